@@ -1,0 +1,1 @@
+//! Contact of the wire with the wall.

@@ -1,0 +1,1 @@
+//! Devices: from catalogue quantities to profiles along the wire.

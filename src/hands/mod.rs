@@ -1,0 +1,1 @@
+//! Hand movements and technique plans.

@@ -1,0 +1,25 @@
+//! `bendwise` simulates a guidewire tip that is fed, turned and withdrawn through a curved,
+//! branching vessel, and says which technique reaches a target how often, with what force on
+//! the wall, and why it fails when it fails.
+//!
+//! It is for teaching and engineering, not for clinical decisions: instructions for use, local
+//! protocol and licensed operators decide.
+//!
+//! Data flows one way through the modules, and nothing downstream is imported upstream:
+//! [`scenario`] → [`device`] + [`vessel`] → [`rod`], [`contact`], [`solve`] (the mechanics) →
+//! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`].
+//!
+//! Units inside: mm, mN, s, rad. Conversions stand in [`units`].
+
+pub mod cli;
+pub mod contact;
+pub mod device;
+pub mod hands;
+pub mod report;
+pub mod rod;
+pub mod scenario;
+pub mod solve;
+pub mod study;
+pub mod trial;
+pub mod units;
+pub mod vessel;

@@ -1,0 +1,1 @@
+//! The discrete elastic rod.

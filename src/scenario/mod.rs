@@ -1,0 +1,2 @@
+//! The scenario file: schema, defaults and validation.
+pub mod model;

@@ -1,0 +1,2 @@
+//! One trial.
+pub mod result;

@@ -1,0 +1,160 @@
+//! What one trial leaves behind.
+
+use nalgebra::Vector3;
+use serde::{Deserialize, Serialize};
+
+/// How a trial ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    /// The tip lies in the target, the stated distance beyond its ostium.
+    Reached,
+    /// The tip lies in another vessel and the plan is at its end.
+    WrongBranch,
+    /// A loop of wire leads the way.
+    Prolapsed,
+    /// Wire was fed but the tip stayed.
+    Stalled,
+    /// The guiding catheter was pushed back beyond its limit.
+    BackedOut,
+    /// The force on the wall exceeded the stated limit.
+    OverForceLimit,
+    /// The solver found no equilibrium.
+    Unresolved,
+}
+
+impl Outcome {
+    /// All outcomes in the order in which tables list them.
+    pub const ALL: [Self; 7] = [
+        Self::Reached,
+        Self::WrongBranch,
+        Self::Prolapsed,
+        Self::Stalled,
+        Self::BackedOut,
+        Self::OverForceLimit,
+        Self::Unresolved,
+    ];
+
+    /// Key used in tables and files.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Reached => "reached",
+            Self::WrongBranch => "wrong_branch",
+            Self::Prolapsed => "prolapsed",
+            Self::Stalled => "stalled",
+            Self::BackedOut => "backed_out",
+            Self::OverForceLimit => "over_force_limit",
+            Self::Unresolved => "unresolved",
+        }
+    }
+
+    /// Words used in figures.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Reached => "reached",
+            Self::WrongBranch => "wrong branch",
+            Self::Prolapsed => "prolapsed",
+            Self::Stalled => "stalled",
+            Self::BackedOut => "backed out",
+            Self::OverForceLimit => "over force limit",
+            Self::Unresolved => "unresolved",
+        }
+    }
+}
+
+/// The numbers of one trial: one row of `trials.csv`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrialRow {
+    /// Strategy: technique and wire.
+    pub strategy: String,
+    /// Trial number, from 0.
+    pub trial: u32,
+    /// How it ended.
+    pub outcome: Outcome,
+    /// Branch in which the tip lay at the end.
+    pub tip_branch: String,
+    /// Attempts made.
+    pub attempts: u32,
+    /// Length of wire outside the guide at the end, in mm.
+    pub fed_mm: f64,
+    /// Length fed plus length withdrawn, in mm.
+    pub travel_mm: f64,
+    /// Sum of all turns of the hand, in degrees.
+    pub turned_deg: f64,
+    /// Largest force on the wall within the reach of one contact patch, in mN.
+    pub peak_wall_force_mn: f64,
+    /// Largest axial force at the tip, in mN.
+    pub peak_tip_force_mn: f64,
+    /// Largest push force at the hand, in mN.
+    pub peak_push_force_mn: f64,
+    /// Largest torque at the hand, in mN mm.
+    pub peak_torque_mn_mm: f64,
+    /// Deepest deflection of the wall, in mm.
+    pub peak_wall_deflection_mm: f64,
+    /// Largest bending strain of the core over its limit (above 1: kink risk).
+    pub peak_strain_ratio: f64,
+    /// Largest axial strain of the rod (a measure of the stretch cap).
+    pub peak_axial_strain: f64,
+    /// Roll drawn at the start, in degrees.
+    pub roll_deg: f64,
+    /// Friction coefficient drawn.
+    pub friction: f64,
+    /// Factor drawn on every lumen diameter.
+    pub diameter_factor: f64,
+    /// Factor drawn on the tip's bend angle.
+    pub bend_factor: f64,
+    /// Accepted steps.
+    pub steps: u32,
+    /// Newton iterations over all steps.
+    pub newton_iterations: u32,
+    /// Why an unresolved trial could not go on; empty otherwise.
+    pub note: String,
+}
+
+/// One recorded step: one row of a trace.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[allow(
+    missing_docs,
+    reason = "column names say quantity and unit; see the README's table"
+)]
+#[expect(non_snake_case, reason = "units keep their case in column names")]
+pub struct TraceRow {
+    pub fed_mm: f64,
+    pub tip_x_mm: f64,
+    pub tip_y_mm: f64,
+    pub tip_z_mm: f64,
+    pub push_force_mN: f64,
+    pub torque_mN_mm: f64,
+    pub tip_force_mN: f64,
+    pub wall_force_total_mN: f64,
+    pub wall_force_max_mN: f64,
+    pub bending_energy_mN_mm: f64,
+    pub twist_base_deg: f64,
+    pub twist_tip_deg: f64,
+}
+
+/// The whole wire at one recorded step.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WireShape {
+    /// Length of wire outside the guide, in mm.
+    pub fed_mm: f64,
+    /// Nodes from the guide's end to the tip, in mm.
+    pub nodes_mm: Vec<Vector3<f64>>,
+    /// Wall force per node in mN, same order.
+    pub wall_force_mn: Vec<f64>,
+    /// Wire curvature per node in 1/mm, same order.
+    pub curvature_per_mm: Vec<f64>,
+}
+
+/// Everything that one trial leaves behind.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrialRecord {
+    /// The row of numbers.
+    pub row: TrialRow,
+    /// Recorded steps; empty for a trial that is not recorded.
+    pub trace: Vec<TraceRow>,
+    /// Recorded shapes; empty for a trial that is not recorded.
+    pub shapes: Vec<WireShape>,
+}
