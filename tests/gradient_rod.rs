@@ -21,7 +21,13 @@ fn random_rod(seed: u64, scale: f64) -> Rod {
         rest.push(step.norm() * draw(0.98, 1.02));
         nodes.push(nodes[i] + step);
     }
-    let edges = rest.iter().map(|&rest_length| Edge { rest_length, axial_stiffness: 5e3 }).collect();
+    let edges = rest
+        .iter()
+        .map(|&rest_length| Edge {
+            rest_length,
+            axial_stiffness: 5e3,
+        })
+        .collect();
     let hinges = (0..NODES)
         .map(|i| {
             let b = 10f64.powf(1.0 + 4.0 * i as f64 / NODES as f64);
@@ -57,7 +63,9 @@ fn check(seed: u64, scale: f64) -> (f64, f64) {
     hessian.reset(n);
     rod.add_derivatives(&mut gradient, &mut hessian);
 
-    let unit: Vec<f64> = (0..n).map(|i| if i % 4 == 3 { 1.0 } else { scale }).collect();
+    let unit: Vec<f64> = (0..n)
+        .map(|i| if i % 4 == 3 { 1.0 } else { scale })
+        .collect();
     let at = |moves: &[(usize, f64)]| {
         let mut q = rod.q.clone();
         for &(i, d) in moves {
@@ -65,25 +73,34 @@ fn check(seed: u64, scale: f64) -> (f64, f64) {
         }
         energy_at(&rod, &q)
     };
-    let largest = (0..n).map(|i| (gradient[i] * unit[i]).abs()).fold(0.0, f64::max);
+    let largest = (0..n)
+        .map(|i| (gradient[i] * unit[i]).abs())
+        .fold(0.0, f64::max);
     let mut gradient_error: f64 = 0.0;
     for i in 0..n {
         // Fourth-order central difference.
         let h = FIRST_STEP;
-        let fd = (8.0 * (at(&[(i, h)]) - at(&[(i, -h)])) - (at(&[(i, 2.0 * h)]) - at(&[(i, -2.0 * h)]))) / (12.0 * h);
+        let fd = (8.0 * (at(&[(i, h)]) - at(&[(i, -h)]))
+            - (at(&[(i, 2.0 * h)]) - at(&[(i, -2.0 * h)])))
+            / (12.0 * h);
         gradient_error = gradient_error.max((fd - gradient[i] * unit[i]).abs() / largest);
     }
 
-    let largest = (0..n).map(|i| (hessian.get(i, i) * unit[i] * unit[i]).abs()).fold(0.0, f64::max);
+    let largest = (0..n)
+        .map(|i| (hessian.get(i, i) * unit[i] * unit[i]).abs())
+        .fold(0.0, f64::max);
     let mut hessian_error: f64 = 0.0;
     for i in 0..n {
         for j in 0..=i {
             let cross = |h: f64| {
-                (at(&[(i, h), (j, h)]) - at(&[(i, h), (j, -h)]) - at(&[(i, -h), (j, h)]) + at(&[(i, -h), (j, -h)])) / (4.0 * h * h)
+                (at(&[(i, h), (j, h)]) - at(&[(i, h), (j, -h)]) - at(&[(i, -h), (j, h)])
+                    + at(&[(i, -h), (j, -h)]))
+                    / (4.0 * h * h)
             };
             // Richardson: two step sizes cancel the error of second order.
             let fd = (4.0 * cross(SECOND_STEP / 2.0) - cross(SECOND_STEP)) / 3.0;
-            hessian_error = hessian_error.max((fd - hessian.get(i, j) * unit[i] * unit[j]).abs() / largest);
+            hessian_error =
+                hessian_error.max((fd - hessian.get(i, j) * unit[i] * unit[j]).abs() / largest);
         }
     }
     (gradient_error, hessian_error)
@@ -101,7 +118,12 @@ proptest! {
 
 #[test]
 fn derivative_errors_are_printed() {
-    let worst = (0..20).map(|seed| check(seed, 0.3)).fold((0.0f64, 0.0f64), |a, b| (a.0.max(b.0), a.1.max(b.1)));
-    println!("worst relative error: gradient {:.2e}, Hessian {:.2e}", worst.0, worst.1);
+    let worst = (0..20)
+        .map(|seed| check(seed, 0.3))
+        .fold((0.0f64, 0.0f64), |a, b| (a.0.max(b.0), a.1.max(b.1)));
+    println!(
+        "worst relative error: gradient {:.2e}, Hessian {:.2e}",
+        worst.0, worst.1
+    );
     assert!(worst.0 < 1e-6 && worst.1 < 1e-5);
 }

@@ -30,10 +30,18 @@ impl Rod {
         }
         for i in 1..self.edges.len() {
             let hinge = &self.hinges[i];
-            let frames = hinge
-                .is_shaped()
-                .then(|| [material_frame(kinematics, q, i - 1), material_frame(kinematics, q, i)]);
-            sum.bend += bend::energy(hinge, &kinematics.tangent[i - 1], &kinematics.tangent[i], frames);
+            let frames = hinge.is_shaped().then(|| {
+                [
+                    material_frame(kinematics, q, i - 1),
+                    material_frame(kinematics, q, i),
+                ]
+            });
+            sum.bend += bend::energy(
+                hinge,
+                &kinematics.tangent[i - 1],
+                &kinematics.tangent[i],
+                frames,
+            );
             let m = twist(self, kinematics, q, i);
             sum.twist += 0.5 * m * m / hinge.torsional_compliance;
         }
@@ -84,7 +92,12 @@ impl Rod {
             let mf = material_frame(kinematics, q, i);
             bend::add_shape(hinge, &corner, &me, &mf, &mut out);
         }
-        twist_term::add(twist(self, kinematics, q, i), hinge.torsional_compliance, &corner, &mut out);
+        twist_term::add(
+            twist(self, kinematics, q, i),
+            hinge.torsional_compliance,
+            &corner,
+            &mut out,
+        );
         out
     }
 

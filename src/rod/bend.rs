@@ -27,7 +27,12 @@ pub(super) struct Corner<'a> {
 
 /// Bending energy in mN mm; `frames` gives the material frames of both edges where the hinge is
 /// shaped.
-pub(super) fn energy(hinge: &Hinge, te: &Vector3<f64>, tf: &Vector3<f64>, frames: Option<[[Vector3<f64>; 2]; 2]>) -> f64 {
+pub(super) fn energy(
+    hinge: &Hinge,
+    te: &Vector3<f64>,
+    tf: &Vector3<f64>,
+    frames: Option<[[Vector3<f64>; 2]; 2]>,
+) -> f64 {
     let c = te.dot(tf);
     let [k1, k2] = hinge.natural_curvature;
     let mut sum = 8.0 / (1.0 + c) - 4.0;
@@ -39,9 +44,17 @@ pub(super) fn energy(hinge: &Hinge, te: &Vector3<f64>, tf: &Vector3<f64>, frames
 }
 
 /// Curvature of a hinge in the mean material frame of its edges (1).
-pub(super) fn material_curvature(te: &Vector3<f64>, tf: &Vector3<f64>, me: &[Vector3<f64>; 2], mf: &[Vector3<f64>; 2]) -> [f64; 2] {
+pub(super) fn material_curvature(
+    te: &Vector3<f64>,
+    tf: &Vector3<f64>,
+    me: &[Vector3<f64>; 2],
+    mf: &[Vector3<f64>; 2],
+) -> [f64; 2] {
     let kb = te.cross(tf) * (2.0 / (1.0 + te.dot(tf)));
-    [0.5 * kb.dot(&(me[1] + mf[1])), -0.5 * kb.dot(&(me[0] + mf[0]))]
+    [
+        0.5 * kb.dot(&(me[1] + mf[1])),
+        -0.5 * kb.dot(&(me[0] + mf[0])),
+    ]
 }
 
 /// Adds gradient and Hessian of the part that a straight hinge has, `|kb|²/(2S)`.
@@ -62,8 +75,10 @@ pub(super) fn add_straight(hinge: &Hinge, corner: &Corner<'_>, out: &mut HingeDe
     let ate = a * te.transpose();
     let btf = b * tf.transpose();
     let id = Matrix3::identity();
-    out.hee += a * a.transpose() * g2 - ((ate + ate.transpose()) * ie + (id - tete) * (c * ie * ie)) * g1;
-    out.hff += b * b.transpose() * g2 - ((btf + btf.transpose()) * jf + (id - tftf) * (c * jf * jf)) * g1;
+    out.hee +=
+        a * a.transpose() * g2 - ((ate + ate.transpose()) * ie + (id - tete) * (c * ie * ie)) * g1;
+    out.hff +=
+        b * b.transpose() * g2 - ((btf + btf.transpose()) * jf + (id - tftf) * (c * jf * jf)) * g1;
     out.hef += a * b.transpose() * g2 + (id - tete - tftf + tetf * c) * (ie * jf * g1);
 }
 
@@ -71,9 +86,17 @@ pub(super) fn add_straight(hinge: &Hinge, corner: &Corner<'_>, out: &mut HingeDe
 ///
 /// First and second derivatives of the material curvatures follow Bergou et al. 2010, appendix,
 /// in reference frames committed at the present state.
-pub(super) fn add_shape(hinge: &Hinge, corner: &Corner<'_>, me: &[Vector3<f64>; 2], mf: &[Vector3<f64>; 2], out: &mut HingeDerivatives) {
+pub(super) fn add_shape(
+    hinge: &Hinge,
+    corner: &Corner<'_>,
+    me: &[Vector3<f64>; 2],
+    mf: &[Vector3<f64>; 2],
+    out: &mut HingeDerivatives,
+) {
     let Corner { te, tf, le, lf } = *corner;
-    let [k1, k2] = hinge.natural_curvature.map(|k| -k / hinge.bending_compliance);
+    let [k1, k2] = hinge
+        .natural_curvature
+        .map(|k| -k / hinge.bending_compliance);
     let chi = 1.0 + te.dot(tf);
     let kb = te.cross(tf) * (2.0 / chi);
     let tt = (te + tf) / chi;
@@ -101,7 +124,8 @@ pub(super) fn add_shape(hinge: &Hinge, corner: &Corner<'_>, me: &[Vector3<f64>; 
     out.hff += (tttt + te_d_tt + te_d_tt.transpose() - (id - tf * tf.transpose()) * (kappa / chi)
         + (kb_pf + kb_pf.transpose()) * 0.25)
         * (jf * jf);
-    out.hef += (tttt - (id + te * tf.transpose()) * (kappa / chi) - tf_d_tt + te_d_tt.transpose() - d.cross_matrix())
+    out.hef += (tttt - (id + te * tf.transpose()) * (kappa / chi) - tf_d_tt + te_d_tt.transpose()
+        - d.cross_matrix())
         * (ie * jf);
 
     // Turning an edge by theta turns m1 into m2 and m2 into -m1.

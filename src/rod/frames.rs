@@ -10,7 +10,11 @@ use nalgebra::Vector3;
 /// Source: Bergou et al. 2008, section 4.2.2 (parallel transport). Not for `to = -from`, where
 /// the rotation is undefined.
 #[must_use]
-pub fn parallel_transport(v: &Vector3<f64>, from: &Vector3<f64>, to: &Vector3<f64>) -> Vector3<f64> {
+pub fn parallel_transport(
+    v: &Vector3<f64>,
+    from: &Vector3<f64>,
+    to: &Vector3<f64>,
+) -> Vector3<f64> {
     v - (from + to) * (v.dot(to) / (1.0 + from.dot(to)))
 }
 

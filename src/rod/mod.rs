@@ -31,4 +31,5 @@ mod twist;
 pub use assemble::{Gradient, HessianSink};
 pub use frames::parallel_transport;
 pub use hinge::HingeDerivatives;
+pub(crate) use state::node as node_of;
 pub use state::{Edge, Energies, Hinge, Kinematics, Rod};

@@ -113,9 +113,17 @@ impl Rod {
     /// # Panics
     /// If there are fewer than two nodes, or the number of edges or hinges does not match.
     #[must_use]
-    pub fn new(nodes: &[Vector3<f64>], edges: Vec<Edge>, hinges: Vec<Hinge>, first_director: Vector3<f64>) -> Self {
+    pub fn new(
+        nodes: &[Vector3<f64>],
+        edges: Vec<Edge>,
+        hinges: Vec<Hinge>,
+        first_director: Vector3<f64>,
+    ) -> Self {
         let n = nodes.len();
-        assert!(n >= 2 && edges.len() == n - 1 && hinges.len() == n, "rod arrays do not match");
+        assert!(
+            n >= 2 && edges.len() == n - 1 && hinges.len() == n,
+            "rod arrays do not match"
+        );
         let mut q = vec![0.0; 4 * n - 1];
         for (i, x) in nodes.iter().enumerate() {
             q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
@@ -126,7 +134,11 @@ impl Rod {
             let t = e.normalize();
             let d = if i == 0 {
                 let d = first_director - t * first_director.dot(&t);
-                if d.norm() > 1e-9 { d.normalize() } else { any_normal(&t) }
+                if d.norm() > 1e-9 {
+                    d.normalize()
+                } else {
+                    any_normal(&t)
+                }
             } else {
                 parallel_transport(&committed.director[i - 1], &committed.tangent[i - 1], &t)
             };
@@ -135,7 +147,12 @@ impl Rod {
             committed.director.push(d);
             committed.reference_twist.push(0.0);
         }
-        Self { q, edges, hinges, committed }
+        Self {
+            q,
+            edges,
+            hinges,
+            committed,
+        }
     }
 
     /// Number of nodes.
@@ -237,14 +254,20 @@ impl Rod {
         let e = x - self.node(last + 1);
         let t = e.normalize();
         let theta = self.theta(last);
-        let d = parallel_transport(&self.committed.director[last], &self.committed.tangent[last], &t);
+        let d = parallel_transport(
+            &self.committed.director[last],
+            &self.committed.tangent[last],
+            &t,
+        );
         self.q.push(theta);
         self.q.extend_from_slice(x.as_slice());
         self.edges.push(edge);
         self.hinges.push(hinge);
         self.committed.tangent.push(t);
         self.committed.length.push(e.norm());
-        self.committed.director.push((d - t * d.dot(&t)).normalize());
+        self.committed
+            .director
+            .push((d - t * d.dot(&t)).normalize());
         self.committed.reference_twist.push(0.0);
     }
 

@@ -15,7 +15,11 @@ pub(super) fn energy(edge: &Edge, length: f64) -> f64 {
 }
 
 /// Gradient (mN) and Hessian (mN/mm) of the stretch energy with respect to the edge vector.
-pub(super) fn derivatives(edge: &Edge, length: f64, tangent: &Vector3<f64>) -> (Vector3<f64>, Matrix3<f64>) {
+pub(super) fn derivatives(
+    edge: &Edge,
+    length: f64,
+    tangent: &Vector3<f64>,
+) -> (Vector3<f64>, Matrix3<f64>) {
     let tension = edge.axial_stiffness * (length / edge.rest_length - 1.0);
     let across = tension / length;
     let along = edge.axial_stiffness / edge.rest_length;

@@ -15,7 +15,12 @@ use super::hinge::HingeDerivatives;
 
 /// Adds gradient and Hessian of the twist energy for the twist `m` (rad) and the torsional
 /// compliance.
-pub(super) fn add(m: f64, torsional_compliance: f64, corner: &Corner<'_>, out: &mut HingeDerivatives) {
+pub(super) fn add(
+    m: f64,
+    torsional_compliance: f64,
+    corner: &Corner<'_>,
+    out: &mut HingeDerivatives,
+) {
     let Corner { te, tf, le, lf } = *corner;
     let chi = 1.0 + te.dot(tf);
     let kb = te.cross(tf) * (2.0 / chi);

@@ -32,7 +32,11 @@ impl Banded {
     #[must_use]
     pub fn get(&self, i: usize, j: usize) -> f64 {
         let (row, column) = if i >= j { (i, j) } else { (j, i) };
-        if row - column > HALF_BANDWIDTH { 0.0 } else { self.columns[column][row - column] }
+        if row - column > HALF_BANDWIDTH {
+            0.0
+        } else {
+            self.columns[column][row - column]
+        }
     }
 
     /// Adds to the entry at row `i`, column `j`, with `j <= i <= j + 10`.
