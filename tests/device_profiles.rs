@@ -143,7 +143,7 @@ fn the_energy_of_a_straightened_tip_is_its_integral() {
         let [x, y] = wire.natural_curvature(s);
         0.5 * wire.bending_stiffness(s) * (x * x + y * y)
     };
-    for s in [-2.0, 0.0, 1.3, 2.8, 5.0, 8.1, 12.2, 13.9] {
+    for s in [-2.0_f64, 0.0, 1.3, 2.8, 5.0, 8.1, 12.2, 13.9] {
         let sum = integral(s.max(0.0), 14.0, density);
         assert_relative_eq!(
             wire.stored_shape_energy_beyond(s),
