@@ -28,7 +28,7 @@ fn wire() -> Wire {
         strain_limit: 0.01,
         place: Place::default(),
     })
-    .unwrap()
+    .expect("a valid wire")
 }
 
 fn edges(stations: &[f64]) -> Vec<f64> {
@@ -41,7 +41,7 @@ fn a_mesh_runs_from_the_tip_to_the_length_asked_for() {
         for length in LENGTHS_MM {
             let stations = mesh(&wire(), edge, length);
             assert!(stations[0].abs() < f64::MIN_POSITIVE);
-            assert_relative_eq!(*stations.last().unwrap(), length);
+            assert_relative_eq!(*stations.last().expect("a node"), length);
             assert!(edges(&stations).iter().all(|&e| e > 0.0));
         }
     }

@@ -38,7 +38,7 @@ fn spec() -> WireSpec {
 }
 
 fn wire() -> Wire {
-    Wire::from_spec(&spec()).unwrap()
+    Wire::from_spec(&spec()).expect("a valid wire")
 }
 
 /// Midpoint sum of `f` over `[a, b]`.
@@ -174,6 +174,6 @@ fn axial_strain_is_a_thousandth_at_ten_tip_loads_and_never_softer_than_twenty_mi
     if let StiffnessSpec::TipLoad { tip_load_mn, .. } = &mut soft.stiffness {
         *tip_load_mn = 1.0;
     }
-    let soft = Wire::from_spec(&soft).unwrap();
+    let soft = Wire::from_spec(&soft).expect("a valid wire");
     assert_relative_eq!(soft.axial_stiffness_cap(), 20_000.0, max_relative = 1e-12);
 }

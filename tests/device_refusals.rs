@@ -55,7 +55,7 @@ fn grind(grind: &[(f64, f64)], modulus_mn_per_mm2: f64) -> StiffnessSpec {
 fn refusal(change: impl FnOnce(&mut WireSpec)) -> DeviceError {
     let mut spec = good();
     change(&mut spec);
-    let error = Wire::from_spec(&spec).unwrap_err();
+    let error = Wire::from_spec(&spec).expect_err("a refusal");
     assert_eq!(error.place(), Place { start: 11, end: 22 });
     let text = error.to_string();
     assert!(text.starts_with("wire 'soft': "), "{text}");

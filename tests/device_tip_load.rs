@@ -27,7 +27,7 @@ fn list_wire(values: Vec<(f64, f64)>) -> Wire {
         strain_limit: 0.01,
         place: Place::default(),
     })
-    .unwrap()
+    .expect("a valid wire")
 }
 
 #[test]
@@ -128,9 +128,9 @@ fn taper_fixed_free(b0: f64, a: f64) -> f64 {
     for _ in 0..200 {
         let middle = 0.5 * (low + high);
         if defect(middle) > 0.0 {
-            low = middle
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
     }
     b0 * (low / a).powi(2)
@@ -170,9 +170,9 @@ fn a_stepped_tip_buckles_at_the_load_of_its_two_parts() {
     for _ in 0..200 {
         let middle = 0.5 * (low + high);
         if defect(middle) < 0.0 {
-            low = middle
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
     }
     let wire = list_wire(vec![(4.999, soft), (5.001, stiff)]);
