@@ -51,6 +51,9 @@ fn grind(grind: &[(f64, f64)], modulus_mn_per_mm2: f64) -> StiffnessSpec {
     }
 }
 
+/// One thing made wrong.
+type Change = fn(&mut WireSpec);
+
 /// The refusal of a good wire after a change.
 fn refusal(change: impl FnOnce(&mut WireSpec)) -> DeviceError {
     let mut spec = good();
@@ -70,7 +73,7 @@ fn the_unchanged_wire_is_built() {
 
 #[test]
 fn numbers_outside_their_range_are_refused() {
-    let changes: [(&str, fn(&mut WireSpec)); 12] = [
+    let changes: [(&str, Change); 12] = [
         ("diameter", |w| w.diameter_mm = 0.0),
         ("diameter", |w| w.diameter_mm = f64::NAN),
         ("torsion ratio", |w| w.torsion_ratio = -0.77),
@@ -84,7 +87,7 @@ fn numbers_outside_their_range_are_refused() {
         ("modulus", |w| w.stiffness = grind(&[(0.0, 0.1)], 0.0)),
         ("station", |w| w.stiffness = grind(&[(-1.0, 0.1)], STEEL)),
         ("length of a tip bend", |w| {
-            w.tip.primary = bend(0.0, 0.0, 0.9)
+            w.tip.primary = bend(0.0, 0.0, 0.9);
         }),
         ("angle of a tip bend", |w| {
             w.tip.primary = bend(0.0, 3.0, f64::NAN);
