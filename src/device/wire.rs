@@ -36,7 +36,7 @@ impl Wire {
     /// Builds a wire from its description.
     ///
     /// A tip load fixes the stiffness of the last 10 mm by Euler's buckling load (see
-    /// [`tip_load`]); from there the equivalent core diameter runs linearly to the first station
+    /// [`buckling_load`]); from there the equivalent core diameter runs linearly to the first station
     /// of the core grind. A tip load without a core grind gives a wire of the tip's stiffness
     /// throughout. Core diameters of a grind, and equivalent core diameters of a list of
     /// stiffness values, are linear between stations.
