@@ -129,22 +129,84 @@ fn built() -> Tree {
 }
 
 fn named<'a>(tree: &'a Tree, name: &str) -> &'a Branch {
-    &tree.branches()[tree.branch_index(name).unwrap()]
+    let found = tree.branches().iter().find(|b| b.name == name);
+    found.unwrap_or_else(|| panic!("no branch {name}"))
 }
 
+/// Angles by which the limbs turn, from the table's points by chords between neighbouring
+/// points. A range spans the chords that can stand for the limb (the mean origin of a branch lies
+/// beside the mean trunk). Ours differ by the spline and by chords of 5 mm: 8 degrees of leeway.
 #[test]
 fn take_off_turns_agree_with_those_of_the_tables() {
     let tree = built();
-    for b in tree.branches() {
-        let (s, r) = b.centreline.tightest_bend();
-        println!(
-            "{} parent {:?} length {:.1} ostium {:.2} turn {:.1} shift {:.2} tightest {s:.1} {r:.2}",
-            b.name,
-            b.parent,
-            b.centreline.length_mm(),
-            b.ostium_mm,
-            b.take_off_rad.to_degrees(),
-            b.shift_mm
+    let leeway = 8.0;
+    for (name, low, high) in [
+        ("LAD", 29.0, 29.0),
+        ("LCx", 59.0, 59.0),
+        ("D1", 14.0, 27.0),
+        ("D2", 28.0, 34.0),
+        ("M1", 37.0, 44.0),
+        ("M2", 27.0, 37.0),
+    ] {
+        let turn = named(&tree, name).take_off_rad.to_degrees();
+        assert!(
+            (low - leeway..=high + leeway).contains(&turn),
+            "{name} turns by {turn}, table {low} to {high}"
         );
+    }
+}
+
+/// Path lengths along the mean points: left main 11 mm, LAD to the apex (L4p) about 140 mm, LCx
+/// to C3d 56 mm, from the same tables by chords; a curve is a little longer than its chords.
+#[test]
+fn path_lengths_agree_with_those_of_the_tables() {
+    let tree = built();
+    let apex = nalgebra::Vector3::from(LAD[10]);
+    let lad = tree.branch_index("LAD").unwrap();
+    for (name, length, chords) in [
+        ("LM", named(&tree, "LM").centreline.length_mm(), 11.0),
+        ("LAD", tree.tube(lad, &apex).station_mm, 140.0),
+        ("LCx", named(&tree, "LCx").centreline.length_mm(), 56.0),
+    ] {
+        assert!(
+            (chords - 0.5..1.03 * chords).contains(&length),
+            "{name} is {length} mm long, table {chords}"
+        );
+    }
+}
+
+#[test]
+fn trunks_pass_through_the_points_with_the_diameters_of_the_tables() {
+    let tree = built();
+    for (name, points, at, diameter) in [
+        ("LAD", &LAD[..], 3, 3.5),
+        ("LCx", &LCX[..], 6, 2.7),
+        ("RCA", &RCA[..], 4, 3.5),
+    ] {
+        let i = tree.branch_index(name).unwrap();
+        let seen = tree.tube(i, &points[at].into());
+        let from_axis = seen.distance_mm + tree.branches()[i].centreline.radius(seen.station_mm);
+        assert!(from_axis.abs() < 1e-5, "{name}: {from_axis}");
+        let built = 2.0 * tree.branches()[i].centreline.radius(seen.station_mm);
+        assert!((built - diameter).abs() < 0.15, "{name}: {built}");
+    }
+}
+
+#[test]
+fn branches_start_inside_their_parents_and_get_out() {
+    let tree = built();
+    for (i, b) in tree.branches().iter().enumerate() {
+        let Some((parent, station)) = b.parent else {
+            continue;
+        };
+        let start = b.centreline.position(0.0);
+        assert!((start - tree.branches()[parent].centreline.position(station)).norm() < 1e-9);
+        let at_ostium = tree.tube(parent, &b.centreline.position(b.ostium_mm));
+        assert!(at_ostium.distance_mm.abs() < 1e-9);
+        let end = b.centreline.position(b.centreline.length_mm() - 1.0);
+        assert!(tree.tube(parent, &end).distance_mm > 1.0);
+        assert!(tree.tube(i, &end).distance_mm < 0.0);
+        let before = tree.progress_mm(parent, station);
+        assert!((tree.progress_mm(i, 0.0) - before).abs() < 1e-12);
     }
 }

@@ -2,7 +2,7 @@
 
 use super::centreline::Centreline;
 use super::error::VesselError;
-use super::path::{SPACING_MM, number, whole};
+use super::path::number;
 use super::radius::RadiusProfile;
 use crate::scenario::model::{
     AttachmentSpec, BranchSpec, NarrowingSpec, PathSpec, PieceSpec, Place, VesselSpec,
@@ -334,10 +334,10 @@ pub(super) fn narrowing(
 
 /// No bend is tighter than the lumen radius at the same station; the worst place is reported.
 pub(super) fn bends(branch: &BranchSpec, centreline: &Centreline) -> Result<(), VesselError> {
-    let steps = whole((2.0 * centreline.length_mm() / SPACING_MM).ceil());
+    let curve = centreline.curve();
     let mut worst = (0.0, 0.0, 0.0);
-    for i in 0..=steps {
-        let station = centreline.length_mm() * number(i) / number(steps);
+    for i in 0..curve.knots.len() {
+        let station = number(i) * curve.spacing_mm;
         let curvature = centreline.curvature(station).norm();
         let tightness = curvature * centreline.radius(station);
         if tightness > worst.0 || tightness.is_nan() {

@@ -125,6 +125,11 @@ impl Draw {
         low + (high - low) * (self.0.next_u32() as f64 / f64::from(u32::MAX))
     }
 
+    /// Uniform among the numbers below `count`.
+    pub fn below(&mut self, count: usize) -> usize {
+        self.0.next_u32() as usize % count
+    }
+
     /// Uniform on the unit sphere.
     pub fn direction(&mut self) -> Vector3<f64> {
         let z = self.between(-1.0, 1.0);
@@ -135,7 +140,7 @@ impl Draw {
 
     /// A point near a tree: off the axis of a random branch by up to `reach` lumen radii.
     pub fn near(&mut self, tree: &Tree, reach: f64) -> Vector3<f64> {
-        let i = self.between(0.0, tree.branches().len() as f64 - 1e-9) as usize;
+        let i = self.below(tree.branches().len());
         let c = &tree.branches()[i].centreline;
         let s = self.between(0.0, c.length_mm());
         c.position(s) + self.direction() * (self.between(0.0, reach) * c.radius(s))
@@ -150,11 +155,11 @@ impl Draw {
             &[3.6, 2.0],
         )];
         for i in 1..branches {
-            let on = self.between(0.0, i as f64 - 1e-9) as usize;
+            let on = self.below(i);
             let PathSpec::Points(points) = &list[on].path else {
                 panic!("made of points")
             };
-            let at = self.between(1.0, points.len() as f64 - 1.01) as usize;
+            let at = 1 + self.below(points.len() - 2);
             let along = (points[at] - points[at - 1]).normalize();
             let across = along.cross(&self.direction()).normalize();
             let turn = self.between(0.5, 1.4);
