@@ -102,5 +102,9 @@ fn lumen(c: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, lumen);
+criterion_group! {
+    name = benches;
+    config = Criterion::default().without_plots();
+    targets = lumen
+}
 criterion_main!(benches);

@@ -6,17 +6,17 @@ use nalgebra::Vector3;
 use proptest::prelude::*;
 use vessel_common::{Draw, arc, inlet, straight, vessel};
 
-/// Distance of `p` to the tube of one branch: all stations 0.05 mm apart, then golden-section
+/// Distance of `p` to the tube of one branch: 4001 stations, then golden-section
 /// search around the best ones.
 fn tube(line: &Centreline, p: &Vector3<f64>) -> f64 {
     let square = |s: f64| (p - line.position(s)).norm_squared();
-    let steps = (line.length_mm() / 0.05).ceil() as usize;
-    let at = |i: usize| line.length_mm() * i as f64 / steps as f64;
+    let steps = 4000;
+    let at = |i: i32| line.length_mm() * f64::from(i) / f64::from(steps);
     let best = (0..=steps)
         .min_by(|&a, &b| square(at(a)).total_cmp(&square(at(b))))
-        .unwrap();
+        .unwrap_or(0);
     let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
-    let (mut low, mut high) = (at(best.saturating_sub(1)), at((best + 1).min(steps)));
+    let (mut low, mut high) = (at((best - 1).max(0)), at((best + 1).min(steps)));
     while high - low > 1e-7 {
         let (a, b) = (high - golden * (high - low), low + golden * (high - low));
         if square(a) < square(b) {

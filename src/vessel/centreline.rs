@@ -2,18 +2,15 @@
 
 use super::path::{Path, number, whole};
 use super::radius::RadiusProfile;
-use nalgebra::Vector3;
+use nalgebra::{Vector3, Vector4};
 use std::sync::Arc;
 
 /// Number of segments in one block of the slow search.
 const BLOCK: usize = 8;
 
-/// Position and radius over one interval, as polynomials of the distance from its start.
-#[derive(Debug, Clone, Copy)]
-struct Segment {
-    position: [Vector3<f64>; 6],
-    radius: [f64; 4],
-}
+/// Position (x, y, z) and radius over one interval, as one polynomial of the distance from its
+/// start; kept together so that four numbers at a time are computed.
+type Segment = [Vector4<f64>; 6];
 
 /// Position with two derivatives and radius with one, at one station.
 #[derive(Debug, Clone, Copy)]
@@ -62,13 +59,14 @@ impl Curve {
             .knots
             .windows(2)
             .zip(radii.windows(2))
-            .map(|(k, r)| Segment {
-                position: quintic(
+            .map(|(k, r)| {
+                let position = quintic(
                     [k[0].position, k[0].tangent, k[0].curvature],
                     [k[1].position, k[1].tangent, k[1].curvature],
                     h,
-                ),
-                radius: cubic(r[0], r[1], h),
+                );
+                let radius = cubic(r[0], r[1], h);
+                std::array::from_fn(|i| position[i].push(radius.get(i).copied().unwrap_or(0.0)))
             })
             .collect();
         let knots: Vec<_> = path.knots.iter().map(|k| k.position).collect();
@@ -97,16 +95,17 @@ impl Curve {
     pub(super) fn jet(&self, station: f64) -> CurveJet {
         let i = whole(station * self.per_spacing).min(self.segments.len() - 1);
         let u = station - number(i) * self.spacing_mm;
-        let Segment {
-            position: c,
-            radius: r,
-        } = &self.segments[i];
+        let c = &self.segments[i];
+        let value = ((((c[5] * u + c[4]) * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0];
+        let first =
+            (((c[5] * (5.0 * u) + c[4] * 4.0) * u + c[3] * 3.0) * u + c[2] * 2.0) * u + c[1];
+        let second = ((c[5] * (20.0 * u) + c[4] * 12.0) * u + c[3] * 6.0) * u + c[2] * 2.0;
         CurveJet {
-            position: ((((c[5] * u + c[4]) * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0],
-            first: (((c[5] * (5.0 * u) + c[4] * 4.0) * u + c[3] * 3.0) * u + c[2] * 2.0) * u + c[1],
-            second: ((c[5] * (20.0 * u) + c[4] * 12.0) * u + c[3] * 6.0) * u + c[2] * 2.0,
-            radius: ((r[3] * u + r[2]) * u + r[1]) * u + r[0],
-            slope: (r[3] * (3.0 * u) + r[2] * 2.0) * u + r[1],
+            position: value.xyz(),
+            first: first.xyz(),
+            second: second.xyz(),
+            radius: value.w,
+            slope: first.w,
         }
     }
 }

@@ -9,13 +9,15 @@ use nalgebra::{Matrix3, Vector3};
 const NEWTON_STEPS: usize = 10;
 /// Longest step along the curve in mm.
 const LONGEST_STEP_MM: f64 = 1.5;
-/// A step shorter than this, in mm, is the last one; its remainder is of second order.
-const LAST_STEP_MM: f64 = 1e-6;
+/// A step shorter than this, in mm, is the last one. It is made along the curve's osculating
+/// parabola; what remains is of third order in the distance (below 1e-12 mm) and of second order
+/// in the station (below 1e-8 mm).
+const LAST_STEP_MM: f64 = 1e-4;
 /// Below this value of 1 - (offset . curvature) the point lies too near to the centre of
 /// curvature for Newton's method.
 const NEAR_CENTRE: f64 = 0.1;
-/// Smallest distance from the axis in mm for which second derivatives grow as they should; a
-/// point nearer to the axis is treated as this far away.
+/// A point nearer to the axis than this, in mm, has derivatives as if it were this far away, and
+/// a shorter gradient.
 const AXIS_MM: f64 = 1e-3;
 
 /// The nearest point of a centreline.
@@ -42,6 +44,15 @@ impl Foot {
         self.rho - factor * self.radius
     }
 
+    /// How the station changes with the point: t/D (see [`Foot::jet`]); 0 at a closed end.
+    pub(super) fn station_gradient(&self) -> Vector3<f64> {
+        if self.stiffness > 0.0 {
+            self.first / self.stiffness
+        } else {
+            Vector3::zeros()
+        }
+    }
+
     /// Distance with derivatives.
     ///
     /// With n the direction of the offset, t the curve's first derivative and D = t.t - offset.c'':
@@ -50,22 +61,19 @@ impl Foot {
     /// D = 1 - offset.kappa. At a closed end t drops out.
     #[inline]
     pub(super) fn jet(&self, factor: f64) -> Jet {
-        let normal = if self.rho > 0.0 {
-            self.offset / self.rho
-        } else {
-            Vector3::zeros()
-        };
+        let per_rho = 1.0 / self.rho.max(AXIS_MM);
+        let normal = self.offset * per_rho;
         let mut gradient = normal;
         let mut hessian = Matrix3::identity() - normal * normal.transpose();
         if self.stiffness > 0.0 {
-            let along = self.first / self.stiffness;
+            let along = self.first * (1.0 / self.stiffness);
             gradient -= along * (factor * self.slope);
             hessian -= self.first * along.transpose();
         }
         Jet {
             distance: self.distance(factor),
             gradient,
-            hessian: hessian / self.rho.max(AXIS_MM),
+            hessian: hessian * per_rho,
         }
     }
 }
@@ -98,7 +106,7 @@ impl Curve {
             }
             let step = along / stiffness;
             if step.abs() < LAST_STEP_MM {
-                let offset = offset - jet.first * step;
+                let offset = offset - (jet.first + jet.second * (0.5 * step)) * step;
                 return Foot {
                     station: station + step,
                     offset,

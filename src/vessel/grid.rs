@@ -8,6 +8,10 @@ use std::sync::Arc;
 
 /// Edge of a cell in mm.
 const CELL_MM: f64 = 1.0;
+/// Cells in a mm.
+const PER_CELL: f64 = 1.0 / CELL_MM;
+/// Index of the cell that begins at coordinate 0.
+const ORIGIN: f64 = 1_048_576.0;
 /// Half the diagonal of a cell in mm.
 const HALF_DIAGONAL_MM: f64 = 0.866_025_403_784_438_6;
 /// How far beyond the wall cells reach, in mm.
@@ -32,6 +36,8 @@ pub(super) struct Candidate {
     pub rho: f64,
     /// Lumen radius at the foot in mm, before scaling.
     pub radius: f64,
+    /// How the station changes with the point.
+    pub station_gradient: Vector3<f64>,
     /// Index of the branch.
     pub branch: usize,
 }
@@ -49,13 +55,21 @@ pub(super) struct Reach {
     pub slope: f64,
 }
 
-/// Candidates of one cell and the cell's middle.
+/// A point's cell.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cell<'a> {
     /// In order of branch; a branch that passes twice stands twice.
     pub candidates: &'a [Candidate],
-    /// Middle in mm.
-    pub middle: Vector3<f64>,
+    /// The point asked for, from the cell's middle, in mm.
+    pub from_middle: Vector3<f64>,
+}
+
+impl Cell<'_> {
+    /// Station near the foot of the point, to second order.
+    #[inline]
+    pub(super) fn station(&self, candidate: &Candidate) -> f64 {
+        candidate.station + candidate.station_gradient.dot(&self.from_middle)
+    }
 }
 
 /// The spatial hash. Cells lie in bricks of 4 x 4 x 4, bricks in an open-addressed table, so
@@ -121,8 +135,8 @@ impl Grid {
     /// The cell of `p`; `None` outside the lumen and its margin.
     #[inline]
     pub(super) fn cell(&self, p: &Vector3<f64>) -> Option<Cell<'_>> {
-        let largest = p.x.abs().max(p.y.abs()).max(p.z.abs());
-        if largest.is_nan() || largest > LIMIT_MM || p.y.is_nan() || p.z.is_nan() {
+        let in_range = |x: f64| x.abs() < LIMIT_MM;
+        if !(in_range(p.x) && in_range(p.y) && in_range(p.z)) {
             return None;
         }
         let index = index_of(p);
@@ -135,7 +149,7 @@ impl Grid {
                 let candidates = &self.candidates[self.starts[at]..self.starts[at + 1]];
                 return (!candidates.is_empty()).then(|| Cell {
                     candidates,
-                    middle: middle(index),
+                    from_middle: p - middle(index),
                 });
             }
             if found == EMPTY {
@@ -182,6 +196,7 @@ fn enter(branch: usize, curve: &Curve, widest: f64, reach: &Reach, entries: &mut
                             station: foot.station,
                             rho: foot.rho,
                             radius: foot.radius,
+                            station_gradient: foot.station_gradient(),
                             branch,
                         };
                         entries.push((key, local, candidate));
@@ -231,39 +246,35 @@ fn matter(group: &[Entry], reach: &Reach) -> Vec<Candidate> {
     kept
 }
 
-/// Index of the cell in which `p` lies.
+/// Index of the cell in which `p` lies, counted from a corner of the whole range so that
+/// cutting off the fraction rounds down.
 #[expect(
     clippy::cast_possible_truncation,
-    reason = "coordinates are limited to a million cells"
+    reason = "coordinates are limited to less than a million cells"
 )]
 #[inline]
-fn index_of(p: &Vector3<f64>) -> [i64; 3] {
+fn index_of(p: &Vector3<f64>) -> [i32; 3] {
     [
-        (p.x / CELL_MM).floor() as i64,
-        (p.y / CELL_MM).floor() as i64,
-        (p.z / CELL_MM).floor() as i64,
+        (p.x * PER_CELL + ORIGIN) as i32,
+        (p.y * PER_CELL + ORIGIN) as i32,
+        (p.z * PER_CELL + ORIGIN) as i32,
     ]
 }
 
 /// Middle of a cell in mm.
 #[inline]
-fn middle(index: [i64; 3]) -> Vector3<f64> {
-    Vector3::new(index[0] as f64, index[1] as f64, index[2] as f64).map(|i| (i + 0.5) * CELL_MM)
+fn middle(index: [i32; 3]) -> Vector3<f64> {
+    Vector3::from(index).map(|i| (f64::from(i) - (ORIGIN - 0.5)) * CELL_MM)
 }
 
 /// Key of the brick and number of the cell in it.
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "the low bits are what is wanted"
-)]
 #[inline]
-fn address(index: [i64; 3]) -> (u64, usize) {
-    let mask = (1_u64 << 21) - 1;
+fn address(index: [i32; 3]) -> (u64, usize) {
     let cell = (1_usize << BRICK_BITS) - 1;
     let mut key = 0_u64;
     let mut local = 0_usize;
     for i in index {
-        key = (key << 21) | ((i >> BRICK_BITS) as u64 & mask);
+        key = (key << 21) | ((i >> BRICK_BITS) as u64);
         local = (local << BRICK_BITS) | (i as usize & cell);
     }
     (key, local)

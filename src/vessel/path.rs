@@ -33,18 +33,22 @@ pub(super) fn intervals(length_mm: f64) -> (usize, f64) {
     (count, length_mm / number(count))
 }
 
-/// The whole part of a number that is 0 or more (0 for a negative one).
+/// The whole part of a number that is 0 or more and below two thousand million.
 #[expect(
     clippy::cast_possible_truncation,
-    reason = "the cast saturates, which is what is meant"
+    reason = "the cast saturates, and paths are limited in length"
 )]
 #[inline]
 pub(super) fn whole(x: f64) -> usize {
-    x as usize
+    x as i32 as usize
 }
 
-/// A count as a number; counts stay far below 2^52, for paths are limited in length.
+/// A count as a number; counts stay far below 2^31, for paths are limited in length.
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "paths are limited in length"
+)]
 #[inline]
 pub(super) fn number(i: usize) -> f64 {
-    i as f64
+    f64::from(i as i32)
 }

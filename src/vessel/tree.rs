@@ -177,7 +177,7 @@ impl Tree {
         let near = self.grid.cell(p).and_then(|cell| {
             let of_branch = cell.candidates.iter().filter(|c| c.branch == branch);
             of_branch
-                .map(|c| self.curves[branch].foot_near(p, c.station))
+                .map(|c| self.curves[branch].foot_near(p, cell.station(c)))
                 .min_by(|a, b| a.rho.total_cmp(&b.rho))
         });
         self.seen(&near.unwrap_or_else(|| self.curves[branch].foot(p)))
@@ -187,7 +187,7 @@ impl Tree {
     /// lies less than [`NEAR_MM`] outside `p`, and perhaps others. `out` is cleared first.
     pub fn tubes_near(&self, p: &Vector3<f64>, out: &mut Vec<(usize, TubePoint)>) {
         out.clear();
-        self.for_each_foot(p, f64::INFINITY, |branch, foot| {
+        self.for_each_foot(p, self.grid.cell(p), f64::INFINITY, |branch, foot| {
             out.push((branch, self.seen(foot)));
         });
     }
@@ -205,10 +205,11 @@ impl Tree {
     fn for_each_foot(
         &self,
         p: &Vector3<f64>,
+        cell: Option<Cell<'_>>,
         above_least_mm: f64,
         mut visit: impl FnMut(usize, &Foot),
     ) {
-        let Some(cell) = self.grid.cell(p) else {
+        let Some(cell) = cell else {
             for (branch, curve) in self.curves.iter().enumerate() {
                 visit(branch, &curve.foot(p));
             }
@@ -217,12 +218,12 @@ impl Tree {
         if let [only] = cell.candidates {
             visit(
                 only.branch,
-                &self.curves[only.branch].foot_near(p, only.station),
+                &self.curves[only.branch].foot_near(p, cell.station(only)),
             );
             return;
         }
         let (first, first_foot) = self.likely_nearest(p, &cell);
-        let from_middle = self.slope * (p - cell.middle).norm() + SLACK_MM;
+        let from_middle = self.slope * cell.from_middle.norm() + SLACK_MM;
         let mut limit = first_foot.distance(self.factor) + above_least_mm;
         let mut waiting: Option<(usize, Foot)> = None;
         for (i, c) in cell.candidates.iter().enumerate() {
@@ -232,7 +233,7 @@ impl Tree {
             let foot = if i == first {
                 first_foot
             } else {
-                self.curves[c.branch].foot_near(p, c.station)
+                self.curves[c.branch].foot_near(p, cell.station(c))
             };
             limit = limit.min(foot.distance(self.factor) + above_least_mm);
             match &mut waiting {
@@ -265,16 +266,13 @@ impl Tree {
             }
         }
         let c = &cell.candidates[first];
-        (first, self.curves[c.branch].foot_near(p, c.station))
+        (first, self.curves[c.branch].foot_near(p, cell.station(c)))
     }
 
-    /// Whether the cell alone shows that `p` lies deeper inside than `margin_mm`.
+    /// Whether the cell alone shows that its point lies deeper inside than `margin_mm`.
     #[inline]
-    fn is_deep(&self, p: &Vector3<f64>, margin_mm: f64) -> bool {
-        let Some(cell) = self.grid.cell(p) else {
-            return false;
-        };
-        let from_middle = self.slope * (p - cell.middle).norm() + SLACK_MM;
+    fn is_deep(&self, cell: &Cell<'_>, margin_mm: f64) -> bool {
+        let from_middle = self.slope * cell.from_middle.norm() + SLACK_MM;
         cell.candidates
             .iter()
             .any(|c| c.rho - self.factor * c.radius + from_middle < -margin_mm)
@@ -283,12 +281,13 @@ impl Tree {
 
 impl Lumen for Tree {
     fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
-        if self.is_deep(p, margin_mm) {
+        let cell = self.grid.cell(p);
+        if cell.is_some_and(|cell| self.is_deep(&cell, margin_mm)) {
             return None;
         }
         let mut union: Option<Jet> = None;
         let mut deep = false;
-        self.for_each_foot(p, BLEND_REACH * self.blend_mm, |_, foot| {
+        self.for_each_foot(p, cell, BLEND_REACH * self.blend_mm, |_, foot| {
             deep = deep || foot.distance(self.factor) < -margin_mm;
             if !deep {
                 let jet = foot.jet(self.factor);
@@ -305,7 +304,8 @@ impl Lumen for Tree {
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
         let mut union: Option<f64> = None;
-        self.for_each_foot(p, BLEND_REACH * self.blend_mm, |_, foot| {
+        let cell = self.grid.cell(p);
+        self.for_each_foot(p, cell, BLEND_REACH * self.blend_mm, |_, foot| {
             let distance = foot.distance(self.factor);
             union = Some(union.map_or(distance, |u| smooth_min(u, distance, self.blend_mm)));
         });
