@@ -406,6 +406,31 @@ impl<'a> Insertion<'a> {
             .collect()
     }
 
+    /// Wall force in mN and curvature in 1/mm at the nodes of [`Insertion::shape`].
+    #[must_use]
+    pub fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
+        let rod = &self.body.rod;
+        let exit = self.intake.exit();
+        let mut force = vec![0.0; exit + 1];
+        if let Some(contact) = &self.body.contact {
+            for grip in contact.grips() {
+                let point = &contact.points[grip.point];
+                force[point.edge] += grip.normal_force * (1.0 - point.fraction);
+                force[(point.edge + 1).min(exit)] += grip.normal_force * point.fraction;
+            }
+        }
+        let curvature = |i: usize| {
+            let kappa = rod.hinge_curvature(i);
+            kappa[0].hypot(kappa[1]) / rod.hinges[i].length
+        };
+        let mut bent: Vec<f64> = std::iter::once(0.0)
+            .chain((1..=exit).map(curvature))
+            .collect();
+        force.reverse();
+        bent.reverse();
+        (force, bent)
+    }
+
     /// Distance of every node from the tip along the wire, in mm, tip first.
     #[must_use]
     pub fn stations(&self) -> &[f64] {
