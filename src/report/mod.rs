@@ -1,1 +1,2 @@
 //! Tables, figures and exports.
+pub mod scene;
