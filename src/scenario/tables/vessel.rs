@@ -7,7 +7,7 @@ use crate::scenario::model::{AttachmentSpec, BranchSpec, NarrowingSpec, PathSpec
 use crate::scenario::read::{Entry, Fields, Table};
 
 const VESSEL: Fields = &[
-    ("tree", "\"published-tree.toml\""),
+    ("tree", "\"trees/published-tree.toml\""),
     ("diameter_set", "\"right-dominant\""),
     ("carina_blend_mm", "0.5"),
     ("wall_stiffness_mN_per_mm2", "300"),
