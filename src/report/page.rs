@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::summary::Summary;
-use crate::study::StrategySummary;
+use crate::study::{Comparison, MedianP95, StrategySummary};
 use crate::trial::result::Outcome;
 
 /// The page: a table of the strategies, how the trials ended, the comparisons, the caution.
@@ -35,7 +35,8 @@ pub fn report_page(summary: &Summary) -> String {
     let mut heads = vec!["strategy"];
     heads.extend(Outcome::ALL.map(Outcome::label));
     page.push_str(&table(&heads, summary.strategies.iter().map(outcome_row)));
-    if !summary.comparisons.is_empty() {
+    let pairs = one_thing_apart(summary);
+    if !pairs.is_empty() {
         page.push_str("\n## Strategies against each other on the same draws\n\n");
         page.push_str(&table(
             &[
@@ -48,7 +49,7 @@ pub fn report_page(summary: &Summary) -> String {
                 "rate, second minus first",
                 "p (McNemar, exact)",
             ],
-            summary.comparisons.iter().map(|c| {
+            pairs.into_iter().map(|c| {
                 vec![
                     c.first.clone(),
                     c.second.clone(),
@@ -61,14 +62,27 @@ pub fn report_page(summary: &Summary) -> String {
                 ]
             }),
         ));
-        page.push_str("\nThe p values are not corrected for the number of comparisons.\n");
+        page.push_str(
+            "\nPairs that differ in the wire or in the technique alone; all pairs stand in \
+             `summary.json`. The p values are not corrected for the number of comparisons.\n",
+        );
     }
     let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
     page
 }
 
+/// Comparisons of strategies that share the wire or the technique.
+fn one_thing_apart(summary: &Summary) -> Vec<&Comparison> {
+    let find = |name: &str| summary.strategies.iter().find(|s| s.name == name);
+    let apart = |c: &&Comparison| match (find(&c.first), find(&c.second)) {
+        (Some(a), Some(b)) => a.wire == b.wire || a.technique == b.technique,
+        _ => false,
+    };
+    summary.comparisons.iter().filter(apart).collect()
+}
+
 fn load_row(s: &StrategySummary) -> Vec<String> {
-    let spread = |m: crate::study::MedianP95| format!("{:.1} ({:.1})", m.median, m.p95);
+    let spread = |m: MedianP95| format!("{:.1} ({:.1})", m.median, m.p95);
     vec![
         s.name.clone(),
         format!("{} of {}", s.reached, s.trials),

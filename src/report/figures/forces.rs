@@ -5,7 +5,7 @@ use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
-use super::palette::{BLUE, INK, SOFT_INK, VERMILION, pale};
+use super::palette::{BLUE, FRAME, INK, SOFT_INK, VERMILION, pale};
 use super::pen::{Pen, Type, text_width, wrap};
 use super::strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
 use crate::trial::result::TraceRow;
@@ -115,6 +115,11 @@ impl Forces {
         }
         plot.x_ticks(pen, false)?;
         plot.y_ticks(pen, true)?;
+        pen.line(
+            &[plot.map(plot.x.0, 0.0), plot.map(plot.x.1, 0.0)],
+            1.0,
+            FRAME,
+        )?;
         for (rank, trial) in panel.trials.iter().enumerate().rev() {
             let (strength, width) = if rank == 0 { (1.0, 1.8) } else { (0.35, 1.0) };
             let along = travel(trial);

@@ -67,23 +67,12 @@ pub struct View {
 
 impl View {
     /// Two views that share their upward coordinate: the first shows the two longest sides of
-    /// `bounds`, the second turns it by 90 degrees.
+    /// `bounds`, z upwards before y upwards; the second turns it by 90 degrees.
     #[must_use]
     pub fn pair(bounds: &Bounds) -> [Self; 2] {
-        let size = bounds.size();
-        let mut axes = [0, 1, 2];
-        axes.sort_by(|&a, &b| size[b].total_cmp(&size[a]));
-        let [longest, middle, shortest] = axes;
-        [
-            Self {
-                right: longest,
-                up: middle,
-            },
-            Self {
-                right: shortest,
-                up: middle,
-            },
-        ]
+        let side = bounds.size().imin();
+        let [right, up] = [[1, 2], [0, 2], [0, 1]][side];
+        [Self { right, up }, Self { right: side, up }]
     }
 
     /// Name of the axis `coordinate` with its unit.

@@ -9,20 +9,23 @@ use super::palette::{GUIDE, INK, LUMEN, PAPER, SOFT_INK, pale, wire_colour};
 use super::pen::{Align, Pen, Type, text_width};
 use super::projection::{Bounds, View, clip, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
-use crate::report::outline::SceneOutline;
+use crate::report::outline::{OutlineBranch, SceneOutline};
 
-const WIDTH: f64 = 1200.0;
+const WIDEST: f64 = 1200.0;
+const NARROWEST: f64 = 760.0;
 const LEGEND_Y: f64 = HEADING_BOTTOM + 10.0;
 const LEGEND_LINE: f64 = 22.0;
 const LEFT: f64 = 72.0;
 const PANEL_GAP: f64 = 64.0;
 const ROW_LABEL: f64 = 26.0;
 const ROW_GAP: f64 = 52.0;
-const TALLEST_PANEL: f64 = 520.0;
+const TALLEST_PANEL: f64 = 560.0;
 /// Paper around the scene in mm.
-const SURROUND_MM: f64 = 3.0;
+const SURROUND_MM: f64 = 4.0;
 /// Length of the guide that is shown, in mm.
 const GUIDE_MM: f64 = 6.0;
+/// Rim that sets a wire off from wires below it, both sides together, in points.
+const RIM: f64 = 1.4;
 /// Thinnest line for a wire, in points.
 const THINNEST: f64 = 0.8;
 
@@ -86,14 +89,9 @@ impl Scene {
             .collect();
         let whole = points.is_empty();
         points.push(self.outline.guide_end_mm);
-        for branch in &self.outline.branches {
-            if whole || branch.name == self.outline.target {
-                for p in &branch.points {
-                    points.push(p.position_mm.add_scalar(p.radius_mm));
-                    points.push(p.position_mm.add_scalar(-p.radius_mm));
-                }
-            }
-        }
+        let shown = |b: &&OutlineBranch| whole || b.name == self.outline.target;
+        let branches = self.outline.branches.iter().filter(shown);
+        points.extend(branches.flat_map(corners));
         let origin = Bounds {
             low: Vector3::zeros(),
             high: Vector3::zeros(),
@@ -101,11 +99,16 @@ impl Scene {
         Bounds::around(points).unwrap_or(origin).grown(SURROUND_MM)
     }
 
+    fn vessel_bounds(&self) -> Option<Bounds> {
+        Bounds::around(self.outline.branches.iter().flat_map(corners))
+    }
+
     fn layout(&self) -> Layout {
         let bounds = self.bounds();
-        let views = View::pair(&bounds);
+        // Chosen by the whole vessel, so that all figures of a study look the same way.
+        let views = View::pair(&self.vessel_bounds().unwrap_or(bounds));
         let size = bounds.size();
-        let paper = WIDTH - LEFT - MARGIN - PANEL_GAP;
+        let paper = WIDEST - LEFT - MARGIN - PANEL_GAP;
         let points_per_mm = (paper / (size[views[0].right] + size[views[1].right]))
             .min(TALLEST_PANEL / size[views[0].up]);
         let (legend, below) = self.legend();
@@ -127,7 +130,7 @@ impl Scene {
                 continue;
             }
             let width = 62.0 + text_width(&wire.label, Type::new(13.0, INK));
-            if x + width > WIDTH - MARGIN && x > MARGIN {
+            if x + width > NARROWEST - MARGIN && x > MARGIN {
                 x = MARGIN;
                 y += LEGEND_LINE;
             }
@@ -163,6 +166,7 @@ impl Scene {
             let width = (wire.diameter_mm * scale).max(THINNEST);
             for (shape, strength) in &wire.shapes {
                 let line = on_paper(shape);
+                pen.line(&line, width + RIM, LUMEN)?;
                 pen.line(&line, width, pale(colour, *strength))?;
                 if let Some(&tip) = line.last() {
                     pen.disc(tip, width / 2.0, pale(colour, *strength))?;
@@ -217,17 +221,14 @@ impl Scene {
         order.sort_by_key(|b| b.name != self.outline.target);
         for branch in order {
             let target = branch.name == self.outline.target;
-            let visible = branch.points.iter().rev().find_map(|p| {
-                let at = view.on_paper(plot, &p.position_mm);
-                inside(at, plot, 14.0).then_some(at)
-            });
-            if let Some(at) = visible {
-                let style = Type::new(13.0, if target { INK } else { SOFT_INK });
-                names.push(if target {
-                    (format!("{} (target)", branch.name), at, style.bold())
-                } else {
-                    (branch.name.clone(), at, style)
-                });
+            let style = Type::new(13.0, if target { INK } else { SOFT_INK });
+            let (name, style) = if target {
+                (format!("{} (target)", branch.name), style.bold())
+            } else {
+                (branch.name.clone(), style)
+            };
+            if let Some(at) = name_place(branch, plot, view, text_width(&name, style)) {
+                names.push((name, at, style));
             }
         }
         let guide = view.on_paper(plot, &self.outline.guide_end_mm);
@@ -271,7 +272,11 @@ impl Figure for Scene {
         let rows = self.rows.len().max(1) as f64;
         let panel = layout.bounds.size()[layout.views[0].up] * layout.points_per_mm;
         let height = layout.first_row + rows * (ROW_LABEL + panel + ROW_GAP);
-        (WIDTH as u32, height.ceil() as u32)
+        let views = layout.views;
+        let side_by_side =
+            layout.bounds.size()[views[0].right] + layout.bounds.size()[views[1].right];
+        let width = LEFT + side_by_side * layout.points_per_mm + PANEL_GAP + MARGIN;
+        (width.max(NARROWEST).ceil() as u32, height.ceil() as u32)
     }
 
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
@@ -316,6 +321,16 @@ impl Figure for Scene {
     }
 }
 
+/// The corners of the boxes around a branch's points.
+fn corners(branch: &OutlineBranch) -> impl Iterator<Item = Vector3<f64>> {
+    branch.points.iter().flat_map(|p| {
+        [
+            p.position_mm.add_scalar(p.radius_mm),
+            p.position_mm.add_scalar(-p.radius_mm),
+        ]
+    })
+}
+
 /// A bar of a round length in the lower left corner.
 fn draw_scale_bar<DB: DrawingBackend>(
     pen: &Pen<'_, DB>,
@@ -336,6 +351,26 @@ fn draw_scale_bar<DB: DrawingBackend>(
     )?;
     pen.line(&[(x, y), (end, y)], 3.0, INK)?;
     pen.text(&label, ((x + end) / 2.0, y - 12.0), style)
+}
+
+/// Where a branch's name goes: beyond its end if that is in the frame, else on its last point
+/// that is.
+fn name_place(branch: &OutlineBranch, plot: &Plot, view: View, width: f64) -> Option<(f64, f64)> {
+    let on_paper = |i: usize| view.on_paper(plot, &branch.points[i].position_mm);
+    let last = (0..branch.points.len())
+        .rev()
+        .find(|&i| inside(on_paper(i), plot, 14.0))?;
+    let at = on_paper(last);
+    if last + 1 < branch.points.len() || last == 0 {
+        return Some(at);
+    }
+    let before = on_paper(last.saturating_sub(3));
+    let (dx, dy) = (at.0 - before.0, at.1 - before.1);
+    let length = dx.hypot(dy).max(1e-9);
+    let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
+    let gap = branch.points[last].radius_mm * scale + 12.0;
+    let (ux, uy) = (dx / length, dy / length);
+    Some((at.0 + ux * (gap + ux.abs() * width / 2.0), at.1 + uy * gap))
 }
 
 /// Whether a point lies in the frame, at least `margin` points from it.
