@@ -1,4 +1,9 @@
 //! Is everything that a study leaves in its folder there, whole and readable by others?
+#![allow(
+    clippy::unwrap_used,
+    clippy::cast_possible_truncation,
+    reason = "a failed test may panic; numbers here are small"
+)]
 
 use std::collections::BTreeMap;
 use std::f64::consts::PI;

@@ -1,4 +1,8 @@
 //! Does a batch keep what is finished, go on from it, and never spoil an older result?
+#![allow(
+    clippy::unwrap_used,
+    reason = "a failed test may panic; numbers here are small"
+)]
 
 use std::collections::BTreeMap;
 use std::fs;

@@ -1,1 +1,14 @@
-//! Contact of the wire with the wall.
+//! Contact of the wire with the vessel wall: an elastic foundation against penetration and
+//! Coulomb friction against sliding and spinning.
+//!
+//! Contact points lie along the edges at a spacing that is fine against the smallest wall
+//! feature, so that no edge cuts a ridge between two nodes, and each stands for a piece of wire
+//! (its weight in mm). One more point at the tip stands for the tip's rounded end.
+
+mod friction;
+mod points;
+mod wall;
+
+pub use friction::{FrictionState, Grip};
+pub use points::{ContactPoint, tip_point};
+pub use wall::{Contact, ContactSummary, Surface};

@@ -1,1 +1,22 @@
 //! Devices: from catalogue quantities to profiles along the wire.
+//!
+//! In: a checked [`WireSpec`](crate::scenario::model::WireSpec). Out: a [`Wire`] that answers
+//! for every distance from its tip how stiff and how curved it is, and the [`mesh`] of its rod.
+//! Nothing here knows of vessels or contact.
+
+mod check;
+mod error;
+mod mesh;
+mod profile;
+mod shaped_tip;
+mod tip_load;
+mod wire;
+
+pub use error::DeviceError;
+pub use mesh::mesh;
+pub use profile::{StiffnessProfile, round_core_diameter, round_core_stiffness};
+pub use shaped_tip::{RAMP_FRACTION, ShapedTip};
+pub use tip_load::{
+    HELD_BEHIND_TIP_MM, buckling_load, effective_length_factor, stiffness_from_tip_load, tip_load,
+};
+pub use wire::Wire;

@@ -2,6 +2,12 @@
 
 use nalgebra::Vector3;
 
+use crate::scenario::model::Scenario;
+use crate::vessel::{Centreline, Tree};
+
+/// Largest distance between two points of an outline in mm.
+const SPACING_MM: f64 = 0.5;
+
 /// One point of a branch's centreline.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OutlinePoint {
@@ -34,9 +40,47 @@ pub struct SceneOutline {
 }
 
 impl SceneOutline {
+    /// The outline of `tree` with the guide and the target of `scenario`; `None` where the
+    /// guide's branch is not in the tree.
+    #[must_use]
+    pub fn new(tree: &Tree, scenario: &Scenario) -> Option<Self> {
+        let guide = &scenario.guide;
+        let entry = &tree.branches()[tree.branch_index(&guide.branch)?].centreline;
+        Some(Self {
+            branches: tree
+                .branches()
+                .iter()
+                .map(|branch| OutlineBranch {
+                    name: branch.name.clone(),
+                    points: sample(&branch.centreline),
+                })
+                .collect(),
+            target: scenario.target.branch.clone(),
+            guide_end_mm: entry.position(guide.station_mm),
+            guide_direction: entry.tangent(guide.station_mm),
+        })
+    }
+
     /// The target branch, if the outline holds it.
     #[must_use]
     pub fn target_branch(&self) -> Option<&OutlineBranch> {
         self.branches.iter().find(|b| b.name == self.target)
     }
+}
+
+/// Points along a centreline at even distances of at most [`SPACING_MM`].
+fn sample(centreline: &Centreline) -> Vec<OutlinePoint> {
+    let length = centreline.length_mm();
+    let pieces = (length / SPACING_MM).ceil().max(1.0);
+    let mut points = Vec::new();
+    let mut index = 0.0;
+    while index <= pieces {
+        let station = length * index / pieces;
+        points.push(OutlinePoint {
+            position_mm: centreline.position(station),
+            radius_mm: centreline.radius(station),
+        });
+        index += 1.0;
+    }
+    points
 }

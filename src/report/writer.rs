@@ -13,8 +13,10 @@ use super::page::report_page;
 use super::summary::summary;
 use super::tables::{read_trace, write_trace, write_trials};
 use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
+use crate::scenario::model::Scenario;
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
 use crate::trial::result::{TraceRow, TrialRecord, TrialRow};
+use crate::vessel::Tree;
 
 /// Shapes of one trial in a figure of its strategy.
 const SHAPES_IN_FIGURE: usize = 10;
@@ -95,6 +97,20 @@ impl Keeper for StudyWriter {
 }
 
 impl StudyWriter {
+    /// A writer for the scene of `scenario` with its vessel built as `tree`; `None` where the
+    /// guide's branch is not in the tree.
+    #[must_use]
+    pub fn new(tree: &Tree, scenario: &Scenario) -> Option<Self> {
+        Some(Self {
+            outline: SceneOutline::new(tree, scenario)?,
+            wires: scenario
+                .wires
+                .iter()
+                .map(|wire| (wire.name.clone(), wire.diameter_mm))
+                .collect(),
+        })
+    }
+
     /// Figures made from the recorded trials; without any, only the vessel is drawn.
     fn draw_recorded(&self, folder: &Path, figures: &Path, plan: &Plan) -> Result<(), KeepError> {
         let mut panels = Vec::new();

@@ -1,1 +1,9 @@
-//! The solver.
+//! The solver: banded factorisation, Newton's method on the incremental potential, step control.
+
+mod banded;
+mod body;
+mod newton;
+
+pub use banded::{Banded, Factor, HALF_BANDWIDTH};
+pub use body::{Body, Load, Spring};
+pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions};

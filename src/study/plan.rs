@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::journal::Header;
+use crate::scenario::model::Scenario;
 
 /// One strategy as tables and files name it: a technique with a wire.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -42,6 +43,21 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// The plan that `scenario` asks for; `strategies` label its techniques with its wires in
+    /// the order in which they are numbered.
+    #[must_use]
+    pub fn new(scenario: &Scenario, content_hash: &str, strategies: Vec<StrategyLabel>) -> Self {
+        Self {
+            scenario: scenario.name.clone(),
+            origin: scenario.origin.clone(),
+            content_hash: content_hash.to_owned(),
+            seed: scenario.study.seed,
+            trials: scenario.study.trials,
+            recorded: scenario.study.recorded.min(scenario.study.trials),
+            strategies,
+        }
+    }
+
     /// Trials over all strategies.
     #[must_use]
     pub fn total(&self) -> usize {

@@ -1,3 +1,45 @@
-//! The vessel: centrelines with radii, joined to a lumen.
+//! The vessel: a tree of centrelines with radii, joined to one lumen.
+//!
+//! [`Tree::build`] turns the scenario's [`VesselSpec`](crate::scenario::model::VesselSpec) into
+//! branches with smooth centrelines and into a spatial hash, so that the signed distance to the
+//! lumen wall ([`Lumen`]) is found by local search, whatever the size of the tree.
+//!
+//! # Directions
+//!
+//! Every centreline carries a *running normal*: a unit vector square to the tangent that never
+//! turns about it (parallel transport). Plane angles are counted about the tangent from it,
+//! right-handed: angle 0 points along the running normal n, a quarter turn along t × n.
+//! - At the start of an inlet, and of a branch given as points, the running normal is the global
+//!   +y axis made square to the direction of the branch, or +z where the branch starts within 20
+//!   degrees of the y axis.
+//! - A branch built from pieces leaves its parent in the direction cos(a) T + sin(a) q, with a
+//!   the take-off angle, T the parent's tangent at the attachment and q the direction that lies
+//!   at the take-off plane's angle from the parent's running normal. Its own running normal
+//!   starts in the take-off plane: -sin(a) T + cos(a) q, so that an arc in plane 0 goes on
+//!   turning the way the take-off turned.
+//!
+//! # Distance
+//!
+//! The tube of a branch has the signed distance |p - c(s)| - r(s), with c(s) the point of the
+//! centreline nearest to p; both ends are closed by half spheres. The lumen is the smooth union
+//! of the tubes (see [`Tree`]).
+mod blend;
+mod build;
+mod centreline;
+mod check;
+mod error;
+mod foot;
+mod frame;
+mod grid;
 mod lumen;
+mod path;
+mod pieces;
+mod radius;
+mod spline;
+mod tree;
+
+pub use centreline::Centreline;
+pub use error::VesselError;
 pub use lumen::{Lumen, LumenPoint};
+pub use pieces::RAMP_MM;
+pub use tree::{Branch, NEAR_MM, Tree, TubePoint};

@@ -370,7 +370,15 @@ fn name_place(branch: &OutlineBranch, plot: &Plot, view: View, width: f64) -> Op
     let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
     let gap = branch.points[last].radius_mm * scale + 12.0;
     let (ux, uy) = (dx / length, dy / length);
-    Some((at.0 + ux * (gap + ux.abs() * width / 2.0), at.1 + uy * gap))
+    let beyond = (at.0 + ux * (gap + ux.abs() * width / 2.0), at.1 + uy * gap);
+    let half = width / 2.0 + 6.0;
+    if beyond.0 - half > plot.left && beyond.0 + half < plot.right {
+        return Some(beyond);
+    }
+    // No room beside the end: above it, or below it at the top of the frame.
+    let above = at.1 - gap;
+    let roomy = above > plot.top + 12.0;
+    Some((at.0, if roomy { above } else { at.1 + gap }))
 }
 
 /// Whether a point lies in the frame, at least `margin` points from it.

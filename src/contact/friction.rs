@@ -1,0 +1,153 @@
+//! Coulomb friction with elastic sticking.
+//!
+//! The wall gives a little before the wire slides on it: up to the Coulomb limit the tangential
+//! force grows with the tangential displacement `s` that the contact has gathered, at the wall's
+//! own stiffness; beyond it the contact slides and keeps the force of the limit. There is no
+//! creep: a contact that sticks stays, however many steps are taken.
+//!
+//! Equation: with the normal force `N` fixed, the incremental potential is
+//! `k w |s|²/2` for `k w |s| <= mu N` and `mu N |s| - (mu N)²/(2 k w)` beyond;
+//! its gradient is the friction force.
+//! Symbols: `k` tangential wall stiffness in mN/mm², `w` weight in mm, `mu` Coulomb coefficient,
+//! `s` displacement in mm of the wire's surface against the wall, gathered while in contact.
+//! Source: return mapping of elastic-perfectly plastic friction, Wriggers, *Computational Contact
+//! Mechanics*, 2nd ed. 2006, section 5.2 (the slip rule) with its potential for fixed `N`.
+
+use nalgebra::{Matrix3, Vector3};
+
+/// Memory of one contact point between steps.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct FrictionState {
+    /// Elastic tangential displacement of the wall, in mm.
+    pub displacement: Vector3<f64>,
+}
+
+/// A contact point in touch, with everything about it that is held fixed in one iteration.
+#[derive(Debug, Clone, Copy)]
+pub struct Grip {
+    /// Index of the contact point.
+    pub point: usize,
+    /// Unit normal, out of the lumen.
+    pub normal: Vector3<f64>,
+    /// Direction in which the surface moves when the wire spins forward about its tangent:
+    /// `t × n`, made a unit vector.
+    pub spin: Vector3<f64>,
+    /// Deflection of the wall in mm.
+    pub depth: f64,
+    /// Normal force in mN.
+    pub normal_force: f64,
+    /// Coulomb limit `mu N` in mN.
+    pub limit: f64,
+    /// Tangential stiffness `k w` in mN/mm.
+    pub stiffness: f64,
+    /// Displacement gathered before this step, in the present tangent plane, in mm.
+    pub before: Vector3<f64>,
+}
+
+impl Grip {
+    /// Total displacement gathered, for a displacement `u` of the wire's axis and a surface
+    /// displacement `rolled` (mm) by spinning in this step.
+    #[must_use]
+    pub fn displacement(&self, u: &Vector3<f64>, rolled: f64) -> Vector3<f64> {
+        self.before + u - self.normal * self.normal.dot(u) + self.spin * rolled
+    }
+
+    /// Incremental potential in mN mm.
+    #[must_use]
+    pub fn potential(&self, s: &Vector3<f64>) -> f64 {
+        let size = s.norm();
+        if self.stiffness * size <= self.limit {
+            0.5 * self.stiffness * size * size
+        } else {
+            self.limit * (size - 0.5 * self.limit / self.stiffness)
+        }
+    }
+
+    /// Friction force that the wall's resistance adds to the gradient (mN), and its derivative
+    /// with respect to the displacement (mN/mm).
+    #[must_use]
+    pub fn force(&self, s: &Vector3<f64>) -> (Vector3<f64>, Matrix3<f64>) {
+        let plane = Matrix3::identity() - self.normal * self.normal.transpose();
+        let size = s.norm();
+        if self.stiffness * size <= self.limit {
+            (s * self.stiffness, plane * self.stiffness)
+        } else {
+            let direction = s / size;
+            let turning = plane - direction * direction.transpose();
+            (direction * self.limit, turning * (self.limit / size))
+        }
+    }
+
+    /// Elastic displacement kept for the next step, and the energy lost to sliding in mN mm.
+    #[must_use]
+    pub fn settle(&self, s: &Vector3<f64>) -> (Vector3<f64>, f64) {
+        let size = s.norm();
+        if self.stiffness * size <= self.limit {
+            (*s, 0.0)
+        } else {
+            let kept = self.limit / self.stiffness;
+            (s * (kept / size), self.limit * (size - kept))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn grip() -> Grip {
+        Grip {
+            point: 0,
+            normal: Vector3::z(),
+            spin: Vector3::y(),
+            depth: 0.02,
+            normal_force: 5.0,
+            limit: 1.0,
+            stiffness: 200.0,
+            before: Vector3::new(0.001, -0.002, 0.0),
+        }
+    }
+
+    #[test]
+    fn force_is_the_gradient_of_the_potential_over_decades_of_displacement() {
+        for decade in -5..2 {
+            let size = 10f64.powi(decade);
+            let s = Vector3::new(0.6, 0.8, 0.0) * size;
+            let g = grip();
+            let h = size * 1e-5;
+            for axis in [Vector3::x(), Vector3::y()] {
+                let slope =
+                    (g.potential(&(s + axis * h)) - g.potential(&(s - axis * h))) / (2.0 * h);
+                assert_relative_eq!(slope, g.force(&s).0.dot(&axis), max_relative = 1e-6);
+                let bend = (g.force(&(s + axis * h)).0 - g.force(&(s - axis * h)).0) / (2.0 * h);
+                assert_relative_eq!(
+                    bend,
+                    g.force(&s).1 * axis,
+                    max_relative = 1e-5,
+                    epsilon = 1e-9
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_sliding_contact_keeps_the_coulomb_force_in_any_direction() {
+        for k in 0..12 {
+            let angle = f64::from(k) * 0.5;
+            let s = Vector3::new(angle.cos(), angle.sin(), 0.0);
+            assert_relative_eq!(grip().force(&s).0.norm(), 1.0, max_relative = 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_sticking_contact_does_not_creep() {
+        let mut g = grip();
+        g.before = Vector3::zeros();
+        let s = Vector3::new(0.004, 0.0, 0.0);
+        for _ in 0..1000 {
+            let (kept, lost) = g.settle(&s);
+            assert_eq!((kept, lost), (s, 0.0));
+        }
+    }
+}

@@ -1,0 +1,374 @@
+//! The wall as an elastic foundation, and the sum of all contact forces on the wire.
+//!
+//! Equation: `E = k w δ²/2`, `δ = max(0, d(x) + r)`.
+//! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
+//! mm, `d` signed distance of the lumen (negative inside), `r` wire radius in mm.
+//! Source: Winkler's elastic foundation; friction in [`super::friction`].
+
+use nalgebra::{Matrix3, SMatrix, Vector3};
+
+use super::friction::Grip;
+use super::points::{self, ContactPoint};
+use crate::rod::{HessianSink, Rod};
+use crate::vessel::Lumen;
+
+/// What the wire's surface and the wall bring to a contact.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Surface {
+    /// Wire radius in mm.
+    pub radius: f64,
+    /// Coulomb coefficient, 0 or more.
+    pub friction: f64,
+    /// Stiffness of the wall's foundation in mN/mm per mm of wire; its tangential stiffness is
+    /// the same.
+    pub stiffness: f64,
+    /// Largest spacing of contact points along the wire in mm.
+    pub spacing: f64,
+}
+
+/// All contacts of one wire with one lumen.
+#[derive(Clone)]
+pub struct Contact<'a> {
+    /// The lumen.
+    pub lumen: &'a dyn Lumen,
+    /// Wire surface and wall.
+    pub surface: Surface,
+    /// Contact points in the order of the edges.
+    pub points: Vec<ContactPoint>,
+    /// Displacement of the material at the rod's last free node in this step, where that node is
+    /// not a material point (the end of a guide through which wire flows); in mm.
+    pub inflow: Option<(usize, Vector3<f64>)>,
+    grips: Vec<Grip>,
+    start: Vec<f64>,
+}
+
+/// Contact forces in one state.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct ContactSummary {
+    /// Sum of all normal forces in mN.
+    pub total_force: f64,
+    /// Largest normal force gathered within [`Contact::PATCH_MM`] of wire, in mN.
+    pub largest_force: f64,
+    /// Deepest deflection of the wall in mm.
+    pub deepest: f64,
+    /// Wall force in mN on the last millimetre of the tip, along the tip's direction (positive:
+    /// pushing the tip back).
+    pub tip_force: f64,
+    /// Elastic energy in the wall, normal and tangential, in mN mm.
+    pub stored: f64,
+    /// Moment about the wire's axis by friction, summed, in mN mm.
+    pub spin_moment: f64,
+}
+
+impl<'a> Contact<'a> {
+    /// Length of wire in mm over which forces count as one contact when the largest force on the
+    /// wall is reported; about the length of a wire tip's flank.
+    pub const PATCH_MM: f64 = 1.0;
+
+    /// Contacts for a rod with points on edges `0..edges`, and at the tip (node 0) if asked for.
+    #[must_use]
+    pub fn new(lumen: &'a dyn Lumen, surface: Surface, rod: &Rod, edges: usize, tip: bool) -> Self {
+        let mut points: Vec<ContactPoint> = Vec::new();
+        if tip {
+            points.push(points::tip_point(surface.radius));
+        }
+        let mut contact = Self {
+            lumen,
+            surface,
+            points,
+            inflow: None,
+            grips: Vec::new(),
+            start: Vec::new(),
+        };
+        for edge in 0..edges {
+            contact.push_edge(edge, rod.edges[edge].rest_length);
+        }
+        contact
+    }
+
+    /// Adds the points of an edge behind the last.
+    pub fn push_edge(&mut self, edge: usize, length: f64) {
+        self.points
+            .extend(points::on_edge(edge, length, self.surface.spacing));
+    }
+
+    /// Takes the points of edge `edge` and all behind it away.
+    pub fn truncate_edges(&mut self, edge: usize) {
+        let keep = self.points.partition_point(|p| p.edge < edge);
+        self.points.truncate(keep);
+    }
+
+    /// Sets the length of wire that the points of the last edge stand for.
+    pub fn set_last_edge_length(&mut self, length: f64) {
+        if let Some(edge) = self.points.last().map(|p| p.edge) {
+            let first = self.points.partition_point(|p| p.edge < edge);
+            let count = self.points.len() - first;
+            for p in &mut self.points[first..] {
+                #[expect(clippy::cast_precision_loss, reason = "a handful of points")]
+                let weight = length / count as f64;
+                p.weight = weight;
+            }
+        }
+    }
+
+    /// Begins a step: displacements count from the unknowns `q`.
+    pub fn begin(&mut self, q: &[f64]) {
+        self.start.clear();
+        self.start.extend_from_slice(q);
+    }
+
+    /// Displacement of the wire's axis at a point since the step began, and the surface
+    /// displacement by spinning.
+    fn moved(&self, point: &ContactPoint, q: &[f64]) -> (Vector3<f64>, f64) {
+        let i = 4 * point.edge;
+        let difference = |k: usize| Vector3::from_fn(|c, _| q[k + c] - self.start[k + c]);
+        let first = difference(i);
+        let second = match self.inflow {
+            Some((node, inflow)) if node == point.edge + 1 => inflow,
+            _ => difference(i + 4),
+        };
+        let turned = q[i + 3] - self.start[i + 3];
+        (
+            first * (1.0 - point.fraction) + second * point.fraction,
+            turned * self.surface.radius,
+        )
+    }
+
+    fn position(point: &ContactPoint, q: &[f64]) -> Vector3<f64> {
+        let i = 4 * point.edge;
+        let f = point.fraction;
+        Vector3::from_fn(|c, _| q[i + c] * (1.0 - f) + q[i + 4 + c] * f)
+    }
+
+    /// Energy of the wall and incremental potential of friction at `q` in mN mm, with normal
+    /// forces and directions of the last [`Contact::add_derivatives`].
+    #[must_use]
+    pub fn energy(&self, q: &[f64]) -> f64 {
+        let r = self.surface.radius;
+        let mut sum = 0.0;
+        for point in &self.points {
+            let depth = self.lumen.distance(&Self::position(point, q)) + r;
+            if depth > 0.0 {
+                sum += 0.5 * self.surface.stiffness * point.weight * depth * depth;
+            }
+        }
+        for grip in &self.grips {
+            let (u, rolled) = self.moved(&self.points[grip.point], q);
+            sum += grip.potential(&grip.displacement(&u, rolled));
+        }
+        sum
+    }
+
+    /// Adds gradient and Hessian of wall and friction at the rod's state, with normal forces and
+    /// friction directions taken there. The change of the normal force with position is left
+    /// out of the friction's Hessian, which would not be symmetric.
+    pub fn add_derivatives(
+        &mut self,
+        rod: &Rod,
+        gradient: &mut [f64],
+        hessian: &mut impl HessianSink,
+    ) {
+        self.grips.clear();
+        let Surface {
+            radius,
+            friction,
+            stiffness,
+            ..
+        } = self.surface;
+        for index in 0..self.points.len() {
+            let point = &self.points[index];
+            let Some(lumen) = self.lumen.near_wall(&Self::position(point, &rod.q), radius) else {
+                continue;
+            };
+            let depth = lumen.distance_mm + radius;
+            let slope = lumen.gradient.norm();
+            if depth <= 0.0 || slope < 1e-9 {
+                continue;
+            }
+            let k = stiffness * point.weight;
+            let mut force = lumen.gradient * (k * depth);
+            let mut matrix =
+                lumen.gradient * lumen.gradient.transpose() * k + lumen.hessian * (k * depth);
+            let mut spin_force = 0.0;
+            let mut spin_row = Vector3::zeros();
+            let mut spin_stiffness = 0.0;
+            let normal_force = k * depth * slope;
+            let normal = lumen.gradient / slope;
+            let spin = rod.tangent(point.edge).cross(&normal);
+            let spin_size = spin.norm();
+            let before = point.friction.displacement;
+            let flat = before - normal * before.dot(&normal);
+            let flat_size = flat.norm();
+            let grip = Grip {
+                point: index,
+                normal,
+                spin: if spin_size > 1e-6 {
+                    spin / spin_size
+                } else {
+                    Vector3::zeros()
+                },
+                depth,
+                normal_force,
+                limit: friction * normal_force,
+                stiffness: k,
+                before: if flat_size > 0.0 {
+                    flat * (before.norm() / flat_size)
+                } else {
+                    Vector3::zeros()
+                },
+            };
+            if friction > 0.0 {
+                let (u, rolled) = self.moved(point, &rod.q);
+                let s = grip.displacement(&u, rolled);
+                let (f, h) = grip.force(&s);
+                force += f;
+                matrix += h;
+                spin_row = h * grip.spin * radius;
+                spin_force = f.dot(&grip.spin) * radius;
+                spin_stiffness = grip.spin.dot(&spin_row) * radius;
+            }
+            self.grips.push(grip);
+            let fraction = self.points[index].fraction;
+            let edge = self.points[index].edge;
+            add_point(
+                edge,
+                fraction,
+                &force,
+                &matrix,
+                spin_force,
+                &spin_row,
+                spin_stiffness,
+                gradient,
+                hessian,
+            );
+        }
+    }
+
+    /// Ends a step at the rod's converged state: keeps the elastic part of the friction at each
+    /// contact and returns the energy lost to sliding in mN mm.
+    pub fn settle(&mut self, rod: &Rod) -> f64 {
+        let mut lost = 0.0;
+        let mut next = 0;
+        for index in 0..self.points.len() {
+            let gripped = self.grips.get(next).filter(|g| g.point == index).copied();
+            let displacement = if let Some(grip) = gripped {
+                next += 1;
+                let (u, rolled) = self.moved(&self.points[index], &rod.q);
+                let (kept, loss) = grip.settle(&grip.displacement(&u, rolled));
+                lost += loss;
+                kept
+            } else {
+                Vector3::zeros()
+            };
+            self.points[index].friction.displacement = displacement;
+        }
+        lost
+    }
+
+    /// Part of the push force that friction takes up on the edge where wire flows in: the force
+    /// on the inflowing material along `axis`, in mN.
+    #[must_use]
+    pub fn inflow_force(&self, rod: &Rod, axis: &Vector3<f64>) -> f64 {
+        let Some((node, _)) = self.inflow else {
+            return 0.0;
+        };
+        let mut sum = 0.0;
+        for grip in self.grips.iter().rev() {
+            let point = &self.points[grip.point];
+            if point.edge + 1 < node {
+                break;
+            }
+            let (u, rolled) = self.moved(point, &rod.q);
+            sum += grip.force(&grip.displacement(&u, rolled)).0.dot(axis) * point.fraction;
+        }
+        sum
+    }
+
+    /// Contacts in touch at the last iterate.
+    #[must_use]
+    pub fn grips(&self) -> &[Grip] {
+        &self.grips
+    }
+
+    /// Position of a contact point at the rod's state, in mm.
+    #[must_use]
+    pub fn point_position(&self, rod: &Rod, point: usize) -> Vector3<f64> {
+        Self::position(&self.points[point], &rod.q)
+    }
+
+    /// Distance of a contact point from the tip along the wire, in mm.
+    fn station(&self, rod: &Rod, stations: &[f64], point: usize) -> f64 {
+        let p = &self.points[point];
+        stations[p.edge] + p.fraction * rod.edges[p.edge].rest_length
+    }
+
+    /// Sums the contact forces at the rod's state; `stations` gives the distance of each node
+    /// from the tip along the wire in mm.
+    #[must_use]
+    pub fn summary(&self, rod: &Rod, stations: &[f64]) -> ContactSummary {
+        let mut out = ContactSummary::default();
+        let forward = -rod.tangent(0);
+        let mut patch = 0.0;
+        let mut first = 0;
+        for (index, grip) in self.grips.iter().enumerate() {
+            let at = self.station(rod, stations, grip.point);
+            out.total_force += grip.normal_force;
+            patch += grip.normal_force;
+            while self.station(rod, stations, self.grips[first].point) < at - Self::PATCH_MM {
+                patch -= self.grips[first].normal_force;
+                first += 1;
+            }
+            debug_assert!(first <= index);
+            out.largest_force = out.largest_force.max(patch);
+            let point = &self.points[grip.point];
+            out.deepest = out.deepest.max(grip.depth);
+            let (u, rolled) = self.moved(point, &rod.q);
+            let (friction, _) = grip.force(&grip.displacement(&u, rolled));
+            let kept = grip.settle(&grip.displacement(&u, rolled)).0;
+            out.stored += 0.5 * grip.stiffness * (grip.depth * grip.depth + kept.norm_squared());
+            out.spin_moment += friction.dot(&grip.spin) * self.surface.radius;
+            if at <= Self::PATCH_MM {
+                out.tip_force += (grip.normal * grip.normal_force + friction).dot(&forward);
+            }
+        }
+        out
+    }
+}
+
+/// Spreads force and stiffness at a point of an edge over the 7 unknowns of the edge.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "one block of derivatives, used in one place"
+)]
+fn add_point(
+    edge: usize,
+    fraction: f64,
+    force: &Vector3<f64>,
+    matrix: &Matrix3<f64>,
+    spin_force: f64,
+    spin_row: &Vector3<f64>,
+    spin_stiffness: f64,
+    gradient: &mut [f64],
+    hessian: &mut impl HessianSink,
+) {
+    let (a, b) = (1.0 - fraction, fraction);
+    let i = 4 * edge;
+    let mut block = SMatrix::<f64, 7, 7>::zeros();
+    for c in 0..3 {
+        gradient[i + c] += a * force[c];
+        gradient[i + 4 + c] += b * force[c];
+        for r in 0..3 {
+            let m = matrix[(r, c)];
+            block[(4 + r, c)] = a * b * m;
+            if r >= c {
+                block[(r, c)] = a * a * m;
+                block[(4 + r, 4 + c)] = b * b * m;
+            }
+        }
+        block[(3, c)] = a * spin_row[c];
+        block[(4 + c, 3)] = b * spin_row[c];
+    }
+    gradient[i + 3] += spin_force;
+    block[(3, 3)] = spin_stiffness;
+    hessian.add_edge(i, &block);
+}

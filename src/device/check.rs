@@ -1,0 +1,247 @@
+//! Refuses descriptions of wires that cannot be built.
+
+use super::DeviceError;
+use super::profile::round_core_diameter;
+use super::shaped_tip::ShapedTip;
+use super::tip_load::HELD_BEHIND_TIP_MM;
+use crate::scenario::model::{BendSpec, StiffnessSpec, WireSpec};
+
+/// Relative slack of a core that fills the whole wire.
+const ROUNDING: f64 = 1e-9;
+
+/// Checks every number of a description by itself.
+pub(super) fn quantities(spec: &WireSpec) -> Result<(), DeviceError> {
+    above_zero(spec, "diameter", spec.diameter_mm, "mm")?;
+    above_zero(spec, "torsion ratio GJ/EI", spec.torsion_ratio, "")?;
+    above_zero(spec, "strain limit", spec.strain_limit, "")?;
+    if !(0.0..=2.0).contains(&spec.friction) {
+        return Err(out_of_range(
+            spec,
+            "friction",
+            spec.friction,
+            "",
+            "0 to 2",
+            "give a Coulomb coefficient",
+        ));
+    }
+    match &spec.stiffness {
+        StiffnessSpec::TipLoad {
+            tip_load_mn,
+            grind,
+            modulus_mn_per_mm2,
+            ..
+        } => {
+            above_zero(spec, "tip load", *tip_load_mn, "mN")?;
+            above_zero(spec, "modulus", *modulus_mn_per_mm2, "mN/mm²")?;
+            stations(spec, "core grind", grind, ("core diameter", "mm"))?;
+            match grind.first() {
+                Some(&(value_mm, _)) if value_mm < HELD_BEHIND_TIP_MM => {
+                    Err(DeviceError::GrindWithinTip {
+                        wire: spec.name.clone(),
+                        place: spec.place,
+                        value_mm,
+                        allowed_mm: HELD_BEHIND_TIP_MM,
+                    })
+                }
+                _ => Ok(()),
+            }
+        }
+        StiffnessSpec::Grind {
+            grind,
+            modulus_mn_per_mm2,
+        } => {
+            above_zero(spec, "modulus", *modulus_mn_per_mm2, "mN/mm²")?;
+            not_empty(spec, "core grind", grind)?;
+            stations(spec, "core grind", grind, ("core diameter", "mm"))
+        }
+        StiffnessSpec::List {
+            values,
+            modulus_mn_per_mm2,
+        } => {
+            above_zero(spec, "modulus", *modulus_mn_per_mm2, "mN/mm²")?;
+            not_empty(spec, "stiffness list", values)?;
+            stations(
+                spec,
+                "stiffness list",
+                values,
+                ("bending stiffness", "mN mm²"),
+            )
+        }
+    }
+}
+
+/// Checks that at every station (distance from tip in mm, bending stiffness in mN mm²) the core
+/// fits into the wire.
+pub(super) fn core_fits(
+    spec: &WireSpec,
+    values: &[(f64, f64)],
+    modulus: f64,
+) -> Result<(), DeviceError> {
+    for &(station_mm, stiffness) in values {
+        let value_mm = round_core_diameter(stiffness, modulus);
+        if value_mm > spec.diameter_mm * (1.0 + ROUNDING) {
+            return Err(DeviceError::CoreThickerThanWire {
+                wire: spec.name.clone(),
+                place: spec.place,
+                station_mm,
+                value_mm,
+                allowed_mm: spec.diameter_mm,
+            });
+        }
+    }
+    Ok(())
+}
+
+/// Checks the bends one by one and against each other.
+pub(super) fn bends(spec: &WireSpec) -> Result<(), DeviceError> {
+    let both = [
+        ("primary", spec.tip.primary),
+        ("secondary", spec.tip.secondary),
+    ];
+    for (name, bend) in both.iter().filter_map(|(n, b)| b.as_ref().map(|b| (*n, b))) {
+        one_bend(spec, name, bend)?;
+    }
+    if let (Some(primary), Some(secondary)) = (spec.tip.primary, spec.tip.secondary) {
+        let allowed_mm = primary.from_tip_mm + primary.length_mm;
+        if secondary.from_tip_mm < allowed_mm {
+            return Err(DeviceError::BendsOverlap {
+                wire: spec.name.clone(),
+                place: spec.place,
+                value_mm: secondary.from_tip_mm,
+                allowed_mm,
+            });
+        }
+    }
+    Ok(())
+}
+
+fn one_bend(spec: &WireSpec, name: &'static str, bend: &BendSpec) -> Result<(), DeviceError> {
+    above_zero(spec, "length of a tip bend", bend.length_mm, "mm")?;
+    if !(bend.from_tip_mm >= 0.0 && bend.from_tip_mm.is_finite()) {
+        return Err(out_of_range(
+            spec,
+            "distance of a tip bend from the tip",
+            bend.from_tip_mm,
+            "mm",
+            "0 or more",
+            "count from the tip backwards",
+        ));
+    }
+    for (quantity, value) in [
+        ("angle of a tip bend", bend.angle_rad),
+        ("plane of a tip bend", bend.plane_rad),
+    ] {
+        if !value.is_finite() {
+            return Err(out_of_range(
+                spec,
+                quantity,
+                value,
+                "rad",
+                "any finite angle",
+                "give a number",
+            ));
+        }
+    }
+    let value_mm = ShapedTip::new([bend]).tightest_radius_mm();
+    let allowed_mm = spec.diameter_mm / 2.0;
+    if value_mm <= allowed_mm {
+        return Err(DeviceError::BendTooTight {
+            wire: spec.name.clone(),
+            place: spec.place,
+            bend: name,
+            value_mm,
+            allowed_mm,
+        });
+    }
+    Ok(())
+}
+
+fn not_empty(
+    spec: &WireSpec,
+    list: &'static str,
+    values: &[(f64, f64)],
+) -> Result<(), DeviceError> {
+    if values.is_empty() {
+        return Err(DeviceError::NoStations {
+            wire: spec.name.clone(),
+            place: spec.place,
+            list,
+        });
+    }
+    Ok(())
+}
+
+/// Checks that distances are 0 or more and rise, and that values (name and unit given) are above
+/// 0.
+fn stations(
+    spec: &WireSpec,
+    list: &'static str,
+    values: &[(f64, f64)],
+    (quantity, unit): (&'static str, &'static str),
+) -> Result<(), DeviceError> {
+    let mut before_mm = None;
+    for &(station, value) in values {
+        if !(station >= 0.0 && station.is_finite()) {
+            return Err(out_of_range(
+                spec,
+                "distance of a station from the tip",
+                station,
+                "mm",
+                "0 or more",
+                "count from the tip backwards",
+            ));
+        }
+        if let Some(before_mm) = before_mm
+            && station <= before_mm
+        {
+            return Err(DeviceError::StationsNotRising {
+                wire: spec.name.clone(),
+                place: spec.place,
+                list,
+                before_mm,
+                value_mm: station,
+            });
+        }
+        above_zero(spec, quantity, value, unit)?;
+        before_mm = Some(station);
+    }
+    Ok(())
+}
+
+fn above_zero(
+    spec: &WireSpec,
+    quantity: &'static str,
+    value: f64,
+    unit: &'static str,
+) -> Result<(), DeviceError> {
+    if value > 0.0 && value.is_finite() {
+        return Ok(());
+    }
+    Err(out_of_range(
+        spec,
+        quantity,
+        value,
+        unit,
+        "a finite number above 0",
+        "check the sign and the unit",
+    ))
+}
+
+fn out_of_range(
+    spec: &WireSpec,
+    quantity: &'static str,
+    value: f64,
+    unit: &'static str,
+    allowed: &'static str,
+    remedy: &'static str,
+) -> DeviceError {
+    DeviceError::OutOfRange {
+        wire: spec.name.clone(),
+        place: spec.place,
+        quantity,
+        value,
+        unit,
+        allowed,
+        remedy,
+    }
+}

@@ -1,0 +1,295 @@
+//! The scene in words: what a scenario means as the program understands it.
+
+mod text;
+mod wires;
+
+use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
+use crate::device::Wire;
+use crate::scenario::model::{
+    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec, VesselSpec,
+};
+
+/// The caution that stands once in every report.
+pub const CAUTION: &str = "For teaching and engineering, not for clinical decisions. The model \
+    leaves out blood flow, wall damage and heart motion unless stated. Instructions for use, \
+    local protocol and licensed operators decide.";
+
+/// One branch as the table lists it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BranchLine {
+    /// Name.
+    pub name: String,
+    /// Parent and station on it in mm; `None` for an inlet.
+    pub parent: Option<(String, f64)>,
+    /// Length of the centreline in mm.
+    pub length_mm: f64,
+    /// Lumen diameter at the start, at the end and at its smallest, in mm.
+    pub diameters_mm: [f64; 3],
+    /// Take-off angle in rad; `None` for an inlet.
+    pub take_off_rad: Option<f64>,
+    /// Station of the ostium in mm from the start of the branch; `None` for an inlet.
+    pub ostium_mm: Option<f64>,
+    /// Smallest radius of curvature of the centreline in mm, infinite for a straight branch.
+    pub tightest_radius_mm: f64,
+    /// Station of the tightest bend in mm.
+    pub tightest_at_mm: f64,
+}
+
+/// What is described.
+#[derive(Debug, Clone, Copy)]
+pub struct Scene<'a> {
+    /// The checked scenario.
+    pub scenario: &'a Scenario,
+    /// Hash of the scenario's content, which results carry too.
+    pub content_hash: &'a str,
+    /// What looked odd when the scenario was read.
+    pub warnings: &'a [String],
+    /// The branches of the vessel that was built.
+    pub branches: &'a [BranchLine],
+    /// The wires that were built, in the order of the scenario.
+    pub wires: &'a [Wire],
+}
+
+/// The whole scene as plain text: aligned tables with units in their heads, ending in the caution.
+#[must_use]
+pub fn describe(scene: &Scene) -> String {
+    let scenario = scene.scenario;
+    let mut sections = vec![heading(scene)];
+    if !scene.warnings.is_empty() {
+        let list: String = scene
+            .warnings
+            .iter()
+            .map(|warning| bullet(warning))
+            .collect();
+        sections.push(format!("WARNINGS\n{list}"));
+    }
+    sections.extend([
+        format!(
+            "VESSEL\n{}{}",
+            branch_table(scene.branches),
+            vessel_lines(&scenario.vessel)
+        ),
+        format!("GUIDE\n{}", guide_lines(&scenario.guide)),
+        format!("TARGET\n{}", target_lines(&scenario.target)),
+        wires::sections(&scenario.wires, scene.wires),
+        format!("TECHNIQUES\n{}", technique_table(&scenario.techniques)),
+        format!(
+            "VARIATION from trial to trial\n{}",
+            variation_lines(&scenario.variation)
+        ),
+        format!("STUDY\n{}", study_lines(scenario)),
+        format!(
+            "SOLVER (must not change an answer)\n{}",
+            solver_lines(&scenario.solver)
+        ),
+        format!("CAUTION\n{}", paragraph(CAUTION)),
+    ]);
+    sections.join("\n")
+}
+
+fn heading(scene: &Scene) -> String {
+    let lines = [
+        ("scenario", scene.scenario.name.as_str()),
+        ("origin", &scene.scenario.origin),
+        ("description", &scene.scenario.description),
+        ("content hash", scene.content_hash),
+    ];
+    pairs(&lines.map(|(name, text)| (name, text.to_owned())))
+}
+
+fn branch_table(branches: &[BranchLine]) -> String {
+    let mut table = Table::new(&[
+        ("branch", ""),
+        ("parent", ""),
+        ("leaves at", "mm"),
+        ("length", "mm"),
+        ("lumen", "start mm"),
+        ("lumen", "end mm"),
+        ("lumen", "least mm"),
+        ("take-off", "deg"),
+        ("ostium", "mm"),
+        ("tightest", "radius mm"),
+        ("tightest", "at mm"),
+    ]);
+    for branch in branches {
+        let bent = branch.tightest_radius_mm.is_finite();
+        let (parent, at) = match &branch.parent {
+            Some((parent, at)) => (parent.clone(), fixed(*at, 1)),
+            None => ("(inlet)".to_owned(), dash()),
+        };
+        table.row(vec![
+            branch.name.clone(),
+            parent,
+            at,
+            fixed(branch.length_mm, 1),
+            fixed(branch.diameters_mm[0], 2),
+            fixed(branch.diameters_mm[1], 2),
+            fixed(branch.diameters_mm[2], 2),
+            branch.take_off_rad.map_or_else(dash, degrees),
+            branch.ostium_mm.map_or_else(dash, |s| fixed(s, 2)),
+            if bent {
+                fixed(branch.tightest_radius_mm, 1)
+            } else {
+                "straight".to_owned()
+            },
+            if bent {
+                fixed(branch.tightest_at_mm, 1)
+            } else {
+                dash()
+            },
+        ]);
+    }
+    table.render()
+}
+
+fn vessel_lines(vessel: &VesselSpec) -> String {
+    let mut lines: Vec<(&str, String)> = vessel
+        .narrowings
+        .iter()
+        .map(|n| {
+            let text = format!(
+                "{} to {} mm at {} mm over {} mm",
+                n.branch, n.diameter_mm, n.station_mm, n.length_mm
+            );
+            ("narrowing", text)
+        })
+        .collect();
+    lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
+    lines.push((
+        "wall stiffness",
+        format!(
+            "{} mN/mm for each mm of wire",
+            vessel.wall_stiffness_mn_per_mm2
+        ),
+    ));
+    pairs(&lines)
+}
+
+fn guide_lines(guide: &GuideSpec) -> String {
+    let back_up = guide.backup_stiffness_mn_per_mm.map_or_else(
+        || "holds firmly".to_owned(),
+        |stiffness| {
+            let limit = guide.back_out_limit_mm;
+            format!("{stiffness} mN/mm; lost when pushed back by {limit} mm")
+        },
+    );
+    pairs(&[
+        (
+            "ends in",
+            format!("{} at {} mm", guide.branch, guide.station_mm),
+        ),
+        ("back-up", back_up),
+    ])
+}
+
+fn target_lines(target: &TargetSpec) -> String {
+    let limit = target.wall_force_limit_mn.map_or_else(
+        || "none".to_owned(),
+        |force| format!("{force} mN at one place"),
+    );
+    pairs(&[
+        (
+            "reached",
+            format!(
+                "tip in {}, {} mm or more beyond its ostium",
+                target.branch, target.beyond_ostium_mm
+            ),
+        ),
+        (
+            "astray",
+            format!(
+                "tip past the ostium by {} mm in another vessel",
+                target.astray_mm
+            ),
+        ),
+        (
+            "wire outside guide",
+            format!("{} mm at most", target.max_fed_mm),
+        ),
+        ("wall force limit", limit),
+    ])
+}
+
+fn technique_table(techniques: &[TechniqueSpec]) -> String {
+    let lines: Vec<(&str, String)> = techniques
+        .iter()
+        .map(|technique| {
+            let plan = match technique.plan {
+                PlanSpec::Push => "feed at the drawn roll".to_owned(),
+                PlanSpec::Redirect {
+                    attempts,
+                    withdraw_to_mm,
+                    turn_rad,
+                } => {
+                    let turn = turn_rad.map_or_else(
+                        || "by any angle".to_owned(),
+                        |turn| format!("by {} deg", degrees(turn)),
+                    );
+                    format!(
+                        "feed; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
+                         ostium, turn {turn}, feed again; {attempts} attempts at most"
+                    )
+                }
+            };
+            (technique.name.as_str(), plan)
+        })
+        .collect();
+    pairs(&lines)
+}
+
+fn variation_lines(variation: &VariationSpec) -> String {
+    let percent = |cv: f64| format!("coefficient of variation {} %", significant(100.0 * cv));
+    pairs(&[
+        (
+            "roll at the start",
+            format!(
+                "{} deg, give or take {} deg",
+                degrees(variation.roll_middle_rad),
+                degrees(variation.roll_half_width_rad)
+            ),
+        ),
+        ("friction", percent(variation.friction_cv)),
+        ("lumen diameter", percent(variation.diameter_cv)),
+        ("tip bend angle", percent(variation.bend_cv)),
+        (
+            "turns of the hand",
+            format!("standard deviation {} deg", degrees(variation.turn_sd_rad)),
+        ),
+    ])
+}
+
+fn study_lines(scenario: &Scenario) -> String {
+    let study = &scenario.study;
+    let strategies = scenario.wires.len() * scenario.techniques.len();
+    pairs(&[
+        (
+            "strategies",
+            format!(
+                "{strategies} (wires: {}, techniques: {})",
+                scenario.wires.len(),
+                scenario.techniques.len()
+            ),
+        ),
+        ("trials of each", study.trials.to_string()),
+        ("seed", study.seed.to_string()),
+        (
+            "recorded of each",
+            format!(
+                "{}, every {} mm of travel",
+                study.recorded, study.record_every_mm
+            ),
+        ),
+    ])
+}
+
+fn solver_lines(solver: &SolverSpec) -> String {
+    pairs(&[
+        ("step", format!("{} mm of feed", solver.step_mm)),
+        ("edge at the tip", format!("{} mm", solver.edge_mm)),
+        (
+            "tolerance",
+            format!("{:e} of the force scale", solver.tolerance),
+        ),
+        ("feed speed", format!("{} mm/s", solver.feed_speed_mm_per_s)),
+    ])
+}

@@ -1,0 +1,200 @@
+//! Plain text in columns.
+
+/// Width in characters to which running text is broken.
+const TEXT_WIDTH: usize = 96;
+
+/// Indent of everything below a title.
+const INDENT: &str = "  ";
+
+/// A table with two lines of heads: title and unit.
+pub(super) struct Table {
+    rows: Vec<Vec<String>>,
+}
+
+impl Table {
+    /// Table with the given (title, unit) of each column.
+    pub(super) fn new(heads: &[(&str, &str)]) -> Self {
+        let line = |of: fn(&(&str, &str)) -> String| heads.iter().map(of).collect::<Vec<_>>();
+        let mut rows = vec![line(|head| head.0.to_owned())];
+        if heads.iter().any(|head| !head.1.is_empty()) {
+            rows.push(line(|head| head.1.to_owned()));
+        }
+        Self { rows }
+    }
+
+    /// Adds a row, a cell for each column.
+    pub(super) fn row(&mut self, cells: Vec<String>) {
+        self.rows.push(cells);
+    }
+
+    /// The table as text: columns two spaces apart, the first flush left, a column that holds a
+    /// number flush right.
+    pub(super) fn render(&self) -> String {
+        let columns = self.rows[0].len();
+        let column = |i: usize| self.rows.iter().filter_map(move |row| row.get(i));
+        let widths: Vec<usize> = (0..columns)
+            .map(|i| column(i).map(|cell| width(cell)).max().unwrap_or(0))
+            .collect();
+        let flush_right: Vec<bool> = (0..columns)
+            .map(|i| i > 0 && column(i).any(|cell| cell.parse::<f64>().is_ok()))
+            .collect();
+        let mut text = String::new();
+        for row in &self.rows {
+            let mut line = String::new();
+            for (i, cell) in row.iter().enumerate() {
+                let space = " ".repeat(widths[i] - width(cell));
+                line += INDENT;
+                line += &if flush_right[i] {
+                    space + cell
+                } else {
+                    cell.clone() + &space
+                };
+            }
+            text += line.trim_end();
+            text += "\n";
+        }
+        text
+    }
+}
+
+/// Lines of a name and a text, the texts below each other and broken at the page's width.
+pub(super) fn pairs(lines: &[(&str, String)]) -> String {
+    let widest = lines.iter().map(|(name, _)| width(name)).max().unwrap_or(0);
+    lines
+        .iter()
+        .map(|(name, text)| {
+            let space = " ".repeat(widest - width(name));
+            hanging(&format!("{INDENT}{name}{space}{INDENT}"), text)
+        })
+        .collect()
+}
+
+/// A paragraph of running text.
+pub(super) fn paragraph(text: &str) -> String {
+    hanging(INDENT, text)
+}
+
+/// A paragraph that begins with a dash.
+pub(super) fn bullet(text: &str) -> String {
+    hanging(&format!("{INDENT}- "), text)
+}
+
+/// `text` behind `first`, broken at the page's width, further lines indented as far as `first`
+/// reaches.
+fn hanging(first: &str, text: &str) -> String {
+    let indent = " ".repeat(width(first));
+    let mut lines = Vec::new();
+    let mut line = first.to_owned();
+    let mut empty = true;
+    for word in text.split_whitespace() {
+        if !empty && width(&line) + 1 + width(word) > TEXT_WIDTH {
+            lines.push(std::mem::replace(&mut line, indent.clone()));
+            empty = true;
+        }
+        if !empty {
+            line.push(' ');
+        }
+        line += word;
+        empty = false;
+    }
+    lines.push(line);
+    lines
+        .iter()
+        .map(|line| line.trim_end().to_owned() + "\n")
+        .collect()
+}
+
+/// Number of characters.
+fn width(text: &str) -> usize {
+    text.chars().count()
+}
+
+/// What stands where nothing applies.
+pub(super) fn dash() -> String {
+    "-".to_owned()
+}
+
+/// A number with a fixed count of decimals.
+pub(super) fn fixed(value: f64, decimals: usize) -> String {
+    format!("{value:.decimals$}")
+}
+
+/// An angle in rad, written in degrees with a decimal where one is needed.
+pub(super) fn degrees(rad: f64) -> String {
+    let tenths = (rad.to_degrees() * 10.0).round() / 10.0;
+    // Adding zero turns minus zero into zero.
+    format!("{}", tenths + 0.0)
+}
+
+/// A number with three significant digits, in plain decimals.
+pub(super) fn significant(value: f64) -> String {
+    if value.abs() < f64::MIN_POSITIVE || !value.is_finite() {
+        return format!("{value}");
+    }
+    // Rounding may carry into the next decade, so count the digits of the rounded number.
+    let written = format!("{value:.2e}");
+    let exponent = written
+        .split_once('e')
+        .and_then(|(_, exponent)| exponent.parse::<i32>().ok())
+        .unwrap_or(0);
+    let decimals = usize::try_from(2 - exponent).unwrap_or(0);
+    format!("{value:.decimals$}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn three_digits_are_kept_over_eight_decades() {
+        let written = [
+            0.000_012_345,
+            0.0486,
+            0.5,
+            0.9996,
+            12.94,
+            99.96,
+            157.2,
+            4857.4,
+        ];
+        let expected = [
+            "0.0000123",
+            "0.0486",
+            "0.500",
+            "1.00",
+            "12.9",
+            "100",
+            "157",
+            "4857",
+        ];
+        assert_eq!(written.map(significant), expected);
+        assert_eq!(significant(0.0), "0");
+    }
+
+    #[test]
+    fn degrees_have_a_decimal_only_where_needed() {
+        let rad = [45.0_f64, 62.53, -0.001, 180.0].map(f64::to_radians);
+        assert_eq!(rad.map(degrees), ["45", "62.5", "0", "180"]);
+    }
+
+    #[test]
+    fn numbers_stand_flush_right_and_names_flush_left() {
+        let mut table = Table::new(&[("wire", ""), ("load", "gf")]);
+        table.row(vec!["soft".to_owned(), "0.3".to_owned()]);
+        table.row(vec!["very stiff".to_owned(), "12".to_owned()]);
+        let expected =
+            "  wire        load\n                gf\n  soft         0.3\n  very stiff    12\n";
+        assert_eq!(table.render(), expected);
+    }
+
+    #[test]
+    fn long_text_is_broken_and_hangs_behind_its_name() {
+        let text = pairs(&[("a", "word ".repeat(30)), ("long", "x".to_owned())]);
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!(lines.len(), 3);
+        assert!(lines.iter().all(|line| line.len() <= TEXT_WIDTH));
+        assert!(lines[0].starts_with("  a     word"));
+        assert!(lines[1].starts_with("        word"));
+        assert_eq!(lines[2], "  long  x");
+    }
+}

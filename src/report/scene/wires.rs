@@ -1,0 +1,135 @@
+//! The wires of a scene in words.
+
+use super::text::{Table, degrees, fixed, pairs, paragraph, significant};
+use crate::device::Wire;
+use crate::scenario::model::{BendSpec, EndCondition, StiffnessSpec, WireSpec};
+use crate::units::mn_to_gram_force;
+
+/// Distances from the tip in mm at which a wire's stiffness is listed.
+const STIFFNESS_STATIONS_MM: [f64; 7] = [0.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
+
+/// The sections on wires: catalogue quantities, tip shape, stiffness and core along the wire.
+pub(super) fn sections(specs: &[WireSpec], wires: &[Wire]) -> String {
+    let stiffness = station_table(wires, |wire, s| wire.bending_stiffness(s) / 1e3);
+    let core = station_table(wires, |wire, s| 2.0 * wire.core_radius(s));
+    [
+        format!("WIRES\n{}", wire_table(specs, wires)),
+        format!("TIP SHAPE\n{}", tip_table(specs)),
+        format!(
+            "BENDING STIFFNESS in N mm², against distance from the tip\n{stiffness}{}",
+            paragraph("Torsional stiffness is the bending stiffness times GJ/EI.")
+        ),
+        format!("EQUIVALENT CORE DIAMETER in mm, against distance from the tip\n{core}"),
+    ]
+    .join("\n")
+}
+
+fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
+    let mut table = Table::new(&[
+        ("wire", ""),
+        ("diameter", "mm"),
+        ("fixed-pinned", "tip load gf"),
+        ("fixed-free", "tip load gf"),
+        ("friction", ""),
+        ("GJ/EI", ""),
+        ("strain limit", "%"),
+        ("axial cap", "N"),
+    ]);
+    for (spec, wire) in specs.iter().zip(wires) {
+        let gf = |end| significant(mn_to_gram_force(wire.tip_load_mn(end)));
+        table.row(vec![
+            spec.name.clone(),
+            fixed(spec.diameter_mm, 4),
+            gf(EndCondition::FixedPinned),
+            gf(EndCondition::FixedFree),
+            significant(spec.friction),
+            fixed(spec.torsion_ratio, 3),
+            significant(100.0 * spec.strain_limit),
+            significant(wire.axial_stiffness_cap() / 1e3),
+        ]);
+    }
+    let given: Vec<(&str, String)> = specs
+        .iter()
+        .map(|spec| (spec.name.as_str(), described_by(&spec.stiffness)))
+        .collect();
+    table.render()
+        + &paragraph(
+            "Tip loads are those at which the last 10 mm buckle, for both ways of holding the tip; \
+             strain is that of the core, axial cap the axial stiffness the solver computes with.",
+        )
+        + "  Described by\n"
+        + &pairs(&given)
+}
+
+fn described_by(stiffness: &StiffnessSpec) -> String {
+    match stiffness {
+        StiffnessSpec::TipLoad {
+            tip_load_mn,
+            end_condition,
+            grind,
+            ..
+        } => {
+            let end = match end_condition {
+                EndCondition::FixedPinned => "fixed-pinned",
+                EndCondition::FixedFree => "fixed-free",
+            };
+            let gf = significant(mn_to_gram_force(*tip_load_mn));
+            let core = grind.first().map_or_else(String::new, |&(s, _)| {
+                format!(", core from {} mm", significant(s))
+            });
+            format!("tip load {gf} gf {end}{core}")
+        }
+        StiffnessSpec::Grind { grind, .. } => format!("core grind, stations: {}", grind.len()),
+        StiffnessSpec::List { values, .. } => format!("stiffness list, stations: {}", values.len()),
+    }
+}
+
+fn tip_table(specs: &[WireSpec]) -> String {
+    let mut table = Table::new(&[
+        ("wire", ""),
+        ("bend", ""),
+        ("from tip", "mm"),
+        ("length", "mm"),
+        ("angle", "deg"),
+        ("plane", "deg"),
+        ("mean radius", "mm"),
+    ]);
+    for spec in specs {
+        let mut bend = |name: &str, bend: &BendSpec| {
+            table.row(vec![
+                spec.name.clone(),
+                name.to_owned(),
+                fixed(bend.from_tip_mm, 1),
+                fixed(bend.length_mm, 1),
+                degrees(bend.angle_rad),
+                degrees(bend.plane_rad),
+                fixed((bend.length_mm / bend.angle_rad).abs(), 2),
+            ]);
+        };
+        match (&spec.tip.primary, &spec.tip.secondary) {
+            (None, None) => {
+                let straight = ["straight", "-", "-", "-", "-", "-"].map(str::to_owned);
+                table.row([vec![spec.name.clone()], straight.to_vec()].concat());
+            }
+            (primary, secondary) => {
+                primary.iter().for_each(|b| bend("primary", b));
+                secondary.iter().for_each(|b| bend("secondary", b));
+            }
+        }
+    }
+    table.render()
+}
+
+fn station_table(wires: &[Wire], value: impl Fn(&Wire, f64) -> f64) -> String {
+    let heads = STIFFNESS_STATIONS_MM.map(|s| format!("{s} mm"));
+    let columns: Vec<(&str, &str)> = [("wire", "")]
+        .into_iter()
+        .chain(heads.iter().map(|head| (head.as_str(), "")))
+        .collect();
+    let mut table = Table::new(&columns);
+    for wire in wires {
+        let values = STIFFNESS_STATIONS_MM.map(|s| significant(value(wire, s)));
+        table.row([vec![wire.name().to_owned()], values.to_vec()].concat());
+    }
+    table.render()
+}

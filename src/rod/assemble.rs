@@ -1,0 +1,118 @@
+//! Energy, gradient and Hessian of a whole rod.
+
+use nalgebra::{SMatrix, SVector};
+
+use super::bend::{self, Corner};
+use super::hinge::HingeDerivatives;
+use super::state::{Energies, Kinematics, Rod, material_frame, twist};
+use super::stretch;
+use super::twist as twist_term;
+
+/// A gradient vector in the order of the unknowns, in mN and mN mm.
+pub type Gradient = [f64];
+
+/// Takes up blocks of second derivatives: the lower triangle of a symmetric block of consecutive
+/// unknowns that starts at `start`.
+pub trait HessianSink {
+    /// Adds the lower triangle of an 11 by 11 block.
+    fn add_hinge(&mut self, start: usize, block: &SMatrix<f64, 11, 11>);
+    /// Adds the lower triangle of a 7 by 7 block (`x, theta, x` of one edge).
+    fn add_edge(&mut self, start: usize, block: &SMatrix<f64, 7, 7>);
+}
+
+impl Rod {
+    /// Elastic energies of the unknowns `q` with their kinematics.
+    #[must_use]
+    pub fn energies(&self, q: &[f64], kinematics: &Kinematics) -> Energies {
+        let mut sum = Energies::default();
+        for (edge, length) in self.edges.iter().zip(&kinematics.length) {
+            sum.stretch += stretch::energy(edge, *length);
+        }
+        for i in 1..self.edges.len() {
+            let hinge = &self.hinges[i];
+            let frames = hinge.is_shaped().then(|| {
+                [
+                    material_frame(kinematics, q, i - 1),
+                    material_frame(kinematics, q, i),
+                ]
+            });
+            sum.bend += bend::energy(
+                hinge,
+                &kinematics.tangent[i - 1],
+                &kinematics.tangent[i],
+                frames,
+            );
+            let m = twist(self, kinematics, q, i);
+            sum.twist += 0.5 * m * m / hinge.torsional_compliance;
+        }
+        sum
+    }
+
+    /// Adds the gradient and the Hessian of the elastic energy at the committed state.
+    pub fn add_derivatives(&self, gradient: &mut Gradient, hessian: &mut impl HessianSink) {
+        let (q, kinematics) = (&self.q, &self.committed);
+        for (i, edge) in self.edges.iter().enumerate() {
+            let (g, h) = stretch::derivatives(edge, kinematics.length[i], &kinematics.tangent[i]);
+            let mut block = SMatrix::<f64, 7, 7>::zeros();
+            for c in 0..3 {
+                gradient[4 * i + c] -= g[c];
+                gradient[4 * i + 4 + c] += g[c];
+                for r in 0..3 {
+                    block[(4 + r, c)] = -h[(r, c)];
+                    if r >= c {
+                        block[(r, c)] = h[(r, c)];
+                        block[(4 + r, 4 + c)] = h[(r, c)];
+                    }
+                }
+            }
+            hessian.add_edge(4 * i, &block);
+        }
+        for i in 1..self.edges.len() {
+            let derivatives = self.hinge_derivatives(q, kinematics, i);
+            let g: SVector<f64, 11> = derivatives.gradient();
+            for k in 0..11 {
+                gradient[4 * (i - 1) + k] += g[k];
+            }
+            hessian.add_hinge(4 * (i - 1), &derivatives.hessian_lower());
+        }
+    }
+
+    fn hinge_derivatives(&self, q: &[f64], kinematics: &Kinematics, i: usize) -> HingeDerivatives {
+        let hinge = &self.hinges[i];
+        let corner = Corner {
+            te: &kinematics.tangent[i - 1],
+            tf: &kinematics.tangent[i],
+            le: kinematics.length[i - 1],
+            lf: kinematics.length[i],
+        };
+        let mut out = HingeDerivatives::zero();
+        bend::add_straight(hinge, &corner, &mut out);
+        if hinge.is_shaped() {
+            let me = material_frame(kinematics, q, i - 1);
+            let mf = material_frame(kinematics, q, i);
+            bend::add_shape(hinge, &corner, &me, &mf, &mut out);
+        }
+        twist_term::add(
+            twist(self, kinematics, q, i),
+            hinge.torsional_compliance,
+            &corner,
+            &mut out,
+        );
+        out
+    }
+
+    /// Curvature of hinge `i` in its mean material frame, integrated over its cell (1).
+    #[must_use]
+    pub fn hinge_curvature(&self, i: usize) -> [f64; 2] {
+        let k = &self.committed;
+        let me = material_frame(k, &self.q, i - 1);
+        let mf = material_frame(k, &self.q, i);
+        bend::material_curvature(&k.tangent[i - 1], &k.tangent[i], &me, &mf)
+    }
+
+    /// Elastic energies of the committed state.
+    #[must_use]
+    pub fn stored(&self) -> Energies {
+        self.energies(&self.q, &self.committed)
+    }
+}

@@ -1,0 +1,144 @@
+//! Bend of a hinge, isotropic, with natural curvature in the material frame.
+//!
+//! Equation: `E = 1/(2S) (|kb|² - 2 kappa·kappa0 + |kappa0|²)`
+//!
+//! Symbols: `kb` curvature binormal (1), `kappa` the same in the mean material frame (1),
+//! `kappa0` natural curvature integrated over the cell (1), `S` bending compliance 1/(mN mm).
+//!
+//! Source: Bergou et al. 2010, section 3, with `|kappa|²` of an isotropic section replaced by
+//! `|kb|²`, to which it is equal but for a term of the order of the squared twist within one
+//! cell; a straight hinge then needs no frame, and `|kb|² = 4 (1 - c)/(1 + c)` with
+//! `c = te·tf`.
+//!
+//! Valid for turns below 180 degrees between neighbouring edges.
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::hinge::HingeDerivatives;
+use super::state::Hinge;
+
+/// Tangents, lengths and material directors of the two edges at a hinge.
+pub(super) struct Corner<'a> {
+    pub te: &'a Vector3<f64>,
+    pub tf: &'a Vector3<f64>,
+    pub le: f64,
+    pub lf: f64,
+}
+
+/// Bending energy in mN mm; `frames` gives the material frames of both edges where the hinge is
+/// shaped.
+pub(super) fn energy(
+    hinge: &Hinge,
+    te: &Vector3<f64>,
+    tf: &Vector3<f64>,
+    frames: Option<[[Vector3<f64>; 2]; 2]>,
+) -> f64 {
+    let c = te.dot(tf);
+    let [k1, k2] = hinge.natural_curvature;
+    let mut sum = 8.0 / (1.0 + c) - 4.0;
+    if let Some([me, mf]) = frames {
+        let kappa = material_curvature(te, tf, &me, &mf);
+        sum += k1 * (k1 - 2.0 * kappa[0]) + k2 * (k2 - 2.0 * kappa[1]);
+    }
+    0.5 * sum / hinge.bending_compliance
+}
+
+/// Curvature of a hinge in the mean material frame of its edges (1).
+pub(super) fn material_curvature(
+    te: &Vector3<f64>,
+    tf: &Vector3<f64>,
+    me: &[Vector3<f64>; 2],
+    mf: &[Vector3<f64>; 2],
+) -> [f64; 2] {
+    let kb = te.cross(tf) * (2.0 / (1.0 + te.dot(tf)));
+    [
+        0.5 * kb.dot(&(me[1] + mf[1])),
+        -0.5 * kb.dot(&(me[0] + mf[0])),
+    ]
+}
+
+/// Adds gradient and Hessian of the part that a straight hinge has, `|kb|²/(2S)`.
+pub(super) fn add_straight(hinge: &Hinge, corner: &Corner<'_>, out: &mut HingeDerivatives) {
+    let Corner { te, tf, le, lf } = *corner;
+    let c = te.dot(tf);
+    let w = 1.0 / (1.0 + c);
+    let g1 = -4.0 * w * w / hinge.bending_compliance;
+    let g2 = 8.0 * w * w * w / hinge.bending_compliance;
+    let (ie, jf) = (1.0 / le, 1.0 / lf);
+    let a = (tf - te * c) * ie;
+    let b = (te - tf * c) * jf;
+    out.ge += a * g1;
+    out.gf += b * g1;
+    let tete = te * te.transpose();
+    let tftf = tf * tf.transpose();
+    let tetf = te * tf.transpose();
+    let ate = a * te.transpose();
+    let btf = b * tf.transpose();
+    let id = Matrix3::identity();
+    out.hee +=
+        a * a.transpose() * g2 - ((ate + ate.transpose()) * ie + (id - tete) * (c * ie * ie)) * g1;
+    out.hff +=
+        b * b.transpose() * g2 - ((btf + btf.transpose()) * jf + (id - tftf) * (c * jf * jf)) * g1;
+    out.hef += a * b.transpose() * g2 + (id - tete - tftf + tetf * c) * (ie * jf * g1);
+}
+
+/// Adds gradient and Hessian of the part that natural curvature brings, `-kappa·kappa0 / S`.
+///
+/// First and second derivatives of the material curvatures follow Bergou et al. 2010, appendix,
+/// in reference frames committed at the present state.
+pub(super) fn add_shape(
+    hinge: &Hinge,
+    corner: &Corner<'_>,
+    me: &[Vector3<f64>; 2],
+    mf: &[Vector3<f64>; 2],
+    out: &mut HingeDerivatives,
+) {
+    let Corner { te, tf, le, lf } = *corner;
+    let [k1, k2] = hinge
+        .natural_curvature
+        .map(|k| -k / hinge.bending_compliance);
+    let chi = 1.0 + te.dot(tf);
+    let kb = te.cross(tf) * (2.0 / chi);
+    let tt = (te + tf) / chi;
+    // The energy is linear in kappa: its weights turn the two directors into one vector per edge,
+    // p = w1 m2 - w2 m1, so that w1 kappa1 + w2 kappa2 = kb·(pe + pf)/2.
+    let pe = me[1] * k1 - me[0] * k2;
+    let pf = mf[1] * k1 - mf[0] * k2;
+    let d = (pe + pf) / chi;
+    let kappa = 0.5 * kb.dot(&(pe + pf));
+    let (ie, jf) = (1.0 / le, 1.0 / lf);
+    let tf_d = tf.cross(&d);
+    let te_d = te.cross(&d);
+    out.ge += (tf_d - tt * kappa) * ie;
+    out.gf -= (te_d + tt * kappa) * jf;
+
+    let id = Matrix3::identity();
+    let tttt = tt * tt.transpose() * (2.0 * kappa);
+    let tf_d_tt = tf_d * tt.transpose();
+    let te_d_tt = te_d * tt.transpose();
+    let kb_pe = kb * pe.transpose();
+    let kb_pf = kb * pf.transpose();
+    out.hee += (tttt - tf_d_tt - tf_d_tt.transpose() - (id - te * te.transpose()) * (kappa / chi)
+        + (kb_pe + kb_pe.transpose()) * 0.25)
+        * (ie * ie);
+    out.hff += (tttt + te_d_tt + te_d_tt.transpose() - (id - tf * tf.transpose()) * (kappa / chi)
+        + (kb_pf + kb_pf.transpose()) * 0.25)
+        * (jf * jf);
+    out.hef += (tttt - (id + te * tf.transpose()) * (kappa / chi) - tf_d_tt + te_d_tt.transpose()
+        - d.cross_matrix())
+        * (ie * jf);
+
+    // Turning an edge by theta turns m1 into m2 and m2 into -m1.
+    let qe = -(me[0] * k1 + me[1] * k2);
+    let qf = -(mf[0] * k1 + mf[1] * k2);
+    let kqe = 0.5 * kb.dot(&qe);
+    let kqf = 0.5 * kb.dot(&qf);
+    out.gt[0] += kqe;
+    out.gt[1] += kqf;
+    out.htt[0] -= 0.5 * kb.dot(&pe);
+    out.htt[2] -= 0.5 * kb.dot(&pf);
+    out.het[0] += (tf.cross(&qe) / chi - tt * kqe) * ie;
+    out.het[1] += (tf.cross(&qf) / chi - tt * kqf) * ie;
+    out.hft[0] -= (te.cross(&qe) / chi + tt * kqe) * jf;
+    out.hft[1] -= (te.cross(&qf) / chi + tt * kqf) * jf;
+}

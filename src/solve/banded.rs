@@ -1,0 +1,206 @@
+//! Symmetric matrices of half-bandwidth 10 and their factorisation.
+
+use nalgebra::SMatrix;
+
+use crate::rod::HessianSink;
+
+/// Half-bandwidth: a hinge couples 11 consecutive unknowns.
+pub const HALF_BANDWIDTH: usize = 10;
+
+const W: usize = HALF_BANDWIDTH + 1;
+
+/// A symmetric matrix of half-bandwidth 10: column `j` holds the entries of rows `j` to `j+10`.
+#[derive(Debug, Clone, Default)]
+pub struct Banded {
+    columns: Vec<[f64; W]>,
+}
+
+impl Banded {
+    /// Sets the size to `n` and every entry to zero, keeping the memory.
+    pub fn reset(&mut self, n: usize) {
+        self.columns.clear();
+        self.columns.resize(n, [0.0; W]);
+    }
+
+    /// Number of rows.
+    #[must_use]
+    pub fn size(&self) -> usize {
+        self.columns.len()
+    }
+
+    /// Entry at row `i`, column `j`.
+    #[must_use]
+    pub fn get(&self, i: usize, j: usize) -> f64 {
+        let (row, column) = if i >= j { (i, j) } else { (j, i) };
+        if row - column > HALF_BANDWIDTH {
+            0.0
+        } else {
+            self.columns[column][row - column]
+        }
+    }
+
+    /// Adds to the entry at row `i`, column `j`, with `j <= i <= j + 10`.
+    pub fn add(&mut self, i: usize, j: usize, value: f64) {
+        self.columns[j][i - j] += value;
+    }
+
+    /// Largest diagonal entry.
+    #[must_use]
+    pub fn largest_diagonal(&self) -> f64 {
+        self.columns.iter().map(|c| c[0]).fold(0.0, f64::max)
+    }
+
+    /// Takes unknown `i` out of the system: its row and column become those of the identity
+    /// times `scale`.
+    pub fn fix(&mut self, i: usize, scale: f64) {
+        self.columns[i] = [0.0; W];
+        self.columns[i][0] = scale;
+        for j in i.saturating_sub(HALF_BANDWIDTH)..i {
+            self.columns[j][i - j] = 0.0;
+        }
+    }
+
+    /// Cholesky factorisation in the form `L D Lᵀ` of this matrix plus `shift` on its diagonal,
+    /// written to `factor`.
+    ///
+    /// Returns false, leaving `factor` unusable, when a pivot is not above `1e-13` of the largest
+    /// diagonal entry: the matrix is not positive definite.
+    /// Source: Golub and Van Loan, Matrix Computations, section 4.3 (banded Cholesky).
+    pub fn factorise(&self, shift: f64, factor: &mut Factor) -> bool {
+        let n = self.size();
+        let floor = 1e-13 * self.largest_diagonal();
+        let l = &mut factor.columns;
+        l.clear();
+        l.reserve(n + HALF_BANDWIDTH);
+        l.extend_from_slice(&self.columns);
+        l.resize(n + HALF_BANDWIDTH, [0.0; W]);
+        for j in 0..n {
+            let mut column = l[j];
+            let pivot = column[0] + shift;
+            if !(pivot > floor && pivot.is_finite()) {
+                return false;
+            }
+            let inverse = 1.0 / pivot;
+            let unscaled = column;
+            for entry in &mut column[1..] {
+                *entry *= inverse;
+            }
+            column[0] = inverse;
+            l[j] = column;
+            for i in 1..W {
+                let factor = column[i];
+                let target = &mut l[j + i];
+                for k in i..W {
+                    target[k - i] -= factor * unscaled[k];
+                }
+            }
+        }
+        l.truncate(n);
+        true
+    }
+}
+
+/// The factors of a [`Banded`] matrix.
+#[derive(Debug, Clone, Default)]
+pub struct Factor {
+    columns: Vec<[f64; W]>,
+}
+
+impl Factor {
+    /// Solves for the right-hand side `b`, in place.
+    pub fn solve(&self, b: &mut [f64]) {
+        let n = self.columns.len();
+        for j in 0..n {
+            let value = b[j];
+            let column = &self.columns[j];
+            if j + W <= n {
+                let rest = &mut b[j + 1..j + W];
+                for k in 0..HALF_BANDWIDTH {
+                    rest[k] -= column[k + 1] * value;
+                }
+            } else {
+                for k in 1..n - j {
+                    b[j + k] -= column[k] * value;
+                }
+            }
+        }
+        for j in (0..n).rev() {
+            let column = &self.columns[j];
+            let mut value = b[j] * column[0];
+            if j + W <= n {
+                let rest = &b[j + 1..j + W];
+                let mut sum = 0.0;
+                for k in 0..HALF_BANDWIDTH {
+                    sum += column[k + 1] * rest[k];
+                }
+                value -= sum;
+            } else {
+                for k in 1..n - j {
+                    value -= column[k] * b[j + k];
+                }
+            }
+            b[j] = value;
+        }
+    }
+}
+
+impl HessianSink for Banded {
+    fn add_hinge(&mut self, start: usize, block: &SMatrix<f64, 11, 11>) {
+        for (j, column) in self.columns[start..start + 11].iter_mut().enumerate() {
+            for i in j..11 {
+                column[i - j] += block[(i, j)];
+            }
+        }
+    }
+
+    fn add_edge(&mut self, start: usize, block: &SMatrix<f64, 7, 7>) {
+        for (j, column) in self.columns[start..start + 7].iter_mut().enumerate() {
+            for i in j..7 {
+                column[i - j] += block[(i, j)];
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::{DMatrix, DVector};
+
+    fn example(n: usize) -> Banded {
+        let mut a = Banded::default();
+        a.reset(n);
+        for j in 0..n {
+            for i in j..n.min(j + W) {
+                let value = ((3 * i + 7 * j) as f64).sin();
+                a.add(i, j, if i == j { 12.0 + value } else { value });
+            }
+        }
+        a
+    }
+
+    #[test]
+    fn a_solution_agrees_with_a_dense_library_solver() {
+        let n = 57;
+        let a = example(n);
+        let dense = DMatrix::from_fn(n, n, |i, j| a.get(i, j));
+        let b = DVector::from_fn(n, |i, _| (i as f64).cos());
+        let expected = dense.lu().solve(&b).expect("well conditioned");
+        let mut factor = Factor::default();
+        assert!(a.factorise(0.0, &mut factor));
+        let mut x = b.as_slice().to_vec();
+        factor.solve(&mut x);
+        for i in 0..n {
+            approx::assert_relative_eq!(x[i], expected[i], epsilon = 1e-13, max_relative = 1e-11);
+        }
+    }
+
+    #[test]
+    fn an_indefinite_matrix_is_refused_and_a_shift_mends_it() {
+        let mut a = example(30);
+        a.add(12, 12, -40.0);
+        let mut factor = Factor::default();
+        assert!(!a.factorise(0.0, &mut factor));
+        assert!(a.factorise(60.0, &mut factor));
+    }
+}

@@ -1,0 +1,230 @@
+//! A rod with everything that acts on it: the incremental potential of one step.
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::banded::Banded;
+use crate::contact::Contact;
+use crate::rod::{Kinematics, Rod};
+
+/// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spring {
+    /// Node.
+    pub node: usize,
+    /// Point to which it is tied, in mm.
+    pub anchor: Vector3<f64>,
+    /// Stiffness, symmetric, in mN/mm.
+    pub stiffness: Matrix3<f64>,
+}
+
+/// A dead load on one unknown: energy `-f q`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Load {
+    /// Index of the unknown.
+    pub unknown: usize,
+    /// Force in mN, or moment in mN mm for a rotation.
+    pub force: f64,
+}
+
+/// A rod, what holds it and what presses on it.
+///
+/// The incremental potential of a step is the elastic energy of rod, springs and wall, minus the
+/// work of dead loads, plus the potential of friction, plus `c/2 Σ w |x - x0|²` of damping, with
+/// `x0` the position at the beginning of the step and `w` the length of wire that belongs to a
+/// node.
+#[derive(Clone)]
+pub struct Body<'a> {
+    /// The rod.
+    pub rod: Rod,
+    /// Unknowns that do not move, ascending.
+    pub fixed: Vec<usize>,
+    /// Dead loads.
+    pub loads: Vec<Load>,
+    /// Springs.
+    pub springs: Vec<Spring>,
+    /// Contact with a lumen.
+    pub contact: Option<Contact<'a>>,
+    /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
+    pub damping: f64,
+    /// Whether the last node moves with the one before it, so that the last edge keeps its
+    /// direction.
+    pub rigid_end: bool,
+    start: Vec<f64>,
+    weights: Vec<f64>,
+}
+
+impl<'a> Body<'a> {
+    /// A free rod without loads.
+    #[must_use]
+    pub fn new(rod: Rod) -> Self {
+        let mut body = Self {
+            rod,
+            fixed: Vec::new(),
+            loads: Vec::new(),
+            springs: Vec::new(),
+            contact: None,
+            damping: 0.0,
+            rigid_end: false,
+            start: Vec::new(),
+            weights: Vec::new(),
+        };
+        body.begin();
+        body
+    }
+
+    /// The same rod in contact with a lumen.
+    #[must_use]
+    pub fn with_contact(mut self, contact: Contact<'a>) -> Self {
+        self.contact = Some(contact);
+        self.begin();
+        self
+    }
+
+    /// Holds node `i` where it is.
+    pub fn fix_node(&mut self, i: usize) {
+        self.fixed.extend(4 * i..4 * i + 3);
+        self.fixed.sort_unstable();
+        self.fixed.dedup();
+    }
+
+    /// Holds the rotation of edge `i`.
+    pub fn fix_rotation(&mut self, i: usize) {
+        self.fixed.push(4 * i + 3);
+        self.fixed.sort_unstable();
+        self.fixed.dedup();
+    }
+
+    /// Begins a step at the rod's state: damping and friction count from here.
+    pub fn begin(&mut self) {
+        self.start.clone_from(&self.rod.q);
+        if let Some(contact) = &mut self.contact {
+            contact.begin(&self.rod.q);
+        }
+        let edges = &self.rod.edges;
+        self.weights.clear();
+        for i in 0..self.rod.nodes() {
+            let behind = if i > 0 { edges[i - 1].rest_length } else { 0.0 };
+            let ahead = edges.get(i).map_or(0.0, |e| e.rest_length);
+            self.weights.push(0.5 * (behind + ahead));
+        }
+    }
+
+    /// Ends a step: settles friction. Returns the energy lost to sliding and to damping in this
+    /// step, in mN mm.
+    pub fn settle(&mut self) -> (f64, f64) {
+        let damped = 2.0 * self.damping_energy(&self.rod.q);
+        let slid = self.contact.as_mut().map_or(0.0, |c| c.settle(&self.rod));
+        (slid, damped)
+    }
+
+    fn damping_energy(&self, q: &[f64]) -> f64 {
+        let mut sum = 0.0;
+        if self.damping > 0.0 {
+            for (i, w) in self.weights.iter().enumerate() {
+                for k in 4 * i..4 * i + 3 {
+                    sum += w * (q[k] - self.start[k]).powi(2);
+                }
+            }
+        }
+        0.5 * self.damping * sum
+    }
+
+    /// Incremental potential of the unknowns `q` in mN mm, with the friction's normal forces as
+    /// of the last [`Body::assemble`].
+    #[must_use]
+    pub fn potential(&self, q: &[f64], kinematics: &Kinematics) -> f64 {
+        let mut sum = self.rod.energies(q, kinematics).total() + self.damping_energy(q);
+        for load in &self.loads {
+            sum -= load.force * q[load.unknown];
+        }
+        for spring in &self.springs {
+            let d = crate::rod::node_of(q, spring.node) - spring.anchor;
+            sum += 0.5 * d.dot(&(spring.stiffness * d));
+        }
+        if let Some(contact) = &self.contact {
+            sum += contact.energy(q);
+        }
+        sum
+    }
+
+    /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state. Fixed
+    /// unknowns keep their gradient, which is the reaction there with its sign turned.
+    pub fn assemble(&mut self, gradient: &mut Vec<f64>, hessian: &mut Banded) {
+        let n = self.rod.q.len();
+        gradient.clear();
+        gradient.resize(n, 0.0);
+        hessian.reset(n);
+        self.rod.add_derivatives(gradient, hessian);
+        if self.damping > 0.0 {
+            for (i, w) in self.weights.iter().enumerate() {
+                for k in 4 * i..4 * i + 3 {
+                    gradient[k] += self.damping * w * (self.rod.q[k] - self.start[k]);
+                    hessian.add(k, k, self.damping * w);
+                }
+            }
+        }
+        for load in &self.loads {
+            gradient[load.unknown] -= load.force;
+        }
+        for spring in &self.springs {
+            let k = 4 * spring.node;
+            let force = spring.stiffness * (self.rod.node(spring.node) - spring.anchor);
+            for c in 0..3 {
+                gradient[k + c] += force[c];
+                for r in c..3 {
+                    hessian.add(k + r, k + c, spring.stiffness[(r, c)]);
+                }
+            }
+        }
+        if let Some(contact) = &mut self.contact {
+            contact.add_derivatives(&self.rod, gradient, hessian);
+        }
+        if self.rigid_end {
+            fold_last_node(gradient, hessian);
+        }
+    }
+
+    /// Moves the rod to the unknowns `q` without beginning a new step.
+    pub fn move_to(&mut self, q: &[f64]) {
+        self.rod.q.copy_from_slice(q);
+        self.rod.refresh();
+    }
+
+    /// Unknowns at the beginning of the step.
+    #[must_use]
+    pub fn start(&self) -> &[f64] {
+        &self.start
+    }
+}
+
+/// Moves what acts on the last node to the node before it, as when the last edge is rigid and
+/// keeps its direction.
+fn fold_last_node(gradient: &mut [f64], hessian: &mut Banded) {
+    let last = gradient.len() - 3;
+    let before = last - 4;
+    for c in 0..3 {
+        gradient[before + c] += gradient[last + c];
+        gradient[last + c] = 0.0;
+    }
+    // The last edge's own stretch does not change, so of the last node's blocks only the hinge
+    // before it counts: couplings with the node before it become diagonal, couplings with
+    // earlier unknowns move over.
+    let first = last.saturating_sub(8);
+    for c in 0..3 {
+        for j in first..before {
+            let value = hessian.get(last + c, j);
+            hessian.add(before + c, j, value);
+        }
+        for d in 0..=c {
+            let value = hessian.get(last + c, before + d)
+                + hessian.get(last + d, before + c)
+                + hessian.get(last + c, last + d);
+            hessian.add(before + c, before + d, value);
+        }
+        let value = hessian.get(last + c, before + 3);
+        hessian.add(before + 3, before + c, value);
+    }
+    for c in 0..3 {
+        hessian.fix(last + c, 1.0);
+    }
+}

@@ -1,0 +1,262 @@
+//! Newton's method with line search on the incremental potential.
+//!
+//! Source: Nocedal and Wright, *Numerical Optimization*, 2nd ed. 2006, algorithm 3.2 (line search
+//! Newton with modification of the Hessian by a multiple of the identity).
+
+use super::banded::{Banded, Factor};
+use super::body::Body;
+use crate::rod::Kinematics;
+
+/// When a state counts as an equilibrium, and how hard to look for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NewtonOptions {
+    /// Largest residual force in mN (and moment in mN mm) of an equilibrium; above 0.
+    pub tolerance: f64,
+    /// Last step in mm (and rad) below which a residual up to [`NewtonOptions::LOOSE`] times the
+    /// tolerance is accepted; above 0.
+    pub small_step: f64,
+    /// Iterations before the search is given up, at least 1.
+    pub max_iterations: u32,
+    /// Largest movement of a node in one iteration in mm, above 0.
+    pub max_move: f64,
+}
+
+impl NewtonOptions {
+    /// Factor on the tolerance that is granted when the steps have become small.
+    pub const LOOSE: f64 = 10.0;
+
+    /// Options with the given tolerance in mN.
+    #[must_use]
+    pub fn with_tolerance(tolerance: f64) -> Self {
+        Self {
+            tolerance,
+            small_step: 1e-8,
+            max_iterations: 60,
+            max_move: 2.0,
+        }
+    }
+}
+
+/// An equilibrium that was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Equilibrium {
+    /// Newton iterations, counted as factorisations.
+    pub iterations: u32,
+    /// Largest residual in mN or mN mm.
+    pub residual: f64,
+    /// How many iterations needed a shift because the Hessian was not positive definite.
+    pub shifted: u32,
+}
+
+/// Why no equilibrium was found.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum NewtonFailure {
+    /// The iterations ran out.
+    #[error("no equilibrium after {iterations} Newton iterations (residual {residual:.3e} mN)")]
+    NotConverged {
+        /// Iterations spent.
+        iterations: u32,
+        /// Residual left in mN.
+        residual: f64,
+    },
+    /// No decrease along the search direction.
+    #[error(
+        "no decrease of the potential along the search direction after {iterations} Newton iterations (residual {residual:.3e} mN)"
+    )]
+    LineSearch {
+        /// Iterations spent.
+        iterations: u32,
+        /// Residual left in mN.
+        residual: f64,
+    },
+    /// A value that is not finite.
+    #[error("unknown {unknown} is not finite after {iterations} Newton iterations")]
+    NotFinite {
+        /// Iterations spent.
+        iterations: u32,
+        /// Index of the unknown.
+        unknown: usize,
+    },
+}
+
+impl NewtonFailure {
+    /// Newton iterations spent before giving up.
+    #[must_use]
+    pub fn iterations(&self) -> u32 {
+        match *self {
+            Self::NotConverged { iterations, .. }
+            | Self::LineSearch { iterations, .. }
+            | Self::NotFinite { iterations, .. } => iterations,
+        }
+    }
+}
+
+/// Memory of the solver, reused from step to step.
+#[derive(Debug, Clone, Default)]
+pub struct Newton {
+    /// Gradient at the last state; at fixed unknowns it is the reaction with its sign turned.
+    pub gradient: Vec<f64>,
+    hessian: Banded,
+    factor: Factor,
+    step: Vec<f64>,
+    trial: Vec<f64>,
+    kinematics: Kinematics,
+    shift: f64,
+}
+
+impl Newton {
+    /// Moves the body's rod to an equilibrium of its incremental potential near its state.
+    ///
+    /// # Errors
+    /// [`NewtonFailure`]; the rod is left at the last iterate.
+    pub fn equilibrate(
+        &mut self,
+        body: &mut Body<'_>,
+        options: &NewtonOptions,
+    ) -> Result<Equilibrium, NewtonFailure> {
+        let mut last_step = f64::INFINITY;
+        let mut shifted = 0;
+        for iterations in 0..=options.max_iterations {
+            body.assemble(&mut self.gradient, &mut self.hessian);
+            let residual = self
+                .residual(body)
+                .map_err(|unknown| NewtonFailure::NotFinite {
+                    iterations,
+                    unknown,
+                })?;
+            let loose = last_step <= options.small_step
+                && residual <= NewtonOptions::LOOSE * options.tolerance;
+            if residual <= options.tolerance || loose {
+                return Ok(Equilibrium {
+                    iterations,
+                    residual,
+                    shifted,
+                });
+            }
+            if iterations == options.max_iterations {
+                return Err(NewtonFailure::NotConverged {
+                    iterations,
+                    residual,
+                });
+            }
+            shifted += u32::from(self.direction(body));
+            self.limit(body, options.max_move);
+            last_step = self.search(body).ok_or(NewtonFailure::LineSearch {
+                iterations: iterations + 1,
+                residual,
+            })?;
+        }
+        unreachable!("the loop returns in its last round")
+    }
+
+    /// Largest gradient entry among the free unknowns, or the first that is not finite.
+    fn residual(&self, body: &Body<'_>) -> Result<f64, usize> {
+        let mut fixed = body.fixed.iter().copied().peekable();
+        let mut largest: f64 = 0.0;
+        for (i, g) in self.gradient.iter().enumerate() {
+            if fixed.next_if_eq(&i).is_some() {
+                continue;
+            }
+            if !g.is_finite() {
+                return Err(i);
+            }
+            largest = largest.max(g.abs());
+        }
+        Ok(largest)
+    }
+
+    /// Solves for the step; returns whether the Hessian had to be shifted.
+    fn direction(&mut self, body: &Body<'_>) -> bool {
+        self.step.clear();
+        self.step.extend(self.gradient.iter().map(|g| -g));
+        let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
+        for &i in &body.fixed {
+            self.hessian.fix(i, scale);
+            self.step[i] = 0.0;
+        }
+        let mut shift = 0.0;
+        let mut first = true;
+        while !self.hessian.factorise(shift, &mut self.factor) {
+            shift = if first {
+                (0.1 * self.shift).max(1e-10 * scale)
+            } else {
+                shift * 10.0
+            };
+            first = false;
+        }
+        if !first {
+            self.shift = shift;
+        }
+        self.factor.solve(&mut self.step);
+        !first
+    }
+
+    /// Shortens the step so that no node moves further than allowed, no edge turns by more than
+    /// about 45 degrees, and no rotation changes by more than a radian.
+    fn limit(&mut self, body: &Body<'_>, max_move: f64) {
+        let mut factor: f64 = 1.0;
+        for (i, length) in body.rod.kinematics().length.iter().enumerate() {
+            let a = crate::rod::node_of(&self.step, i);
+            let b = crate::rod::node_of(&self.step, i + 1);
+            factor = factor.min(0.7 * length / (b - a).norm().max(f64::MIN_POSITIVE));
+            factor = factor.min(max_move / b.norm().max(a.norm()).max(f64::MIN_POSITIVE));
+            factor = factor.min(1.0 / self.step[4 * i + 3].abs().max(f64::MIN_POSITIVE));
+        }
+        if factor < 1.0 {
+            for s in &mut self.step {
+                *s *= factor;
+            }
+        }
+    }
+
+    /// Backtracking with Armijo's rule. Returns the size of the step taken.
+    fn search(&mut self, body: &mut Body<'_>) -> Option<f64> {
+        const ARMIJO: f64 = 1e-4;
+        let slope: f64 = self
+            .gradient
+            .iter()
+            .zip(&self.step)
+            .map(|(g, s)| g * s)
+            .sum();
+        let before = body.potential(&body.rod.q, body.rod.kinematics());
+        // Differences of the potential below this are rounding.
+        let noise = 1e-13 * (before.abs() + body.rod.stored().total());
+        let size = self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
+        let mut alpha = 1.0;
+        for _ in 0..30 {
+            self.trial.clear();
+            self.trial.extend(
+                body.rod
+                    .q
+                    .iter()
+                    .zip(&self.step)
+                    .map(|(q, s)| q + alpha * s),
+            );
+            if body.rigid_end {
+                carry_last_node(body, &mut self.trial);
+            }
+            body.rod.kinematics_of(&self.trial, &mut self.kinematics);
+            let after = body.potential(&self.trial, &self.kinematics);
+            if after <= before + ARMIJO * alpha * slope + noise {
+                body.rod.commit(&self.trial, &mut self.kinematics);
+                return Some(alpha * size);
+            }
+            // Minimum of the parabola through the two values and the slope, kept within bounds.
+            let parabola = -slope * alpha * alpha / (2.0 * (after - before - slope * alpha));
+            alpha = if parabola.is_finite() {
+                parabola.clamp(0.1 * alpha, 0.5 * alpha)
+            } else {
+                0.1 * alpha
+            };
+        }
+        None
+    }
+}
+
+/// Moves the last node with the one before it.
+fn carry_last_node(body: &Body<'_>, q: &mut [f64]) {
+    let last = q.len() - 3;
+    for c in 0..3 {
+        q[last + c] = body.rod.q[last + c] + q[last - 4 + c] - body.rod.q[last - 4 + c];
+    }
+}

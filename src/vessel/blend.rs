@@ -1,0 +1,50 @@
+//! Smooth union of distances.
+
+use nalgebra::{Matrix3, Vector3};
+
+/// A signed distance with its first two derivatives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Jet {
+    pub distance: f64,
+    pub gradient: Vector3<f64>,
+    pub hessian: Matrix3<f64>,
+}
+
+/// Smooth minimum of two distances: min(a, b) - k h³/6 with h = max(k - |a - b|, 0)/k.
+///
+/// Equal to the plain minimum where the two differ by `width` (k) or more; k = 0 is the plain
+/// minimum. The cubic is the lowest power for which value and first two derivatives meet those
+/// of the plain minimum at |a - b| = k, and a swap of a and b changes nothing, so the result is
+/// twice continuously differentiable.
+pub(super) fn smooth_min(a: f64, b: f64, width: f64) -> f64 {
+    let apart = (a - b).abs();
+    if apart >= width {
+        return a.min(b);
+    }
+    let h = (width - apart) / width;
+    a.min(b) - width * h * h * h / 6.0
+}
+
+/// [`smooth_min`] with derivatives.
+///
+/// With a the smaller one and w = h²/2: gradient (1 - w) a' + w b', second derivative
+/// (1 - w) a'' + w b'' - (h/k) (b' - a')(b' - a')ᵀ.
+pub(super) fn smooth_min_jet(a: &Jet, b: &Jet, width: f64) -> Jet {
+    let (near, far) = if b.distance < a.distance {
+        (b, a)
+    } else {
+        (a, b)
+    };
+    let apart = far.distance - near.distance;
+    if apart >= width {
+        return *near;
+    }
+    let h = (width - apart) / width;
+    let w = 0.5 * h * h;
+    let turn = far.gradient - near.gradient;
+    Jet {
+        distance: near.distance - width * h * h * h / 6.0,
+        gradient: near.gradient + turn * w,
+        hessian: near.hessian * (1.0 - w) + far.hessian * w - turn * turn.transpose() * (h / width),
+    }
+}
