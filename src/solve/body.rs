@@ -26,6 +26,16 @@ pub struct Load {
     pub force: f64,
 }
 
+/// How a step of the solver changes the positions; the equilibria are the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Update {
+    /// Every node moves along its step: for any supports.
+    Straight,
+    /// Edges turn and keep their lengths to second order, and the chain is put together from the
+    /// last node: for a rod held at its last node alone.
+    FromLastNode,
+}
+
 /// A rod, what holds it and what presses on it.
 ///
 /// The incremental potential of a step is the elastic energy of rod, springs and wall, minus the
@@ -46,6 +56,8 @@ pub struct Body<'a> {
     pub contact: Option<Contact<'a>>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
+    /// How a step of the solver changes the positions.
+    pub update: Update,
     /// Whether the last node moves with the one before it, so that the last edge keeps its
     /// direction.
     pub rigid_end: bool,
@@ -64,6 +76,7 @@ impl<'a> Body<'a> {
             springs: Vec::new(),
             contact: None,
             damping: 0.0,
+            update: Update::Straight,
             rigid_end: false,
             start: Vec::new(),
             weights: Vec::new(),

@@ -15,7 +15,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::body::{Body, Spring};
+use super::body::{Body, Spring, Update};
 use super::intake::Intake;
 use super::newton::{Newton, NewtonFailure, NewtonOptions};
 use crate::contact::{Contact, ContactSummary, Surface};
@@ -151,7 +151,8 @@ impl<'a> Insertion<'a> {
             spacing: settings.edge_mm.min(0.25),
         };
         let contact = Contact::new(lumen, surface, &rod, rod.edges.len() - 1, true);
-        let body = Body::new(rod).with_contact(contact);
+        let mut body = Body::new(rod).with_contact(contact);
+        body.update = Update::FromLastNode;
         let scale = crate::device::buckling_load(
             wire.bending_stiffness(0.0),
             crate::device::HELD_BEHIND_TIP_MM,
@@ -304,6 +305,7 @@ impl<'a> Insertion<'a> {
             let x = along_shape(rod, i, feed, &self.channel.axis);
             q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
         }
+        rebuild(rod, exit, &mut q);
         for i in 0..=exit {
             q[4 * i + 3] -= turn;
         }
@@ -480,5 +482,18 @@ fn along_shape(rod: &crate::rod::Rod, i: usize, feed: f64, axis: &Vector3<f64>) 
         left -= length;
         x = to;
         at = next;
+    }
+}
+
+/// Gives the edges in front of node `exit` the rest lengths that they have now, in the directions
+/// of `q`, put together from that node.
+fn rebuild(rod: &crate::rod::Rod, exit: usize, q: &mut [f64]) {
+    let mut moved = crate::rod::node_of(q, exit);
+    let mut corrected = moved;
+    for i in (0..exit).rev() {
+        let start = crate::rod::node_of(q, i);
+        corrected -= (moved - start).normalize() * rod.edges[i].rest_length;
+        moved = start;
+        q[4 * i..4 * i + 3].copy_from_slice(corrected.as_slice());
     }
 }

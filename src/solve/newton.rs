@@ -4,8 +4,8 @@
 //! Newton with modification of the Hessian by a multiple of the identity).
 
 use super::banded::{Banded, Factor};
-use super::body::Body;
-use crate::rod::Kinematics;
+use super::body::{Body, Update};
+use crate::rod::{Kinematics, Rod};
 
 /// When a state counts as an equilibrium, and how hard to look for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -235,6 +235,9 @@ impl Newton {
             if body.rigid_end {
                 carry_last_node(body, &mut self.trial);
             }
+            if body.update == Update::FromLastNode {
+                keep_lengths(&body.rod, &mut self.trial);
+            }
             body.rod.kinematics_of(&self.trial, &mut self.kinematics);
             let after = body.potential(&self.trial, &self.kinematics);
             if after <= before + ARMIJO * alpha * slope + noise {
@@ -250,6 +253,29 @@ impl Newton {
             };
         }
         None
+    }
+}
+
+/// Takes the part of second order out of the edges' lengths: each edge keeps its new direction
+/// and gets the length that the step has to first order, and the chain is put together again
+/// from its last node. Without it the next iteration meets a stretch of the square of the turn,
+/// and Newton's method crawls along the nearly inextensible shapes.
+fn keep_lengths(rod: &Rod, q: &mut [f64]) {
+    let tangents = &rod.kinematics().tangent;
+    let mut moved = crate::rod::node_of(q, rod.nodes() - 1);
+    let mut corrected = moved;
+    for i in (0..rod.edges.len()).rev() {
+        let start = crate::rod::node_of(q, i);
+        let e = moved - start;
+        moved = start;
+        let first_order = tangents[i].dot(&e);
+        let size = e.norm();
+        corrected -= if first_order > 0.3 * size {
+            e * (first_order / size)
+        } else {
+            e
+        };
+        q[4 * i..4 * i + 3].copy_from_slice(corrected.as_slice());
     }
 }
 
