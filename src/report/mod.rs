@@ -1,2 +1,24 @@
-//! Tables, figures and exports.
+//! Tables, figures and exports: everything that a finished study leaves in its folder.
+//!
+//! In: rows and records of a study, the outline of the scene. Out: `summary.json`,
+//! `trials.csv`, `report.md`, `traces/`, `shapes/`, `vessel.vtp`, `figures/`; and the scene in
+//! words for a scenario that is only checked. Nothing here
+//! decides or computes anything that is not already in a row; nothing here is imported
+//! upstream.
+
+pub mod figures;
+mod outline;
+mod page;
 pub mod scene;
+mod summary;
+mod tables;
+mod vtk;
+mod writer;
+
+pub use outline::{OutlineBranch, OutlinePoint, SceneOutline};
+pub use page::report_page;
+pub use scene::CAUTION;
+pub use summary::{Summary, summary};
+pub use tables::{read_trace, write_trace, write_trials};
+pub use vtk::{read_wire, write_collection, write_vessel, write_wire};
+pub use writer::StudyWriter;

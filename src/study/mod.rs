@@ -1,1 +1,27 @@
-//! Many trials.
+//! Many trials: a batch on all cores, kept in a journal so that nothing finished is lost, and
+//! the statistics over it.
+//!
+//! In: a [`Plan`] (which strategies, how many trials, which seed), a function that computes one
+//! trial, and a [`Keeper`] that writes what a trial leaves behind. Out: a folder with the
+//! keeper's files, complete or not there at all, and the rows in a fixed order.
+//!
+//! Invariant: the result depends on the plan and on the function alone, not on the number of
+//! threads, on the order in which trials finish, or on how often the batch was interrupted.
+
+mod batch;
+mod error;
+mod folder;
+mod interrupt;
+mod journal;
+mod plan;
+mod progress;
+mod row;
+pub mod statistics;
+mod summary;
+
+pub use batch::{Keeper, StudyDone, StudyOptions, run_batch};
+pub use error::{KeepError, StudyError, StudyErrorClass};
+pub use interrupt::{interrupted, watch_for_interrupts};
+pub use journal::Header;
+pub use plan::{Plan, StrategyLabel, build_fingerprint};
+pub use summary::{Comparison, Median, MedianP95, StrategySummary, compare, summarise};

@@ -84,12 +84,16 @@ pub struct TrialRow {
     /// Sum of all turns of the hand, in degrees.
     pub turned_deg: f64,
     /// Largest force on the wall within the reach of one contact patch, in mN.
+    #[serde(rename = "peak_wall_force_mN")]
     pub peak_wall_force_mn: f64,
     /// Largest axial force at the tip, in mN.
+    #[serde(rename = "peak_tip_force_mN")]
     pub peak_tip_force_mn: f64,
     /// Largest push force at the hand, in mN.
+    #[serde(rename = "peak_push_force_mN")]
     pub peak_push_force_mn: f64,
     /// Largest torque at the hand, in mN mm.
+    #[serde(rename = "peak_torque_mN_mm")]
     pub peak_torque_mn_mm: f64,
     /// Deepest deflection of the wall, in mm.
     pub peak_wall_deflection_mm: f64,

@@ -1,0 +1,127 @@
+//! Writes a figure as PNG and as SVG.
+
+use std::fs;
+use std::path::Path;
+
+use plotters::backend::{BitMapBackend, SVGBackend};
+use plotters::drawing::IntoDrawingArea;
+use plotters::element::BitMapElement;
+use plotters::prelude::DrawingBackend;
+use thiserror::Error;
+
+use super::palette::PAPER;
+use super::pen::{Pen, register_fonts};
+use crate::study::KeepError;
+
+/// Pixels of the large bitmap to one pixel of the PNG, along each side: smooths every edge.
+const SMOOTHING: u32 = 3;
+/// Units of the SVG to one point: the backend rounds to whole units.
+const SVG_UNITS: u32 = 10;
+
+/// Why a figure could not be drawn.
+#[derive(Debug, Error)]
+#[error("{0}")]
+pub struct FigureError(String);
+
+impl FigureError {
+    /// Wraps what a drawing backend reports.
+    pub fn drawing(error: impl std::error::Error) -> Self {
+        Self(error.to_string())
+    }
+}
+
+/// Something that can be drawn.
+pub trait Figure {
+    /// Name of its files, without ending.
+    fn name(&self) -> &str;
+
+    /// Width and height in points, which are the pixels of the PNG.
+    fn size(&self) -> (u32, u32);
+
+    /// Draws itself; the paper is already white.
+    ///
+    /// # Errors
+    ///
+    /// What the backend reports.
+    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError>;
+}
+
+/// Writes `figure` into `folder` as `<name>.png` and `<name>.svg`.
+///
+/// # Errors
+///
+/// A failed file operation, or what a backend reports.
+pub fn save(folder: &Path, figure: &impl Figure) -> Result<(), KeepError> {
+    register_fonts();
+    let png = folder.join(format!("{}.png", figure.name()));
+    let svg = folder.join(format!("{}.svg", figure.name()));
+    let failed = |path: &Path, reason: FigureError| KeepError::Output {
+        what: format!("cannot draw {}", path.display()),
+        reason: reason.to_string(),
+    };
+    let text = draw_svg(figure).map_err(|e| failed(&svg, e))?;
+    fs::write(&svg, text).map_err(KeepError::at(&svg))?;
+    // Opened before drawing, so that a failed file operation says what the system says.
+    fs::File::create(&png).map_err(KeepError::at(&png))?;
+    draw_png(figure, &png).map_err(|e| failed(&png, e))
+}
+
+fn draw_svg(figure: &impl Figure) -> Result<String, FigureError> {
+    let (width, height) = figure.size();
+    let mut text = String::new();
+    {
+        let size = (width * SVG_UNITS, height * SVG_UNITS);
+        let area = SVGBackend::with_string(&mut text, size).into_drawing_area();
+        area.fill(&PAPER).map_err(FigureError::drawing)?;
+        figure.draw(&Pen::new(&area, f64::from(SVG_UNITS), false))?;
+        area.present().map_err(FigureError::drawing)?;
+    }
+    // The view box keeps the fine units; the picture shows at its stated size.
+    let fine = format!(
+        "width=\"{}\" height=\"{}\"",
+        width * SVG_UNITS,
+        height * SVG_UNITS
+    );
+    Ok(text.replacen(&fine, &format!("width=\"{width}\" height=\"{height}\""), 1))
+}
+
+fn draw_png(figure: &impl Figure, path: &Path) -> Result<(), FigureError> {
+    let (width, height) = figure.size();
+    let large = (width * SMOOTHING, height * SMOOTHING);
+    let mut fine = vec![0_u8; 3 * large.0 as usize * large.1 as usize];
+    {
+        let area = BitMapBackend::with_buffer(&mut fine, large).into_drawing_area();
+        area.fill(&PAPER).map_err(FigureError::drawing)?;
+        figure.draw(&Pen::new(&area, f64::from(SMOOTHING), true))?;
+        area.present().map_err(FigureError::drawing)?;
+    }
+    let small = shrink(&fine, width as usize, height as usize);
+    let area = BitMapBackend::new(path, (width, height)).into_drawing_area();
+    let element = BitMapElement::with_owned_buffer((0, 0), (width, height), small)
+        .ok_or_else(|| FigureError("the picture does not fit its buffer".to_owned()))?;
+    area.draw(&element).map_err(FigureError::drawing)?;
+    area.present().map_err(FigureError::drawing)
+}
+
+/// Mean of every block of pixels.
+fn shrink(fine: &[u8], width: usize, height: usize) -> Vec<u8> {
+    let block = SMOOTHING as usize;
+    let count = block * block;
+    let mut small = vec![0_u8; 3 * width * height];
+    for y in 0..height {
+        for x in 0..width {
+            for channel in 0..3 {
+                let mut sum = 0_usize;
+                for dy in 0..block {
+                    let start = ((y * block + dy) * width + x) * block;
+                    for dx in 0..block {
+                        sum += usize::from(fine[3 * (start + dx) + channel]);
+                    }
+                }
+                small[3 * (y * width + x) + channel] =
+                    u8::try_from((sum + count / 2) / count).unwrap_or(u8::MAX);
+            }
+        }
+    }
+    small
+}

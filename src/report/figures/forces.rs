@@ -1,0 +1,294 @@
+//! Push force and wall force against the travel of the hand.
+
+use plotters::prelude::DrawingBackend;
+use plotters::style::RGBColor;
+
+use super::axis::Plot;
+use super::canvas::{Figure, FigureError};
+use super::palette::{BLUE, FRAME, INK, SOFT_INK, VERMILION, pale};
+use super::pen::{Pen, Type, text_width, wrap};
+use super::strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
+use crate::trial::result::TraceRow;
+
+const LEGEND_Y: f64 = HEADING_BOTTOM + 12.0;
+const FIRST_ROW: f64 = LEGEND_Y + 24.0;
+const LABEL_LINE: f64 = 17.0;
+const PANEL_HEIGHT: f64 = 150.0;
+const ROW_GAP: f64 = 36.0;
+const LEFT: f64 = 78.0;
+const COLUMN_GAP: f64 = 40.0;
+const BELOW: f64 = 52.0;
+const LEAST_WIDTH: f64 = 340.0;
+
+const PUSH: RGBColor = BLUE;
+const WALL: RGBColor = VERMILION;
+/// Shade behind the travel on which the wire is withdrawn.
+const WITHDRAWN: RGBColor = RGBColor(240, 241, 243);
+
+/// The recorded trials of one strategy.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ForcePanel {
+    /// Name of the technique.
+    pub technique: String,
+    /// Name of the wire.
+    pub wire: String,
+    /// Recorded steps of each recorded trial; the first is drawn strong.
+    pub trials: Vec<Vec<TraceRow>>,
+}
+
+/// Push force at the hand and largest wall force, a panel for each strategy: a column for each
+/// technique, a row for each wire, all on the same force axis.
+///
+/// The axis along the bottom is the travel of the hand (fed plus withdrawn length), so that a
+/// plan that goes to and fro reads from left to right in the order in which things happen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Forces {
+    /// Name of the scenario.
+    pub scenario: String,
+    /// The panels.
+    pub panels: Vec<ForcePanel>,
+}
+
+impl Forces {
+    fn techniques(&self) -> Vec<&str> {
+        distinct(self.panels.iter().map(|p| p.technique.as_str()))
+    }
+
+    fn wires(&self) -> Vec<&str> {
+        distinct(self.panels.iter().map(|p| p.wire.as_str()))
+    }
+
+    /// Height of the labels above a row of panels.
+    fn label_height(&self) -> f64 {
+        let width = self.column_width();
+        let lines = self.panels.iter().map(|p| label(p, width).len()).max();
+        LABEL_LINE * lines.unwrap_or(1) as f64
+    }
+
+    fn width(&self) -> f64 {
+        let columns = self.techniques().len() as f64;
+        f64::from(WIDTH).max(LEFT + MARGIN - COLUMN_GAP + columns * (COLUMN_GAP + LEAST_WIDTH))
+    }
+
+    fn column_width(&self) -> f64 {
+        let columns = self.techniques().len().max(1) as f64;
+        (self.width() - LEFT - MARGIN - COLUMN_GAP * (columns - 1.0)) / columns
+    }
+
+    fn row_height(&self) -> f64 {
+        self.label_height() + PANEL_HEIGHT + ROW_GAP
+    }
+
+    /// Force axis of all panels.
+    fn force_range(&self) -> (f64, f64) {
+        let values = self
+            .panels
+            .iter()
+            .flat_map(|p| p.trials.iter().flatten())
+            .flat_map(|r| [r.push_force_mN, r.wall_force_max_mN]);
+        let (low, high) = extent(values.chain([0.0]));
+        let pad = 0.06 * (high - low).max(1e-3);
+        (low - if low < 0.0 { pad } else { 0.0 }, high + pad)
+    }
+
+    /// Travel axis of a column.
+    fn longest_travel(&self, technique: &str) -> f64 {
+        self.panels
+            .iter()
+            .filter(|p| p.technique == technique)
+            .flat_map(|p| &p.trials)
+            .filter_map(|trial| travel(trial).last().copied())
+            .fold(1e-3, f64::max)
+    }
+
+    fn draw_panel<DB: DrawingBackend>(
+        &self,
+        pen: &Pen<'_, DB>,
+        panel: &ForcePanel,
+        plot: &Plot,
+    ) -> Result<(), FigureError> {
+        if let Some(first) = panel.trials.first() {
+            for (from, to) in withdrawals(first) {
+                let corner = plot.map(from, plot.y.1);
+                pen.fill(corner, plot.map(to, plot.y.0), WITHDRAWN)?;
+            }
+        }
+        plot.x_ticks(pen, false)?;
+        plot.y_ticks(pen, true)?;
+        pen.line(
+            &[plot.map(plot.x.0, 0.0), plot.map(plot.x.1, 0.0)],
+            1.0,
+            FRAME,
+        )?;
+        for (rank, trial) in panel.trials.iter().enumerate().rev() {
+            let (strength, width) = if rank == 0 { (1.0, 1.8) } else { (0.35, 1.0) };
+            let along = travel(trial);
+            let curve = |value: fn(&TraceRow) -> f64| -> Vec<(f64, f64)> {
+                let points = along.iter().zip(trial);
+                points.map(|(&t, row)| plot.map(t, value(row))).collect()
+            };
+            let wall = curve(|row| row.wall_force_max_mN);
+            pen.line(&wall, width, pale(WALL, strength))?;
+            let push = curve(|row| row.push_force_mN);
+            pen.line(&push, width, pale(PUSH, strength))?;
+        }
+        plot.frame(pen)?;
+        for (i, line) in label(panel, plot.right - plot.left).iter().enumerate() {
+            let y = plot.top - self.label_height() + LABEL_LINE * (i as f64 + 0.35);
+            pen.text(line, (plot.left, y), LABEL.bold())?;
+        }
+        Ok(())
+    }
+}
+
+impl Figure for Forces {
+    fn name(&self) -> &str {
+        "forces"
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "some hundred points"
+    )]
+    fn size(&self) -> (u32, u32) {
+        let rows = self.wires().len() as f64;
+        let bottom = FIRST_ROW + rows * self.row_height() - ROW_GAP + BELOW;
+        (self.width().ceil() as u32, bottom.ceil() as u32)
+    }
+
+    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+        let subtitle = format!(
+            "{}; recorded trials, the first of each strategy drawn strong",
+            self.scenario
+        );
+        heading(pen, "Push force and wall force", &subtitle)?;
+        draw_legend(pen)?;
+        let (techniques, wires) = (self.techniques(), self.wires());
+        let width = self.column_width();
+        for panel in &self.panels {
+            let index =
+                |names: &[&str], name: &str| names.iter().position(|n| *n == name).unwrap_or(0);
+            let row = index(&wires, &panel.wire);
+            let column = index(&techniques, &panel.technique);
+            let left = LEFT + column as f64 * (width + COLUMN_GAP);
+            let top = FIRST_ROW + row as f64 * self.row_height() + self.label_height();
+            let plot = Plot {
+                left,
+                top,
+                right: left + width,
+                bottom: top + PANEL_HEIGHT,
+                x: (0.0, self.longest_travel(&panel.technique)),
+                y: self.force_range(),
+            };
+            self.draw_panel(pen, panel, &plot)?;
+            if column == 0 {
+                plot.y_name(pen, "force (mN)", 52.0)?;
+            }
+            if row + 1 == wires.len() {
+                plot.x_name(pen, "travel of the hand, fed + withdrawn (mm)")?;
+            }
+        }
+        Ok(())
+    }
+}
+
+const LABEL: Type = Type {
+    size: 13.0,
+    colour: INK,
+    bold: false,
+    align: super::pen::Align::Left,
+    upwards: false,
+};
+
+fn label(panel: &ForcePanel, width: f64) -> Vec<String> {
+    let text = format!("{}, {}", panel.technique, panel.wire);
+    wrap(&text, width, LABEL.bold())
+}
+
+fn draw_legend<DB: DrawingBackend>(pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    let style = Type::new(13.0, SOFT_INK);
+    let mut x = MARGIN;
+    for (name, colour) in [
+        ("push force at the hand", PUSH),
+        ("largest force on the wall", WALL),
+    ] {
+        pen.line(&[(x, LEGEND_Y), (x + 24.0, LEGEND_Y)], 3.0, colour)?;
+        pen.text(name, (x + 32.0, LEGEND_Y), style)?;
+        x += 32.0 + text_width(name, style) + 28.0;
+    }
+    pen.fill((x, LEGEND_Y - 7.0), (x + 24.0, LEGEND_Y + 7.0), WITHDRAWN)?;
+    pen.text("wire withdrawn (first trial)", (x + 32.0, LEGEND_Y), style)
+}
+
+/// Travel of the hand at each recorded step: the fed length of the first and the sum of all
+/// changes since.
+fn travel(trial: &[TraceRow]) -> Vec<f64> {
+    let mut sum = trial.first().map_or(0.0, |row| row.fed_mm.abs());
+    let mut all = vec![sum];
+    for pair in trial.windows(2) {
+        sum += (pair[1].fed_mm - pair[0].fed_mm).abs();
+        all.push(sum);
+    }
+    all.truncate(trial.len());
+    all
+}
+
+/// Stretches of travel on which the wire is withdrawn.
+fn withdrawals(trial: &[TraceRow]) -> Vec<(f64, f64)> {
+    let along = travel(trial);
+    let mut found: Vec<(f64, f64)> = Vec::new();
+    for (i, pair) in trial.windows(2).enumerate() {
+        if pair[1].fed_mm < pair[0].fed_mm {
+            match found.last_mut() {
+                Some(last) if last.1 >= along[i] => last.1 = along[i + 1],
+                _ => found.push((along[i], along[i + 1])),
+            }
+        }
+    }
+    found
+}
+
+fn extent(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    values
+        .filter(|v| v.is_finite())
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+            (low.min(v), high.max(v))
+        })
+}
+
+fn distinct<'a>(names: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
+    let mut seen: Vec<&str> = Vec::new();
+    for name in names {
+        if !seen.contains(&name) {
+            seen.push(name);
+        }
+    }
+    seen
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn travel_runs_on_while_the_wire_is_withdrawn() {
+        let row = |fed_mm| TraceRow {
+            fed_mm,
+            tip_x_mm: 0.0,
+            tip_y_mm: 0.0,
+            tip_z_mm: 0.0,
+            push_force_mN: 0.0,
+            torque_mN_mm: 0.0,
+            tip_force_mN: 0.0,
+            wall_force_total_mN: 0.0,
+            wall_force_max_mN: 0.0,
+            bending_energy_mN_mm: 0.0,
+            twist_base_deg: 0.0,
+            twist_tip_deg: 0.0,
+        };
+        let trial = [1.0, 3.0, 2.0, 1.5, 1.5, 4.0].map(row);
+        assert_eq!(travel(&trial), [1.0, 3.0, 4.0, 4.5, 4.5, 7.0]);
+        assert_eq!(withdrawals(&trial), [(3.0, 4.5)]);
+    }
+}

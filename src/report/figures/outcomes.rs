@@ -1,0 +1,121 @@
+//! How the trials of each strategy end.
+
+use plotters::prelude::DrawingBackend;
+
+use super::axis::Plot;
+use super::canvas::{Figure, FigureError};
+use super::palette::{INK, PAPER, outcome_colour};
+use super::pen::{Align, Pen, Type, text_width};
+use super::strategies::{HEADING_BOTTOM, MARGIN, StrategyList, WIDTH, heading};
+use crate::study::StrategySummary;
+use crate::trial::result::Outcome;
+
+const LEGEND_LINE: f64 = 24.0;
+const RIGHT: f64 = 30.0;
+const BELOW: f64 = 52.0;
+const BAR: f64 = 20.0;
+
+/// Trials of each strategy by outcome, as stacked bars.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outcomes {
+    /// Name of the scenario.
+    pub scenario: String,
+    /// The strategies.
+    pub strategies: Vec<StrategySummary>,
+}
+
+impl Outcomes {
+    /// Legend entries: outcome and the point where its swatch starts.
+    fn legend(&self) -> (Vec<(Outcome, f64, f64)>, f64) {
+        let style = Type::new(13.0, INK);
+        let (mut x, mut y) = (MARGIN, HEADING_BOTTOM + 14.0);
+        let mut entries = Vec::new();
+        let occurs = |o: &Outcome| {
+            self.strategies
+                .iter()
+                .any(|s| s.outcomes.get(o).is_some_and(|&n| n > 0))
+        };
+        for outcome in Outcome::ALL.into_iter().filter(occurs) {
+            let width = 20.0 + text_width(outcome.label(), style) + 22.0;
+            if x + width > f64::from(WIDTH) - MARGIN {
+                x = MARGIN;
+                y += LEGEND_LINE;
+            }
+            entries.push((outcome, x, y));
+            x += width;
+        }
+        (entries, y + LEGEND_LINE)
+    }
+}
+
+impl Figure for Outcomes {
+    fn name(&self) -> &str {
+        "outcomes"
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "some hundred points"
+    )]
+    fn size(&self) -> (u32, u32) {
+        let list = StrategyList::new(&self.strategies, self.legend().1);
+        (WIDTH, (list.bottom + BELOW).ceil() as u32)
+    }
+
+    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+        let subtitle = format!("{}; numbers: trials", self.scenario);
+        heading(pen, "How the trials end", &subtitle)?;
+        let (legend, top) = self.legend();
+        for (outcome, x, y) in legend {
+            let colour = outcome_colour(outcome);
+            pen.fill((x, y - 6.0), (x + 13.0, y + 7.0), colour)?;
+            pen.text(outcome.label(), (x + 20.0, y), Type::new(13.0, INK))?;
+        }
+        let list = StrategyList::new(&self.strategies, top);
+        let plot = Plot {
+            left: list.right + 28.0,
+            top,
+            right: f64::from(WIDTH) - RIGHT,
+            bottom: list.bottom,
+            x: (0.0, 100.0),
+            y: (0.0, 1.0),
+        };
+        plot.x_ticks(pen, true)?;
+        list.draw(pen, plot.right)?;
+        plot.x_name(pen, "trials (%)")?;
+        for (index, strategy) in self.strategies.iter().enumerate() {
+            let y = list.middle(index);
+            let share = |n: u32| 100.0 * f64::from(n) / f64::from(strategy.trials.max(1));
+            let mut before = 0;
+            for (&outcome, &count) in &strategy.outcomes {
+                if count == 0 {
+                    continue;
+                }
+                let x0 = plot.map(share(before), 0.0).0;
+                let x1 = plot.map(share(before + count), 0.0).0;
+                before += count;
+                let colour = outcome_colour(outcome);
+                pen.fill((x0, y - BAR / 2.0), (x1, y + BAR / 2.0), colour)?;
+                let style = Type::new(12.0, ink_on(outcome)).align(Align::Centre);
+                let text = count.to_string();
+                if text_width(&text, style) + 6.0 < x1 - x0 {
+                    pen.text(&text, ((x0 + x1) / 2.0, y), style)?;
+                }
+                if before < strategy.trials {
+                    let edge = [(x1, y - BAR / 2.0), (x1, y + BAR / 2.0)];
+                    pen.line(&edge, 1.0, PAPER)?;
+                }
+            }
+        }
+        plot.frame(pen)
+    }
+}
+
+/// A text colour that reads on the outcome's bar.
+fn ink_on(outcome: Outcome) -> plotters::style::RGBColor {
+    match outcome {
+        Outcome::Reached | Outcome::Stalled | Outcome::OverForceLimit => PAPER,
+        Outcome::WrongBranch | Outcome::Prolapsed | Outcome::BackedOut | Outcome::Unresolved => INK,
+    }
+}

@@ -1,0 +1,235 @@
+//! Flat views of the scene: which axes to look along, and the vessel's outline in such a view.
+
+use nalgebra::Vector3;
+use plotters::prelude::DrawingBackend;
+
+use super::axis::Plot;
+use super::canvas::FigureError;
+use super::palette::{LUMEN, TARGET_LUMEN, WALL};
+use super::pen::Pen;
+use crate::report::outline::{OutlineBranch, SceneOutline};
+
+/// Corners of the polygon that stands for a circle.
+const CIRCLE: usize = 32;
+/// Thickness of the vessel's wall on paper, in points.
+const WALL_WIDTH: f64 = 1.8;
+
+/// A box in space, in mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bounds {
+    /// Smallest coordinates.
+    pub low: Vector3<f64>,
+    /// Largest coordinates.
+    pub high: Vector3<f64>,
+}
+
+impl Bounds {
+    /// The box around `points`; `None` for no points.
+    #[must_use]
+    pub fn around(points: impl IntoIterator<Item = Vector3<f64>>) -> Option<Self> {
+        let mut points = points.into_iter();
+        let first = points.next()?;
+        let start = Self {
+            low: first,
+            high: first,
+        };
+        Some(points.fold(start, |b, p| Self {
+            low: b.low.inf(&p),
+            high: b.high.sup(&p),
+        }))
+    }
+
+    /// The box grown by `margin_mm` on all sides.
+    #[must_use]
+    pub fn grown(&self, margin_mm: f64) -> Self {
+        let margin = Vector3::repeat(margin_mm);
+        Self {
+            low: self.low - margin,
+            high: self.high + margin,
+        }
+    }
+
+    /// Lengths of the sides in mm.
+    #[must_use]
+    pub fn size(&self) -> Vector3<f64> {
+        self.high - self.low
+    }
+}
+
+/// A view along a coordinate axis: which coordinate runs to the right and which upwards.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct View {
+    /// Coordinate to the right: 0, 1, 2 for x, y, z.
+    pub right: usize,
+    /// Coordinate upwards.
+    pub up: usize,
+}
+
+impl View {
+    /// Two views that share their upward coordinate: the first shows the two longest sides of
+    /// `bounds`, z upwards before y upwards; the second turns it by 90 degrees.
+    #[must_use]
+    pub fn pair(bounds: &Bounds) -> [Self; 2] {
+        let side = bounds.size().imin();
+        let [right, up] = [[1, 2], [0, 2], [0, 1]][side];
+        [Self { right, up }, Self { right: side, up }]
+    }
+
+    /// Name of the axis `coordinate` with its unit.
+    #[must_use]
+    pub fn axis_name(coordinate: usize) -> String {
+        format!("{} (mm)", ["x", "y", "z"][coordinate])
+    }
+
+    /// Paper coordinates of a point in space.
+    #[must_use]
+    pub fn on_paper(&self, plot: &Plot, p: &Vector3<f64>) -> (f64, f64) {
+        plot.map(p[self.right], p[self.up])
+    }
+}
+
+/// Draws the lumen of all branches as one shape: every tube in the colour of the wall, then
+/// every tube a little thinner in the colour of the lumen, which leaves the wall standing
+/// around their union only. The target goes first, so that its tint starts at its ostium.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub fn draw_lumen<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    view: View,
+    outline: &SceneOutline,
+) -> Result<(), FigureError> {
+    let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
+    let mut order: Vec<&OutlineBranch> = outline.branches.iter().collect();
+    order.sort_by_key(|b| b.name != outline.target);
+    for (grown, wall) in [(WALL_WIDTH, true), (0.0, false)] {
+        for branch in &order {
+            let colour = match (wall, branch.name == outline.target) {
+                (true, _) => WALL,
+                (false, true) => TARGET_LUMEN,
+                (false, false) => LUMEN,
+            };
+            let discs: Vec<((f64, f64), f64)> = branch
+                .points
+                .iter()
+                .map(|p| {
+                    let centre = view.on_paper(plot, &p.position_mm);
+                    (centre, p.radius_mm * scale + grown)
+                })
+                .collect();
+            for piece in tube_pieces(&discs) {
+                let inside = clip(&piece, plot);
+                if inside.len() > 2 {
+                    pen.polygon(&inside, colour)?;
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Convex pieces that together cover a tube of discs (centre, radius): each disc, and between
+/// neighbours the four-cornered piece across both.
+fn tube_pieces(discs: &[((f64, f64), f64)]) -> Vec<Vec<(f64, f64)>> {
+    let mut pieces = Vec::with_capacity(2 * discs.len());
+    for &((x, y), radius) in discs {
+        let corner = |k: usize| {
+            let (sine, cosine) = (std::f64::consts::TAU * k as f64 / CIRCLE as f64).sin_cos();
+            (x + radius * cosine, y + radius * sine)
+        };
+        pieces.push((0..CIRCLE).map(corner).collect());
+    }
+    for pair in discs.windows(2) {
+        let (((x0, y0), r0), ((x1, y1), r1)) = (pair[0], pair[1]);
+        let length = (x1 - x0).hypot(y1 - y0);
+        if length > (r1 - r0).abs() {
+            let (nx, ny) = (-(y1 - y0) / length, (x1 - x0) / length);
+            pieces.push(vec![
+                (x0 + nx * r0, y0 + ny * r0),
+                (x1 + nx * r1, y1 + ny * r1),
+                (x1 - nx * r1, y1 - ny * r1),
+                (x0 - nx * r0, y0 - ny * r0),
+            ]);
+        }
+    }
+    pieces
+}
+
+/// The part of a convex polygon inside the plot's frame.
+///
+/// Source: I. E. Sutherland and G. W. Hodgman, Commun ACM 17:32-42, 1974.
+#[must_use]
+pub fn clip(polygon: &[(f64, f64)], plot: &Plot) -> Vec<(f64, f64)> {
+    // Signed distances to the four edges, positive inside.
+    let edges: [&dyn Fn((f64, f64)) -> f64; 4] = [
+        &|p| p.0 - plot.left,
+        &|p| plot.right - p.0,
+        &|p| p.1 - plot.top,
+        &|p| plot.bottom - p.1,
+    ];
+    let mut corners = polygon.to_vec();
+    for inside in edges {
+        let mut kept = Vec::with_capacity(corners.len() + 2);
+        for (i, &a) in corners.iter().enumerate() {
+            let b = corners[(i + 1) % corners.len()];
+            let (da, db) = (inside(a), inside(b));
+            if da >= 0.0 {
+                kept.push(a);
+            }
+            if (da >= 0.0) != (db >= 0.0) {
+                let t = da / (da - db);
+                kept.push((a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1)));
+            }
+        }
+        corners = kept;
+    }
+    corners
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    /// Twice the area, by the shoelace formula.
+    fn doubled_area(polygon: &[(f64, f64)]) -> f64 {
+        let next = polygon.iter().cycle().skip(1);
+        let sum: f64 = polygon
+            .iter()
+            .zip(next)
+            .map(|(a, b)| a.0 * b.1 - b.0 * a.1)
+            .sum();
+        sum.abs()
+    }
+
+    #[test]
+    fn clipping_leaves_the_area_inside_the_frame() {
+        let plot = Plot {
+            left: 0.0,
+            top: 0.0,
+            right: 10.0,
+            bottom: 6.0,
+            x: (0.0, 1.0),
+            y: (0.0, 1.0),
+        };
+        let square = [(-2.0, -2.0), (2.0, -2.0), (2.0, 2.0), (-2.0, 2.0)];
+        assert_relative_eq!(doubled_area(&clip(&square, &plot)), 8.0, epsilon = 1e-12);
+        let around = [(-50.0, -50.0), (50.0, -50.0), (50.0, 50.0), (-50.0, 50.0)];
+        assert_relative_eq!(doubled_area(&clip(&around, &plot)), 120.0, epsilon = 1e-9);
+        let outside = [(11.0, 1.0), (12.0, 1.0), (12.0, 2.0)];
+        assert!(clip(&outside, &plot).is_empty());
+    }
+
+    #[test]
+    fn the_first_view_shows_the_two_longest_sides() {
+        let bounds = Bounds {
+            low: Vector3::zeros(),
+            high: Vector3::new(3.0, 40.0, 20.0),
+        };
+        let [front, side] = View::pair(&bounds);
+        assert_eq!((front.right, front.up), (1, 2));
+        assert_eq!((side.right, side.up), (0, 2));
+    }
+}

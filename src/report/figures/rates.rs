@@ -1,0 +1,80 @@
+//! How often each strategy reaches the target, with its interval.
+
+use plotters::prelude::DrawingBackend;
+
+use super::axis::Plot;
+use super::canvas::{Figure, FigureError};
+use super::palette::{INK, PAPER, SOFT_INK, wire_colour};
+use super::pen::{Align, Pen, Type};
+use super::strategies::{HEADING_BOTTOM, StrategyList, WIDTH, heading};
+use crate::study::StrategySummary;
+
+const TOP: f64 = HEADING_BOTTOM + 10.0;
+const RIGHT: f64 = 110.0;
+const BELOW: f64 = 52.0;
+
+/// Success rate of each strategy with Wilson's 95 % interval.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rates {
+    /// Name of the scenario.
+    pub scenario: String,
+    /// Name of the target branch.
+    pub target: String,
+    /// Names of the wires in the order of their colours.
+    pub wires: Vec<String>,
+    /// The strategies.
+    pub strategies: Vec<StrategySummary>,
+}
+
+impl Figure for Rates {
+    fn name(&self) -> &str {
+        "success-rate"
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "some hundred points"
+    )]
+    fn size(&self) -> (u32, u32) {
+        let list = StrategyList::new(&self.strategies, TOP);
+        (WIDTH, (list.bottom + BELOW).ceil() as u32)
+    }
+
+    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+        let title = format!("How often the wire reaches {}", self.target);
+        let subtitle = format!("{}; lines: 95 % Wilson interval", self.scenario);
+        heading(pen, &title, &subtitle)?;
+        let list = StrategyList::new(&self.strategies, TOP);
+        let plot = Plot {
+            left: list.right + 28.0,
+            top: TOP,
+            right: f64::from(WIDTH) - RIGHT,
+            bottom: list.bottom,
+            x: (0.0, 100.0),
+            y: (0.0, 1.0),
+        };
+        plot.x_ticks(pen, true)?;
+        list.draw(pen, plot.right)?;
+        plot.frame(pen)?;
+        plot.x_name(pen, "trials that reach the target (%)")?;
+        for (index, strategy) in self.strategies.iter().enumerate() {
+            let y = list.middle(index);
+            let at = |rate: f64| (plot.map(100.0 * rate, 0.0).0, y);
+            let wire = self.wires.iter().position(|w| *w == strategy.wire);
+            let colour = wire_colour(wire.unwrap_or(0));
+            let (low, high) = (at(strategy.ci95[0]), at(strategy.ci95[1]));
+            pen.line(&[low, high], 3.0, colour)?;
+            for (x, y) in [low, high] {
+                pen.line(&[(x, y - 5.0), (x, y + 5.0)], 2.0, colour)?;
+            }
+            pen.disc(at(strategy.rate), 7.0, PAPER)?;
+            pen.disc(at(strategy.rate), 5.5, colour)?;
+            let text = format!("{} of {}", strategy.reached, strategy.trials);
+            let style = Type::new(13.0, INK).align(Align::Left);
+            pen.text(&text, (plot.right + 12.0, y), style)?;
+        }
+        let style = Type::new(12.0, SOFT_INK);
+        pen.text("reached", (plot.right + 12.0, TOP + 8.0), style)
+    }
+}

@@ -1,0 +1,125 @@
+//! `report.md`: the study on one page, in plain words.
+
+use std::fmt::Write as _;
+
+use super::summary::Summary;
+use crate::study::{Comparison, MedianP95, StrategySummary};
+use crate::trial::result::Outcome;
+
+/// The page: a table of the strategies, how the trials ended, the comparisons, the caution.
+#[must_use]
+pub fn report_page(summary: &Summary) -> String {
+    let mut page = String::new();
+    let _ = writeln!(page, "# {}\n", summary.scenario);
+    let _ = writeln!(page, "Anatomy: {}.\n", summary.origin.trim_end_matches('.'));
+    let _ = writeln!(
+        page,
+        "{} trials of each strategy, seed {}, bendwise {}, scenario content {}. \
+         Trial n of every strategy has the same draws.\n",
+        summary.trials, summary.seed, summary.bendwise_version, summary.content_hash
+    );
+    page.push_str("## Success and load\n\n");
+    page.push_str(&table(
+        &[
+            "strategy",
+            "reached",
+            "rate (95 % interval)",
+            "attempts, median",
+            "wall force, mN: median (95th percentile)",
+            "push force, mN: median (95th percentile)",
+            "bending strain over limit, largest",
+        ],
+        summary.strategies.iter().map(load_row),
+    ));
+    page.push_str("\n## How the trials ended\n\n");
+    let mut heads = vec!["strategy"];
+    heads.extend(Outcome::ALL.map(Outcome::label));
+    page.push_str(&table(&heads, summary.strategies.iter().map(outcome_row)));
+    let pairs = one_thing_apart(summary);
+    if !pairs.is_empty() {
+        page.push_str("\n## Strategies against each other on the same draws\n\n");
+        page.push_str(&table(
+            &[
+                "first",
+                "second",
+                "both reached",
+                "only first",
+                "only second",
+                "neither",
+                "rate, second minus first",
+                "p (McNemar, exact)",
+            ],
+            pairs.into_iter().map(|c| {
+                vec![
+                    c.first.clone(),
+                    c.second.clone(),
+                    c.both.to_string(),
+                    c.only_first.to_string(),
+                    c.only_second.to_string(),
+                    c.neither.to_string(),
+                    format!("{:+.0} points", 100.0 * c.rate_difference),
+                    probability(c.p_mcnemar_exact),
+                ]
+            }),
+        ));
+        page.push_str(
+            "\nPairs that differ in the wire or in the technique alone; all pairs stand in \
+             `summary.json`. The p values are not corrected for the number of comparisons.\n",
+        );
+    }
+    let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
+    page
+}
+
+/// Comparisons of strategies that share the wire or the technique.
+fn one_thing_apart(summary: &Summary) -> Vec<&Comparison> {
+    let find = |name: &str| summary.strategies.iter().find(|s| s.name == name);
+    let apart = |c: &&Comparison| match (find(&c.first), find(&c.second)) {
+        (Some(a), Some(b)) => a.wire == b.wire || a.technique == b.technique,
+        _ => false,
+    };
+    summary.comparisons.iter().filter(apart).collect()
+}
+
+fn load_row(s: &StrategySummary) -> Vec<String> {
+    let spread = |m: MedianP95| format!("{:.1} ({:.1})", m.median, m.p95);
+    vec![
+        s.name.clone(),
+        format!("{} of {}", s.reached, s.trials),
+        format!(
+            "{:.0} % ({:.0} to {:.0} %)",
+            100.0 * s.rate,
+            100.0 * s.ci95[0],
+            100.0 * s.ci95[1]
+        ),
+        format!("{}", s.attempts.median),
+        spread(s.peak_wall_force_mn),
+        spread(s.peak_push_force_mn),
+        format!("{:.2}", s.largest_strain_ratio),
+    ]
+}
+
+fn outcome_row(s: &StrategySummary) -> Vec<String> {
+    let mut cells = vec![s.name.clone()];
+    cells.extend(s.outcomes.values().map(ToString::to_string));
+    cells
+}
+
+fn probability(p: f64) -> String {
+    if p < 0.001 {
+        "below 0.001".to_owned()
+    } else {
+        format!("{p:.3}")
+    }
+}
+
+fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
+    let line = |cells: Vec<String>| format!("| {} |\n", cells.join(" | "));
+    let mut text = line(heads.iter().map(|&h| h.to_owned()).collect());
+    text.push_str(&line(vec!["---".to_owned(); heads.len()]));
+    for row in rows {
+        let clean = row.iter().map(|cell| cell.replace('|', "/")).collect();
+        text.push_str(&line(clean));
+    }
+    text
+}

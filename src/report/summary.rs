@@ -1,0 +1,60 @@
+//! `summary.json`: the study in numbers.
+
+use serde::{Deserialize, Serialize};
+
+use super::CAUTION;
+use crate::study::{Comparison, Plan, StrategySummary, compare, summarise};
+use crate::trial::result::TrialRow;
+
+/// What `summary.json` holds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Summary {
+    /// Version of the program.
+    pub bendwise_version: String,
+    /// Name of the scenario.
+    pub scenario: String,
+    /// Where the scenario's anatomy comes from.
+    pub origin: String,
+    /// Hash of what the scenario says.
+    pub content_hash: String,
+    /// Seed of the random draws.
+    pub seed: u64,
+    /// Trials of each strategy.
+    pub trials: u32,
+    /// The caution.
+    pub caution: String,
+    /// One entry a strategy.
+    pub strategies: Vec<StrategySummary>,
+    /// Every pair of strategies on the same draws.
+    pub comparisons: Vec<Comparison>,
+}
+
+/// Sums up a finished study; `rows` holds a list for each strategy of `plan`.
+#[must_use]
+pub fn summary(plan: &Plan, rows: &[Vec<TrialRow>]) -> Summary {
+    let pairs: Vec<_> = plan
+        .strategies
+        .iter()
+        .zip(rows.iter().map(Vec::as_slice))
+        .collect();
+    let mut comparisons = Vec::new();
+    for (index, &first) in pairs.iter().enumerate() {
+        for &second in &pairs[index + 1..] {
+            comparisons.push(compare(first, second));
+        }
+    }
+    Summary {
+        bendwise_version: env!("CARGO_PKG_VERSION").to_owned(),
+        scenario: plan.scenario.clone(),
+        origin: plan.origin.clone(),
+        content_hash: plan.content_hash.clone(),
+        seed: plan.seed,
+        trials: plan.trials,
+        caution: CAUTION.to_owned(),
+        strategies: pairs
+            .iter()
+            .map(|(label, rows)| summarise(label, rows))
+            .collect(),
+        comparisons,
+    }
+}

@@ -1,0 +1,57 @@
+//! Comma-separated tables: one row a trial, one row a recorded step.
+
+use std::fs::File;
+use std::io;
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::study::KeepError;
+use crate::trial::result::{TraceRow, TrialRow};
+
+/// Writes `trials.csv`: a header and one row a trial.
+///
+/// # Errors
+///
+/// The failure of a file operation.
+pub fn write_trials<'a>(
+    path: &Path,
+    rows: impl IntoIterator<Item = &'a TrialRow>,
+) -> Result<(), KeepError> {
+    write(path, rows)
+}
+
+/// Writes a trace: a header and one row a recorded step.
+///
+/// # Errors
+///
+/// The failure of a file operation.
+pub fn write_trace(path: &Path, rows: &[TraceRow]) -> Result<(), KeepError> {
+    write(path, rows)
+}
+
+/// Reads a trace back.
+///
+/// # Errors
+///
+/// The failure of a file operation, or a line that is not a recorded step.
+pub fn read_trace(path: &Path) -> Result<Vec<TraceRow>, KeepError> {
+    let read =
+        || -> csv::Result<Vec<TraceRow>> { csv::Reader::from_path(path)?.deserialize().collect() };
+    read().map_err(|e| KeepError::at(path)(io::Error::from(e)))
+}
+
+fn write<'a, T: Serialize + 'a>(
+    path: &Path,
+    rows: impl IntoIterator<Item = &'a T>,
+) -> Result<(), KeepError> {
+    let write = || -> csv::Result<()> {
+        let mut writer = csv::Writer::from_writer(File::create(path)?);
+        for row in rows {
+            writer.serialize(row)?;
+        }
+        writer.flush()?;
+        Ok(())
+    };
+    write().map_err(|e| KeepError::at(path)(io::Error::from(e)))
+}

@@ -1,0 +1,215 @@
+//! Shapes in the open XML format of the visualisation toolkit family (`.vtp` polygonal data),
+//! which general scientific viewers open; a `.pvd` collection lets them play a trial.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::io;
+use std::path::Path;
+
+use nalgebra::Vector3;
+use vtkio::model::{
+    Attribute, Attributes, ByteOrder, DataArray, DataSet, IOBuffer, Piece, PolyDataPiece, Version,
+    VertexNumbers, Vtk,
+};
+
+use super::outline::{OutlineBranch, SceneOutline};
+use crate::study::KeepError;
+use crate::trial::result::WireShape;
+
+/// Points around a tube.
+const RING: usize = 24;
+/// Name of the wall-force array.
+const WALL_FORCE: &str = "wall_force_mN";
+/// Name of the curvature array.
+const CURVATURE: &str = "curvature_per_mm";
+/// Name of the fed-length array, one value for the line.
+const FED: &str = "fed_mm";
+/// Name of the branch-number array.
+const BRANCH: &str = "branch";
+
+/// Writes a wire as one polyline from the guide's end to the tip, with wall force and curvature
+/// at its points and the fed length at the line.
+///
+/// # Errors
+///
+/// The failure of a file operation.
+pub fn write_wire(path: &Path, shape: &WireShape) -> Result<(), KeepError> {
+    let count = shape.nodes_mm.len() as u64;
+    write(
+        path,
+        PolyDataPiece {
+            points: points(&shape.nodes_mm),
+            lines: Some(VertexNumbers::XML {
+                connectivity: (0..count).collect(),
+                offsets: vec![count],
+            }),
+            data: Attributes {
+                point: vec![
+                    scalars(WALL_FORCE, shape.wall_force_mn.clone()),
+                    scalars(CURVATURE, shape.curvature_per_mm.clone()),
+                ],
+                cell: vec![scalars(FED, vec![shape.fed_mm])],
+            },
+            ..PolyDataPiece::default()
+        },
+    )
+}
+
+/// Reads a wire back.
+///
+/// # Errors
+///
+/// The failure of a file operation, or a file without a polyline and its arrays.
+pub fn read_wire(path: &Path) -> Result<WireShape, KeepError> {
+    let unfit = |what: &str| {
+        KeepError::at(path)(io::Error::new(
+            io::ErrorKind::InvalidData,
+            format!("no {what} in it"),
+        ))
+    };
+    let vtk = Vtk::import(path).map_err(|e| KeepError::at(path)(io::Error::from(e)))?;
+    let DataSet::PolyData { pieces, .. } = vtk.data else {
+        return Err(unfit("polygonal data"));
+    };
+    let Some(Piece::Inline(piece)) = pieces.into_iter().next() else {
+        return Err(unfit("piece"));
+    };
+    let array = |attributes: &[Attribute], name: &str| {
+        let found = attributes.iter().find_map(|a| match a {
+            Attribute::DataArray(array) if array.name == name => array.data.clone().into_vec(),
+            _ => None,
+        });
+        found.ok_or_else(|| unfit(name))
+    };
+    let fed: Vec<f64> = array(&piece.data.cell, FED)?;
+    let coordinates: Vec<f64> = piece
+        .points
+        .clone()
+        .into_vec()
+        .ok_or_else(|| unfit("points"))?;
+    Ok(WireShape {
+        fed_mm: *fed.first().ok_or_else(|| unfit(FED))?,
+        nodes_mm: coordinates
+            .chunks_exact(3)
+            .map(Vector3::from_column_slice)
+            .collect(),
+        wall_force_mn: array(&piece.data.point, WALL_FORCE)?,
+        curvature_per_mm: array(&piece.data.point, CURVATURE)?,
+    })
+}
+
+/// Writes the outlines of all branches as triangulated tubes, with the branch's number at each
+/// triangle.
+///
+/// # Errors
+///
+/// The failure of a file operation.
+pub fn write_vessel(path: &Path, outline: &SceneOutline) -> Result<(), KeepError> {
+    let mut positions = Vec::new();
+    let mut connectivity: Vec<u64> = Vec::new();
+    let mut branch_of: Vec<f64> = Vec::new();
+    for (number, branch) in outline.branches.iter().enumerate() {
+        let first = positions.len();
+        positions.extend(tube(branch));
+        for ring in 0..branch.points.len().saturating_sub(1) {
+            for k in 0..RING {
+                let a = (first + ring * RING + k) as u64;
+                let b = (first + ring * RING + (k + 1) % RING) as u64;
+                let over = RING as u64;
+                connectivity.extend([a, b, b + over, a, b + over, a + over]);
+                branch_of.extend([number as f64; 2]);
+            }
+        }
+    }
+    let triangles = branch_of.len() as u64;
+    write(
+        path,
+        PolyDataPiece {
+            points: points(&positions),
+            polys: Some(VertexNumbers::XML {
+                connectivity,
+                offsets: (1..=triangles).map(|i| 3 * i).collect(),
+            }),
+            data: Attributes {
+                point: Vec::new(),
+                cell: vec![scalars(BRANCH, branch_of)],
+            },
+            ..PolyDataPiece::default()
+        },
+    )
+}
+
+/// Writes a collection of files with a number (here the recorded step) as their time.
+///
+/// # Errors
+///
+/// The failure of a file operation.
+pub fn write_collection(path: &Path, files: &[(f64, String)]) -> Result<(), KeepError> {
+    let mut text = String::from(
+        "<?xml version=\"1.0\"?>\n\
+         <VTKFile type=\"Collection\" version=\"0.1\" byte_order=\"LittleEndian\">\n  \
+         <Collection>\n",
+    );
+    for (time, file) in files {
+        let _ = writeln!(
+            text,
+            "    <DataSet timestep=\"{time}\" group=\"\" part=\"0\" file=\"{file}\"/>"
+        );
+    }
+    text.push_str("  </Collection>\n</VTKFile>\n");
+    fs::write(path, text).map_err(KeepError::at(path))
+}
+
+/// Rings of points around a centreline, carried along without twist: the ring's first direction
+/// is projected from one ring to the next.
+fn tube(branch: &OutlineBranch) -> Vec<Vector3<f64>> {
+    let centre: Vec<Vector3<f64>> = branch.points.iter().map(|p| p.position_mm).collect();
+    let last = centre.len().saturating_sub(1);
+    let mut normal = Vector3::zeros();
+    let mut rings = Vec::with_capacity(centre.len() * RING);
+    for (i, point) in branch.points.iter().enumerate() {
+        let along = centre[(i + 1).min(last)] - centre[i.saturating_sub(1)];
+        let tangent = along.try_normalize(0.0).unwrap_or_else(Vector3::x);
+        let across = |v: Vector3<f64>| v - tangent * tangent.dot(&v);
+        normal = across(normal)
+            .try_normalize(1e-6)
+            .unwrap_or_else(|| across(least_axis(&tangent)).normalize());
+        let binormal = tangent.cross(&normal);
+        for k in 0..RING {
+            let (sine, cosine) = (std::f64::consts::TAU * k as f64 / RING as f64).sin_cos();
+            rings.push(centre[i] + (normal * cosine + binormal * sine) * point.radius_mm);
+        }
+    }
+    rings
+}
+
+/// The coordinate axis that lies most square to `direction`.
+fn least_axis(direction: &Vector3<f64>) -> Vector3<f64> {
+    let mut axis = Vector3::zeros();
+    axis[direction.iamin()] = 1.0;
+    axis
+}
+
+fn points(nodes: &[Vector3<f64>]) -> IOBuffer {
+    let coordinates: Vec<f64> = nodes.iter().flat_map(|p| [p.x, p.y, p.z]).collect();
+    IOBuffer::new(coordinates)
+}
+
+fn scalars(name: &str, values: Vec<f64>) -> Attribute {
+    Attribute::DataArray(DataArray::scalars(name, 1).with_data(values))
+}
+
+fn write(path: &Path, piece: PolyDataPiece) -> Result<(), KeepError> {
+    let vtk = Vtk {
+        version: Version::new((1, 0)),
+        title: String::new(),
+        byte_order: ByteOrder::LittleEndian,
+        data: DataSet::inline(piece),
+        file_path: None,
+    };
+    let mut bytes = Vec::new();
+    vtk.write_xml(&mut bytes)
+        .map_err(io::Error::from)
+        .and_then(|()| fs::write(path, bytes))
+        .map_err(KeepError::at(path))
+}

@@ -1,0 +1,264 @@
+//! Writes everything that a study leaves behind: traces and shapes as trials finish, tables and
+//! figures at the end.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use nalgebra::Vector3;
+
+use super::figures::{DrawnWire, ForcePanel, Forces, Outcomes, Rates, Scene, SceneRow, save};
+use super::outline::SceneOutline;
+use super::page::report_page;
+use super::summary::summary;
+use super::tables::{read_trace, write_trace, write_trials};
+use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
+use crate::scenario::model::Scenario;
+use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
+use crate::trial::result::{TraceRow, TrialRecord, TrialRow};
+use crate::vessel::Tree;
+
+/// Shapes of one trial in a figure of its strategy.
+const SHAPES_IN_FIGURE: usize = 10;
+
+/// Keeps a study in its folder.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudyWriter {
+    /// The scene.
+    pub outline: SceneOutline,
+    /// Wires in the order of the scenario: name and outer diameter in mm.
+    pub wires: Vec<(String, f64)>,
+}
+
+/// A recorded trial, read back.
+struct Recorded {
+    trace: Vec<TraceRow>,
+    shapes: PathBuf,
+    count: usize,
+}
+
+impl Keeper for StudyWriter {
+    fn keep(
+        &self,
+        folder: &Path,
+        strategy: &StrategyLabel,
+        record: &TrialRecord,
+    ) -> Result<(), KeepError> {
+        let name = trial_name(strategy, record.row.trial);
+        if !record.trace.is_empty() {
+            let traces = folder.join("traces");
+            fs::create_dir_all(&traces).map_err(KeepError::at(&traces))?;
+            write_trace(&traces.join(format!("{name}.csv")), &record.trace)?;
+        }
+        if !record.shapes.is_empty() {
+            let shapes = folder.join("shapes").join(&name);
+            fs::create_dir_all(&shapes).map_err(KeepError::at(&shapes))?;
+            let mut files = Vec::with_capacity(record.shapes.len());
+            for (step, shape) in record.shapes.iter().enumerate() {
+                let file = wire_file(step);
+                write_wire(&shapes.join(&file), shape)?;
+                files.push((step as f64, file));
+            }
+            write_collection(&shapes.join("wire.pvd"), &files)?;
+        }
+        Ok(())
+    }
+
+    fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
+        let summary = summary(plan, rows);
+        let write = |name: &str, text: String| {
+            let path = folder.join(name);
+            fs::write(&path, text).map_err(KeepError::at(&path))
+        };
+        write_trials(&folder.join("trials.csv"), rows.iter().flatten())?;
+        let json = serde_json::to_string_pretty(&summary)
+            .map_err(|e| KeepError::at(&folder.join("summary.json"))(io::Error::from(e)))?;
+        write("summary.json", json + "\n")?;
+        write("report.md", report_page(&summary))?;
+        write_vessel(&folder.join("vessel.vtp"), &self.outline)?;
+
+        let figures = folder.join("figures");
+        fs::create_dir_all(&figures).map_err(KeepError::at(&figures))?;
+        let wires = self.wires.iter().map(|(name, _)| name.clone()).collect();
+        let rates = Rates {
+            scenario: plan.scenario.clone(),
+            target: self.outline.target.clone(),
+            wires,
+            strategies: summary.strategies.clone(),
+        };
+        save(&figures, &rates)?;
+        let outcomes = Outcomes {
+            scenario: plan.scenario.clone(),
+            strategies: summary.strategies,
+        };
+        save(&figures, &outcomes)?;
+        self.draw_recorded(folder, &figures, plan)
+    }
+}
+
+impl StudyWriter {
+    /// A writer for the scene of `scenario` with its vessel built as `tree`; `None` where the
+    /// guide's branch is not in the tree.
+    #[must_use]
+    pub fn new(tree: &Tree, scenario: &Scenario) -> Option<Self> {
+        Some(Self {
+            outline: SceneOutline::new(tree, scenario)?,
+            wires: scenario
+                .wires
+                .iter()
+                .map(|wire| (wire.name.clone(), wire.diameter_mm))
+                .collect(),
+        })
+    }
+
+    /// Figures made from the recorded trials; without any, only the vessel is drawn.
+    fn draw_recorded(&self, folder: &Path, figures: &Path, plan: &Plan) -> Result<(), KeepError> {
+        let mut panels = Vec::new();
+        let mut rows: Vec<SceneRow> = Vec::new();
+        for strategy in &plan.strategies {
+            let recorded = read_recorded(folder, strategy, plan.recorded)?;
+            if recorded.is_empty() {
+                continue;
+            }
+            let ends = self.drawn(strategy, &recorded, final_shapes)?;
+            match rows.iter_mut().find(|r| r.title == strategy.technique) {
+                Some(row) => row.wires.push(ends),
+                None => rows.push(SceneRow {
+                    title: strategy.technique.clone(),
+                    wires: vec![ends],
+                }),
+            }
+            let course = SceneRow {
+                title: strategy.name.clone(),
+                wires: vec![self.drawn(strategy, &recorded, first_trial_in_steps)?],
+            };
+            let scene = self.scene(
+                format!("scene-{}", strategy.slug),
+                "One trial from start to end",
+                format!(
+                    "{}; first recorded trial, later shapes darker; thin lines: tip paths of all \
+                     recorded trials; wire thickness to scale",
+                    plan.scenario
+                ),
+                vec![course],
+            );
+            save(figures, &scene)?;
+            panels.push(ForcePanel {
+                technique: strategy.technique.clone(),
+                wire: strategy.wire.clone(),
+                trials: recorded.into_iter().map(|r| r.trace).collect(),
+            });
+        }
+        if !panels.is_empty() {
+            let forces = Forces {
+                scenario: plan.scenario.clone(),
+                panels,
+            };
+            save(figures, &forces)?;
+        }
+        let scene = self.scene(
+            "scene".to_owned(),
+            "Where the wires end",
+            format!(
+                "{}; recorded trials at their end; wire thickness to scale",
+                plan.scenario
+            ),
+            rows,
+        );
+        save(figures, &scene)
+    }
+
+    fn scene(&self, name: String, title: &str, subtitle: String, rows: Vec<SceneRow>) -> Scene {
+        Scene {
+            name,
+            title: title.to_owned(),
+            subtitle,
+            outline: self.outline.clone(),
+            rows,
+        }
+    }
+
+    fn drawn(
+        &self,
+        strategy: &StrategyLabel,
+        recorded: &[Recorded],
+        choose: fn(&[Recorded], &mut DrawnWire) -> Result<(), KeepError>,
+    ) -> Result<DrawnWire, KeepError> {
+        let index = self.wires.iter().position(|(n, _)| *n == strategy.wire);
+        let colour = index.unwrap_or(0);
+        let mut wire = DrawnWire {
+            label: strategy.wire.clone(),
+            colour,
+            diameter_mm: self.wires.get(colour).map_or(0.0, |w| w.1),
+            shapes: Vec::new(),
+            tip_paths: Vec::new(),
+        };
+        choose(recorded, &mut wire)?;
+        Ok(wire)
+    }
+}
+
+/// The last shape of each recorded trial.
+fn final_shapes(recorded: &[Recorded], wire: &mut DrawnWire) -> Result<(), KeepError> {
+    for trial in recorded {
+        if let Some(last) = trial.count.checked_sub(1) {
+            let shape = read_wire(&trial.shapes.join(wire_file(last)))?;
+            wire.shapes.push((shape.nodes_mm, 1.0));
+        }
+    }
+    Ok(())
+}
+
+/// Some shapes of the first recorded trial, later ones stronger, and all tip paths.
+fn first_trial_in_steps(recorded: &[Recorded], wire: &mut DrawnWire) -> Result<(), KeepError> {
+    if let Some(trial) = recorded.first() {
+        let shown = trial.count.min(SHAPES_IN_FIGURE);
+        for rank in 0..shown {
+            let step = (trial.count - 1) * rank / (shown - 1).max(1);
+            let shape = read_wire(&trial.shapes.join(wire_file(step)))?;
+            let strength = 0.25 + 0.75 * (rank + 1) as f64 / shown as f64;
+            wire.shapes.push((shape.nodes_mm, strength));
+        }
+    }
+    for trial in recorded {
+        let path = trial.trace.iter();
+        wire.tip_paths.push(
+            path.map(|r| Vector3::new(r.tip_x_mm, r.tip_y_mm, r.tip_z_mm))
+                .collect(),
+        );
+    }
+    Ok(())
+}
+
+/// The recorded trials of a strategy that left a trace.
+fn read_recorded(
+    folder: &Path,
+    strategy: &StrategyLabel,
+    recorded: u32,
+) -> Result<Vec<Recorded>, KeepError> {
+    let mut found = Vec::new();
+    for trial in 0..recorded {
+        let name = trial_name(strategy, trial);
+        let path = folder.join("traces").join(format!("{name}.csv"));
+        if path.exists() {
+            let shapes = folder.join("shapes").join(&name);
+            let count = (0..)
+                .take_while(|&step| shapes.join(wire_file(step)).exists())
+                .count();
+            found.push(Recorded {
+                trace: read_trace(&path)?,
+                shapes,
+                count,
+            });
+        }
+    }
+    Ok(found)
+}
+
+fn trial_name(strategy: &StrategyLabel, trial: u32) -> String {
+    format!("{}-{trial}", strategy.slug)
+}
+
+fn wire_file(step: usize) -> String {
+    format!("wire-{step:04}.vtp")
+}

@@ -1,0 +1,226 @@
+//! Why a batch could not be started or finished.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+/// Which exit status an error belongs to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StudyErrorClass {
+    /// The request was wrong; nothing was computed (exit status 2).
+    Input,
+    /// The run could not be completed; what is finished is kept (exit status 1).
+    Incomplete,
+}
+
+/// Why a batch could not be started or finished.
+#[derive(Debug, Error)]
+pub enum StudyError {
+    /// There is already something at the target.
+    #[error(
+        "the output folder {} exists and is not empty; \
+         choose another --out, or pass --overwrite to replace it once the new result is complete",
+        .path.display()
+    )]
+    TargetExists {
+        /// The target.
+        path: PathBuf,
+    },
+    /// The target is a file.
+    #[error("the output {} is not a folder; choose another --out", .path.display())]
+    TargetIsNoFolder {
+        /// The target.
+        path: PathBuf,
+    },
+    /// The target has no name of its own ("/", "..", empty).
+    #[error("the output '{}' does not name a folder; choose another --out", .path.display())]
+    TargetHasNoName {
+        /// The target.
+        path: PathBuf,
+    },
+    /// A file or folder may not be written.
+    #[error(
+        "cannot write {}: {source}; choose an --out in a folder that you may write to",
+        .path.display()
+    )]
+    NotWritable {
+        /// What could not be written.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// An unfinished result of something else stands in the way.
+    #[error(
+        "{} holds an unfinished run of something else ({differences}); choose another --out, \
+         remove that folder, or pass --overwrite to start afresh",
+        .path.display()
+    )]
+    OtherRun {
+        /// The work folder.
+        path: PathBuf,
+        /// What differs: field, value kept, value asked for.
+        differences: String,
+    },
+    /// A line in the middle of the journal does not read as a trial.
+    #[error(
+        "{}, line {line}: {reason}; the file was changed from outside: remove the folder {} or \
+         pass --overwrite to start afresh",
+        .path.display(), .path.parent().unwrap_or(Path::new(".")).display()
+    )]
+    DamagedJournal {
+        /// The journal.
+        path: PathBuf,
+        /// Line, from 1.
+        line: usize,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// Another process works on the same output.
+    #[error(
+        "another run is writing {}; wait for it to end or choose another --out",
+        .path.display()
+    )]
+    Busy {
+        /// The work folder.
+        path: PathBuf,
+    },
+    /// The number of threads cannot be used.
+    #[error("cannot start {threads} threads: {reason}; pass a smaller number to --threads")]
+    Threads {
+        /// Threads asked for.
+        threads: usize,
+        /// What the thread pool says.
+        reason: String,
+    },
+    /// The disk is full.
+    #[error(
+        "no space left while writing {}; {kept} of {total} trials are kept in {}: \
+         make room and run the same command again to go on from there",
+        .path.display(), .partial.display()
+    )]
+    DiskFull {
+        /// What could not be written.
+        path: PathBuf,
+        /// The work folder.
+        partial: PathBuf,
+        /// Trials kept.
+        kept: usize,
+        /// Trials asked for.
+        total: usize,
+    },
+    /// Stopped by the user.
+    #[error(
+        "interrupted; {kept} of {total} trials are kept in {}: \
+         run the same command again to go on from there",
+        .partial.display()
+    )]
+    Interrupted {
+        /// The work folder.
+        partial: PathBuf,
+        /// Trials kept.
+        kept: usize,
+        /// Trials asked for.
+        total: usize,
+    },
+    /// A figure could not be drawn or a table not be made.
+    #[error(
+        "{what}: {reason}; the trials are kept in {}: run the same command again to repeat this step",
+        .partial.display()
+    )]
+    Output {
+        /// What could not be made.
+        what: String,
+        /// Why.
+        reason: String,
+        /// The work folder.
+        partial: PathBuf,
+    },
+    /// Any other failure of a file operation.
+    #[error("{}: {source}; what is finished stays in the work folder", .path.display())]
+    File {
+        /// What was read or written.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+}
+
+impl StudyError {
+    /// The exit status class of this error.
+    #[must_use]
+    pub fn class(&self) -> StudyErrorClass {
+        match self {
+            Self::TargetExists { .. }
+            | Self::TargetIsNoFolder { .. }
+            | Self::TargetHasNoName { .. }
+            | Self::NotWritable { .. }
+            | Self::OtherRun { .. }
+            | Self::DamagedJournal { .. }
+            | Self::Busy { .. }
+            | Self::Threads { .. } => StudyErrorClass::Input,
+            Self::DiskFull { .. }
+            | Self::Interrupted { .. }
+            | Self::Output { .. }
+            | Self::File { .. } => StudyErrorClass::Incomplete,
+        }
+    }
+}
+
+/// Why something could not be kept: what a [`super::Keeper`] or a file operation reports.
+#[derive(Debug, Error)]
+pub enum KeepError {
+    /// A file operation failed.
+    #[error("{}: {source}", .path.display())]
+    File {
+        /// What was read or written.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// Something else than a file operation failed, such as drawing a figure.
+    #[error("{what}: {reason}")]
+    Output {
+        /// What could not be made.
+        what: String,
+        /// Why.
+        reason: String,
+    },
+}
+
+impl KeepError {
+    /// Turns the error of a file operation on `path` into a `KeepError`.
+    pub fn at(path: &Path) -> impl FnOnce(io::Error) -> Self + '_ {
+        move |source| Self::File {
+            path: path.to_owned(),
+            source,
+        }
+    }
+
+    /// The study's error for this failure, with `kept` of `total` trials safe in `partial`.
+    #[must_use]
+    pub fn into_study_error(self, partial: &Path, kept: usize, total: usize) -> StudyError {
+        let (path, source) = match self {
+            Self::Output { what, reason } => {
+                return StudyError::Output {
+                    what,
+                    reason,
+                    partial: partial.to_owned(),
+                };
+            }
+            Self::File { path, source } => (path, source),
+        };
+        match source.kind() {
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => StudyError::DiskFull {
+                path,
+                partial: partial.to_owned(),
+                kept,
+                total,
+            },
+            io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
+                StudyError::NotWritable { path, source }
+            }
+            _ => StudyError::File { path, source },
+        }
+    }
+}

@@ -1,0 +1,137 @@
+//! Progress on stderr: a bar with time left on a terminal, a line every 10 % elsewhere.
+
+use std::io::IsTerminal;
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+/// Refreshes of the bar in one second.
+const REFRESH_HZ: u8 = 5;
+/// Lines over a whole run where there is no terminal.
+const LINES: usize = 10;
+
+/// Progress of one batch.
+#[derive(Debug)]
+pub struct Progress {
+    total: usize,
+    kept: usize,
+    done: usize,
+    started: Instant,
+    display: Display,
+}
+
+#[derive(Debug)]
+enum Display {
+    Silent,
+    Bar(ProgressBar),
+    Lines,
+}
+
+impl Progress {
+    /// Starts with `kept` of `total` trials done by an earlier run.
+    #[must_use]
+    pub fn start(total: usize, kept: usize, quiet: bool) -> Self {
+        let display = if quiet {
+            Display::Silent
+        } else if std::io::stderr().is_terminal() {
+            Display::Bar(bar(total, kept))
+        } else {
+            Display::Lines
+        };
+        if kept > 0 && !quiet {
+            eprintln!("{kept} of {total} trials are kept from an earlier run");
+        }
+        Self {
+            total,
+            kept,
+            done: kept,
+            started: Instant::now(),
+            display,
+        }
+    }
+
+    /// One more trial is done.
+    pub fn advance(&mut self) {
+        let before = self.done * LINES / self.total.max(1);
+        self.done += 1;
+        match &self.display {
+            Display::Silent => {}
+            Display::Bar(bar) => bar.inc(1),
+            Display::Lines => {
+                if self.done * LINES / self.total.max(1) > before {
+                    eprintln!("{}", self.line(self.started.elapsed()));
+                }
+            }
+        }
+    }
+
+    /// Removes the bar.
+    pub fn finish(&self) {
+        if let Display::Bar(bar) = &self.display {
+            bar.finish_and_clear();
+        }
+    }
+
+    fn line(&self, elapsed: Duration) -> String {
+        let computed = (self.done - self.kept).max(1);
+        let left = elapsed.mul_f64((self.total - self.done) as f64 / computed as f64);
+        format!(
+            "{} of {} trials ({} %), about {} left",
+            self.done,
+            self.total,
+            self.done * 100 / self.total.max(1),
+            words(left)
+        )
+    }
+}
+
+fn bar(total: usize, kept: usize) -> ProgressBar {
+    let bar = ProgressBar::with_draw_target(
+        Some(total as u64),
+        ProgressDrawTarget::stderr_with_hz(REFRESH_HZ),
+    );
+    if let Ok(style) =
+        ProgressStyle::with_template("{bar:32} {pos} of {len} trials, about {eta} left")
+    {
+        bar.set_style(style.progress_chars("━╸ "));
+    }
+    bar.set_position(kept as u64);
+    bar.reset_eta();
+    bar.enable_steady_tick(Duration::from_millis(500));
+    bar
+}
+
+/// A duration to the second, in words.
+fn words(duration: Duration) -> String {
+    let seconds = duration.as_secs_f64().round().min(1e9);
+    let minutes = (seconds / 60.0).floor();
+    let hours = (minutes / 60.0).floor();
+    if hours >= 1.0 {
+        format!("{hours} h {} min", minutes - 60.0 * hours)
+    } else if minutes >= 1.0 {
+        format!("{minutes} min {} s", seconds - 60.0 * minutes)
+    } else {
+        format!("{seconds} s")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn time_left_counts_only_trials_of_this_run() {
+        let progress = Progress {
+            total: 100,
+            kept: 50,
+            done: 60,
+            started: Instant::now(),
+            display: Display::Silent,
+        };
+        // Ten trials took 20 s, so the other forty take 80 s.
+        assert_eq!(
+            progress.line(Duration::from_secs(20)),
+            "60 of 100 trials (60 %), about 1 min 20 s left"
+        );
+    }
+}

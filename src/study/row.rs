@@ -1,0 +1,38 @@
+//! Guards tables against values that are not numbers.
+
+use crate::trial::result::{Outcome, TrialRow};
+
+/// Makes a row with a value that is not a finite number an unresolved trial: the note names the
+/// value, and the value becomes 0 so that journal, tables and medians stay readable.
+pub fn reject_non_finite(row: &mut TrialRow) {
+    let fields = [
+        ("fed_mm", &mut row.fed_mm),
+        ("travel_mm", &mut row.travel_mm),
+        ("turned_deg", &mut row.turned_deg),
+        ("peak_wall_force_mN", &mut row.peak_wall_force_mn),
+        ("peak_tip_force_mN", &mut row.peak_tip_force_mn),
+        ("peak_push_force_mN", &mut row.peak_push_force_mn),
+        ("peak_torque_mN_mm", &mut row.peak_torque_mn_mm),
+        ("peak_wall_deflection_mm", &mut row.peak_wall_deflection_mm),
+        ("peak_strain_ratio", &mut row.peak_strain_ratio),
+        ("peak_axial_strain", &mut row.peak_axial_strain),
+        ("roll_deg", &mut row.roll_deg),
+        ("friction", &mut row.friction),
+        ("diameter_factor", &mut row.diameter_factor),
+        ("bend_factor", &mut row.bend_factor),
+    ];
+    let mut broken = Vec::new();
+    for (name, value) in fields {
+        if !value.is_finite() {
+            broken.push(format!("{name} was {value}"));
+            *value = 0.0;
+        }
+    }
+    if !broken.is_empty() {
+        row.outcome = Outcome::Unresolved;
+        if !row.note.is_empty() {
+            row.note.push_str("; ");
+        }
+        row.note.push_str(&broken.join("; "));
+    }
+}

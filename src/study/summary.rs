@@ -1,0 +1,176 @@
+//! A strategy's trials in numbers, and strategies against each other on the same draws.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::plan::StrategyLabel;
+use super::statistics::{mcnemar_exact, quantile, wilson_interval};
+use crate::trial::result::{Outcome, TrialRow};
+
+/// Confidence of the intervals.
+const CONFIDENCE: f64 = 0.95;
+
+/// Median and 95th percentile over the trials of a strategy, in the unit that the field's name
+/// says. Not-a-number where there are no trials.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct MedianP95 {
+    /// Median.
+    pub median: f64,
+    /// 95th percentile.
+    pub p95: f64,
+}
+
+/// Median over the trials of a strategy.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Median {
+    /// Median.
+    pub median: f64,
+}
+
+/// The trials of one strategy in numbers: an entry of `strategies` in `summary.json`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StrategySummary {
+    /// Name of the strategy.
+    pub name: String,
+    /// Name of the technique.
+    pub technique: String,
+    /// Name of the wire.
+    pub wire: String,
+    /// Trials, unresolved ones included.
+    pub trials: u32,
+    /// Trials that reached the target.
+    pub reached: u32,
+    /// Reached over trials.
+    pub rate: f64,
+    /// Wilson's 95 % interval of the rate: low, high.
+    pub ci95: [f64; 2],
+    /// Trials by outcome; every outcome has an entry.
+    pub outcomes: BTreeMap<Outcome, u32>,
+    /// Peak force on the wall in mN.
+    #[serde(rename = "peak_wall_force_mN")]
+    pub peak_wall_force_mn: MedianP95,
+    /// Peak push force at the hand in mN.
+    #[serde(rename = "peak_push_force_mN")]
+    pub peak_push_force_mn: MedianP95,
+    /// Peak axial force at the tip in mN.
+    #[serde(rename = "peak_tip_force_mN")]
+    pub peak_tip_force_mn: MedianP95,
+    /// Peak torque at the hand in mN mm.
+    #[serde(rename = "peak_torque_mN_mm")]
+    pub peak_torque_mn_mm: MedianP95,
+    /// Deepest deflection of the wall in mm.
+    pub peak_wall_deflection_mm: MedianP95,
+    /// Length fed plus length withdrawn in mm.
+    pub travel_mm: MedianP95,
+    /// Attempts.
+    pub attempts: Median,
+    /// Largest bending strain over its limit in any trial; above 1: kink risk.
+    pub largest_strain_ratio: f64,
+    /// Largest axial strain in any trial.
+    pub largest_axial_strain: f64,
+    /// Newton iterations over accepted steps, all trials together; `None` without any step.
+    pub newton_iterations_per_step: Option<f64>,
+}
+
+/// Two strategies on the same draws: trial by trial, who reached the target.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Comparison {
+    /// Name of the first strategy.
+    pub first: String,
+    /// Name of the second strategy.
+    pub second: String,
+    /// Pairs of trials.
+    pub trials: u32,
+    /// Pairs in which both reached the target.
+    pub both: u32,
+    /// Pairs in which only the first did.
+    pub only_first: u32,
+    /// Pairs in which only the second did.
+    pub only_second: u32,
+    /// Pairs in which neither did.
+    pub neither: u32,
+    /// Rate of the second minus rate of the first.
+    pub rate_difference: f64,
+    /// Two-sided p value of McNemar's exact test, not corrected for the number of comparisons.
+    pub p_mcnemar_exact: f64,
+}
+
+/// Sums up the trials of one strategy.
+#[must_use]
+pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
+    let spread = |value: fn(&TrialRow) -> f64| {
+        let values: Vec<f64> = rows.iter().map(value).collect();
+        MedianP95 {
+            median: quantile(&values, 0.5).unwrap_or(f64::NAN),
+            p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
+        }
+    };
+    let largest = |value: fn(&TrialRow) -> f64| rows.iter().map(value).fold(0.0_f64, f64::max);
+    let mut outcomes: BTreeMap<Outcome, u32> =
+        Outcome::ALL.iter().map(|&outcome| (outcome, 0)).collect();
+    for row in rows {
+        *outcomes.entry(row.outcome).or_default() += 1;
+    }
+    let trials = count(rows, |_| true);
+    let reached = count(rows, |row| row.outcome == Outcome::Reached);
+    let (low, high) = wilson_interval(reached, trials, CONFIDENCE);
+    let steps: u64 = rows.iter().map(|row| u64::from(row.steps)).sum();
+    let iterations: u64 = rows.iter().map(|r| u64::from(r.newton_iterations)).sum();
+    StrategySummary {
+        name: label.name.clone(),
+        technique: label.technique.clone(),
+        wire: label.wire.clone(),
+        trials,
+        reached,
+        rate: f64::from(reached) / f64::from(trials.max(1)),
+        ci95: [low, high],
+        outcomes,
+        peak_wall_force_mn: spread(|row| row.peak_wall_force_mn),
+        peak_push_force_mn: spread(|row| row.peak_push_force_mn),
+        peak_tip_force_mn: spread(|row| row.peak_tip_force_mn),
+        peak_torque_mn_mm: spread(|row| row.peak_torque_mn_mm),
+        peak_wall_deflection_mm: spread(|row| row.peak_wall_deflection_mm),
+        travel_mm: spread(|row| row.travel_mm),
+        attempts: Median {
+            median: spread(|row| f64::from(row.attempts)).median,
+        },
+        largest_strain_ratio: largest(|row| row.peak_strain_ratio),
+        largest_axial_strain: largest(|row| row.peak_axial_strain),
+        newton_iterations_per_step: (steps > 0).then(|| iterations as f64 / steps as f64),
+    }
+}
+
+/// Compares two strategies trial by trial: `rows` of both hold the same trials in the same order,
+/// and trial n of both has the same draws.
+#[must_use]
+pub fn compare(
+    (first, first_rows): (&StrategyLabel, &[TrialRow]),
+    (second, second_rows): (&StrategyLabel, &[TrialRow]),
+) -> Comparison {
+    let reached = |row: &TrialRow| row.outcome == Outcome::Reached;
+    let pairs: Vec<(bool, bool)> = first_rows
+        .iter()
+        .zip(second_rows)
+        .map(|(a, b)| (reached(a), reached(b)))
+        .collect();
+    let trials = count(&pairs, |_| true);
+    let only_first = count(&pairs, |&(a, b)| a && !b);
+    let only_second = count(&pairs, |&(a, b)| b && !a);
+    Comparison {
+        first: first.name.clone(),
+        second: second.name.clone(),
+        trials,
+        both: count(&pairs, |&(a, b)| a && b),
+        only_first,
+        only_second,
+        neither: count(&pairs, |&(a, b)| !a && !b),
+        rate_difference: (f64::from(only_second) - f64::from(only_first))
+            / f64::from(trials.max(1)),
+        p_mcnemar_exact: mcnemar_exact(only_first, only_second),
+    }
+}
+
+fn count<T>(items: &[T], wanted: impl Fn(&T) -> bool) -> u32 {
+    u32::try_from(items.iter().filter(|item| wanted(item)).count()).unwrap_or(u32::MAX)
+}

@@ -1,0 +1,349 @@
+//! Does a batch keep what is finished, go on from it, and never spoil an older result?
+#![allow(
+    clippy::unwrap_used,
+    reason = "a failed test may panic; numbers here are small"
+)]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+
+use bendwise::study::{
+    KeepError, Keeper, Plan, StrategyLabel, StudyDone, StudyError, StudyErrorClass, StudyOptions,
+    run_batch,
+};
+use bendwise::trial::result::{Outcome, TrialRecord, TrialRow};
+
+const TRIALS: u32 = 12;
+const STRATEGIES: usize = 3;
+
+fn plan(seed: u64) -> Plan {
+    let label = |i: usize| StrategyLabel {
+        name: format!("strategy {i}"),
+        slug: format!("strategy-{i}"),
+        technique: "push".to_owned(),
+        wire: format!("wire {i}"),
+    };
+    Plan {
+        scenario: "made-up".to_owned(),
+        origin: "invented".to_owned(),
+        content_hash: "0123".to_owned(),
+        seed,
+        trials: TRIALS,
+        recorded: 2,
+        strategies: (0..STRATEGIES).map(label).collect(),
+    }
+}
+
+/// A trial whose numbers need all digits of a double to survive the journal.
+fn trial(strategy: usize, trial: u32) -> TrialRecord {
+    let x = (f64::from(trial) + 0.1) * (strategy as f64 + 0.3);
+    let row = TrialRow {
+        strategy: format!("strategy {strategy}"),
+        trial,
+        outcome: Outcome::ALL[(strategy + trial as usize) % Outcome::ALL.len()],
+        tip_branch: "main, \"quoted\"".to_owned(),
+        attempts: 1 + trial % 4,
+        fed_mm: x.sin(),
+        travel_mm: x.exp(),
+        turned_deg: x / 3.0,
+        peak_wall_force_mn: 1.0 / x,
+        peak_tip_force_mn: x.sqrt(),
+        peak_push_force_mn: 1e-17 * x,
+        peak_torque_mn_mm: 1e17 * x,
+        peak_wall_deflection_mm: x.ln(),
+        peak_strain_ratio: 0.1 * x,
+        peak_axial_strain: 1e-5 * x,
+        roll_deg: 360.0 * x.cos(),
+        friction: 0.05 * x,
+        diameter_factor: 1.0,
+        bend_factor: 1.0,
+        steps: 100,
+        newton_iterations: 600 + trial,
+        note: String::new(),
+    };
+    TrialRecord {
+        row,
+        trace: Vec::new(),
+        shapes: Vec::new(),
+    }
+}
+
+/// Writes a file for each trial and one for all rows.
+struct Files;
+
+impl Keeper for Files {
+    fn keep(
+        &self,
+        folder: &Path,
+        strategy: &StrategyLabel,
+        record: &TrialRecord,
+    ) -> Result<(), KeepError> {
+        let path = folder.join(format!("{}-{}.txt", strategy.slug, record.row.trial));
+        fs::write(&path, format!("{:?}", record.row)).map_err(KeepError::at(&path))
+    }
+
+    fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
+        let path = folder.join("all.txt");
+        fs::write(&path, format!("{} {rows:#?}", plan.seed)).map_err(KeepError::at(&path))
+    }
+}
+
+fn options(out: PathBuf, threads: usize) -> StudyOptions {
+    StudyOptions {
+        out,
+        threads: Some(threads),
+        quiet: true,
+        ..StudyOptions::default()
+    }
+}
+
+fn run(options: &StudyOptions, seed: u64) -> Result<StudyDone, StudyError> {
+    run_batch(&plan(seed), options, &AtomicBool::new(false), trial, &Files)
+}
+
+/// Every file under `folder` with its bytes.
+fn contents(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let entries = fs::read_dir(folder).unwrap();
+    entries
+        .map(|entry| {
+            let path = entry.unwrap().path();
+            let name = path.file_name().unwrap().to_string_lossy().into_owned();
+            (name, fs::read(&path).unwrap())
+        })
+        .collect()
+}
+
+fn partial(out: &Path) -> PathBuf {
+    out.with_file_name(format!(
+        "{}.partial",
+        out.file_name().unwrap().to_string_lossy()
+    ))
+}
+
+#[test]
+fn the_result_is_the_same_on_one_thread_on_two_and_in_pieces() {
+    let folder = tempfile::tempdir().unwrap();
+    let whole = folder.path().join("whole");
+    let done = run(&options(whole.clone(), 1), 7).unwrap();
+    assert!(done.complete && done.resumed == 0 && done.computed == 36);
+    assert_eq!(contents(&whole).len(), 37, "a file a trial and one for all");
+
+    let two = folder.path().join("two");
+    run(&options(two.clone(), 2), 7).unwrap();
+    assert_eq!(contents(&two), contents(&whole));
+
+    for threads in [1, 2] {
+        let pieces = folder.path().join(format!("pieces-{threads}"));
+        let mut in_pieces = options(pieces.clone(), threads);
+        in_pieces.limit = Some(15);
+        let first = run(&in_pieces, 7).unwrap();
+        assert!(!first.complete && first.computed == 15 && !pieces.exists());
+        let second = run(&in_pieces, 7).unwrap();
+        assert!(!second.complete && second.resumed == 15 && second.computed == 15);
+        let third = run(&in_pieces, 7).unwrap();
+        assert!(third.complete && third.resumed == 30 && third.computed == 6);
+        assert_eq!(third.rows, done.rows);
+        assert_eq!(contents(&pieces), contents(&whole));
+        assert!(!partial(&pieces).exists());
+    }
+}
+
+#[test]
+fn a_line_torn_by_a_kill_is_dropped_and_its_trial_computed_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("torn");
+    let mut some = options(out.clone(), 1);
+    some.limit = Some(10);
+    run(&some, 7).unwrap();
+    let journal = partial(&out).join("journal.jsonl");
+    let bytes = fs::read(&journal).unwrap();
+    fs::write(&journal, &bytes[..bytes.len() - 20]).unwrap();
+
+    let computed = AtomicUsize::new(0);
+    let counted = |s: usize, t: u32| {
+        computed.fetch_add(1, Ordering::SeqCst);
+        trial(s, t)
+    };
+    let stop = AtomicBool::new(false);
+    let done = run_batch(&plan(7), &options(out.clone(), 1), &stop, counted, &Files).unwrap();
+    assert_eq!(done.resumed, 9);
+    assert_eq!(computed.into_inner(), 27);
+
+    let whole = folder.path().join("whole");
+    run(&options(whole.clone(), 1), 7).unwrap();
+    assert_eq!(contents(&out), contents(&whole));
+}
+
+#[test]
+fn a_kill_during_the_first_line_leaves_a_batch_that_starts_afresh() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("young");
+    fs::create_dir_all(partial(&out)).unwrap();
+    fs::write(partial(&out).join("journal.jsonl"), "{\"version\":\"0.").unwrap();
+    let done = run(&options(out, 1), 7).unwrap();
+    assert!(done.complete && done.resumed == 0);
+}
+
+#[test]
+fn a_line_damaged_in_the_middle_is_an_error_that_names_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("damaged");
+    let mut some = options(out.clone(), 1);
+    some.limit = Some(5);
+    run(&some, 7).unwrap();
+    let journal = partial(&out).join("journal.jsonl");
+    let text = fs::read_to_string(&journal).unwrap();
+    let mut lines: Vec<&str> = text.lines().collect();
+    lines[2] = "{}";
+    fs::write(&journal, lines.join("\n") + "\n").unwrap();
+    let error = run(&options(out.clone(), 1), 7).unwrap_err();
+    assert!(matches!(error, StudyError::DamagedJournal { line: 3, .. }));
+    let mut over = options(out, 1);
+    over.overwrite = true;
+    assert_eq!(run(&over, 7).unwrap().resumed, 0);
+}
+
+#[test]
+fn an_unfinished_run_of_something_else_is_refused_with_what_differs() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("other");
+    let mut some = options(out.clone(), 1);
+    some.limit = Some(5);
+    run(&some, 7).unwrap();
+    let error = run(&options(out.clone(), 1), 8).unwrap_err();
+    assert_eq!(error.class(), StudyErrorClass::Input);
+    let text = error.to_string();
+    assert!(text.contains("seed: kept '7', asked for '8'"), "{text}");
+    assert!(
+        text.contains("--overwrite") && text.contains("other.partial"),
+        "{text}"
+    );
+    assert!(
+        !text.contains("scenario:"),
+        "names only what differs: {text}"
+    );
+
+    let mut over = options(out, 1);
+    over.overwrite = true;
+    let done = run(&over, 8).unwrap();
+    assert!(done.complete && done.resumed == 0);
+}
+
+#[test]
+fn an_existing_result_is_refused_and_with_overwrite_stays_until_the_new_one_is_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("kept");
+    run(&options(out.clone(), 1), 7).unwrap();
+    let old = contents(&out);
+
+    let error = run(&options(out.clone(), 1), 8).unwrap_err();
+    assert_eq!(error.class(), StudyErrorClass::Input);
+    assert!(error.to_string().contains("--overwrite"));
+    assert!(!partial(&out).exists(), "a refused run leaves nothing");
+
+    let mut over = options(out.clone(), 1);
+    over.overwrite = true;
+    over.limit = Some(30);
+    run(&over, 8).unwrap();
+    assert_eq!(contents(&out), old);
+    over.limit = None;
+    run(&over, 8).unwrap();
+    assert_ne!(contents(&out), old);
+    let left: Vec<_> = fs::read_dir(folder.path()).unwrap().collect();
+    assert_eq!(left.len(), 1, "neither a work folder nor the old result");
+}
+
+#[test]
+fn an_empty_target_folder_is_used_and_a_file_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let empty = folder.path().join("empty");
+    fs::create_dir(&empty).unwrap();
+    assert!(run(&options(empty, 1), 7).unwrap().complete);
+    let file = folder.path().join("file");
+    fs::write(&file, "text").unwrap();
+    let error = run(&options(file, 1), 7).unwrap_err();
+    assert!(matches!(error, StudyError::TargetIsNoFolder { .. }));
+}
+
+#[test]
+fn a_raised_stop_keeps_the_finished_trials_and_says_how_to_go_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("stopped");
+    let stop = AtomicBool::new(false);
+    let stopping = |s: usize, t: u32| {
+        if (s, t) == (1, 3) {
+            stop.store(true, Ordering::SeqCst);
+        }
+        trial(s, t)
+    };
+    let error = run_batch(&plan(7), &options(out.clone(), 1), &stop, stopping, &Files).unwrap_err();
+    assert_eq!(error.class(), StudyErrorClass::Incomplete);
+    let text = error.to_string();
+    assert!(text.contains("16 of 36 trials are kept"), "{text}");
+    assert!(text.contains("same command again"), "{text}");
+    assert_eq!(run(&options(out, 1), 7).unwrap().resumed, 16);
+}
+
+#[test]
+fn a_full_disk_ends_the_batch_with_what_is_kept() {
+    struct Full;
+    impl Keeper for Full {
+        fn keep(&self, folder: &Path, _: &StrategyLabel, r: &TrialRecord) -> Result<(), KeepError> {
+            if r.row.trial == 4 {
+                let full = std::io::Error::from(std::io::ErrorKind::StorageFull);
+                return Err(KeepError::at(&folder.join("trace"))(full));
+            }
+            Ok(())
+        }
+        fn finish(&self, _: &Path, _: &Plan, _: &[Vec<TrialRow>]) -> Result<(), KeepError> {
+            Ok(())
+        }
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("full");
+    let stop = AtomicBool::new(false);
+    let error = run_batch(&plan(7), &options(out.clone(), 1), &stop, trial, &Full).unwrap_err();
+    assert_eq!(error.class(), StudyErrorClass::Incomplete);
+    let text = error.to_string();
+    assert!(
+        text.contains("no space left") && text.contains("4 of 36"),
+        "{text}"
+    );
+    assert_eq!(run(&options(out, 1), 7).unwrap().resumed, 4);
+}
+
+#[test]
+fn two_runs_never_share_a_work_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("shared");
+    let inner = options(out.clone(), 1);
+    let outer = |s: usize, t: u32| {
+        if (s, t) == (0, 0) {
+            let error = run(&inner, 7).unwrap_err();
+            assert!(matches!(error, StudyError::Busy { .. }));
+        }
+        trial(s, t)
+    };
+    let stop = AtomicBool::new(false);
+    assert!(run_batch(&plan(7), &inner, &stop, outer, &Files).is_ok());
+}
+
+#[test]
+fn a_value_that_is_no_number_makes_an_unresolved_trial_with_a_note() {
+    let folder = tempfile::tempdir().unwrap();
+    let broken = |s: usize, t: u32| {
+        let mut record = trial(s, t);
+        if (s, t) == (2, 5) {
+            record.row.peak_torque_mn_mm = f64::NAN;
+        }
+        record
+    };
+    let stop = AtomicBool::new(false);
+    let options = options(folder.path().join("nan"), 2);
+    let done = run_batch(&plan(7), &options, &stop, broken, &Files).unwrap();
+    let row = &done.rows[2][5];
+    assert_eq!(row.outcome, Outcome::Unresolved);
+    assert_eq!(row.note, "peak_torque_mN_mm was NaN");
+}
