@@ -71,6 +71,10 @@ pub struct RunArgs {
     #[arg(long, value_name = "N", value_parser = threads)]
     pub threads: Option<usize>,
 
+    /// Stop after this many new trials; the same command goes on from there
+    #[arg(long, value_name = "N")]
+    pub at_most: Option<usize>,
+
     /// No progress, only errors
     #[arg(long, action = ArgAction::SetTrue)]
     pub quiet: bool,

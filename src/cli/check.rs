@@ -4,23 +4,19 @@ use std::io::{self, Write};
 
 use super::args::CheckArgs;
 use super::failure::Failure;
-use crate::device::Wire;
+use super::setup;
 use crate::report::scene::{BranchLine, Scene, describe};
-use crate::scenario::{self, Loaded, point_at};
-use crate::vessel::{Branch, Tree};
+use crate::vessel::Branch;
 
 /// Stations at which a branch is searched for its least diameter.
 const STATIONS: u32 = 1000;
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
-    let loaded = scenario::load(&args.scenario).map_err(|error| Failure::Input(error.into()))?;
-    let tree = tree(&loaded)?;
-    let branches: Vec<BranchLine> = tree
-        .branches()
-        .iter()
-        .map(|branch| line(branch, tree.branches()))
-        .collect();
+    let loaded = setup::load(&args.scenario)?;
+    let prepared = setup::prepare(&loaded)?;
+    let branches = prepared.tree().branches();
+    let lines: Vec<BranchLine> = branches.iter().map(|b| line(b, branches)).collect();
     let warnings: Vec<String> = loaded
         .warnings
         .iter()
@@ -33,35 +29,12 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
         warnings: &warnings,
-        branches: &branches,
-        wires: &wires(&loaded)?,
+        branches: &lines,
+        wires: prepared.wires(),
     });
     // A reader that has seen enough closes the pipe; that is no failure.
     let _ = io::stdout().write_all(text.as_bytes());
     Ok(())
-}
-
-fn tree(loaded: &Loaded) -> Result<Tree, Failure> {
-    Tree::build(&loaded.scenario.vessel).map_err(|error| {
-        Failure::Input(point_at(
-            &loaded.source,
-            error.place(),
-            error.to_string(),
-            "correct this branch, or the one on which it hangs".into(),
-        ))
-    })
-}
-
-fn wires(loaded: &Loaded) -> Result<Vec<Wire>, Failure> {
-    let built = loaded.scenario.wires.iter().map(Wire::from_spec);
-    built.collect::<Result<_, _>>().map_err(|error| {
-        Failure::Input(point_at(
-            &loaded.source,
-            error.place(),
-            error.to_string(),
-            "correct this wire".into(),
-        ))
-    })
 }
 
 /// A branch as the scene's table lists it.

@@ -5,6 +5,7 @@ mod args;
 mod check;
 mod failure;
 mod run;
+mod setup;
 
 use std::io::IsTerminal;
 use std::process::ExitCode;

@@ -70,6 +70,19 @@ impl SetupError {
     }
 }
 
+impl SetupError {
+    /// What to do about it, in a few words.
+    #[must_use]
+    pub fn remedy(&self) -> &'static str {
+        match self {
+            Self::Vessel(_) => "correct this branch, or the one on which it hangs",
+            Self::Device(_) | Self::WireTooThick { .. } => "correct this wire",
+            Self::NoBranch { .. } => "name a branch of the vessel",
+            Self::GuideOffBranch { .. } => "choose a station on the branch",
+        }
+    }
+}
+
 /// A technique with a wire.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Strategy {
