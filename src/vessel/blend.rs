@@ -1,14 +1,6 @@
 //! Smooth union of distances.
 
-use nalgebra::{Matrix3, Vector3};
-
-/// A signed distance with its first two derivatives.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Jet {
-    pub distance: f64,
-    pub gradient: Vector3<f64>,
-    pub hessian: Matrix3<f64>,
-}
+use super::lumen::LumenPoint;
 
 /// Smooth minimum of two distances: min(a, b) - k h³/6 with h = max(k - |a - b|, 0)/k.
 ///
@@ -29,21 +21,21 @@ pub(super) fn smooth_min(a: f64, b: f64, width: f64) -> f64 {
 ///
 /// With a the smaller one and w = h²/2: gradient (1 - w) a' + w b', second derivative
 /// (1 - w) a'' + w b'' - (h/k) (b' - a')(b' - a')ᵀ.
-pub(super) fn smooth_min_jet(a: &Jet, b: &Jet, width: f64) -> Jet {
-    let (near, far) = if b.distance < a.distance {
+pub(super) fn smooth_min_wall(a: &LumenPoint, b: &LumenPoint, width: f64) -> LumenPoint {
+    let (near, far) = if b.distance_mm < a.distance_mm {
         (b, a)
     } else {
         (a, b)
     };
-    let apart = far.distance - near.distance;
+    let apart = far.distance_mm - near.distance_mm;
     if apart >= width {
         return *near;
     }
     let h = (width - apart) / width;
     let w = 0.5 * h * h;
     let turn = far.gradient - near.gradient;
-    Jet {
-        distance: near.distance - width * h * h * h / 6.0,
+    LumenPoint {
+        distance_mm: near.distance_mm - width * h * h * h / 6.0,
         gradient: near.gradient + turn * w,
         hessian: near.hessian * (1.0 - w) + far.hessian * w - turn * turn.transpose() * (h / width),
     }

@@ -90,16 +90,18 @@ impl Curve {
         }
     }
 
-    /// The curve at `station`, which lies on it.
-    #[inline]
+    /// The curve at `station`, which lies on it. Always inlined: a call through memory costs as
+    /// much as the arithmetic.
+    #[inline(always)]
     pub(super) fn jet(&self, station: f64) -> CurveJet {
         let i = whole(station * self.per_spacing).min(self.segments.len() - 1);
         let u = station - number(i) * self.spacing_mm;
-        let c = &self.segments[i];
-        let value = ((((c[5] * u + c[4]) * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0];
+        let [c0, c1, c2, c3, c4, c5] = &self.segments[i];
+        let square = u * u;
+        let value = (c0 + c1 * u) + ((c2 + c3 * u) + (c4 + c5 * u) * square) * square;
         let first =
-            (((c[5] * (5.0 * u) + c[4] * 4.0) * u + c[3] * 3.0) * u + c[2] * 2.0) * u + c[1];
-        let second = ((c[5] * (20.0 * u) + c[4] * 12.0) * u + c[3] * 6.0) * u + c[2] * 2.0;
+            (c1 + c2 * (2.0 * u)) + ((c3 * 3.0 + c4 * (4.0 * u)) + c5 * (5.0 * square)) * square;
+        let second = (c2 * 2.0 + c3 * (6.0 * u)) + (c4 * 12.0 + c5 * (20.0 * u)) * square;
         CurveJet {
             position: value.xyz(),
             first: first.xyz(),

@@ -1,7 +1,7 @@
 //! The foot of a point on a centreline: where the curve is nearest.
 
-use super::blend::Jet;
 use super::centreline::Curve;
+use super::lumen::LumenPoint;
 use super::path::number;
 use nalgebra::{Matrix3, Vector3};
 
@@ -44,7 +44,7 @@ impl Foot {
         self.rho - factor * self.radius
     }
 
-    /// How the station changes with the point: t/D (see [`Foot::jet`]); 0 at a closed end.
+    /// How the station changes with the point: t/D (see [`Foot::wall`]); 0 at a closed end.
     pub(super) fn station_gradient(&self) -> Vector3<f64> {
         if self.stiffness > 0.0 {
             self.first / self.stiffness
@@ -60,7 +60,7 @@ impl Foot {
     /// (I - n nᵀ - t tᵀ/D)/rho without the change of the taper. For a unit-speed curve
     /// D = 1 - offset.kappa. At a closed end t drops out.
     #[inline]
-    pub(super) fn jet(&self, factor: f64) -> Jet {
+    pub(super) fn wall(&self, factor: f64) -> LumenPoint {
         let per_rho = 1.0 / self.rho.max(AXIS_MM);
         let normal = self.offset * per_rho;
         let mut gradient = normal;
@@ -70,8 +70,8 @@ impl Foot {
             gradient -= along * (factor * self.slope);
             hessian -= self.first * along.transpose();
         }
-        Jet {
-            distance: self.distance(factor),
+        LumenPoint {
+            distance_mm: self.distance(factor),
             gradient,
             hessian: hessian * per_rho,
         }

@@ -1,6 +1,6 @@
 //! The tree of branches and its lumen.
 
-use super::blend::{Jet, smooth_min, smooth_min_jet};
+use super::blend::{smooth_min, smooth_min_wall};
 use super::build;
 use super::centreline::{Centreline, Curve};
 use super::error::VesselError;
@@ -282,24 +282,26 @@ impl Tree {
 impl Lumen for Tree {
     fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
         let cell = self.grid.cell(p);
-        if cell.is_some_and(|cell| self.is_deep(&cell, margin_mm)) {
-            return None;
+        if let Some(cell) = &cell {
+            if self.is_deep(cell, margin_mm) {
+                return None;
+            }
+            if let [only] = cell.candidates {
+                let foot = self.curves[only.branch].foot_near(p, cell.station(only));
+                let is_near = foot.distance(self.factor) >= -margin_mm;
+                return is_near.then(|| foot.wall(self.factor));
+            }
         }
-        let mut union: Option<Jet> = None;
+        let mut union: Option<LumenPoint> = None;
         let mut deep = false;
         self.for_each_foot(p, cell, BLEND_REACH * self.blend_mm, |_, foot| {
             deep = deep || foot.distance(self.factor) < -margin_mm;
             if !deep {
-                let jet = foot.jet(self.factor);
-                union = Some(union.map_or(jet, |u| smooth_min_jet(&u, &jet, self.blend_mm)));
+                let wall = foot.wall(self.factor);
+                union = Some(union.map_or(wall, |u| smooth_min_wall(&u, &wall, self.blend_mm)));
             }
         });
-        let jet = union.filter(|u| !deep && u.distance >= -margin_mm)?;
-        Some(LumenPoint {
-            distance_mm: jet.distance,
-            gradient: jet.gradient,
-            hessian: jet.hessian,
-        })
+        union.filter(|u| !deep && u.distance_mm >= -margin_mm)
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
