@@ -1,5 +1,9 @@
 //! `bendwise check` refuses wrong input with exit status 2 and one message that names file, line,
 //! field, value and what is allowed.
+#![allow(
+    clippy::unwrap_used,
+    reason = "where a helper fails the test has failed"
+)]
 
 use assert_cmd::cargo::cargo_bin_cmd;
 use std::fs;

@@ -1,5 +1,9 @@
 //! `bendwise run` on the real binary: nothing is overwritten or lost, and the result depends on
 //! neither threads nor interruptions.
+#![allow(
+    clippy::unwrap_used,
+    reason = "where a helper fails the test has failed"
+)]
 
 use assert_cmd::Command;
 use assert_cmd::cargo::cargo_bin_cmd;
