@@ -1,5 +1,9 @@
 //! `bendwise check` refuses wrong input with exit status 2 and one message that names file, line,
 //! field, value and what is allowed.
+#![allow(
+    clippy::unwrap_used,
+    reason = "where a helper fails the test has failed"
+)]
 
 use assert_cmd::cargo::cargo_bin_cmd;
 use std::fs;
@@ -20,7 +24,7 @@ name = "parent"
 diameter_mm = 3.0
 pieces = [{ shape = "straight", length_mm = 60 }]
 
-[[vessel.branch]]
+[[vessel.branch]] # the side branch
 name = "side"
 parent = "parent"
 at_mm = 30
@@ -309,7 +313,8 @@ fn an_empty_list_of_techniques_is_refused() {
         "name = \"test\"",
         &[
             "missing field technique in the scenario",
-            "[[technique]]\nkind = \"push\"",
+            "[[technique]]",
+            "kind = \"push\"",
         ],
     );
 }
@@ -428,9 +433,10 @@ fn too_little_wire_for_the_way_is_refused() {
 
 #[test]
 fn two_descriptions_of_one_thing_are_refused() {
-    refused(
+    refused_at(
         "friction = 0.05",
         "surface = \"steel\"\nfriction = 0.05",
+        "friction = 0.05",
         &[
             "friction in [[wire]] \"soft\" is 0.05",
             "surface says the same already",
@@ -448,7 +454,7 @@ fn a_bend_tighter_than_its_lumen_is_refused_at_its_branch() {
     refused_at(
         "radius_mm = 12,",
         "radius_mm = 0.5,",
-        "name = \"side\"",
+        "# the side branch",
         &[
             "branch `side`",
             "tighter than its lumen radius",

@@ -1,5 +1,9 @@
 //! The scenarios that come with the program load, and the published tree says what its source
 //! says.
+#![allow(
+    clippy::unwrap_used,
+    reason = "where a helper fails the test has failed"
+)]
 
 use approx::assert_relative_eq;
 use bendwise::scenario::model::{PathSpec, StiffnessSpec};

@@ -59,7 +59,7 @@ pub struct RunArgs {
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
 
-    /// Trials of each technique with each wire, in place of the scenario's [at least 1]
+    /// Trials of each technique with each wire, in place of the scenario's; at least 1
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
     pub trials: Option<u32>,
 
