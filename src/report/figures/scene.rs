@@ -7,7 +7,7 @@ use super::axis::{Plot, round_step};
 use super::canvas::{Figure, FigureError};
 use super::palette::{GUIDE, INK, LUMEN, PAPER, SOFT_INK, pale, wire_colour};
 use super::pen::{Align, Pen, Type, text_width};
-use super::projection::{Bounds, View, clip, draw_lumen};
+use super::projection::{Bounds, View, draw_clipped, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
 
@@ -180,7 +180,7 @@ impl Scene {
         plot.y_name(pen, &View::axis_name(view.up), 46.0)
     }
 
-    /// The last piece of the guiding catheter, as thick as a third of the vessel there.
+    /// The last piece of the guiding catheter, as a bar that is not to scale.
     fn draw_guide<DB: DrawingBackend>(
         &self,
         pen: &Pen<'_, DB>,
@@ -200,10 +200,7 @@ impl Scene {
                 (x1 - nx, y1 - ny),
                 (x0 - nx, y0 - ny),
             ];
-            let inside = clip(&bar, plot);
-            if inside.len() > 2 {
-                pen.polygon(&inside, GUIDE)?;
-            }
+            draw_clipped(pen, plot, &bar, GUIDE)?;
         }
         Ok(())
     }
@@ -227,7 +224,7 @@ impl Scene {
             } else {
                 (branch.name.clone(), style)
             };
-            if let Some(at) = name_place(branch, plot, view, text_width(&name, style)) {
+            if let Some(at) = self.name_place(branch, plot, view, text_width(&name, style)) {
                 names.push((name, at, style));
             }
         }
@@ -254,6 +251,54 @@ impl Scene {
             }
         }
         Ok(())
+    }
+
+    /// Where a branch's name goes: beyond its end if that is in the frame and free, on the
+    /// middle of what is in the frame if it ends inside another branch, else on the last point
+    /// in the frame.
+    fn name_place(
+        &self,
+        branch: &OutlineBranch,
+        plot: &Plot,
+        view: View,
+        width: f64,
+    ) -> Option<(f64, f64)> {
+        let on_paper = |i: usize| view.on_paper(plot, &branch.points[i].position_mm);
+        let seen: Vec<usize> = (0..branch.points.len())
+            .filter(|&i| inside(on_paper(i), plot, 14.0))
+            .collect();
+        let last = *seen.last()?;
+        let at = on_paper(last);
+        if last + 1 < branch.points.len() || last == 0 {
+            return Some(at);
+        }
+        let end = branch.points[last].position_mm;
+        let others = self
+            .outline
+            .branches
+            .iter()
+            .filter(|b| b.name != branch.name);
+        if others
+            .flat_map(|b| &b.points)
+            .any(|p| (p.position_mm - end).norm() < p.radius_mm)
+        {
+            return Some(on_paper(seen[seen.len() / 2]));
+        }
+        let before = on_paper(last.saturating_sub(3));
+        let (dx, dy) = (at.0 - before.0, at.1 - before.1);
+        let length = dx.hypot(dy).max(1e-9);
+        let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
+        let gap = branch.points[last].radius_mm * scale + 12.0;
+        let (ux, uy) = (dx / length, dy / length);
+        let beyond = (at.0 + ux * (gap + ux.abs() * width / 2.0), at.1 + uy * gap);
+        let half = width / 2.0 + 6.0;
+        if beyond.0 - half > plot.left && beyond.0 + half < plot.right {
+            return Some(beyond);
+        }
+        // No room beside the end: above it, or below it at the top of the frame.
+        let above = at.1 - gap;
+        let roomy = above > plot.top + 12.0;
+        Some((at.0, if roomy { above } else { at.1 + gap }))
     }
 }
 
@@ -351,34 +396,6 @@ fn draw_scale_bar<DB: DrawingBackend>(
     )?;
     pen.line(&[(x, y), (end, y)], 3.0, INK)?;
     pen.text(&label, ((x + end) / 2.0, y - 12.0), style)
-}
-
-/// Where a branch's name goes: beyond its end if that is in the frame, else on its last point
-/// that is.
-fn name_place(branch: &OutlineBranch, plot: &Plot, view: View, width: f64) -> Option<(f64, f64)> {
-    let on_paper = |i: usize| view.on_paper(plot, &branch.points[i].position_mm);
-    let last = (0..branch.points.len())
-        .rev()
-        .find(|&i| inside(on_paper(i), plot, 14.0))?;
-    let at = on_paper(last);
-    if last + 1 < branch.points.len() || last == 0 {
-        return Some(at);
-    }
-    let before = on_paper(last.saturating_sub(3));
-    let (dx, dy) = (at.0 - before.0, at.1 - before.1);
-    let length = dx.hypot(dy).max(1e-9);
-    let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
-    let gap = branch.points[last].radius_mm * scale + 12.0;
-    let (ux, uy) = (dx / length, dy / length);
-    let beyond = (at.0 + ux * (gap + ux.abs() * width / 2.0), at.1 + uy * gap);
-    let half = width / 2.0 + 6.0;
-    if beyond.0 - half > plot.left && beyond.0 + half < plot.right {
-        return Some(beyond);
-    }
-    // No room beside the end: above it, or below it at the top of the frame.
-    let above = at.1 - gap;
-    let roomy = above > plot.top + 12.0;
-    Some((at.0, if roomy { above } else { at.1 + gap }))
 }
 
 /// Whether a point lies in the frame, at least `margin` points from it.
