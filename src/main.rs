@@ -1,2 +1,7 @@
 //! Command-line entry.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    bendwise::cli::main()
+}

@@ -1,1 +1,56 @@
-//! Command line.
+//! Command line: arguments in, exit status out. One file a command; no logic beyond parsing,
+//! calling and reporting.
+
+mod args;
+mod check;
+mod failure;
+mod run;
+mod setup;
+
+use std::io::IsTerminal;
+use std::process::ExitCode;
+
+use clap::Parser;
+
+pub use args::{Args, CheckArgs, Command, RunArgs};
+
+/// Width in columns to which messages are wrapped on a terminal.
+const TERMINAL_WIDTH: usize = 100;
+
+/// Runs the program: reads the arguments, carries out the command and says how it went.
+///
+/// Exit status: 0 done; 1 the run could not be completed; 2 the input is wrong (also an unknown
+/// option).
+#[must_use]
+pub fn main() -> ExitCode {
+    let args = Args::parse();
+    print_reports_plainly();
+    let result = match &args.command {
+        Command::Run(args) => run::run(args),
+        Command::Check(args) => check::check(args),
+    };
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("{:?}", failure.report());
+            failure.exit_code()
+        }
+    }
+}
+
+/// Error messages with the source line; wrapped and coloured on a terminal only, so that a log
+/// holds each message on one line.
+fn print_reports_plainly() {
+    let terminal = std::io::stderr().is_terminal();
+    // A second call finds a handler in place, which is as good.
+    let _ = miette::set_hook(Box::new(move |_| {
+        Box::new(
+            miette::MietteHandlerOpts::new()
+                .wrap_lines(terminal)
+                .width(TERMINAL_WIDTH)
+                .break_words(false)
+                .terminal_links(false)
+                .build(),
+        )
+    }));
+}

@@ -1,1 +1,76 @@
-//! Hand movements and technique plans.
+//! The hands: movements, and plans that choose them by what an operator can see.
+//!
+//! A plan decides nothing about success. It looks ([`View`]) and names the next movement; the
+//! mechanics answer.
+
+mod push;
+mod redirect;
+
+use crate::scenario::model::PlanSpec;
+
+/// One movement at the proximal end of the wire.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Movement {
+    /// Feed a little.
+    Feed,
+    /// Withdraw a little.
+    Withdraw,
+    /// Turn by an angle in rad, positive right-handed about the forward direction.
+    Turn(f64),
+    /// The plan is at its end.
+    Stop,
+}
+
+/// What an operator can see of the wire in the vessel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct View {
+    /// How far the tip lies before the branching that it has to take next, in mm; negative when
+    /// it is past it or in a branch off the route.
+    pub before_branching_mm: f64,
+    /// The tip has gone astray: past the branching in a vessel that does not lead to the target.
+    pub astray: bool,
+    /// Wire is fed but the tip does not move.
+    pub stopped: bool,
+    /// A loop of wire leads the tip.
+    pub looped: bool,
+    /// All the wire that may be fed is fed.
+    pub all_fed: bool,
+    /// No more wire can be drawn back into the guide.
+    pub all_drawn_back: bool,
+}
+
+impl View {
+    /// Whether feeding on makes no sense.
+    #[must_use]
+    pub fn failing(&self) -> bool {
+        self.astray || self.stopped || self.looped || self.all_fed
+    }
+}
+
+/// A source of the angles by which the hand turns.
+pub trait Turns {
+    /// The next turn in rad: `wanted` with the hand's noise, or drawn from the whole circle.
+    fn turn(&mut self, wanted: Option<f64>) -> f64;
+}
+
+/// A technique: a sequence of movements that may depend on what is seen.
+pub trait Plan {
+    /// The next movement.
+    fn next(&mut self, view: &View, turns: &mut dyn Turns) -> Movement;
+
+    /// Attempts begun so far, at least 1.
+    fn attempts(&self) -> u32;
+}
+
+/// The plan that a scenario asks for.
+#[must_use]
+pub fn plan(spec: &PlanSpec) -> Box<dyn Plan> {
+    match *spec {
+        PlanSpec::Push => Box::new(push::Push),
+        PlanSpec::Redirect {
+            attempts,
+            withdraw_to_mm,
+            turn_rad,
+        } => Box::new(redirect::Redirect::new(attempts, withdraw_to_mm, turn_rad)),
+    }
+}

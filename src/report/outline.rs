@@ -2,8 +2,8 @@
 
 use nalgebra::Vector3;
 
-use crate::scenario::model::Scenario;
-use crate::vessel::{Centreline, Tree};
+use crate::trial::Prepared;
+use crate::vessel::Centreline;
 
 /// Largest distance between two points of an outline in mm.
 const SPACING_MM: f64 = 0.5;
@@ -40,14 +40,13 @@ pub struct SceneOutline {
 }
 
 impl SceneOutline {
-    /// The outline of `tree` with the guide and the target of `scenario`; `None` where the
-    /// guide's branch is not in the tree.
+    /// The outline of a scenario's vessel, with guide and target.
     #[must_use]
-    pub fn new(tree: &Tree, scenario: &Scenario) -> Option<Self> {
-        let guide = &scenario.guide;
-        let entry = &tree.branches()[tree.branch_index(&guide.branch)?].centreline;
-        Some(Self {
-            branches: tree
+    pub fn new(prepared: &Prepared) -> Self {
+        let guide = prepared.channel();
+        Self {
+            branches: prepared
+                .tree()
                 .branches()
                 .iter()
                 .map(|branch| OutlineBranch {
@@ -55,10 +54,10 @@ impl SceneOutline {
                     points: sample(&branch.centreline),
                 })
                 .collect(),
-            target: scenario.target.branch.clone(),
-            guide_end_mm: entry.position(guide.station_mm),
-            guide_direction: entry.tangent(guide.station_mm),
-        })
+            target: prepared.scenario().target.branch.clone(),
+            guide_end_mm: guide.exit,
+            guide_direction: guide.axis,
+        }
     }
 
     /// The target branch, if the outline holds it.

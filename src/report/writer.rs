@@ -13,10 +13,9 @@ use super::page::report_page;
 use super::summary::summary;
 use super::tables::{read_trace, write_trace, write_trials};
 use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
-use crate::scenario::model::Scenario;
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
+use crate::trial::Prepared;
 use crate::trial::result::{TraceRow, TrialRecord, TrialRow};
-use crate::vessel::Tree;
 
 /// Shapes of one trial in a figure of its strategy.
 const SHAPES_IN_FIGURE: usize = 10;
@@ -97,18 +96,17 @@ impl Keeper for StudyWriter {
 }
 
 impl StudyWriter {
-    /// A writer for the scene of `scenario` with its vessel built as `tree`; `None` where the
-    /// guide's branch is not in the tree.
+    /// A writer for a scenario that is ready to run.
     #[must_use]
-    pub fn new(tree: &Tree, scenario: &Scenario) -> Option<Self> {
-        Some(Self {
-            outline: SceneOutline::new(tree, scenario)?,
-            wires: scenario
-                .wires
+    pub fn new(prepared: &Prepared) -> Self {
+        let wires = &prepared.scenario().wires;
+        Self {
+            outline: SceneOutline::new(prepared),
+            wires: wires
                 .iter()
-                .map(|wire| (wire.name.clone(), wire.diameter_mm))
+                .map(|w| (w.name.clone(), w.diameter_mm))
                 .collect(),
-        })
+        }
     }
 
     /// Figures made from the recorded trials; without any, only the vessel is drawn.

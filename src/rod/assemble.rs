@@ -110,6 +110,25 @@ impl Rod {
         bend::material_curvature(&k.tangent[i - 1], &k.tangent[i], &me, &mf)
     }
 
+    /// Change of the energy of hinge `i` at fixed positions when its bending compliance, its
+    /// torsional compliance and its natural curvature change at the given rates.
+    #[must_use]
+    pub fn hinge_rate(&self, i: usize, bending: f64, torsional: f64, natural: [f64; 2]) -> f64 {
+        let hinge = &self.hinges[i];
+        let k = &self.committed;
+        let frames = hinge
+            .is_shaped()
+            .then(|| [i - 1, i].map(|e| material_frame(k, &self.q, e)));
+        let energy = bend::energy(hinge, &k.tangent[i - 1], &k.tangent[i], frames);
+        let kappa = self.hinge_curvature(i);
+        let m = self.twist(i);
+        let shape: f64 = (0..2)
+            .map(|c| (hinge.natural_curvature[c] - kappa[c]) * natural[c])
+            .sum();
+        (shape - energy * bending) / hinge.bending_compliance
+            - 0.5 * m * m * torsional / hinge.torsional_compliance.powi(2)
+    }
+
     /// Elastic energies of the committed state.
     #[must_use]
     pub fn stored(&self) -> Energies {

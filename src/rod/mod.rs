@@ -24,6 +24,7 @@ mod assemble;
 mod bend;
 mod frames;
 mod hinge;
+mod remesh;
 mod state;
 mod stretch;
 mod twist;

@@ -53,7 +53,7 @@ impl Hinge {
     /// Whether the cell is bent without load.
     #[must_use]
     pub fn is_shaped(&self) -> bool {
-        self.natural_curvature != [0.0; 2]
+        self.natural_curvature.iter().any(|k| k.abs() > 0.0)
     }
 }
 
@@ -245,41 +245,6 @@ impl Rod {
     #[must_use]
     pub fn twist(&self, i: usize) -> f64 {
         twist(self, &self.committed, &self.q, i)
-    }
-
-    /// Adds one node behind the last: edge and hinge data are the caller's to set. The new edge
-    /// takes over `theta` and a reference frame carried from the present last edge.
-    pub fn push_node(&mut self, x: &Vector3<f64>, edge: Edge, hinge: Hinge) {
-        let last = self.edges.len() - 1;
-        let e = x - self.node(last + 1);
-        let t = e.normalize();
-        let theta = self.theta(last);
-        let d = parallel_transport(
-            &self.committed.director[last],
-            &self.committed.tangent[last],
-            &t,
-        );
-        self.q.push(theta);
-        self.q.extend_from_slice(x.as_slice());
-        self.edges.push(edge);
-        self.hinges.push(hinge);
-        self.committed.tangent.push(t);
-        self.committed.length.push(e.norm());
-        self.committed
-            .director
-            .push((d - t * d.dot(&t)).normalize());
-        self.committed.reference_twist.push(0.0);
-    }
-
-    /// Takes the last node and its edge away.
-    pub fn pop_node(&mut self) {
-        self.q.truncate(self.q.len() - 4);
-        self.edges.pop();
-        self.hinges.pop();
-        self.committed.tangent.pop();
-        self.committed.length.pop();
-        self.committed.director.pop();
-        self.committed.reference_twist.pop();
     }
 }
 

@@ -1,2 +1,162 @@
 //! The scenario file: schema, defaults and validation.
+//!
+//! [`load`] reads a TOML file into a checked [`Scenario`] in internal units. The first fault ends
+//! the reading with a message that names file, line, field, value and what is allowed. People
+//! write angles in degrees, tip loads in gram-force, stiffness in N mm² and moduli in GPa; every
+//! key carries its unit.
+//!
+//! # Schema
+//!
+//! A field without default must be there, unless it is marked optional. Ranges in round brackets
+//! leave out their ends.
+//!
+//! ## Top of the file
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `name` | short name | letters, digits, dashes | |
+//! | `origin` | "invented", or the published source of the anatomy | text | that of the tree file |
+//! | `description` | what the scenario teaches | text | |
+//!
+//! ## `[study]` (may be left out)
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `trials` | trials of each strategy (technique with wire) | 1 to 1e6 | 32 |
+//! | `seed` | seed of the random numbers | 0 to 2^63 - 1 | 1 |
+//! | `recorded` | trials of each strategy that leave a trace and shapes | 0 to 1000 | 2 |
+//! | `record_every_mm` | movement between two recorded steps | (0 to 1e4 mm | 1 |
+//!
+//! ## `[vessel]`
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `carina_blend_mm` | width over which two tubes blend | 0 to 5 mm | 0.5 |
+//! | `wall_stiffness_mN_per_mm2` | wall stiffness per mm of wire | (0 to 1e6 mN/mm² | 300 |
+//! | `tree` | file with `[[branch]]` and `[[narrowing]]` tables, path from this file | path | none |
+//! | `diameter_set` | which set where a branch's diameters are a table of sets | a name in it | none |
+//!
+//! ## `[[vessel.branch]]` (`[[branch]]` in a tree file); a parent stands before its branches
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `name` | unique name | 1 to 60 characters | |
+//! | `parent` | branch on which it hangs | a branch before it | none: an inlet |
+//! | `at_mm` | station on the parent | 0 to its length | nearest point (points only) |
+//! | `take_off_deg` | turn that a wire must make; pieces with a parent only | 0 to 180 | |
+//! | `plane_deg` | plane of the take-off about the parent's tangent | -360 to 360 | 0 |
+//! | `start_mm` | start of an inlet built from pieces | ±1e4 mm each | [0, 0, 0] |
+//! | `direction` | direction of an inlet built from pieces | length above 0 | [1, 0, 0] |
+//! | `pieces` | list of pieces, see below | 1 or more | one of three |
+//! | `points_mm` | list of [x, y, z] | 2 or more, ±1e4 mm | one of three |
+//! | `points_cm_deg` | list of [r, theta, phi]: published polar form | r 0 to 30 cm | one of three |
+//! | `origin_mm` | point from which polar points count | ±1e4 mm each | [0, 0, 0] |
+//! | `diameter_mm` | one lumen diameter | (0 to 40 mm | one of three |
+//! | `diameters_mm` | list of [station, diameter], rising | (0 to 40 mm | one of three |
+//! | `point_diameters_mm` | one diameter for each point, or a table of such lists by set | (0 to 40 mm | one of three |
+//!
+//! Polar points follow Dodge 1988: x = r cos(phi) sin(theta), y = r sin(phi), z = r cos(phi)
+//! cos(theta), with x to the patient's left, y to the head, z to the front. In
+//! `point_diameters_mm` the word "absent" leaves out points at the end. Diameters at points are
+//! kept at the sum of the chords before the point, which falls short of the length of the smooth
+//! curve by one part in 24 of (chord over bend radius) squared: under 2 % for the trees here.
+//!
+//! | piece | fields (lengths (0 to 1e4 mm, angles (0 to 1080 deg, `plane_deg` ±360, default 0) |
+//! |---|---|
+//! | `shape = "straight"` | `length_mm` |
+//! | `shape = "arc"` | `radius_mm`, `angle_deg`, `plane_deg` |
+//! | `shape = "s-bend"` | `radius_mm`, `angle_deg` (of each of its two arcs), `plane_deg` |
+//! | `shape = "helix"` | `radius_mm`, `pitch_mm` (±1e3, positive right-handed), `turns` (0 to 100, `plane_deg` |
+//!
+//! ## `[[vessel.narrowing]]` (may be left out)
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `branch` | branch that is narrowed | a branch | |
+//! | `at_mm` | station of its middle | 0 to the branch's length | |
+//! | `length_mm` | whole length | (0 to 1e4 mm | |
+//! | `diameter_mm` | smallest diameter | (0 to 40 mm | |
+//!
+//! ## `[guide]`
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `branch` | branch in which the guiding catheter ends | a branch | |
+//! | `at_mm` | station of its end | 0 to the branch's length | 0 |
+//! | `backup_stiffness_mN_per_mm` | stiffness against backing out | (0 to 1e6 | none: it holds |
+//! | `back_out_limit_mm` | backward movement at which it is lost | (0 to 1e4 mm | 10 |
+//!
+//! ## `[target]`
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `branch` | branch to be reached | downstream of the guide | |
+//! | `beyond_ostium_mm` | how far inside it the tip must lie | (0 to 1e4 mm | 5 |
+//! | `astray_mm` | how far past the ostium, elsewhere, the tip is astray | (0 to 1e4 mm | 8 |
+//! | `max_fed_mm` | most wire outside the guide | above the way to the target | |
+//! | `wall_force_limit_mN` | most force on the wall | (0 to 1e5 mN | none |
+//!
+//! ## `[[wire]]`, one or more
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `name` | unique name | 1 to 60 characters | |
+//! | `diameter_mm` or `diameter_in` | outer diameter | 0.1 to 1 mm, 0.004 to 0.04 inch | |
+//! | `tip_load_gf` | load at which the last 10 mm buckle | 0.05 to 50 gf | optional |
+//! | `end_condition` | how it was measured | "fixed-pinned", "fixed-free" | "fixed-pinned" |
+//! | `core_mm` | list of [distance from tip, core diameter], rising; with a tip load from 10 mm on | 0.01 mm to the wire's diameter | needed without tip load or stiffness list |
+//! | `modulus_GPa` | Young's modulus of the core | 0.1 to 1000 GPa | 200 |
+//! | `stiffness_N_mm2` | list of [distance from tip, EI], rising | (0 to 1e4 N mm² | in place of tip load and core |
+//! | `poisson_ratio` | gives GJ/EI = 1/(1 + nu) | 0 to 0.5 | 0.3 |
+//! | `torsion_ratio` | GJ/EI itself | (0 to 10 | from `poisson_ratio` |
+//! | `surface` | a name of [`surface::SURFACES`] | "hydrophilic", "PTFE", "steel" | or `friction` |
+//! | `friction` | Coulomb coefficient | 0 to 2 | or `surface` |
+//! | `strain_limit` | bending strain that leaves a kink | (0 to 0.2 | 0.01 |
+//! | `bend` | `{ length_mm, angle_deg, plane_deg = 0 }`: the arc that ends at the tip | 0 to 360 deg | none |
+//! | `secondary_bend` | `{ from_tip_mm, length_mm, angle_deg, plane_deg = 0 }` | behind `bend` | none |
+//!
+//! ## `[[technique]]`, one or more
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `kind` | what the hands do | "push", "redirect" | |
+//! | `name` | unique name | 1 to 60 characters | its kind |
+//! | `attempts` | redirect: attempts in all | 1 to 100 | 5 |
+//! | `withdraw_to_mm` | redirect: how far before the ostium | (0 to 1e4 mm | 3 |
+//! | `turn_deg` | redirect: turn between attempts | ±360 deg | drawn from the circle |
+//!
+//! ## `[variation]` (may be left out)
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `roll_half_width_deg` | half-width of the draw of the roll at the start | 0 to 180 | 180 |
+//! | `roll_middle_deg` | its middle | -360 to 360 | 0 |
+//! | `friction_cv` | coefficient of variation of friction | 0 to 1 | 0 |
+//! | `turn_sd_deg` | standard deviation of the hand's turns | 0 to 90 | 0 |
+//! | `diameter_cv` | coefficient of variation of all lumen diameters together | 0 to 1 | 0 |
+//! | `bend_cv` | coefficient of variation of the tip's bend | 0 to 1 | 0 |
+//!
+//! ## `[solver]` (may be left out)
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `step_mm` | fed length in one step | 0.001 to 2 mm | 0.25 |
+//! | `edge_mm` | edge length at the tip | 0.02 to 5 mm | 0.5 |
+//! | `tolerance` | residual as a fraction of the force scale | 1e-12 to 0.1 | 1e-4 |
+//! | `feed_speed_mm_per_s` | feed speed | 0.1 to 1000 mm/s | 10 |
+mod allowed;
+mod checks;
+mod error;
+mod load;
+mod measure;
 pub mod model;
+mod near;
+mod read;
+mod source;
+pub mod surface;
+mod tables;
+
+pub use error::{Fault, Located, ScenarioError};
+pub use load::{Loaded, Warning, load};
+pub use model::Scenario;
+pub use source::{Source, SourceFile, point_at};

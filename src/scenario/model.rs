@@ -250,8 +250,9 @@ pub enum StiffnessSpec {
         tip_load_mn: f64,
         /// End condition of the tip-load test.
         end_condition: EndCondition,
-        /// Core behind the tip: (distance from tip in mm, core diameter in mm) in rising order;
-        /// the stiffness runs smoothly from the tip's value to the core's.
+        /// Core behind the tip: (distance from tip in mm, core diameter in mm) in rising order,
+        /// from 10 mm on; the stiffness runs smoothly from the tip's value to the core's.
+        /// Empty for a wire of the tip's stiffness throughout.
         grind: Vec<(f64, f64)>,
         /// Young's modulus of the core in mN/mm².
         modulus_mn_per_mm2: f64,

@@ -1,0 +1,62 @@
+//! `bendwise check`.
+
+use std::io::{self, Write};
+
+use super::args::CheckArgs;
+use super::failure::Failure;
+use super::setup;
+use crate::report::scene::{BranchLine, Scene, describe};
+use crate::vessel::Branch;
+
+/// Stations at which a branch is searched for its least diameter.
+const STATIONS: u32 = 1000;
+
+/// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
+pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
+    let loaded = setup::load(&args.scenario)?;
+    let prepared = setup::prepare(&loaded)?;
+    let branches = prepared.tree().branches();
+    let lines: Vec<BranchLine> = branches.iter().map(|b| line(b, branches)).collect();
+    let warnings: Vec<String> = loaded
+        .warnings
+        .iter()
+        .map(|warning| {
+            let line = loaded.source.line(warning.place);
+            format!("line {line}: {}", warning.message)
+        })
+        .collect();
+    let text = describe(&Scene {
+        scenario: &loaded.scenario,
+        content_hash: &loaded.content_hash,
+        warnings: &warnings,
+        branches: &lines,
+        wires: prepared.wires(),
+    });
+    // A reader that has seen enough closes the pipe; that is no failure.
+    let _ = io::stdout().write_all(text.as_bytes());
+    Ok(())
+}
+
+/// A branch as the scene's table lists it.
+fn line(branch: &Branch, all: &[Branch]) -> BranchLine {
+    let centreline = &branch.centreline;
+    let length_mm = centreline.length_mm();
+    let diameter = |part: f64| 2.0 * centreline.radius(part * length_mm);
+    let least = (0..=STATIONS)
+        .map(|station| diameter(f64::from(station) / f64::from(STATIONS)))
+        .fold(f64::INFINITY, f64::min);
+    let hangs = branch.parent.is_some();
+    let (tightest_at_mm, tightest_radius_mm) = centreline.tightest_bend();
+    BranchLine {
+        name: branch.name.clone(),
+        parent: branch
+            .parent
+            .map(|(parent, at_mm)| (all[parent].name.clone(), at_mm)),
+        length_mm,
+        diameters_mm: [diameter(0.0), diameter(1.0), least],
+        take_off_rad: hangs.then_some(branch.take_off_rad),
+        ostium_mm: hangs.then_some(branch.ostium_mm),
+        tightest_radius_mm,
+        tightest_at_mm,
+    }
+}

@@ -1,0 +1,31 @@
+//! How a command can fail, and the exit status that says so.
+
+use std::process::ExitCode;
+
+use miette::Report;
+
+/// A command that did not reach its end.
+#[derive(Debug)]
+pub(super) enum Failure {
+    /// The input is wrong: exit status 2.
+    Input(Report),
+    /// The run could not be completed: exit status 1.
+    Incomplete(Report),
+}
+
+impl Failure {
+    /// The message for the person.
+    pub(super) fn report(&self) -> &Report {
+        match self {
+            Self::Input(report) | Self::Incomplete(report) => report,
+        }
+    }
+
+    /// The exit status.
+    pub(super) fn exit_code(&self) -> ExitCode {
+        match self {
+            Self::Incomplete(_) => ExitCode::from(1),
+            Self::Input(_) => ExitCode::from(2),
+        }
+    }
+}

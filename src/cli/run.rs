@@ -1,0 +1,72 @@
+//! `bendwise run`.
+
+use std::io::{self, Write};
+
+use super::args::RunArgs;
+use super::failure::Failure;
+use super::setup;
+use crate::report::{self, StudyWriter};
+use crate::study::{self, Plan, StrategyLabel, StudyErrorClass, StudyOptions};
+use crate::trial::{Prepared, Strategy, run_trial, strategies};
+
+/// Runs every technique of a scenario with every wire.
+pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
+    let mut loaded = setup::load(&args.scenario)?;
+    let study = &mut loaded.scenario.study;
+    study.trials = args.trials.unwrap_or(study.trials);
+    study.seed = args.seed.unwrap_or(study.seed);
+    let prepared = setup::prepare(&loaded)?;
+    let scenario = prepared.scenario();
+    let strategies = strategies(scenario);
+    let labels = strategies.iter().map(|s| label(&prepared, s)).collect();
+    let plan = Plan::new(scenario, &loaded.content_hash, labels);
+    let writer = StudyWriter::new(&prepared);
+    let options = StudyOptions {
+        out: args.out.clone(),
+        threads: args.threads,
+        quiet: args.quiet,
+        overwrite: args.overwrite,
+        limit: args.at_most,
+    };
+    study::watch_for_interrupts();
+    let compute = |strategy: usize, trial: u32| {
+        run_trial(
+            &prepared,
+            &strategies[strategy],
+            trial,
+            trial < plan.recorded,
+        )
+    };
+    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer).map_err(
+        |error| match error.class() {
+            StudyErrorClass::Input => Failure::Input(miette::miette!("{error}")),
+            StudyErrorClass::Incomplete => Failure::Incomplete(miette::miette!("{error}")),
+        },
+    )?;
+    if !done.complete {
+        return Err(Failure::Incomplete(miette::miette!(
+            "stopped after {} new trials as asked; {} of {} trials are kept in {}: run the same command again to go on from there",
+            done.computed,
+            done.resumed + done.computed,
+            plan.total(),
+            done.folder.display()
+        )));
+    }
+    if !args.quiet {
+        let page = report::report_page(&report::summary(&plan, &done.rows));
+        let text = format!("{page}\nwritten to {}\n", done.folder.display());
+        // A reader that has seen enough closes the pipe; that is no failure.
+        let _ = io::stdout().write_all(text.as_bytes());
+    }
+    Ok(())
+}
+
+fn label(prepared: &Prepared, strategy: &Strategy) -> StrategyLabel {
+    let scenario = prepared.scenario();
+    StrategyLabel {
+        name: strategy.name.clone(),
+        slug: strategy.slug.clone(),
+        technique: scenario.techniques[strategy.technique].name.clone(),
+        wire: scenario.wires[strategy.wire].name.clone(),
+    }
+}

@@ -1,0 +1,148 @@
+//! Checks that need the whole scenario: names that point at branches, and whether a wire can
+//! get from the guide to the target at all.
+
+use super::error::{Checked, Problem};
+use super::measure::{self, Stretch};
+use super::model::{BranchSpec, Scenario};
+use super::read::{Entry, Table};
+use super::tables;
+
+/// The values that whole-scenario faults point at.
+struct Said<'a> {
+    guide_branch: Entry<'a>,
+    guide_at: Option<Entry<'a>>,
+    target_branch: Entry<'a>,
+    max_fed: Entry<'a>,
+    beyond: Option<Entry<'a>>,
+}
+
+/// Checks a scenario that was read from `root`.
+pub(super) fn whole(root: &Table<'_>, scenario: &Scenario) -> Checked<()> {
+    let guide = tables::required(root, "guide", tables::GUIDE)?;
+    let target = tables::required(root, "target", tables::TARGET)?;
+    let said = Said {
+        guide_branch: guide.required("branch")?,
+        guide_at: guide.optional("at_mm"),
+        target_branch: target.required("branch")?,
+        max_fed: target.required("max_fed_mm")?,
+        beyond: target.optional("beyond_ostium_mm"),
+    };
+    let way = way_to_target(scenario, &said)?;
+    long_enough(scenario, &said, &way)?;
+    wide_enough(root, scenario, &way)
+}
+
+fn branch<'s>(scenario: &'s Scenario, entry: &Entry<'_>) -> Checked<&'s BranchSpec> {
+    let branches = &scenario.vessel.branches;
+    let name = entry.text()?;
+    let found = branches.iter().find(|branch| branch.name == name);
+    found.ok_or_else(|| {
+        let names: Vec<&str> = branches.iter().map(|branch| branch.name.as_str()).collect();
+        entry.unknown("the name of a branch", &names)
+    })
+}
+
+fn way_to_target<'s>(scenario: &'s Scenario, said: &Said<'_>) -> Checked<Vec<Stretch<'s>>> {
+    let guide = branch(scenario, &said.guide_branch)?;
+    let target = branch(scenario, &said.target_branch)?;
+    let at_mm = scenario.guide.station_mm;
+    if let Some(entry) = &said.guide_at
+        && at_mm >= measure::length_mm(&guide.path)
+    {
+        return Err(off_the_end(entry, guide));
+    }
+    if guide.name == target.name {
+        return Err(said.target_branch.disagreement(
+            "the guide ends in the same branch, so there is nothing to reach".into(),
+            "choose a branch downstream of the guide".into(),
+        ));
+    }
+    let beyond_mm = scenario.target.beyond_ostium_mm;
+    if beyond_mm >= measure::length_mm(&target.path) {
+        let entry = said.beyond.as_ref().unwrap_or(&said.target_branch);
+        return Err(off_the_end(entry, target));
+    }
+    let way = measure::way(
+        &scenario.vessel,
+        &guide.name,
+        at_mm,
+        &target.name,
+        beyond_mm,
+    );
+    let way = way.ok_or_else(|| {
+        said.target_branch.disagreement(
+            format!(
+                "it does not lie downstream of the guide's branch \"{}\"",
+                guide.name
+            ),
+            "choose a target downstream of the guide, or move the guide".into(),
+        )
+    })?;
+    match (way.first(), &said.guide_at) {
+        (Some(first), Some(entry)) if first.to_mm <= at_mm => Err(entry.disagreement(
+            format!(
+                "the way to the target leaves \"{}\" at {:.1} mm; allowed is below that",
+                guide.name, first.to_mm
+            ),
+            "let the guide end before the branch point".into(),
+        )),
+        _ => Ok(way),
+    }
+}
+
+fn off_the_end(entry: &Entry<'_>, branch: &BranchSpec) -> Box<Problem> {
+    let length = measure::length_mm(&branch.path);
+    entry.disagreement(
+        format!(
+            "branch \"{}\" is {length:.1} mm long; allowed is below {length:.1} mm",
+            branch.name
+        ),
+        "give a shorter distance or a longer branch".into(),
+    )
+}
+
+fn long_enough(scenario: &Scenario, said: &Said<'_>, way: &[Stretch<'_>]) -> Checked<()> {
+    let needed: f64 = way.iter().map(|part| part.to_mm - part.from_mm).sum();
+    if scenario.target.max_fed_mm > needed {
+        return Ok(());
+    }
+    Err(said.max_fed.disagreement(
+        format!(
+            "the target lies {needed:.1} mm along the centreline from the guide; allowed is above \
+             {needed:.1} mm"
+        ),
+        format!(
+            "give some reserve, for example max_fed_mm = {:.0}",
+            1.5 * needed
+        ),
+    ))
+}
+
+fn wide_enough(root: &Table<'_>, scenario: &Scenario, way: &[Stretch<'_>]) -> Checked<()> {
+    let narrowest = way.iter().map(|part| {
+        let (diameter, station) = measure::narrowest(&scenario.vessel, part);
+        (diameter, station, part.branch.name.as_str())
+    });
+    let Some((lumen, station, branch)) = narrowest.min_by(|a, b| a.0.total_cmp(&b.0)) else {
+        return Ok(());
+    };
+    let tables = root.tables("wire", "[[wire]]", tables::WIRE)?;
+    for (wire, table) in scenario.wires.iter().zip(tables) {
+        if wire.diameter_mm < lumen {
+            continue;
+        }
+        let field = if table.has("diameter_in") {
+            "diameter_in"
+        } else {
+            "diameter_mm"
+        };
+        return Err(table.required(field)?.disagreement(
+            format!(
+                "the lumen is {lumen} mm wide at {station:.1} mm in branch \"{branch}\" on the way to \
+                 the target; allowed is below {lumen} mm"
+            ),
+            "take a thinner wire or a wider vessel".into(),
+        ));
+    }
+    Ok(())
+}

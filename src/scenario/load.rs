@@ -1,0 +1,183 @@
+//! From a path to a checked scenario.
+
+use std::fmt::Write;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+use toml::Spanned;
+use toml::de::DeTable;
+
+use super::error::{Checked, Fault, Problem, ScenarioError};
+use super::model::{Place, Scenario};
+use super::read::Table;
+use super::source::{Source, SourceFile};
+use super::tables;
+
+/// A scenario that was read, with what later layers need to point back at it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Loaded {
+    /// The checked scenario.
+    pub scenario: Scenario,
+    /// The text it was read from.
+    pub source: Source,
+    /// SHA-256 of all files read, in hexadecimal.
+    pub content_hash: String,
+    /// What is allowed but odd.
+    pub warnings: Vec<Warning>,
+}
+
+/// Something allowed but odd.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Warning {
+    /// What is odd: field, table, value.
+    pub message: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// Reads and checks the scenario file at `path`, and the tree file that it names.
+///
+/// # Errors
+///
+/// The first fault found: a file that cannot be read, text that is not TOML, an unknown or
+/// missing field, a value of the wrong type or outside its range, or values that do not go
+/// together.
+pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
+    let text = fs::read_to_string(path).map_err(|cause| ScenarioError::Unreadable {
+        path: path.to_owned(),
+        cause,
+    })?;
+    let mut source = Source {
+        path: path.to_owned(),
+        text,
+        tree: None,
+    };
+    match tree_file(&source) {
+        Ok(tree) => source.tree = tree,
+        Err(problem) => return Err(problem.located(&source)),
+    }
+    let (scenario, warnings) = checked(&source).map_err(|problem| problem.located(&source))?;
+    Ok(Loaded {
+        scenario,
+        content_hash: content_hash(&source),
+        source,
+        warnings,
+    })
+}
+
+/// Parses and checks all files of a scenario.
+fn checked(source: &Source) -> Checked<(Scenario, Vec<Warning>)> {
+    let document = parsed(&source.text, 0)?;
+    refuse_a_tree(&document)?;
+    let root = Table::root(&document, 0, tables::SCENARIO, "the scenario")?;
+    let Some(tree) = &source.tree else {
+        return tables::scenario(&root, None);
+    };
+    let base = source.tree_base();
+    let tree_document = parsed(&tree.text, base)?;
+    let tree_root = Table::root(&tree_document, base, tables::TREE, "the tree file")?;
+    tables::scenario(&root, Some(&tree_root))
+}
+
+fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
+    DeTable::parse(text).map_err(|error| {
+        let span = error.span().unwrap_or(0..0);
+        Problem::new(
+            Fault::Syntax {
+                message: error.message().to_owned(),
+            },
+            Place {
+                start: span.start + base,
+                end: span.end + base,
+            },
+        )
+    })
+}
+
+/// A tree file given in place of a scenario gets a message of its own.
+fn refuse_a_tree(document: &Spanned<DeTable<'_>>) -> Checked<()> {
+    let table = document.get_ref();
+    match table.get("branch") {
+        Some(branch) if !table.contains_key("vessel") => {
+            let span = branch.span();
+            Err(Problem::new(
+                Fault::Disagreement {
+                    field: "branch".into(),
+                    table: "the scenario".into(),
+                    value: "a list of branches".into(),
+                    reason:
+                        "only a tree file has branches at its top; allowed is [[vessel.branch]]"
+                            .into(),
+                    remedy: "this is a tree, not a scenario: run a scenario that names it as \
+                             vessel.tree, or move its branches into [vessel]"
+                        .into(),
+                },
+                Place {
+                    start: span.start,
+                    end: span.end,
+                },
+            ))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// The file named by `vessel.tree`, whose path counts from the scenario file. A `tree` that is
+/// not a text is left to the check of the whole.
+fn tree_file(source: &Source) -> Checked<Option<SourceFile>> {
+    let document = parsed(&source.text, 0)?;
+    let entry = document
+        .get_ref()
+        .get("vessel")
+        .and_then(|vessel| vessel.get_ref().as_table())
+        .and_then(|vessel| vessel.get("tree"));
+    let Some(entry) = entry else {
+        return Ok(None);
+    };
+    let Some(name) = entry.get_ref().as_str() else {
+        return Ok(None);
+    };
+    let folder = source
+        .path
+        .parent()
+        .map_or_else(PathBuf::new, Path::to_owned);
+    let path = folder.join(name);
+    match fs::read_to_string(&path) {
+        Ok(text) => Ok(Some(SourceFile { path, text })),
+        Err(cause) => Err(Problem::new(
+            Fault::Disagreement {
+                field: "tree".into(),
+                table: "[vessel]".into(),
+                value: format!("\"{name}\""),
+                reason: format!("{} cannot be read: {cause}", path.display()),
+                remedy: "give the path of a tree file, counted from the scenario file".into(),
+            },
+            Place {
+                start: entry.span().start,
+                end: entry.span().end,
+            },
+        )),
+    }
+}
+
+/// SHA-256 over the scenario file and then the tree file, each preceded by its length so that
+/// moving text from one to the other changes the result.
+fn content_hash(source: &Source) -> String {
+    let mut hasher = Sha256::new();
+    let texts = [
+        Some(&source.text),
+        source.tree.as_ref().map(|tree| &tree.text),
+    ];
+    for text in texts.into_iter().flatten() {
+        hasher.update((text.len() as u64).to_le_bytes());
+        hasher.update(text.as_bytes());
+    }
+    hasher
+        .finalize()
+        .iter()
+        .fold(String::new(), |mut hex, byte| {
+            let _ = write!(hex, "{byte:02x}");
+            hex
+        })
+}

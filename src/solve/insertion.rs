@@ -1,0 +1,484 @@
+//! A wire fed through a guiding catheter into a lumen: hand movements, steps, reactions.
+//!
+//! The rod is numbered from the tip. Behind its material nodes stand two more: the *exit*, which
+//! lies at the guide's end, and a node behind it inside the guide; the edge between the two has
+//! the direction of the guide and carries the rotation of the hand. Wire flows through the exit:
+//! the edge in front of it grows as wire is fed until it is long enough to be split, and shrinks
+//! on withdrawal. The hinge at the exit has half a cell, from the exit to the middle of that edge
+//! (the other half would lie in the guide, where the wire is straight).
+//!
+//! The push force is the derivative of the incremental potential with respect to the length
+//! outside the guide at fixed positions. It contains the force at the exit that has no
+//! counterpart in the rod's tension: releasing wire of curvature `k` costs `B k²/2`.
+//! Source: Bigoni et al., *Eshelby-like forces acting on elastic structures*, Mech. Mater.
+//! 80:368, 2015 (from memory).
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::body::{Body, Spring};
+use super::intake::Intake;
+use super::newton::{Newton, NewtonFailure, NewtonOptions};
+use crate::contact::{Contact, ContactSummary, Surface};
+use crate::device::Wire;
+use crate::rod::{Energies, Kinematics};
+use crate::vessel::Lumen;
+
+/// The end of a guiding catheter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Channel {
+    /// Where the guide ends, in mm.
+    pub exit: Vector3<f64>,
+    /// Direction of the guide there, into the vessel; a unit vector.
+    pub axis: Vector3<f64>,
+    /// Stiffness against backing out along its axis in mN/mm; `None` holds.
+    pub backup: Option<f64>,
+}
+
+/// Settings of the steps.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StepSettings {
+    /// Largest fed length in one step in mm, above 0.
+    pub feed_mm: f64,
+    /// Largest turn in one step in rad, above 0.
+    pub turn_rad: f64,
+    /// Edge length at the tip in mm, above 0.
+    pub edge_mm: f64,
+    /// Tolerance on the residual as a fraction of the buckling load of the tip.
+    pub tolerance: f64,
+    /// Feed speed in mm/s.
+    pub speed_mm_per_s: f64,
+    /// Drag per mm of wire in mN s/mm².
+    pub drag: f64,
+    /// How often a step may be halved before it counts as unresolved.
+    pub halvings: u32,
+}
+
+impl StepSettings {
+    /// Drag of blood on a thin wire in a vessel, in mN s/mm²: `2 pi eta / ln(R/r)` for an annulus
+    /// with viscosity `eta` = 3.5 mPa s and a radius ratio of 4 gives 1.6e-5. It catches sudden
+    /// releases and is far below all other forces while the wire moves with the hand.
+    pub const BLOOD_DRAG: f64 = 1.6e-5;
+}
+
+impl Default for StepSettings {
+    fn default() -> Self {
+        Self {
+            feed_mm: 0.2,
+            turn_rad: 10f64.to_radians(),
+            edge_mm: 0.25,
+            tolerance: 1e-5,
+            speed_mm_per_s: 5.0,
+            drag: Self::BLOOD_DRAG,
+            halvings: 7,
+        }
+    }
+}
+
+/// How a wire stands in its guide at the beginning.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Start {
+    /// Length outside the guide in mm; at least two edges are taken.
+    pub outside_mm: f64,
+    /// Greatest length that will ever be outside, in mm.
+    pub longest_mm: f64,
+    /// Roll of the wire in rad, positive right-handed about the forward direction.
+    pub roll_rad: f64,
+}
+
+/// What has been put in and where it went since the start, in mN mm.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Ledger {
+    /// Work of the hand, feeding and turning.
+    pub hand: f64,
+    /// Lost to sliding friction.
+    pub friction: f64,
+    /// Lost to damping.
+    pub damping: f64,
+    /// Accepted steps.
+    pub steps: u32,
+    /// Newton iterations, those of rejected steps included.
+    pub iterations: u32,
+    /// Steps that were rejected and halved.
+    pub halved: u32,
+}
+
+/// A step that found no equilibrium however small it was made.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error("step at {outside_mm:.2} mm of wire outside the guide: {failure}")]
+pub struct Unresolved {
+    /// Length of wire outside the guide in mm.
+    pub outside_mm: f64,
+    /// What the solver said last.
+    pub failure: NewtonFailure,
+}
+
+/// A wire in a guide and a lumen.
+#[derive(Clone)]
+pub struct Insertion<'a> {
+    /// Rod, wall and supports.
+    pub body: Body<'a>,
+    pub(super) intake: Intake,
+    channel: Channel,
+    settings: StepSettings,
+    newton: Newton,
+    options: NewtonOptions,
+    hand_rad: f64,
+    push_force: f64,
+    torque: f64,
+    ledger: Ledger,
+}
+
+impl<'a> Insertion<'a> {
+    /// A wire that stands out of the guide as `start` says, let go to its equilibrium there, in a
+    /// lumen whose wall has a foundation of `wall_stiffness` mN/mm².
+    ///
+    /// # Errors
+    /// [`Unresolved`] if no equilibrium is found from there.
+    pub fn new(
+        wire: &Wire,
+        lumen: &'a dyn Lumen,
+        wall_stiffness: f64,
+        channel: Channel,
+        settings: StepSettings,
+        start: Start,
+    ) -> Result<Self, Unresolved> {
+        let intake = Intake::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
+        let rod = intake.straight_rod(&channel, start.roll_rad);
+        let surface = Surface {
+            radius: wire.radius_mm(),
+            friction: wire.friction(),
+            stiffness: wall_stiffness,
+            spacing: settings.edge_mm.min(0.25),
+        };
+        let contact = Contact::new(lumen, surface, &rod, rod.edges.len() - 1, true);
+        let body = Body::new(rod).with_contact(contact);
+        let scale = crate::device::buckling_load(
+            wire.bending_stiffness(0.0),
+            crate::device::HELD_BEHIND_TIP_MM,
+            crate::scenario::model::EndCondition::FixedPinned,
+        );
+        let mut insertion = Self {
+            body,
+            intake,
+            channel,
+            settings,
+            newton: Newton::default(),
+            options: NewtonOptions::with_tolerance(settings.tolerance * scale),
+            hand_rad: 0.0,
+            push_force: 0.0,
+            torque: 0.0,
+            ledger: Ledger::default(),
+        };
+        insertion.support();
+        insertion.advance(0.0, 0.0)?;
+        insertion.ledger.hand = insertion.stored();
+        Ok(insertion)
+    }
+
+    /// Ties exit and guide node down, whichever nodes they are now.
+    fn support(&mut self) {
+        let n = self.body.rod.nodes();
+        self.body.fixed.clear();
+        self.body.springs.clear();
+        self.body.rigid_end = self.channel.backup.is_some();
+        if let Some(backup) = self.channel.backup {
+            /// Sideways stiffness of a guide's end in mN/mm: stiff against every wire.
+            const SIDEWAYS: f64 = 1e4;
+            let along = self.channel.axis * self.channel.axis.transpose();
+            let stiffness = along * backup + (Matrix3::identity() - along) * SIDEWAYS;
+            self.body.springs.push(Spring {
+                node: n - 2,
+                anchor: self.channel.exit,
+                stiffness,
+            });
+        } else {
+            self.body.fix_node(n - 2);
+        }
+        self.body.fix_rotation(n - 2);
+        self.body.fix_node(n - 1);
+    }
+
+    /// Feeds (positive) or withdraws (negative) wire, in steps.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the wire is left at the last equilibrium.
+    pub fn feed(&mut self, length_mm: f64) -> Result<(), Unresolved> {
+        let parts = (length_mm.abs() / self.settings.feed_mm - 1e-9)
+            .ceil()
+            .max(1.0);
+        let mut done = 0.0;
+        while done < parts {
+            self.step(length_mm / parts, 0.0, self.settings.halvings)?;
+            done += 1.0;
+        }
+        Ok(())
+    }
+
+    /// Turns the hand by an angle in rad, positive right-handed about the forward direction.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the wire is left at the last equilibrium.
+    pub fn turn(&mut self, angle_rad: f64) -> Result<(), Unresolved> {
+        let parts = (angle_rad.abs() / self.settings.turn_rad - 1e-9)
+            .ceil()
+            .max(1.0);
+        let mut done = 0.0;
+        while done < parts {
+            self.step(0.0, angle_rad / parts, self.settings.halvings)?;
+            done += 1.0;
+        }
+        Ok(())
+    }
+
+    /// One step, halved as often as allowed.
+    fn step(&mut self, feed: f64, turn: f64, halvings: u32) -> Result<(), Unresolved> {
+        let rod = self.body.rod.clone();
+        let points = self.body.contact.as_ref().map(|c| c.points.clone());
+        let (intake, hand, fixed) = (self.intake.clone(), self.hand_rad, self.body.fixed.clone());
+        let springs = self.body.springs.clone();
+        match self.advance(feed, turn) {
+            Ok(()) => Ok(()),
+            Err(unresolved) => {
+                self.body.rod = rod;
+                self.body.fixed = fixed;
+                self.body.springs = springs;
+                if let (Some(contact), Some(points)) = (&mut self.body.contact, points) {
+                    contact.points = points;
+                }
+                self.intake = intake;
+                self.hand_rad = hand;
+                if halvings == 0 {
+                    return Err(unresolved);
+                }
+                self.ledger.halved += 1;
+                self.step(0.5 * feed, 0.5 * turn, halvings - 1)?;
+                self.step(0.5 * feed, 0.5 * turn, halvings - 1)
+            }
+        }
+    }
+
+    /// One step as it is: the boundary moves, the rod follows, an equilibrium is looked for.
+    fn advance(&mut self, feed: f64, turn: f64) -> Result<(), Unresolved> {
+        if self.intake.remesh(&mut self.body, feed) {
+            self.support();
+        }
+        self.body.begin();
+        let seconds = (feed.abs() / self.settings.speed_mm_per_s)
+            .max(turn.abs() / std::f64::consts::PI)
+            .max(1e-3);
+        self.body.damping = self.settings.drag / seconds;
+        self.intake.set_outside(&mut self.body, feed);
+        self.hand_rad += turn;
+        self.guess(feed, turn);
+        if let Some(contact) = &mut self.body.contact {
+            contact.inflow = Some((self.intake.exit(), self.channel.axis * feed));
+        }
+        match self.newton.equilibrate(&mut self.body, &self.options) {
+            Ok(found) => self.ledger.iterations += found.iterations,
+            Err(failure) => {
+                self.ledger.iterations += failure.iterations();
+                return Err(Unresolved {
+                    outside_mm: self.intake.outside(),
+                    failure,
+                });
+            }
+        }
+        let (push, torque) = self.reactions();
+        self.ledger.hand +=
+            0.5 * (push + self.push_force) * feed + 0.5 * (torque + self.torque) * turn;
+        self.push_force = push;
+        self.torque = torque;
+        let (slid, damped) = self.body.settle();
+        self.ledger.friction += slid;
+        self.ledger.damping += damped;
+        self.ledger.steps += 1;
+        Ok(())
+    }
+
+    /// Starts a step from the wire advanced along its own shape and turned as a whole.
+    fn guess(&mut self, feed: f64, turn: f64) {
+        let rod = &self.body.rod;
+        let exit = self.intake.exit();
+        let mut q = rod.q.clone();
+        for i in 0..exit {
+            let x = along_shape(rod, i, feed, &self.channel.axis);
+            q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
+        }
+        for i in 0..=exit {
+            q[4 * i + 3] -= turn;
+        }
+        let mut kinematics = Kinematics::default();
+        self.body.rod.kinematics_of(&q, &mut kinematics);
+        self.body.rod.commit(&q, &mut kinematics);
+    }
+
+    /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
+    fn reactions(&self) -> (f64, f64) {
+        let exit = self.intake.exit();
+        let friction = self
+            .body
+            .contact
+            .as_ref()
+            .map_or(0.0, |c| c.inflow_force(&self.body.rod, &self.channel.axis));
+        let push = self.intake.configurational_force(&self.body.rod) + friction;
+        (push, -self.newton.gradient[4 * exit + 3])
+    }
+
+    /// Length of wire outside the guide in mm.
+    #[must_use]
+    pub fn outside_mm(&self) -> f64 {
+        self.intake.outside()
+    }
+
+    /// Angle of the hand since the start in rad.
+    #[must_use]
+    pub fn hand_rad(&self) -> f64 {
+        self.hand_rad
+    }
+
+    /// Angle of the tip about the wire's axis, in rad: the hand's angle less the twist in between.
+    #[must_use]
+    pub fn tip_rad(&self) -> f64 {
+        let twist: f64 = (1..=self.intake.exit())
+            .map(|i| self.body.rod.twist(i))
+            .sum();
+        self.hand_rad + twist
+    }
+
+    /// Push force at the hand in mN, positive when the hand pushes.
+    #[must_use]
+    pub fn push_force(&self) -> f64 {
+        self.push_force
+    }
+
+    /// Torque at the hand in mN mm, positive when the hand turns forward against a resistance.
+    #[must_use]
+    pub fn torque(&self) -> f64 {
+        self.torque
+    }
+
+    /// How far the guide has backed out in mm.
+    #[must_use]
+    pub fn backed_out_mm(&self) -> f64 {
+        let exit = self.body.rod.node(self.intake.exit());
+        -(exit - self.channel.exit).dot(&self.channel.axis)
+    }
+
+    /// Contact forces.
+    #[must_use]
+    pub fn contact(&self) -> ContactSummary {
+        self.body
+            .contact
+            .as_ref()
+            .map_or_else(ContactSummary::default, |c| {
+                c.summary(&self.body.rod, self.intake.stations())
+            })
+    }
+
+    /// Elastic energies of the wire outside the guide in mN mm.
+    #[must_use]
+    pub fn elastic(&self) -> Energies {
+        self.body.rod.stored()
+    }
+
+    /// All energy that could be got back: wire inside and outside the guide, wall, guide; mN mm.
+    #[must_use]
+    pub fn stored(&self) -> f64 {
+        let guide = self
+            .channel
+            .backup
+            .map_or(0.0, |k| 0.5 * k * self.backed_out_mm().powi(2));
+        self.elastic().total() + self.intake.held_straight() + self.contact().stored + guide
+    }
+
+    /// Work and losses since the start.
+    #[must_use]
+    pub fn ledger(&self) -> &Ledger {
+        &self.ledger
+    }
+
+    /// Nodes outside the guide, from the exit to the tip, in mm.
+    #[must_use]
+    pub fn shape(&self) -> Vec<Vector3<f64>> {
+        (0..=self.intake.exit())
+            .rev()
+            .map(|i| self.body.rod.node(i))
+            .collect()
+    }
+
+    /// Wall force in mN and curvature in 1/mm at the nodes of [`Insertion::shape`].
+    #[must_use]
+    pub fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
+        let rod = &self.body.rod;
+        let exit = self.intake.exit();
+        let mut force = vec![0.0; exit + 1];
+        if let Some(contact) = &self.body.contact {
+            for grip in contact.grips() {
+                let point = &contact.points[grip.point];
+                force[point.edge] += grip.normal_force * (1.0 - point.fraction);
+                force[(point.edge + 1).min(exit)] += grip.normal_force * point.fraction;
+            }
+        }
+        let curvature = |i: usize| {
+            let kappa = rod.hinge_curvature(i);
+            kappa[0].hypot(kappa[1]) / rod.hinges[i].length
+        };
+        let mut bent: Vec<f64> = std::iter::once(0.0)
+            .chain((1..=exit).map(curvature))
+            .collect();
+        force.reverse();
+        bent.reverse();
+        (force, bent)
+    }
+
+    /// Distance of every node from the tip along the wire, in mm, tip first.
+    #[must_use]
+    pub fn stations(&self) -> &[f64] {
+        self.intake.stations()
+    }
+
+    /// Position of the tip in mm.
+    #[must_use]
+    pub fn tip(&self) -> Vector3<f64> {
+        self.body.rod.node(0)
+    }
+
+    /// Direction in which the tip points; a unit vector.
+    #[must_use]
+    pub fn tip_direction(&self) -> Vector3<f64> {
+        -self.body.rod.tangent(0)
+    }
+
+    /// Largest bending strain beyond the natural shape over the core's limit, and largest axial
+    /// strain.
+    #[must_use]
+    pub fn strains(&self) -> (f64, f64) {
+        self.intake.strains(&self.body.rod)
+    }
+}
+
+/// Point that lies `feed` mm further along the wire's shape than node `i`, towards the tip.
+fn along_shape(rod: &crate::rod::Rod, i: usize, feed: f64, axis: &Vector3<f64>) -> Vector3<f64> {
+    let mut at = i;
+    let mut left = feed.abs();
+    let mut x = rod.node(i);
+    loop {
+        let next = if feed >= 0.0 {
+            at.checked_sub(1)
+        } else {
+            Some(at + 1).filter(|&k| k + 1 < rod.nodes())
+        };
+        let Some(next) = next else {
+            let direction = if feed >= 0.0 { -rod.tangent(0) } else { -axis };
+            return x + direction * left;
+        };
+        let to = rod.node(next);
+        let length = (to - x).norm();
+        if length >= left {
+            return x + (to - x) * (left / length);
+        }
+        left -= length;
+        x = to;
+        at = next;
+    }
+}

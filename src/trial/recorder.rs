@@ -1,0 +1,89 @@
+//! Keeps what a trial leaves behind: peaks of every step, rows and shapes now and then.
+
+use super::result::{TraceRow, WireShape};
+use crate::solve::Insertion;
+
+/// Largest values over all steps of a trial.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Peaks {
+    pub wall_force: f64,
+    pub tip_force: f64,
+    pub push_force: f64,
+    pub torque: f64,
+    pub wall_deflection: f64,
+    pub strain_ratio: f64,
+    pub axial_strain: f64,
+}
+
+pub(super) struct Recorder {
+    every_mm: Option<f64>,
+    travelled: f64,
+    next: f64,
+    pub peaks: Peaks,
+    pub travel: f64,
+    pub trace: Vec<TraceRow>,
+    pub shapes: Vec<WireShape>,
+}
+
+impl Recorder {
+    /// A recorder that writes a row every so many mm of travel, or only keeps peaks.
+    pub(super) fn new(every_mm: Option<f64>) -> Self {
+        Self {
+            every_mm,
+            travelled: 0.0,
+            next: 0.0,
+            peaks: Peaks::default(),
+            travel: 0.0,
+            trace: Vec::new(),
+            shapes: Vec::new(),
+        }
+    }
+
+    /// Takes note of a step that moved the hand by `moved_mm` (fed, withdrawn, or the way of a
+    /// turning hand).
+    pub(super) fn note(&mut self, wire: &Insertion<'_>, moved_mm: f64) {
+        let contact = wire.contact();
+        let (strain, axial) = wire.strains();
+        let p = &mut self.peaks;
+        p.wall_force = p.wall_force.max(contact.largest_force);
+        p.tip_force = p.tip_force.max(contact.tip_force.abs());
+        p.push_force = p.push_force.max(wire.push_force());
+        p.torque = p.torque.max(wire.torque().abs());
+        p.wall_deflection = p.wall_deflection.max(contact.deepest);
+        p.strain_ratio = p.strain_ratio.max(strain);
+        p.axial_strain = p.axial_strain.max(axial);
+        self.travelled += moved_mm;
+        if let Some(every) = self.every_mm
+            && self.travelled >= self.next - 1e-9
+        {
+            self.next = self.travelled + every;
+            self.row(wire);
+        }
+    }
+
+    fn row(&mut self, wire: &Insertion<'_>) {
+        let contact = wire.contact();
+        let tip = wire.tip();
+        self.trace.push(TraceRow {
+            fed_mm: wire.outside_mm(),
+            tip_x_mm: tip.x,
+            tip_y_mm: tip.y,
+            tip_z_mm: tip.z,
+            push_force_mN: wire.push_force(),
+            torque_mN_mm: wire.torque(),
+            tip_force_mN: contact.tip_force,
+            wall_force_total_mN: contact.total_force,
+            wall_force_max_mN: contact.largest_force,
+            bending_energy_mN_mm: wire.elastic().bend,
+            twist_base_deg: wire.hand_rad().to_degrees(),
+            twist_tip_deg: wire.tip_rad().to_degrees(),
+        });
+        let (wall_force_mn, curvature_per_mm) = wire.along_shape();
+        self.shapes.push(WireShape {
+            fed_mm: wire.outside_mm(),
+            nodes_mm: wire.shape(),
+            wall_force_mn,
+            curvature_per_mm,
+        });
+    }
+}

@@ -1,0 +1,112 @@
+//! Watches a wire on its way: turns its state into what an operator sees.
+
+use std::collections::VecDeque;
+
+use nalgebra::Vector3;
+
+use super::route::{Place, Route};
+use crate::hands::View;
+use crate::scenario::model::TargetSpec;
+use crate::solve::Insertion;
+use crate::vessel::{Tree, TubePoint};
+
+/// Fed length in mm over which a tip that does not move counts as stopped.
+const STOPPED_OVER_MM: f64 = 5.0;
+/// Share of the fed length below which the tip's movement counts as none.
+const STOPPED_SHARE: f64 = 0.1;
+/// Lead in mm by which a loop of wire must lead the tip to count.
+const LOOP_LEAD_MM: f64 = 4.0;
+/// Looks in a row in which the tip must lie in the target.
+const LOOKS_TO_COUNT: u32 = 3;
+/// Length in mm that stays outside the guide when all is drawn back.
+pub(super) const LEAST_OUTSIDE_MM: f64 = 3.0;
+
+/// Watches one trial.
+pub(super) struct Watch<'a> {
+    tree: &'a Tree,
+    route: Route,
+    target: &'a TargetSpec,
+    /// Tip positions while feeding, with the length outside, over the last stretch.
+    feeding: VecDeque<(f64, Vector3<f64>)>,
+    looks_in_target: u32,
+    near: Vec<(usize, TubePoint)>,
+}
+
+/// What is seen, and whether the target is reached.
+pub(super) struct Sight {
+    pub view: View,
+    pub place: Place,
+    pub reached: bool,
+    /// The tip lies past a branching in a vessel that does not lead to the target.
+    pub off_route: bool,
+}
+
+impl<'a> Watch<'a> {
+    pub(super) fn new(tree: &'a Tree, target: &'a TargetSpec, target_branch: usize) -> Self {
+        Self {
+            tree,
+            route: Route::to(tree, target_branch),
+            target,
+            feeding: VecDeque::new(),
+            looks_in_target: 0,
+            near: Vec::new(),
+        }
+    }
+
+    /// Forgets the movement of the tip so far, as after withdrawing or turning.
+    pub(super) fn forget(&mut self) {
+        self.feeding.clear();
+    }
+
+    /// Looks.
+    pub(super) fn look(&mut self, wire: &Insertion<'_>) -> Sight {
+        let tip = wire.tip();
+        let place = self.route.place(self.tree, &tip, &mut self.near);
+        let astray = self.route.astray(self.tree, &place);
+        let beyond = self.route.beyond_ostium(self.tree, &place);
+        if beyond.is_some_and(|b| b >= self.target.beyond_ostium_mm) {
+            self.looks_in_target += 1;
+        } else {
+            self.looks_in_target = 0;
+        }
+        let outside = wire.outside_mm();
+        let view = View {
+            before_branching_mm: self.route.before_branching(self.tree, &place),
+            astray: astray >= self.target.astray_mm,
+            stopped: self.stopped(outside, tip),
+            looped: self.looped(wire, &place),
+            all_fed: outside >= self.target.max_fed_mm,
+            all_drawn_back: outside <= LEAST_OUTSIDE_MM + 0.5,
+        };
+        Sight {
+            view,
+            place,
+            reached: self.looks_in_target >= LOOKS_TO_COUNT,
+            off_route: astray > 0.0,
+        }
+    }
+
+    fn stopped(&mut self, outside: f64, tip: Vector3<f64>) -> bool {
+        self.feeding.push_back((outside, tip));
+        while self
+            .feeding
+            .get(1)
+            .is_some_and(|(fed, _)| outside - fed >= STOPPED_OVER_MM)
+        {
+            self.feeding.pop_front();
+        }
+        self.feeding.front().is_some_and(|(fed, then)| {
+            outside - fed >= STOPPED_OVER_MM
+                && (tip - then).norm() < STOPPED_SHARE * (outside - fed)
+        })
+    }
+
+    /// Whether a part of the wire behind the tip has come further along the vessels than the tip.
+    fn looped(&mut self, wire: &Insertion<'_>, tip: &Place) -> bool {
+        let own = self.tree.progress_mm(tip.branch, tip.station_mm);
+        wire.shape().iter().any(|x| {
+            let place = self.route.place(self.tree, x, &mut self.near);
+            self.tree.progress_mm(place.branch, place.station_mm) > own + LOOP_LEAD_MM
+        })
+    }
+}

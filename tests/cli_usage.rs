@@ -1,0 +1,60 @@
+//! The command line itself: help, version and wrong options.
+
+use assert_cmd::cargo::cargo_bin_cmd;
+use predicates::prelude::*;
+use predicates::str::contains;
+
+#[test]
+fn help_says_how_to_begin_and_carries_the_caution() {
+    cargo_bin_cmd!("bendwise")
+        .arg("--help")
+        .assert()
+        .success()
+        .stdout(
+            contains("bendwise check scenarios/side-branch.toml")
+                .and(contains("bendwise run scenarios/side-branch.toml --out"))
+                .and(contains("not for clinical decisions"))
+                .and(contains("Exit status")),
+        );
+}
+
+#[test]
+fn version_is_that_of_the_package() {
+    cargo_bin_cmd!("bendwise")
+        .arg("--version")
+        .assert()
+        .success()
+        .stdout(format!("bendwise {}\n", env!("CARGO_PKG_VERSION")));
+}
+
+#[test]
+fn wrong_options_end_with_status_2_and_name_the_option() {
+    for (args, says) in [
+        (vec!["run", "a.toml"], "--out"),
+        (
+            vec!["run", "a.toml", "--out", "d", "--trials", "0"],
+            "--trials",
+        ),
+        (
+            vec!["run", "a.toml", "--out", "d", "--threads", "0"],
+            "--threads",
+        ),
+        (vec!["run", "a.toml", "--out", "d", "--sed", "1"], "--seed"),
+        (vec!["chek", "a.toml"], "check"),
+    ] {
+        cargo_bin_cmd!("bendwise")
+            .args(args)
+            .assert()
+            .code(2)
+            .stderr(contains(says));
+    }
+}
+
+#[test]
+fn a_scenario_that_is_not_there_ends_a_run_with_status_2() {
+    cargo_bin_cmd!("bendwise")
+        .args(["run", "nothing.toml", "--out", "never-made"])
+        .assert()
+        .code(2)
+        .stderr(contains("cannot read the scenario nothing.toml"));
+}
