@@ -117,7 +117,7 @@ pub fn draw_scale_bar<DB: DrawingBackend>(
     outline: &SceneOutline,
 ) -> Result<(), FigureError> {
     let points_per_mm = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
-    let length = round_step(0.08 * (plot.right - plot.left) / points_per_mm);
+    let length = round_step(0.12 * (plot.right - plot.left) / points_per_mm);
     let wide = length * points_per_mm;
     let (low, high) = (plot.bottom - 16.0, plot.top + 32.0);
     let (left, right) = (plot.left + 16.0, plot.right - 16.0 - wide);

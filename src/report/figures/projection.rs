@@ -71,19 +71,17 @@ pub struct View {
 }
 
 impl View {
-    /// Two views that share their upward coordinate, the longer horizontal side of `bounds`
-    /// first. Upwards is y; where the scene is flat in y, z.
+    /// Two views that share their upward coordinate: from the front, with x to the right, and
+    /// from the side. Upwards is y; where `bounds` is flat in y, z.
     #[must_use]
     pub fn pair(bounds: &Bounds) -> [Self; 2] {
         let size = bounds.size();
-        let (up, across) = if size.y < FLAT * size.max() {
-            (2, [0, 1])
+        let (up, depth) = if size.y < FLAT * size.max() {
+            (2, 1)
         } else {
-            (1, [0, 2])
+            (1, 2)
         };
-        let [a, b] = across;
-        let (first, second) = if size[b] > size[a] { (b, a) } else { (a, b) };
-        [Self { right: first, up }, Self { right: second, up }]
+        [Self { right: 0, up }, Self { right: depth, up }]
     }
 
     /// Name of the axis `coordinate` with its unit.
@@ -287,8 +285,7 @@ mod tests {
             })
             .map(|v| (v.right, v.up))
         };
-        assert_eq!(views(3.0, 40.0, 20.0), [(2, 1), (0, 1)]);
-        assert_eq!(views(30.0, 40.0, 20.0), [(0, 1), (2, 1)]);
+        assert_eq!(views(3.0, 40.0, 20.0), [(0, 1), (2, 1)]);
         assert_eq!(views(30.0, 2.0, 20.0), [(0, 2), (1, 2)]);
     }
 }
