@@ -268,6 +268,15 @@ fn an_empty_target_folder_is_used_and_a_file_is_refused() {
 }
 
 #[test]
+fn a_target_whose_folder_cannot_be_created_is_wrong_input() {
+    let folder = tempfile::tempdir().unwrap();
+    let name = "x".repeat(300);
+    let error = run(&options(folder.path().join(name), 1), 7).unwrap_err();
+    assert!(matches!(error, StudyError::NotWritable { .. }), "{error}");
+    assert_eq!(error.class(), StudyErrorClass::Input);
+}
+
+#[test]
 fn a_raised_stop_keeps_the_finished_trials_and_says_how_to_go_on() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("stopped");

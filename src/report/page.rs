@@ -82,7 +82,7 @@ fn one_thing_apart(summary: &Summary) -> Vec<&Comparison> {
 }
 
 fn load_row(s: &StrategySummary) -> Vec<String> {
-    let spread = |m: MedianP95| format!("{:.1} ({:.1})", m.median, m.p95);
+    let spread = |m: MedianP95| format!("{} ({})", three_digits(m.median), three_digits(m.p95));
     vec![
         s.name.clone(),
         format!("{} of {}", s.reached, s.trials),
@@ -105,6 +105,18 @@ fn outcome_row(s: &StrategySummary) -> Vec<String> {
     cells
 }
 
+/// A value with three digits that count, as far as that needs no more than five decimals.
+fn three_digits(value: f64) -> String {
+    if value == 0.0 {
+        return "0".to_owned();
+    }
+    let decimals = [100.0, 10.0, 1.0, 0.1, 0.01]
+        .iter()
+        .take_while(|&&limit| value.abs() < limit)
+        .count();
+    format!("{value:.decimals$}")
+}
+
 fn probability(p: f64) -> String {
     if p < 0.001 {
         "below 0.001".to_owned()
@@ -122,4 +134,15 @@ fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
         text.push_str(&line(clean));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn small_and_large_forces_keep_three_digits() {
+        let texts = [1234.5, 100.04, 12.345, 1.2345, 0.12345, 0.0].map(three_digits);
+        assert_eq!(texts, ["1234", "100", "12.3", "1.23", "0.123", "0"]);
+    }
 }

@@ -154,15 +154,16 @@ impl StudyWriter {
             };
             save(figures, &forces)?;
         }
-        let scene = self.scene(
-            "scene".to_owned(),
-            "Where the wires end",
-            format!(
-                "{}; recorded trials at their end; wire thickness to scale",
-                plan.scenario
-            ),
-            rows,
-        );
+        let (title, what) = if rows.is_empty() {
+            ("The vessel", "no trial was recorded")
+        } else {
+            (
+                "Where the wires end",
+                "recorded trials at their end; wire thickness to scale",
+            )
+        };
+        let subtitle = format!("{}; {what}", plan.scenario);
+        let scene = self.scene("scene".to_owned(), title, subtitle, rows);
         save(figures, &scene)
     }
 

@@ -60,9 +60,15 @@ impl Folders {
         Ok(folders)
     }
 
+    /// Nothing is computed yet, so whatever keeps the folder from being created, but for a full
+    /// disk, is a fault of the target.
     fn create_partial(&self) -> Result<(), StudyError> {
-        fs::create_dir_all(&self.partial)
-            .map_err(|e| KeepError::at(&self.partial)(e).into_study_error(&self.partial, 0, 0))
+        let failed = |e| match KeepError::at(&self.partial)(e).into_study_error(&self.partial, 0, 0)
+        {
+            StudyError::File { path, source } => StudyError::NotWritable { path, source },
+            other => other,
+        };
+        fs::create_dir_all(&self.partial).map_err(failed)
     }
 
     /// The target.

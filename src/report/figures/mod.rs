@@ -7,6 +7,7 @@
 mod axis;
 mod canvas;
 mod forces;
+mod labels;
 mod outcomes;
 mod palette;
 mod pen;

@@ -2,15 +2,20 @@
 
 use nalgebra::Vector3;
 use plotters::prelude::DrawingBackend;
+use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::FigureError;
 use super::palette::{LUMEN, TARGET_LUMEN, WALL};
 use super::pen::Pen;
-use crate::report::outline::{OutlineBranch, SceneOutline};
+use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 
 /// Corners of the polygon that stands for a circle.
-const CIRCLE: usize = 32;
+const CIRCLE: usize = 24;
+/// A scene whose height is less than this fraction of its longest side counts as flat.
+const FLAT: f64 = 0.3;
+/// Least distance between two drawn points of a tube, as a fraction of its radius.
+const SPACING: f64 = 0.5;
 /// Thickness of the vessel's wall on paper, in points.
 const WALL_WIDTH: f64 = 1.8;
 
@@ -66,13 +71,17 @@ pub struct View {
 }
 
 impl View {
-    /// Two views that share their upward coordinate: the first shows the two longest sides of
-    /// `bounds`, z upwards before y upwards; the second turns it by 90 degrees.
+    /// Two views that share their upward coordinate: from the front, with x to the right, and
+    /// from the side. Upwards is y; where `bounds` is flat in y, z.
     #[must_use]
     pub fn pair(bounds: &Bounds) -> [Self; 2] {
-        let side = bounds.size().imin();
-        let [right, up] = [[1, 2], [0, 2], [0, 1]][side];
-        [Self { right, up }, Self { right: side, up }]
+        let size = bounds.size();
+        let (up, depth) = if size.y < FLAT * size.max() {
+            (2, 1)
+        } else {
+            (1, 2)
+        };
+        [Self { right: 0, up }, Self { right: depth, up }]
     }
 
     /// Name of the axis `coordinate` with its unit.
@@ -111,18 +120,18 @@ pub fn draw_lumen<DB: DrawingBackend>(
                 (false, true) => TARGET_LUMEN,
                 (false, false) => LUMEN,
             };
-            let discs: Vec<((f64, f64), f64)> = branch
-                .points
-                .iter()
+            let discs: Vec<((f64, f64), f64)> = thinned(&branch.points)
                 .map(|p| {
                     let centre = view.on_paper(plot, &p.position_mm);
                     (centre, p.radius_mm * scale + grown)
                 })
                 .collect();
-            for piece in tube_pieces(&discs) {
-                let inside = clip(&piece, plot);
-                if inside.len() > 2 {
-                    pen.polygon(&inside, colour)?;
+            for &disc in &discs {
+                draw_disc(pen, plot, disc, colour)?;
+            }
+            for pair in discs.windows(2) {
+                if let Some(corners) = bridge(pair[0], pair[1]) {
+                    draw_clipped(pen, plot, &corners, colour)?;
                 }
             }
         }
@@ -130,38 +139,83 @@ pub fn draw_lumen<DB: DrawingBackend>(
     Ok(())
 }
 
-/// Convex pieces that together cover a tube of discs (centre, radius): each disc, and between
-/// neighbours the four-cornered piece across both.
-fn tube_pieces(discs: &[((f64, f64), f64)]) -> Vec<Vec<(f64, f64)>> {
-    let mut pieces = Vec::with_capacity(2 * discs.len());
-    for &((x, y), radius) in discs {
-        let corner = |k: usize| {
-            let (sine, cosine) = (std::f64::consts::TAU * k as f64 / CIRCLE as f64).sin_cos();
-            (x + radius * cosine, y + radius * sine)
-        };
-        pieces.push((0..CIRCLE).map(corner).collect());
+/// The points of a branch that are worth drawing: first and last, and between them those that
+/// lie far enough from the one before.
+fn thinned(points: &[OutlinePoint]) -> impl Iterator<Item = &OutlinePoint> {
+    let mut before: Option<&OutlinePoint> = None;
+    points.iter().enumerate().filter_map(move |(i, p)| {
+        let far = before.is_none_or(|b| {
+            (p.position_mm - b.position_mm).norm() >= SPACING * b.radius_mm.min(p.radius_mm)
+        });
+        (far || i + 1 == points.len()).then(|| {
+            before = Some(p);
+            p
+        })
+    })
+}
+
+fn draw_disc<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    ((x, y), radius): ((f64, f64), f64),
+    colour: RGBColor,
+) -> Result<(), FigureError> {
+    let whole = x - radius >= plot.left
+        && x + radius <= plot.right
+        && y - radius >= plot.top
+        && y + radius <= plot.bottom;
+    if whole {
+        return pen.disc((x, y), radius, colour);
     }
-    for pair in discs.windows(2) {
-        let (((x0, y0), r0), ((x1, y1), r1)) = (pair[0], pair[1]);
-        let length = (x1 - x0).hypot(y1 - y0);
-        if length > (r1 - r0).abs() {
-            let (nx, ny) = (-(y1 - y0) / length, (x1 - x0) / length);
-            pieces.push(vec![
-                (x0 + nx * r0, y0 + ny * r0),
-                (x1 + nx * r1, y1 + ny * r1),
-                (x1 - nx * r1, y1 - ny * r1),
-                (x0 - nx * r0, y0 - ny * r0),
-            ]);
-        }
+    let corner = |k: usize| {
+        let (sine, cosine) = (std::f64::consts::TAU * k as f64 / CIRCLE as f64).sin_cos();
+        (x + radius * cosine, y + radius * sine)
+    };
+    let corners: Vec<_> = (0..CIRCLE).map(corner).collect();
+    draw_clipped(pen, plot, &corners, colour)
+}
+
+/// Draws the part of a convex polygon inside the plot's frame.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub fn draw_clipped<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    corners: &[(f64, f64)],
+    colour: RGBColor,
+) -> Result<(), FigureError> {
+    let inside = clip(corners, plot);
+    if inside.len() > 2 {
+        pen.polygon(&inside, colour)?;
     }
-    pieces
+    Ok(())
+}
+
+/// The four-cornered piece across two neighbouring discs (centre, radius); `None` where one
+/// covers the other.
+fn bridge(
+    ((x0, y0), r0): ((f64, f64), f64),
+    ((x1, y1), r1): ((f64, f64), f64),
+) -> Option<[(f64, f64); 4]> {
+    let length = (x1 - x0).hypot(y1 - y0);
+    (length > (r1 - r0).abs()).then(|| {
+        let (nx, ny) = (-(y1 - y0) / length, (x1 - x0) / length);
+        [
+            (x0 + nx * r0, y0 + ny * r0),
+            (x1 + nx * r1, y1 + ny * r1),
+            (x1 - nx * r1, y1 - ny * r1),
+            (x0 - nx * r0, y0 - ny * r0),
+        ]
+    })
 }
 
 /// The part of a convex polygon inside the plot's frame.
 ///
 /// Source: I. E. Sutherland and G. W. Hodgman, Commun ACM 17:32-42, 1974.
 #[must_use]
-pub fn clip(polygon: &[(f64, f64)], plot: &Plot) -> Vec<(f64, f64)> {
+fn clip(polygon: &[(f64, f64)], plot: &Plot) -> Vec<(f64, f64)> {
     // Signed distances to the four edges, positive inside.
     let edges: [&dyn Fn((f64, f64)) -> f64; 4] = [
         &|p| p.0 - plot.left,
@@ -223,13 +277,15 @@ mod tests {
     }
 
     #[test]
-    fn the_first_view_shows_the_two_longest_sides() {
-        let bounds = Bounds {
-            low: Vector3::zeros(),
-            high: Vector3::new(3.0, 40.0, 20.0),
+    fn y_is_upwards_unless_the_scene_is_flat_in_it() {
+        let views = |x, y, z| {
+            View::pair(&Bounds {
+                low: Vector3::zeros(),
+                high: Vector3::new(x, y, z),
+            })
+            .map(|v| (v.right, v.up))
         };
-        let [front, side] = View::pair(&bounds);
-        assert_eq!((front.right, front.up), (1, 2));
-        assert_eq!((side.right, side.up), (0, 2));
+        assert_eq!(views(3.0, 40.0, 20.0), [(0, 1), (2, 1)]);
+        assert_eq!(views(30.0, 2.0, 20.0), [(0, 2), (1, 2)]);
     }
 }

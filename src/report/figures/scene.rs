@@ -3,11 +3,12 @@
 use nalgebra::Vector3;
 use plotters::prelude::DrawingBackend;
 
-use super::axis::{Plot, round_step};
+use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
-use super::palette::{GUIDE, INK, LUMEN, PAPER, SOFT_INK, pale, wire_colour};
-use super::pen::{Align, Pen, Type, text_width};
-use super::projection::{Bounds, View, clip, draw_lumen};
+use super::labels::{draw_names, draw_scale_bar};
+use super::palette::{GUIDE, INK, LUMEN, pale, wire_colour};
+use super::pen::{Pen, Type, text_width};
+use super::projection::{Bounds, View, draw_clipped, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
 
@@ -180,7 +181,7 @@ impl Scene {
         plot.y_name(pen, &View::axis_name(view.up), 46.0)
     }
 
-    /// The last piece of the guiding catheter, as thick as a third of the vessel there.
+    /// The last piece of the guiding catheter, as a bar that is not to scale.
     fn draw_guide<DB: DrawingBackend>(
         &self,
         pen: &Pen<'_, DB>,
@@ -200,58 +201,7 @@ impl Scene {
                 (x1 - nx, y1 - ny),
                 (x0 - nx, y0 - ny),
             ];
-            let inside = clip(&bar, plot);
-            if inside.len() > 2 {
-                pen.polygon(&inside, GUIDE)?;
-            }
-        }
-        Ok(())
-    }
-
-    /// Names of branches, guide and target where there is room for them.
-    fn draw_names<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-        view: View,
-    ) -> Result<(), FigureError> {
-        let mut taken: Vec<[f64; 4]> = Vec::new();
-        let mut names: Vec<(String, (f64, f64), Type)> = Vec::new();
-        let mut order: Vec<_> = self.outline.branches.iter().collect();
-        order.sort_by_key(|b| b.name != self.outline.target);
-        for branch in order {
-            let target = branch.name == self.outline.target;
-            let style = Type::new(13.0, if target { INK } else { SOFT_INK });
-            let (name, style) = if target {
-                (format!("{} (target)", branch.name), style.bold())
-            } else {
-                (branch.name.clone(), style)
-            };
-            if let Some(at) = name_place(branch, plot, view, text_width(&name, style)) {
-                names.push((name, at, style));
-            }
-        }
-        let guide = view.on_paper(plot, &self.outline.guide_end_mm);
-        names.insert(
-            names.len().min(1),
-            (
-                "guide".to_owned(),
-                (guide.0, guide.1 - 16.0),
-                Type::new(13.0, INK),
-            ),
-        );
-        for (name, (x, y), style) in names {
-            let half = text_width(&name, style) / 2.0;
-            let x = x.clamp(plot.left + half + 6.0, plot.right - half - 6.0);
-            let y = y.clamp(plot.top + 12.0, plot.bottom - 12.0);
-            let place = [x - half, y - 9.0, x + half, y + 9.0];
-            let free = taken
-                .iter()
-                .all(|t| place[2] < t[0] || t[2] < place[0] || place[3] < t[1] || t[3] < place[1]);
-            if free && plot.right - plot.left > 2.0 * half + 12.0 {
-                pen.text_on(&name, (x, y), style.align(Align::Centre), LUMEN)?;
-                taken.push(place);
-            }
+            draw_clipped(pen, plot, &bar, GUIDE)?;
         }
         Ok(())
     }
@@ -305,9 +255,9 @@ impl Figure for Scene {
                     y: (low[view.up], low[view.up] + size[view.up]),
                 };
                 self.draw_view(pen, &plot, view, *row)?;
-                self.draw_names(pen, &plot, view)?;
+                draw_names(pen, &plot, view, &self.outline)?;
                 if left <= LEFT {
-                    draw_scale_bar(pen, &plot, k)?;
+                    draw_scale_bar(pen, &plot, view, &self.outline)?;
                 }
                 left = plot.right + PANEL_GAP;
             }
@@ -329,62 +279,4 @@ fn corners(branch: &OutlineBranch) -> impl Iterator<Item = Vector3<f64>> {
             p.position_mm.add_scalar(-p.radius_mm),
         ]
     })
-}
-
-/// A bar of a round length in the lower left corner.
-fn draw_scale_bar<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    plot: &Plot,
-    points_per_mm: f64,
-) -> Result<(), FigureError> {
-    let length = round_step(0.08 * (plot.right - plot.left) / points_per_mm);
-    let (x, y) = (plot.left + 16.0, plot.bottom - 16.0);
-    let end = x + length * points_per_mm;
-    let style = Type::new(12.0, INK).align(Align::Centre);
-    let label = format!("{length} mm");
-    let half = (text_width(&label, style) / 2.0).max((end - x) / 2.0);
-    let middle = (x + end) / 2.0;
-    pen.fill(
-        (middle - half - 5.0, y - 22.0),
-        (middle + half + 5.0, y + 7.0),
-        PAPER,
-    )?;
-    pen.line(&[(x, y), (end, y)], 3.0, INK)?;
-    pen.text(&label, ((x + end) / 2.0, y - 12.0), style)
-}
-
-/// Where a branch's name goes: beyond its end if that is in the frame, else on its last point
-/// that is.
-fn name_place(branch: &OutlineBranch, plot: &Plot, view: View, width: f64) -> Option<(f64, f64)> {
-    let on_paper = |i: usize| view.on_paper(plot, &branch.points[i].position_mm);
-    let last = (0..branch.points.len())
-        .rev()
-        .find(|&i| inside(on_paper(i), plot, 14.0))?;
-    let at = on_paper(last);
-    if last + 1 < branch.points.len() || last == 0 {
-        return Some(at);
-    }
-    let before = on_paper(last.saturating_sub(3));
-    let (dx, dy) = (at.0 - before.0, at.1 - before.1);
-    let length = dx.hypot(dy).max(1e-9);
-    let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
-    let gap = branch.points[last].radius_mm * scale + 12.0;
-    let (ux, uy) = (dx / length, dy / length);
-    let beyond = (at.0 + ux * (gap + ux.abs() * width / 2.0), at.1 + uy * gap);
-    let half = width / 2.0 + 6.0;
-    if beyond.0 - half > plot.left && beyond.0 + half < plot.right {
-        return Some(beyond);
-    }
-    // No room beside the end: above it, or below it at the top of the frame.
-    let above = at.1 - gap;
-    let roomy = above > plot.top + 12.0;
-    Some((at.0, if roomy { above } else { at.1 + gap }))
-}
-
-/// Whether a point lies in the frame, at least `margin` points from it.
-fn inside((x, y): (f64, f64), plot: &Plot, margin: f64) -> bool {
-    x > plot.left + margin
-        && x < plot.right - margin
-        && y > plot.top + margin
-        && y < plot.bottom - margin
 }
