@@ -6,12 +6,16 @@ use predicates::str::contains;
 
 #[test]
 fn help_says_how_to_begin_and_carries_the_caution() {
-    cargo_bin_cmd!("bendwise").arg("--help").assert().success().stdout(
-        contains("bendwise check scenarios/side-branch.toml")
-            .and(contains("bendwise run scenarios/side-branch.toml --out"))
-            .and(contains("not for clinical decisions"))
-            .and(contains("Exit status")),
-    );
+    cargo_bin_cmd!("bendwise")
+        .arg("--help")
+        .assert()
+        .success()
+        .stdout(
+            contains("bendwise check scenarios/side-branch.toml")
+                .and(contains("bendwise run scenarios/side-branch.toml --out"))
+                .and(contains("not for clinical decisions"))
+                .and(contains("Exit status")),
+        );
 }
 
 #[test]
@@ -27,12 +31,22 @@ fn version_is_that_of_the_package() {
 fn wrong_options_end_with_status_2_and_name_the_option() {
     for (args, says) in [
         (vec!["run", "a.toml"], "--out"),
-        (vec!["run", "a.toml", "--out", "d", "--trials", "0"], "--trials"),
-        (vec!["run", "a.toml", "--out", "d", "--threads", "0"], "--threads"),
+        (
+            vec!["run", "a.toml", "--out", "d", "--trials", "0"],
+            "--trials",
+        ),
+        (
+            vec!["run", "a.toml", "--out", "d", "--threads", "0"],
+            "--threads",
+        ),
         (vec!["run", "a.toml", "--out", "d", "--sed", "1"], "--seed"),
         (vec!["chek", "a.toml"], "check"),
     ] {
-        cargo_bin_cmd!("bendwise").args(args).assert().code(2).stderr(contains(says));
+        cargo_bin_cmd!("bendwise")
+            .args(args)
+            .assert()
+            .code(2)
+            .stderr(contains(says));
     }
 }
 

@@ -32,10 +32,16 @@ fn every_scenario_loads_and_its_vessel_can_be_built() {
     let mut found = 0;
     for entry in fs::read_dir(scenarios()).unwrap() {
         let path = entry.unwrap().path();
-        if path.extension().is_some_and(|extension| extension == "toml") {
+        if path
+            .extension()
+            .is_some_and(|extension| extension == "toml")
+        {
             let loaded = load(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
             let scenario = &loaded.scenario;
-            assert_eq!(path.file_stem().unwrap().to_str(), Some(scenario.name.as_str()));
+            assert_eq!(
+                path.file_stem().unwrap().to_str(),
+                Some(scenario.name.as_str())
+            );
             assert!(loaded.warnings.is_empty(), "{:?}", loaded.warnings);
             assert!(scenario.wires.len() >= 3 && scenario.techniques.len() == 2);
             Tree::build(&scenario.vessel).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
@@ -83,7 +89,11 @@ fn the_diameters_of_each_dominance_agree_with_the_abstract_of_their_source() {
     ] {
         let path = folder.path().join("scenario.toml");
         let chosen = format!("diameter_set = \"{set}\"");
-        fs::write(&path, text.replace("diameter_set = \"right-dominant\"", &chosen)).unwrap();
+        fs::write(
+            &path,
+            text.replace("diameter_set = \"right-dominant\"", &chosen),
+        )
+        .unwrap();
         let loaded = load(&path).unwrap();
         let thirds = |branch: &str| {
             let branches = &loaded.scenario.vessel.branches;
@@ -112,7 +122,11 @@ fn catalogue_units_become_internal_units() {
     assert_relative_eq!(*tip_load_mn, 0.3 * 9.806_65, max_relative = 1e-12);
     assert_relative_eq!(*modulus_mn_per_mm2, 2e8, max_relative = 1e-12);
     let bend = wire.tip.primary.unwrap();
-    assert_relative_eq!(bend.angle_rad, std::f64::consts::FRAC_PI_4, max_relative = 1e-12);
+    assert_relative_eq!(
+        bend.angle_rad,
+        std::f64::consts::FRAC_PI_4,
+        max_relative = 1e-12
+    );
     assert_relative_eq!(wire.torsion_ratio, 1.0 / 1.3, max_relative = 1e-12);
 }
 
@@ -127,7 +141,11 @@ fn the_content_hash_sees_both_files_and_nothing_else() {
         }
         folder
     };
-    let hash = |folder: &Path| load(&folder.join("published-tree-m1.toml")).unwrap().content_hash;
+    let hash = |folder: &Path| {
+        load(&folder.join("published-tree-m1.toml"))
+            .unwrap()
+            .content_hash
+    };
     let (one, two) = (copy("one"), copy("two"));
     assert_eq!(hash(&one), hash(&two));
     let tree = two.join("trees/published-tree.toml");
