@@ -129,6 +129,24 @@ impl Rod {
             - 0.5 * m * m * torsional / hinge.torsional_compliance.powi(2)
     }
 
+    /// Sum over edges and hinges of the inner forces in mN, each taken positive: the energy
+    /// changes by at most this times the change of a position.
+    #[must_use]
+    pub fn force_scale(&self) -> f64 {
+        let k = &self.committed;
+        let mut sum = 0.0;
+        for (edge, length) in self.edges.iter().zip(&k.length) {
+            sum += (edge.axial_stiffness * (length / edge.rest_length - 1.0)).abs();
+        }
+        for i in 1..self.edges.len() {
+            let hinge = &self.hinges[i];
+            let turn = bend::squared_binormal(&k.tangent[i - 1], &k.tangent[i]).sqrt();
+            let [k1, k2] = hinge.natural_curvature;
+            sum += (turn + k1.hypot(k2)) / (hinge.bending_compliance * hinge.length);
+        }
+        sum
+    }
+
     /// Elastic energies of the committed state.
     #[must_use]
     pub fn stored(&self) -> Energies {

@@ -7,8 +7,8 @@
 //!
 //! Source: Bergou et al. 2010, section 3, with `|kappa|²` of an isotropic section replaced by
 //! `|kb|²`, to which it is equal but for a term of the order of the squared twist within one
-//! cell; a straight hinge then needs no frame, and `|kb|² = 4 (1 - c)/(1 + c)` with
-//! `c = te·tf`.
+//! cell; a straight hinge then needs no frame, and `|kb|² = 2 |tf - te|²/(1 + c)` with
+//! `c = te·tf`, which keeps its digits where the hinge is almost straight.
 //!
 //! Valid for turns below 180 degrees between neighbouring edges.
 
@@ -33,14 +33,18 @@ pub(super) fn energy(
     tf: &Vector3<f64>,
     frames: Option<[[Vector3<f64>; 2]; 2]>,
 ) -> f64 {
-    let c = te.dot(tf);
     let [k1, k2] = hinge.natural_curvature;
-    let mut sum = 8.0 / (1.0 + c) - 4.0;
+    let mut sum = squared_binormal(te, tf);
     if let Some([me, mf]) = frames {
         let kappa = material_curvature(te, tf, &me, &mf);
         sum += k1 * (k1 - 2.0 * kappa[0]) + k2 * (k2 - 2.0 * kappa[1]);
     }
     0.5 * sum / hinge.bending_compliance
+}
+
+/// Square of the curvature binormal (1).
+pub(super) fn squared_binormal(te: &Vector3<f64>, tf: &Vector3<f64>) -> f64 {
+    2.0 * (tf - te).norm_squared() / (1.0 + te.dot(tf))
 }
 
 /// Curvature of a hinge in the mean material frame of its edges (1).

@@ -160,6 +160,24 @@ impl<'a> Body<'a> {
         sum
     }
 
+    /// Size in mN mm below which a difference of two potentials near the rod's state says nothing:
+    /// the sums round, and every force multiplies positions that are rounded to their last digit.
+    #[must_use]
+    pub fn rounding(&self) -> f64 {
+        let q = &self.rod.q;
+        let reach = (0..self.rod.nodes()).fold(0.0, |m: f64, i| m.max(self.rod.node(i).amax()));
+        let loads: f64 = self
+            .loads
+            .iter()
+            .map(|l| (l.force * q[l.unknown]).abs())
+            .sum();
+        let contact = self.contact.as_ref().map_or(0.0, |c| {
+            c.grips().iter().map(|g| g.normal_force).sum::<f64>()
+        });
+        1e-13 * self.rod.stored().total()
+            + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads)
+    }
+
     /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state. Fixed
     /// unknowns keep their gradient, which is the reaction there with its sign turned.
     pub fn assemble(&mut self, gradient: &mut Vec<f64>, hessian: &mut Banded) {

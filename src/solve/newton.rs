@@ -219,8 +219,7 @@ impl Newton {
             .map(|(g, s)| g * s)
             .sum();
         let before = body.potential(&body.rod.q, body.rod.kinematics());
-        // Differences of the potential below this are rounding.
-        let noise = 1e-13 * (before.abs() + body.rod.stored().total());
+        let noise = 1e-13 * before.abs() + body.rounding();
         let size = self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
         let mut alpha = 1.0;
         for _ in 0..30 {

@@ -1,0 +1,85 @@
+//! A rod with natural curvature `kappa` and natural torsion `tau`, held at one edge only, takes
+//! the shape of a helix of radius `kappa/(kappa² + tau²)` and pitch `2 pi tau/(kappa² + tau²)`
+//! (closed form; Frenet).
+
+use bendwise::rod::{Hinge, Rod};
+use bendwise::solve::{Body, Newton};
+use nalgebra::Vector3;
+use std::f64::consts::TAU;
+
+use super::support::{at_least, at_most, clamped, order, settle_stiff, uniform};
+
+/// Natural curvature and torsion in 1/mm.
+const NATURAL: [[f64; 2]; 4] = [[1.0, 0.1], [1.0, 0.5], [1.0, 1.0], [0.2, 1.0]];
+const TURNS: usize = 2;
+const BEND: f64 = 50.0;
+
+fn relax(kappa: f64, tau: f64, edges_per_turn: usize) -> Body<'static> {
+    let turn = TAU / kappa.hypot(tau);
+    let h = turn / edges_per_turn as f64;
+    let edges = TURNS * edges_per_turn;
+    let nodes: Vec<_> = (0..=edges).map(|i| Vector3::x() * (i as f64 * h)).collect();
+    let stretch = 1e6 * BEND / (turn * turn);
+    let straight = Hinge::uniform(h, BEND, BEND / 1.3);
+    let mut body = clamped(uniform(&nodes, h, stretch, straight, Vector3::z()));
+    let mut newton = Newton::default();
+    // From straight to the whole natural shape step by step, so that it winds up without tangling.
+    let steps = 40;
+    for step in 1..=steps {
+        let part = f64::from(step) / f64::from(steps);
+        let mut hinge = straight.curved([0.0, kappa * part]);
+        hinge.natural_twist = tau * h * part;
+        body.rod.hinges.fill(hinge);
+        settle_stiff(&mut newton, &mut body, 1e-6);
+    }
+    body
+}
+
+/// Radius and pitch of the screw through the nodes around node `i`.
+fn screw(rod: &Rod, i: usize) -> [f64; 2] {
+    let inward = |i: usize| rod.node(i + 1) - 2.0 * rod.node(i) + rod.node(i - 1);
+    let (a, b) = (inward(i), inward(i + 1));
+    let axis = a.cross(&b).normalize();
+    let angle = a.angle(&b);
+    let radius = a.norm() / (2.0 - 2.0 * angle.cos());
+    let pitch = (rod.node(i + 1) - rod.node(i)).dot(&axis) * TAU / angle;
+    [radius, pitch]
+}
+
+/// Largest relative error of radius and of pitch along the rod.
+fn errors(kappa: f64, tau: f64, edges_per_turn: usize) -> [f64; 2] {
+    let body = relax(kappa, tau, edges_per_turn);
+    let square = kappa * kappa + tau * tau;
+    let exact = [kappa / square, TAU * tau / square];
+    let mut worst = [0.0f64; 2];
+    for i in 1..body.rod.nodes() - 2 {
+        let found = screw(&body.rod, i);
+        for k in 0..2 {
+            worst[k] = worst[k].max((found[k] / exact[k] - 1.0).abs());
+        }
+    }
+    worst
+}
+
+#[test]
+fn naturally_bent_and_twisted_rod_is_a_helix() {
+    for [kappa, tau] in NATURAL {
+        let found: Vec<_> = [20, 40, 80]
+            .map(|edges_per_turn| errors(kappa, tau, edges_per_turn))
+            .into();
+        for (k, name) in ["radius", "pitch"].iter().enumerate() {
+            let case = format!("helix kappa = {kappa}, tau = {tau}, {name}");
+            let falling: Vec<f64> = found.iter().map(|e| e[k]).collect();
+            at_most(
+                &format!("{case}, 80 edges a turn, relative error"),
+                falling[2],
+                5e-3,
+            );
+            at_least(
+                &format!("{case}, order of convergence"),
+                order(&falling),
+                1.8,
+            );
+        }
+    }
+}
