@@ -1,6 +1,9 @@
 //! Pieces shared by the tests.
 #![allow(dead_code, reason = "each test uses its share")]
 
+pub mod lumens;
+pub mod pulled;
+
 use bendwise::device::Wire;
 use bendwise::scenario::model::*;
 use nalgebra::Vector3;
@@ -50,4 +53,14 @@ pub fn wire_spec(stiffness: f64, diameter_mm: f64, friction: f64) -> WireSpec {
         strain_limit: 0.01,
         place: Place::default(),
     }
+}
+
+/// Prints a line of the table of checks and asserts that the measured size keeps the limit.
+#[track_caller]
+pub fn report(check: &str, measured: f64, limit: f64) {
+    println!("CHECK | {check} | {measured:.4} | {limit}");
+    assert!(
+        measured.abs() <= limit,
+        "{check}: measured {measured}, limit {limit}"
+    );
 }
