@@ -118,7 +118,11 @@ fn tension_grows_by_the_capstan_law_in_a_full_loop() {
     let count = (length / 0.2).round();
     let nodes: Vec<_> = (0..=count as usize)
         .rev()
-        .map(|i| axis.position(length * i as f64 / count))
+        .map(|i| {
+            // On the inner wall of the bend.
+            let s = length * i as f64 / count;
+            axis.position(s) + axis.curvature(s) * (BEND_MM * (LUMEN_MM - 0.1))
+        })
         .collect();
     for friction in [0.05, 0.2] {
         let (wire, drift) = draw(&cord(friction), &tree, &nodes, 0, 1.0);
