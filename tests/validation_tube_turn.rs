@@ -4,10 +4,10 @@ mod common;
 
 use bendwise::device::Wire;
 use bendwise::scenario::model::*;
-use bendwise::solve::{Channel, Insertion, Start, StepSettings};
+use bendwise::solve::{Insertion, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
 use common::lumens::BendTube;
-use common::{list_wire, report, single_tube, wire_spec};
+use common::{channel, list_wire, print_effort, report, single_tube, wire_spec};
 use nalgebra::Vector3;
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -18,31 +18,16 @@ fn insert<'a>(
     settings: StepSettings,
     length: f64,
 ) -> Insertion<'a> {
-    let channel = Channel {
-        exit: Vector3::zeros(),
-        axis: Vector3::x(),
-        backup: None,
-    };
     let start = Start {
         outside_mm: 1.0,
         longest_mm: 60.0,
         roll_rad: 0.0,
     };
     let mut insertion =
-        Insertion::new(wire, lumen, wall, channel, settings, start).expect("equilibrium");
+        Insertion::new(wire, lumen, wall, channel(), settings, start).expect("equilibrium");
     let more = length - insertion.outside_mm();
     insertion.feed(more).expect("equilibrium");
     insertion
-}
-
-fn print_effort(what: &str, insertion: &Insertion<'_>) {
-    let ledger = insertion.ledger();
-    println!(
-        "  {what}: {} steps, {:.2} iterations a step, {} halved",
-        ledger.steps,
-        f64::from(ledger.iterations) / f64::from(ledger.steps),
-        ledger.halved
-    );
 }
 
 fn straight(length_mm: f64) -> PieceSpec {
@@ -119,7 +104,7 @@ fn the_tip_of_a_straight_wire_follows_the_hand_without_friction() {
                     .to_degrees(),
             );
         }
-        print_effort(name, &insertion);
+        print_effort(name, insertion.ledger());
         report(
             &format!("straight wire turned without friction, {name}: tip off the hand, degrees"),
             worst,
@@ -140,7 +125,7 @@ fn friction_resists_turning_by_the_wires_radius_times_all_normal_forces() {
             let normal = insertion.contact().total_force;
             let expected = friction * wire.radius_mm() * normal;
             let lag = sign * (insertion.hand_rad() - insertion.tip_rad());
-            print_effort(name, &insertion);
+            print_effort(name, insertion.ledger());
             println!(
                 "  torque {:.5} mN mm, mu r sum N {expected:.5}, sum N {normal:.4} mN, tip lags {:.3} degrees",
                 insertion.torque(),
@@ -239,7 +224,7 @@ fn a_precurved_wire_turns_in_a_curved_tube_as_the_pendulum_equation_says() {
                 insertion.torque() * scale,
             ]);
         }
-        print_effort("turned", &insertion);
+        print_effort("turned", insertion.ledger());
         let (mut base_off, mut torque_off): (f64, f64) = (0.0, 0.0);
         for [tip, base, torque] in table {
             let k = states.partition_point(|s| s[0] < tip);
@@ -275,7 +260,7 @@ fn at_half_a_turn(a: f64, tube: &BendTube) -> [f64; 2] {
     let below = insertion.tip_rad().to_degrees();
     insertion.turn(PI).expect("equilibrium");
     insertion.turn(-PI).expect("equilibrium");
-    print_effort("turned", &insertion);
+    print_effort("turned", insertion.ledger());
     [below, insertion.tip_rad().to_degrees()]
 }
 
