@@ -33,9 +33,10 @@ pub(super) fn energy(
     tf: &Vector3<f64>,
     frames: Option<[[Vector3<f64>; 2]; 2]>,
 ) -> f64 {
-    let c = te.dot(tf);
     let [k1, k2] = hinge.natural_curvature;
-    let mut sum = 8.0 / (1.0 + c) - 4.0;
+    // `1 - c` is half the squared difference of the tangents, which keeps all digits of small
+    // angles.
+    let mut sum = 2.0 * (te - tf).norm_squared() / (1.0 + te.dot(tf));
     if let Some([me, mf]) = frames {
         let kappa = material_curvature(te, tf, &me, &mf);
         sum += k1 * (k1 - 2.0 * kappa[0]) + k2 * (k2 - 2.0 * kappa[1]);
