@@ -1,6 +1,9 @@
 //! Pieces shared by the tests.
 #![allow(dead_code, reason = "each test uses its share")]
 
+pub mod lumens;
+pub mod pulled;
+
 use bendwise::device::Wire;
 use bendwise::scenario::model::*;
 use nalgebra::Vector3;
@@ -50,4 +53,62 @@ pub fn wire_spec(stiffness: f64, diameter_mm: f64, friction: f64) -> WireSpec {
         strain_limit: 0.01,
         place: Place::default(),
     }
+}
+
+/// Prints a line of the table of checks and asserts that the measured size keeps the limit.
+#[track_caller]
+pub fn report(check: &str, measured: f64, limit: f64) {
+    println!("CHECK | {check} | {measured:.4} | {limit}");
+    assert!(
+        measured.abs() <= limit,
+        "{check}: measured {measured}, limit {limit}"
+    );
+}
+
+/// A plane tube of two arcs of 10 mm radius and 60 degrees each, one back from the other, with
+/// 5 mm of straight before and 30 mm behind; lumen 2.5 mm.
+pub fn s_bend() -> VesselSpec {
+    single_tube(
+        vec![
+            PieceSpec::Straight { length_mm: 5.0 },
+            PieceSpec::SBend {
+                radius_mm: 10.0,
+                angle_rad: 60f64.to_radians(),
+                plane_rad: 0.0,
+            },
+            PieceSpec::Straight { length_mm: 30.0 },
+        ],
+        2.5,
+    )
+}
+
+/// A wire of 50 mN mm² and 0.36 mm with a tip bent by 45 degrees over 3 mm.
+pub fn bent_wire(friction: f64) -> Wire {
+    let mut spec = wire_spec(50.0, 0.36, friction);
+    spec.tip.primary = Some(BendSpec {
+        from_tip_mm: 0.0,
+        length_mm: 3.0,
+        angle_rad: 45f64.to_radians(),
+        plane_rad: 0.0,
+    });
+    Wire::from_spec(&spec).expect("a wire with a bent tip")
+}
+
+/// A guide that ends at the origin, along +x, and holds.
+pub fn channel() -> bendwise::solve::Channel {
+    bendwise::solve::Channel {
+        exit: Vector3::zeros(),
+        axis: Vector3::x(),
+        backup: None,
+    }
+}
+
+/// Prints how hard the solver had to work.
+pub fn print_effort(what: &str, ledger: &bendwise::solve::Ledger) {
+    println!(
+        "  {what}: {} steps, {:.2} Newton iterations a step, {} halved",
+        ledger.steps,
+        f64::from(ledger.iterations) / f64::from(ledger.steps.max(1)),
+        ledger.halved
+    );
 }

@@ -1,0 +1,90 @@
+//! Lumens with closed forms, written without any of the crate's geometry.
+
+use bendwise::vessel::{Lumen, LumenPoint};
+use nalgebra::{Matrix3, Vector3};
+
+/// Nearest point of a centreline: position, unit tangent, curvature vector.
+pub struct Foot {
+    pub at: Vector3<f64>,
+    pub tangent: Vector3<f64>,
+    pub curvature: Vector3<f64>,
+}
+
+/// Distance to a tube of radius `radius` about the centreline with that foot.
+pub fn tube(p: &Vector3<f64>, foot: &Foot, radius: f64) -> LumenPoint {
+    let out = p - foot.at;
+    let rho = out.norm().max(1e-12);
+    let g = out / rho;
+    let tt = foot.tangent * foot.tangent.transpose();
+    let bent = foot.curvature.dot(&g);
+    LumenPoint {
+        distance_mm: rho - radius,
+        gradient: g,
+        hessian: (Matrix3::identity() - g * g.transpose() - tt) / rho
+            - tt * (bent / (1.0 - rho * bent)),
+    }
+}
+
+/// A tube in the x-y plane: straight along +x from far behind to `lead` mm, an arc of `bend` mm
+/// radius towards +y through `angle` rad (up to half a turn), then straight on without end.
+pub struct BendTube {
+    pub lead: f64,
+    pub bend: f64,
+    pub angle: f64,
+    pub radius: f64,
+}
+
+impl BendTube {
+    fn foot(&self, p: &Vector3<f64>) -> Foot {
+        let line = |from: Vector3<f64>, tangent: Vector3<f64>| Foot {
+            at: from + tangent * (p - from).dot(&tangent),
+            tangent,
+            curvature: Vector3::zeros(),
+        };
+        let centre = Vector3::new(self.lead, self.bend, 0.0);
+        let (x, y) = (p.x - centre.x, centre.y - p.y);
+        let turned = x.atan2(y);
+        if x < 0.0 && y > 0.0 {
+            return line(Vector3::zeros(), Vector3::x());
+        }
+        let (sin, cos) = self.angle.sin_cos();
+        if turned > self.angle || x < 0.0 {
+            let from = centre + Vector3::new(sin, -cos, 0.0) * self.bend;
+            return line(from, Vector3::new(cos, sin, 0.0));
+        }
+        let out = Vector3::new(turned.sin(), -turned.cos(), 0.0);
+        Foot {
+            at: centre + out * self.bend,
+            tangent: Vector3::new(turned.cos(), turned.sin(), 0.0),
+            curvature: -out / self.bend,
+        }
+    }
+}
+
+impl Lumen for BendTube {
+    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+        let point = tube(p, &self.foot(p), self.radius);
+        (point.distance_mm >= -margin_mm).then_some(point)
+    }
+
+    fn distance(&self, p: &Vector3<f64>) -> f64 {
+        (p - self.foot(p).at).norm() - self.radius
+    }
+}
+
+/// The half space above the plane `z = 0`.
+pub struct Floor;
+
+impl Lumen for Floor {
+    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+        (p.z <= margin_mm).then(|| LumenPoint {
+            distance_mm: -p.z,
+            gradient: -Vector3::z(),
+            hessian: Matrix3::zeros(),
+        })
+    }
+
+    fn distance(&self, p: &Vector3<f64>) -> f64 {
+        -p.z
+    }
+}

@@ -1,0 +1,61 @@
+//! Where the work of the hand goes: stored, rubbed off, damped; over a push and a withdrawal.
+
+mod common;
+
+use bendwise::solve::{Insertion, Start, StepSettings};
+use bendwise::vessel::Tree;
+use common::{bent_wire, channel, print_effort, report, s_bend};
+
+#[test]
+fn the_work_of_the_hand_is_found_again_over_push_and_withdrawal() {
+    let tree = Tree::build(&s_bend()).expect("an S-bend");
+    for (friction, feed_mm) in [(0.0, 0.2), (0.1, 0.4), (0.1, 0.2), (0.1, 0.1), (0.3, 0.2)] {
+        let settings = StepSettings {
+            feed_mm,
+            ..StepSettings::default()
+        };
+        let start = Start {
+            outside_mm: 2.0,
+            longest_mm: 50.0,
+            roll_rad: 0.6,
+        };
+        let wire = bent_wire(friction);
+        let mut insertion =
+            Insertion::new(&wire, &tree, 300.0, channel(), settings, start).expect("equilibrium");
+        let mut done = 0.0;
+        let mut through: f64 = 0.0;
+        for (length, turn) in [(40.0, 0.0), (0.0, 2.0), (-30.0, 0.0)] {
+            let before = insertion.ledger().hand;
+            let parts = 40;
+            for _ in 0..parts {
+                insertion
+                    .feed(length / f64::from(parts))
+                    .expect("equilibrium");
+                insertion
+                    .turn(turn / f64::from(parts))
+                    .expect("equilibrium");
+                through = through.max(insertion.ledger().hand);
+            }
+            let l = *insertion.ledger();
+            let found = insertion.stored() + l.friction + l.damping;
+            println!(
+                "  mu {friction} step {feed_mm}: feed {length}, turn {turn}: work {:.4} (this leg {:.4}), stored {:.4}, friction {:.4}, damping {:.2e}; missing {:.4} mN mm",
+                l.hand,
+                l.hand - before,
+                insertion.stored(),
+                l.friction,
+                l.damping,
+                l.hand - found
+            );
+            done = l.hand - found;
+        }
+        print_effort("push, turn, withdraw", insertion.ledger());
+        report(
+            &format!(
+                "energy over push, turn, withdrawal, mu {friction}, steps {feed_mm} mm: not found again, % of the largest work"
+            ),
+            100.0 * (done / through).abs(),
+            2.0,
+        );
+    }
+}
