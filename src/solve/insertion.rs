@@ -125,7 +125,17 @@ pub struct Insertion<'a> {
     hand_rad: f64,
     push_force: f64,
     torque: f64,
+    last: LastStep,
     ledger: Ledger,
+}
+
+/// The last accepted step, from which the next one is guessed.
+#[derive(Debug, Clone, Default)]
+struct LastStep {
+    feed: f64,
+    turn: f64,
+    /// Change of the unknowns of the material nodes and their edges, tip first.
+    change: Vec<f64>,
 }
 
 impl<'a> Insertion<'a> {
@@ -168,6 +178,7 @@ impl<'a> Insertion<'a> {
             hand_rad: 0.0,
             push_force: 0.0,
             torque: 0.0,
+            last: LastStep::default(),
             ledger: Ledger::default(),
         };
         insertion.support();
@@ -289,6 +300,14 @@ impl<'a> Insertion<'a> {
             0.5 * (push + self.push_force) * feed + 0.5 * (torque + self.torque) * turn;
         self.push_force = push;
         self.torque = torque;
+        let material = 4 * self.intake.exit();
+        let start = self.body.start();
+        self.last.feed = feed;
+        self.last.turn = turn;
+        self.last.change.clear();
+        self.last
+            .change
+            .extend((0..material).map(|k| self.body.rod.q[k] - start[k]));
         let (slid, damped) = self.body.settle();
         self.ledger.friction += slid;
         self.ledger.damping += damped;
@@ -296,19 +315,33 @@ impl<'a> Insertion<'a> {
         Ok(())
     }
 
-    /// Starts a step from the wire advanced along its own shape and turned as a whole.
+    /// Starts a step from where the wire would be if it went on moving as in the last step; where
+    /// that was a different movement, from the wire advanced along its own shape and turned as a
+    /// whole.
     fn guess(&mut self, feed: f64, turn: f64) {
         let rod = &self.body.rod;
         let exit = self.intake.exit();
         let mut q = rod.q.clone();
-        for i in 0..exit {
+        let known = self.last.change.len().min(4 * exit);
+        let goes_on = (feed * self.last.feed > 0.0 && turn.abs() + self.last.turn.abs() <= 0.0)
+            || (turn * self.last.turn > 0.0 && feed.abs() + self.last.feed.abs() <= 0.0);
+        let mut first = 0;
+        if goes_on {
+            let share = (feed + turn) / (self.last.feed + self.last.turn);
+            for k in 0..known {
+                q[k] += share * self.last.change[k];
+            }
+            first = known / 4;
+        }
+        for i in first..exit {
             let x = along_shape(rod, i, feed, &self.channel.axis);
             q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
         }
-        rebuild(rod, exit, &mut q);
-        for i in 0..=exit {
+        for i in first..exit {
             q[4 * i + 3] -= turn;
         }
+        q[4 * exit + 3] -= turn;
+        rebuild(rod, exit, &mut q);
         let mut kinematics = Kinematics::default();
         self.body.rod.kinematics_of(&q, &mut kinematics);
         self.body.rod.commit(&q, &mut kinematics);

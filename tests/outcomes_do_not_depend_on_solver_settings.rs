@@ -1,0 +1,79 @@
+//! The answer is mechanics: outcomes stay when the solver's settings change.
+//!
+//! Side branch at 60, 90 and 120 degrees, the same 100 draws for each setting: step halved,
+//! edges halved, tolerance ten times tighter, wall stiffness doubled.
+
+use std::path::Path;
+
+use bendwise::scenario::load;
+use bendwise::scenario::model::{PathSpec, Scenario};
+use bendwise::study::statistics::wilson_interval;
+use bendwise::trial::result::Outcome;
+use bendwise::trial::{Prepared, run_trial, strategies};
+use rayon::prelude::*;
+
+const TRIALS: u32 = 100;
+/// Outcomes that may change with a setting: trials that lie on the edge between two outcomes.
+const MAY_CHANGE: usize = 2;
+
+fn side_branch_at(degrees: f64) -> Scenario {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/side-branch.toml");
+    let mut scenario = load(&path).expect("a shipped scenario").scenario;
+    for branch in &mut scenario.vessel.branches {
+        if let (Some(_), PathSpec::Pieces { take_off_rad, .. }) =
+            (&branch.attached, &mut branch.path)
+        {
+            *take_off_rad = degrees.to_radians();
+        }
+    }
+    scenario
+}
+
+fn outcomes(scenario: &Scenario) -> Vec<Outcome> {
+    let prepared = Prepared::new(scenario).expect("a shipped scenario");
+    let strategy = strategies(scenario)
+        .into_iter()
+        .find(|s| s.name == "redirect, workhorse 1 gf")
+        .expect("a shipped strategy");
+    (0..TRIALS)
+        .into_par_iter()
+        .map(|trial| run_trial(&prepared, &strategy, trial, false).row.outcome)
+        .collect()
+}
+
+fn reached(outcomes: &[Outcome]) -> u64 {
+    outcomes.iter().filter(|o| **o == Outcome::Reached).count() as u64
+}
+
+#[test]
+fn outcomes_do_not_depend_on_solver_settings() {
+    type Change = fn(&mut Scenario);
+    let settings: [(&str, Change); 4] = [
+        ("step halved", |s| s.solver.step_mm *= 0.5),
+        ("edges halved", |s| s.solver.edge_mm *= 0.5),
+        ("tolerance a tenth", |s| s.solver.tolerance *= 0.1),
+        ("wall twice as stiff", |s| {
+            s.vessel.wall_stiffness_mn_per_mm2 *= 2.0
+        }),
+    ];
+    for degrees in [60.0, 90.0, 120.0] {
+        let base = side_branch_at(degrees);
+        let before = outcomes(&base);
+        assert!(!before.contains(&Outcome::Unresolved));
+        let interval = wilson_interval(reached(&before), u64::from(TRIALS), 0.95);
+        for (name, change) in settings {
+            let mut scenario = base.clone();
+            change(&mut scenario);
+            let after = outcomes(&scenario);
+            let changed = before.iter().zip(&after).filter(|(a, b)| a != b).count();
+            println!(
+                "side branch at {degrees} degrees, {name}: reached {} of {TRIALS}, then {}; {changed} outcomes changed (at most {MAY_CHANGE})",
+                reached(&before),
+                reached(&after)
+            );
+            assert!(changed <= MAY_CHANGE);
+            let rate = reached(&after) as f64 / f64::from(TRIALS);
+            assert!(interval[0] <= rate && rate <= interval[1]);
+        }
+    }
+}
