@@ -1,5 +1,7 @@
 //! Moved and mirrored scenes give moved and mirrored results; no contact hides below the bound.
 
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
 mod common;
 
 use bendwise::scenario::model::*;
