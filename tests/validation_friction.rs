@@ -1,12 +1,14 @@
 //! Coulomb friction of a wire that is drawn along: capstan, pull test, sticking.
 
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
 mod common;
 
 use bendwise::scenario::model::PieceSpec;
 use bendwise::vessel::{Lumen, Tree};
 use common::lumens::{BendTube, Floor};
 use common::pulled::{Cord, Pulled};
-use common::{report, single_tube};
+use common::{report, single_tube, whole};
 use nalgebra::Vector3;
 use std::f64::consts::{PI, TAU};
 
@@ -61,7 +63,7 @@ fn planar(angle: f64, edge: f64) -> Vec<Vector3<f64>> {
     let count = (length / edge).round();
     let centre = Vector3::new(tail, BEND_MM, 0.0);
     let (sin, cos) = angle.sin_cos();
-    (0..=count as usize)
+    (0..=whole(count))
         .rev()
         .map(|i| {
             let s = length * i as f64 / count;
@@ -116,7 +118,7 @@ fn tension_grows_by_the_capstan_law_in_a_full_loop() {
     let axis = &tree.branches()[0].centreline;
     let length = axis.length_mm() - 3.0;
     let count = (length / 0.2).round();
-    let nodes: Vec<_> = (0..=count as usize)
+    let nodes: Vec<_> = (0..=whole(count))
         .rev()
         .map(|i| {
             // On the inner wall of the bend.

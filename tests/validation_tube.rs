@@ -6,6 +6,8 @@
 //! stiffness. Tube: straight for 5 mm from the clamp, a quarter circle of 10 mm radius, straight;
 //! lumen 3 mm, wire 0.36 mm.
 
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
 mod common;
 
 use bendwise::scenario::model::*;

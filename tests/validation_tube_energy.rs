@@ -1,5 +1,7 @@
 //! Where the work of the hand goes: stored, rubbed off, damped; over a push and a withdrawal.
 
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
 mod common;
 
 use bendwise::solve::{Insertion, Start, StepSettings};

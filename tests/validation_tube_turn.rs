@@ -1,5 +1,7 @@
 //! A wire turned at its hand inside curved tubes: what arrives at the tip, and the torque.
 
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
 mod common;
 
 use bendwise::device::Wire;
@@ -8,7 +10,6 @@ use bendwise::solve::{Insertion, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
 use common::lumens::BendTube;
 use common::{channel, list_wire, print_effort, report, single_tube, wire_spec};
-use nalgebra::Vector3;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 fn insert<'a>(

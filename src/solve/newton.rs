@@ -222,27 +222,15 @@ impl Newton {
         let noise = 1e-13 * before.abs() + body.rounding();
         let size = self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
         let mut alpha = 1.0;
+        let mut rejected = 1.0;
         for _ in 0..30 {
-            self.trial.clear();
-            self.trial.extend(
-                body.rod
-                    .q
-                    .iter()
-                    .zip(&self.step)
-                    .map(|(q, s)| q + alpha * s),
-            );
-            if body.rigid_end {
-                carry_last_node(body, &mut self.trial);
-            }
-            if body.update == Update::FromLastNode {
-                keep_lengths(&body.rod, &mut self.trial);
-            }
-            body.rod.kinematics_of(&self.trial, &mut self.kinematics);
-            let after = body.potential(&self.trial, &self.kinematics);
+            let after = self.try_step(body, alpha);
             if after <= before + ARMIJO * alpha * slope + noise {
+                alpha = self.extend(body, alpha, after, rejected);
                 body.rod.commit(&self.trial, &mut self.kinematics);
                 return Some(alpha * size);
             }
+            rejected = alpha;
             // Minimum of the parabola through the two values and the slope, kept within bounds.
             let parabola = -slope * alpha * alpha / (2.0 * (after - before - slope * alpha));
             alpha = if parabola.is_finite() {
@@ -252,6 +240,38 @@ impl Newton {
             };
         }
         None
+    }
+
+    /// Doubles the accepted share `alpha` of a step that had to be cut, as long as the potential
+    /// falls further and the share stays below the one `rejected`: a step that breaks through the
+    /// wall is cut far back, and the parabola says little about where the wall begins. Leaves the
+    /// best state as the trial and returns its share.
+    fn extend(&mut self, body: &Body<'_>, alpha: f64, after: f64, rejected: f64) -> f64 {
+        let (mut best, mut least) = (alpha, after);
+        while 2.0 * best < rejected {
+            let next = self.try_step(body, 2.0 * best);
+            if next >= least || next.is_nan() {
+                self.try_step(body, best);
+                break;
+            }
+            (best, least) = (2.0 * best, next);
+        }
+        best
+    }
+
+    /// Puts the state at the share `alpha` of the step into the trial; returns its potential.
+    fn try_step(&mut self, body: &Body<'_>, alpha: f64) -> f64 {
+        self.trial.clear();
+        let straight = body.rod.q.iter().zip(&self.step);
+        self.trial.extend(straight.map(|(q, s)| q + alpha * s));
+        if body.rigid_end {
+            carry_last_node(body, &mut self.trial);
+        }
+        if body.update == Update::FromLastNode {
+            keep_lengths(&body.rod, &mut self.trial);
+        }
+        body.rod.kinematics_of(&self.trial, &mut self.kinematics);
+        body.potential(&self.trial, &self.kinematics)
     }
 }
 

@@ -1,5 +1,6 @@
 //! Pieces shared by the tests.
 #![allow(dead_code, reason = "each test uses its share")]
+#![allow(clippy::print_stdout, reason = "the table of checks")]
 
 pub mod lumens;
 pub mod pulled;
@@ -111,4 +112,16 @@ pub fn print_effort(what: &str, ledger: &bendwise::solve::Ledger) {
         f64::from(ledger.iterations) / f64::from(ledger.steps.max(1)),
         ledger.halved
     );
+}
+
+/// A count from its value in floating point.
+pub fn whole(count: f64) -> usize {
+    assert!((0.0..1e6).contains(&count));
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "in range by the assertion"
+    )]
+    let whole = count.round() as usize;
+    whole
 }
