@@ -9,4 +9,4 @@ mod newton;
 pub use banded::{Banded, Factor, HALF_BANDWIDTH};
 pub use body::{Body, Load, Spring, Update};
 pub use insertion::{Channel, Insertion, Ledger, Start, StepSettings, Unresolved};
-pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions};
+pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};

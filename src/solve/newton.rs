@@ -91,6 +91,15 @@ impl NewtonFailure {
     }
 }
 
+/// A step that was taken in one iteration.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Step {
+    /// Largest change of an unknown in mm (and rad).
+    pub size: f64,
+    /// Whether the Hessian had to be shifted because it was not positive definite.
+    pub shifted: bool,
+}
+
 /// Memory of the solver, reused from step to step.
 #[derive(Debug, Clone, Default)]
 pub struct Newton {
@@ -117,9 +126,8 @@ impl Newton {
         let mut last_step = f64::INFINITY;
         let mut shifted = 0;
         for iterations in 0..=options.max_iterations {
-            body.assemble(&mut self.gradient, &mut self.hessian);
             let residual = self
-                .residual(body)
+                .assess(body)
                 .map_err(|unknown| NewtonFailure::NotFinite {
                     iterations,
                     unknown,
@@ -139,17 +147,35 @@ impl Newton {
                     residual,
                 });
             }
-            shifted += u32::from(self.direction(body));
-            self.limit(body, options.max_move);
-            last_step = self.search(body).ok_or(NewtonFailure::LineSearch {
+            let step = self.step(body, options).ok_or(NewtonFailure::LineSearch {
                 iterations: iterations + 1,
                 residual,
             })?;
+            last_step = step.size;
+            shifted += u32::from(step.shifted);
         }
         unreachable!("the loop returns in its last round")
     }
 
-    /// Largest gradient entry among the free unknowns, or the first that is not finite.
+    /// First half of an iteration: assembles at the body's state and returns the residual, the
+    /// largest gradient entry among the free unknowns in mN or mN mm.
+    ///
+    /// # Errors
+    /// Index of the first unknown whose gradient is not finite.
+    pub fn assess(&mut self, body: &mut Body<'_>) -> Result<f64, usize> {
+        body.assemble(&mut self.gradient, &mut self.hessian);
+        self.residual(body)
+    }
+
+    /// Second half of an iteration: solves for the step at the state that was assessed last and
+    /// moves the rod along it; `None` if the potential does not fall that way.
+    pub fn step(&mut self, body: &mut Body<'_>, options: &NewtonOptions) -> Option<Step> {
+        let shifted = self.direction(body);
+        self.limit(body, options.max_move);
+        let size = self.search(body)?;
+        Some(Step { size, shifted })
+    }
+
     fn residual(&self, body: &Body<'_>) -> Result<f64, usize> {
         let mut fixed = body.fixed.iter().copied().peekable();
         let mut largest: f64 = 0.0;

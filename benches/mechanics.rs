@@ -1,0 +1,178 @@
+//! Cost of the mechanics on a wire in contact: one assembly, one factorisation with solution, one
+//! whole Newton iteration, each against the number of nodes; and one accepted step of feeding.
+//!
+//! The wire lies in a winding tube and touches its wall all along, so that its nodes all bring
+//! the same work however many there are.
+
+use bendwise::device::Wire;
+use bendwise::scenario::model::{
+    BendSpec, BranchSpec, PathSpec, PieceSpec, Place, StiffnessSpec, TipSpec, VesselSpec, WireSpec,
+};
+use bendwise::solve::{
+    Banded, Body, Channel, Factor, Insertion, Newton, NewtonOptions, Start, StepSettings,
+};
+use bendwise::vessel::Tree;
+use criterion::{BatchSize, BenchmarkId, Criterion, criterion_group, criterion_main};
+use nalgebra::Vector3;
+use std::hint::black_box;
+use std::time::Duration;
+
+const WALL_MN_PER_MM2: f64 = 300.0;
+
+/// Bends of 60 degrees and 12 mm radius, one to the left and one to the right in turn.
+fn winding_tube() -> Tree {
+    let bends = (0..6).map(|_| PieceSpec::SBend {
+        radius_mm: 12.0,
+        angle_rad: 60f64.to_radians(),
+        plane_rad: 0.0,
+    });
+    let spec = VesselSpec {
+        branches: vec![BranchSpec {
+            name: "tube".into(),
+            attached: None,
+            path: PathSpec::Pieces {
+                start_mm: Vector3::zeros(),
+                direction: Vector3::x(),
+                take_off_rad: 0.0,
+                take_off_plane_rad: 0.0,
+                pieces: bends.collect(),
+            },
+            diameters: vec![(0.0, 2.0)],
+            place: Place::default(),
+        }],
+        narrowings: Vec::new(),
+        carina_blend_mm: 0.5,
+        wall_stiffness_mn_per_mm2: WALL_MN_PER_MM2,
+    };
+    match Tree::build(&spec) {
+        Ok(tree) => tree,
+        Err(error) => panic!("{error}"),
+    }
+}
+
+/// A wire of 0.36 mm and 50 mN mm² with a bent tip.
+fn wire() -> Wire {
+    let spec = WireSpec {
+        name: "wire".into(),
+        diameter_mm: 0.36,
+        stiffness: StiffnessSpec::List {
+            values: vec![(0.0, 50.0)],
+            modulus_mn_per_mm2: 200e6,
+        },
+        torsion_ratio: 1.0 / 1.3,
+        friction: 0.05,
+        tip: TipSpec {
+            primary: Some(BendSpec {
+                from_tip_mm: 0.0,
+                length_mm: 2.0,
+                angle_rad: 45f64.to_radians(),
+                plane_rad: 0.0,
+            }),
+            secondary: None,
+        },
+        strain_limit: 0.01,
+        place: Place::default(),
+    };
+    match Wire::from_spec(&spec) {
+        Ok(wire) => wire,
+        Err(error) => panic!("{error}"),
+    }
+}
+
+/// The wire in the tube, fed until its rod has `nodes` nodes.
+fn inserted(tube: &Tree, nodes: usize) -> Insertion<'_> {
+    let channel = Channel {
+        exit: Vector3::zeros(),
+        axis: Vector3::x(),
+        backup: None,
+    };
+    let start = Start {
+        outside_mm: 3.0,
+        longest_mm: 200.0,
+        roll_rad: 0.5,
+    };
+    let settings = StepSettings::default();
+    let mut wire = Insertion::new(&wire(), tube, WALL_MN_PER_MM2, channel, settings, start)
+        .unwrap_or_else(|error| panic!("{error}"));
+    while wire.body.rod.nodes() < nodes {
+        wire.feed(0.2).unwrap_or_else(|error| panic!("{error}"));
+    }
+    wire
+}
+
+/// The body a little off its equilibrium, as within a step: every node moved by some hundredths
+/// of a micrometre, so that the iteration takes its full step.
+fn disturbed<'a>(wire: &Insertion<'a>) -> Body<'a> {
+    let mut body = wire.body.clone();
+    body.begin();
+    let mut q = body.rod.q.clone();
+    for i in 0..body.rod.nodes() - 2 {
+        q[4 * i + 2] += 2e-5 * (0.3 * i as f64).sin();
+    }
+    body.move_to(&q);
+    body
+}
+
+fn kernel(c: &mut Criterion) {
+    let tube = winding_tube();
+    let mut group = c.benchmark_group("kernel");
+    for nodes in [100, 150, 200, 400] {
+        let wire = inserted(&tube, nodes);
+        let mut body = disturbed(&wire);
+        let (mut gradient, mut hessian) = (Vec::new(), Banded::default());
+        group.bench_function(BenchmarkId::new("assembly", nodes), |b| {
+            b.iter(|| black_box(&mut body).assemble(&mut gradient, &mut hessian));
+        });
+        let scale = hessian.largest_diagonal();
+        for &i in &body.fixed {
+            hessian.fix(i, scale);
+            gradient[i] = 0.0;
+        }
+        let mut factor = Factor::default();
+        let mut step = gradient.clone();
+        group.bench_function(BenchmarkId::new("factor and solve", nodes), |b| {
+            b.iter(|| {
+                assert!(black_box(&hessian).factorise(0.0, &mut factor));
+                step.copy_from_slice(&gradient);
+                factor.solve(&mut step);
+                step[0]
+            });
+        });
+        let options = NewtonOptions::with_tolerance(1e-9);
+        let mut newton = Newton::default();
+        group.bench_function(BenchmarkId::new("iteration", nodes), |b| {
+            b.iter_batched_ref(
+                || body.clone(),
+                |body| {
+                    let residual = newton.assess(body);
+                    (residual, newton.step(body, &options))
+                },
+                BatchSize::SmallInput,
+            );
+        });
+    }
+    group.finish();
+}
+
+fn step(c: &mut Criterion) {
+    let tube = winding_tube();
+    let mut wire = inserted(&tube, 150);
+    wire.feed(0.4).unwrap_or_else(|error| panic!("{error}"));
+    c.bench_function("step/in contact, 150 nodes", |b| {
+        b.iter_batched_ref(
+            || wire.clone(),
+            |wire| wire.feed(black_box(0.2)),
+            BatchSize::SmallInput,
+        );
+    });
+}
+
+criterion_group! {
+    name = benches;
+    config = Criterion::default()
+        .without_plots()
+        .warm_up_time(Duration::from_millis(500))
+        .measurement_time(Duration::from_secs(2));
+    targets = kernel, step
+}
+criterion_main!(benches);
