@@ -5,12 +5,12 @@
 //! mm, `d` signed distance of the lumen (negative inside), `r` wire radius in mm.
 //! Source: Winkler's elastic foundation; friction in [`super::friction`].
 
-use nalgebra::{Matrix3, SMatrix, Vector3};
+use nalgebra::{Matrix3, Vector3};
 
 use super::friction::Grip;
 use super::points::{self, ContactPoint};
 use crate::rod::{HessianSink, Rod};
-use crate::vessel::Lumen;
+use crate::vessel::{Lumen, LumenPoint};
 
 /// What the wire's surface and the wall bring to a contact.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,6 +40,17 @@ pub struct Contact<'a> {
     pub inflow: Option<(usize, Vector3<f64>)>,
     grips: Vec<Grip>,
     start: Vec<f64>,
+    seen: Seen,
+}
+
+/// The wall as seen from the contact points for one set of unknowns. Looking is the greater part
+/// of the cost of contact, and the state that a line search accepts is the one that is assembled
+/// next.
+#[derive(Debug, Clone, Default)]
+struct Seen {
+    q: Vec<f64>,
+    /// Points in touch, ascending, with the wall there.
+    touching: Vec<(usize, LumenPoint)>,
 }
 
 /// Contact forces in one state.
@@ -79,6 +90,7 @@ impl<'a> Contact<'a> {
             inflow: None,
             grips: Vec::new(),
             start: Vec::new(),
+            seen: Seen::default(),
         };
         for edge in 0..edges {
             contact.push_edge(edge, rod.edges[edge].rest_length);
@@ -113,6 +125,8 @@ impl<'a> Contact<'a> {
 
     /// Begins a step: displacements count from the unknowns `q`.
     pub fn begin(&mut self, q: &[f64]) {
+        // The points may have changed since they were looked at.
+        self.seen.q.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
     }
@@ -140,17 +154,34 @@ impl<'a> Contact<'a> {
         Vector3::from_fn(|c, _| q[i + c] * (1.0 - f) + q[i + 4 + c] * f)
     }
 
+    /// Looks at the wall from the points at `q`, unless it was for the same `q` last time.
+    fn look(&mut self, q: &[f64]) {
+        let Self { points, seen, .. } = self;
+        if seen.q == q {
+            return;
+        }
+        seen.q.clear();
+        seen.q.extend_from_slice(q);
+        seen.touching.clear();
+        let radius = self.surface.radius;
+        for (index, point) in points.iter().enumerate() {
+            let wall = self.lumen.near_wall(&Self::position(point, q), radius);
+            let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
+            seen.touching.extend(touching.map(|wall| (index, wall)));
+        }
+    }
+
     /// Energy of the wall and incremental potential of friction at `q` in mN mm, with normal
     /// forces and directions of the last [`Contact::add_derivatives`].
-    #[must_use]
-    pub fn energy(&self, q: &[f64]) -> f64 {
-        let r = self.surface.radius;
+    pub fn energy(&mut self, q: &[f64]) -> f64 {
+        self.look(q);
+        let Surface {
+            radius, stiffness, ..
+        } = self.surface;
         let mut sum = 0.0;
-        for point in &self.points {
-            let depth = self.lumen.distance(&Self::position(point, q)) + r;
-            if depth > 0.0 {
-                sum += 0.5 * self.surface.stiffness * point.weight * depth * depth;
-            }
+        for (index, wall) in &self.seen.touching {
+            let depth = wall.distance_mm + radius;
+            sum += 0.5 * stiffness * self.points[*index].weight * depth * depth;
         }
         for grip in &self.grips {
             let (u, rolled) = self.moved(&self.points[grip.point], q);
@@ -168,6 +199,7 @@ impl<'a> Contact<'a> {
         gradient: &mut [f64],
         hessian: &mut impl HessianSink,
     ) {
+        self.look(&rod.q);
         self.grips.clear();
         let Surface {
             radius,
@@ -175,14 +207,11 @@ impl<'a> Contact<'a> {
             stiffness,
             ..
         } = self.surface;
-        for index in 0..self.points.len() {
+        for &(index, lumen) in &self.seen.touching {
             let point = &self.points[index];
-            let Some(lumen) = self.lumen.near_wall(&Self::position(point, &rod.q), radius) else {
-                continue;
-            };
             let depth = lumen.distance_mm + radius;
             let slope = lumen.gradient.norm();
-            if depth <= 0.0 || slope < 1e-9 {
+            if slope < 1e-9 {
                 continue;
             }
             let k = stiffness * point.weight;
@@ -353,22 +382,21 @@ fn add_point(
 ) {
     let (a, b) = (1.0 - fraction, fraction);
     let i = 4 * edge;
-    let mut block = SMatrix::<f64, 7, 7>::zeros();
+    let columns = hessian.columns::<7>(i);
     for c in 0..3 {
         gradient[i + c] += a * force[c];
         gradient[i + 4 + c] += b * force[c];
         for r in 0..3 {
             let m = matrix[(r, c)];
-            block[(4 + r, c)] = a * b * m;
+            columns[c][4 + r - c] += a * b * m;
             if r >= c {
-                block[(r, c)] = a * a * m;
-                block[(4 + r, 4 + c)] = b * b * m;
+                columns[c][r - c] += a * a * m;
+                columns[4 + c][r - c] += b * b * m;
             }
         }
-        block[(3, c)] = a * spin_row[c];
-        block[(4 + c, 3)] = b * spin_row[c];
+        columns[c][3 - c] += a * spin_row[c];
+        columns[3][1 + c] += b * spin_row[c];
     }
     gradient[i + 3] += spin_force;
-    block[(3, 3)] = spin_stiffness;
-    hessian.add_edge(i, &block);
+    columns[3][0] += spin_stiffness;
 }

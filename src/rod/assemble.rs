@@ -1,7 +1,5 @@
 //! Energy, gradient and Hessian of a whole rod.
 
-use nalgebra::{SMatrix, SVector};
-
 use super::bend::{self, Corner};
 use super::hinge::HingeDerivatives;
 use super::state::{Energies, Kinematics, Rod, material_frame, twist};
@@ -11,13 +9,15 @@ use super::twist as twist_term;
 /// A gradient vector in the order of the unknowns, in mN and mN mm.
 pub type Gradient = [f64];
 
-/// Takes up blocks of second derivatives: the lower triangle of a symmetric block of consecutive
-/// unknowns that starts at `start`.
+/// Takes up second derivatives: a symmetric matrix of which only the lower triangle is stored, by
+/// columns.
 pub trait HessianSink {
-    /// Adds the lower triangle of an 11 by 11 block.
-    fn add_hinge(&mut self, start: usize, block: &SMatrix<f64, 11, 11>);
-    /// Adds the lower triangle of a 7 by 7 block (`x, theta, x` of one edge).
-    fn add_edge(&mut self, start: usize, block: &SMatrix<f64, 7, 7>);
+    /// The columns `start` to `start + N` of the lower triangle: entry `k` of column `j` stands in
+    /// row `j + k`.
+    ///
+    /// # Panics
+    /// If the matrix has no such columns.
+    fn columns<const N: usize>(&mut self, start: usize) -> &mut [[f64; 11]; N];
 }
 
 impl Rod {
@@ -53,30 +53,28 @@ impl Rod {
         let (q, kinematics) = (&self.q, &self.committed);
         for (i, edge) in self.edges.iter().enumerate() {
             let (g, h) = stretch::derivatives(edge, kinematics.length[i], &kinematics.tangent[i]);
-            let mut block = SMatrix::<f64, 7, 7>::zeros();
+            let columns = hessian.columns::<7>(4 * i);
             for c in 0..3 {
                 gradient[4 * i + c] -= g[c];
                 gradient[4 * i + 4 + c] += g[c];
                 for r in 0..3 {
-                    block[(4 + r, c)] = -h[(r, c)];
+                    columns[c][4 + r - c] -= h[(r, c)];
                     if r >= c {
-                        block[(r, c)] = h[(r, c)];
-                        block[(4 + r, 4 + c)] = h[(r, c)];
+                        columns[c][r - c] += h[(r, c)];
+                        columns[4 + c][r - c] += h[(r, c)];
                     }
                 }
             }
-            hessian.add_edge(4 * i, &block);
         }
         for i in 1..self.edges.len() {
             let derivatives = self.hinge_derivatives(q, kinematics, i);
-            let g: SVector<f64, 11> = derivatives.gradient();
-            for k in 0..11 {
-                gradient[4 * (i - 1) + k] += g[k];
-            }
-            hessian.add_hinge(4 * (i - 1), &derivatives.hessian_lower());
+            let at = 4 * (i - 1);
+            derivatives.add_gradient(&mut gradient[at..at + 11]);
+            derivatives.add_hessian(hessian.columns(at));
         }
     }
 
+    #[inline]
     fn hinge_derivatives(&self, q: &[f64], kinematics: &Kinematics, i: usize) -> HingeDerivatives {
         let hinge = &self.hinges[i];
         let corner = Corner {

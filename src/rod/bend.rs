@@ -27,6 +27,7 @@ pub(super) struct Corner<'a> {
 
 /// Bending energy in mN mm; `frames` gives the material frames of both edges where the hinge is
 /// shaped.
+#[inline]
 pub(super) fn energy(
     hinge: &Hinge,
     te: &Vector3<f64>,
@@ -43,11 +44,13 @@ pub(super) fn energy(
 }
 
 /// Square of the curvature binormal (1).
+#[inline]
 pub(super) fn squared_binormal(te: &Vector3<f64>, tf: &Vector3<f64>) -> f64 {
     2.0 * (tf - te).norm_squared() / (1.0 + te.dot(tf))
 }
 
 /// Curvature of a hinge in the mean material frame of its edges (1).
+#[inline]
 pub(super) fn material_curvature(
     te: &Vector3<f64>,
     tf: &Vector3<f64>,
@@ -62,6 +65,7 @@ pub(super) fn material_curvature(
 }
 
 /// Adds gradient and Hessian of the part that a straight hinge has, `|kb|²/(2S)`.
+#[inline]
 pub(super) fn add_straight(hinge: &Hinge, corner: &Corner<'_>, out: &mut HingeDerivatives) {
     let Corner { te, tf, le, lf } = *corner;
     let c = te.dot(tf);

@@ -1,6 +1,6 @@
 //! Derivatives of a hinge energy in terms of its two edges, and their way to the 11 unknowns.
 
-use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
+use nalgebra::{Matrix3, Vector3};
 
 /// Gradient and Hessian of a hinge energy with respect to the edge vectors `e`, `f` and the edge
 /// rotations `theta_e`, `theta_f`. Units: mN mm per unit of each variable.
@@ -43,51 +43,44 @@ impl HingeDerivatives {
         }
     }
 
-    /// Gradient with respect to the unknowns `x0, theta_e, x1, theta_f, x2`, with `e = x1 - x0`
-    /// and `f = x2 - x1`.
-    #[must_use]
-    pub fn gradient(&self) -> SVector<f64, 11> {
-        let mut g = SVector::<f64, 11>::zeros();
-        let middle = self.ge - self.gf;
+    /// Adds the gradient with respect to the unknowns `x0, theta_e, x1, theta_f, x2`, with
+    /// `e = x1 - x0` and `f = x2 - x1`.
+    #[inline]
+    pub fn add_gradient(&self, g: &mut [f64]) {
         for k in 0..3 {
-            g[k] = -self.ge[k];
-            g[4 + k] = middle[k];
-            g[8 + k] = self.gf[k];
+            g[k] -= self.ge[k];
+            g[4 + k] += self.ge[k] - self.gf[k];
+            g[8 + k] += self.gf[k];
         }
-        g[3] = self.gt[0];
-        g[7] = self.gt[1];
-        g
+        g[3] += self.gt[0];
+        g[7] += self.gt[1];
     }
 
-    /// Lower triangle of the Hessian with respect to the same unknowns (the upper is zero).
-    #[must_use]
-    pub fn hessian_lower(&self) -> SMatrix<f64, 11, 11> {
-        let mut h = SMatrix::<f64, 11, 11>::zeros();
-        let hfe = self.hef.transpose();
-        let h10 = hfe - self.hee;
-        let h11 = self.hee - self.hef - hfe + self.hff;
-        let h21 = hfe - self.hff;
+    /// Adds the Hessian with respect to the same unknowns to the lower triangle, stored by columns:
+    /// entry `k` of column `j` stands in row `j + k`.
+    #[inline]
+    pub fn add_hessian(&self, columns: &mut [[f64; 11]; 11]) {
+        let Self { hee, hef, hff, .. } = self;
         for c in 0..3 {
             for r in 0..3 {
-                h[(4 + r, c)] = h10[(r, c)];
-                h[(8 + r, c)] = -hfe[(r, c)];
-                h[(8 + r, 4 + c)] = h21[(r, c)];
+                columns[c][4 + r - c] += hef[(c, r)] - hee[(r, c)];
+                columns[c][8 + r - c] -= hef[(c, r)];
+                columns[4 + c][4 + r - c] += hef[(c, r)] - hff[(r, c)];
                 if r >= c {
-                    h[(r, c)] = self.hee[(r, c)];
-                    h[(4 + r, 4 + c)] = h11[(r, c)];
-                    h[(8 + r, 8 + c)] = self.hff[(r, c)];
+                    columns[c][r - c] += hee[(r, c)];
+                    columns[4 + c][r - c] += hee[(r, c)] - hef[(r, c)] - hef[(c, r)] + hff[(r, c)];
+                    columns[8 + c][r - c] += hff[(r, c)];
                 }
             }
-            h[(3, c)] = -self.het[0][c];
-            h[(7, c)] = -self.het[1][c];
-            h[(4 + c, 3)] = self.het[0][c] - self.hft[0][c];
-            h[(7, 4 + c)] = self.het[1][c] - self.hft[1][c];
-            h[(8 + c, 3)] = self.hft[0][c];
-            h[(8 + c, 7)] = self.hft[1][c];
+            columns[c][3 - c] -= self.het[0][c];
+            columns[c][7 - c] -= self.het[1][c];
+            columns[3][1 + c] += self.het[0][c] - self.hft[0][c];
+            columns[4 + c][3 - c] += self.het[1][c] - self.hft[1][c];
+            columns[3][5 + c] += self.hft[0][c];
+            columns[7][1 + c] += self.hft[1][c];
         }
-        h[(3, 3)] = self.htt[0];
-        h[(7, 3)] = self.htt[1];
-        h[(7, 7)] = self.htt[2];
-        h
+        columns[3][0] += self.htt[0];
+        columns[3][4] += self.htt[1];
+        columns[7][0] += self.htt[2];
     }
 }

@@ -9,12 +9,14 @@ use super::state::Edge;
 /// Equation: `E = EA/2 (|e|/l - 1)² l`.
 /// Symbols: `EA` axial stiffness in mN, `e` edge vector, `l` rest length in mm.
 /// Source: Bergou et al. 2010, section 3 (stretching).
+#[inline]
 pub(super) fn energy(edge: &Edge, length: f64) -> f64 {
     let strain = length / edge.rest_length - 1.0;
     0.5 * edge.axial_stiffness * strain * strain * edge.rest_length
 }
 
 /// Gradient (mN) and Hessian (mN/mm) of the stretch energy with respect to the edge vector.
+#[inline]
 pub(super) fn derivatives(
     edge: &Edge,
     length: f64,

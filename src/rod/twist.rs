@@ -15,6 +15,7 @@ use super::hinge::HingeDerivatives;
 
 /// Adds gradient and Hessian of the twist energy for the twist `m` (rad) and the torsional
 /// compliance.
+#[inline]
 pub(super) fn add(
     m: f64,
     torsional_compliance: f64,

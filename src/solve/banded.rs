@@ -1,7 +1,5 @@
 //! Symmetric matrices of half-bandwidth 10 and their factorisation.
 
-use nalgebra::SMatrix;
-
 use crate::rod::HessianSink;
 
 /// Half-bandwidth: a hinge couples 11 consecutive unknowns.
@@ -145,19 +143,11 @@ impl Factor {
 }
 
 impl HessianSink for Banded {
-    fn add_hinge(&mut self, start: usize, block: &SMatrix<f64, 11, 11>) {
-        for (j, column) in self.columns[start..start + 11].iter_mut().enumerate() {
-            for i in j..11 {
-                column[i - j] += block[(i, j)];
-            }
-        }
-    }
-
-    fn add_edge(&mut self, start: usize, block: &SMatrix<f64, 7, 7>) {
-        for (j, column) in self.columns[start..start + 7].iter_mut().enumerate() {
-            for i in j..7 {
-                column[i - j] += block[(i, j)];
-            }
+    #[inline]
+    fn columns<const N: usize>(&mut self, start: usize) -> &mut [[f64; W]; N] {
+        match self.columns[start..].first_chunk_mut() {
+            Some(columns) => columns,
+            None => panic!("columns {start} to {} of too few", start + N),
         }
     }
 }

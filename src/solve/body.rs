@@ -145,8 +145,14 @@ impl<'a> Body<'a> {
     /// Incremental potential of the unknowns `q` in mN mm, with the friction's normal forces as
     /// of the last [`Body::assemble`].
     #[must_use]
-    pub fn potential(&self, q: &[f64], kinematics: &Kinematics) -> f64 {
-        let mut sum = self.rod.energies(q, kinematics).total() + self.damping_energy(q);
+    pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
+        let contact = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
+        self.rod.energies(q, kinematics).total() + self.supports(q) + contact
+    }
+
+    /// Potential of damping, loads and springs in mN mm.
+    fn supports(&self, q: &[f64]) -> f64 {
+        let mut sum = self.damping_energy(q);
         for load in &self.loads {
             sum -= load.force * q[load.unknown];
         }
@@ -154,17 +160,17 @@ impl<'a> Body<'a> {
             let d = crate::rod::node_of(q, spring.node) - spring.anchor;
             sum += 0.5 * d.dot(&(spring.stiffness * d));
         }
-        if let Some(contact) = &self.contact {
-            sum += contact.energy(q);
-        }
         sum
     }
 
-    /// Size in mN mm below which a difference of two potentials near the rod's state says nothing:
-    /// the sums round, and every force multiplies positions that are rounded to their last digit.
+    /// Incremental potential at the rod's state in mN mm, and the size below which a difference of
+    /// two potentials near it says nothing: the sums round, and every force multiplies positions
+    /// that are rounded to their last digit.
     #[must_use]
-    pub fn rounding(&self) -> f64 {
+    pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
+        let wall = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
+        let elastic = self.rod.stored().total();
         let reach = (0..self.rod.nodes()).fold(0.0, |m: f64, i| m.max(self.rod.node(i).amax()));
         let loads: f64 = self
             .loads
@@ -174,8 +180,10 @@ impl<'a> Body<'a> {
         let contact = self.contact.as_ref().map_or(0.0, |c| {
             c.grips().iter().map(|g| g.normal_force).sum::<f64>()
         });
-        1e-13 * self.rod.stored().total()
-            + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads)
+        let potential = elastic + self.supports(q) + wall;
+        let rounding = 1e-13 * (potential.abs() + elastic)
+            + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
+        (potential, rounding)
     }
 
     /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state. Fixed

@@ -244,8 +244,7 @@ impl Newton {
             .zip(&self.step)
             .map(|(g, s)| g * s)
             .sum();
-        let before = body.potential(&body.rod.q, body.rod.kinematics());
-        let noise = 1e-13 * before.abs() + body.rounding();
+        let (before, noise) = body.present();
         let size = self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
         let mut alpha = 1.0;
         let mut rejected = 1.0;
@@ -272,7 +271,7 @@ impl Newton {
     /// falls further and the share stays below the one `rejected`: a step that breaks through the
     /// wall is cut far back, and the parabola says little about where the wall begins. Leaves the
     /// best state as the trial and returns its share.
-    fn extend(&mut self, body: &Body<'_>, alpha: f64, after: f64, rejected: f64) -> f64 {
+    fn extend(&mut self, body: &mut Body<'_>, alpha: f64, after: f64, rejected: f64) -> f64 {
         let (mut best, mut least) = (alpha, after);
         while 2.0 * best < rejected {
             let next = self.try_step(body, 2.0 * best);
@@ -286,7 +285,7 @@ impl Newton {
     }
 
     /// Puts the state at the share `alpha` of the step into the trial; returns its potential.
-    fn try_step(&mut self, body: &Body<'_>, alpha: f64) -> f64 {
+    fn try_step(&mut self, body: &mut Body<'_>, alpha: f64) -> f64 {
         self.trial.clear();
         let straight = body.rod.q.iter().zip(&self.step);
         self.trial.extend(straight.map(|(q, s)| q + alpha * s));
