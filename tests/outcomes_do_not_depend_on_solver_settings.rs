@@ -57,7 +57,7 @@ fn outcomes_do_not_depend_on_solver_settings() {
         ("edges halved", |s| s.solver.edge_mm *= 0.5),
         ("tolerance a tenth", |s| s.solver.tolerance *= 0.1),
         ("wall twice as stiff", |s| {
-            s.vessel.wall_stiffness_mn_per_mm2 *= 2.0
+            s.vessel.wall_stiffness_mn_per_mm2 *= 2.0;
         }),
     ];
     for degrees in [60.0, 90.0, 120.0] {

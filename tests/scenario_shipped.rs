@@ -126,11 +126,7 @@ fn catalogue_units_become_internal_units() {
     assert_relative_eq!(*tip_load_mn, 0.3 * 9.806_65, max_relative = 1e-12);
     assert_relative_eq!(*modulus_mn_per_mm2, 2e8, max_relative = 1e-12);
     let bend = wire.tip.primary.unwrap();
-    assert_relative_eq!(
-        bend.angle_rad,
-        std::f64::consts::FRAC_PI_4,
-        max_relative = 1e-12
-    );
+    assert_relative_eq!(bend.angle_rad, 75f64.to_radians(), max_relative = 1e-12);
     assert_relative_eq!(wire.torsion_ratio, 1.0 / 1.3, max_relative = 1e-12);
 }
 
