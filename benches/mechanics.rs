@@ -8,14 +8,15 @@
 //! which its last line search has looked at the wall already, factorises, solves, and evaluates
 //! the potential at the new state.
 
+#[path = "../tests/common/mod.rs"]
+mod common;
+
 use bendwise::contact::{Contact, Surface};
 use bendwise::device::Wire;
 use bendwise::rod::{Edge, Hinge, Rod};
-use bendwise::scenario::model::{
-    BendSpec, BranchSpec, PathSpec, PieceSpec, Place, StiffnessSpec, TipSpec, VesselSpec, WireSpec,
-};
+use bendwise::scenario::model::{BendSpec, PieceSpec};
 use bendwise::solve::{
-    Banded, Body, Channel, Factor, Insertion, Newton, NewtonOptions, Start, StepSettings, Update,
+    Banded, Body, Factor, Insertion, Newton, NewtonOptions, Start, StepSettings, Update,
 };
 use bendwise::vessel::Tree;
 use criterion::{BatchSize, BenchmarkId, Criterion, criterion_group, criterion_main};
@@ -32,24 +33,7 @@ fn winding_tube() -> Tree {
         angle_rad: 60f64.to_radians(),
         plane_rad: 0.0,
     });
-    let spec = VesselSpec {
-        branches: vec![BranchSpec {
-            name: "tube".into(),
-            attached: None,
-            path: PathSpec::Pieces {
-                start_mm: Vector3::zeros(),
-                direction: Vector3::x(),
-                take_off_rad: 0.0,
-                take_off_plane_rad: 0.0,
-                pieces: bends.collect(),
-            },
-            diameters: vec![(0.0, 1.2)],
-            place: Place::default(),
-        }],
-        narrowings: Vec::new(),
-        carina_blend_mm: 0.5,
-        wall_stiffness_mn_per_mm2: WALL_MN_PER_MM2,
-    };
+    let spec = common::single_tube(bends.collect(), 1.2);
     match Tree::build(&spec) {
         Ok(tree) => tree,
         Err(error) => panic!("{error}"),
@@ -58,27 +42,13 @@ fn winding_tube() -> Tree {
 
 /// A wire of 0.36 mm and 50 mN mm² with a bent tip.
 fn wire() -> Wire {
-    let spec = WireSpec {
-        name: "wire".into(),
-        diameter_mm: 0.36,
-        stiffness: StiffnessSpec::List {
-            values: vec![(0.0, 50.0)],
-            modulus_mn_per_mm2: 200e6,
-        },
-        torsion_ratio: 1.0 / 1.3,
-        friction: 0.05,
-        tip: TipSpec {
-            primary: Some(BendSpec {
-                from_tip_mm: 0.0,
-                length_mm: 2.0,
-                angle_rad: 45f64.to_radians(),
-                plane_rad: 0.0,
-            }),
-            secondary: None,
-        },
-        strain_limit: 0.01,
-        place: Place::default(),
-    };
+    let mut spec = common::wire_spec(50.0, 0.36, 0.05);
+    spec.tip.primary = Some(BendSpec {
+        from_tip_mm: 0.0,
+        length_mm: 2.0,
+        angle_rad: 45f64.to_radians(),
+        plane_rad: 0.0,
+    });
     match Wire::from_spec(&spec) {
         Ok(wire) => wire,
         Err(error) => panic!("{error}"),
@@ -87,11 +57,7 @@ fn wire() -> Wire {
 
 /// The wire in the tube, fed until its rod has `nodes` nodes.
 fn inserted(tube: &Tree, nodes: usize) -> Insertion<'_> {
-    let channel = Channel {
-        exit: Vector3::zeros(),
-        axis: Vector3::x(),
-        backup: None,
-    };
+    let channel = common::channel();
     let start = Start {
         outside_mm: 3.0,
         longest_mm: 200.0,

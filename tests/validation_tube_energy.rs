@@ -4,9 +4,9 @@
 
 mod common;
 
-use bendwise::solve::{Insertion, Start, StepSettings};
+use bendwise::solve::StepSettings;
 use bendwise::vessel::Tree;
-use common::{bent_wire, channel, print_effort, report, s_bend};
+use common::{into_s_bend, print_effort, report, s_bend};
 
 #[test]
 fn the_work_of_the_hand_is_found_again_over_push_and_withdrawal() {
@@ -16,14 +16,7 @@ fn the_work_of_the_hand_is_found_again_over_push_and_withdrawal() {
             feed_mm,
             ..StepSettings::default()
         };
-        let start = Start {
-            outside_mm: 2.0,
-            longest_mm: 50.0,
-            roll_rad: 0.6,
-        };
-        let wire = bent_wire(friction);
-        let mut insertion =
-            Insertion::new(&wire, &tree, 300.0, channel(), settings, start).expect("equilibrium");
+        let mut insertion = into_s_bend(&tree, friction, settings);
         let mut done = 0.0;
         let mut through: f64 = 0.0;
         for (length, turn) in [(40.0f64, 0.0f64), (0.0, 2.0), (-30.0, 0.0)] {

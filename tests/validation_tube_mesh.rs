@@ -4,9 +4,9 @@
 
 mod common;
 
-use bendwise::solve::{Insertion, Start, StepSettings};
+use bendwise::solve::StepSettings;
 use bendwise::vessel::Tree;
-use common::{bent_wire, channel, print_effort, report, s_bend};
+use common::{into_s_bend, print_effort, report, s_bend};
 
 /// Push force and total wall force every mm of wire from 4 to 44 mm.
 struct Curve {
@@ -16,19 +16,12 @@ struct Curve {
 
 fn run(edge_mm: f64, feed_mm: f64) -> Curve {
     let tree = Tree::build(&s_bend()).expect("an S-bend");
-    let wire = bent_wire(0.1);
     let settings = StepSettings {
         edge_mm,
         feed_mm,
         ..StepSettings::default()
     };
-    let start = Start {
-        outside_mm: 2.0,
-        longest_mm: 50.0,
-        roll_rad: 0.6,
-    };
-    let mut insertion =
-        Insertion::new(&wire, &tree, 300.0, channel(), settings, start).expect("equilibrium");
+    let mut insertion = into_s_bend(&tree, 0.1, settings);
     let mut curve = Curve {
         push: Vec::new(),
         wall: Vec::new(),

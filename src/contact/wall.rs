@@ -67,8 +67,6 @@ pub struct ContactSummary {
     pub tip_force: f64,
     /// Elastic energy in the wall, normal and tangential, in mN mm.
     pub stored: f64,
-    /// Moment about the wire's axis by friction, summed, in mN mm.
-    pub spin_moment: f64,
 }
 
 impl<'a> Contact<'a> {
@@ -352,10 +350,10 @@ impl<'a> Contact<'a> {
             let point = &self.points[grip.point];
             out.deepest = out.deepest.max(grip.depth);
             let (u, rolled) = self.moved(point, &rod.q);
-            let (friction, _) = grip.force(&grip.displacement(&u, rolled));
-            let kept = grip.settle(&grip.displacement(&u, rolled)).0;
+            let s = grip.displacement(&u, rolled);
+            let (friction, _) = grip.force(&s);
+            let (kept, _) = grip.settle(&s);
             out.stored += 0.5 * grip.stiffness * (grip.depth * grip.depth + kept.norm_squared());
-            out.spin_moment += friction.dot(&grip.spin) * self.surface.radius;
             if at <= Self::PATCH_MM {
                 out.tip_force += (grip.normal * grip.normal_force + friction).dot(&forward);
             }

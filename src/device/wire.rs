@@ -180,12 +180,6 @@ impl Wire {
         self.reference_force_mn() / STRAIN_AT_REFERENCE_FORCE
     }
 
-    /// Smallest radius in mm to which the tip is bent, infinite for a straight tip.
-    #[must_use]
-    pub fn tightest_bend_radius_mm(&self) -> f64 {
-        self.tip.tightest_radius_mm()
-    }
-
     /// Distance from the tip in mm behind which the wire is naturally straight.
     #[must_use]
     pub fn bends_end_mm(&self) -> f64 {

@@ -16,74 +16,14 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::body::{Body, Spring, Update};
+use super::guess::{HandStep, LastStep};
 use super::intake::Intake;
 use super::newton::{Newton, NewtonFailure, NewtonOptions};
+use super::settings::{Channel, Start, StepSettings, equal_parts};
 use crate::contact::{Contact, ContactSummary, Surface};
 use crate::device::Wire;
-use crate::rod::{Energies, Kinematics};
+use crate::rod::Energies;
 use crate::vessel::Lumen;
-
-/// The end of a guiding catheter.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Channel {
-    /// Where the guide ends, in mm.
-    pub exit: Vector3<f64>,
-    /// Direction of the guide there, into the vessel; a unit vector.
-    pub axis: Vector3<f64>,
-    /// Stiffness against backing out along its axis in mN/mm; `None` holds.
-    pub backup: Option<f64>,
-}
-
-/// Settings of the steps.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct StepSettings {
-    /// Largest fed length in one step in mm, above 0.
-    pub feed_mm: f64,
-    /// Largest turn in one step in rad, above 0.
-    pub turn_rad: f64,
-    /// Edge length at the tip in mm, above 0.
-    pub edge_mm: f64,
-    /// Tolerance on the residual as a fraction of the buckling load of the tip.
-    pub tolerance: f64,
-    /// Feed speed in mm/s.
-    pub speed_mm_per_s: f64,
-    /// Drag per mm of wire in mN s/mm².
-    pub drag: f64,
-    /// How often a step may be halved before it counts as unresolved.
-    pub halvings: u32,
-}
-
-impl StepSettings {
-    /// Drag of blood on a thin wire in a vessel, in mN s/mm²: `2 pi eta / ln(R/r)` for an annulus
-    /// with viscosity `eta` = 3.5 mPa s and a radius ratio of 4 gives 1.6e-5. It catches sudden
-    /// releases and is far below all other forces while the wire moves with the hand.
-    pub const BLOOD_DRAG: f64 = 1.6e-5;
-}
-
-impl Default for StepSettings {
-    fn default() -> Self {
-        Self {
-            feed_mm: 0.2,
-            turn_rad: 10f64.to_radians(),
-            edge_mm: 0.25,
-            tolerance: 1e-5,
-            speed_mm_per_s: 5.0,
-            drag: Self::BLOOD_DRAG,
-            halvings: 7,
-        }
-    }
-}
-
-/// How a wire stands in its guide at the beginning.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Start {
-    /// Length outside the guide in mm; at least two edges are taken.
-    pub outside_mm: f64,
-    /// Greatest length that will ever be outside, in mm.
-    pub longest_mm: f64,
-    /// Roll of the wire in rad, positive right-handed about the forward direction.
-    pub roll_rad: f64,
-}
 
 /// What has been put in and where it went since the start, in mN mm.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -127,15 +67,6 @@ pub struct Insertion<'a> {
     torque: f64,
     last: LastStep,
     ledger: Ledger,
-}
-
-/// The last accepted step, from which the next one is guessed.
-#[derive(Debug, Clone, Default)]
-struct LastStep {
-    feed: f64,
-    turn: f64,
-    /// Change of the unknowns of the material nodes and their edges, tip first.
-    change: Vec<f64>,
 }
 
 impl<'a> Insertion<'a> {
@@ -215,15 +146,8 @@ impl<'a> Insertion<'a> {
     /// # Errors
     /// [`Unresolved`]; the wire is left at the last equilibrium.
     pub fn feed(&mut self, length_mm: f64) -> Result<(), Unresolved> {
-        let parts = (length_mm.abs() / self.settings.feed_mm - 1e-9)
-            .ceil()
-            .max(1.0);
-        let mut done = 0.0;
-        while done < parts {
-            self.step(length_mm / parts, 0.0, self.settings.halvings)?;
-            done += 1.0;
-        }
-        Ok(())
+        equal_parts(length_mm, self.settings.feed_mm)
+            .try_for_each(|part| self.step(part, 0.0, self.settings.halvings))
     }
 
     /// Turns the hand by an angle in rad, positive right-handed about the forward direction.
@@ -231,34 +155,17 @@ impl<'a> Insertion<'a> {
     /// # Errors
     /// [`Unresolved`]; the wire is left at the last equilibrium.
     pub fn turn(&mut self, angle_rad: f64) -> Result<(), Unresolved> {
-        let parts = (angle_rad.abs() / self.settings.turn_rad - 1e-9)
-            .ceil()
-            .max(1.0);
-        let mut done = 0.0;
-        while done < parts {
-            self.step(0.0, angle_rad / parts, self.settings.halvings)?;
-            done += 1.0;
-        }
-        Ok(())
+        equal_parts(angle_rad, self.settings.turn_rad)
+            .try_for_each(|part| self.step(0.0, part, self.settings.halvings))
     }
 
     /// One step, halved as often as allowed.
     fn step(&mut self, feed: f64, turn: f64, halvings: u32) -> Result<(), Unresolved> {
-        let rod = self.body.rod.clone();
-        let points = self.body.contact.as_ref().map(|c| c.points.clone());
-        let (intake, hand, fixed) = (self.intake.clone(), self.hand_rad, self.body.fixed.clone());
-        let springs = self.body.springs.clone();
+        let before = (self.body.clone(), self.intake.clone(), self.hand_rad);
         match self.advance(feed, turn) {
             Ok(()) => Ok(()),
             Err(unresolved) => {
-                self.body.rod = rod;
-                self.body.fixed = fixed;
-                self.body.springs = springs;
-                if let (Some(contact), Some(points)) = (&mut self.body.contact, points) {
-                    contact.points = points;
-                }
-                self.intake = intake;
-                self.hand_rad = hand;
+                (self.body, self.intake, self.hand_rad) = before;
                 if halvings == 0 {
                     return Err(unresolved);
                 }
@@ -281,7 +188,10 @@ impl<'a> Insertion<'a> {
         self.body.damping = self.settings.drag / seconds;
         self.intake.set_outside(&mut self.body, feed);
         self.hand_rad += turn;
-        self.guess(feed, turn);
+        let hand = HandStep { feed, turn };
+        let exit = self.intake.exit();
+        self.last
+            .guess(&mut self.body.rod, exit, hand, &self.channel.axis);
         if let Some(contact) = &mut self.body.contact {
             contact.inflow = Some((self.intake.exit(), self.channel.axis * feed));
         }
@@ -300,51 +210,13 @@ impl<'a> Insertion<'a> {
             0.5 * (push + self.push_force) * feed + 0.5 * (torque + self.torque) * turn;
         self.push_force = push;
         self.torque = torque;
-        let material = 4 * self.intake.exit();
-        let start = self.body.start();
-        self.last.feed = feed;
-        self.last.turn = turn;
-        self.last.change.clear();
         self.last
-            .change
-            .extend((0..material).map(|k| self.body.rod.q[k] - start[k]));
+            .note(hand, &self.body.rod, self.body.start(), 4 * exit);
         let (slid, damped) = self.body.settle();
         self.ledger.friction += slid;
         self.ledger.damping += damped;
         self.ledger.steps += 1;
         Ok(())
-    }
-
-    /// Starts a step from where the wire would be if it went on moving as in the last step; where
-    /// that was a different movement, from the wire advanced along its own shape and turned as a
-    /// whole.
-    fn guess(&mut self, feed: f64, turn: f64) {
-        let rod = &self.body.rod;
-        let exit = self.intake.exit();
-        let mut q = rod.q.clone();
-        let known = self.last.change.len().min(4 * exit);
-        let goes_on = (feed * self.last.feed > 0.0 && turn.abs() + self.last.turn.abs() <= 0.0)
-            || (turn * self.last.turn > 0.0 && feed.abs() + self.last.feed.abs() <= 0.0);
-        let mut first = 0;
-        if goes_on {
-            let share = (feed + turn) / (self.last.feed + self.last.turn);
-            for k in 0..known {
-                q[k] += share * self.last.change[k];
-            }
-            first = known / 4;
-        }
-        for i in first..exit {
-            let x = along_shape(rod, i, feed, &self.channel.axis);
-            q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
-        }
-        for i in first..exit {
-            q[4 * i + 3] -= turn;
-        }
-        q[4 * exit + 3] -= turn;
-        rebuild(rod, exit, &mut q);
-        let mut kinematics = Kinematics::default();
-        self.body.rod.kinematics_of(&q, &mut kinematics);
-        self.body.rod.commit(&q, &mut kinematics);
     }
 
     /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
@@ -478,55 +350,10 @@ impl<'a> Insertion<'a> {
         self.body.rod.node(0)
     }
 
-    /// Direction in which the tip points; a unit vector.
-    #[must_use]
-    pub fn tip_direction(&self) -> Vector3<f64> {
-        -self.body.rod.tangent(0)
-    }
-
     /// Largest bending strain beyond the natural shape over the core's limit, and largest axial
     /// strain.
     #[must_use]
     pub fn strains(&self) -> (f64, f64) {
         self.intake.strains(&self.body.rod)
-    }
-}
-
-/// Point that lies `feed` mm further along the wire's shape than node `i`, towards the tip.
-fn along_shape(rod: &crate::rod::Rod, i: usize, feed: f64, axis: &Vector3<f64>) -> Vector3<f64> {
-    let mut at = i;
-    let mut left = feed.abs();
-    let mut x = rod.node(i);
-    loop {
-        let next = if feed >= 0.0 {
-            at.checked_sub(1)
-        } else {
-            Some(at + 1).filter(|&k| k + 1 < rod.nodes())
-        };
-        let Some(next) = next else {
-            let direction = if feed >= 0.0 { -rod.tangent(0) } else { -axis };
-            return x + direction * left;
-        };
-        let to = rod.node(next);
-        let length = (to - x).norm();
-        if length >= left {
-            return x + (to - x) * (left / length);
-        }
-        left -= length;
-        x = to;
-        at = next;
-    }
-}
-
-/// Gives the edges in front of node `exit` the rest lengths that they have now, in the directions
-/// of `q`, put together from that node.
-fn rebuild(rod: &crate::rod::Rod, exit: usize, q: &mut [f64]) {
-    let mut moved = crate::rod::node_of(q, exit);
-    let mut corrected = moved;
-    for i in (0..exit).rev() {
-        let start = crate::rod::node_of(q, i);
-        corrected -= (moved - start).normalize() * rod.edges[i].rest_length;
-        moved = start;
-        q[4 * i..4 * i + 3].copy_from_slice(corrected.as_slice());
     }
 }

@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::body::Body;
-use super::insertion::Channel;
+use super::settings::Channel;
 use crate::device::{Wire, mesh};
 use crate::rod::{Edge, Hinge, Rod};
 

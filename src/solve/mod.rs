@@ -2,11 +2,15 @@
 
 mod banded;
 mod body;
+mod chain;
+mod guess;
 mod insertion;
 mod intake;
 mod newton;
+mod settings;
 
 pub use banded::{Banded, Factor, HALF_BANDWIDTH};
 pub use body::{Body, Load, Spring, Update};
-pub use insertion::{Channel, Insertion, Ledger, Start, StepSettings, Unresolved};
+pub use insertion::{Insertion, Ledger, Unresolved};
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
+pub use settings::{Channel, Start, StepSettings, equal_parts};

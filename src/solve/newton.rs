@@ -5,6 +5,7 @@
 
 use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
+use super::chain;
 use crate::rod::{Kinematics, Rod};
 
 /// When a state counts as an equilibrium, and how hard to look for it.
@@ -306,21 +307,15 @@ impl Newton {
 /// and Newton's method crawls along the nearly inextensible shapes.
 fn keep_lengths(rod: &Rod, q: &mut [f64]) {
     let tangents = &rod.kinematics().tangent;
-    let mut moved = crate::rod::node_of(q, rod.nodes() - 1);
-    let mut corrected = moved;
-    for i in (0..rod.edges.len()).rev() {
-        let start = crate::rod::node_of(q, i);
-        let e = moved - start;
-        moved = start;
+    chain::rebuild(q, rod.edges.len(), |i, e| {
         let first_order = tangents[i].dot(&e);
         let size = e.norm();
-        corrected -= if first_order > 0.3 * size {
+        if first_order > 0.3 * size {
             e * (first_order / size)
         } else {
             e
-        };
-        q[4 * i..4 * i + 3].copy_from_slice(corrected.as_slice());
-    }
+        }
+    });
 }
 
 /// Moves the last node with the one before it.

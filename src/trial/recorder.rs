@@ -1,6 +1,7 @@
 //! Keeps what a trial leaves behind: peaks of every step, rows and shapes now and then.
 
 use super::result::{TraceRow, WireShape};
+use crate::contact::ContactSummary;
 use crate::solve::Insertion;
 
 /// Largest values over all steps of a trial.
@@ -57,12 +58,11 @@ impl Recorder {
             && self.travelled >= self.next - 1e-9
         {
             self.next = self.travelled + every;
-            self.row(wire);
+            self.row(wire, &contact);
         }
     }
 
-    fn row(&mut self, wire: &Insertion<'_>) {
-        let contact = wire.contact();
+    fn row(&mut self, wire: &Insertion<'_>, contact: &ContactSummary) {
         let tip = wire.tip();
         self.trace.push(TraceRow {
             fed_mm: wire.outside_mm(),

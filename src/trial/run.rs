@@ -6,7 +6,7 @@ use super::result::{Outcome, TrialRecord, TrialRow};
 use super::variation::{HandTurns, Variation};
 use super::watch::{LEAST_OUTSIDE_MM, Sight, Watch};
 use crate::hands::{Movement, plan};
-use crate::solve::{Insertion, Start, Unresolved};
+use crate::solve::{Insertion, Start, Unresolved, equal_parts};
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
@@ -161,17 +161,13 @@ impl Session<'_, '_> {
         if length_mm < 0.0 {
             self.watch.forget();
         }
-        let parts = (length_mm.abs() / self.step_mm - 1e-9).ceil().max(1.0);
-        let part = length_mm / parts;
-        let mut done = 0.0;
-        while done < parts {
+        for part in equal_parts(length_mm, self.step_mm) {
             wire.feed(part)?;
             self.recorder.travel += part.abs();
             self.recorder.note(wire, part.abs());
             if let Some(outcome) = self.over_limit(wire) {
                 return Ok(Some(outcome));
             }
-            done += 1.0;
         }
         Ok(None)
     }
@@ -182,17 +178,13 @@ impl Session<'_, '_> {
         angle_rad: f64,
     ) -> Result<Option<Outcome>, Unresolved> {
         self.watch.forget();
-        let parts = (angle_rad.abs() / TURN_PART_RAD).ceil().max(1.0);
-        let part = angle_rad / parts;
-        let mut done = 0.0;
-        while done < parts {
+        for part in equal_parts(angle_rad, TURN_PART_RAD) {
             wire.turn(part)?;
             self.turned_rad += part.abs();
             self.recorder.note(wire, TURN_PART_MM);
             if let Some(outcome) = self.over_limit(wire) {
                 return Ok(Some(outcome));
             }
-            done += 1.0;
         }
         Ok(None)
     }

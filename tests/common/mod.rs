@@ -7,6 +7,8 @@ pub mod pulled;
 
 use bendwise::device::Wire;
 use bendwise::scenario::model::*;
+use bendwise::solve::{Insertion, Start, StepSettings};
+use bendwise::vessel::Tree;
 use nalgebra::Vector3;
 
 /// A single tube from the origin along +x, bending towards +y in plane 0.
@@ -124,4 +126,15 @@ pub fn whole(count: f64) -> usize {
     )]
     let whole = count.round() as usize;
     whole
+}
+
+/// The bent wire at the entry of the S-bend, at rest, with the given friction and settings.
+pub fn into_s_bend(tree: &Tree, friction: f64, settings: StepSettings) -> Insertion<'_> {
+    let start = Start {
+        outside_mm: 2.0,
+        longest_mm: 50.0,
+        roll_rad: 0.6,
+    };
+    let wire = bent_wire(friction);
+    Insertion::new(&wire, tree, 300.0, channel(), settings, start).expect("equilibrium")
 }

@@ -1,0 +1,22 @@
+//! A chain of edges put together again from its end.
+
+use nalgebra::Vector3;
+
+use crate::rod::node_of;
+
+/// Replaces the edge vectors in front of node `last` in the unknowns `q` by what `corrected`
+/// makes of each (edge number, vector in mm), and puts the nodes together again from that node.
+pub(super) fn rebuild(
+    q: &mut [f64],
+    last: usize,
+    corrected: impl Fn(usize, Vector3<f64>) -> Vector3<f64>,
+) {
+    let mut before = node_of(q, last);
+    let mut end = before;
+    for i in (0..last).rev() {
+        let start = node_of(q, i);
+        end -= corrected(i, before - start);
+        before = start;
+        q[4 * i..4 * i + 3].copy_from_slice(end.as_slice());
+    }
+}

@@ -1,0 +1,101 @@
+//! Where a step starts from: the solver's first guess.
+
+use nalgebra::Vector3;
+
+use super::chain;
+use crate::rod::{Kinematics, Rod};
+
+/// A movement of the hand in one step.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct HandStep {
+    /// Fed length in mm.
+    pub feed: f64,
+    /// Turn in rad.
+    pub turn: f64,
+}
+
+impl HandStep {
+    /// Share of `last` that this step is where it goes on with the same movement.
+    fn share_of(self, last: Self) -> Option<f64> {
+        let still = |a: f64, b: f64| a.abs() + b.abs() <= 0.0;
+        if self.feed * last.feed > 0.0 && still(self.turn, last.turn) {
+            Some(self.feed / last.feed)
+        } else if self.turn * last.turn > 0.0 && still(self.feed, last.feed) {
+            Some(self.turn / last.turn)
+        } else {
+            None
+        }
+    }
+}
+
+/// The last accepted step, from which the next one is guessed.
+#[derive(Debug, Clone, Default)]
+pub(super) struct LastStep {
+    hand: HandStep,
+    /// Change of the unknowns of the material nodes and their edges, tip first.
+    change: Vec<f64>,
+}
+
+impl LastStep {
+    /// Takes note of a step that led from `start` to the rod's state, with `material` unknowns
+    /// that belong to material nodes.
+    pub(super) fn note(&mut self, hand: HandStep, rod: &Rod, start: &[f64], material: usize) {
+        self.hand = hand;
+        self.change.clear();
+        let moved = rod.q.iter().zip(start).take(material);
+        self.change.extend(moved.map(|(now, then)| now - then));
+    }
+
+    /// Moves the rod to where it would be if it went on moving as in the last step; where that
+    /// was a different movement, to the wire advanced along its own shape and turned as a whole.
+    /// Node `exit` and those behind it stay; `axis` is the direction of the guide.
+    pub(super) fn guess(&self, rod: &mut Rod, exit: usize, hand: HandStep, axis: &Vector3<f64>) {
+        let mut q = rod.q.clone();
+        let mut first = 0;
+        if let Some(share) = hand.share_of(self.hand) {
+            let known = self.change.len().min(4 * exit);
+            for k in 0..known {
+                q[k] += share * self.change[k];
+            }
+            first = known / 4;
+        }
+        for i in first..exit {
+            let x = along_shape(rod, i, hand.feed, axis);
+            q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
+            q[4 * i + 3] -= hand.turn;
+        }
+        q[4 * exit + 3] -= hand.turn;
+        chain::rebuild(&mut q, exit, |i, e| {
+            e.normalize() * rod.edges[i].rest_length
+        });
+        let mut kinematics = Kinematics::default();
+        rod.kinematics_of(&q, &mut kinematics);
+        rod.commit(&q, &mut kinematics);
+    }
+}
+
+/// Point that lies `feed` mm further along the wire's shape than node `i`, towards the tip.
+fn along_shape(rod: &Rod, i: usize, feed: f64, axis: &Vector3<f64>) -> Vector3<f64> {
+    let mut at = i;
+    let mut left = feed.abs();
+    let mut x = rod.node(i);
+    loop {
+        let next = if feed >= 0.0 {
+            at.checked_sub(1)
+        } else {
+            Some(at + 1).filter(|&k| k + 1 < rod.nodes())
+        };
+        let Some(next) = next else {
+            let direction = if feed >= 0.0 { -rod.tangent(0) } else { -axis };
+            return x + direction * left;
+        };
+        let to = rod.node(next);
+        let length = (to - x).norm();
+        if length >= left {
+            return x + (to - x) * (left / length);
+        }
+        left -= length;
+        x = to;
+        at = next;
+    }
+}

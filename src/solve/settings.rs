@@ -1,0 +1,79 @@
+//! Where a wire enters, how it begins, and how steps are taken.
+
+use nalgebra::Vector3;
+
+/// The end of a guiding catheter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Channel {
+    /// Where the guide ends, in mm.
+    pub exit: Vector3<f64>,
+    /// Direction of the guide there, into the vessel; a unit vector.
+    pub axis: Vector3<f64>,
+    /// Stiffness against backing out along its axis in mN/mm; `None` holds.
+    pub backup: Option<f64>,
+}
+
+/// Settings of the steps.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StepSettings {
+    /// Largest fed length in one step in mm, above 0.
+    pub feed_mm: f64,
+    /// Largest turn in one step in rad, above 0.
+    pub turn_rad: f64,
+    /// Edge length at the tip in mm, above 0.
+    pub edge_mm: f64,
+    /// Tolerance on the residual as a fraction of the buckling load of the tip.
+    pub tolerance: f64,
+    /// Feed speed in mm/s.
+    pub speed_mm_per_s: f64,
+    /// Drag per mm of wire in mN s/mm².
+    pub drag: f64,
+    /// How often a step may be halved before it counts as unresolved.
+    pub halvings: u32,
+}
+
+impl StepSettings {
+    /// Drag of blood on a thin wire in a vessel, in mN s/mm²: `2 pi eta / ln(R/r)` for an annulus
+    /// with viscosity `eta` = 3.5 mPa s and a radius ratio of 4 gives 1.6e-5. It catches sudden
+    /// releases and is far below all other forces while the wire moves with the hand.
+    pub const BLOOD_DRAG: f64 = 1.6e-5;
+}
+
+impl Default for StepSettings {
+    fn default() -> Self {
+        Self {
+            feed_mm: 0.2,
+            turn_rad: 10f64.to_radians(),
+            edge_mm: 0.25,
+            tolerance: 1e-5,
+            speed_mm_per_s: 5.0,
+            drag: Self::BLOOD_DRAG,
+            halvings: 7,
+        }
+    }
+}
+
+/// How a wire stands in its guide at the beginning.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Start {
+    /// Length outside the guide in mm; at least two edges are taken.
+    pub outside_mm: f64,
+    /// Greatest length that will ever be outside, in mm.
+    pub longest_mm: f64,
+    /// Roll of the wire in rad, positive right-handed about the forward direction.
+    pub roll_rad: f64,
+}
+
+/// `amount` in the least number of equal parts that are no larger than `largest` (above 0), but
+/// for rounding; at least one.
+pub fn equal_parts(amount: f64, largest: f64) -> impl Iterator<Item = f64> {
+    let parts = (amount.abs() / largest - 1e-9).ceil().max(1.0);
+    // A number of steps that could be taken fits; more would be cut, and is not reached.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a positive whole number of steps"
+    )]
+    let count = parts as usize;
+    std::iter::repeat_n(amount / parts, count)
+}
