@@ -10,6 +10,7 @@ use crate::trial::result::TrialRow;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Summary {
     /// Version of the program.
+    #[serde(rename = "bendwise")]
     pub bendwise_version: String,
     /// Name of the scenario.
     pub scenario: String,
