@@ -105,7 +105,10 @@ impl<'a> Insertion<'a> {
             channel,
             settings,
             newton: Newton::default(),
-            options: NewtonOptions::with_tolerance(settings.tolerance * scale),
+            options: NewtonOptions {
+                arm: wire.radius_mm(),
+                ..NewtonOptions::with_tolerance(settings.tolerance * scale)
+            },
             hand_rad: 0.0,
             push_force: 0.0,
             torque: 0.0,
