@@ -75,7 +75,7 @@ pub struct RunArgs {
     #[arg(long, value_name = "N")]
     pub at_most: Option<usize>,
 
-    /// No progress, only errors
+    /// No progress and no report, only warnings and errors
     #[arg(long, action = ArgAction::SetTrue)]
     pub quiet: bool,
 

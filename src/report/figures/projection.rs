@@ -11,7 +11,7 @@ use super::pen::Pen;
 use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 
 /// Corners of the polygon that stands for a circle.
-const CIRCLE: usize = 24;
+const CIRCLE: usize = 48;
 /// A scene whose height is less than this fraction of its longest side counts as flat.
 const FLAT: f64 = 0.3;
 /// Least distance between two drawn points of a tube, as a fraction of its radius.
@@ -160,13 +160,6 @@ fn draw_disc<DB: DrawingBackend>(
     ((x, y), radius): ((f64, f64), f64),
     colour: RGBColor,
 ) -> Result<(), FigureError> {
-    let whole = x - radius >= plot.left
-        && x + radius <= plot.right
-        && y - radius >= plot.top
-        && y + radius <= plot.bottom;
-    if whole {
-        return pen.disc((x, y), radius, colour);
-    }
     let corner = |k: usize| {
         let (sine, cosine) = (std::f64::consts::TAU * k as f64 / CIRCLE as f64).sin_cos();
         (x + radius * cosine, y + radius * sine)
