@@ -169,7 +169,8 @@ impl StudyWriter {
         } else {
             (
                 "Where the wires end",
-                "recorded trials at their end, the last wire named on top; wire thickness to scale",
+                "recorded trials at their end; where wires coincide the last one named is seen; wire \
+                 thickness to scale",
             )
         };
         let subtitle = format!("{}; {what}", plan.scenario);

@@ -40,7 +40,7 @@ pub enum SetupError {
     },
     /// The wire does not fit.
     #[error(
-        "wire {wire:?} is {diameter_mm:.4} mm thick, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
+        "diameter_mm of wire {wire:?} is {diameter_mm:.4} mm, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
     )]
     WireTooThick {
         /// Wire.
@@ -273,12 +273,13 @@ impl Prepared {
 fn narrowest(centreline: &Centreline, from_mm: f64, to_mm: f64) -> (f64, f64) {
     const SPACING_MM: f64 = 0.05;
     let pieces = ((to_mm - from_mm) / SPACING_MM).ceil().max(1.0);
-    let mut best = (to_mm, 2.0 * centreline.radius(to_mm));
-    let mut index = 0.0;
-    while index < pieces {
+    let mut best = (from_mm, 2.0 * centreline.radius(from_mm));
+    let mut index = 1.0;
+    while index <= pieces {
         let station = from_mm + (to_mm - from_mm) * index / pieces;
         let diameter = 2.0 * centreline.radius(station);
-        if diameter < best.1 {
+        // Rounding makes no place of an even tube its narrowest.
+        if diameter < best.1 * (1.0 - 1e-9) {
             best = (station, diameter);
         }
         index += 1.0;

@@ -1,7 +1,9 @@
 //! Values that do not go together: names of nothing, and a vessel in which the way to the target is
 //! no way.
 
-use crate::{refused, refused_at};
+use std::fs;
+
+use crate::{SOUND, check, refused, refused_at};
 
 #[test]
 fn a_target_that_is_no_branch_gets_a_near_name() {
@@ -82,15 +84,25 @@ fn a_target_in_the_guides_own_branch_is_refused() {
 #[test]
 fn a_wire_thicker_than_the_lumen_is_refused() {
     refused_at(
-        "[25, 1.5]",
-        "[2, 0.3], [25, 1.5]",
-        "diameter_mm = 0.3556",
+        "[[0, 2.0], [25, 1.5]]",
+        "[[0, 2.0], [2, 0.3], [25, 1.5]]",
+        "[[wire]]",
         &[
-            "diameter_mm in [[wire]] \"soft\" is 0.3556",
-            "0.3 mm wide at 2.0 mm in branch \"side\"",
-            "below 0.3 mm",
+            "diameter_mm of wire \"soft\" is 0.3556 mm",
+            "0.3000 mm wide at 2.0 mm in branch \"side\"",
+            "allowed is below 0.3000 mm",
+            "take a thinner wire or a wider vessel",
         ],
     );
+}
+
+/// Only the way from the guide's end to where the target counts as reached has to be wide enough.
+#[test]
+fn a_wire_thicker_than_a_lumen_off_its_way_passes() {
+    let far = SOUND.replace("[25, 1.5]", "[20, 1.5], [25, 0.3]");
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("far.toml"), far).unwrap();
+    assert_eq!(check(folder.path(), "far.toml"), (0, String::new()));
 }
 
 #[test]

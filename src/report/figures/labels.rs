@@ -23,6 +23,9 @@ pub struct TipLabel {
 /// first gets it.
 const SAME_TIP: f64 = 40.0;
 
+/// Air on each side of a text, in points.
+const APART: f64 = 5.0;
+
 /// Half the height of a text with some air, in points.
 const HALF_LINE: f64 = 9.0;
 
@@ -41,7 +44,7 @@ impl Board<'_> {
     /// `None` where each lies on another text or the frame is too narrow.
     fn place(&mut self, width: f64, places: &[(f64, f64)]) -> Option<(f64, f64)> {
         let (plot, half) = (self.plot, width / 2.0);
-        if plot.right - plot.left <= width + 12.0 {
+        if width >= board_width(plot) {
             return None;
         }
         let into_frame = |&(x, y): &(f64, f64)| {
@@ -50,7 +53,14 @@ impl Board<'_> {
                 y.clamp(plot.top + 12.0, plot.bottom - 12.0),
             )
         };
-        let around = |(x, y): (f64, f64)| [x - half, y - HALF_LINE, x + half, y + HALF_LINE];
+        let around = |(x, y): (f64, f64)| {
+            [
+                x - half - APART,
+                y - HALF_LINE,
+                x + half + APART,
+                y + HALF_LINE,
+            ]
+        };
         let free = |b: &[f64; 4]| {
             let apart = |t: &[f64; 4]| b[2] < t[0] || t[2] < b[0] || b[3] < t[1] || t[3] < b[1];
             self.taken.iter().all(apart)
@@ -113,7 +123,6 @@ pub fn draw_names<DB: DrawingBackend>(
             write(&tip.text, style, &places)?;
         }
     }
-    let name = "guide (not to scale)";
     let end = view.on_paper(plot, &outline.guide_end_mm);
     let radius = (outline.branches.iter().flat_map(|b| &b.points))
         .min_by(|a, b| {
@@ -121,9 +130,13 @@ pub fn draw_names<DB: DrawingBackend>(
             away(a).total_cmp(&away(b))
         })
         .map_or(0.0, |p| p.radius_mm);
-    let gap = radius * points_per_mm(plot) + 4.0;
-    let [right, left, above, below, ..] = beside(end, gap, text_width(name, plain));
-    write(name, plain, &[above, below, right, left])?;
+    let names = ["guide (not to scale)", "guide"];
+    let fits = |name: &&&str| board_width(plot) > text_width(name, plain);
+    if let Some(name) = names.iter().find(fits) {
+        let gap = radius * points_per_mm(plot) + 4.0;
+        let [right, left, above, below, ..] = beside(end, gap, text_width(name, plain));
+        write(name, plain, &[above, below, right, left])?;
+    }
     for branch in others {
         let style = Type::new(13.0, SOFT_INK);
         let places = name_places(outline, branch, plot, view, text_width(&branch.name, style));
@@ -148,12 +161,17 @@ fn beside((x, y): (f64, f64), gap: f64, width: f64) -> [(f64, f64); 8] {
     ]
 }
 
+/// Widest text that fits into a view, in points.
+fn board_width(plot: &Plot) -> f64 {
+    plot.right - plot.left - 2.0 * (APART + 1.0)
+}
+
 fn points_per_mm(plot: &Plot) -> f64 {
     (plot.right - plot.left) / (plot.x.1 - plot.x.0)
 }
 
-/// Where a branch's name can go, the best first: its place by [`name_place`], then above and
-/// below the branch there.
+/// Where a branch's name can go, the best first: its place by [`name_place`], then around the
+/// branch there.
 fn name_places(
     outline: &SceneOutline,
     branch: &OutlineBranch,
@@ -168,8 +186,9 @@ fn name_places(
         .points
         .iter()
         .fold(0.0_f64, |r, p| r.max(p.radius_mm));
-    let gap = widest * points_per_mm(plot) + HALF_LINE + 4.0;
-    vec![(x, y), (x, y - gap), (x, y + gap)]
+    let gap = widest * points_per_mm(plot) + 4.0;
+    let [right, left, above, below, ..] = beside((x, y), gap, width);
+    vec![(x, y), above, below, right, left]
 }
 
 /// Where a branch's name goes: beyond its end if that is in the frame and free, on the

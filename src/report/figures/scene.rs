@@ -324,7 +324,7 @@ impl Figure for Scene {
 fn tip_labels(row: &SceneRow) -> Vec<TipLabel> {
     let ends = row.wires.iter().flat_map(|wire| &wire.ends);
     ends.map(|end| TipLabel {
-        text: format!("{} {}", end.trial, end.outcome.label()),
+        text: format!("trial {}: {}", end.trial, end.outcome.label()),
         tip_mm: end.tip_mm,
     })
     .collect()
