@@ -269,20 +269,39 @@ impl Prepared {
 }
 
 /// Station in mm of the narrowest place of a stretch of a centreline, and the lumen's diameter
-/// there in mm, looked at every twentieth of a millimetre.
+/// there in mm: looked for every twentieth of a millimetre, then between the two neighbours of the
+/// narrowest place found.
 fn narrowest(centreline: &Centreline, from_mm: f64, to_mm: f64) -> (f64, f64) {
     const SPACING_MM: f64 = 0.05;
-    let pieces = ((to_mm - from_mm) / SPACING_MM).ceil().max(1.0);
-    let mut best = (from_mm, 2.0 * centreline.radius(from_mm));
-    let mut index = 1.0;
-    while index <= pieces {
-        let station = from_mm + (to_mm - from_mm) * index / pieces;
-        let diameter = 2.0 * centreline.radius(station);
+    const THIRDS: u32 = 40;
+    let diameter = |station: f64| 2.0 * centreline.radius(station);
+    let mut best = (from_mm, diameter(from_mm));
+    let mut look = |station: f64| {
+        let found = diameter(station);
         // Rounding makes no place of an even tube its narrowest.
-        if diameter < best.1 * (1.0 - 1e-9) {
-            best = (station, diameter);
+        if found < best.1 * (1.0 - 1e-9) {
+            best = (station, found);
         }
+        best.0
+    };
+    let pieces = ((to_mm - from_mm) / SPACING_MM).ceil().max(1.0);
+    let spacing_mm = (to_mm - from_mm) / pieces;
+    let mut index = 1.0;
+    let mut middle = from_mm;
+    while index <= pieces {
+        middle = look(from_mm + spacing_mm * index);
         index += 1.0;
     }
+    let mut low = (middle - spacing_mm).max(from_mm);
+    let mut high = (middle + spacing_mm).min(to_mm);
+    for _ in 0..THIRDS {
+        let third = (high - low) / 3.0;
+        if diameter(low + third) <= diameter(high - third) {
+            high -= third;
+        } else {
+            low += third;
+        }
+    }
+    look(0.5 * (low + high));
     best
 }
