@@ -8,6 +8,8 @@
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
+use super::view::{SightSpec, ViewSpec};
+
 /// Where in the scenario file something was said, for messages that point back at it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Place {
@@ -38,6 +40,8 @@ pub struct Scenario {
     pub wires: Vec<WireSpec>,
     /// The techniques to compare, at least one.
     pub techniques: Vec<TechniqueSpec>,
+    /// How the scene is looked at, if the scenario says so.
+    pub view: Option<ViewSpec>,
     /// What varies from trial to trial.
     pub variation: VariationSpec,
     /// Settings of the solver; they must not change an answer.
@@ -302,6 +306,8 @@ pub struct TechniqueSpec {
     pub name: String,
     /// What the hands do.
     pub plan: PlanSpec,
+    /// What it may see.
+    pub sight: SightSpec,
     /// Where it is described.
     pub place: Place,
 }
@@ -317,7 +323,9 @@ pub enum PlanSpec {
         attempts: u32,
         /// How far before the ostium the tip is withdrawn, in mm; above 0.
         withdraw_to_mm: f64,
-        /// Turn of the hand between attempts in rad; `None` draws it from the whole circle.
+        /// Turn of the hand between attempts in rad; `None` draws it from the whole circle. With a
+        /// projected sight: how far beyond the aim each further attempt turns, alternately to
+        /// either side; `None` for [`crate::hands::BEYOND_AIM_RAD`].
         turn_rad: Option<f64>,
     },
 }

@@ -353,6 +353,24 @@ impl<'a> Insertion<'a> {
         self.body.rod.node(0)
     }
 
+    /// Position in mm of the point of the wire at a distance behind the tip, in mm; the exit where
+    /// no more wire is outside.
+    #[must_use]
+    pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        let stations = self.intake.stations();
+        let exit = self.intake.exit();
+        let i = stations[..=exit].partition_point(|&s| s < distance_mm);
+        let rod = &self.body.rod;
+        match i {
+            0 => rod.node(0),
+            _ if i > exit => rod.node(exit),
+            _ => {
+                let share = (distance_mm - stations[i - 1]) / (stations[i] - stations[i - 1]);
+                rod.node(i - 1).lerp(&rod.node(i), share)
+            }
+        }
+    }
+
     /// Largest bending strain beyond the natural shape over the core's limit, and largest axial
     /// strain.
     #[must_use]

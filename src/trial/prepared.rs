@@ -1,7 +1,9 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
 use crate::device::{DeviceError, Wire};
+use crate::projection::{self, Beam};
 use crate::scenario::model::{Place, Scenario};
+use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
 use crate::vessel::{Centreline, Tree, VesselError};
 
@@ -139,6 +141,8 @@ pub struct Prepared {
     scenario: Scenario,
     tree: Tree,
     wires: Vec<Wire>,
+    /// The tree that the operator believes in, where that is another.
+    believed: Option<Tree>,
     target: usize,
     channel: Channel,
 }
@@ -185,9 +189,16 @@ impl Prepared {
             axis: guide_branch.centreline.tangent(guide.station_mm),
             backup: guide.backup_stiffness_mn_per_mm,
         };
+        let beliefs = scenario.view.as_ref().map_or(&[][..], |v| &v.beliefs);
+        let believed = if beliefs.is_empty() {
+            None
+        } else {
+            Some(projection::believed(&scenario.vessel, &tree, beliefs)?)
+        };
         let prepared = Self {
             scenario: scenario.clone(),
             tree,
+            believed,
             wires,
             target,
             channel,
@@ -234,6 +245,33 @@ impl Prepared {
     #[must_use]
     pub fn tree(&self) -> &Tree {
         &self.tree
+    }
+
+    /// The tree that the operator believes in, where that is another than the vessel.
+    #[must_use]
+    pub fn believed(&self) -> Option<&Tree> {
+        self.believed.as_ref()
+    }
+
+    /// The beam of a technique's sight, in the scene; `None` where it sees all, or where the
+    /// scene lies in no patient.
+    #[must_use]
+    pub fn beam(&self, sight: SightSpec) -> Option<Beam> {
+        match (sight, &self.scenario.view) {
+            (SightSpec::Projected(angles), Some(view)) => {
+                Some(Beam::in_scene(&angles, &view.frame.to_patient))
+            }
+            _ => None,
+        }
+    }
+
+    /// Path from the inlet to the guide's end in mm.
+    #[must_use]
+    pub fn guide_progress_mm(&self) -> f64 {
+        let guide = &self.scenario.guide;
+        self.tree
+            .branch_index(&guide.branch)
+            .map_or(0.0, |b| self.tree.progress_mm(b, guide.station_mm))
     }
 
     /// The wires, in the scenario's order.
