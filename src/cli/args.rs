@@ -112,11 +112,11 @@ fn at_most(text: &str) -> Result<usize, String> {
 /// A whole number from `least` to `most`.
 fn whole<N>(text: &str, least: N, most: N) -> Result<N, String>
 where
-    N: FromStr + PartialOrd + Display,
+    N: Copy + FromStr + PartialOrd + Display,
 {
     let number = text.parse().ok();
     number
-        .filter(|number| (&least..=&most).contains(&number))
+        .filter(|number| (least..=most).contains(number))
         .ok_or_else(|| format!("allowed is a whole number from {least} to {most}"))
 }
 
