@@ -131,12 +131,12 @@ impl Newton {
         let mut last_step = f64::INFINITY;
         let mut shifted = 0;
         for iterations in 0..=options.max_iterations {
-            let residual = self
-                .assess(body, options)
-                .map_err(|unknown| NewtonFailure::NotFinite {
-                    iterations,
-                    unknown,
-                })?;
+            let residual =
+                self.assess(body, options)
+                    .map_err(|unknown| NewtonFailure::NotFinite {
+                        iterations,
+                        unknown,
+                    })?;
             let loose = last_step <= options.small_step
                 && residual <= NewtonOptions::LOOSE * options.tolerance;
             if residual <= options.tolerance || loose {
