@@ -6,6 +6,7 @@
 use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
 use super::chain;
+use super::coupled::Coupled;
 use crate::rod::{Kinematics, Rod};
 
 /// When a state counts as an equilibrium, and how hard to look for it.
@@ -112,6 +113,7 @@ pub struct Newton {
     pub gradient: Vec<f64>,
     hessian: Banded,
     factor: Factor,
+    coupled: Coupled,
     step: Vec<f64>,
     trial: Vec<f64>,
     kinematics: Kinematics,
@@ -220,7 +222,14 @@ impl Newton {
         if !first {
             self.shift = shift;
         }
-        self.factor.solve(&mut self.step);
+        let touches = body.touches();
+        if touches.is_empty() {
+            self.factor.solve(&mut self.step);
+        } else {
+            let system = (&self.hessian, shift, &self.factor);
+            self.coupled
+                .solve(system, touches, &body.fixed, &mut self.step);
+        }
         !first
     }
 
