@@ -9,7 +9,7 @@ mod intake;
 mod newton;
 mod settings;
 
-pub use banded::{Banded, Factor, HALF_BANDWIDTH};
+pub use banded::{Banded, Factor};
 pub use body::{Body, Load, Spring, Update};
 pub use insertion::{Insertion, Ledger, Unresolved};
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
