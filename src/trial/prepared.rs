@@ -120,7 +120,7 @@ pub fn strategies(scenario: &Scenario) -> Vec<Strategy> {
     out
 }
 
-fn slug(name: &str) -> String {
+pub(super) fn slug(name: &str) -> String {
     let mut out = String::new();
     for c in name.chars() {
         if c.is_ascii_alphanumeric() || c == '.' {
