@@ -24,7 +24,7 @@ impl Customary {
 /// Views in common use, one from within each range of Di Mario C, Sutaria N, Heart
 /// 2005;91:968-976, table 2; the plain AP view added (common practice, no source).
 pub const CUSTOMARY: [Customary; 10] = [
-    customary("AP", 0.0, 0.0),
+    customary("plain frontal", 0.0, 0.0),
     customary("left oblique caudal", 45.0, -30.0),
     customary("AP caudal", 0.0, -30.0),
     customary("right oblique caudal", -30.0, -30.0),

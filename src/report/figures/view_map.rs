@@ -3,7 +3,7 @@
 use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
-use super::axis::Plot;
+use super::axis::{Plot, TICK_SIZE};
 use super::canvas::{Figure, FigureError};
 use super::palette::{BLUE, FRAME, GREEN, INK, ORANGE, PAPER, SOFT_INK, VERMILION, pale};
 use super::pen::{Align, Pen, Type, text_width};
@@ -252,10 +252,9 @@ impl Figure for ViewMapFigure {
             self.draw_reach(pen, &plot)?;
             self.draw_marks(pen, &plot)?;
             plot.frame(pen)?;
-            plot.x_ticks(pen, false)?;
+            draw_ticks(pen, &plot, index == 0)?;
             plot.x_name(pen, "RAO  -  primary angle (deg)  +  LAO")?;
             if index == 0 {
-                plot.y_ticks(pen, false)?;
                 plot.y_name(pen, "CAU  -  secondary angle (deg)  +  CRA", 50.0)?;
             }
             let style = Type::new(14.0, INK).bold();
@@ -264,6 +263,32 @@ impl Figure for ViewMapFigure {
         self.draw_scale(pen)?;
         self.draw_legend(pen)
     }
+}
+
+/// Ticks every 30 degrees below a panel, and beside it where asked.
+fn draw_ticks<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    beside: bool,
+) -> Result<(), FigureError> {
+    let style = Type::new(TICK_SIZE, SOFT_INK);
+    let mut angle = -180;
+    while angle <= 180 {
+        let value = f64::from(angle);
+        let (x, y) = plot.map(value, value);
+        if (plot.x.0..=plot.x.1).contains(&value) {
+            pen.line(&[(x, plot.bottom), (x, plot.bottom + 4.0)], 1.0, FRAME)?;
+            let at = (x, plot.bottom + 13.0);
+            pen.text(&angle.to_string(), at, style.align(Align::Centre))?;
+        }
+        if beside && (plot.y.0..=plot.y.1).contains(&value) {
+            pen.line(&[(plot.left - 4.0, y), (plot.left, y)], 1.0, FRAME)?;
+            let at = (plot.left - 7.0, y);
+            pen.text(&angle.to_string(), at, style.align(Align::Right))?;
+        }
+        angle += 30;
+    }
+    Ok(())
 }
 
 fn draw_diamond<DB: DrawingBackend>(
