@@ -103,8 +103,9 @@ impl<'a> Screen<'a> {
 
     /// Where the operator takes the tip to be. On the right way as long as the image allows it,
     /// and there where it lies best within the shadow. Once it is seen astray by `astray_mm`, in
-    /// the place that has gone furthest astray, until the image leaves no place astray: a wire
-    /// that is drawn back out of a wrong vessel does not jump into the right one.
+    /// the place that has gone furthest astray, until every place that the image leaves lies
+    /// before a branching by a lumen radius or more: a wire that is drawn back out of a wrong
+    /// vessel does not jump into the right one.
     fn taken_to_be(&mut self, astray_mm: f64) -> Seen {
         let astray = |s: &Seen| self.route.astray(self.believed, &self.place(s));
         let by_astray = |a: &&Seen, b: &&Seen| astray(a).total_cmp(&astray(b));
@@ -113,7 +114,7 @@ impl<'a> Screen<'a> {
             self.places.iter().min_by(by_astray),
             self.places.iter().max_by(by_astray),
         );
-        let clear = most.is_none_or(|s| astray(s) <= 0.0);
+        let clear = self.places.iter().all(|s| astray(s) <= -s.radius_mm);
         let strayed = (self.strayed && !clear) || least.is_some_and(|s| astray(s) >= astray_mm);
         let on_way = self.places.iter().filter(|s| astray(s) <= 0.0);
         let hopeful = on_way.min_by(|a, b| depth(a).total_cmp(&depth(b)));
