@@ -59,27 +59,23 @@ fn a_branch_in_front_of_its_parent_or_behind_shows_no_side() {
 
 #[test]
 fn depth_leaves_no_trace_on_the_roadmap() {
-    let bent = |depth: f64| {
-        let points = [
-            [0.0, 0.0, 0.0],
-            [12.0, 3.0, depth],
-            [24.0, 10.0, -depth],
-            [40.0, 12.0, 0.5 * depth],
-        ];
-        let branch = through("bent", None, &points, &[3.0]);
+    let running = |depth: f64| {
+        let branch = through("one", None, &[[0.0, 0.0, 0.0], [40.0, 12.0, depth]], &[3.0]);
         Tree::build(&vessel(vec![branch], 0.3)).unwrap()
     };
-    let (shallow, deep) = (bent(0.0), bent(4.0));
     let places = |tree: &Tree, p: Vector2<f64>| {
         let mut out = Vec::new();
         Roadmap::new(tree, from_the_front()).places(&p, 0.5, &mut out);
         out
     };
-    for p in [Vector2::new(12.0, 3.0), Vector2::new(23.0, 9.0)] {
-        let (a, b) = (places(&shallow, p), places(&deep, p));
+    let (flat, deep) = (running(0.0), running(-70.0));
+    let share = |tree: &Tree, station: f64| station / tree.branches()[0].centreline.length_mm();
+    for p in [Vector2::new(12.0, 4.0), Vector2::new(30.0, 8.0)] {
+        let (a, b) = (places(&flat, p), places(&deep, p));
         assert_eq!((a.len(), b.len()), (1, 1));
-        // The spline bends a little differently between the same points as seen.
-        assert_relative_eq!(a[0].outside_mm, b[0].outside_mm, epsilon = 0.5);
+        assert_relative_eq!(a[0].outside_mm, b[0].outside_mm, epsilon = 1e-9);
+        let (a, b) = (share(&flat, a[0].station_mm), share(&deep, b[0].station_mm));
+        assert_relative_eq!(a, b, epsilon = 1e-9);
     }
 }
 
