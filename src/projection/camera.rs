@@ -58,21 +58,29 @@ impl Camera {
             .map(|d| self.isocentre - self.beam.along * d.source_object_mm)
     }
 
-    /// Magnification at `p` over that at the isocentre: D/(D + t), with D the distance of the
-    /// source from the isocentre and t the depth of `p` behind it along the beam; 1 for a
-    /// parallel beam.
+    /// Where `p` is seen, right and up from the isocentre in mm at the scale of the isocentre, and
+    /// its magnification over that at the isocentre: D/(D + t), with D the distance of the source
+    /// from the isocentre and t the depth of `p` behind it along the beam; 1 for a parallel beam.
     #[must_use]
-    pub fn scale(&self, p: &Vector3<f64>) -> f64 {
-        self.distances.map_or(1.0, |d| {
-            let depth = self.beam.along.dot(&(p - self.isocentre));
-            d.source_object_mm / (d.source_object_mm + depth)
-        })
+    #[inline]
+    pub fn seen(&self, p: &Vector3<f64>) -> (Vector2<f64>, f64) {
+        let away = p - self.isocentre;
+        let scale = self.distances.map_or(1.0, |d| {
+            d.source_object_mm / (d.source_object_mm + self.beam.along.dot(&away))
+        });
+        (self.beam.flat(&away) * scale, scale)
     }
 
-    /// Where `p` is seen: right and up from the isocentre in mm, at the scale of the isocentre.
+    /// Where `p` is seen, as in [`Camera::seen`].
     #[must_use]
     pub fn image(&self, p: &Vector3<f64>) -> Vector2<f64> {
-        self.beam.flat(&(p - self.isocentre)) * self.scale(p)
+        self.seen(p).0
+    }
+
+    /// Magnification at `p`, as in [`Camera::seen`].
+    #[must_use]
+    pub fn scale(&self, p: &Vector3<f64>) -> f64 {
+        self.seen(p).1
     }
 
     /// Magnification of the isocentre on the detector: source to detector over source to

@@ -36,8 +36,7 @@ impl Band {
 #[derive(Debug, Clone)]
 pub(super) struct Overlap {
     site: Site,
-    /// Other vessels in the image: place and radius.
-    flat: Vec<(Vector2<f64>, f64)>,
+    /// Points of the target in the image, with their weights.
     samples: Vec<(Vector2<f64>, f64)>,
     bands: Vec<Band>,
 }
@@ -46,7 +45,6 @@ impl Overlap {
     pub(super) fn new(site: &Site) -> Self {
         Self {
             site: site.clone(),
-            flat: Vec::new(),
             samples: Vec::new(),
             bands: Vec::new(),
         }
@@ -56,7 +54,7 @@ impl Overlap {
     /// the view, 0 to 1.
     pub(super) fn share(&mut self, camera: &Camera) -> f64 {
         self.project(camera);
-        self.gather();
+        self.gather(camera);
         let (mut covered, mut all) = (0.0, 0.0);
         let mut last = 0;
         for (point, weight) in &self.samples {
@@ -77,16 +75,9 @@ impl Overlap {
     }
 
     fn project(&mut self, camera: &Camera) {
-        self.flat.clear();
-        self.flat.extend(self.site.others.iter().map(|c| {
-            (
-                camera.image(&c.position),
-                c.radius_mm * camera.scale(&c.position),
-            )
-        }));
         self.samples.clear();
         for piece in &self.site.target {
-            let centre = camera.image(&piece.position);
+            let (centre, scale) = camera.seen(&piece.position);
             let seen = camera.beam.flat(&piece.tangent);
             let length = seen.norm();
             let normal = if length > 1e-9 {
@@ -94,7 +85,7 @@ impl Overlap {
             } else {
                 Vector2::x()
             };
-            let radius = piece.radius_mm * camera.scale(&piece.position);
+            let radius = piece.radius_mm * scale;
             let weight = piece.length_mm * piece.radius_mm;
             for across in ACROSS {
                 self.samples
@@ -104,7 +95,7 @@ impl Overlap {
     }
 
     /// Keeps the pieces of other vessels that may touch the target.
-    fn gather(&mut self) {
+    fn gather(&mut self, camera: &Camera) {
         self.bands.clear();
         let Some(first) = self.samples.first() else {
             return;
@@ -115,9 +106,15 @@ impl Overlap {
             .fold((first.0, first.0), |(low, high), (p, _)| {
                 (low.inf(p), high.sup(p))
             });
-        let pieces = self.flat.windows(2).zip(&self.site.others);
-        for (pair, _) in pieces.filter(|(_, from)| from.goes_on) {
-            let ((a, ra), (b, rb)) = (pair[0], pair[1]);
+        let mut before: Option<(Vector2<f64>, f64)> = None;
+        for cover in &self.site.others {
+            let (b, scale) = camera.seen(&cover.position);
+            let rb = cover.radius_mm * scale;
+            let from = before.take();
+            before = cover.goes_on.then_some((b, rb));
+            let Some((a, ra)) = from else {
+                continue;
+            };
             let margin = ra.max(rb);
             let apart = a.x.max(b.x) + margin < low.x
                 || a.x.min(b.x) - margin > high.x
