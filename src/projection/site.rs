@@ -231,12 +231,7 @@ fn find(tree: &Tree, name: &str) -> Result<usize, SiteError> {
     tree.branch_index(name)
         .ok_or_else(|| SiteError::UnknownBranch {
             name: name.to_owned(),
-            known: tree
-                .branches()
-                .iter()
-                .map(|b| b.name.as_str())
-                .collect::<Vec<_>>()
-                .join(", "),
+            known: tree.names(),
         })
 }
 

@@ -159,12 +159,7 @@ impl Prepared {
         let index = |name: &str, place: Place| {
             tree.branch_index(name).ok_or_else(|| SetupError::NoBranch {
                 name: name.to_owned(),
-                known: tree
-                    .branches()
-                    .iter()
-                    .map(|b| b.name.as_str())
-                    .collect::<Vec<_>>()
-                    .join(", "),
+                known: tree.names(),
                 place,
             })
         };
