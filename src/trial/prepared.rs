@@ -123,7 +123,7 @@ pub fn strategies(scenario: &Scenario) -> Vec<Strategy> {
     out
 }
 
-fn slug(name: &str) -> String {
+pub(super) fn slug(name: &str) -> String {
     let mut out = String::new();
     for c in name.chars() {
         if c.is_ascii_alphanumeric() || c == '.' {
@@ -162,12 +162,7 @@ impl Prepared {
         let index = |name: &str, place: Place| {
             tree.branch_index(name).ok_or_else(|| SetupError::NoBranch {
                 name: name.to_owned(),
-                known: tree
-                    .branches()
-                    .iter()
-                    .map(|b| b.name.as_str())
-                    .collect::<Vec<_>>()
-                    .join(", "),
+                known: tree.names(),
                 place,
             })
         };
