@@ -3,6 +3,7 @@
 //! A plan decides nothing about success. It looks ([`View`]) and names the next movement; the
 //! mechanics answer.
 
+mod aided;
 mod aim;
 mod looped_back;
 mod push;
@@ -22,6 +23,10 @@ pub enum Movement {
     Withdraw,
     /// Turn by an angle in rad, positive right-handed about the forward direction.
     Turn(f64),
+    /// Take the wire out and go on with the other one, from the guide's end.
+    ChangeWire,
+    /// Point the guide in the way with this number.
+    AimGuide(usize),
     /// The plan is at its end.
     Stop,
 }
@@ -77,6 +82,11 @@ pub trait Plan {
 /// The plan that a scenario asks for.
 #[must_use]
 pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
+    Box::new(aided::Aided::new(bare(technique), &technique.aids))
+}
+
+/// The plan without its aids.
+fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
     match (technique.plan, technique.sight) {
         (PlanSpec::Push, _) => Box::new(push::Push),
         (

@@ -1,4 +1,5 @@
 //! The tables of a scenario file, one file a subject.
+mod aids;
 mod path;
 mod study;
 mod technique;
@@ -71,6 +72,7 @@ pub(super) fn scenario(
     }
     let vessel = vessel::vessel(root, tree)?;
     let view = view::view(root, &vessel)?;
+    let wires = wire::wires(root, &mut warnings)?;
     let scenario = Scenario {
         name: text.to_owned(),
         origin: match tree.filter(|tree| tree.has("origin") && !root.has("origin")) {
@@ -82,8 +84,8 @@ pub(super) fn scenario(
         vessel,
         guide: study::guide(root)?,
         target: study::target(root)?,
-        wires: wire::wires(root, &mut warnings)?,
-        techniques: technique::techniques(root, view.is_some())?,
+        techniques: technique::techniques(root, view.is_some(), &wires)?,
+        wires,
         view,
         variation: study::variation(root)?,
         solver: study::solver(root)?,

@@ -1,8 +1,8 @@
 //! `[[technique]]`: what the hands do.
 
-use super::{allowed, at_least_one, unique_name, view};
+use super::{aids, allowed, at_least_one, unique_name, view};
 use crate::scenario::error::Checked;
-use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec};
+use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec, WireSpec};
 use crate::scenario::read::{Fields, Table};
 use crate::scenario::view::SightSpec;
 
@@ -19,6 +19,9 @@ const TECHNIQUE: Fields = &[
     ("fold_set_deg", "150"),
     ("fold_plane_deg", "0"),
     ("past_mm", "3"),
+    ("balloon", "{ diameter_mm = 3, length_mm = 10 }"),
+    ("exchange", "{ after = 2, wire = \"stiff 3 gf\" }"),
+    ("guide_aims", "[{ tilt_deg = 10, plane_deg = 90 }]"),
 ];
 
 /// Fields of those that only some kinds have a use for.
@@ -48,13 +51,24 @@ const KINDS: [(&str, Kind); 3] = [
 
 /// Reads every `[[technique]]`, at least one.
 /// `framed` says whether the scene lies in a patient, which a projection needs.
-pub(super) fn techniques(root: &Table<'_>, framed: bool) -> Checked<Vec<TechniqueSpec>> {
+pub(super) fn techniques(
+    root: &Table<'_>,
+    framed: bool,
+    wires: &[WireSpec],
+) -> Checked<Vec<TechniqueSpec>> {
     let mut techniques: Vec<TechniqueSpec> = Vec::new();
     for table in at_least_one(root, "technique", TECHNIQUE)? {
         let kind = table.required("kind")?;
         let plan = match kind.choice("a kind of technique", &KINDS)? {
             Kind::Push => {
                 no_use_for(&table, kind.text()?, &[])?;
+                if let Some(field) = ["exchange", "guide_aims"].iter().find(|f| table.has(f)) {
+                    return Err(table.disagreement(
+                        field,
+                        "push makes one attempt and changes nothing after it".into(),
+                        format!("remove {field}, or choose kind = \"redirect\""),
+                    ));
+                }
                 PlanSpec::Push
             }
             Kind::Redirect => {
@@ -63,6 +77,13 @@ pub(super) fn techniques(root: &Table<'_>, framed: bool) -> Checked<Vec<Techniqu
             }
             Kind::LoopedBack => {
                 no_use_for(&table, kind.text()?, LOOPED_BACK)?;
+                if table.has("guide_aims") {
+                    return Err(table.disagreement(
+                        "guide_aims",
+                        "the free leg of a folded wire may lie back in the guide".into(),
+                        "remove guide_aims, or choose kind = \"redirect\"".into(),
+                    ));
+                }
                 looped_back(&table)?
             }
         };
@@ -71,6 +92,7 @@ pub(super) fn techniques(root: &Table<'_>, framed: bool) -> Checked<Vec<Techniqu
         techniques.push(TechniqueSpec {
             name,
             plan,
+            aids: aids::aids(&table, wires)?,
             sight: sight(&table, framed)?,
             place: table.place,
         });
