@@ -83,8 +83,7 @@ impl Rod {
             le: kinematics.length[i - 1],
             lf: kinematics.length[i],
         };
-        let mut out = HingeDerivatives::zero();
-        bend::add_straight(hinge, &corner, &mut out);
+        let mut out = bend::straight(hinge, &corner);
         if hinge.is_shaped() {
             let me = material_frame(kinematics, q, i - 1);
             let mf = material_frame(kinematics, q, i);

@@ -27,22 +27,6 @@ pub struct HingeDerivatives {
 }
 
 impl HingeDerivatives {
-    /// All zero.
-    #[must_use]
-    pub fn zero() -> Self {
-        Self {
-            ge: Vector3::zeros(),
-            gf: Vector3::zeros(),
-            gt: [0.0; 2],
-            hee: Matrix3::zeros(),
-            hef: Matrix3::zeros(),
-            hff: Matrix3::zeros(),
-            het: [Vector3::zeros(); 2],
-            hft: [Vector3::zeros(); 2],
-            htt: [0.0; 3],
-        }
-    }
-
     /// Adds the gradient with respect to the unknowns `x0, theta_e, x1, theta_f, x2`, with
     /// `e = x1 - x0` and `f = x2 - x1`.
     #[inline]

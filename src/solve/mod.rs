@@ -3,6 +3,8 @@
 mod banded;
 mod body;
 mod chain;
+mod coupled;
+mod folded;
 mod guess;
 mod insertion;
 mod intake;
@@ -11,6 +13,7 @@ mod settings;
 
 pub use banded::{Banded, Factor, HALF_BANDWIDTH};
 pub use body::{Body, Load, Spring, Update};
+pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
 pub use settings::{Channel, Start, StepSettings, equal_parts};

@@ -6,13 +6,17 @@
 use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
 use super::chain;
+use super::coupled::Coupled;
 use crate::rod::{Kinematics, Rod};
 
 /// When a state counts as an equilibrium, and how hard to look for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NewtonOptions {
-    /// Largest residual force in mN (and moment in mN mm) of an equilibrium; above 0.
+    /// Largest residual force in mN of an equilibrium; above 0.
     pub tolerance: f64,
+    /// Arm in mm at which the tolerance gives the largest residual moment in mN mm: the radius
+    /// at which a moment about the wire's axis is a force on its surface; above 0.
+    pub arm: f64,
     /// Last step in mm (and rad) below which a residual up to [`NewtonOptions::LOOSE`] times the
     /// tolerance is accepted; above 0.
     pub small_step: f64,
@@ -26,11 +30,12 @@ impl NewtonOptions {
     /// Factor on the tolerance that is granted when the steps have become small.
     pub const LOOSE: f64 = 10.0;
 
-    /// Options with the given tolerance in mN.
+    /// Options with the given tolerance in mN, at an arm of 1 mm for moments.
     #[must_use]
     pub fn with_tolerance(tolerance: f64) -> Self {
         Self {
             tolerance,
+            arm: 1.0,
             small_step: 1e-8,
             max_iterations: 60,
             max_move: 2.0,
@@ -43,7 +48,7 @@ impl NewtonOptions {
 pub struct Equilibrium {
     /// Newton iterations, counted as factorisations.
     pub iterations: u32,
-    /// Largest residual in mN or mN mm.
+    /// Largest residual in mN, a moment counting as the force at the arm.
     pub residual: f64,
     /// How many iterations needed a shift because the Hessian was not positive definite.
     pub shifted: u32,
@@ -108,6 +113,7 @@ pub struct Newton {
     pub gradient: Vec<f64>,
     hessian: Banded,
     factor: Factor,
+    coupled: Coupled,
     step: Vec<f64>,
     trial: Vec<f64>,
     kinematics: Kinematics,
@@ -127,12 +133,12 @@ impl Newton {
         let mut last_step = f64::INFINITY;
         let mut shifted = 0;
         for iterations in 0..=options.max_iterations {
-            let residual = self
-                .assess(body)
-                .map_err(|unknown| NewtonFailure::NotFinite {
-                    iterations,
-                    unknown,
-                })?;
+            let residual =
+                self.assess(body, options)
+                    .map_err(|unknown| NewtonFailure::NotFinite {
+                        iterations,
+                        unknown,
+                    })?;
             let loose = last_step <= options.small_step
                 && residual <= NewtonOptions::LOOSE * options.tolerance;
             if residual <= options.tolerance || loose {
@@ -159,13 +165,14 @@ impl Newton {
     }
 
     /// First half of an iteration: assembles at the body's state and returns the residual, the
-    /// largest gradient entry among the free unknowns in mN or mN mm.
+    /// largest gradient entry among the free unknowns in mN, a moment counting as the force at the
+    /// arm of the options.
     ///
     /// # Errors
     /// Index of the first unknown whose gradient is not finite.
-    pub fn assess(&mut self, body: &mut Body<'_>) -> Result<f64, usize> {
+    pub fn assess(&mut self, body: &mut Body<'_>, options: &NewtonOptions) -> Result<f64, usize> {
         body.assemble(&mut self.gradient, &mut self.hessian);
-        self.residual(body)
+        self.residual(body, options.arm)
     }
 
     /// Second half of an iteration: solves for the step at the state that was assessed last and
@@ -177,7 +184,7 @@ impl Newton {
         Some(Step { size, shifted })
     }
 
-    fn residual(&self, body: &Body<'_>) -> Result<f64, usize> {
+    fn residual(&self, body: &Body<'_>, arm: f64) -> Result<f64, usize> {
         let mut fixed = body.fixed.iter().copied().peekable();
         let mut largest: f64 = 0.0;
         for (i, g) in self.gradient.iter().enumerate() {
@@ -187,7 +194,8 @@ impl Newton {
             if !g.is_finite() {
                 return Err(i);
             }
-            largest = largest.max(g.abs());
+            let force = if i % 4 == 3 { g / arm } else { *g };
+            largest = largest.max(force.abs());
         }
         Ok(largest)
     }
@@ -214,7 +222,14 @@ impl Newton {
         if !first {
             self.shift = shift;
         }
-        self.factor.solve(&mut self.step);
+        let touches = body.touches();
+        if touches.is_empty() {
+            self.factor.solve(&mut self.step);
+        } else {
+            let system = (&self.hessian, shift, &self.factor);
+            self.coupled
+                .solve(system, touches, &body.fixed, &mut self.step);
+        }
         !first
     }
 

@@ -23,6 +23,6 @@ pub use forces::{ForcePanel, Forces};
 pub use outcomes::Outcomes;
 pub use pen::Pen;
 pub use rates::Rates;
-pub use scene::{DrawnWire, Scene, SceneRow};
+pub use scene::{DrawnWire, Scene, SceneRow, TrialEnd};
 pub use seen::{SeenPair, SeenPanel};
 pub use view_map::{MapMark, MapPanel, ViewMapFigure};

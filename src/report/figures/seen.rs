@@ -8,7 +8,7 @@ use super::canvas::{Figure, FigureError};
 use super::labels::{draw_names, draw_scale_bar};
 use super::palette::{GREEN, INK, PAPER, SOFT_INK, WALL};
 use super::pen::{Pen, Type};
-use super::projection::{View, draw_lumen};
+use super::projection::{View, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
 
@@ -82,6 +82,7 @@ impl Figure for SeenPair {
         for (index, panel) in self.panels.iter().enumerate() {
             let plot = self.plot(index);
             draw_lumen(pen, &plot, IMAGE, &panel.outline)?;
+            draw_guide(pen, &plot, IMAGE, &panel.outline)?;
             for branch in &panel.outline.branches {
                 let target = branch.name == panel.outline.target;
                 let (colour, width) = if target { (GREEN, 2.0) } else { (WALL, 1.2) };
@@ -93,7 +94,7 @@ impl Figure for SeenPair {
                 pen.disc(at, 4.5, INK)?;
             }
             plot.frame(pen)?;
-            draw_names(pen, &plot, IMAGE, &panel.outline)?;
+            draw_names(pen, &plot, IMAGE, &panel.outline, &[], Vec::new())?;
             draw_scale_bar(pen, &plot, IMAGE, &panel.outline)?;
             let bold = Type::new(14.0, INK).bold();
             pen.text(&panel.title, (plot.left, plot.top - 34.0), bold)?;

@@ -7,7 +7,6 @@ mod view;
 mod wire;
 
 pub(super) use study::{GUIDE, TARGET};
-pub(super) use wire::WIRE;
 
 use super::allowed;
 use super::error::{Checked, Fault, Problem};
