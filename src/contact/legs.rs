@@ -67,17 +67,17 @@ impl Touch {
 
     /// Adds to `out` what the coupling between the two legs makes of `x`: the product with the
     /// part of the second derivatives that lies far off the diagonal.
-    pub fn add_coupling(&self, x: &[f64], out: &mut [f64]) {
+    pub fn add_coupling<const S: usize>(&self, x: &[f64], out: &mut [f64]) {
         let legs = self.weights();
         for (own, other) in [(legs[0], legs[1]), (legs[1], legs[0])] {
             let gap: f64 = other
                 .iter()
-                .map(|(node, weight)| weight * node_of(x, *node).dot(&self.normal))
+                .map(|(node, weight)| weight * node_of::<S>(x, *node).dot(&self.normal))
                 .sum();
             for (node, weight) in own {
                 let pull = self.normal * (self.stiffness * gap * weight);
                 for c in 0..3 {
-                    out[4 * node + c] += pull[c];
+                    out[S * node + c] += pull[c];
                 }
             }
         }
@@ -127,13 +127,13 @@ impl Legs {
     }
 
     /// The touches at the unknowns `q`.
-    fn find<'a>(&'a self, q: &'a [f64]) -> impl Iterator<Item = Touch> + 'a {
-        let last = (q.len() + 1) / 4 - 2;
+    fn find<'a, const S: usize>(&'a self, q: &'a [f64]) -> impl Iterator<Item = Touch> + 'a {
+        let last = q.len().div_ceil(S) - 2;
         self.points.iter().filter_map(move |p| {
-            let a = node_of(q, p.edge);
-            let b = node_of(q, p.edge + 1);
+            let a = node_of::<S>(q, p.edge);
+            let b = node_of::<S>(q, p.edge + 1);
             let at = a + (b - a) * p.fraction;
-            let (j, t, offset) = nearest(q, p.first, last, &at, 2.0 * self.radius)?;
+            let (j, t, offset) = nearest::<S>(q, p.first, last, &at, 2.0 * self.radius)?;
             let distance = offset.norm();
             let depth = 2.0 * self.radius - distance;
             (depth > 0.0 && distance > 1e-9).then(|| Touch {
@@ -148,38 +148,42 @@ impl Legs {
 
     /// Energy at the unknowns `q` in mN mm.
     #[must_use]
-    pub fn energy(&self, q: &[f64]) -> f64 {
-        self.find(q)
+    pub fn energy<const S: usize>(&self, q: &[f64]) -> f64 {
+        self.find::<S>(q)
             .map(|t| 0.5 * t.stiffness * t.depth * t.depth)
             .sum()
     }
 
     /// Adds the gradient and, to the lower triangle, those second derivatives that stay within one
     /// leg; the coupling of the two is left to [`Touch::add_coupling`].
-    pub fn add_derivatives(
+    pub fn add_derivatives<const S: usize, const W: usize>(
         &mut self,
-        rod: &Rod,
+        rod: &Rod<S>,
         gradient: &mut [f64],
-        hessian: &mut impl HessianSink,
+        hessian: &mut impl HessianSink<W>,
     ) {
-        let touches: Vec<Touch> = self.find(&rod.q).collect();
+        let touches: Vec<Touch> = self.find::<S>(&rod.q).collect();
         for touch in &touches {
             let matrix: Matrix3<f64> = touch.normal * touch.normal.transpose() * touch.stiffness;
             for [(first, wa), (second, wb)] in touch.weights() {
                 for (node, weight) in [(first, wa), (second, wb)] {
                     for c in 0..3 {
-                        gradient[4 * node + c] -= touch.force() * weight * touch.normal[c];
+                        gradient[S * node + c] -= touch.force() * weight * touch.normal[c];
                     }
                 }
-                let columns = hessian.columns::<7>(4 * first);
+                let own = hessian.columns::<3>(S * first);
                 for c in 0..3 {
                     for r in 0..3 {
-                        let m = matrix[(r, c)];
-                        columns[c][4 + r - c] += wa * wb * m;
+                        own[c][S + r - c] += wa * wb * matrix[(r, c)];
                         if r >= c {
-                            columns[c][r - c] += wa * wa * m;
-                            columns[4 + c][r - c] += wb * wb * m;
+                            own[c][r - c] += wa * wa * matrix[(r, c)];
                         }
+                    }
+                }
+                let next = hessian.columns::<3>(S * second);
+                for c in 0..3 {
+                    for r in c..3 {
+                        next[c][r - c] += wb * wb * matrix[(r, c)];
                     }
                 }
             }
@@ -197,7 +201,7 @@ impl Legs {
 /// The point of edges `first..last` of the rod nearest to `p`, if it is nearer than `reach` mm:
 /// edge, place on it, and `p` less that point. The exit node of the guide is the end of the last
 /// of these edges.
-fn nearest(
+fn nearest<const S: usize>(
     q: &[f64],
     first: usize,
     last: usize,
@@ -208,8 +212,8 @@ fn nearest(
     let mut least = reach * reach;
     let mut j = first;
     while j < last {
-        let a = node_of(q, j);
-        let along = node_of(q, j + 1) - a;
+        let a = node_of::<S>(q, j);
+        let along = node_of::<S>(q, j + 1) - a;
         let from_a = p - a;
         let t = (from_a.dot(&along) / along.norm_squared()).clamp(0.0, 1.0);
         let offset = from_a - along * t;

@@ -119,11 +119,17 @@
 //!
 //! | field | meaning | range | default |
 //! |---|---|---|---|
-//! | `kind` | what the hands do | "push", "redirect" | |
+//! | `kind` | what the hands do | "push", "redirect", "looped-back" | |
 //! | `name` | unique name | 1 to 60 characters | its kind |
-//! | `attempts` | redirect: attempts in all | 1 to 100 | 5 |
+//! | `attempts` | redirect, looped-back: attempts in all | 1 to 100 | 5 |
 //! | `withdraw_to_mm` | redirect: how far before the ostium | (0 to 1e4 mm | 3 |
-//! | `turn_deg` | redirect: turn between attempts | ±360 deg | drawn from the circle |
+//! | `turn_deg` | redirect, looped-back: turn between attempts | ±360 deg | drawn from the circle |
+//! | `rock_deg` | redirect: turn to and fro while feeding, to either side | 0 to 180 deg | 0 |
+//! | `fold_mm` | looped-back: middle of the fold behind the tip | (0 to 1e4 mm | 30 |
+//! | `fold_length_mm` | looped-back: length of wire in the fold; long is round, short is sharp | below `fold_mm` | 6 |
+//! | `fold_set_deg` | looped-back: angle that the fold keeps when it is free | (0 to 180 deg | 150 |
+//! | `fold_plane_deg` | looped-back: its direction about the wire, as that of a bend | ±360 deg | 0 |
+//! | `past_mm` | looped-back: how far past the branching the tip is fed | (0 to 1e4 mm | 3 |
 //! | `sight` | what it may see: all, or one projection on the roadmap that is believed | "full", or a view such as "LAO 40 CRA 30" | "full" |
 //!
 //! With a projected `sight` depth is unknown: redirect aims the bend at the side on which the

@@ -23,9 +23,9 @@ impl Coupled {
     /// solution found so far is kept, which is a direction of descent.
     ///
     /// Source: Golub and Van Loan, *Matrix Computations*, 4th ed. 2013, algorithm 11.5.1.
-    pub(super) fn solve(
+    pub(super) fn solve<const S: usize, const W: usize>(
         &mut self,
-        (matrix, shift, factor): (&Banded, f64, &Factor),
+        (matrix, shift, factor): (&Banded<W>, f64, &Factor<W>),
         touches: &[Touch],
         fixed: &[usize],
         x: &mut [f64],
@@ -43,7 +43,7 @@ impl Coupled {
         for iteration in 0..=4 * touches.len() {
             matrix.multiply(shift, &self.search, &mut self.image);
             for touch in touches {
-                touch.add_coupling(&self.search, &mut self.image);
+                touch.add_coupling::<S>(&self.search, &mut self.image);
             }
             for &i in fixed {
                 self.image[i] = 0.0;

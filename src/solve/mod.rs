@@ -11,7 +11,7 @@ mod intake;
 mod newton;
 mod settings;
 
-pub use banded::{Banded, Factor, HALF_BANDWIDTH};
+pub use banded::{Banded, Factor};
 pub use body::{Body, Load, Spring, Update};
 pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};

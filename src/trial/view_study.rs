@@ -318,6 +318,7 @@ fn seen_in(scenario: &Scenario, view: ViewAngles) -> TechniqueSpec {
             attempts,
             withdraw_to_mm,
             turn_rad: None,
+            rock_rad: 0.0,
         },
         sight: SightSpec::Projected(view),
         place: redirect.map(|t| t.place).unwrap_or_default(),
