@@ -1,6 +1,7 @@
 //! The scene in words: what a scenario means as the program understands it.
 
 mod text;
+mod view;
 mod wires;
 
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
@@ -75,6 +76,11 @@ pub fn describe(scene: &Scene) -> String {
         format!("TARGET\n{}", target_lines(&scenario.target)),
         wires::sections(&scenario.wires, scene.wires),
         format!("TECHNIQUES\n{}", technique_table(&scenario.techniques)),
+    ]);
+    if let Some(view) = &scenario.view {
+        sections.push(format!("VIEW\n{}", view::section(view)));
+    }
+    sections.extend([
         format!(
             "VARIATION from trial to trial\n{}",
             variation_lines(&scenario.variation)

@@ -160,7 +160,13 @@ impl ViewStudy {
 
     fn subjects(&self, scenario: &Scenario, request: &ViewRequest) -> Vec<Subject> {
         if !request.subjects.is_empty() {
-            return request.subjects.clone();
+            let mut once: Vec<Subject> = Vec::new();
+            for subject in &request.subjects {
+                if !once.contains(subject) {
+                    once.push(subject.clone());
+                }
+            }
+            return once;
         }
         let branching = |branch: &String| Subject::Branching {
             branch: branch.clone(),

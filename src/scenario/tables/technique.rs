@@ -154,7 +154,7 @@ fn sight(table: &Table<'_>, framed: bool) -> Checked<SightSpec> {
     if entry.text()? == "full" {
         return Ok(SightSpec::Full);
     }
-    let angles = view::angles(&entry)?;
+    let angles = view::angles(&entry, "\"full\" or ")?;
     if framed {
         return Ok(SightSpec::Projected(angles));
     }
