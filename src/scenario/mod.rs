@@ -145,6 +145,7 @@
 //! | `tolerance` | residual as a fraction of the force scale | 1e-12 to 0.1 | 1e-4 |
 //! | `feed_speed_mm_per_s` | feed speed | 0.1 to 1000 mm/s | 10 |
 mod allowed;
+pub mod bench;
 mod checks;
 mod error;
 mod load;

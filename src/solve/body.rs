@@ -54,6 +54,9 @@ pub struct Body<'a> {
     pub springs: Vec<Spring>,
     /// Contact with a lumen.
     pub contact: Option<Contact<'a>>,
+    /// Contact with further bodies, such as the second of two jaws that hold the wire between
+    /// them.
+    pub jaws: Vec<Contact<'a>>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
     /// How a step of the solver changes the positions.
@@ -75,6 +78,7 @@ impl<'a> Body<'a> {
             loads: Vec::new(),
             springs: Vec::new(),
             contact: None,
+            jaws: Vec::new(),
             damping: 0.0,
             update: Update::Straight,
             rigid_end: false,
@@ -110,7 +114,7 @@ impl<'a> Body<'a> {
     /// Begins a step at the rod's state: damping and friction count from here.
     pub fn begin(&mut self) {
         self.start.clone_from(&self.rod.q);
-        if let Some(contact) = &mut self.contact {
+        for contact in self.contact.iter_mut().chain(&mut self.jaws) {
             contact.begin(&self.rod.q);
         }
         let edges = &self.rod.edges;
@@ -126,7 +130,8 @@ impl<'a> Body<'a> {
     /// step, in mN mm.
     pub fn settle(&mut self) -> (f64, f64) {
         let damped = 2.0 * self.damping_energy(&self.rod.q);
-        let slid = self.contact.as_mut().map_or(0.0, |c| c.settle(&self.rod));
+        let touching = self.contact.iter_mut().chain(&mut self.jaws);
+        let slid = touching.map(|c| c.settle(&self.rod)).sum();
         (slid, damped)
     }
 
@@ -146,7 +151,8 @@ impl<'a> Body<'a> {
     /// of the last [`Body::assemble`].
     #[must_use]
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
-        let contact = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
+        let touching = self.contact.iter_mut().chain(&mut self.jaws);
+        let contact: f64 = touching.map(|c| c.energy(q)).sum();
         self.rod.energies(q, kinematics).total() + self.supports(q) + contact
     }
 
@@ -169,7 +175,8 @@ impl<'a> Body<'a> {
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
-        let wall = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
+        let touching = self.contact.iter_mut().chain(&mut self.jaws);
+        let wall: f64 = touching.map(|c| c.energy(q)).sum();
         let elastic = self.rod.stored().total();
         let reach = (0..self.rod.nodes()).fold(0.0, |m: f64, i| m.max(self.rod.node(i).amax()));
         let loads: f64 = self
@@ -177,9 +184,10 @@ impl<'a> Body<'a> {
             .iter()
             .map(|l| (l.force * q[l.unknown]).abs())
             .sum();
-        let contact = self.contact.as_ref().map_or(0.0, |c| {
-            c.grips().iter().map(|g| g.normal_force).sum::<f64>()
-        });
+        let touching = self.contact.iter().chain(&self.jaws);
+        let contact: f64 = touching
+            .map(|c| c.grips().iter().map(|g| g.normal_force).sum::<f64>())
+            .sum();
         let potential = elastic + self.supports(q) + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
@@ -215,7 +223,7 @@ impl<'a> Body<'a> {
                 }
             }
         }
-        if let Some(contact) = &mut self.contact {
+        for contact in self.contact.iter_mut().chain(&mut self.jaws) {
             contact.add_derivatives(&self.rod, gradient, hessian);
         }
         if self.rigid_end {

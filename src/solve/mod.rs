@@ -12,5 +12,6 @@ mod settings;
 pub use banded::{Banded, Factor, HALF_BANDWIDTH};
 pub use body::{Body, Load, Spring, Update};
 pub use insertion::{Insertion, Ledger, Unresolved};
+pub use intake::wire_hinge;
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
 pub use settings::{Channel, Start, StepSettings, equal_parts};
