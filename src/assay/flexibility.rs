@@ -41,15 +41,15 @@ pub struct Turned<'a> {
 }
 
 impl<'a> Turned<'a> {
-    /// A wire held `held_mm` behind its tip. The tip of a bent wire is turned on in the sense of
-    /// its bend.
+    /// A wire held `held_mm` behind its tip. A shaped tip is turned against its bend: the other
+    /// way round the force would close the bend to a hook and snap it over.
     ///
     /// # Errors
     /// [`Fault`] if the wire finds no rest.
     pub fn new(wire: &Wire, held_mm: f64, edge_mm: f64) -> Result<Self, Fault> {
         let held = Held::new(wire, held_mm, edge_mm).map_err(Fault::solver("tip flexibility"))?;
         let rest = held.tip_direction();
-        let bent = Vector3::x().cross(&rest);
+        let bent = rest.cross(&Vector3::x());
         let axis = if bent.norm() > 1e-6 { bent } else { Vector3::z() };
         let stiffness = 1.0 / (wire.compliance_between(0.0, held_mm) / held_mm);
         let scale = force_scale(stiffness, held_mm);

@@ -26,8 +26,6 @@ pub struct Looped {
     pub curve: Vec<[f64; 2]>,
     /// Half the distance of the legs in mm at which the strain reaches the limit.
     pub loop_radius_mm: f64,
-    /// Largest curvature at that moment in 1/mm.
-    pub curvature: f64,
 }
 
 /// Length of wire in mm needed on each side of the loop's middle.
@@ -70,16 +68,16 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
     options.max_iterations = 300;
     options.max_move = 0.2 * round;
     let mut curve: Vec<[f64; 2]> = Vec::new();
-    let mut before = [0.0; 2];
     loop {
         let slot = Slot {
             half_mm: radius + wire.radius_mm(),
         };
         let contact = Contact::new(&slot, surface, &state, state.edges.len(), false);
         let mut body = Body::new(state).with_contact(contact);
-        // Grooves keep the loop in its plane; one node keeps it from sliding along them.
+        // Grooves keep the loop in its plane. Its middle is held level, so that a wire that grows
+        // thicker does not slide round until the loop lies in its softest part.
         body.fixed = (0..along.len()).map(|i| 4 * i + 2).collect();
-        body.fixed.push(4 * middle + 1);
+        body.fixed.extend([4 * middle - 3, 4 * middle + 5]);
         body.fix_rotation(middle);
         newton
             .equilibrate(&mut body, &options)
@@ -90,14 +88,9 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
             .map(across)
             .fold((0.0, 0.0), |(low, high): (f64, f64), x| (low.min(x), high.max(x)));
         let width = 0.5 * (high - low);
-        let (mut ratio, mut curvature): (f64, f64) = (0.0, 0.0);
-        for i in 1..along.len() - 1 {
-            let strain = strain_ratio(wire, &state, i, along[i]);
-            if strain > ratio {
-                ratio = strain;
-                curvature = strain * wire.strain_limit() / wire.core_radius(along[i]);
-            }
-        }
+        let ratio = (1..along.len() - 1)
+            .map(|i| strain_ratio(wire, &state, i, along[i]))
+            .fold(0.0, f64::max);
         if ratio >= 1.0 {
             let last = curve.last().copied().unwrap_or([width, ratio]);
             let share = if ratio > last[1] {
@@ -105,23 +98,18 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
             } else {
                 1.0
             };
-            let at_limit = |now: f64, then: f64| then + share * (now - then);
             curve.push([width, ratio]);
             return Ok(Looped {
-                loop_radius_mm: at_limit(width, last[0]),
-                curvature: at_limit(curvature, before[1]),
+                loop_radius_mm: last[0] + share * (width - last[0]),
                 curve,
             });
         }
-        before = [ratio, curvature];
         curve.push([width, ratio]);
         radius *= 1.0 - STEP;
         if radius < wire.radius_mm() {
             return Err(Fault::Search {
                 test: test(),
-                wanted: "the strain limit".into(),
-                reached: ratio,
-                tries: u32::try_from(curve.len()).unwrap_or(u32::MAX),
+                wanted: "a loop small enough to reach the strain limit".into(),
             });
         }
     }

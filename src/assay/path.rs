@@ -12,8 +12,8 @@ use crate::vessel::{Lumen, Tree};
 
 /// Straight tube before the first bend and behind the last, in mm.
 const LEAD_MM: f64 = 20.0;
-/// Length outside the guide at the beginning and when the wire has been drawn back, in mm.
-pub const LEAST_OUTSIDE_MM: f64 = 3.0;
+/// Length outside the guide at the beginning in mm.
+const LEAST_OUTSIDE_MM: f64 = 3.0;
 /// Straight tube between the parts of the tortuous path over the lumen diameter.
 const GAP: f64 = 3.0;
 /// Rise of the 360-degree turns in one turn over the lumen diameter.

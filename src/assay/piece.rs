@@ -12,6 +12,9 @@ use crate::vessel::Lumen;
 /// Length of the edge inside the chuck in mm; it only gives a direction.
 const CHUCK_EDGE_MM: f64 = 1.0;
 
+/// How often a step of the chuck may be halved.
+const HALVINGS: u32 = 8;
+
 /// Residual of an equilibrium over the force scale of the test.
 const TOLERANCE: f64 = 1e-7;
 
@@ -152,8 +155,41 @@ impl<'a> Held<'a> {
         Ok(())
     }
 
+    /// Moves the chuck by `by` and lets the wire follow; a step that finds no equilibrium is
+    /// halved. `bow_mm` bows the guess.
+    ///
+    /// # Errors
+    /// [`NewtonFailure`] where the smallest part of the step finds none.
+    pub fn advance(&mut self, by: &Vector3<f64>, bow_mm: f64) -> Result<(), NewtonFailure> {
+        self.advance_part(by, bow_mm, HALVINGS)
+    }
+
+    fn advance_part(
+        &mut self,
+        by: &Vector3<f64>,
+        bow_mm: f64,
+        halvings: u32,
+    ) -> Result<(), NewtonFailure> {
+        let before = self.body.clone();
+        self.body.begin();
+        self.shift(by);
+        self.nudge(bow_mm);
+        match self.settle() {
+            Ok(()) => {
+                self.body.settle();
+                Ok(())
+            }
+            Err(failure) if halvings == 0 => Err(failure),
+            Err(_) => {
+                self.body = before;
+                self.advance_part(&(by * 0.5), bow_mm, halvings - 1)?;
+                self.advance_part(&(by * 0.5), bow_mm, halvings - 1)
+            }
+        }
+    }
+
     /// Moves chuck and wire as a whole.
-    pub fn shift(&mut self, by: &Vector3<f64>) {
+    fn shift(&mut self, by: &Vector3<f64>) {
         let mut q = self.body.rod.q.clone();
         for i in 0..self.body.rod.nodes() {
             for c in 0..3 {
@@ -164,7 +200,7 @@ impl<'a> Held<'a> {
     }
 
     /// Bows the wire between chuck and tip by `bow_mm` towards +y, as a guess.
-    pub fn nudge(&mut self, bow_mm: f64) {
+    fn nudge(&mut self, bow_mm: f64) {
         let mut q = self.body.rod.q.clone();
         let held = self.stations[self.exit()];
         for (i, s) in self.stations[..self.exit()].iter().enumerate() {

@@ -73,6 +73,8 @@ pub struct Measured {
     pub series: Vec<Series>,
     /// Numbers.
     pub readings: Vec<Reading>,
+    /// Further files: name and text.
+    pub files: Vec<(String, String)>,
 }
 
 /// A bench test that could not be carried out.
@@ -102,17 +104,21 @@ pub enum Fault {
         /// What is wrong with the tube.
         reason: String,
     },
-    /// The search for a load did not come to an end.
-    #[error("{test}: no load was found that brings {wanted}; reached {reached:.4} after {tries} tries")]
+    /// A search did not come to an end.
+    #[error("{test}: {wanted} was not found; check the readings and the description of the wire")]
     Search {
         /// The test.
         test: String,
         /// What was wanted.
         wanted: String,
-        /// What the last try brought.
-        reached: f64,
-        /// Tries made.
-        tries: u32,
+    },
+    /// A measured curve that says nothing about a knot.
+    #[error("{test}: the curve does not say how stiff the wire is {station_mm} mm from its tip; move or remove that knot in knots_mm, or measure nearer to it")]
+    Undetermined {
+        /// The fit.
+        test: String,
+        /// The knot, in mm from the tip.
+        station_mm: f64,
     },
 }
 

@@ -12,6 +12,8 @@ use crate::device::Wire;
 const PLATE: f64 = 1e5;
 /// Largest travel of the chuck in one step over the held length.
 const STEP: f64 = 1e-3;
+/// The same for a shaped tip, whose load rises slowly.
+const SHAPED_STEP: f64 = 2e-3;
 /// Least number of steps.
 const LEAST_STEPS: f64 = 100.0;
 /// Bow of the guess from which each equilibrium is sought, over the held length: it takes the
@@ -36,7 +38,7 @@ pub struct Driven {
 /// the chuck has travelled `travel_mm` since the tip touched.
 ///
 /// The chuck moves along the plate's normal. The plate acts on the wire's axis: a tip that does
-/// not slide may turn on it. Out of equilibrium at a slip the wire is damped until it rests.
+/// not slide may turn on it.
 ///
 /// # Errors
 /// [`Fault`] where no equilibrium is found.
@@ -47,6 +49,11 @@ pub fn drive(
     friction: f64,
     edge_mm: f64,
 ) -> Result<Driven, Fault> {
+    let [bent, across] = wire.natural_curvature_between(0.0, wire.bends_end_mm());
+    let shaped = bent.hypot(across) > 0.0;
+    let longest = if shaped { SHAPED_STEP } else { STEP } * held_mm;
+    let steps = (travel_mm / longest).ceil().max(LEAST_STEPS);
+    let step = travel_mm / steps;
     let held = Held::new(wire, held_mm, edge_mm).map_err(Fault::solver("tip load"))?;
     let reach = (0..=held.exit())
         .map(|i| held.body.rod.node(i).x)
@@ -63,9 +70,13 @@ pub fn drive(
         stiffness: PLATE,
         spacing: edge_mm,
     };
+    // A shaped tip gives way to its own side.
+    let bow = if shaped {
+        0.0
+    } else {
+        NUDGE * held_mm
+    };
     let mut held = held.before(&plate, surface);
-    let steps = (travel_mm / (STEP * held_mm)).ceil().max(LEAST_STEPS);
-    let step = travel_mm / steps;
     let mut driven = Driven {
         curve: vec![[0.0, 0.0]],
         peak_mn: 0.0,
@@ -74,11 +85,8 @@ pub fn drive(
     let mut travel = 0.0;
     while travel < travel_mm - 0.5 * step {
         travel += step;
-        held.body.begin();
-        held.shift(&(normal * step));
-        held.nudge(NUDGE * held_mm);
-        held.settle().map_err(Fault::solver("tip load"))?;
-        held.body.settle();
+        held.advance(&(normal * step), bow)
+            .map_err(Fault::solver("tip load"))?;
         let load = held.chuck_force().dot(&normal);
         driven.curve.push([travel, load]);
         if load > driven.peak_mn {

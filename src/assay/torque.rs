@@ -2,7 +2,7 @@
 
 use super::Fault;
 use super::path::Path;
-use super::track::{Way, advance};
+use super::track::{Row, Way, advance};
 use crate::device::Wire;
 use crate::scenario::bench::TorqueTest;
 use crate::solve::Insertion;
@@ -79,22 +79,48 @@ impl Response {
     }
 }
 
-/// Feeds the wire to the end of the tube and turns it by the test's angle and back. `Ok(None)` if
-/// the wire locks before it is there.
+/// A wire in a tube, near its end, with the readings of the way there and its answer to turning.
+pub struct InTube<'a> {
+    /// The wire before it was turned.
+    pub insertion: Insertion<'a>,
+    /// Readings of the way in.
+    pub pushed: Vec<Row>,
+    /// How the way in ended.
+    pub way: Way,
+    /// The answer to turning; `None` if it was not wanted or the wire locked on the way in.
+    pub response: Option<Response>,
+}
+
+/// Feeds the wire to near the end of the tube and, if `turned`, turns it by the test's angle and
+/// back.
 ///
 /// # Errors
 /// [`Fault`] where no equilibrium is found.
-pub fn respond(wire: &Wire, path: &Path, test: &TorqueTest) -> Result<Option<Response>, Fault> {
-    let name = || format!("torque response, {}", path.course.name());
+pub fn respond<'a>(
+    wire: &Wire,
+    path: &'a Path,
+    test: &TorqueTest,
+    turned: bool,
+) -> Result<InTube<'a>, Fault> {
     let fault = |failure| Fault::Tube {
-        test: name(),
+        test: format!("torque response, {}", path.course.name()),
         failure,
     };
     let mut insertion = path.enter(wire).map_err(fault)?;
-    if advance(&mut insertion, path, path.length_mm() - BEFORE_END_MM, &mut |_| {}) != Way::Through {
-        return Ok(None);
-    }
-    turn(&mut insertion, test).map(Some).map_err(fault)
+    let mut pushed = Vec::new();
+    let to_mm = path.length_mm() - BEFORE_END_MM;
+    let way = advance(&mut insertion, path, to_mm, &mut pushed);
+    let response = if turned && way == Way::Through {
+        Some(turn(&mut insertion.clone(), test).map_err(fault)?)
+    } else {
+        None
+    };
+    Ok(InTube {
+        insertion,
+        pushed,
+        way,
+        response,
+    })
 }
 
 /// Turns a wire that lies in a tube by the test's angle and back.

@@ -1,7 +1,8 @@
 //! Track: the wire is pushed through a tube and pulled out again.
 
 use super::Fault;
-use super::path::{LEAST_OUTSIDE_MM, Path};
+use super::path::Path;
+use super::torque::InTube;
 use crate::device::Wire;
 use crate::solve::{Insertion, Unresolved};
 
@@ -9,6 +10,9 @@ use crate::solve::{Insertion, Unresolved};
 const READ_EVERY_MM: f64 = 1.0;
 /// Feed in mm over which the tip's progress is judged.
 const JUDGED_OVER_MM: f64 = 5.0;
+/// Straight wire in mm that stays in the tube behind the shaped tip, so that the tip is not drawn
+/// into the guide.
+const LEFT_IN_MM: f64 = 5.0;
 /// Share of the feed below which the tip's progress counts as none.
 const LOCKED_SHARE: f64 = 0.1;
 
@@ -56,7 +60,7 @@ impl Tracked {
         self.pushed.iter().map(|r| r.push_mn).fold(0.0, f64::max)
     }
 
-    /// Largest pull force in mN.
+    /// Largest pull force in mN; 0 if the wire comes out by itself.
     #[must_use]
     pub fn largest_pull_mn(&self) -> f64 {
         self.pulled.iter().map(|r| -r.push_mn).fold(0.0, f64::max)
@@ -88,22 +92,22 @@ fn read(insertion: &Insertion<'_>, path: &Path) -> Row {
 }
 
 /// Feeds the wire until `to_mm` is in the tube or the tip no longer moves, with a reading for
-/// each millimetre.
+/// each millimetre added to `rows`.
 pub fn advance(
     insertion: &mut Insertion<'_>,
     path: &Path,
     to_mm: f64,
-    take: &mut dyn FnMut(Row),
+    rows: &mut Vec<Row>,
 ) -> Way {
-    let mut rows = vec![read(insertion, path)];
-    take(rows[0]);
+    if rows.is_empty() {
+        rows.push(read(insertion, path));
+    }
     while insertion.outside_mm() < to_mm - 1e-9 {
         let part = READ_EVERY_MM.min(to_mm - insertion.outside_mm());
         if let Err(unresolved) = insertion.feed(part) {
             return Way::Unresolved(unresolved);
         }
         let row = read(insertion, path);
-        take(row);
         rows.push(row);
         let judged = rows
             .iter()
@@ -118,19 +122,25 @@ pub fn advance(
     Way::Through
 }
 
-/// Pushes the wire through the tube and pulls it out again.
+/// Pushes a wire that lies in the tube through to its end, unless it is locked, and pulls it out.
 ///
 /// # Errors
-/// [`Fault`] where the wire finds no rest at the entry, or no equilibrium on the way out.
-pub fn track(wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
-    let fault = |failure| Fault::Tube {
-        test: format!("track, {}", path.course.name()),
+/// [`Fault`] where no equilibrium is found on the way out.
+pub fn go_on(begun: InTube<'_>, wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
+    let InTube {
+        mut insertion,
+        mut pushed,
+        mut way,
+        ..
+    } = begun;
+    if way == Way::Through {
+        way = advance(&mut insertion, path, path.length_mm(), &mut pushed);
+    }
+    let left_mm = LEFT_IN_MM + wire.bends_end_mm();
+    let pulled = pull_out(&mut insertion, path, left_mm).map_err(|failure| Fault::Tube {
+        test: format!("track, {}, way out", path.course.name()),
         failure,
-    };
-    let mut insertion = path.enter(wire).map_err(fault)?;
-    let mut pushed = Vec::new();
-    let way = advance(&mut insertion, path, path.length_mm(), &mut |row| pushed.push(row));
-    let pulled = pull_out(&mut insertion, path).map_err(fault)?;
+    })?;
     Ok(Tracked {
         pushed,
         pulled,
@@ -138,14 +148,36 @@ pub fn track(wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
     })
 }
 
-/// Pulls the wire out of the tube, with a reading for each millimetre.
+/// Pushes the wire through the tube and pulls it out again.
+///
+/// # Errors
+/// [`Fault`] where the wire finds no rest at the entry, or no equilibrium on the way out.
+pub fn track(wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
+    let insertion = path.enter(wire).map_err(|failure| Fault::Tube {
+        test: format!("track, {}", path.course.name()),
+        failure,
+    })?;
+    let begun = InTube {
+        insertion,
+        pushed: Vec::new(),
+        way: Way::Through,
+        response: None,
+    };
+    go_on(begun, wire, path)
+}
+
+/// Pulls the wire out of the tube until `left_mm` of it are left in it, with a reading for each millimetre.
 ///
 /// # Errors
 /// [`Unresolved`] where no equilibrium is found.
-pub fn pull_out(insertion: &mut Insertion<'_>, path: &Path) -> Result<Vec<Row>, Unresolved> {
+pub fn pull_out(
+    insertion: &mut Insertion<'_>,
+    path: &Path,
+    left_mm: f64,
+) -> Result<Vec<Row>, Unresolved> {
     let mut rows = Vec::new();
-    while insertion.outside_mm() > LEAST_OUTSIDE_MM + 1e-9 {
-        let part = READ_EVERY_MM.min(insertion.outside_mm() - LEAST_OUTSIDE_MM);
+    while insertion.outside_mm() > left_mm + 1e-9 {
+        let part = READ_EVERY_MM.min(insertion.outside_mm() - left_mm);
         insertion.feed(-part)?;
         rows.push(read(insertion, path));
     }

@@ -2,6 +2,7 @@
 //! calling and reporting.
 
 mod args;
+mod assay;
 mod check;
 mod failure;
 mod run;
@@ -12,7 +13,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, CheckArgs, Command, RunArgs};
+pub use args::{Args, AssayArgs, CheckArgs, Command, RunArgs};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -28,6 +29,7 @@ pub fn main() -> ExitCode {
     let result = match &args.command {
         Command::Run(args) => run::run(args),
         Command::Check(args) => check::check(args),
+        Command::Assay(args) => assay::assay(args),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

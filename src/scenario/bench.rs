@@ -5,6 +5,9 @@ use std::path::PathBuf;
 
 use super::model::{Place, WireSpec};
 
+/// Distances from the tip in mm at which wires are measured where a file does not say where.
+pub const STATIONS_MM: [f64; 8] = [20.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0];
+
 /// Wires and the settings of their bench tests.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bench {
@@ -117,6 +120,9 @@ pub struct PinchTest {
 pub struct KinkTest {
     /// Distances of the loop's middle from the tip in mm, rising; the same for all wires.
     pub stations_mm: Vec<f64>,
+    /// Where they were said; `None` if they are the usual ones, of which those are used that fit
+    /// every wire.
+    pub said: Option<Place>,
 }
 
 /// A bend of a vessel in soft tissue, straightened by the wire.
