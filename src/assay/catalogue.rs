@@ -132,7 +132,9 @@ impl Test {
             }
             Self::Track => "FDA guidance on guidewires, 2019 (path, as transcribed)",
             Self::Pinch => "common practice, no source",
-            Self::Kink => "two-point bending of fibres, a textbook test; limit common practice, no source",
+            Self::Kink => {
+                "two-point bending of fibres, a textbook test; limit common practice, no source"
+            }
             Self::Straightening => "ours; no source",
             Self::Fit => "ours: nonlinear least squares; no source",
         }
@@ -152,6 +154,7 @@ impl Test {
             Self::Torque => &[
                 ("hand_angle", "deg"),
                 ("tip_angle", "deg"),
+                ("hand_less_tip", "deg"),
                 ("torque", "mN mm"),
             ],
             Self::Track => &[

@@ -9,14 +9,20 @@ use crate::solve::Load;
 
 /// How near the tip's angle must come to the one asked for, in rad.
 const ANGLE_TOLERANCE: f64 = 1e-6;
-/// Least change of the angle, in rad, from which the slope of the next try is taken.
-const CLEAR_CHANGE: f64 = 1e-4;
+/// First force of a search over the force scale.
+const LEAST_FORCE: f64 = 1e-3;
 /// Force over the force scale beyond which an angle counts as out of reach.
 const GREATEST_FORCE: f64 = 5.0;
+/// Largest turn in rad between two searches for a force that turns with the tip.
+const LARGEST_TURN_RAD: f64 = std::f64::consts::PI / 36.0 + 1e-9;
+/// Miss in rad beyond which a bracket that has closed holds a jump and not the angle.
+const SNAP_RAD: f64 = 1e-4;
+/// Width of the bracket over the force at which the search ends.
+const NARROW: f64 = 1e-8;
 /// Tries of the search for one load.
-const TRIES: u32 = 60;
-/// Largest rise of the load in one try, over the force scale.
-const LARGEST_RISE: f64 = 0.5;
+const TRIES: u32 = 200;
+/// Rise of the force from try to try until the angle is passed, over the force scale.
+const LARGEST_RISE: f64 = 0.05;
 
 /// How the side force keeps its direction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,8 +42,8 @@ pub struct Turned<'a> {
     rest: Vector3<f64>,
     scale: f64,
     force: f64,
-    /// Change of force over change of angle in the last search, in mN/rad.
-    slope: f64,
+    /// Angle of the last search in rad.
+    reached: f64,
 }
 
 impl<'a> Turned<'a> {
@@ -50,7 +56,11 @@ impl<'a> Turned<'a> {
         let held = Held::new(wire, held_mm, edge_mm).map_err(Fault::solver("tip flexibility"))?;
         let rest = held.tip_direction();
         let bent = rest.cross(&Vector3::x());
-        let axis = if bent.norm() > 1e-6 { bent } else { Vector3::z() };
+        let axis = if bent.norm() > 1e-6 {
+            bent
+        } else {
+            Vector3::z()
+        };
         let stiffness = 1.0 / (wire.compliance_between(0.0, held_mm) / held_mm);
         let scale = force_scale(stiffness, held_mm);
         Ok(Self {
@@ -59,7 +69,7 @@ impl<'a> Turned<'a> {
             rest,
             scale,
             force: 0.0,
-            slope: 0.1 * scale,
+            reached: 0.0,
         })
     }
 
@@ -81,6 +91,24 @@ impl<'a> Turned<'a> {
     /// # Errors
     /// [`Fault`] where no equilibrium is found.
     pub fn force_at(&mut self, angle_rad: f64, side: SideForce) -> Result<Option<f64>, Fault> {
+        // A force that turns with the tip is followed in small turns: asked for at once, a force
+        // that pushes backwards would find the wire straight, as a column that has not buckled.
+        while side == SideForce::SquareToTip && angle_rad - self.reached > LARGEST_TURN_RAD {
+            let next = self.reached + LARGEST_TURN_RAD;
+            if self.search(next, side)?.is_none() {
+                return Ok(None);
+            }
+            self.reached = next;
+        }
+        let found = self.search(angle_rad, side)?;
+        self.reached = angle_rad;
+        Ok(found)
+    }
+
+    /// Finds the force for one angle by the secant method between a force that is too small and
+    /// one that is too large, in the form that halves the older miss where one end stays (the
+    /// "Illinois" rule: Dowell and Jarratt, BIT 11:168, 1971).
+    fn search(&mut self, angle_rad: f64, side: SideForce) -> Result<Option<f64>, Fault> {
         let square = self.axis.cross(&match side {
             SideForce::SquareToTip => self.rest,
             SideForce::Fixed => Vector3::x(),
@@ -89,23 +117,39 @@ impl<'a> Turned<'a> {
             SideForce::SquareToTip => Rotation3::from_axis_angle(&self.axis, angle_rad) * square,
             SideForce::Fixed => square,
         };
-        let mut missing = angle_rad - self.loaded(direction, self.force)?;
+        // At no load the tip has not turned at all.
+        let mut below = (0.0, -angle_rad);
+        let mut above: Option<(f64, f64)> = None;
+        let mut force = self.force.max(LEAST_FORCE * self.scale);
+        let mut last_was_above = None;
         for _ in 0..TRIES {
-            if missing.abs() <= ANGLE_TOLERANCE {
-                return Ok(Some(self.force));
+            let missed = self.loaded(direction, force)? - angle_rad;
+            if missed.abs() <= ANGLE_TOLERANCE {
+                return Ok(Some(force));
             }
-            let most = LARGEST_RISE * self.scale;
-            let rise = (self.slope * missing).clamp(-most, most);
-            if self.force + rise > GREATEST_FORCE * self.scale {
+            let is_above = missed > 0.0;
+            if is_above {
+                above = Some((force, missed));
+                if last_was_above == Some(true) {
+                    below.1 *= 0.5;
+                }
+            } else {
+                below = (force, missed);
+                if let (Some(above), Some(false)) = (&mut above, last_was_above) {
+                    above.1 *= 0.5;
+                }
+            }
+            last_was_above = above.map(|_| is_above);
+            force = match above {
+                None => force + LARGEST_RISE * self.scale,
+                Some(above) if above.0 - below.0 <= NARROW * above.0 => {
+                    // A tip that snaps over passes the angle without resting there.
+                    return Ok((missed.abs() <= SNAP_RAD).then_some(force));
+                }
+                Some(above) => below.0 - below.1 * (above.0 - below.0) / (above.1 - below.1),
+            };
+            if force > GREATEST_FORCE * self.scale {
                 return Ok(None);
-            }
-            let before = missing;
-            missing = angle_rad - self.loaded(direction, self.force + rise)?;
-            let gained = before - missing;
-            if gained.abs() > CLEAR_CHANGE && gained * rise > 0.0 {
-                self.slope = rise / gained;
-            } else if gained * rise < 0.0 {
-                self.slope *= 0.5;
             }
         }
         Ok(None)

@@ -13,7 +13,7 @@ use crate::solve::{Body, Newton, NewtonOptions};
 const FIRST_LOOP: f64 = 2.0;
 /// Length of wire on each side of the loop's middle over that radius: the half circle of the
 /// first loop and legs that still lie on the plates when the loop is small.
-const HALF_LENGTH: f64 = 5.0;
+const HALF_LENGTH: f64 = 4.0;
 /// Share of the plates' distance by which they come together in one step.
 const STEP: f64 = 0.02;
 /// Edges on each side of the middle.
@@ -86,7 +86,9 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
         let across = |i: usize| state.node(i).x;
         let (low, high) = (0..along.len())
             .map(across)
-            .fold((0.0, 0.0), |(low, high): (f64, f64), x| (low.min(x), high.max(x)));
+            .fold((0.0, 0.0), |(low, high): (f64, f64), x| {
+                (low.min(x), high.max(x))
+            });
         let width = 0.5 * (high - low);
         let ratio = (1..along.len() - 1)
             .map(|i| strain_ratio(wire, &state, i, along[i]))

@@ -13,12 +13,14 @@ use crate::scenario::bench::{AssaySpec, FitSpec};
 use crate::scenario::model::{EndCondition, StiffnessSpec, WireSpec};
 use crate::units::mn_to_gram_force;
 
+/// Pull over push below which a wire counts as coming out by itself.
+const BY_ITSELF: f64 = 0.01;
 /// Angle between two points of a flexibility curve in rad.
 const FLEXIBILITY_STEP_RAD: f64 = std::f64::consts::PI / 36.0;
 
 /// A wire on the bench.
 #[derive(Debug, Clone, Copy)]
-pub struct Subject<'a> {
+pub(super) struct Subject<'a> {
     /// As described.
     pub spec: &'a WireSpec,
     /// As built.
@@ -52,7 +54,9 @@ pub(super) fn tip_load(on: &Subject<'_>) -> Result<Measured, Fault> {
     };
     let mut measured = Measured::default();
     let straight = drive(&on.wire.with_bend_factor(0.0), test.travel_mm)?;
-    measured.series.push(series("tip straight", &straight.curve));
+    measured
+        .series
+        .push(series("tip straight", &straight.curve));
     let peak = mn_to_gram_force(straight.peak_mn);
     measured.readings.push(Reading::new(
         "tip_load_straight_gf",
@@ -71,9 +75,12 @@ pub(super) fn tip_load(on: &Subject<'_>) -> Result<Measured, Fault> {
         let shaped = drive(on.wire, test.shaped_travel_mm)?;
         measured.series.push(series("as shaped", &shaped.curve));
         let load = mn_to_gram_force(shaped.peak_mn);
-        measured
-            .readings
-            .push(Reading::new("tip_load_shaped_gf", "tip load, as shaped", "gf", load));
+        measured.readings.push(Reading::new(
+            "tip_load_shaped_gf",
+            "tip load, as shaped",
+            "gf",
+            load,
+        ));
         measured.readings.push(Reading::new(
             "tip_load_shaped_off_straight_percent",
             "tip load as shaped, off the straight tip's",
@@ -99,7 +106,12 @@ pub(super) fn flexibility(on: &Subject<'_>) -> Result<Measured, Fault> {
     angles.sort_by(f64::total_cmp);
     let mut measured = Measured::default();
     for (side, name, key, why_not) in [
-        (SideForce::SquareToTip, "square to the tip", "square", "out of reach: the tip snaps over"),
+        (
+            SideForce::SquareToTip,
+            "square to the tip",
+            "square",
+            "out of reach: the tip snaps over",
+        ),
         (
             SideForce::Fixed,
             "fixed direction",
@@ -121,7 +133,11 @@ pub(super) fn flexibility(on: &Subject<'_>) -> Result<Measured, Fault> {
                 let at = angles.iter().position(|a| (a - wanted).abs() <= 1e-9);
                 let degrees = (wanted.to_degrees() * 1e6).round() / 1e6;
                 measured.readings.push(Reading::maybe(
-                    format!("force_{key}_held_{}_at_{}_deg_mN", keyed(held), keyed(degrees)),
+                    format!(
+                        "force_{key}_held_{}_at_{}_deg_mN",
+                        keyed(held),
+                        keyed(degrees)
+                    ),
                     format!("side force {name}, held {held} mm, {degrees}°"),
                     "mN",
                     at.and_then(|at| forces[at]),
@@ -139,8 +155,7 @@ pub(super) fn three_point(on: &Subject<'_>) -> Result<Measured, Fault> {
     let mut measured = Measured::default();
     let mut points = Vec::new();
     for &station in &test.stations_mm {
-        let pressed =
-            three_point::press(on.wire, station, test.span_mm, test.deflection_mm, 1)?;
+        let pressed = three_point::press(on.wire, station, test.span_mm, test.deflection_mm, 1)?;
         let stiffness = pressed.stiffness / 1e3;
         let modulus = pressed.apparent_modulus(on.spec.diameter_mm) / 1e6;
         points.push(vec![station, stiffness, modulus]);
@@ -172,7 +187,12 @@ pub(super) fn pinch(on: &Subject<'_>) -> Result<Measured, Fault> {
     Ok(Measured {
         series: vec![series(&clamp, &pulled.curve)],
         readings: vec![
-            Reading::new("pull_force_mN", format!("sliding pull, {clamp}"), "mN", pulled.sliding_mn),
+            Reading::new(
+                "pull_force_mN",
+                format!("sliding pull, {clamp}"),
+                "mN",
+                pulled.sliding_mn,
+            ),
             Reading::new(
                 "quoted_coefficient",
                 "coefficient as often quoted: pull over clamp force",
@@ -212,7 +232,8 @@ pub(super) fn kink(on: &Subject<'_>) -> Result<Measured, Fault> {
 pub(super) fn straightening(on: &Subject<'_>) -> Result<Measured, Fault> {
     let test = &on.assay.straightening;
     let rows = straightening::straighten(on.wire, test)?;
-    let largest = |value: fn(&straightening::Row) -> f64| rows.iter().map(value).fold(0.0, f64::max);
+    let largest =
+        |value: fn(&straightening::Row) -> f64| rows.iter().map(value).fold(0.0, f64::max);
     let bend = format!(
         "bend of {} mm radius and {:.0}°",
         test.radius_mm,
@@ -252,7 +273,12 @@ pub(super) fn tube(
 ) -> Result<Vec<(Test, Measured)>, Fault> {
     let path = Path::build(course, &on.assay.paths)?;
     let mut out = Vec::new();
-    let turned = torque::respond(on.wire, &path, &on.assay.torque, wanted.contains(&Test::Torque))?;
+    let turned = torque::respond(
+        on.wire,
+        &path,
+        &on.assay.torque,
+        wanted.contains(&Test::Torque),
+    )?;
     if wanted.contains(&Test::Torque) {
         out.push((Test::Torque, response(course, turned.response.as_ref())));
     }
@@ -276,7 +302,10 @@ fn response(course: Course, response: Option<&Response>) -> Measured {
         )
     };
     let way = |turns: &[Turn]| {
-        let row = |t: &Turn| vec![t.hand_rad.to_degrees(), t.tip_rad.to_degrees(), t.torque];
+        let row = |t: &Turn| {
+            let [hand, tip] = [t.hand_rad, t.tip_rad].map(f64::to_degrees);
+            vec![hand, tip, hand - tip, t.torque]
+        };
         turns.iter().map(row).collect()
     };
     let mut measured = Measured::default();
@@ -289,15 +318,30 @@ fn response(course: Course, response: Option<&Response>) -> Measured {
         }
     }
     measured.readings = vec![
-        number("lag_deg", "lag of the tip at the end", "°", |r| r.lag_rad().to_degrees()),
+        number("lag_deg", "lag of the tip at the end", "°", |r| {
+            r.lag_rad().to_degrees()
+        }),
         number("whip_deg", "whip: largest jump of the tip", "°", |r| {
             r.whip_rad().to_degrees()
         }),
-        number("torque_mN_mm", "largest torque at the hand", "mN mm", Response::largest_torque),
-        number("loop_width_deg", "width of the hysteresis loop", "°", |r| {
-            r.loop_width_rad().to_degrees()
-        }),
-        number("lost_energy_mN_mm", "energy lost in the cycle", "mN mm", Response::lost_energy),
+        number(
+            "torque_mN_mm",
+            "largest torque at the hand",
+            "mN mm",
+            Response::largest_torque,
+        ),
+        number(
+            "loop_width_deg",
+            "width of the hysteresis loop",
+            "°",
+            |r| r.loop_width_rad().to_degrees(),
+        ),
+        number(
+            "lost_energy_mN_mm",
+            "energy lost in the cycle",
+            "mN mm",
+            Response::lost_energy,
+        ),
     ];
     measured
 }
@@ -305,7 +349,12 @@ fn response(course: Course, response: Option<&Response>) -> Measured {
 fn tracked_through(course: Course, tracked: &Tracked) -> Measured {
     let (name, key) = (course.name(), course.key());
     let number = |what: &str, label: &str, unit, value: f64| {
-        Reading::new(format!("{key}_{what}"), format!("{label}, {name}"), unit, value)
+        Reading::new(
+            format!("{key}_{what}"),
+            format!("{label}, {name}"),
+            unit,
+            value,
+        )
     };
     let pull = tracked.largest_pull_mn();
     let out = number("largest_pull_mN", "largest pull out", "mN", pull);
@@ -337,13 +386,23 @@ fn tracked_through(course: Course, tracked: &Tracked) -> Measured {
             },
         ],
         readings: vec![
-            number("largest_push_mN", "largest push in", "mN", tracked.largest_push_mn()),
-            if pull > 0.0 {
+            number(
+                "largest_push_mN",
+                "largest push in",
+                "mN",
+                tracked.largest_push_mn(),
+            ),
+            if pull > BY_ITSELF * tracked.largest_push_mn() {
                 out
             } else {
                 out.noted("comes out by itself")
             },
-            number("largest_wall_force_mN", "largest wall force on 1 mm", "mN", tracked.largest_wall_mn()),
+            number(
+                "largest_wall_force_mN",
+                "largest wall force on 1 mm",
+                "mN",
+                tracked.largest_wall_mn(),
+            ),
             number(
                 "largest_strain_over_limit",
                 "largest core strain over its limit",
@@ -370,7 +429,13 @@ pub(super) fn fitted(
     let name = &spec.name;
     let key: String = name
         .chars()
-        .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '_' })
+        .map(|c| {
+            if c.is_ascii_alphanumeric() {
+                c.to_ascii_lowercase()
+            } else {
+                '_'
+            }
+        })
         .collect();
     for knot in &fitted.knots {
         let in_n = |value: f64| value / 1e3;
@@ -381,7 +446,11 @@ pub(super) fn fitted(
                 "N mm²",
                 in_n(knot.stiffness),
             )
-            .noted(format!("95 %: {:.4} to {:.4}", in_n(knot.low), in_n(knot.high))),
+            .noted(format!(
+                "95 %: {:.4} to {:.4}",
+                in_n(knot.low),
+                in_n(knot.high)
+            )),
         );
     }
     measured.readings.push(Reading::new(

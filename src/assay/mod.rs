@@ -25,7 +25,6 @@ pub mod torque;
 pub mod track;
 
 pub use catalogue::{Column, Test};
-pub use measure::Subject;
 pub use prepare::{BenchError, Prepared};
 pub use result::{Fault, Measured, Reading, Series};
 pub use run::{Findings, run, work};

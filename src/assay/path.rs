@@ -18,6 +18,8 @@ const LEAST_OUTSIDE_MM: f64 = 3.0;
 const GAP: f64 = 3.0;
 /// Rise of the 360-degree turns in one turn over the lumen diameter.
 const PITCH: f64 = 2.0;
+/// How often a step in a tube may be halved before the wire counts as stuck.
+const HALVINGS: u32 = 5;
 /// Spacing in mm of the points at which a path is checked against itself.
 const CHECK_MM: f64 = 1.0;
 
@@ -171,6 +173,7 @@ impl Path {
         let settings = StepSettings {
             feed_mm: self.settings.step_mm,
             edge_mm: self.settings.edge_mm,
+            halvings: HALVINGS,
             ..StepSettings::default()
         };
         let line = &self.tree.branches()[0].centreline;

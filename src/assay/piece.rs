@@ -16,7 +16,7 @@ const CHUCK_EDGE_MM: f64 = 1.0;
 const HALVINGS: u32 = 8;
 
 /// Residual of an equilibrium over the force scale of the test.
-const TOLERANCE: f64 = 1e-7;
+const TOLERANCE: f64 = 1e-9;
 
 /// Equal divisions of `[from, to]` mm behind the tip, no longer than `edge_mm`, at least two.
 #[must_use]
@@ -240,7 +240,6 @@ impl<'a> Held<'a> {
 pub fn strain_ratio(wire: &Wire, rod: &Rod, i: usize, station: f64) -> f64 {
     let hinge: &Hinge = &rod.hinges[i];
     let kappa = rod.hinge_curvature(i);
-    let extra =
-        [0, 1].map(|c| (kappa[c] - hinge.natural_curvature[c]) / hinge.length);
+    let extra = [0, 1].map(|c| (kappa[c] - hinge.natural_curvature[c]) / hinge.length);
     extra[0].hypot(extra[1]) * wire.core_radius(station) / wire.strain_limit()
 }

@@ -110,7 +110,12 @@ impl Prepared {
                 place: spec.place,
             })
         };
-        let curves = bench.assay.fits.iter().map(read).collect::<Result<_, _>>()?;
+        let curves = bench
+            .assay
+            .fits
+            .iter()
+            .map(read)
+            .collect::<Result<_, _>>()?;
         Ok(Self {
             bench,
             wires,

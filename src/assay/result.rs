@@ -20,7 +20,12 @@ pub struct Reading {
 impl Reading {
     /// A plain number.
     #[must_use]
-    pub fn new(key: impl Into<String>, label: impl Into<String>, unit: &'static str, value: f64) -> Self {
+    pub fn new(
+        key: impl Into<String>,
+        label: impl Into<String>,
+        unit: &'static str,
+        value: f64,
+    ) -> Self {
         Self {
             key: key.into(),
             label: label.into(),
@@ -113,7 +118,9 @@ pub enum Fault {
         wanted: String,
     },
     /// A measured curve that says nothing about a knot.
-    #[error("{test}: the curve does not say how stiff the wire is {station_mm} mm from its tip; move or remove that knot in knots_mm, or measure nearer to it")]
+    #[error(
+        "{test}: the curve does not say how stiff the wire is {station_mm} mm from its tip; move or remove that knot in knots_mm, or measure nearer to it"
+    )]
     Undetermined {
         /// The fit.
         test: String,

@@ -46,7 +46,13 @@ pub fn run(prepared: &Prepared, wanted: &[Test], done: &(dyn Fn() + Sync)) -> Fi
         .collect();
     let mut found: BTreeMap<Test, Vec<Measured>> = BTreeMap::new();
     let mut faults = Vec::new();
-    for (job, result) in jobs.iter().zip(results) {
+    let mut results: Vec<_> = jobs.iter().zip(results).collect();
+    // The work begins with the longest tube, the report with the simplest.
+    results.sort_by_key(|(job, _)| match job {
+        Job::Tube(course, _) => *course as usize,
+        Job::One(..) | Job::Fit(_) => Course::ALL.len(),
+    });
+    for (job, result) in results {
         let (tests, wire) = job_of(*job, bench);
         match result {
             Ok(measured) => {

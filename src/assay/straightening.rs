@@ -37,9 +37,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fau
     let name = "straightening";
     let apex = LEAD_MM + 0.5 * test.radius_mm * test.angle_rad;
     let pieces = vec![
-        PieceSpec::Straight {
-            length_mm: LEAD_MM,
-        },
+        PieceSpec::Straight { length_mm: LEAD_MM },
         PieceSpec::Arc {
             radius_mm: test.radius_mm,
             angle_rad: test.angle_rad,

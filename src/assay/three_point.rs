@@ -6,12 +6,11 @@ use std::f64::consts::PI;
 use super::Fault;
 use super::piece::{force_scale, rod, stations};
 use crate::device::Wire;
+use crate::scenario::bench::OVERHANG_OVER_SPAN;
 use crate::solve::{Body, Newton, NewtonOptions};
 
 /// Edges over the span.
 const EDGES: f64 = 100.0;
-/// Length of wire beyond each support over the span.
-const OVERHANG: f64 = 0.1;
 /// Load against deflection at one station.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pressed {
@@ -32,12 +31,6 @@ impl Pressed {
     }
 }
 
-/// Length of wire needed on each side of the load for a span, in mm.
-#[must_use]
-pub fn half_length_mm(span_mm: f64) -> f64 {
-    (0.5 + OVERHANG) * span_mm
-}
-
 /// Presses the wire down by `deflection_mm` at `station_mm` behind its tip, in `readings` equal
 /// steps, between two supports `span_mm` apart that hold it up and let it slide and tilt.
 ///
@@ -53,7 +46,7 @@ pub fn press(
     let half = 0.5 * span_mm;
     let edge = span_mm / EDGES;
     let arm = stations(0.0, half, edge);
-    let over = stations(0.0, OVERHANG * span_mm, edge);
+    let over = stations(0.0, OVERHANG_OVER_SPAN * span_mm, edge);
     let from_load: Vec<f64> = arm
         .iter()
         .copied()
@@ -92,7 +85,9 @@ pub fn press(
         body.rod.refresh();
         newton
             .equilibrate(&mut body, &options)
-            .map_err(Fault::solver(format!("three-point bending at {station_mm} mm")))?;
+            .map_err(Fault::solver(format!(
+                "three-point bending at {station_mm} mm"
+            )))?;
         curve.push([depth, -newton.gradient[4 * load + 1]]);
     }
     let [deflection, force] = curve[1];

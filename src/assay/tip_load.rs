@@ -2,9 +2,9 @@
 
 use nalgebra::Vector3;
 
+use super::Fault;
 use super::fixture::Plate;
 use super::piece::Held;
-use super::Fault;
 use crate::contact::Surface;
 use crate::device::Wire;
 
@@ -30,8 +30,6 @@ pub struct Driven {
     pub curve: Vec<[f64; 2]>,
     /// Largest load in mN.
     pub peak_mn: f64,
-    /// Travel in mm at the largest load.
-    pub peak_at_mm: f64,
 }
 
 /// Drives the tip of `wire`, held `held_mm` behind it, against a plate of the given friction until
@@ -71,16 +69,11 @@ pub fn drive(
         spacing: edge_mm,
     };
     // A shaped tip gives way to its own side.
-    let bow = if shaped {
-        0.0
-    } else {
-        NUDGE * held_mm
-    };
+    let bow = if shaped { 0.0 } else { NUDGE * held_mm };
     let mut held = held.before(&plate, surface);
     let mut driven = Driven {
         curve: vec![[0.0, 0.0]],
         peak_mn: 0.0,
-        peak_at_mm: 0.0,
     };
     let mut travel = 0.0;
     while travel < travel_mm - 0.5 * step {
@@ -89,9 +82,7 @@ pub fn drive(
             .map_err(Fault::solver("tip load"))?;
         let load = held.chuck_force().dot(&normal);
         driven.curve.push([travel, load]);
-        if load > driven.peak_mn {
-            (driven.peak_mn, driven.peak_at_mm) = (load, travel);
-        }
+        driven.peak_mn = driven.peak_mn.max(load);
     }
     Ok(driven)
 }

@@ -93,12 +93,7 @@ fn read(insertion: &Insertion<'_>, path: &Path) -> Row {
 
 /// Feeds the wire until `to_mm` is in the tube or the tip no longer moves, with a reading for
 /// each millimetre added to `rows`.
-pub fn advance(
-    insertion: &mut Insertion<'_>,
-    path: &Path,
-    to_mm: f64,
-    rows: &mut Vec<Row>,
-) -> Way {
+pub fn advance(insertion: &mut Insertion<'_>, path: &Path, to_mm: f64, rows: &mut Vec<Row>) -> Way {
     if rows.is_empty() {
         rows.push(read(insertion, path));
     }

@@ -135,10 +135,13 @@ pub struct CheckArgs {
 
 fn bench_test(text: &str) -> Result<Test, String> {
     let known = Test::ALL.into_iter();
-    known.clone().find(|test| test.slug() == text).ok_or_else(|| {
-        let names: Vec<_> = known.map(Test::slug).collect();
-        format!("allowed are {}", names.join(", "))
-    })
+    known
+        .clone()
+        .find(|test| test.slug() == text)
+        .ok_or_else(|| {
+            let names: Vec<_> = known.map(Test::slug).collect();
+            format!("allowed are {}", names.join(", "))
+        })
 }
 
 fn threads(text: &str) -> Result<usize, String> {

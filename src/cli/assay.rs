@@ -7,9 +7,9 @@ use indicatif::{ProgressBar, ProgressStyle};
 
 use super::args::AssayArgs;
 use super::failure::Failure;
+use super::setup;
 use crate::assay::{self, Findings, Prepared, Test};
 use crate::report::assay as report;
-use crate::scenario::{self, LoadedBench, point_at};
 use crate::study::{Folders, KeepError, StudyError, StudyErrorClass};
 
 /// Performs the bench tests of the wires of a file, or explains them.
@@ -18,9 +18,8 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
         say(&list());
         return Ok(());
     };
-    let loaded =
-        scenario::load_bench(path).map_err(|error| Failure::Input(error.into()))?;
-    let prepared = prepare(&loaded)?;
+    let loaded = setup::load_bench(path)?;
+    let prepared = setup::prepare_bench(&loaded)?;
     let wanted = if args.only.is_empty() {
         Test::ALL.to_vec()
     } else {
@@ -31,14 +30,21 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     let findings = perform(args, &prepared, &wanted)?;
     let kept = |error: KeepError| {
         let what = "make room or choose another --out and run the same command again";
-        Failure::Incomplete(miette::miette!("the results could not be written: {error}; {what}"))
+        Failure::Incomplete(miette::miette!(
+            "the results could not be written: {error}; {what}"
+        ))
     };
-    report::write(folders.partial(), &prepared, &findings, &loaded.content_hash).map_err(kept)?;
+    report::write(
+        folders.partial(),
+        &prepared,
+        &findings,
+        &loaded.content_hash,
+    )
+    .map_err(kept)?;
     folders.complete().map_err(kept)?;
     if !args.quiet {
-        for warning in &loaded.warnings {
-            let line = loaded.source.line(warning.place);
-            eprintln!("line {line}: {}", warning.message);
+        for warning in setup::warnings(&loaded.source, &loaded.warnings) {
+            eprintln!("{warning}");
         }
         let summary = report::summary(&prepared, &findings, &loaded.content_hash);
         say(&format!(
@@ -61,17 +67,6 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
         folders.target().display(),
         list.join("\n")
     )))
-}
-
-fn prepare(loaded: &LoadedBench) -> Result<Prepared, Failure> {
-    Prepared::new(&loaded.bench).map_err(|error| {
-        Failure::Input(point_at(
-            &loaded.source,
-            error.place(),
-            error.to_string(),
-            error.remedy().into(),
-        ))
-    })
 }
 
 /// Carries out the tests with progress on stderr.

@@ -220,8 +220,12 @@ pub(super) const HELD: Allowed = Allowed::between(1.0, 200.0, "mm");
 pub(super) const TRAVEL: Allowed = Allowed::above(0.0, 50.0, "mm");
 /// Angle to which a side force turns a tip.
 pub(super) const SIDE_ANGLE: Allowed = Allowed::between(1.0, 100.0, "deg").suspect(|value| {
-    (value > 0.0 && value < 1.0)
-        .then(|| format!("looks like rad? {value} rad is {:.1} deg", value.to_degrees()))
+    (value > 0.0 && value < 1.0).then(|| {
+        format!(
+            "looks like rad? {value} rad is {:.1} deg",
+            value.to_degrees()
+        )
+    })
 });
 /// Turn of the hand on the bench.
 pub(super) const BENCH_TURN: Allowed = Allowed::above(0.0, 1e4, "deg");

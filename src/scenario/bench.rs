@@ -8,6 +8,9 @@ use super::model::{Place, WireSpec};
 /// Distances from the tip in mm at which wires are measured where a file does not say where.
 pub const STATIONS_MM: [f64; 8] = [20.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0];
 
+/// Length of wire beyond each support of three-point bending over the span.
+pub const OVERHANG_OVER_SPAN: f64 = 0.1;
+
 /// Wires and the settings of their bench tests.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bench {

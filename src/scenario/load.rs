@@ -123,13 +123,19 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
     })
 }
 
-/// Whether a text holds wires alone: none of the tables that only a scenario needs. What is no
-/// TOML counts as a file of wires, whose reading then says so.
+/// Whether the file at `path` can be read and holds wires for the bench alone.
+#[must_use]
+pub fn holds_wires_alone(path: &Path) -> bool {
+    fs::read_to_string(path).is_ok_and(|text| is_bench(&text))
+}
+
+/// Whether a text holds wires and none of the tables that only a scenario needs.
 fn is_bench(text: &str) -> bool {
-    const SCENARIO_ONLY: [&str; 6] = ["vessel", "guide", "target", "technique", "study", "branch"];
-    DeTable::parse(text).map_or(true, |document| {
+    const SCENARIO_ONLY: [&str; 5] = ["vessel", "guide", "target", "technique", "study"];
+    DeTable::parse(text).is_ok_and(|document| {
         let table = document.get_ref();
-        SCENARIO_ONLY.iter().all(|field| !table.contains_key(*field))
+        let has = |field: &str| table.contains_key(field);
+        (has("wire") || has("assay")) && !SCENARIO_ONLY.into_iter().any(has)
     })
 }
 

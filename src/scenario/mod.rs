@@ -181,6 +181,6 @@ pub mod surface;
 mod tables;
 
 pub use error::{Fault, Located, ScenarioError};
-pub use load::{Loaded, LoadedBench, Warning, load, load_bench};
+pub use load::{Loaded, LoadedBench, Warning, holds_wires_alone, load, load_bench};
 pub use model::Scenario;
 pub use source::{Source, SourceFile, point_at};

@@ -142,7 +142,10 @@ fn heads(kind: FitKind) -> [Head; 3] {
 
 impl Head {
     fn names(&self) -> String {
-        let names = self.units.iter().map(|(unit, _)| format!("{}_{unit}", self.name));
+        let names = self
+            .units
+            .iter()
+            .map(|(unit, _)| format!("{}_{unit}", self.name));
         names.collect::<Vec<_>>().join(" or ")
     }
 
@@ -255,11 +258,7 @@ fn columns(
     Ok(columns)
 }
 
-fn check_order(
-    path: &Path,
-    kind: FitKind,
-    rows: &[([f64; 3], usize)],
-) -> Result<(), CurveError> {
+fn check_order(path: &Path, kind: FitKind, rows: &[([f64; 3], usize)]) -> Result<(), CurveError> {
     for pair in rows.windows(2) {
         let (a, (b, line)) = (pair[0].0, pair[1]);
         let fault = |column, c: usize, factor: f64, rule, remedy| CurveError::NotMonotone {
@@ -316,11 +315,7 @@ fn check_order(
 }
 
 /// Loads that differ by many orders of magnitude were not all taken in one unit.
-fn check_spread(
-    path: &Path,
-    column: &str,
-    rows: &[([f64; 3], usize)],
-) -> Result<(), CurveError> {
+fn check_spread(path: &Path, column: &str, rows: &[([f64; 3], usize)]) -> Result<(), CurveError> {
     let least = rows.iter().map(|(r, _)| r[2]).fold(f64::INFINITY, f64::min);
     match rows.iter().find(|(r, _)| r[2] > LARGEST_SPREAD * least) {
         None => Ok(()),

@@ -155,7 +155,11 @@ mod tests {
         };
         let deviation = (found.residuals.norm_squared() / 12.0).sqrt();
         approx::assert_relative_eq!(found.values[0].exp(), 238.942_129_18, max_relative = 1e-5);
-        approx::assert_relative_eq!(found.values[1].exp(), 5.501_564_318_1e-4, max_relative = 1e-5);
+        approx::assert_relative_eq!(
+            found.values[1].exp(),
+            5.501_564_318_1e-4,
+            max_relative = 1e-5
+        );
         approx::assert_relative_eq!(deviation, 0.101_878_763_30, max_relative = 1e-6);
         let spread = deviation * found.covariance[(0, 0)].sqrt() * found.values[0].exp();
         approx::assert_relative_eq!(spread, 2.707_007_524_1, max_relative = 1e-3);

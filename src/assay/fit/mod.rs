@@ -94,8 +94,7 @@ pub fn predict(
             for same in rows.chunk_by(|a, b| a[0].total_cmp(&b[0]).is_eq()) {
                 let angles: Vec<f64> = same.iter().map(|row| row[1]).collect();
                 let side = SideForce::SquareToTip;
-                let forces =
-                    flexibility::forces(wire, same[0][0], &angles, side, assay.edge_mm)?;
+                let forces = flexibility::forces(wire, same[0][0], &angles, side, assay.edge_mm)?;
                 for (force, angle) in forces.into_iter().zip(angles) {
                     loads.push(force.ok_or_else(|| Fault::Search {
                         test: format!("fit {}, held {} mm", fit.name, same[0][0]),
@@ -138,7 +137,10 @@ pub fn fit(
         })
     };
     let described = device(spec)?;
-    let start = fit.knots_mm.iter().map(|&s| described.bending_stiffness(s).ln());
+    let start = fit
+        .knots_mm
+        .iter()
+        .map(|&s| described.bending_stiffness(s).ln());
     let start = DVector::from_iterator(fit.knots_mm.len(), start);
     let measured: Vec<f64> = curve
         .rows()
@@ -208,7 +210,10 @@ fn summed_up(spec: &WireSpec, fit: &FitSpec, found: &Solution) -> Fitted {
 pub fn as_toml(fitted: &Fitted, fit: &FitSpec) -> String {
     let wire = &fitted.wire;
     let mut text = String::new();
-    let file = fit.curve.file_name().map_or_else(String::new, |name| name.to_string_lossy().into());
+    let file = fit
+        .curve
+        .file_name()
+        .map_or_else(String::new, |name| name.to_string_lossy().into());
     let _ = writeln!(
         text,
         "# Stiffness fitted by bendwise to {} readings in {file}; scatter {:.2} % of a reading.\n\

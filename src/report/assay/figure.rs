@@ -2,20 +2,21 @@
 
 use plotters::prelude::DrawingBackend;
 
+use crate::report::figures::palette::{FRAME, GRID, INK, SOFT_INK};
+use crate::report::figures::{Align, wrap};
 use crate::report::figures::{
     Figure, FigureError, HEADING_BOTTOM, MARGIN, Pen, Plot, Tick, Type, WIDTH, heading, text_width,
     wire_colour,
 };
-use crate::report::figures::palette::{FRAME, GRID, INK, SOFT_INK};
-use crate::report::figures::{Align, wrap};
 
 const LEGEND_LINE: f64 = 20.0;
-const PANEL_WIDTH_LEAST: f64 = 400.0;
 const PANEL_HEIGHT: f64 = 280.0;
 const TITLE_LINE: f64 = 17.0;
 const LEFT: f64 = 78.0;
-const BETWEEN: f64 = 96.0;
+const BETWEEN: f64 = 84.0;
 const BELOW: f64 = 50.0;
+/// Least range of an axis that holds 0: what is smaller is rounding.
+const LEAST_RANGE: f64 = 1e-3;
 
 /// How a line is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,24 +72,29 @@ pub struct CurveFigure {
     pub wires: Vec<String>,
     /// What the line styles mean.
     pub styles: Vec<(LineStyle, String)>,
-    /// Panels, two in a row.
+    /// Most panels in a row, at least 1.
+    pub most_columns: usize,
+    /// The panels.
     pub panels: Vec<CurvePanel>,
 }
 
 impl CurveFigure {
     fn columns(&self) -> usize {
-        self.panels.len().clamp(1, 2)
+        self.panels.len().clamp(1, self.most_columns)
     }
 
     fn panel_width(&self) -> f64 {
         let columns = self.columns() as f64;
         let room = f64::from(WIDTH) - LEFT - MARGIN - BETWEEN * (columns - 1.0);
-        (room / columns).max(PANEL_WIDTH_LEAST.min(room))
+        room / columns
     }
 
     fn title_lines(&self) -> f64 {
         let width = self.panel_width();
-        let lines = self.panels.iter().map(|p| wrap(&p.title, width, title_style()).len());
+        let lines = self
+            .panels
+            .iter()
+            .map(|p| wrap(&p.title, width, title_style()).len());
         lines.max().unwrap_or(0) as f64
     }
 
@@ -97,7 +103,11 @@ impl CurveFigure {
         let wires = self.wires.iter().enumerate();
         wires
             .map(|(i, name)| (LineStyle::Solid, Some(i), name.as_str()))
-            .chain(self.styles.iter().map(|(s, words)| (*s, None, words.as_str())))
+            .chain(
+                self.styles
+                    .iter()
+                    .map(|(s, words)| (*s, None, words.as_str())),
+            )
             .collect()
     }
 
@@ -187,7 +197,10 @@ fn draw_panel<DB: DrawingBackend>(
     let scale = |y: f64| if panel.log_y { y.log10() } else { y };
     let points = panel.series.iter().flat_map(|s| &s.points);
     let x = range(points.clone().map(|p| p[0]), false);
-    let y = range(points.flat_map(|p| &p[1..]).map(|&y| scale(y)), !panel.log_y);
+    let y = range(
+        points.flat_map(|p| &p[1..]).map(|&y| scale(y)),
+        !panel.log_y,
+    );
     let plot = Plot {
         left,
         top,
@@ -287,10 +300,17 @@ fn range(values: impl Iterator<Item = f64>, zero: bool) -> (f64, f64) {
     };
     let (low, high) = values
         .filter(|v| v.is_finite())
-        .fold(start, |(low, high): (f64, f64), v| (low.min(v), high.max(v)));
+        .fold(start, |(low, high): (f64, f64), v| {
+            (low.min(v), high.max(v))
+        });
     if low > high {
         return (0.0, 1.0);
     }
+    let high = if zero {
+        high.max(low + LEAST_RANGE)
+    } else {
+        high
+    };
     let room = 0.05 * (high - low).max(1e-6 * high.abs()).max(1e-9);
     let keep_zero = |end: f64, with: f64| if zero && end.abs() <= 0.0 { 0.0 } else { with };
     (keep_zero(low, low - room), keep_zero(high, high + room))
@@ -339,9 +359,18 @@ mod tests {
 
     #[test]
     fn ticks_of_a_logarithmic_axis_are_round() {
-        let labels: Vec<_> = log_ticks((-2.0, 0.4)).into_iter().map(|t| t.label).collect();
-        assert_eq!(labels, ["0.01", "0.02", "0.05", "0.1", "0.2", "0.5", "1", "2"]);
-        let labels: Vec<_> = log_ticks((-2.0, 2.0)).into_iter().map(|t| t.label).collect();
+        let labels: Vec<_> = log_ticks((-2.0, 0.4))
+            .into_iter()
+            .map(|t| t.label)
+            .collect();
+        assert_eq!(
+            labels,
+            ["0.01", "0.02", "0.05", "0.1", "0.2", "0.5", "1", "2"]
+        );
+        let labels: Vec<_> = log_ticks((-2.0, 2.0))
+            .into_iter()
+            .map(|t| t.label)
+            .collect();
         assert_eq!(labels, ["0.01", "0.1", "1", "10", "100"]);
     }
 }

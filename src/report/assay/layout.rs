@@ -51,7 +51,11 @@ fn plans(test: Test, measured: &[Measured]) -> (Vec<Plan>, Vec<(LineStyle, Strin
             let panels = held.into_iter().map(|held| Plan {
                 takes: |c| {
                     let fixed = c.ends_with("fixed direction");
-                    let style = if fixed { LineStyle::Dashed } else { LineStyle::Solid };
+                    let style = if fixed {
+                        LineStyle::Dashed
+                    } else {
+                        LineStyle::Solid
+                    };
                     (style, String::new())
                 },
                 only: format!("{held},"),
@@ -77,33 +81,10 @@ fn plans(test: Test, measured: &[Measured]) -> (Vec<Plan>, Vec<(LineStyle, Strin
             )
         }
         Test::Torque => {
-            let courses = conditions(measured, |c| c.split(',').next().unwrap_or(c).to_owned());
-            let mut panels = Vec::new();
-            for course in courses {
-                for y in [1, 2] {
-                    panels.push(Plan {
-                        takes: there_and_back,
-                        only: format!("{course},"),
-                        ..plan(course.clone(), 0, y)
-                    });
-                }
-            }
-            (panels, two("hand turns forward", "hand turns back"))
+            let styles = two("hand turns forward", "hand turns back");
+            (by_course(measured, &[1, 2, 3]), styles)
         }
-        Test::Track => {
-            let courses = conditions(measured, |c| c.split(',').next().unwrap_or(c).to_owned());
-            let mut panels = Vec::new();
-            for course in courses {
-                for y in [1, 2] {
-                    panels.push(Plan {
-                        takes: there_and_back,
-                        only: format!("{course},"),
-                        ..plan(course.clone(), 0, y)
-                    });
-                }
-            }
-            (panels, two("pushed in", "pulled out"))
-        }
+        Test::Track => (by_course(measured, &[1, 2]), two("pushed in", "pulled out")),
         Test::Pinch => (vec![plan("", 0, 1)], Vec::new()),
         Test::Kink => {
             let stations = conditions(measured, str::to_owned);
@@ -114,7 +95,10 @@ fn plans(test: Test, measured: &[Measured]) -> (Vec<Plan>, Vec<(LineStyle, Strin
             (panels.collect(), Vec::new())
         }
         Test::Straightening => (
-            vec![plan("Force on the bend", 0, 1), plan("How far the bend moves", 0, 2)],
+            vec![
+                plan("Force on the bend", 0, 1),
+                plan("How far the bend moves", 0, 2),
+            ],
             Vec::new(),
         ),
         Test::Fit => (
@@ -129,9 +113,30 @@ fn plans(test: Test, measured: &[Measured]) -> (Vec<Plan>, Vec<(LineStyle, Strin
     }
 }
 
+/// A row of panels for each tube, a panel for each of the columns.
+fn by_course(measured: &[Measured], columns: &[usize]) -> Vec<Plan> {
+    let courses = conditions(measured, |c| c.split(',').next().unwrap_or(c).to_owned());
+    let panel = |course: &String, y| Plan {
+        takes: there_and_back,
+        only: format!("{course},"),
+        ..plan(course.clone(), 0, y)
+    };
+    let row = |course: &String| {
+        columns
+            .iter()
+            .map(|&y| panel(course, y))
+            .collect::<Vec<_>>()
+    };
+    courses.iter().flat_map(row).collect()
+}
+
 fn there_and_back(condition: &str) -> (LineStyle, String) {
     let back = condition.ends_with("back") || condition.ends_with("out");
-    let style = if back { LineStyle::Dashed } else { LineStyle::Solid };
+    let style = if back {
+        LineStyle::Dashed
+    } else {
+        LineStyle::Solid
+    };
     (style, String::new())
 }
 
@@ -176,6 +181,7 @@ pub fn figure(test: Test, bench: &Bench, measured: &[Measured]) -> Option<CurveF
         subtitle: format!("{}; {}", bench.name, subtitle(test, bench)),
         wires: bench.wires.iter().map(|w| w.name.clone()).collect(),
         styles,
+        most_columns: if test == Test::Torque { 3 } else { 2 },
         panels,
     })
 }
@@ -213,7 +219,10 @@ fn panel(test: Test, plan: &Plan, measured: &[Measured]) -> CurvePanel {
 fn subtitle(test: Test, bench: &Bench) -> String {
     let a = &bench.assay;
     match test {
-        Test::TipLoad => format!("held {} mm behind the tip, driven against a plate", a.tip_load.held_mm),
+        Test::TipLoad => format!(
+            "held {} mm behind the tip, driven against a plate",
+            a.tip_load.held_mm
+        ),
         Test::Flexibility => "side force at the tip against the angle by which it is turned".into(),
         Test::ThreePoint => format!(
             "span {} mm, deflection {} mm",

@@ -31,7 +31,12 @@ pub fn write(
     findings: &Findings,
     content_hash: &str,
 ) -> Result<(), KeepError> {
-    let names: Vec<String> = prepared.bench.wires.iter().map(|w| w.name.clone()).collect();
+    let names: Vec<String> = prepared
+        .bench
+        .wires
+        .iter()
+        .map(|w| w.name.clone())
+        .collect();
     let summary = summary(prepared, findings, content_hash);
     let make = |name: &str| {
         let path = folder.join(name);

@@ -76,7 +76,12 @@ pub struct FaultSummary {
 /// Sums up the findings.
 #[must_use]
 pub fn summary(prepared: &Prepared, findings: &Findings, content_hash: &str) -> AssaySummary {
-    let wires: Vec<String> = prepared.bench.wires.iter().map(|w| w.name.clone()).collect();
+    let wires: Vec<String> = prepared
+        .bench
+        .wires
+        .iter()
+        .map(|w| w.name.clone())
+        .collect();
     let one = |test: Test, measured: &[crate::assay::Measured]| TestSummary {
         test: test.slug().into(),
         title: test.title().into(),
@@ -103,7 +108,11 @@ pub fn summary(prepared: &Prepared, findings: &Findings, content_hash: &str) -> 
         name: prepared.bench.name.clone(),
         content_hash: content_hash.to_owned(),
         caution: CAUTION.to_owned(),
-        tests: findings.tests.iter().map(|(test, m)| one(*test, m)).collect(),
+        tests: findings
+            .tests
+            .iter()
+            .map(|(test, m)| one(*test, m))
+            .collect(),
         not_measured: findings
             .faults
             .iter()

@@ -55,7 +55,12 @@ fn rows(test: &TestSummary, wires: &[String]) -> Vec<Vec<String>> {
         let mut row = vec![first.label.clone(), first.unit.clone()];
         for wire in wires {
             let of_wire = |r: &&ReadingSummary| r.key == first.key && r.wire == *wire;
-            row.push(test.readings.iter().find(of_wire).map_or_else(|| "-".into(), cell));
+            row.push(
+                test.readings
+                    .iter()
+                    .find(of_wire)
+                    .map_or_else(|| "-".into(), cell),
+            );
         }
         rows.push(row);
     }
@@ -63,9 +68,11 @@ fn rows(test: &TestSummary, wires: &[String]) -> Vec<Vec<String>> {
 }
 
 fn cell(reading: &ReadingSummary) -> String {
+    // What would show as zeros behind the point shows as 0; assay.json has all digits.
+    let shown = |value: f64| three_digits(if value.abs() < 5e-5 { 0.0 } else { value });
     match (reading.value, reading.note.as_str()) {
-        (Some(value), "") => three_digits(value),
-        (Some(value), note) => format!("{} ({note})", three_digits(value)),
+        (Some(value), "") => shown(value),
+        (Some(value), note) => format!("{} ({note})", shown(value)),
         (None, note) => note.to_owned(),
     }
 }

@@ -16,13 +16,13 @@ mod rates;
 mod scene;
 mod strategies;
 
+pub(super) use axis::{Plot, Tick};
 pub use canvas::{Figure, FigureError, save};
 pub use forces::{ForcePanel, Forces};
 pub use outcomes::Outcomes;
-pub use pen::Pen;
-pub(super) use axis::{Plot, Tick};
 pub(super) use palette::wire_colour;
+pub use pen::Pen;
 pub(super) use pen::{Align, Type, text_width, wrap};
-pub(super) use strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
 pub use rates::Rates;
 pub use scene::{DrawnWire, Scene, SceneRow};
+pub(super) use strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};

@@ -4,8 +4,9 @@ use std::path::Path;
 
 use super::allowed::{self, Allowed};
 use crate::scenario::bench::{
-    AssaySpec, FitKind, FitSpec, FlexibilityTest, KinkTest, PathSettings, PinchTest, STATIONS_MM,
-    StraighteningTest, ThreePointTest, TipLoadTest, TorqueTest, bends_end_mm, described_mm,
+    AssaySpec, FitKind, FitSpec, FlexibilityTest, KinkTest, OVERHANG_OVER_SPAN, PathSettings,
+    PinchTest, STATIONS_MM, StraighteningTest, ThreePointTest, TipLoadTest, TorqueTest,
+    bends_end_mm, described_mm,
 };
 use crate::scenario::error::Checked;
 use crate::scenario::model::WireSpec;
@@ -19,8 +20,14 @@ pub(in crate::scenario) const ASSAY_FIELD: (&str, &str) =
 const ASSAY: Fields = &[
     ("edge_mm", "0.1"),
     ("tip_load", "{ held_mm = 10 }"),
-    ("flexibility", "{ held_mm = [5, 10, 20], angles_deg = [45, 90] }"),
-    ("three_point", "{ span_mm = 20, stations_mm = [20, 50, 100] }"),
+    (
+        "flexibility",
+        "{ held_mm = [5, 10, 20], angles_deg = [45, 90] }",
+    ),
+    (
+        "three_point",
+        "{ span_mm = 20, stations_mm = [20, 50, 100] }",
+    ),
     ("torque", "{ turn_deg = 1080, step_deg = 10 }"),
     ("paths", "{ lumen_mm = 3, bend_radius_mm = 10 }"),
     ("pinch", "{ clamp_gf = 500, jaw_mm = 10 }"),
@@ -75,7 +82,7 @@ const FIT: Fields = &[
 ];
 
 /// Length of wire on each side of the load over the span: half of it and the overhang.
-const HALF_OVER_SPAN: f64 = 0.6;
+const HALF_OVER_SPAN: f64 = 0.5 + OVERHANG_OVER_SPAN;
 
 /// Reads the table for the wires of the file; every field may be left out.
 pub(super) fn assay(root: &Table<'_>, wires: &[WireSpec], folder: &Path) -> Checked<AssaySpec> {
@@ -104,12 +111,7 @@ pub(super) fn assay(root: &Table<'_>, wires: &[WireSpec], folder: &Path) -> Chec
     })
 }
 
-fn number(
-    table: &Option<Table<'_>>,
-    field: &str,
-    allowed: &Allowed,
-    default: f64,
-) -> Checked<f64> {
+fn number(table: &Option<Table<'_>>, field: &str, allowed: &Allowed, default: f64) -> Checked<f64> {
     match table {
         Some(table) => table.number_or(field, allowed, default),
         None => Ok(default),
@@ -126,7 +128,11 @@ fn rising(
         return Ok(None);
     };
     let mut values: Vec<(f64, usize)> = Vec::new();
-    for (index, item) in entry.list_of(1, "give at least one number")?.iter().enumerate() {
+    for (index, item) in entry
+        .list_of(1, "give at least one number")?
+        .iter()
+        .enumerate()
+    {
         let value = item.number(allowed)?;
         if let Some((before, _)) = values.last()
             && value <= *before
@@ -197,16 +203,15 @@ fn flexibility(table: &Option<Table<'_>>, edge_mm: f64) -> Checked<FlexibilityTe
 
 /// The part of every wire's description that a station may lie in.
 fn room(wire: &WireSpec) -> (f64, f64) {
-    (bends_end_mm(wire), described_mm(wire).unwrap_or(f64::INFINITY))
+    (
+        bends_end_mm(wire),
+        described_mm(wire).unwrap_or(f64::INFINITY),
+    )
 }
 
 /// Stations that were said, each checked against every wire, or the usual ones that fit all;
 /// `half` is the length of wire that a test needs on each side of a station.
-fn stations(
-    table: Option<&Table<'_>>,
-    wires: &[WireSpec],
-    half: f64,
-) -> Checked<Vec<f64>> {
+fn stations(table: Option<&Table<'_>>, wires: &[WireSpec], half: f64) -> Checked<Vec<f64>> {
     let fits = |wire: &WireSpec, station: f64| {
         let (from, to) = room(wire);
         station - half >= from && station + half <= to
@@ -225,7 +230,9 @@ fn stations(
             let (from, to) = room(wire);
             let name = &wire.name;
             let reason = if station > to {
-                format!("the wire \"{name}\" is described up to {to} mm from its tip, so that {station} mm lies beyond it")
+                format!(
+                    "the wire \"{name}\" is described up to {to} mm from its tip, so that {station} mm lies beyond it"
+                )
             } else {
                 format!(
                     "the test takes {half:.1} mm of wire on each side and the wire \"{name}\" is \
@@ -371,7 +378,9 @@ fn fits(
             ("three-point", FitKind::ThreePoint),
             ("flexibility", FitKind::Flexibility),
         ];
-        let kind = fit.required("test")?.choice("a test that can be fitted", &kinds)?;
+        let kind = fit
+            .required("test")?
+            .choice("a test that can be fitted", &kinds)?;
         if kind == FitKind::ThreePoint && fit.has("tip_load_gf") {
             return Err(fit.disagreement(
                 "tip_load_gf",
@@ -386,7 +395,9 @@ fn fits(
         };
         fits.push(FitSpec {
             name,
-            wire: fit.required("wire")?.choice("the name of a wire in this file", &known)?,
+            wire: fit
+                .required("wire")?
+                .choice("the name of a wire in this file", &known)?,
             curve: folder.join(curve.text()?),
             kind,
             knots_mm: knots.into_iter().map(|(knot, _)| knot).collect(),

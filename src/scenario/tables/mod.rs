@@ -11,8 +11,8 @@ pub(super) use study::{GUIDE, TARGET};
 pub(super) use wire::WIRE;
 
 use super::allowed;
-use super::error::{Checked, Fault, Problem};
 use super::bench::Bench;
+use super::error::{Checked, Fault, Problem};
 use super::model::Scenario;
 use super::read::{Fields, Table};
 use super::{Warning, checks};
