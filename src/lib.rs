@@ -6,9 +6,10 @@
 //! protocol and licensed operators decide.
 //!
 //! Data flows one way through the modules, and nothing downstream is imported upstream:
-//! [`scenario`] → [`device`] + [`vessel`] → [`rod`], [`contact`], [`solve`] (the mechanics) →
-//! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`]. Beside the trials stands [`assay`]:
-//! bench tests of one wire with the same mechanics.
+//! [`scenario`] → [`device`] + [`vessel`] → [`projection`]; [`rod`], [`contact`], [`solve`] (the
+//! mechanics) →
+//! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`]. Beside the trials stands [`assay`]: bench
+//! tests of one wire with the same mechanics.
 //!
 //! Units inside: mm, mN, s, rad. Conversions stand in [`units`].
 
@@ -17,6 +18,7 @@ pub mod cli;
 pub mod contact;
 pub mod device;
 pub mod hands;
+pub mod projection;
 pub mod report;
 pub mod rod;
 pub mod scenario;

@@ -1,6 +1,8 @@
 //! What can be typed on the command line.
 
+use std::fmt::Display;
 use std::path::PathBuf;
+use std::str::FromStr;
 
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
@@ -45,6 +47,13 @@ pub enum Command {
     /// Results are written beside --out and renamed into place at the end. A run that was
     /// interrupted goes on where it stopped when the same command is given again.
     Run(RunArgs),
+    /// Find the C-arm angles that open a branching, and what a poor view costs
+    ///
+    /// Writes into --out: report.md and summary.json (best view, best within reach, customary
+    /// views, a second view, both daughters, the ostium from two views), a table and a map of all
+    /// views, outline drawings of the current and the recommended view, and trials in which the
+    /// operator sees nothing but one of the two. The scenario needs a [view] table.
+    View(ViewArgs),
     /// Read and validate a scenario and describe it, without running anything
     ///
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
@@ -102,6 +111,59 @@ pub struct RunArgs {
     pub out: PathBuf,
 
     /// Trials of each technique with each wire, in place of the scenario's; at least 1
+    #[arg(long, value_name = "N", value_parser = trials, allow_negative_numbers = true)]
+    pub trials: Option<u32>,
+
+    /// Seed of the random numbers, in place of the scenario's
+    #[arg(long, value_name = "N", value_parser = seed, allow_negative_numbers = true)]
+    pub seed: Option<u64>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = threads, allow_negative_numbers = true)]
+    pub threads: Option<usize>,
+
+    /// Stop after this many new trials; the same command goes on from there
+    #[arg(long, value_name = "N", value_parser = at_most, allow_negative_numbers = true)]
+    pub at_most: Option<usize>,
+
+    /// No progress and no report, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
+/// Arguments of `view`.
+#[derive(Debug, Clone, Group)]
+pub struct ViewArgs {
+    /// Scenario file (TOML) with a [view] table
+    pub scenario: PathBuf,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Branch whose branching is to be opened; may be given more than once [default: what the
+    /// scenario says, or its target]
+    #[arg(long = "branch", value_name = "NAME")]
+    pub branches: Vec<String>,
+
+    /// Stretch of a vessel to be seen, such as LAD:10-30 (stations in mm); may be given more than
+    /// once
+    #[arg(long = "segment", value_name = "BRANCH:FROM-TO")]
+    pub segments: Vec<String>,
+
+    /// The view in which the operator works now, in place of the scenario's, such as "RAO 30"
+    #[arg(long, value_name = "VIEW")]
+    pub current: Option<String>,
+
+    /// Only views, no trials
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub no_runs: bool,
+
+    /// Trials with each wire in each view, in place of the scenario's; at least 1
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
     pub trials: Option<u32>,
 
@@ -112,10 +174,6 @@ pub struct RunArgs {
     /// Threads to compute on; the results do not depend on it [default: one a core]
     #[arg(long, value_name = "N", value_parser = threads)]
     pub threads: Option<usize>,
-
-    /// Stop after this many new trials; the same command goes on from there
-    #[arg(long, value_name = "N")]
-    pub at_most: Option<usize>,
 
     /// No progress, only errors
     #[arg(long, action = ArgAction::SetTrue)]
@@ -144,12 +202,31 @@ fn bench_test(text: &str) -> Result<Test, String> {
         })
 }
 
+fn trials(text: &str) -> Result<u32, String> {
+    whole(text, 1, 1_000_000)
+}
+
+fn seed(text: &str) -> Result<u64, String> {
+    whole(text, 0, u64::MAX)
+}
+
 fn threads(text: &str) -> Result<usize, String> {
-    const MOST: usize = 1024;
-    match text.parse() {
-        Ok(threads @ 1..=MOST) => Ok(threads),
-        _ => Err(format!("allowed is a whole number from 1 to {MOST}")),
-    }
+    whole(text, 1, 1024)
+}
+
+fn at_most(text: &str) -> Result<usize, String> {
+    whole(text, 1, usize::MAX)
+}
+
+/// A whole number from `least` to `most`.
+fn whole<N>(text: &str, least: N, most: N) -> Result<N, String>
+where
+    N: Copy + FromStr + PartialOrd + Display,
+{
+    let number = text.parse().ok();
+    number
+        .filter(|number| (least..=most).contains(number))
+        .ok_or_else(|| format!("allowed is a whole number from {least} to {most}"))
 }
 
 #[cfg(test)]

@@ -22,11 +22,10 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let prepared = setup::prepare(&loaded)?;
     let branches = prepared.tree().branches();
     let lines: Vec<BranchLine> = branches.iter().map(|b| line(b, branches)).collect();
-    let warnings = setup::warnings(&loaded.source, &loaded.warnings);
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
-        warnings: &warnings,
+        warnings: &setup::warnings(&loaded.source, &loaded.warnings),
         branches: &lines,
         wires: prepared.wires(),
     });

@@ -36,13 +36,13 @@ pub(super) fn prepare_bench(loaded: &LoadedBench) -> Result<assay::Prepared, Fai
     })
 }
 
-/// Warnings with their lines.
+/// What is allowed but odd in a scenario, each with its line.
 pub(super) fn warnings(source: &Source, warnings: &[Warning]) -> Vec<String> {
-    let said = |warning: &Warning| {
+    let worded = warnings.iter().map(|warning| {
         let line = source.line(warning.place);
         format!("line {line}: {}", warning.message)
-    };
-    warnings.iter().map(said).collect()
+    });
+    worded.collect()
 }
 
 /// Builds vessel and devices of a scenario.

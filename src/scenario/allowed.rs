@@ -185,6 +185,12 @@ pub(super) const STRAIN: Allowed = Allowed::above(0.0, 0.2, "").suspect(|value| 
 });
 /// Turn of a bend shaped into a wire.
 pub(super) const TIP_BEND: Allowed = Allowed::between(0.0, 360.0, "deg");
+/// Turn of the hand to either side.
+pub(super) const ROCK: Allowed = Allowed::between(0.0, 180.0, "deg");
+/// Diameter of a guide's lumen.
+pub(super) const GUIDE_LUMEN: Allowed = Allowed::between(0.5, 4.0, "mm");
+/// Angle of the fold that a wire keeps.
+pub(super) const FOLD: Allowed = Allowed::above(0.0, 180.0, "deg");
 /// Turn of the hand.
 pub(super) const HAND_TURN: Allowed = Allowed::between(-360.0, 360.0, "deg");
 /// Half-width of a draw of an angle.
@@ -200,6 +206,21 @@ pub(super) const VARIATION: Allowed = Allowed::between(0.0, 1.0, "").suspect(|va
         )
     })
 });
+/// Primary angle of a C-arm.
+pub(super) const PRIMARY: Allowed = Allowed::between(-180.0, 180.0, "deg");
+/// Secondary angle of a C-arm.
+pub(super) const SECONDARY: Allowed = Allowed::between(-90.0, 90.0, "deg");
+/// Sum of the two, signs left away.
+pub(super) const COMBINED: Allowed = Allowed::between(0.0, 270.0, "deg");
+/// Distance of the parts of a C-arm.
+pub(super) const DISTANCE: Allowed = Allowed::between(10.0, 5000.0, "mm").suspect(|value| {
+    (value > 0.0 && value < 10.0)
+        .then(|| format!("{value} looks like m: write {} mm", 1000.0 * value))
+});
+/// Error of a reading in a projection.
+pub(super) const READING: Allowed = Allowed::between(0.0, 5.0, "mm");
+/// Shift along a vessel either way.
+pub(super) const SHIFT: Allowed = Allowed::between(-100.0, 100.0, "mm");
 /// Number of trials.
 pub(super) const TRIALS: Allowed = Allowed::between(1.0, 1e6, "trials");
 /// Number of recorded trials.

@@ -14,7 +14,9 @@ mod pen;
 mod projection;
 mod rates;
 mod scene;
+mod seen;
 mod strategies;
+mod view_map;
 
 pub(super) use axis::{Plot, Tick};
 pub use canvas::{Figure, FigureError, save};
@@ -24,5 +26,7 @@ pub(super) use palette::wire_colour;
 pub use pen::Pen;
 pub(super) use pen::{Align, Type, text_width, wrap};
 pub use rates::Rates;
-pub use scene::{DrawnWire, Scene, SceneRow};
+pub use scene::{DrawnWire, Scene, SceneRow, TrialEnd};
+pub use seen::{SeenPair, SeenPanel};
 pub(super) use strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
+pub use view_map::{MapMark, MapPanel, ViewMapFigure};

@@ -4,11 +4,11 @@ mod path;
 mod study;
 mod technique;
 mod vessel;
+mod view;
 mod wire;
 
 pub(super) use assay::ASSAY_FIELD;
 pub(super) use study::{GUIDE, TARGET};
-pub(super) use wire::WIRE;
 
 use super::allowed;
 use super::bench::Bench;
@@ -37,6 +37,10 @@ pub(super) const SCENARIO: Fields = &[
          core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
     ),
     ("technique", "[[technique]]\nkind = \"push\""),
+    (
+        "view",
+        "[view]\npatient_frame = [\"left\", \"head\", \"front\"]",
+    ),
     ("variation", "[variation]\nroll_half_width_deg = 180"),
     ("solver", "[solver]\nstep_mm = 0.25"),
     ASSAY_FIELD,
@@ -102,6 +106,8 @@ pub(super) fn scenario(
             "choose a short name such as \"side-branch\"".into(),
         ));
     }
+    let vessel = vessel::vessel(root, tree)?;
+    let view = view::view(root, &vessel)?;
     let scenario = Scenario {
         name: text.to_owned(),
         origin: match tree.filter(|tree| tree.has("origin") && !root.has("origin")) {
@@ -110,11 +116,12 @@ pub(super) fn scenario(
         },
         description: root.text("description")?,
         study: study::study(root)?,
-        vessel: vessel::vessel(root, tree)?,
+        vessel,
         guide: study::guide(root)?,
         target: study::target(root)?,
         wires: wire::wires(root, &mut warnings)?,
-        techniques: technique::techniques(root)?,
+        techniques: technique::techniques(root, view.is_some())?,
+        view,
         variation: study::variation(root)?,
         solver: study::solver(root)?,
     };
