@@ -8,7 +8,8 @@ use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, signific
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec, VesselSpec,
+    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec,
+    VesselSpec, WireSpec,
 };
 use crate::scenario::view::SightSpec;
 
@@ -51,6 +52,26 @@ pub struct Scene<'a> {
     pub branches: &'a [BranchLine],
     /// The wires that were built, in the order of the scenario.
     pub wires: &'a [Wire],
+}
+
+/// Wires alone as plain text, as in a scene, ending in the caution.
+#[must_use]
+pub fn describe_wires(
+    name: &str,
+    content_hash: &str,
+    warnings: &[String],
+    specs: &[WireSpec],
+    wires: &[Wire],
+) -> String {
+    let mut text = format!(
+        "{name}\n{}\n",
+        paragraph(&format!("wires for the bench, content {content_hash}"))
+    );
+    if !warnings.is_empty() {
+        let list: String = warnings.iter().map(|warning| bullet(warning)).collect();
+        text += &format!("WARNINGS\n{list}\n");
+    }
+    text + &wires::sections(specs, wires) + "\n" + &paragraph(CAUTION)
 }
 
 /// The whole scene as plain text: aligned tables with units in their heads, ending in the caution.

@@ -240,9 +240,8 @@ impl<'a> Insertion<'a> {
     /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
     fn reactions(&self) -> (f64, f64) {
         let exit = self.intake.exit();
-        let friction: f64 = [&self.body.contact, &self.body.obstacle]
-            .into_iter()
-            .flatten()
+        let touching = self.body.contact.iter().chain(&self.body.others);
+        let friction: f64 = touching
             .map(|c| c.inflow_force(&self.body.rod, &self.channel.axis))
             .sum();
         let push = self.intake.configurational_force(&self.body.rod) + friction;
@@ -298,7 +297,7 @@ impl<'a> Insertion<'a> {
     /// Contact forces on what lies in the lumen.
     #[must_use]
     pub fn against_obstacle(&self) -> ContactSummary {
-        self.summary(self.body.obstacle.as_ref())
+        self.summary(self.body.others.first())
     }
 
     fn summary(&self, contact: Option<&Contact<'_>>) -> ContactSummary {
@@ -317,7 +316,8 @@ impl<'a> Insertion<'a> {
             };
             let rod = &self.body.rod;
             let edges = rod.edges.len() - 1;
-            self.body.obstacle = Some(Contact::new(around, surface, rod, edges, true));
+            let other = Contact::new(around, surface, rod, edges, true);
+            self.body.others.push(other);
             self.body.begin();
         }
     }

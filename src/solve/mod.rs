@@ -15,5 +15,6 @@ pub use banded::{Banded, Factor};
 pub use body::{Body, Load, Spring, Update};
 pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};
+pub use intake::wire_hinge;
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
 pub use settings::{Channel, Start, StepSettings, equal_parts};
