@@ -4,12 +4,14 @@ mod text;
 mod view;
 mod wires;
 
+use std::fmt::Write as _;
+
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec,
-    VesselSpec, WireSpec,
+    AidsSpec, GuideAimSpec, GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec,
+    VariationSpec, VesselSpec, WireSpec,
 };
 use crate::scenario::view::SightSpec;
 
@@ -300,10 +302,53 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
                     turn_in_words(turn_rad)
                 ),
             };
-            (technique.name.as_str(), plan)
+            (technique.name.as_str(), format!("{plan}{}", aids(&technique.aids)))
         })
         .collect();
     pairs(&lines)
+}
+
+/// What a technique brings along, as the end of a sentence.
+fn aids(aids: &AidsSpec) -> String {
+    let mut out = String::new();
+    if let Some(b) = &aids.balloon {
+        let _ = write!(
+            out,
+            "; a balloon of {} x {} mm blocks the parent from {} mm beyond the branching \
+             ({} mN/mm for each mm of wire)",
+            b.diameter_mm, b.length_mm, b.beyond_mm, b.stiffness_mn_per_mm2
+        );
+    }
+    if let Some(e) = &aids.exchange {
+        let _ = write!(out, "; after {} attempts with wire {:?}", e.after, e.wire);
+    }
+    if !aids.guide_aims.is_empty() {
+        let aims: Vec<String> = aids.guide_aims.iter().map(guide_aim).collect();
+        let _ = write!(
+            out,
+            "; before each further attempt the guide is pointed in turn {}",
+            aims.join(", ")
+        );
+    }
+    out
+}
+
+fn guide_aim(aim: &GuideAimSpec) -> String {
+    let mut words = Vec::new();
+    if aim.tilt_rad.abs() > 0.0 {
+        words.push(format!(
+            "{} deg off in plane {} deg",
+            degrees(aim.tilt_rad),
+            degrees(aim.plane_rad)
+        ));
+    }
+    if aim.deeper_mm > 0.0 {
+        words.push(format!("{} mm deeper", aim.deeper_mm));
+    }
+    if words.is_empty() {
+        return "as at the beginning".into();
+    }
+    words.join(" and ")
 }
 
 fn turn_in_words(turn_rad: Option<f64>) -> String {

@@ -85,6 +85,7 @@
 //! | `at_mm` | station of its end | 0 to the branch's length | 0 |
 //! | `backup_stiffness_mN_per_mm` | stiffness against backing out | (0 to 1e6 | none: it holds |
 //! | `back_out_limit_mm` | backward movement at which it is lost | (0 to 1e4 mm | 10 |
+//! | `inner_diameter_mm` | diameter of its own lumen, for wire that lies back in it | 0.5 to 4 mm | 1.8 |
 //!
 //! ## `[target]`
 //!
@@ -130,6 +131,9 @@
 //! | `fold_set_deg` | looped-back: angle that the fold keeps when it is free | (0 to 180 deg | 150 |
 //! | `fold_plane_deg` | looped-back: its direction about the wire, as that of a bend | ±360 deg | 0 |
 //! | `past_mm` | looped-back: how far past the branching the tip is fed | (0 to 1e4 mm | 3 |
+//! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the target's parent from so far beyond the branching | diameter 0.5 to 10 mm | none |
+//! | `exchange` | redirect, looped-back: `{ after = 2, wire }`: after so many attempts goes on with another wire, from the guide's end | a wire of the scenario | none |
+//! | `guide_aims` | redirect: list of `{ tilt_deg = 0, plane_deg = 0, deeper_mm = 0 }`: how the guide is pointed before each further attempt, in turn | tilt 0 to 60 deg, 0 to 50 mm deeper | none |
 //! | `sight` | what it may see: all, or one projection on the roadmap that is believed | "full", or a view such as "LAO 40 CRA 30" | "full" |
 //!
 //! With a projected `sight` depth is unknown: redirect aims the bend at the side on which the

@@ -10,6 +10,7 @@ mod insertion;
 mod intake;
 mod newton;
 mod settings;
+mod surroundings;
 
 pub use banded::{Banded, Factor};
 pub use body::{Body, Load, Spring, Update};
