@@ -6,6 +6,7 @@
 )]
 
 mod form;
+mod techniques;
 mod together;
 mod values;
 
