@@ -240,3 +240,38 @@ pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree
         reason: error.to_string(),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tube_that_comes_back_to_its_own_beginning_is_refused() {
+        let settings = PathSettings {
+            lumen_mm: 3.0,
+            siphon_radius_mm: 7.0,
+            bend_radius_mm: 10.0,
+            loop_radius_mm: 10.0,
+            wall_stiffness_mn_per_mm2: 300.0,
+            step_mm: 0.5,
+            edge_mm: 0.5,
+        };
+        let path = |turn: f64| {
+            let arc = PieceSpec::Arc {
+                radius_mm: 10.0,
+                angle_rad: turn,
+                plane_rad: 0.0,
+            };
+            let tree = tube("test", vec![arc], settings.lumen_mm);
+            tree.map(|tree| Path {
+                course: Course::Bend,
+                tree,
+                settings,
+            })
+        };
+        let clear = |turn: f64| path(turn).and_then(|path| path.check_clear());
+        assert_eq!(clear(1.5 * PI), Ok(()));
+        let refused = clear(2.0 * PI).map_err(|fault| fault.to_string());
+        assert!(refused.is_err_and(|text| text.contains("runs into itself")));
+    }
+}

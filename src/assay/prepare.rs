@@ -47,7 +47,7 @@ pub enum BenchError {
     #[error("{error}")]
     Curve {
         /// What is wrong.
-        error: CurveError,
+        error: Box<CurveError>,
         /// Where the curve is named.
         place: Place,
     },
@@ -106,7 +106,7 @@ impl Prepared {
         bench.assay.kink.stations_mm = stations;
         let read = |spec| {
             fit::read(spec).map_err(|error| BenchError::Curve {
-                error,
+                error: Box::new(error),
                 place: spec.place,
             })
         };

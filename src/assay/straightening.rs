@@ -4,6 +4,7 @@ use nalgebra::Vector3;
 
 use super::Fault;
 use super::path::{enter, tube};
+use crate::contact::Contact;
 use crate::device::Wire;
 use crate::scenario::bench::StraighteningTest;
 use crate::scenario::model::PieceSpec;
@@ -79,7 +80,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fau
 }
 
 fn read(insertion: &Insertion<'_>, apex: f64, outward: &Vector3<f64>) -> Row {
-    let grips = insertion.body.contact.iter().flat_map(|c| c.grips());
+    let grips = insertion.body.contact.iter().flat_map(Contact::grips);
     let (force_mn, moved_mm) = grips.fold((0.0, 0.0), |(force, moved): (f64, f64), grip| {
         let along = grip.normal.dot(outward);
         (

@@ -25,8 +25,8 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     } else {
         args.only.clone()
     };
-    let folders = Folders::prepare(out, args.overwrite).map_err(study_failure)?;
-    folders.start_afresh().map_err(study_failure)?;
+    let folders = Folders::prepare(out, args.overwrite).map_err(|e| study_failure(&e))?;
+    folders.start_afresh().map_err(|e| study_failure(&e))?;
     let findings = perform(args, &prepared, &wanted)?;
     let kept = |error: KeepError| {
         let what = "make room or choose another --out and run the same command again";
@@ -76,7 +76,7 @@ fn perform(args: &AssayArgs, prepared: &Prepared, wanted: &[Test]) -> Result<Fin
         .num_threads(threads)
         .build()
         .map_err(|error| {
-            study_failure(StudyError::Threads {
+            study_failure(&StudyError::Threads {
                 threads,
                 reason: error.to_string(),
             })
@@ -127,7 +127,7 @@ fn list() -> String {
     text + crate::report::CAUTION + "\n"
 }
 
-fn study_failure(error: StudyError) -> Failure {
+fn study_failure(error: &StudyError) -> Failure {
     let report = miette::miette!("{error}");
     match error.class() {
         StudyErrorClass::Input => Failure::Input(report),

@@ -1,4 +1,4 @@
-//! The simulated bench tests against closed forms, published values and numbers from SciPy
+//! The simulated bench tests against closed forms, published values and numbers from `SciPy`
 //! (`tests/reference/assay_reference.py`, which says how they are made, writes
 //! `assay_reference.json`; its versions stand in it).
 

@@ -1,4 +1,4 @@
-//! The numbers that SciPy gave.
+//! The numbers that `SciPy` gave.
 
 use serde_json::Value;
 

@@ -181,7 +181,7 @@ pub fn read(fit: &FitSpec) -> Result<Curve, CurveError> {
     let mut rows: Vec<([f64; 3], usize)> = Vec::new();
     for record in reader.records() {
         let record = record.map_err(unreadable)?;
-        let line = record.position().map_or(0, |p| p.line());
+        let line = record.position().map_or(0, csv::Position::line);
         let line = usize::try_from(line).unwrap_or(usize::MAX);
         let mut row = [0.0; 3];
         for (c, (head, &(index, factor))) in heads.iter().zip(&columns).enumerate() {
