@@ -176,11 +176,10 @@ mod tests {
     /// Lets the plan aim a bend that is seen to point to the side by the cosine of its roll;
     /// returns the roll at which it feeds.
     fn aimed_from(plan: &mut Aimed, start: f64) -> f64 {
-        let (mut roll, mut before) = (start, 2.0);
+        let mut roll = start;
         loop {
-            match plan.next(&view(before, Some(f64::cos(roll))), &mut Steady) {
+            match plan.next(&view(3.0, Some(f64::cos(roll))), &mut Steady) {
                 Movement::Turn(angle) => roll += angle,
-                Movement::Withdraw => before = 4.0,
                 _ => return roll,
             }
         }
