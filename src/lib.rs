@@ -15,6 +15,7 @@ pub mod cli;
 pub mod contact;
 pub mod device;
 pub mod hands;
+pub mod projection;
 pub mod report;
 pub mod rod;
 pub mod scenario;

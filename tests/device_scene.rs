@@ -7,6 +7,7 @@ use bendwise::scenario::model::{
     PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec, TargetSpec,
     TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
+use bendwise::scenario::view::SightSpec;
 use nalgebra::Vector3;
 use std::f64::consts::PI;
 
@@ -78,6 +79,7 @@ fn scenario() -> Scenario {
     let technique = |name: &str, plan| TechniqueSpec {
         name: name.to_owned(),
         plan,
+        sight: SightSpec::Full,
         place: Place::default(),
     };
     let redirect = PlanSpec::Redirect {
@@ -127,6 +129,7 @@ fn scenario() -> Scenario {
             technique("push", PlanSpec::Push),
             technique("redirect", redirect),
         ],
+        view: None,
         variation: VariationSpec {
             roll_half_width_rad: PI,
             roll_middle_rad: 0.0,

@@ -12,6 +12,7 @@ use bendwise::scenario::model::{
     EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec, TargetSpec,
     TechniqueSpec, TipSpec, VariationSpec, WireSpec,
 };
+use bendwise::scenario::view::SightSpec;
 use bendwise::study::{Plan, StrategyLabel};
 use bendwise::trial::Prepared;
 use bendwise::vessel::Lumen;
@@ -79,8 +80,10 @@ fn scenario() -> Scenario {
         techniques: vec![TechniqueSpec {
             name: "push".to_owned(),
             plan: PlanSpec::Push,
+            sight: SightSpec::Full,
             place,
         }],
+        view: None,
         variation: VariationSpec {
             roll_half_width_rad: 1.0,
             roll_middle_rad: 0.0,

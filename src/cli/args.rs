@@ -1,6 +1,8 @@
 //! What can be typed on the command line.
 
+use std::fmt::Display;
 use std::path::PathBuf;
+use std::str::FromStr;
 
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
@@ -60,22 +62,22 @@ pub struct RunArgs {
     pub out: PathBuf,
 
     /// Trials of each technique with each wire, in place of the scenario's; at least 1
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    #[arg(long, value_name = "N", value_parser = trials, allow_negative_numbers = true)]
     pub trials: Option<u32>,
 
     /// Seed of the random numbers, in place of the scenario's
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = seed, allow_negative_numbers = true)]
     pub seed: Option<u64>,
 
     /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = threads)]
+    #[arg(long, value_name = "N", value_parser = threads, allow_negative_numbers = true)]
     pub threads: Option<usize>,
 
     /// Stop after this many new trials; the same command goes on from there
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = at_most, allow_negative_numbers = true)]
     pub at_most: Option<usize>,
 
-    /// No progress, only errors
+    /// No progress and no report, only warnings and errors
     #[arg(long, action = ArgAction::SetTrue)]
     pub quiet: bool,
 
@@ -91,12 +93,31 @@ pub struct CheckArgs {
     pub scenario: PathBuf,
 }
 
+fn trials(text: &str) -> Result<u32, String> {
+    whole(text, 1, 1_000_000)
+}
+
+fn seed(text: &str) -> Result<u64, String> {
+    whole(text, 0, u64::MAX)
+}
+
 fn threads(text: &str) -> Result<usize, String> {
-    const MOST: usize = 1024;
-    match text.parse() {
-        Ok(threads @ 1..=MOST) => Ok(threads),
-        _ => Err(format!("allowed is a whole number from 1 to {MOST}")),
-    }
+    whole(text, 1, 1024)
+}
+
+fn at_most(text: &str) -> Result<usize, String> {
+    whole(text, 1, usize::MAX)
+}
+
+/// A whole number from `least` to `most`.
+fn whole<N>(text: &str, least: N, most: N) -> Result<N, String>
+where
+    N: Copy + FromStr + PartialOrd + Display,
+{
+    let number = text.parse().ok();
+    number
+        .filter(|number| (least..=most).contains(number))
+        .ok_or_else(|| format!("allowed is a whole number from {least} to {most}"))
 }
 
 #[cfg(test)]

@@ -17,18 +17,10 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let prepared = setup::prepare(&loaded)?;
     let branches = prepared.tree().branches();
     let lines: Vec<BranchLine> = branches.iter().map(|b| line(b, branches)).collect();
-    let warnings: Vec<String> = loaded
-        .warnings
-        .iter()
-        .map(|warning| {
-            let line = loaded.source.line(warning.place);
-            format!("line {line}: {}", warning.message)
-        })
-        .collect();
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
-        warnings: &warnings,
+        warnings: &setup::warnings(&loaded),
         branches: &lines,
         wires: prepared.wires(),
     });

@@ -11,6 +11,15 @@ pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
     scenario::load(path).map_err(|error| Failure::Input(error.into()))
 }
 
+/// What is allowed but odd in a scenario, each with its line.
+pub(super) fn warnings(loaded: &Loaded) -> Vec<String> {
+    let worded = loaded.warnings.iter().map(|warning| {
+        let line = loaded.source.line(warning.place);
+        format!("line {line}: {}", warning.message)
+    });
+    worded.collect()
+}
+
 /// Builds vessel and devices of a scenario.
 pub(super) fn prepare(loaded: &Loaded) -> Result<Prepared, Failure> {
     Prepared::new(&loaded.scenario).map_err(|error| {

@@ -68,6 +68,8 @@ mod tests {
     fn view(before: f64, astray: bool) -> View {
         View {
             before_branching_mm: before,
+            next_branch: 1,
+            towards: None,
             astray,
             stopped: false,
             looped: false,

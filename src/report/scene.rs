@@ -5,9 +5,11 @@ mod wires;
 
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
 use crate::device::Wire;
+use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
     GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec, VesselSpec,
 };
+use crate::scenario::view::SightSpec;
 
 /// The caution that stands once in every report.
 pub const CAUTION: &str = "For teaching and engineering, not for clinical decisions. The model \
@@ -214,13 +216,32 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
     let lines: Vec<(&str, String)> = techniques
         .iter()
         .map(|technique| {
-            let plan = match technique.plan {
-                PlanSpec::Push => "feed at the drawn roll".to_owned(),
-                PlanSpec::Redirect {
-                    attempts,
-                    withdraw_to_mm,
-                    turn_rad,
-                } => {
+            let plan = match (technique.plan, technique.sight) {
+                (PlanSpec::Push, SightSpec::Full) => "feed at the drawn roll".to_owned(),
+                (PlanSpec::Push, SightSpec::Projected(view)) => {
+                    format!("feed at the drawn roll; seen in {view} alone")
+                }
+                (
+                    PlanSpec::Redirect {
+                        attempts,
+                        withdraw_to_mm,
+                        turn_rad,
+                    },
+                    SightSpec::Projected(view),
+                ) => format!(
+                    "seen in {view} alone: feed to {withdraw_to_mm} mm before the ostium, turn the \
+                     bend to its side as seen, feed; when seen astray or stopped withdraw, aim {} \
+                     deg further to one side or the other, feed again; {attempts} attempts at most",
+                    degrees(turn_rad.unwrap_or(BEYOND_AIM_RAD))
+                ),
+                (
+                    PlanSpec::Redirect {
+                        attempts,
+                        withdraw_to_mm,
+                        turn_rad,
+                    },
+                    SightSpec::Full,
+                ) => {
                     let turn = turn_rad.map_or_else(
                         || "by any angle".to_owned(),
                         |turn| format!("by {} deg", degrees(turn)),

@@ -200,6 +200,21 @@ pub(super) const VARIATION: Allowed = Allowed::between(0.0, 1.0, "").suspect(|va
         )
     })
 });
+/// Primary angle of a C-arm.
+pub(super) const PRIMARY: Allowed = Allowed::between(-180.0, 180.0, "deg");
+/// Secondary angle of a C-arm.
+pub(super) const SECONDARY: Allowed = Allowed::between(-90.0, 90.0, "deg");
+/// Sum of the two, signs left away.
+pub(super) const COMBINED: Allowed = Allowed::between(0.0, 270.0, "deg");
+/// Distance of the parts of a C-arm.
+pub(super) const DISTANCE: Allowed = Allowed::between(10.0, 5000.0, "mm").suspect(|value| {
+    (value > 0.0 && value < 10.0)
+        .then(|| format!("{value} looks like m: write {} mm", 1000.0 * value))
+});
+/// Error of a reading in a projection.
+pub(super) const READING: Allowed = Allowed::between(0.0, 5.0, "mm");
+/// Shift along a vessel either way.
+pub(super) const SHIFT: Allowed = Allowed::between(-100.0, 100.0, "mm");
 /// Number of trials.
 pub(super) const TRIALS: Allowed = Allowed::between(1.0, 1e6, "trials");
 /// Number of recorded trials.

@@ -155,6 +155,7 @@ mod read;
 mod source;
 pub mod surface;
 mod tables;
+pub mod view;
 
 pub use error::{Fault, Located, ScenarioError};
 pub use load::{Loaded, Warning, load};

@@ -8,6 +8,8 @@
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
+use super::view::{SightSpec, ViewSpec};
+
 /// Where in the scenario file something was said, for messages that point back at it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Place {
@@ -38,6 +40,8 @@ pub struct Scenario {
     pub wires: Vec<WireSpec>,
     /// The techniques to compare, at least one.
     pub techniques: Vec<TechniqueSpec>,
+    /// How the scene is looked at, if the scenario says so.
+    pub view: Option<ViewSpec>,
     /// What varies from trial to trial.
     pub variation: VariationSpec,
     /// Settings of the solver; they must not change an answer.
@@ -232,6 +236,38 @@ pub struct WireSpec {
     pub place: Place,
 }
 
+/// A support catheter as a catalogue describes it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CatheterSpec {
+    /// Unique name.
+    pub name: String,
+    /// Outer diameter in mm, above the inner one.
+    pub outer_diameter_mm: f64,
+    /// Diameter of the lumen for the wire in mm, above 0.
+    pub inner_diameter_mm: f64,
+    /// (Distance from the tip in mm, bending stiffness in mN mm²) in rising order, at least one.
+    pub stiffness: Vec<(f64, f64)>,
+    /// Ratio of torsional to bending stiffness GJ/EI.
+    pub torsion_ratio: f64,
+    /// Coulomb coefficient against the vessel wall, 0 to 2.
+    pub friction: f64,
+    /// Bend of the tip; `None` for a straight catheter.
+    pub tip: Option<CatheterTipSpec>,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// The bent tip of a catheter: a circular arc that ends at the tip.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct CatheterTipSpec {
+    /// Length of the bent part in mm, above 0.
+    pub length_mm: f64,
+    /// Angle turned in rad; of a steerable tip, the angle with which it is put in.
+    pub angle_rad: f64,
+    /// Smallest and largest angle in rad of a steerable tip; `None` for a preformed one.
+    pub range_rad: Option<(f64, f64)>,
+}
+
 /// End conditions under which a tip load was measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum EndCondition {
@@ -302,6 +338,8 @@ pub struct TechniqueSpec {
     pub name: String,
     /// What the hands do.
     pub plan: PlanSpec,
+    /// What it may see.
+    pub sight: SightSpec,
     /// Where it is described.
     pub place: Place,
 }
@@ -317,7 +355,9 @@ pub enum PlanSpec {
         attempts: u32,
         /// How far before the ostium the tip is withdrawn, in mm; above 0.
         withdraw_to_mm: f64,
-        /// Turn of the hand between attempts in rad; `None` draws it from the whole circle.
+        /// Turn of the hand between attempts in rad; `None` draws it from the whole circle. With a
+        /// projected sight: how far beyond the aim each further attempt turns, alternately to
+        /// either side; `None` for [`crate::hands::BEYOND_AIM_RAD`].
         turn_rad: Option<f64>,
     },
 }

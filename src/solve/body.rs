@@ -3,7 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
-use crate::contact::Contact;
+use crate::contact::{Contact, Legs, Touch};
 use crate::rod::{Kinematics, Rod};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
@@ -54,6 +54,8 @@ pub struct Body<'a, const S: usize = 4> {
     pub springs: Vec<Spring>,
     /// Contact with a lumen.
     pub contact: Option<Contact<'a, S>>,
+    /// Contact between the legs of a folded wire.
+    pub legs: Option<Legs>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
     /// How a step of the solver changes the positions.
@@ -75,6 +77,7 @@ impl<'a, const S: usize> Body<'a, S> {
             loads: Vec::new(),
             springs: Vec::new(),
             contact: None,
+            legs: None,
             damping: 0.0,
             update: Update::Straight,
             rigid_end: false,
@@ -147,7 +150,17 @@ impl<'a, const S: usize> Body<'a, S> {
     #[must_use]
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
         let contact = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
-        self.rod.energies(q, kinematics).total() + self.supports(q) + contact
+        self.rod.energies(q, kinematics).total() + self.supports(q) + self.legs_energy(q) + contact
+    }
+
+    fn legs_energy(&self, q: &[f64]) -> f64 {
+        self.legs.as_ref().map_or(0.0, |legs| legs.energy::<S>(q))
+    }
+
+    /// Touches of the legs of a folded wire at the state that was assembled last.
+    #[must_use]
+    pub fn touches(&self) -> &[Touch] {
+        self.legs.as_ref().map_or(&[], Legs::touches)
     }
 
     /// Potential of damping, loads and springs in mN mm.
@@ -179,15 +192,16 @@ impl<'a, const S: usize> Body<'a, S> {
             .sum();
         let contact = self.contact.as_ref().map_or(0.0, |c| {
             c.grips().iter().map(|g| g.normal_force).sum::<f64>()
-        });
-        let potential = elastic + self.supports(q) + wall;
+        }) + self.touches().iter().map(Touch::force).sum::<f64>();
+        let potential = elastic + self.supports(q) + self.legs_energy(q) + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
         (potential, rounding)
     }
 
-    /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state. Fixed
-    /// unknowns keep their gradient, which is the reaction there with its sign turned.
+    /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state; what couples
+    /// the legs of a folded wire lies off the band and is left to [`Body::touches`]. Fixed unknowns
+    /// keep their gradient, which is the reaction there with its sign turned.
     pub fn assemble<const W: usize>(&mut self, gradient: &mut Vec<f64>, hessian: &mut Banded<W>) {
         let n = self.rod.q.len();
         gradient.clear();
@@ -217,6 +231,9 @@ impl<'a, const S: usize> Body<'a, S> {
         }
         if let Some(contact) = &mut self.contact {
             contact.add_derivatives(&self.rod, gradient, hessian);
+        }
+        if let Some(legs) = &mut self.legs {
+            legs.add_derivatives(&self.rod, gradient, hessian);
         }
         if self.rigid_end {
             fold_last_node::<S, W>(gradient, hessian);

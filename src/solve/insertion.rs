@@ -22,7 +22,7 @@ use super::newton::{Newton, NewtonFailure, NewtonOptions};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use crate::contact::{Contact, ContactSummary, Surface};
 use crate::device::Wire;
-use crate::rod::Energies;
+use crate::rod::{Energies, Rod};
 use crate::vessel::Lumen;
 
 /// What has been put in and where it went since the start, in mN mm.
@@ -66,7 +66,7 @@ pub struct Insertion<'a> {
     push_force: f64,
     torque: f64,
     last: LastStep,
-    ledger: Ledger,
+    pub(super) ledger: Ledger,
 }
 
 impl<'a> Insertion<'a> {
@@ -85,6 +85,22 @@ impl<'a> Insertion<'a> {
     ) -> Result<Self, Unresolved> {
         let intake = Intake::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
         let rod = intake.straight_rod(&channel, start.roll_rad);
+        let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
+        insertion.advance(0.0, 0.0)?;
+        insertion.ledger.hand = insertion.stored();
+        Ok(insertion)
+    }
+
+    /// A wire whose rod lies anywhere; not yet in equilibrium.
+    pub(super) fn of(
+        wire: &Wire,
+        lumen: &'a dyn Lumen,
+        wall_stiffness: f64,
+        channel: Channel,
+        settings: StepSettings,
+        intake: Intake,
+        rod: Rod,
+    ) -> Self {
         let surface = Surface {
             radius: wire.radius_mm(),
             friction: wire.friction(),
@@ -116,9 +132,7 @@ impl<'a> Insertion<'a> {
             ledger: Ledger::default(),
         };
         insertion.support();
-        insertion.advance(0.0, 0.0)?;
-        insertion.ledger.hand = insertion.stored();
-        Ok(insertion)
+        insertion
     }
 
     /// Ties exit and guide node down, whichever nodes they are now.
@@ -180,7 +194,7 @@ impl<'a> Insertion<'a> {
     }
 
     /// One step as it is: the boundary moves, the rod follows, an equilibrium is looked for.
-    fn advance(&mut self, feed: f64, turn: f64) -> Result<(), Unresolved> {
+    pub(super) fn advance(&mut self, feed: f64, turn: f64) -> Result<(), Unresolved> {
         if self.intake.remesh(&mut self.body, feed) {
             self.support();
         }
@@ -351,6 +365,24 @@ impl<'a> Insertion<'a> {
     #[must_use]
     pub fn tip(&self) -> Vector3<f64> {
         self.body.rod.node(0)
+    }
+
+    /// Position in mm of the point of the wire at a distance behind the tip, in mm; the exit where
+    /// no more wire is outside.
+    #[must_use]
+    pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        let stations = self.intake.stations();
+        let exit = self.intake.exit();
+        let i = stations[..=exit].partition_point(|&s| s < distance_mm);
+        let rod = &self.body.rod;
+        match i {
+            0 => rod.node(0),
+            _ if i > exit => rod.node(exit),
+            _ => {
+                let share = (distance_mm - stations[i - 1]) / (stations[i] - stations[i - 1]);
+                rod.node(i - 1).lerp(&rod.node(i), share)
+            }
+        }
     }
 
     /// Largest bending strain beyond the natural shape over the core's limit, and largest axial

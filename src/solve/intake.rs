@@ -52,10 +52,22 @@ impl Intake {
 
     /// The rod at rest, straight along the guide's axis.
     pub(super) fn straight_rod(&self, channel: &Channel, roll: f64) -> Rod {
+        self.rod_along(channel, roll, |behind| channel.axis * behind)
+    }
+
+    /// The rod on a path that begins at the guide's end along the guide's axis; `path` gives the
+    /// place from the guide's end, in mm, against the length of path from there (negative inside
+    /// the guide).
+    pub(super) fn rod_along(
+        &self,
+        channel: &Channel,
+        roll: f64,
+        path: impl Fn(f64) -> Vector3<f64>,
+    ) -> Rod {
         let nodes: Vec<_> = self
             .stations
             .iter()
-            .map(|s| channel.exit + channel.axis * (self.outside - s))
+            .map(|s| channel.exit + path(self.outside - s))
             .collect();
         let edges = (0..nodes.len() - 1).map(|i| self.edge(i)).collect();
         let hinges = (0..nodes.len()).map(|i| self.hinge(i)).collect();

@@ -6,6 +6,7 @@
 use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
 use super::chain;
+use super::coupled::Coupled;
 use crate::rod::{Kinematics, Rod};
 
 /// When a state counts as an equilibrium, and how hard to look for it.
@@ -112,6 +113,7 @@ pub struct Newton<const W: usize = 11> {
     pub gradient: Vec<f64>,
     hessian: Banded<W>,
     factor: Factor<W>,
+    coupled: Coupled,
     step: Vec<f64>,
     trial: Vec<f64>,
     kinematics: Kinematics,
@@ -133,6 +135,7 @@ impl<const W: usize> Newton<W> {
             gradient: Vec::new(),
             hessian: Banded::empty(),
             factor: Factor::empty(),
+            coupled: Coupled::default(),
             step: Vec::new(),
             trial: Vec::new(),
             kinematics: Kinematics::default(),
@@ -249,7 +252,14 @@ impl<const W: usize> Newton<W> {
         if !first {
             self.shift = shift;
         }
-        self.factor.solve(&mut self.step);
+        let touches = body.touches();
+        if touches.is_empty() {
+            self.factor.solve(&mut self.step);
+        } else {
+            let system = (&self.hessian, shift, &self.factor);
+            self.coupled
+                .solve::<S, W>(system, touches, &body.fixed, &mut self.step);
+        }
         !first
     }
 

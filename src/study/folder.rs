@@ -65,7 +65,7 @@ impl Folders {
     fn create_partial(&self) -> Result<(), StudyError> {
         let failed = |e| match KeepError::at(&self.partial)(e).into_study_error(&self.partial, 0, 0)
         {
-            StudyError::File { path, source } => StudyError::NotWritable { path, source },
+            StudyError::File { path, source, .. } => StudyError::NotWritable { path, source },
             other => other,
         };
         fs::create_dir_all(&self.partial).map_err(failed)

@@ -5,6 +5,7 @@ mod recorder;
 pub mod result;
 mod route;
 mod run;
+mod screen;
 mod variation;
 mod watch;
 

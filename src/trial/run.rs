@@ -3,9 +3,12 @@
 use super::prepared::{Prepared, Strategy};
 use super::recorder::Recorder;
 use super::result::{Outcome, TrialRecord, TrialRow};
+use super::route::Route;
+use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
-use super::watch::{LEAST_OUTSIDE_MM, Sight, Watch};
+use super::watch::{LEAST_OUTSIDE_MM, Look, Watch};
 use crate::hands::{Movement, plan};
+use crate::projection::Roadmap;
 use crate::solve::{Insertion, Start, Unresolved, equal_parts};
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
@@ -35,9 +38,27 @@ pub fn run_trial(
         .with_bend_factor(variation.bend_factor)
         .with_friction(friction);
 
+    let technique = &scenario.techniques[strategy.technique];
+    let route = Route::to(&tree, prepared.target_branch());
+    let believed = prepared
+        .believed()
+        .map(|b| b.with_diameter_factor(variation.diameter_factor));
+    let screen = prepared.beam(technique.sight).map(|beam| {
+        let believed = believed.as_ref().unwrap_or(&tree);
+        let roadmap = Roadmap::new(believed, beam);
+        let bend = scenario.wires[strategy.wire].tip.primary;
+        let guide_mm = prepared.guide_progress_mm();
+        Screen::new(
+            believed,
+            &route,
+            roadmap,
+            bend.map(|b| b.length_mm),
+            guide_mm,
+        )
+    });
     let mut recorder = Recorder::new(record.then_some(study.record_every_mm));
     let mut session = Session {
-        watch: Watch::new(&tree, &scenario.target, prepared.target_branch()),
+        watch: Watch::new(&tree, &route, &scenario.target, screen),
         recorder: &mut recorder,
         turned_rad: 0.0,
         force_limit: scenario.target.wall_force_limit_mn,
@@ -84,30 +105,30 @@ pub fn run_trial(
     match began {
         Err(unresolved) => row.note = unresolved.to_string(),
         Ok(mut wire) => {
-            let mut plan = plan(&scenario.techniques[strategy.technique].plan);
+            let mut plan = plan(technique);
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
-            let (outcome, sight) = loop {
-                let sight = session.watch.look(&wire);
-                if sight.reached {
-                    break (Outcome::Reached, sight);
+            let (outcome, look) = loop {
+                let look = session.watch.look(&wire);
+                if look.reached {
+                    break (Outcome::Reached, look);
                 }
-                let moved = match plan.next(&sight.view, &mut turns) {
+                let moved = match plan.next(&look.view, &mut turns) {
                     Movement::Feed => session.feed(&mut wire, LOOK_EVERY_MM),
                     Movement::Withdraw => session.feed(&mut wire, -LOOK_EVERY_MM),
                     Movement::Turn(angle) => session.turn(&mut wire, angle),
-                    Movement::Stop => break (failure(&sight), sight),
+                    Movement::Stop => break (failure(&look), look),
                 };
                 match moved {
                     Ok(None) => {}
-                    Ok(Some(outcome)) => break (outcome, sight),
+                    Ok(Some(outcome)) => break (outcome, look),
                     Err(unresolved) => {
                         row.note = unresolved.to_string();
-                        break (Outcome::Unresolved, sight);
+                        break (Outcome::Unresolved, look);
                     }
                 }
             };
             row.outcome = outcome;
-            row.tip_branch = tree.branches()[sight.place.branch].name.clone();
+            row.tip_branch = tree.branches()[look.place.branch].name.clone();
             row.attempts = plan.attempts();
             row.fed_mm = wire.outside_mm();
             row.turned_deg = session.turned_rad.to_degrees();
@@ -132,10 +153,10 @@ pub fn run_trial(
 }
 
 /// How a plan that stopped without reaching the target has failed.
-fn failure(sight: &Sight) -> Outcome {
-    if sight.view.looped {
+fn failure(look: &Look) -> Outcome {
+    if look.looped {
         Outcome::Prolapsed
-    } else if sight.off_route {
+    } else if look.off_route {
         Outcome::WrongBranch
     } else {
         Outcome::Stalled

@@ -31,6 +31,7 @@ mod error;
 mod foot;
 mod frame;
 mod grid;
+mod guide_tube;
 mod lumen;
 mod path;
 mod pieces;
@@ -40,6 +41,7 @@ mod tree;
 
 pub use centreline::Centreline;
 pub use error::VesselError;
+pub use guide_tube::WithGuide;
 pub use lumen::{Lumen, LumenPoint};
 pub use pieces::RAMP_MM;
 pub use tree::{Branch, NEAR_MM, Tree, TubePoint};

@@ -21,4 +21,4 @@ pub use forces::{ForcePanel, Forces};
 pub use outcomes::Outcomes;
 pub use pen::Pen;
 pub use rates::Rates;
-pub use scene::{DrawnWire, Scene, SceneRow};
+pub use scene::{DrawnWire, Scene, SceneRow, TrialEnd};

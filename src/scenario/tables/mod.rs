@@ -3,10 +3,10 @@ mod path;
 mod study;
 mod technique;
 mod vessel;
+mod view;
 mod wire;
 
 pub(super) use study::{GUIDE, TARGET};
-pub(super) use wire::WIRE;
 
 use super::allowed;
 use super::error::{Checked, Fault, Problem};
@@ -33,6 +33,10 @@ pub(super) const SCENARIO: Fields = &[
          core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
     ),
     ("technique", "[[technique]]\nkind = \"push\""),
+    (
+        "view",
+        "[view]\npatient_frame = [\"left\", \"head\", \"front\"]",
+    ),
     ("variation", "[variation]\nroll_half_width_deg = 180"),
     ("solver", "[solver]\nstep_mm = 0.25"),
 ];
@@ -65,6 +69,8 @@ pub(super) fn scenario(
             "choose a short name such as \"side-branch\"".into(),
         ));
     }
+    let vessel = vessel::vessel(root, tree)?;
+    let view = view::view(root, &vessel)?;
     let scenario = Scenario {
         name: text.to_owned(),
         origin: match tree.filter(|tree| tree.has("origin") && !root.has("origin")) {
@@ -73,11 +79,12 @@ pub(super) fn scenario(
         },
         description: root.text("description")?,
         study: study::study(root)?,
-        vessel: vessel::vessel(root, tree)?,
+        vessel,
         guide: study::guide(root)?,
         target: study::target(root)?,
         wires: wire::wires(root, &mut warnings)?,
-        techniques: technique::techniques(root)?,
+        techniques: technique::techniques(root, view.is_some())?,
+        view,
         variation: study::variation(root)?,
         solver: study::solver(root)?,
     };

@@ -1,9 +1,10 @@
 //! `[[technique]]`: what the hands do.
 
-use super::{allowed, at_least_one, unique_name};
+use super::{allowed, at_least_one, unique_name, view};
 use crate::scenario::error::Checked;
 use crate::scenario::model::{PlanSpec, TechniqueSpec};
 use crate::scenario::read::{Fields, Table};
+use crate::scenario::view::SightSpec;
 
 const TECHNIQUE: Fields = &[
     ("kind", "\"push\""),
@@ -11,6 +12,7 @@ const TECHNIQUE: Fields = &[
     ("attempts", "5"),
     ("withdraw_to_mm", "3"),
     ("turn_deg", "60"),
+    ("sight", "\"full\""),
 ];
 
 #[derive(Debug, Clone, Copy)]
@@ -22,7 +24,8 @@ enum Kind {
 const KINDS: [(&str, Kind); 2] = [("push", Kind::Push), ("redirect", Kind::Redirect)];
 
 /// Reads every `[[technique]]`, at least one.
-pub(super) fn techniques(root: &Table<'_>) -> Checked<Vec<TechniqueSpec>> {
+/// `framed` says whether the scene lies in a patient, which a projection needs.
+pub(super) fn techniques(root: &Table<'_>, framed: bool) -> Checked<Vec<TechniqueSpec>> {
     let mut techniques: Vec<TechniqueSpec> = Vec::new();
     for table in at_least_one(root, "technique", TECHNIQUE)? {
         let kind = table.required("kind")?;
@@ -35,6 +38,7 @@ pub(super) fn techniques(root: &Table<'_>) -> Checked<Vec<TechniqueSpec>> {
         techniques.push(TechniqueSpec {
             name,
             plan,
+            sight: sight(&table, framed)?,
             place: table.place,
         });
     }
@@ -60,4 +64,21 @@ fn redirect(table: &Table<'_>) -> Checked<PlanSpec> {
         withdraw_to_mm: table.number_or("withdraw_to_mm", &allowed::LENGTH, 3.0)?,
         turn_rad: turn_deg.map(f64::to_radians),
     })
+}
+
+fn sight(table: &Table<'_>, framed: bool) -> Checked<SightSpec> {
+    let Some(entry) = table.optional("sight") else {
+        return Ok(SightSpec::Full);
+    };
+    if entry.text()? == "full" {
+        return Ok(SightSpec::Full);
+    }
+    let angles = view::angles(&entry)?;
+    if framed {
+        return Ok(SightSpec::Projected(angles));
+    }
+    Err(entry.disagreement(
+        "the scene has no patient frame, so LAO, RAO, CRA and CAU mean nothing in it".into(),
+        "add [view] with patient_frame = [\"left\", \"head\", \"front\"], or write sight = \"full\"".into(),
+    ))
 }
