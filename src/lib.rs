@@ -6,7 +6,8 @@
 //! protocol and licensed operators decide.
 //!
 //! Data flows one way through the modules, and nothing downstream is imported upstream:
-//! [`scenario`] → [`device`] + [`vessel`] → [`rod`], [`contact`], [`solve`] (the mechanics) →
+//! [`scenario`] → [`device`] + [`vessel`] → [`projection`]; [`rod`], [`contact`], [`solve`] (the
+//! mechanics) →
 //! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`].
 //!
 //! Units inside: mm, mN, s, rad. Conversions stand in [`units`].

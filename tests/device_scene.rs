@@ -86,6 +86,7 @@ fn scenario() -> Scenario {
         attempts: 5,
         withdraw_to_mm: 6.0,
         turn_rad: Some(PI / 3.0),
+        rock_rad: 0.0,
     };
     Scenario {
         name: "one-branch".to_owned(),
@@ -114,6 +115,7 @@ fn scenario() -> Scenario {
             station_mm: 2.0,
             backup_stiffness_mn_per_mm: Some(80.0),
             back_out_limit_mm: 10.0,
+            inner_diameter_mm: 1.8,
             place: Place::default(),
         },
         target: TargetSpec {

@@ -49,6 +49,7 @@ fn scenario() -> Scenario {
             station_mm: 5.0,
             backup_stiffness_mn_per_mm: None,
             back_out_limit_mm: 5.0,
+            inner_diameter_mm: 1.8,
             place,
         },
         target: TargetSpec {

@@ -44,6 +44,13 @@ pub enum Command {
     /// Results are written beside --out and renamed into place at the end. A run that was
     /// interrupted goes on where it stopped when the same command is given again.
     Run(RunArgs),
+    /// Find the C-arm angles that open a branching, and what a poor view costs
+    ///
+    /// Writes into --out: report.md and summary.json (best view, best within reach, customary
+    /// views, a second view, both daughters, the ostium from two views), a table and a map of all
+    /// views, outline drawings of the current and the recommended view, and trials in which the
+    /// operator sees nothing but one of the two. The scenario needs a [view] table.
+    View(ViewArgs),
     /// Read and validate a scenario and describe it, without running anything
     ///
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
@@ -78,6 +85,55 @@ pub struct RunArgs {
     pub at_most: Option<usize>,
 
     /// No progress and no report, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
+/// Arguments of `view`.
+#[derive(Debug, Clone, Group)]
+pub struct ViewArgs {
+    /// Scenario file (TOML) with a [view] table
+    pub scenario: PathBuf,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Branch whose branching is to be opened; may be given more than once [default: what the
+    /// scenario says, or its target]
+    #[arg(long = "branch", value_name = "NAME")]
+    pub branches: Vec<String>,
+
+    /// Stretch of a vessel to be seen, such as LAD:10-30 (stations in mm); may be given more than
+    /// once
+    #[arg(long = "segment", value_name = "BRANCH:FROM-TO")]
+    pub segments: Vec<String>,
+
+    /// The view in which the operator works now, in place of the scenario's, such as "RAO 30"
+    #[arg(long, value_name = "VIEW")]
+    pub current: Option<String>,
+
+    /// Only views, no trials
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub no_runs: bool,
+
+    /// Trials with each wire in each view, in place of the scenario's; at least 1
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub trials: Option<u32>,
+
+    /// Seed of the random numbers, in place of the scenario's
+    #[arg(long, value_name = "N")]
+    pub seed: Option<u64>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = threads)]
+    pub threads: Option<usize>,
+
+    /// No progress, only errors
     #[arg(long, action = ArgAction::SetTrue)]
     pub quiet: bool,
 

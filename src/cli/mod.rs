@@ -6,13 +6,14 @@ mod check;
 mod failure;
 mod run;
 mod setup;
+mod view;
 
 use std::io::IsTerminal;
 use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, CheckArgs, Command, RunArgs};
+pub use args::{Args, CheckArgs, Command, RunArgs, ViewArgs};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -27,6 +28,7 @@ pub fn main() -> ExitCode {
     print_reports_plainly();
     let result = match &args.command {
         Command::Run(args) => run::run(args),
+        Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
     };
     match result {

@@ -128,7 +128,7 @@ impl Legs {
 
     /// The touches at the unknowns `q`.
     fn find<'a, const S: usize>(&'a self, q: &'a [f64]) -> impl Iterator<Item = Touch> + 'a {
-        let last = (q.len() - 3) / S - 1;
+        let last = q.len().div_ceil(S) - 2;
         self.points.iter().filter_map(move |p| {
             let a = node_of::<S>(q, p.edge);
             let b = node_of::<S>(q, p.edge + 1);
@@ -171,20 +171,19 @@ impl Legs {
                         gradient[S * node + c] -= touch.force() * weight * touch.normal[c];
                     }
                 }
-                let columns = hessian.columns::<3>(S * first);
+                let own = hessian.columns::<3>(S * first);
                 for c in 0..3 {
                     for r in 0..3 {
-                        let m = matrix[(r, c)];
-                        columns[c][S + r - c] += wa * wb * m;
+                        own[c][S + r - c] += wa * wb * matrix[(r, c)];
                         if r >= c {
-                            columns[c][r - c] += wa * wa * m;
+                            own[c][r - c] += wa * wa * matrix[(r, c)];
                         }
                     }
                 }
-                let columns = hessian.columns::<3>(S * second);
+                let next = hessian.columns::<3>(S * second);
                 for c in 0..3 {
                     for r in c..3 {
-                        columns[c][r - c] += wb * wb * matrix[(r, c)];
+                        next[c][r - c] += wb * wb * matrix[(r, c)];
                     }
                 }
             }

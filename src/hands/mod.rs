@@ -4,6 +4,7 @@
 //! mechanics answer.
 
 mod aim;
+mod looped_back;
 mod push;
 mod redirect;
 
@@ -83,14 +84,21 @@ pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
                 attempts,
                 withdraw_to_mm,
                 turn_rad,
+                rock_rad,
             },
             SightSpec::Full,
-        ) => Box::new(redirect::Redirect::new(attempts, withdraw_to_mm, turn_rad)),
+        ) => Box::new(redirect::Redirect::new(
+            attempts,
+            withdraw_to_mm,
+            turn_rad,
+            rock_rad,
+        )),
         (
             PlanSpec::Redirect {
                 attempts,
                 withdraw_to_mm,
                 turn_rad,
+                ..
             },
             SightSpec::Projected(_),
         ) => Box::new(aim::Aimed::new(
@@ -98,5 +106,14 @@ pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
             withdraw_to_mm,
             turn_rad.unwrap_or(BEYOND_AIM_RAD),
         )),
+        (
+            PlanSpec::LoopedBack {
+                past_mm,
+                attempts,
+                turn_rad,
+                ..
+            },
+            _,
+        ) => Box::new(looped_back::LoopedBack::new(past_mm, attempts, turn_rad)),
     }
 }

@@ -12,6 +12,7 @@ mod page;
 pub mod scene;
 mod summary;
 mod tables;
+pub mod view;
 mod vtk;
 mod writer;
 
@@ -20,5 +21,6 @@ pub use page::report_page;
 pub use scene::CAUTION;
 pub use summary::{Summary, summary};
 pub use tables::{read_trace, write_trace, write_trials};
+pub use view::{ViewSummary, ViewWriter, view_page, view_summary};
 pub use vtk::{read_wire, write_collection, write_vessel, write_wire};
 pub use writer::StudyWriter;

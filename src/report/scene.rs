@@ -226,6 +226,7 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
                         attempts,
                         withdraw_to_mm,
                         turn_rad,
+                        ..
                     },
                     SightSpec::Projected(view),
                 ) => format!(
@@ -239,23 +240,50 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
                         attempts,
                         withdraw_to_mm,
                         turn_rad,
+                        rock_rad,
                     },
                     SightSpec::Full,
                 ) => {
-                    let turn = turn_rad.map_or_else(
-                        || "by any angle".to_owned(),
-                        |turn| format!("by {} deg", degrees(turn)),
-                    );
+                    let turn = turn_in_words(turn_rad);
+                    let rock = if rock_rad > 0.0 {
+                        format!(", turning {} deg to and fro", degrees(rock_rad))
+                    } else {
+                        String::new()
+                    };
                     format!(
-                        "feed; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
+                        "feed{rock}; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
                          ostium, turn {turn}, feed again; {attempts} attempts at most"
                     )
                 }
+                (
+                    PlanSpec::LoopedBack {
+                        fold,
+                        past_mm,
+                        attempts,
+                        turn_rad,
+                    },
+                    _,
+                ) => format!(
+                    "fold the wire back {} mm behind its tip ({} mm long, keeps {} deg); feed the \
+                     fold ahead until the tip is {past_mm} mm past the branching; withdraw until it \
+                     drops in, feed on; else turn {}, try again; {attempts} attempts at most",
+                    fold.from_tip_mm + 0.5 * fold.length_mm,
+                    fold.length_mm,
+                    degrees(fold.angle_rad),
+                    turn_in_words(turn_rad)
+                ),
             };
             (technique.name.as_str(), plan)
         })
         .collect();
     pairs(&lines)
+}
+
+fn turn_in_words(turn_rad: Option<f64>) -> String {
+    turn_rad.map_or_else(
+        || "by any angle".to_owned(),
+        |turn| format!("by {} deg", degrees(turn)),
+    )
 }
 
 fn variation_lines(variation: &VariationSpec) -> String {

@@ -185,6 +185,12 @@ pub(super) const STRAIN: Allowed = Allowed::above(0.0, 0.2, "").suspect(|value| 
 });
 /// Turn of a bend shaped into a wire.
 pub(super) const TIP_BEND: Allowed = Allowed::between(0.0, 360.0, "deg");
+/// Turn of the hand to either side.
+pub(super) const ROCK: Allowed = Allowed::between(0.0, 180.0, "deg");
+/// Diameter of a guide's lumen.
+pub(super) const GUIDE_LUMEN: Allowed = Allowed::between(0.5, 4.0, "mm");
+/// Angle of the fold that a wire keeps.
+pub(super) const FOLD: Allowed = Allowed::above(0.0, 180.0, "deg");
 /// Turn of the hand.
 pub(super) const HAND_TURN: Allowed = Allowed::between(-360.0, 360.0, "deg");
 /// Half-width of a draw of an angle.

@@ -193,6 +193,8 @@ pub struct GuideSpec {
     pub backup_stiffness_mn_per_mm: Option<f64>,
     /// Backward movement at which the guide counts as lost, in mm; above 0.
     pub back_out_limit_mm: f64,
+    /// Diameter of the guide's own lumen in mm; matters to wire that lies back in it.
+    pub inner_diameter_mm: f64,
     /// Where it is described.
     pub place: Place,
 }
@@ -359,7 +361,33 @@ pub enum PlanSpec {
         /// projected sight: how far beyond the aim each further attempt turns, alternately to
         /// either side; `None` for [`crate::hands::BEYOND_AIM_RAD`].
         turn_rad: Option<f64>,
+        /// Turn of the hand to and fro while it feeds, to either side, in rad; 0 for none.
+        rock_rad: f64,
     },
+    /// Fold the wire back on itself; feed the fold ahead until the tip has passed the branch;
+    /// withdraw, so that the free leg drops into it; feed on. When it does not, turn and try
+    /// again.
+    LoopedBack {
+        /// The fold.
+        fold: BendSpec,
+        /// How far past the branching the tip is fed, in mm; above 0.
+        past_mm: f64,
+        /// Attempts in all, at least 1.
+        attempts: u32,
+        /// Turn of the hand between attempts in rad; `None` draws it from the whole circle.
+        turn_rad: Option<f64>,
+    },
+}
+
+impl PlanSpec {
+    /// The fold that the technique sets into the wire.
+    #[must_use]
+    pub fn fold(&self) -> Option<&BendSpec> {
+        match self {
+            Self::LoopedBack { fold, .. } => Some(fold),
+            Self::Push | Self::Redirect { .. } => None,
+        }
+    }
 }
 
 /// What varies from trial to trial.

@@ -1,5 +1,6 @@
 //! One trial: variation, the loop of looking and moving, recording, outcome.
 
+mod course;
 mod prepared;
 mod recorder;
 pub mod result;
@@ -7,9 +8,12 @@ mod route;
 mod run;
 mod screen;
 mod variation;
+mod view_study;
 mod watch;
 
+pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
 pub use prepared::{Prepared, SetupError, Strategy, strategies};
 pub use route::{Place, Route};
 pub use run::run_trial;
 pub use variation::Variation;
+pub use view_study::{Examined, Run, ViewError, ViewRequest, ViewStudy, Worked};

@@ -5,7 +5,7 @@ use crate::projection::{self, Beam};
 use crate::scenario::model::{Place, Scenario};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Centreline, Tree, VesselError};
+use crate::vessel::{Centreline, Tree, VesselError, WithGuide};
 
 /// Why a scenario cannot be made ready.
 #[derive(Debug, thiserror::Error)]
@@ -123,7 +123,7 @@ pub fn strategies(scenario: &Scenario) -> Vec<Strategy> {
     out
 }
 
-fn slug(name: &str) -> String {
+pub(super) fn slug(name: &str) -> String {
     let mut out = String::new();
     for c in name.chars() {
         if c.is_ascii_alphanumeric() || c == '.' {
@@ -162,12 +162,7 @@ impl Prepared {
         let index = |name: &str, place: Place| {
             tree.branch_index(name).ok_or_else(|| SetupError::NoBranch {
                 name: name.to_owned(),
-                known: tree
-                    .branches()
-                    .iter()
-                    .map(|b| b.name.as_str())
-                    .collect::<Vec<_>>()
-                    .join(", "),
+                known: tree.names(),
                 place,
             })
         };
@@ -290,6 +285,20 @@ impl Prepared {
     #[must_use]
     pub fn channel(&self) -> Channel {
         self.channel
+    }
+
+    /// The lumen of `tree` together with that of the guide.
+    #[must_use]
+    pub fn with_guide<'a>(&self, tree: &'a Tree) -> WithGuide<'a> {
+        let radius_mm = 0.5 * self.scenario.guide.inner_diameter_mm;
+        let length_mm = self.scenario.target.max_fed_mm;
+        WithGuide::new(
+            tree,
+            self.channel.exit,
+            self.channel.axis,
+            radius_mm,
+            length_mm,
+        )
     }
 
     /// Settings of the steps.

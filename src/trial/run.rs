@@ -7,9 +7,12 @@ use super::route::Route;
 use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
 use super::watch::{LEAST_OUTSIDE_MM, Look, Watch};
+use crate::device::Wire;
 use crate::hands::{Movement, plan};
 use crate::projection::Roadmap;
-use crate::solve::{Insertion, Start, Unresolved, equal_parts};
+use crate::scenario::model::BendSpec;
+use crate::solve::{Fold, Insertion, Start, Unresolved, equal_parts};
+use crate::vessel::{Lumen, WithGuide};
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
@@ -32,13 +35,16 @@ pub fn run_trial(
     let tree = prepared
         .tree()
         .with_diameter_factor(variation.diameter_factor);
+    let technique = &scenario.techniques[strategy.technique];
     let wire = &prepared.wires()[strategy.wire];
     let friction = wire.friction() * variation.friction_factor;
-    let wire = wire
+    let folded = technique.plan.fold().map(|fold| wire.with_fold(fold));
+    let wire = folded
+        .as_ref()
+        .unwrap_or(wire)
         .with_bend_factor(variation.bend_factor)
         .with_friction(friction);
 
-    let technique = &scenario.techniques[strategy.technique];
     let route = Route::to(&tree, prepared.target_branch());
     let believed = prepared
         .believed()
@@ -65,18 +71,14 @@ pub fn run_trial(
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
     };
-    let start = Start {
-        outside_mm: LEAST_OUTSIDE_MM,
-        longest_mm: scenario.target.max_fed_mm + 2.0,
-        roll_rad: variation.roll_rad,
-    };
-    let began = Insertion::new(
+    let with_guide = prepared.with_guide(&tree);
+    let began = begin(
+        prepared,
         &wire,
+        technique.plan.fold(),
         &tree,
-        scenario.vessel.wall_stiffness_mn_per_mm2,
-        prepared.channel(),
-        prepared.step_settings(),
-        start,
+        &with_guide,
+        variation.roll_rad,
     );
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
@@ -150,6 +152,46 @@ pub fn run_trial(
         trace: recorder.trace,
         shapes: recorder.shapes,
     }
+}
+
+/// Edge length in mm that a fold needs at most, to lie bent in a guide.
+const FOLD_EDGE_MM: f64 = 0.3;
+/// How far the fold of a wire stands out of the guide at the beginning, in mm: far enough to open.
+const FOLD_AHEAD_MM: f64 = 6.0;
+/// Play in mm between the legs of a folded wire and the guide's wall at the beginning.
+const LEG_PLAY_MM: f64 = 0.02;
+
+/// The wire as it stands in the guide at the beginning, folded or not.
+fn begin<'a>(
+    prepared: &Prepared,
+    wire: &Wire,
+    fold: Option<&BendSpec>,
+    tree: &'a dyn Lumen,
+    with_guide: &'a WithGuide<'a>,
+    roll_rad: f64,
+) -> Result<Insertion<'a>, Unresolved> {
+    let scenario = prepared.scenario();
+    let wall = scenario.vessel.wall_stiffness_mn_per_mm2;
+    let channel = prepared.channel();
+    let mut settings = prepared.step_settings();
+    let longest_mm = scenario.target.max_fed_mm + 2.0;
+    let Some(fold) = fold else {
+        let start = Start {
+            outside_mm: LEAST_OUTSIDE_MM,
+            longest_mm,
+            roll_rad,
+        };
+        return Insertion::new(wire, tree, wall, channel, settings, start);
+    };
+    settings.edge_mm = settings.edge_mm.min(FOLD_EDGE_MM);
+    let fold = Fold {
+        from_tip_mm: fold.from_tip_mm + 0.5 * fold.length_mm,
+        legs_apart_mm: 0.5 * scenario.guide.inner_diameter_mm - wire.radius_mm() - LEG_PLAY_MM,
+        ahead_mm: FOLD_AHEAD_MM,
+        longest_mm,
+        roll_rad,
+    };
+    Insertion::folded(wire, with_guide, wall, channel, settings, fold)
 }
 
 /// How a plan that stopped without reaching the target has failed.

@@ -87,7 +87,7 @@ impl<'a> Watch<'a> {
         let outside = wire.outside_mm();
         let looped = self.looped(wire, &place);
         let shown = match &mut self.screen {
-            Some(screen) => screen.look(wire, LOOP_LEAD_MM),
+            Some(screen) => screen.look(wire, self.target.astray_mm, LOOP_LEAD_MM),
             None => Shown {
                 before_branching_mm: self.route.before_branching(self.tree, &place),
                 next_branch: self.route.next_branch(self.tree, &place),

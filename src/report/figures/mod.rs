@@ -14,7 +14,9 @@ mod pen;
 mod projection;
 mod rates;
 mod scene;
+mod seen;
 mod strategies;
+mod view_map;
 
 pub use canvas::{Figure, FigureError, save};
 pub use forces::{ForcePanel, Forces};
@@ -22,3 +24,5 @@ pub use outcomes::Outcomes;
 pub use pen::Pen;
 pub use rates::Rates;
 pub use scene::{DrawnWire, Scene, SceneRow, TrialEnd};
+pub use seen::{SeenPair, SeenPanel};
+pub use view_map::{MapMark, MapPanel, ViewMapFigure};
