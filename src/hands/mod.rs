@@ -4,9 +4,11 @@
 //! mechanics answer.
 
 mod aim;
+mod angled_support;
 mod looped_back;
 mod push;
 mod redirect;
+mod support;
 
 pub use aim::BEYOND_AIM_RAD;
 
@@ -22,8 +24,25 @@ pub enum Movement {
     Withdraw,
     /// Turn by an angle in rad, positive right-handed about the forward direction.
     Turn(f64),
+    /// Move the support catheter.
+    Catheter(CatheterMove),
     /// The plan is at its end.
     Stop,
+}
+
+/// One movement at the hub of a support catheter, with the wire's hand at rest unless said.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CatheterMove {
+    /// Feed a little.
+    Feed,
+    /// Feed a little together with the wire.
+    FeedBoth,
+    /// Withdraw a little together with the wire.
+    WithdrawBoth,
+    /// Turn by an angle in rad, positive right-handed about the forward direction.
+    Turn(f64),
+    /// Change the steered angle of the tip by an angle in rad.
+    Steer(f64),
 }
 
 /// What an operator can see of the wire in the vessel, in full or in one projection (the
@@ -49,6 +68,27 @@ pub struct View {
     pub all_fed: bool,
     /// No more wire can be drawn back into the guide.
     pub all_drawn_back: bool,
+    /// The support catheter, if there is one.
+    pub catheter: Option<CatheterView>,
+}
+
+/// What an operator can see of a support catheter. Its place along the vessel is taken as known
+/// whatever the sight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CatheterView {
+    /// How far its tip lies before the branching that it would have to take next, in mm.
+    pub before_branching_mm: f64,
+    /// Length of wire in front of its tip in mm; negative where the wire's tip is inside.
+    pub bare_mm: f64,
+    /// How much its tip is seen to point to the side on which that branch leaves, -1 to 1;
+    /// `None` where nothing shows it.
+    pub towards: Option<f64>,
+    /// Angle in rad to which its tip is steered or preformed.
+    pub angle_rad: f64,
+    /// No more of it can be drawn back into the guide.
+    pub all_drawn_back: bool,
+    /// It is fed but its tip does not move.
+    pub stopped: bool,
 }
 
 impl View {
@@ -72,6 +112,20 @@ pub trait Plan {
 
     /// Attempts begun so far, at least 1.
     fn attempts(&self) -> u32;
+
+    /// The next movement once the target is reached; `None` ends the trial.
+    fn after_reaching(&mut self, view: &View) -> Option<Movement> {
+        let _ = view;
+        None
+    }
+}
+
+/// Feeds the catheter after the wire until its tip lies `depth_mm` beyond the branching, or stays.
+fn follow(depth_mm: Option<f64>, view: &View) -> Option<Movement> {
+    let (depth_mm, catheter) = (depth_mm?, view.catheter?);
+    let done = -catheter.before_branching_mm >= depth_mm || catheter.stopped;
+    let room = catheter.bare_mm > 0.0;
+    (!done && room).then_some(Movement::Catheter(CatheterMove::Feed))
 }
 
 /// The plan that a scenario asks for.
@@ -115,5 +169,43 @@ pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
             },
             _,
         ) => Box::new(looped_back::LoopedBack::new(past_mm, attempts, turn_rad)),
+        (
+            PlanSpec::Support {
+                behind_tip_mm,
+                stride_mm,
+                before_ostium_mm,
+                attempts,
+                withdraw_to_mm,
+                turn_rad,
+                follow_mm,
+                ..
+            },
+            _,
+        ) => Box::new(support::Support::new(
+            behind_tip_mm,
+            stride_mm,
+            before_ostium_mm,
+            follow_mm,
+            redirect::Redirect::new(attempts, withdraw_to_mm, turn_rad, 0.0),
+        )),
+        (
+            PlanSpec::AngledSupport {
+                before_ostium_mm,
+                steer_rad,
+                attempts,
+                beyond_rad,
+                follow_mm,
+                ..
+            },
+            _,
+        ) => Box::new(angled_support::AngledSupport::new(
+            angled_support::Settings {
+                before_ostium_mm,
+                steer_rad,
+                attempts,
+                beyond_rad,
+                follow_mm,
+            },
+        )),
     }
 }

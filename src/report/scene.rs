@@ -1,5 +1,6 @@
 //! The scene in words: what a scenario means as the program understands it.
 
+mod support;
 mod text;
 mod wires;
 
@@ -7,7 +8,7 @@ use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, signific
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec, VesselSpec,
+    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec,
 };
 use crate::scenario::view::SightSpec;
 
@@ -74,7 +75,15 @@ pub fn describe(scene: &Scene) -> String {
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target)),
         wires::sections(&scenario.wires, scene.wires),
-        format!("TECHNIQUES\n{}", technique_table(&scenario.techniques)),
+    ]);
+    if !scenario.catheters.is_empty() {
+        sections.push(format!(
+            "SUPPORT CATHETERS\n{}",
+            support::section(&scenario.catheters)
+        ));
+    }
+    sections.extend([
+        format!("TECHNIQUES\n{}", technique_table(scenario)),
         format!(
             "VARIATION from trial to trial\n{}",
             variation_lines(&scenario.variation)
@@ -212,8 +221,9 @@ fn target_lines(target: &TargetSpec) -> String {
     ])
 }
 
-fn technique_table(techniques: &[TechniqueSpec]) -> String {
-    let lines: Vec<(&str, String)> = techniques
+fn technique_table(scenario: &Scenario) -> String {
+    let lines: Vec<(&str, String)> = scenario
+        .techniques
         .iter()
         .map(|technique| {
             let plan = match (technique.plan, technique.sight) {
@@ -272,6 +282,7 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
                     degrees(fold.angle_rad),
                     turn_in_words(turn_rad)
                 ),
+                (plan, _) => support::in_words(&plan, &scenario.catheters),
             };
             (technique.name.as_str(), plan)
         })

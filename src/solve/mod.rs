@@ -9,6 +9,7 @@ mod guess;
 mod insertion;
 mod intake;
 mod newton;
+mod rig;
 mod settings;
 mod telescope;
 
@@ -17,5 +18,6 @@ pub use body::{Body, Load, Spring, Update};
 pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
+pub use rig::{CatheterReading, Rig};
 pub use settings::{Channel, Start, StepSettings, equal_parts};
 pub use telescope::{Hands, PairStart, Reactions, Telescope};

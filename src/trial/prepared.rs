@@ -1,6 +1,6 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
-use crate::device::{DeviceError, Wire};
+use crate::device::{Catheter, DeviceError, Wire};
 use crate::projection::{self, Beam};
 use crate::scenario::model::{Place, Scenario};
 use crate::scenario::view::SightSpec;
@@ -141,6 +141,7 @@ pub struct Prepared {
     scenario: Scenario,
     tree: Tree,
     wires: Vec<Wire>,
+    catheters: Vec<Catheter>,
     /// The tree that the operator believes in, where that is another.
     believed: Option<Tree>,
     target: usize,
@@ -158,6 +159,11 @@ impl Prepared {
             .wires
             .iter()
             .map(Wire::from_spec)
+            .collect::<Result<Vec<_>, _>>()?;
+        let catheters = scenario
+            .catheters
+            .iter()
+            .map(Catheter::from_spec)
             .collect::<Result<Vec<_>, _>>()?;
         let index = |name: &str, place: Place| {
             tree.branch_index(name).ok_or_else(|| SetupError::NoBranch {
@@ -195,6 +201,7 @@ impl Prepared {
             tree,
             believed,
             wires,
+            catheters,
             target,
             channel,
         };
@@ -273,6 +280,12 @@ impl Prepared {
     #[must_use]
     pub fn wires(&self) -> &[Wire] {
         &self.wires
+    }
+
+    /// The support catheters, in the scenario's order.
+    #[must_use]
+    pub fn catheters(&self) -> &[Catheter] {
+        &self.catheters
     }
 
     /// Index of the target branch.

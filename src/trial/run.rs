@@ -8,10 +8,12 @@ use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
 use super::watch::{LEAST_OUTSIDE_MM, Look, Watch};
 use crate::device::Wire;
-use crate::hands::{Movement, plan};
+use crate::hands::{CatheterMove, Movement, Plan, plan};
 use crate::projection::Roadmap;
-use crate::scenario::model::BendSpec;
-use crate::solve::{Fold, Insertion, Start, Unresolved, equal_parts};
+use crate::scenario::model::{BendSpec, PlanSpec};
+use crate::solve::{
+    Fold, Hands, Insertion, PairStart, Rig, Start, Telescope, Unresolved, equal_parts,
+};
 use crate::vessel::{Lumen, WithGuide};
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
@@ -67,6 +69,7 @@ pub fn run_trial(
         watch: Watch::new(&tree, &route, &scenario.target, screen),
         recorder: &mut recorder,
         turned_rad: 0.0,
+        catheter_turned_rad: 0.0,
         force_limit: scenario.target.wall_force_limit_mn,
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
@@ -75,10 +78,9 @@ pub fn run_trial(
     let began = begin(
         prepared,
         &wire,
-        technique.plan.fold(),
-        &tree,
-        &with_guide,
-        variation.roll_rad,
+        &technique.plan,
+        (&tree, &with_guide),
+        &variation,
     );
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
@@ -96,6 +98,11 @@ pub fn run_trial(
         peak_wall_deflection_mm: 0.0,
         peak_strain_ratio: 0.0,
         peak_axial_strain: 0.0,
+        catheter_fed_mm: 0.0,
+        catheter_turned_deg: 0.0,
+        peak_catheter_wall_force_mn: 0.0,
+        peak_turning_wall_force_mn: 0.0,
+        catheter_followed: String::new(),
         roll_deg: variation.roll_rad.to_degrees(),
         friction,
         diameter_factor: variation.diameter_factor,
@@ -109,16 +116,16 @@ pub fn run_trial(
         Ok(mut wire) => {
             let mut plan = plan(technique);
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
+            let wire = wire.as_mut();
             let (outcome, look) = loop {
-                let look = session.watch.look(&wire);
+                let look = session.watch.look(wire);
                 if look.reached {
+                    row.catheter_followed = session.follow(wire, plan.as_mut()).to_owned();
                     break (Outcome::Reached, look);
                 }
                 let moved = match plan.next(&look.view, &mut turns) {
-                    Movement::Feed => session.feed(&mut wire, LOOK_EVERY_MM),
-                    Movement::Withdraw => session.feed(&mut wire, -LOOK_EVERY_MM),
-                    Movement::Turn(angle) => session.turn(&mut wire, angle),
                     Movement::Stop => break (failure(&look), look),
+                    movement => session.make(wire, movement),
                 };
                 match moved {
                     Ok(None) => {}
@@ -134,6 +141,8 @@ pub fn run_trial(
             row.attempts = plan.attempts();
             row.fed_mm = wire.outside_mm();
             row.turned_deg = session.turned_rad.to_degrees();
+            row.catheter_fed_mm = wire.catheter().map_or(0.0, |c| c.outside_mm);
+            row.catheter_turned_deg = session.catheter_turned_rad.to_degrees();
             row.steps = wire.ledger().steps;
             row.newton_iterations = wire.ledger().iterations;
         }
@@ -147,6 +156,8 @@ pub fn run_trial(
     row.peak_wall_deflection_mm = peaks.wall_deflection;
     row.peak_strain_ratio = peaks.strain_ratio;
     row.peak_axial_strain = peaks.axial_strain;
+    row.peak_catheter_wall_force_mn = peaks.catheter_wall_force;
+    row.peak_turning_wall_force_mn = peaks.turning_wall_force;
     TrialRecord {
         row,
         trace: recorder.trace,
@@ -161,13 +172,58 @@ const FOLD_AHEAD_MM: f64 = 6.0;
 /// Play in mm between the legs of a folded wire and the guide's wall at the beginning.
 const LEG_PLAY_MM: f64 = 0.02;
 
-/// The wire as it stands in the guide at the beginning, folded or not.
+/// Length of wire in front of a straight catheter's tip at the beginning, in mm.
+const LEAD_MM: f64 = 5.0;
+
+/// The devices as they stand in the guide at the beginning: a wire alone, folded or not, or in a
+/// catheter.
 fn begin<'a>(
     prepared: &Prepared,
     wire: &Wire,
+    plan: &PlanSpec,
+    (tree, with_guide): (&'a dyn Lumen, &'a WithGuide<'a>),
+    variation: &Variation,
+) -> Result<Box<dyn Rig + 'a>, Unresolved> {
+    let Some(catheter) = plan.catheter().map(|index| &prepared.catheters()[index]) else {
+        let alone = begin_alone(
+            prepared,
+            wire,
+            plan.fold(),
+            (tree, with_guide),
+            variation.roll_rad,
+        )?;
+        return Ok(Box::new(alone));
+    };
+    let scenario = prepared.scenario();
+    let lead_mm = match plan {
+        PlanSpec::AngledSupport { lead_mm, .. } => *lead_mm,
+        _ => LEAD_MM,
+    };
+    let catheter = catheter.with_friction(catheter.friction() * variation.friction_factor);
+    let start = PairStart {
+        wire_mm: LEAST_OUTSIDE_MM + lead_mm,
+        catheter_mm: LEAST_OUTSIDE_MM,
+        longest_mm: scenario.target.max_fed_mm + 2.0,
+        wire_roll_rad: variation.roll_rad,
+        catheter_roll_rad: variation.catheter_roll_rad,
+    };
+    let pair = Telescope::new(
+        (wire, &catheter),
+        tree,
+        scenario.vessel.wall_stiffness_mn_per_mm2,
+        prepared.channel(),
+        prepared.step_settings(),
+        start,
+    )?;
+    Ok(Box::new(pair))
+}
+
+/// The wire alone as it stands in the guide at the beginning, folded or not.
+fn begin_alone<'a>(
+    prepared: &Prepared,
+    wire: &Wire,
     fold: Option<&BendSpec>,
-    tree: &'a dyn Lumen,
-    with_guide: &'a WithGuide<'a>,
+    (tree, with_guide): (&'a dyn Lumen, &'a WithGuide<'a>),
     roll_rad: f64,
 ) -> Result<Insertion<'a>, Unresolved> {
     let scenario = prepared.scenario();
@@ -210,24 +266,78 @@ struct Session<'a, 'r> {
     watch: Watch<'a>,
     recorder: &'r mut Recorder,
     turned_rad: f64,
+    catheter_turned_rad: f64,
     force_limit: Option<f64>,
     back_out_limit: f64,
     step_mm: f64,
 }
 
 impl Session<'_, '_> {
-    fn feed(
+    /// Makes a movement.
+    fn make(
         &mut self,
-        wire: &mut Insertion<'_>,
-        length_mm: f64,
+        wire: &mut dyn Rig,
+        movement: Movement,
     ) -> Result<Option<Outcome>, Unresolved> {
-        if length_mm < 0.0 {
+        let hands = match movement {
+            Movement::Stop => return Ok(None),
+            Movement::Feed => Hands {
+                feed_wire: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Withdraw => Hands {
+                feed_wire: -LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Turn(turn_wire) => Hands {
+                turn_wire,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Feed) => Hands {
+                feed_catheter: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::FeedBoth) => Hands {
+                feed_wire: LOOK_EVERY_MM,
+                feed_catheter: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::WithdrawBoth) => Hands {
+                feed_wire: -LOOK_EVERY_MM,
+                feed_catheter: -LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Turn(turn_catheter)) => Hands {
+                turn_catheter,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Steer(steer)) => Hands {
+                steer,
+                ..Hands::default()
+            },
+        };
+        let length = hands.feed_wire.abs().max(hands.feed_catheter.abs());
+        let angle = hands.turn_wire.abs() + hands.turn_catheter.abs() + hands.steer.abs();
+        if angle > 0.0 || hands.feed_wire < 0.0 {
             self.watch.forget();
         }
-        for part in equal_parts(length_mm, self.step_mm) {
-            wire.feed(part)?;
-            self.recorder.travel += part.abs();
-            self.recorder.note(wire, part.abs());
+        let largest = if length > 0.0 {
+            self.step_mm / length
+        } else {
+            TURN_PART_RAD / angle
+        };
+        for share in equal_parts(1.0, largest) {
+            let part = hands.times(share);
+            wire.move_hands(part)?;
+            self.turned_rad += part.turn_wire.abs();
+            self.catheter_turned_rad += part.turn_catheter.abs();
+            let way = share * length;
+            self.recorder.travel += way;
+            if part.turn_catheter.abs() > 0.0 {
+                self.recorder.note_turning(wire);
+            }
+            self.recorder
+                .note(wire, if length > 0.0 { way } else { TURN_PART_MM });
             if let Some(outcome) = self.over_limit(wire) {
                 return Ok(Some(outcome));
             }
@@ -235,24 +345,34 @@ impl Session<'_, '_> {
         Ok(None)
     }
 
-    fn turn(
-        &mut self,
-        wire: &mut Insertion<'_>,
-        angle_rad: f64,
-    ) -> Result<Option<Outcome>, Unresolved> {
-        self.watch.forget();
-        for part in equal_parts(angle_rad, TURN_PART_RAD) {
-            wire.turn(part)?;
-            self.turned_rad += part.abs();
-            self.recorder.note(wire, TURN_PART_MM);
-            if let Some(outcome) = self.over_limit(wire) {
-                return Ok(Some(outcome));
+    /// Lets the catheter follow a wire that has reached the target, if the plan wants it to; says
+    /// how that went.
+    fn follow(&mut self, wire: &mut dyn Rig, plan: &mut dyn Plan) -> &'static str {
+        let mut went = "";
+        loop {
+            let look = self.watch.look(wire);
+            if !went.is_empty() && look.off_route {
+                return "pulled_out";
+            }
+            let Some(movement) = plan.after_reaching(&look.view) else {
+                let stopped = look
+                    .view
+                    .catheter
+                    .is_none_or(|c| c.stopped || c.bare_mm <= 0.0);
+                return match went {
+                    "" => "",
+                    _ if stopped => "stayed",
+                    _ => "followed",
+                };
+            };
+            went = "begun";
+            if !matches!(self.make(wire, movement), Ok(None)) {
+                return "stayed";
             }
         }
-        Ok(None)
     }
 
-    fn over_limit(&self, wire: &Insertion<'_>) -> Option<Outcome> {
+    fn over_limit(&self, wire: &dyn Rig) -> Option<Outcome> {
         if self
             .force_limit
             .is_some_and(|limit| wire.contact().largest_force > limit)

@@ -1,4 +1,5 @@
 //! The tables of a scenario file, one file a subject.
+mod catheter;
 mod path;
 mod study;
 mod technique;
@@ -6,6 +7,7 @@ mod vessel;
 mod view;
 mod wire;
 
+pub(super) use catheter::CATHETER;
 pub(super) use study::{GUIDE, TARGET};
 
 use super::allowed;
@@ -31,6 +33,11 @@ pub(super) const SCENARIO: Fields = &[
         "wire",
         "[[wire]]\nname = \"soft\"\ndiameter_mm = 0.3556\ntip_load_gf = 0.3\n\
          core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
+    ),
+    (
+        "catheter",
+        "[[catheter]]\nname = \"straight\"\nouter_diameter_fr = 2\ninner_diameter_mm = 0.45\n\
+         stiffness_N_mm2 = [[0, 0.3], [100, 3]]\nsurface = \"hydrophilic\"",
     ),
     ("technique", "[[technique]]\nkind = \"push\""),
     (
@@ -71,6 +78,7 @@ pub(super) fn scenario(
     }
     let vessel = vessel::vessel(root, tree)?;
     let view = view::view(root, &vessel)?;
+    let catheters = catheter::catheters(root)?;
     let scenario = Scenario {
         name: text.to_owned(),
         origin: match tree.filter(|tree| tree.has("origin") && !root.has("origin")) {
@@ -83,7 +91,8 @@ pub(super) fn scenario(
         guide: study::guide(root)?,
         target: study::target(root)?,
         wires: wire::wires(root, &mut warnings)?,
-        techniques: technique::techniques(root, view.is_some())?,
+        techniques: technique::techniques(root, view.is_some(), &catheters)?,
+        catheters,
         view,
         variation: study::variation(root)?,
         solver: study::solver(root)?,

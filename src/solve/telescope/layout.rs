@@ -181,19 +181,19 @@ impl Layout {
     }
 
     /// The catheter's part in the cell of node `i`: nothing up to its tip, where it ends free. The
-    /// first cell behind takes the turn of the half edge in front of it.
+    /// first cell behind bends for the half edge in front of it too.
     fn catheter_hinge(&self, i: usize) -> Hinge {
         let (from, to) = self.cell(i);
         if i <= self.ahead {
             return Hinge::absent(to - from);
         }
         let (a, b) = (self.along_catheter(from), self.along_catheter(to));
-        let compliance = self.catheter.compliance_between(a, b);
         let bent_from = if i == self.ahead + 1 { 0.0 } else { a };
         Hinge {
             length: to - from,
-            bending_compliance: compliance,
-            torsional_compliance: compliance / self.catheter.torsion_ratio(),
+            bending_compliance: self.catheter.compliance_between(bent_from, b),
+            torsional_compliance: self.catheter.compliance_between(a, b)
+                / self.catheter.torsion_ratio(),
             natural_curvature: self.catheter.natural_curvature_between(bent_from, b),
             natural_twist: 0.0,
         }

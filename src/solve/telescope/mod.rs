@@ -70,7 +70,9 @@ impl Hands {
         ]
     }
 
-    fn times(self, factor: f64) -> Self {
+    /// The same movement, larger or smaller by a factor.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
         let [feed_wire, turn_wire, feed_catheter, turn_catheter, steer] =
             self.all().map(|v| v * factor);
         Self {

@@ -135,23 +135,45 @@ impl Telescope<'_> {
         (self.body.rod.node(k), -self.body.rod.tangent(k))
     }
 
-    /// Direction across the catheter at its tip to which its bend turns (at a positive angle), a
-    /// unit vector.
+    /// Position in mm of the point of the rod at a distance behind its front, in mm; the exit where
+    /// no more is outside.
     #[must_use]
-    pub fn catheter_bend_side(&self) -> Vector3<f64> {
-        let rod = &self.body.rod;
-        let i = self.layout.ahead;
-        let d1 = rod.kinematics().director[i];
-        let d2 = rod.tangent(i).cross(&d1);
-        let (sin, cos) = rod.q[5 * i + 4].sin_cos();
-        // A bend of positive angle turns the tip towards the first material director.
-        d1 * cos + d2 * sin
+    pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        let (rod, exit) = (&self.body.rod, self.layout.exit);
+        let stations = self.layout.stations();
+        let i = stations[..=exit].partition_point(|&x| x < distance_mm);
+        match i {
+            0 => rod.node(0),
+            _ if i > exit => rod.node(exit),
+            _ => {
+                let share = (distance_mm - stations[i - 1]) / (stations[i] - stations[i - 1]);
+                rod.node(i - 1).lerp(&rod.node(i), share)
+            }
+        }
     }
 
-    /// Number of nodes in front of the catheter's tip.
+    /// Wall force in mN and curvature in 1/mm at the nodes of [`Telescope::shape`].
     #[must_use]
-    pub fn bare_nodes(&self) -> usize {
-        self.layout.ahead
+    pub fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
+        let (rod, exit) = (&self.body.rod, self.layout.exit);
+        let mut force = vec![0.0; exit + 1];
+        if let Some(contact) = &self.body.contact {
+            for grip in contact.grips() {
+                let point = &contact.points[grip.point];
+                force[point.edge] += grip.normal_force * (1.0 - point.fraction);
+                force[(point.edge + 1).min(exit)] += grip.normal_force * point.fraction;
+            }
+        }
+        let curvature = |i: usize| {
+            let kappa = rod.hinge_curvature(i);
+            kappa[0].hypot(kappa[1]) / rod.hinges[i].length
+        };
+        let mut bent: Vec<f64> = std::iter::once(0.0)
+            .chain((1..=exit).map(curvature))
+            .collect();
+        force.reverse();
+        bent.reverse();
+        (force, bent)
     }
 
     /// Distance of every node from the front along the rod, in mm, front first.
