@@ -120,3 +120,69 @@ impl Plan for AngledSupport {
         follow(self.settings.follow_mm, view)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::hands::tests::{Asked, seen};
+
+    #[test]
+    fn the_tip_is_brought_bared_steered_aimed_and_used_and_aimed_again_when_the_wire_fails() {
+        let mut plan = AngledSupport::new(Settings {
+            before_ostium_mm: 2.0,
+            steer_rad: Some(0.25),
+            attempts: 2,
+            beyond_rad: 0.5,
+            follow_mm: None,
+        });
+        let mut next = |bare: f64, before: f64, angle: f64, towards: f64, failing: bool| {
+            let mut view = seen(bare, before, failing);
+            if let Some(catheter) = &mut view.catheter {
+                catheter.angle_rad = angle;
+                catheter.towards = Some(towards);
+            }
+            plan.next(&view, &mut Asked)
+        };
+        let moved = Movement::Catheter;
+        assert_eq!(
+            next(5.0, 9.0, 0.0, 0.0, false),
+            moved(CatheterMove::FeedBoth)
+        );
+        assert_eq!(next(5.0, 1.9, 0.0, 0.0, false), Movement::Withdraw);
+        let Movement::Catheter(CatheterMove::Steer(part)) = next(-0.6, 1.9, 0.0, 0.0, false) else {
+            panic!("the tip is steered once it is bare");
+        };
+        assert!((part - STEER_PART_RAD).abs() < 1e-12);
+        let Movement::Catheter(CatheterMove::Steer(_)) = next(-0.6, 1.9, part, 0.0, false) else {
+            panic!("the tip is steered on");
+        };
+        let Movement::Catheter(CatheterMove::Turn(first)) = next(-0.6, 1.9, 0.25, 0.2, false)
+        else {
+            panic!("the steered tip is aimed");
+        };
+        assert!(first > 0.0);
+        // It points better, then worse: back to where it pointed best, and the wire is fed.
+        assert_eq!(
+            next(-0.6, 1.9, 0.25, 0.7, false),
+            moved(CatheterMove::Turn(first))
+        );
+        assert_eq!(
+            next(-0.6, 1.9, 0.25, 0.6, false),
+            moved(CatheterMove::Turn(-first))
+        );
+        assert_eq!(next(-0.6, 1.9, 0.25, 0.7, false), Movement::Feed);
+        // The wire fails: back into the catheter, aim again, and half a radian further.
+        assert_eq!(next(8.0, 1.9, 0.25, 0.7, true), Movement::Withdraw);
+        assert_eq!(
+            next(-0.6, 1.9, 0.25, 0.2, true),
+            moved(CatheterMove::Turn(first))
+        );
+        assert_eq!(
+            next(-0.6, 1.9, 0.25, 0.7, true),
+            moved(CatheterMove::Turn(first))
+        );
+        let last = next(-0.6, 1.9, 0.25, 0.6, true);
+        assert_eq!(last, moved(CatheterMove::Turn(-first + 0.5)));
+        assert_eq!(next(8.0, 1.9, 0.25, 0.7, true), Movement::Stop);
+    }
+}

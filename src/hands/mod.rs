@@ -209,3 +209,38 @@ pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
         )),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{CatheterView, Turns, View};
+
+    /// A hand that turns by what it is asked to.
+    pub(super) struct Asked;
+    impl Turns for Asked {
+        fn turn(&mut self, wanted: Option<f64>) -> f64 {
+            wanted.unwrap_or(1.5)
+        }
+    }
+
+    /// A wire `bare_mm` in front of a catheter whose tip lies `before_mm` before the branching.
+    pub(super) fn seen(bare_mm: f64, before_mm: f64, failing: bool) -> View {
+        View {
+            before_branching_mm: before_mm - bare_mm,
+            next_branch: 1,
+            towards: None,
+            astray: failing,
+            stopped: false,
+            looped: false,
+            all_fed: false,
+            all_drawn_back: false,
+            catheter: Some(CatheterView {
+                before_branching_mm: before_mm,
+                bare_mm,
+                towards: None,
+                angle_rad: 0.0,
+                all_drawn_back: false,
+                stopped: false,
+            }),
+        }
+    }
+}

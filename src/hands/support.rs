@@ -67,3 +67,43 @@ impl Plan for Support {
         follow(self.follow_mm, view)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::hands::tests::{Asked, seen};
+
+    fn plan() -> Support {
+        Support::new(10.0, 5.0, 2.0, Some(4.0), Redirect::new(2, 3.0, None, 0.0))
+    }
+
+    #[test]
+    fn wire_and_catheter_go_forward_in_turn() {
+        let mut plan = plan();
+        let mut next = |bare_mm, before_mm| plan.next(&seen(bare_mm, before_mm, false), &mut Asked);
+        let fed = Movement::Catheter(CatheterMove::Feed);
+        assert_eq!(next(14.9, 20.0), Movement::Feed);
+        assert_eq!(next(15.1, 20.0), fed);
+        assert_eq!(next(10.2, 16.0), fed);
+        assert_eq!(next(9.9, 15.8), Movement::Feed);
+        // The catheter stays before the ostium.
+        assert_eq!(next(30.0, 1.9), Movement::Feed);
+    }
+
+    #[test]
+    fn wire_that_has_come_back_to_the_catheter_takes_it_along() {
+        let mut plan = plan();
+        let failing = |bare_mm| seen(bare_mm, 2.0, true);
+        assert_eq!(plan.next(&failing(6.0), &mut Asked), Movement::Withdraw);
+        let both = Movement::Catheter(CatheterMove::WithdrawBoth);
+        assert_eq!(plan.next(&failing(0.9), &mut Asked), both);
+    }
+
+    #[test]
+    fn the_catheter_follows_beyond_the_ostium_as_far_as_asked() {
+        let mut plan = plan();
+        let fed = Movement::Catheter(CatheterMove::Feed);
+        assert_eq!(plan.after_reaching(&seen(12.0, -3.9, false)), Some(fed));
+        assert_eq!(plan.after_reaching(&seen(12.0, -4.1, false)), None);
+    }
+}

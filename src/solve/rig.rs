@@ -43,6 +43,8 @@ pub trait Rig {
     fn shape(&self) -> Vec<Vector3<f64>>;
     /// Wall force in mN and curvature in 1/mm at the nodes of the shape.
     fn along_shape(&self) -> (Vec<f64>, Vec<f64>);
+    /// Outer diameter in mm at the nodes of the shape: the wire's, or that of a catheter over it.
+    fn diameters(&self) -> Vec<f64>;
     /// Contact forces.
     fn contact(&self) -> ContactSummary;
     /// Elastic energies outside the guide in mN mm.
@@ -89,6 +91,10 @@ impl Rig for Insertion<'_> {
     }
     fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
         self.along_shape()
+    }
+    fn diameters(&self) -> Vec<f64> {
+        let radius = self.body.contact.as_ref().map_or(0.0, |c| c.surface.radius);
+        vec![2.0 * radius; self.shape().len()]
     }
     fn contact(&self) -> ContactSummary {
         self.contact()
@@ -140,6 +146,9 @@ impl Rig for Telescope<'_> {
     }
     fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
         self.along_shape()
+    }
+    fn diameters(&self) -> Vec<f64> {
+        self.diameters()
     }
     fn contact(&self) -> ContactSummary {
         self.contact()

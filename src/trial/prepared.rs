@@ -2,7 +2,7 @@
 
 use crate::device::{Catheter, DeviceError, Wire};
 use crate::projection::{self, Beam};
-use crate::scenario::model::{Place, Scenario};
+use crate::scenario::model::{CatheterSpec, Place, PlanSpec, Scenario};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
 use crate::vessel::{Centreline, Tree, VesselError, WithGuide};
@@ -40,6 +40,24 @@ pub enum SetupError {
         /// Where it was given.
         place: Place,
     },
+    /// A support catheter does not fit.
+    #[error(
+        "the outer diameter of catheter {catheter:?} is {diameter_mm:.3} mm, but the lumen is {lumen_mm:.3} mm wide at {station_mm:.1} mm in branch {branch:?} into which it has to go; allowed is below {lumen_mm:.3} mm"
+    )]
+    CatheterTooThick {
+        /// Catheter.
+        catheter: String,
+        /// Its outer diameter in mm.
+        diameter_mm: f64,
+        /// Branch.
+        branch: String,
+        /// Where the lumen is narrowest, in mm from the start of the branch.
+        station_mm: f64,
+        /// Lumen diameter there in mm.
+        lumen_mm: f64,
+        /// Where the catheter was given.
+        place: Place,
+    },
     /// The wire does not fit.
     #[error(
         "diameter_mm of wire {wire:?} is {diameter_mm:.4} mm, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
@@ -69,7 +87,8 @@ impl SetupError {
             Self::Device(e) => e.place(),
             Self::NoBranch { place, .. }
             | Self::GuideOffBranch { place, .. }
-            | Self::WireTooThick { place, .. } => *place,
+            | Self::WireTooThick { place, .. }
+            | Self::CatheterTooThick { place, .. } => *place,
         }
     }
 }
@@ -80,7 +99,8 @@ impl SetupError {
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::Vessel(_) => "correct this branch, or the one on which it hangs",
-            Self::Device(_) => "correct this wire",
+            Self::Device(_) => "correct this device",
+            Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
             Self::NoBranch { .. } => "name a branch of the vessel",
             Self::GuideOffBranch { .. } => "choose a station on the branch",
@@ -232,9 +252,38 @@ impl Prepared {
                     place: wire.place,
                 });
             }
+            if let Some(catheter) = self
+                .catheters_in(index)
+                .find(|c| c.outer_diameter_mm >= lumen_mm)
+            {
+                return Err(SetupError::CatheterTooThick {
+                    catheter: catheter.name.clone(),
+                    diameter_mm: catheter.outer_diameter_mm,
+                    branch: branch.name.clone(),
+                    station_mm,
+                    lumen_mm,
+                    place: catheter.place,
+                });
+            }
             at = branch.parent.filter(|_| !last);
         }
         Ok(())
+    }
+
+    /// The catheters that techniques bring into a branch on the way: into the target only those
+    /// that are to follow the wire.
+    fn catheters_in(&self, branch: usize) -> impl Iterator<Item = &CatheterSpec> {
+        let techniques = self.scenario.techniques.iter();
+        techniques.filter_map(move |technique| {
+            let follows = match technique.plan {
+                PlanSpec::Support { follow_mm, .. } | PlanSpec::AngledSupport { follow_mm, .. } => {
+                    follow_mm.is_some()
+                }
+                _ => false,
+            };
+            let catheter = self.scenario.catheters.get(technique.plan.catheter()?)?;
+            (branch != self.target || follows).then_some(catheter)
+        })
     }
 
     /// The scenario.

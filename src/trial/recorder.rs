@@ -99,6 +99,7 @@ impl Recorder {
             nodes_mm: wire.shape(),
             wall_force_mn,
             curvature_per_mm,
+            diameter_mm: wire.diameters(),
         });
     }
 }

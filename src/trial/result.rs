@@ -166,6 +166,8 @@ pub struct WireShape {
     pub wall_force_mn: Vec<f64>,
     /// Wire curvature per node in 1/mm, same order.
     pub curvature_per_mm: Vec<f64>,
+    /// Outer diameter per node in mm, same order: the wire's, or that of the catheter over it.
+    pub diameter_mm: Vec<f64>,
 }
 
 /// Everything that one trial leaves behind.

@@ -42,7 +42,7 @@ fn run(friction: f64, angle: f64) -> f64 {
         (14.0, 0.0, 0.0, 0.0),
     ];
     let mut worst: f64 = 0.0;
-    let mut most: f64 = 0.0;
+    let mut most = pair.ledger().hand;
     for (feed_wire, feed_catheter, turn_wire, turn_catheter) in moves {
         pair.move_hands(Hands {
             feed_wire,

@@ -176,6 +176,15 @@ impl Telescope<'_> {
         (force, bent)
     }
 
+    /// Outer diameter in mm at the nodes of [`Telescope::shape`].
+    #[must_use]
+    pub fn diameters(&self) -> Vec<f64> {
+        let (bare, covered) = (self.layout.ahead, self.layout.exit + 1 - self.layout.ahead);
+        let mut out = vec![2.0 * self.layout.catheter.radius_mm(); covered];
+        out.resize(covered + bare, 2.0 * self.layout.wire.radius_mm());
+        out
+    }
+
     /// Distance of every node from the front along the rod, in mm, front first.
     #[must_use]
     pub fn stations(&self) -> &[f64] {
