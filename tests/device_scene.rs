@@ -3,9 +3,9 @@
 use bendwise::device::Wire;
 use bendwise::report::scene::{BranchLine, CAUTION, Scene, describe};
 use bendwise::scenario::model::{
-    AttachmentSpec, BendSpec, BranchSpec, EndCondition, GuideSpec, NarrowingSpec, PathSpec,
-    PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec, TargetSpec,
-    TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
+    AidsSpec, AttachmentSpec, BendSpec, BranchSpec, EndCondition, GuideSpec, NarrowingSpec,
+    PathSpec, PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
+    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use nalgebra::Vector3;
@@ -79,6 +79,7 @@ fn scenario() -> Scenario {
     let technique = |name: &str, plan| TechniqueSpec {
         name: name.to_owned(),
         plan,
+        aids: AidsSpec::default(),
         sight: SightSpec::Full,
         place: Place::default(),
     };

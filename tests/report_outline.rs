@@ -9,8 +9,8 @@ use approx::assert_abs_diff_eq;
 
 use bendwise::report::{SceneOutline, StudyWriter};
 use bendwise::scenario::model::{
-    EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec, TargetSpec,
-    TechniqueSpec, TipSpec, VariationSpec, WireSpec,
+    AidsSpec, EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
+    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use bendwise::study::{Plan, StrategyLabel};
@@ -82,6 +82,7 @@ fn scenario() -> Scenario {
         techniques: vec![TechniqueSpec {
             name: "push".to_owned(),
             plan: PlanSpec::Push,
+            aids: AidsSpec::default(),
             sight: SightSpec::Full,
             place,
         }],

@@ -49,7 +49,7 @@ pub enum Command {
     /// Writes into --out: report.md and summary.json (best view, best within reach, customary
     /// views, a second view, both daughters, the ostium from two views), a table and a map of all
     /// views, outline drawings of the current and the recommended view, and trials in which the
-    /// operator sees nothing but one of the two. The scenario needs a [view] table.
+    /// operator sees nothing but one of the two. The scenario must have a view table.
     View(ViewArgs),
     /// Read and validate a scenario and describe it, without running anything
     ///
@@ -96,7 +96,7 @@ pub struct RunArgs {
 /// Arguments of `view`.
 #[derive(Debug, Clone, Group)]
 pub struct ViewArgs {
-    /// Scenario file (TOML) with a [view] table
+    /// Scenario file (TOML) with a view table
     pub scenario: PathBuf,
 
     /// Folder for the results; it must not exist yet, or be empty

@@ -3,6 +3,7 @@
 //! A plan decides nothing about success. It looks ([`View`]) and names the next movement; the
 //! mechanics answer.
 
+mod aided;
 mod aim;
 mod angled_support;
 mod looped_back;
@@ -26,6 +27,10 @@ pub enum Movement {
     Turn(f64),
     /// Move the support catheter.
     Catheter(CatheterMove),
+    /// Take the wire out and go on with the other one, from the guide's end.
+    ChangeWire,
+    /// Point the guide in the way with this number.
+    AimGuide(usize),
     /// The plan is at its end.
     Stop,
 }
@@ -131,6 +136,11 @@ fn follow(depth_mm: Option<f64>, view: &View) -> Option<Movement> {
 /// The plan that a scenario asks for.
 #[must_use]
 pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
+    Box::new(aided::Aided::new(bare(technique), &technique.aids))
+}
+
+/// The plan without its aids.
+fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
     match (technique.plan, technique.sight) {
         (PlanSpec::Push, _) => Box::new(push::Push),
         (

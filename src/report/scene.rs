@@ -2,6 +2,7 @@
 
 mod support;
 mod text;
+mod view;
 mod wires;
 
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
@@ -82,8 +83,11 @@ pub fn describe(scene: &Scene) -> String {
             support::section(&scenario.catheters)
         ));
     }
+    sections.push(format!("TECHNIQUES\n{}", technique_table(scenario)));
+    if let Some(view) = &scenario.view {
+        sections.push(format!("VIEW\n{}", view::section(view)));
+    }
     sections.extend([
-        format!("TECHNIQUES\n{}", technique_table(scenario)),
         format!(
             "VARIATION from trial to trial\n{}",
             variation_lines(&scenario.variation)

@@ -185,6 +185,12 @@ pub(super) const STRAIN: Allowed = Allowed::above(0.0, 0.2, "").suspect(|value| 
 });
 /// Turn of a bend shaped into a wire.
 pub(super) const TIP_BEND: Allowed = Allowed::between(0.0, 360.0, "deg");
+/// Diameter to which a balloon is inflated.
+pub(super) const BALLOON: Allowed = Allowed::between(0.5, 10.0, "mm");
+/// Angle of a guide's direction off its vessel's.
+pub(super) const GUIDE_TILT: Allowed = Allowed::between(0.0, 60.0, "deg");
+/// How much deeper a guide stands.
+pub(super) const GUIDE_DEEPER: Allowed = Allowed::between(0.0, 50.0, "mm");
 /// Turn of the hand to either side.
 pub(super) const ROCK: Allowed = Allowed::between(0.0, 180.0, "deg");
 /// Diameter of a support catheter.

@@ -342,10 +342,61 @@ pub struct TechniqueSpec {
     pub name: String,
     /// What the hands do.
     pub plan: PlanSpec,
+    /// What it brings along.
+    pub aids: AidsSpec,
     /// What it may see.
     pub sight: SightSpec,
     /// Where it is described.
     pub place: Place,
+}
+
+/// What a technique brings along beside the plan.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct AidsSpec {
+    /// A balloon that blocks the vessel which goes straight on.
+    pub balloon: Option<BalloonSpec>,
+    /// Another wire to go on with.
+    pub exchange: Option<ExchangeSpec>,
+    /// How the guide is pointed before the second attempt, the third and so on, over and over;
+    /// empty for a guide that stays.
+    pub guide_aims: Vec<GuideAimSpec>,
+}
+
+/// An occluding balloon in the target's parent, beyond the branching.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct BalloonSpec {
+    /// Diameter to which it is inflated in mm, above 0.
+    pub diameter_mm: f64,
+    /// Length in mm, above 0.
+    pub length_mm: f64,
+    /// How far its near end lies beyond the branching, in mm; 0 or more.
+    pub beyond_mm: f64,
+    /// Stiffness of its foundation in mN/mm², above 0; small for a soft balloon.
+    pub stiffness_mn_per_mm2: f64,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// A change of wire.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExchangeSpec {
+    /// Attempts with the first wire, at least 1.
+    pub after: u32,
+    /// Name of the wire to go on with.
+    pub wire: String,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// How the guide is pointed, relative to how the scenario has it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct GuideAimSpec {
+    /// Angle of its direction off the vessel's, in rad.
+    pub tilt_rad: f64,
+    /// Plane of the tilt in rad, counted about the vessel's tangent from its running normal.
+    pub plane_rad: f64,
+    /// How much deeper it stands, in mm; 0 or more.
+    pub deeper_mm: f64,
 }
 
 /// The plans of hand movements.

@@ -54,6 +54,8 @@ pub struct Body<'a, const S: usize = 4> {
     pub springs: Vec<Spring>,
     /// Contact with a lumen.
     pub contact: Option<Contact<'a, S>>,
+    /// Contact with something that lies in the lumen.
+    pub obstacle: Option<Contact<'a, S>>,
     /// Contact between the legs of a folded wire.
     pub legs: Option<Legs>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
@@ -77,6 +79,7 @@ impl<'a, const S: usize> Body<'a, S> {
             loads: Vec::new(),
             springs: Vec::new(),
             contact: None,
+            obstacle: None,
             legs: None,
             damping: 0.0,
             update: Update::Straight,
@@ -113,7 +116,10 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Begins a step at the rod's state: damping and friction count from here.
     pub fn begin(&mut self) {
         self.start.clone_from(&self.rod.q);
-        if let Some(contact) = &mut self.contact {
+        for contact in [&mut self.contact, &mut self.obstacle]
+            .into_iter()
+            .flatten()
+        {
             contact.begin(&self.rod.q);
         }
         let edges = &self.rod.edges;
@@ -129,7 +135,12 @@ impl<'a, const S: usize> Body<'a, S> {
     /// step, in mN mm.
     pub fn settle(&mut self) -> (f64, f64) {
         let damped = 2.0 * self.damping_energy(&self.rod.q);
-        let slid = self.contact.as_mut().map_or(0.0, |c| c.settle(&self.rod));
+        let rod = &self.rod;
+        let slid = [&mut self.contact, &mut self.obstacle]
+            .into_iter()
+            .flatten()
+            .map(|c| c.settle(rod))
+            .sum();
         (slid, damped)
     }
 
@@ -149,8 +160,15 @@ impl<'a, const S: usize> Body<'a, S> {
     /// of the last [`Body::assemble`].
     #[must_use]
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
-        let contact = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
+        let contact: f64 = self.contacts_mut().map(|c| c.energy(q)).sum();
         self.rod.energies(q, kinematics).total() + self.supports(q) + self.legs_energy(q) + contact
+    }
+
+    /// The contacts with the lumen and with what lies in it.
+    pub fn contacts_mut(&mut self) -> impl Iterator<Item = &mut Contact<'a, S>> {
+        [&mut self.contact, &mut self.obstacle]
+            .into_iter()
+            .flatten()
     }
 
     fn legs_energy(&self, q: &[f64]) -> f64 {
@@ -182,7 +200,11 @@ impl<'a, const S: usize> Body<'a, S> {
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
-        let wall = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
+        let wall: f64 = [&mut self.contact, &mut self.obstacle]
+            .into_iter()
+            .flatten()
+            .map(|c| c.energy(q))
+            .sum();
         let elastic = self.rod.stored().total();
         let reach = (0..self.rod.nodes()).fold(0.0, |m: f64, i| m.max(self.rod.node(i).amax()));
         let loads: f64 = self
@@ -190,9 +212,12 @@ impl<'a, const S: usize> Body<'a, S> {
             .iter()
             .map(|l| (l.force * q[l.unknown]).abs())
             .sum();
-        let contact = self.contact.as_ref().map_or(0.0, |c| {
-            c.grips().iter().map(|g| g.normal_force).sum::<f64>()
-        }) + self.touches().iter().map(Touch::force).sum::<f64>();
+        let contact = [&self.contact, &self.obstacle]
+            .into_iter()
+            .flatten()
+            .flat_map(|c| c.grips().iter().map(|g| g.normal_force))
+            .sum::<f64>()
+            + self.touches().iter().map(Touch::force).sum::<f64>();
         let potential = elastic + self.supports(q) + self.legs_energy(q) + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
@@ -229,7 +254,10 @@ impl<'a, const S: usize> Body<'a, S> {
                 }
             }
         }
-        if let Some(contact) = &mut self.contact {
+        for contact in [&mut self.contact, &mut self.obstacle]
+            .into_iter()
+            .flatten()
+        {
             contact.add_derivatives(&self.rod, gradient, hessian);
         }
         if let Some(legs) = &mut self.legs {

@@ -6,6 +6,7 @@ use super::insertion::{Insertion, Ledger, Unresolved};
 use super::telescope::{Hands, Telescope};
 use crate::contact::ContactSummary;
 use crate::rod::Energies;
+use crate::vessel::Lumen;
 
 /// A support catheter as a trial reads it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,12 +28,26 @@ pub struct CatheterReading {
 }
 
 /// Devices in a guide and a lumen.
-pub trait Rig {
+pub trait Rig<'a> {
     /// Moves the hands, in steps; a wire alone has no catheter to move.
     ///
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved>;
+    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
+    /// is the space around it.
+    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64);
+    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis`, and
+    /// `deeper_mm` of the devices go back into it.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the guide is left where it came to.
+    fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved>;
     /// Length of wire outside the guide in mm.
     fn outside_mm(&self) -> f64;
     /// Position of the wire's tip in mm; inside a catheter, of the catheter's.
@@ -67,7 +82,7 @@ pub trait Rig {
     fn catheter(&self) -> Option<CatheterReading>;
 }
 
-impl Rig for Insertion<'_> {
+impl<'a> Rig<'a> for Insertion<'a> {
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
         if hands.feed_wire.abs() > 0.0 {
             self.feed(hands.feed_wire)?;
@@ -76,6 +91,17 @@ impl Rig for Insertion<'_> {
             self.turn(hands.turn_wire)?;
         }
         Ok(())
+    }
+    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        self.obstruct(around, stiffness);
+    }
+    fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        self.aim_guide(exit, axis, deeper_mm)
     }
     fn outside_mm(&self) -> f64 {
         self.outside_mm()
@@ -128,9 +154,20 @@ impl Rig for Insertion<'_> {
     }
 }
 
-impl Rig for Telescope<'_> {
+impl<'a> Rig<'a> for Telescope<'a> {
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
         self.move_hands(hands)
+    }
+    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        self.obstruct(around, stiffness);
+    }
+    fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        self.aim_guide(exit, axis, deeper_mm)
     }
     fn outside_mm(&self) -> f64 {
         self.wire_outside_mm()

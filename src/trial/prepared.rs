@@ -1,8 +1,11 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
+use super::technique_check::{self, TechniqueFault};
 use crate::device::{Catheter, DeviceError, Wire};
 use crate::projection::{self, Beam};
-use crate::scenario::model::{CatheterSpec, Place, PlanSpec, Scenario};
+use crate::scenario::model::{
+    CatheterSpec, GuideAimSpec, Place, PlanSpec, Scenario, TechniqueSpec,
+};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
 use crate::vessel::{Centreline, Tree, VesselError, WithGuide};
@@ -76,6 +79,16 @@ pub enum SetupError {
         /// Where the wire was given.
         place: Place,
     },
+    /// A technique cannot be tried here.
+    #[error("technique {technique:?}: {fault}")]
+    Technique {
+        /// Technique.
+        technique: String,
+        /// Why not.
+        fault: TechniqueFault,
+        /// Where it was given.
+        place: Place,
+    },
 }
 
 impl SetupError {
@@ -88,7 +101,8 @@ impl SetupError {
             Self::NoBranch { place, .. }
             | Self::GuideOffBranch { place, .. }
             | Self::WireTooThick { place, .. }
-            | Self::CatheterTooThick { place, .. } => *place,
+            | Self::CatheterTooThick { place, .. }
+            | Self::Technique { place, .. } => *place,
         }
     }
 }
@@ -103,6 +117,7 @@ impl SetupError {
             Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
             Self::NoBranch { .. } => "name a branch of the vessel",
+            Self::Technique { .. } => "change the technique, or the device or vessel it names",
             Self::GuideOffBranch { .. } => "choose a station on the branch",
         }
     }
@@ -226,6 +241,15 @@ impl Prepared {
             channel,
         };
         prepared.check_fit(guide_index)?;
+        for technique in &scenario.techniques {
+            technique_check::check(&prepared, technique).map_err(|(fault, place)| {
+                SetupError::Technique {
+                    technique: technique.name.clone(),
+                    fault,
+                    place,
+                }
+            })?;
+        }
         Ok(prepared)
     }
 
@@ -361,6 +385,36 @@ impl Prepared {
             radius_mm,
             length_mm,
         )
+    }
+
+    /// The guide's end when it is pointed anew.
+    #[must_use]
+    pub fn aimed_channel(&self, aim: &GuideAimSpec) -> Channel {
+        let guide = &self.scenario.guide;
+        let line = self
+            .tree
+            .branch_index(&guide.branch)
+            .map(|index| &self.tree.branches()[index].centreline);
+        let Some(line) = line else {
+            return self.channel;
+        };
+        let station_mm = guide.station_mm + aim.deeper_mm;
+        let tangent = line.tangent(station_mm);
+        let normal = line.normal(station_mm);
+        let aside = normal * aim.plane_rad.cos() + tangent.cross(&normal) * aim.plane_rad.sin();
+        Channel {
+            exit: line.position(station_mm),
+            axis: (tangent * aim.tilt_rad.cos() + aside * aim.tilt_rad.sin()).normalize(),
+            ..self.channel
+        }
+    }
+
+    /// Index of the wire to which a technique changes; the first where it changes to none.
+    #[must_use]
+    pub fn exchange(&self, technique: &TechniqueSpec) -> usize {
+        let name = technique.aids.exchange.as_ref().map(|e| e.wire.as_str());
+        let found = |name| self.scenario.wires.iter().position(|w| w.name == name);
+        name.and_then(found).unwrap_or(0)
     }
 
     /// Settings of the steps.

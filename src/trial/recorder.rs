@@ -46,7 +46,7 @@ impl Recorder {
 
     /// Takes note of a step that moved the hand by `moved_mm` (fed, withdrawn, or the way of a
     /// turning hand).
-    pub(super) fn note(&mut self, wire: &dyn Rig, moved_mm: f64) {
+    pub(super) fn note(&mut self, wire: &dyn Rig<'_>, moved_mm: f64) {
         let contact = wire.contact();
         let (strain, axial) = wire.strains();
         let p = &mut self.peaks;
@@ -72,12 +72,12 @@ impl Recorder {
     }
 
     /// Takes note of the wall force while the catheter is turned.
-    pub(super) fn note_turning(&mut self, wire: &dyn Rig) {
+    pub(super) fn note_turning(&mut self, wire: &dyn Rig<'_>) {
         let force = wire.catheter().map_or(0.0, |c| c.wall_force);
         self.peaks.turning_wall_force = self.peaks.turning_wall_force.max(force);
     }
 
-    fn row(&mut self, wire: &dyn Rig, contact: &ContactSummary) {
+    fn row(&mut self, wire: &dyn Rig<'_>, contact: &ContactSummary) {
         let tip = wire.tip();
         self.trace.push(TraceRow {
             fed_mm: wire.outside_mm(),

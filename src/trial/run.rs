@@ -1,20 +1,17 @@
 //! Runs one trial: the plan looks and moves, the wire answers, until something is decided.
 
+use super::begin::Ground;
 use super::prepared::{Prepared, Strategy};
 use super::recorder::Recorder;
 use super::result::{Outcome, TrialRecord, TrialRow};
 use super::route::Route;
 use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
-use super::watch::{LEAST_OUTSIDE_MM, Look, Watch};
-use crate::device::Wire;
+use super::watch::{Look, Watch};
 use crate::hands::{CatheterMove, Movement, Plan, plan};
 use crate::projection::Roadmap;
-use crate::scenario::model::{BendSpec, PlanSpec};
-use crate::solve::{
-    Fold, Hands, Insertion, PairStart, Rig, Start, Telescope, Unresolved, equal_parts,
-};
-use crate::vessel::{Lumen, WithGuide};
+use crate::scenario::model::TechniqueSpec;
+use crate::solve::{Hands, Rig, Unresolved, equal_parts};
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
@@ -38,14 +35,7 @@ pub fn run_trial(
         .tree()
         .with_diameter_factor(variation.diameter_factor);
     let technique = &scenario.techniques[strategy.technique];
-    let wire = &prepared.wires()[strategy.wire];
-    let friction = wire.friction() * variation.friction_factor;
-    let folded = technique.plan.fold().map(|fold| wire.with_fold(fold));
-    let wire = folded
-        .as_ref()
-        .unwrap_or(wire)
-        .with_bend_factor(variation.bend_factor)
-        .with_friction(friction);
+    let friction = prepared.wires()[strategy.wire].friction() * variation.friction_factor;
 
     let route = Route::to(&tree, prepared.target_branch());
     let believed = prepared
@@ -68,20 +58,15 @@ pub fn run_trial(
     let mut session = Session {
         watch: Watch::new(&tree, &route, &scenario.target, screen),
         recorder: &mut recorder,
+        technique,
+        deeper_mm: 0.0,
         turned_rad: 0.0,
         catheter_turned_rad: 0.0,
         force_limit: scenario.target.wall_force_limit_mn,
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
     };
-    let with_guide = prepared.with_guide(&tree);
-    let began = begin(
-        prepared,
-        &wire,
-        &technique.plan,
-        (&tree, &with_guide),
-        &variation,
-    );
+    let ground = Ground::new(prepared, technique, variation, &tree);
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
         trial,
@@ -111,21 +96,29 @@ pub fn run_trial(
         newton_iterations: 0,
         note: String::new(),
     };
-    match began {
+    match ground.begin(strategy.wire) {
         Err(unresolved) => row.note = unresolved.to_string(),
         Ok(mut wire) => {
             let mut plan = plan(technique);
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
-            let wire = wire.as_mut();
             let (outcome, look) = loop {
-                let look = session.watch.look(wire);
+                let look = session.watch.look(wire.as_ref());
                 if look.reached {
-                    row.catheter_followed = session.follow(wire, plan.as_mut()).to_owned();
+                    row.catheter_followed = session.follow(wire.as_mut(), plan.as_mut()).to_owned();
                     break (Outcome::Reached, look);
                 }
                 let moved = match plan.next(&look.view, &mut turns) {
+                    Movement::ChangeWire => {
+                        row.count(wire.ledger());
+                        session.watch.forget();
+                        ground.begin(prepared.exchange(technique)).map(|other| {
+                            wire = other;
+                            None
+                        })
+                    }
+                    Movement::AimGuide(which) => session.aim_guide(prepared, which, wire.as_mut()),
                     Movement::Stop => break (failure(&look), look),
-                    movement => session.make(wire, movement),
+                    movement => session.make(wire.as_mut(), movement),
                 };
                 match moved {
                     Ok(None) => {}
@@ -143,8 +136,7 @@ pub fn run_trial(
             row.turned_deg = session.turned_rad.to_degrees();
             row.catheter_fed_mm = wire.catheter().map_or(0.0, |c| c.outside_mm);
             row.catheter_turned_deg = session.catheter_turned_rad.to_degrees();
-            row.steps = wire.ledger().steps;
-            row.newton_iterations = wire.ledger().iterations;
+            row.count(wire.ledger());
         }
     }
     row.travel_mm = recorder.travel;
@@ -165,91 +157,6 @@ pub fn run_trial(
     }
 }
 
-/// Edge length in mm that a fold needs at most, to lie bent in a guide.
-const FOLD_EDGE_MM: f64 = 0.3;
-/// How far the fold of a wire stands out of the guide at the beginning, in mm: far enough to open.
-const FOLD_AHEAD_MM: f64 = 6.0;
-/// Play in mm between the legs of a folded wire and the guide's wall at the beginning.
-const LEG_PLAY_MM: f64 = 0.02;
-
-/// Length of wire in front of a straight catheter's tip at the beginning, in mm.
-const LEAD_MM: f64 = 5.0;
-
-/// The devices as they stand in the guide at the beginning: a wire alone, folded or not, or in a
-/// catheter.
-fn begin<'a>(
-    prepared: &Prepared,
-    wire: &Wire,
-    plan: &PlanSpec,
-    (tree, with_guide): (&'a dyn Lumen, &'a WithGuide<'a>),
-    variation: &Variation,
-) -> Result<Box<dyn Rig + 'a>, Unresolved> {
-    let Some(catheter) = plan.catheter().map(|index| &prepared.catheters()[index]) else {
-        let alone = begin_alone(
-            prepared,
-            wire,
-            plan.fold(),
-            (tree, with_guide),
-            variation.roll_rad,
-        )?;
-        return Ok(Box::new(alone));
-    };
-    let scenario = prepared.scenario();
-    let lead_mm = match plan {
-        PlanSpec::AngledSupport { lead_mm, .. } => *lead_mm,
-        _ => LEAD_MM,
-    };
-    let catheter = catheter.with_friction(catheter.friction() * variation.friction_factor);
-    let start = PairStart {
-        wire_mm: LEAST_OUTSIDE_MM + lead_mm,
-        catheter_mm: LEAST_OUTSIDE_MM,
-        longest_mm: scenario.target.max_fed_mm + 2.0,
-        wire_roll_rad: variation.roll_rad,
-        catheter_roll_rad: variation.catheter_roll_rad,
-    };
-    let pair = Telescope::new(
-        (wire, &catheter),
-        tree,
-        scenario.vessel.wall_stiffness_mn_per_mm2,
-        prepared.channel(),
-        prepared.step_settings(),
-        start,
-    )?;
-    Ok(Box::new(pair))
-}
-
-/// The wire alone as it stands in the guide at the beginning, folded or not.
-fn begin_alone<'a>(
-    prepared: &Prepared,
-    wire: &Wire,
-    fold: Option<&BendSpec>,
-    (tree, with_guide): (&'a dyn Lumen, &'a WithGuide<'a>),
-    roll_rad: f64,
-) -> Result<Insertion<'a>, Unresolved> {
-    let scenario = prepared.scenario();
-    let wall = scenario.vessel.wall_stiffness_mn_per_mm2;
-    let channel = prepared.channel();
-    let mut settings = prepared.step_settings();
-    let longest_mm = scenario.target.max_fed_mm + 2.0;
-    let Some(fold) = fold else {
-        let start = Start {
-            outside_mm: LEAST_OUTSIDE_MM,
-            longest_mm,
-            roll_rad,
-        };
-        return Insertion::new(wire, tree, wall, channel, settings, start);
-    };
-    settings.edge_mm = settings.edge_mm.min(FOLD_EDGE_MM);
-    let fold = Fold {
-        from_tip_mm: fold.from_tip_mm + 0.5 * fold.length_mm,
-        legs_apart_mm: 0.5 * scenario.guide.inner_diameter_mm - wire.radius_mm() - LEG_PLAY_MM,
-        ahead_mm: FOLD_AHEAD_MM,
-        longest_mm,
-        roll_rad,
-    };
-    Insertion::folded(wire, with_guide, wall, channel, settings, fold)
-}
-
 /// How a plan that stopped without reaching the target has failed.
 fn failure(look: &Look) -> Outcome {
     if look.looped {
@@ -265,6 +172,9 @@ fn failure(look: &Look) -> Outcome {
 struct Session<'a, 'r> {
     watch: Watch<'a>,
     recorder: &'r mut Recorder,
+    technique: &'a TechniqueSpec,
+    /// How much deeper than at the beginning the guide stands, in mm.
+    deeper_mm: f64,
     turned_rad: f64,
     catheter_turned_rad: f64,
     force_limit: Option<f64>,
@@ -276,11 +186,11 @@ impl Session<'_, '_> {
     /// Makes a movement.
     fn make(
         &mut self,
-        wire: &mut dyn Rig,
+        wire: &mut dyn Rig<'_>,
         movement: Movement,
     ) -> Result<Option<Outcome>, Unresolved> {
         let hands = match movement {
-            Movement::Stop => return Ok(None),
+            Movement::Stop | Movement::ChangeWire | Movement::AimGuide(_) => return Ok(None),
             Movement::Feed => Hands {
                 feed_wire: LOOK_EVERY_MM,
                 ..Hands::default()
@@ -347,7 +257,7 @@ impl Session<'_, '_> {
 
     /// Lets the catheter follow a wire that has reached the target, if the plan wants it to; says
     /// how that went.
-    fn follow(&mut self, wire: &mut dyn Rig, plan: &mut dyn Plan) -> &'static str {
+    fn follow(&mut self, wire: &mut dyn Rig<'_>, plan: &mut dyn Plan) -> &'static str {
         let mut went = "";
         loop {
             let look = self.watch.look(wire);
@@ -372,7 +282,24 @@ impl Session<'_, '_> {
         }
     }
 
-    fn over_limit(&self, wire: &dyn Rig) -> Option<Outcome> {
+    /// Points the guide in way number `which` of the technique.
+    fn aim_guide(
+        &mut self,
+        prepared: &Prepared,
+        which: usize,
+        wire: &mut dyn Rig<'_>,
+    ) -> Result<Option<Outcome>, Unresolved> {
+        self.watch.forget();
+        let aim = &self.technique.aids.guide_aims[which];
+        let channel = prepared.aimed_channel(aim);
+        let deeper_mm = aim.deeper_mm - self.deeper_mm;
+        wire.aim_guide(channel.exit, channel.axis, deeper_mm)?;
+        self.deeper_mm = aim.deeper_mm;
+        self.recorder.note(wire, deeper_mm.abs());
+        Ok(self.over_limit(wire))
+    }
+
+    fn over_limit(&self, wire: &dyn Rig<'_>) -> Option<Outcome> {
         if self
             .force_limit
             .is_some_and(|limit| wire.contact().largest_force > limit)

@@ -78,7 +78,7 @@ impl<'a> Watch<'a> {
     }
 
     /// Looks.
-    pub(super) fn look(&mut self, wire: &dyn Rig) -> Look {
+    pub(super) fn look(&mut self, wire: &dyn Rig<'_>) -> Look {
         let tip = wire.tip();
         let place = self.route.place(self.tree, &tip, &mut self.near);
         let astray_mm = self.route.astray(self.tree, &place);
@@ -122,7 +122,7 @@ impl<'a> Watch<'a> {
     }
 
     /// What is seen of the catheter.
-    fn catheter(&mut self, wire: &dyn Rig) -> Option<CatheterView> {
+    fn catheter(&mut self, wire: &dyn Rig<'_>) -> Option<CatheterView> {
         let catheter = wire.catheter()?;
         let place = self.route.place(self.tree, &catheter.tip, &mut self.near);
         let branch = self.route.next_branch(self.tree, &place);
@@ -145,7 +145,7 @@ impl<'a> Watch<'a> {
     }
 
     /// Whether a part of the wire behind the tip has come further along the vessels than the tip.
-    fn looped(&mut self, wire: &dyn Rig, tip: &Place) -> bool {
+    fn looped(&mut self, wire: &dyn Rig<'_>, tip: &Place) -> bool {
         let own = self.tree.progress_mm(tip.branch, tip.station_mm);
         wire.shape().iter().any(|x| {
             let place = self.route.place(self.tree, x, &mut self.near);

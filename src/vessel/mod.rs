@@ -23,6 +23,7 @@
 //! The tube of a branch has the signed distance |p - c(s)| - r(s), with c(s) the point of the
 //! centreline nearest to p; both ends are closed by half spheres. The lumen is the smooth union
 //! of the tubes (see [`Tree`]).
+mod balloon;
 mod blend;
 mod build;
 mod centreline;
@@ -39,6 +40,7 @@ mod radius;
 mod spline;
 mod tree;
 
+pub use balloon::Balloon;
 pub use centreline::Centreline;
 pub use error::VesselError;
 pub use guide_tube::WithGuide;

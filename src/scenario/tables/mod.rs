@@ -1,4 +1,5 @@
 //! The tables of a scenario file, one file a subject.
+mod aids;
 mod catheter;
 mod path;
 mod study;
@@ -79,6 +80,7 @@ pub(super) fn scenario(
     let vessel = vessel::vessel(root, tree)?;
     let view = view::view(root, &vessel)?;
     let catheters = catheter::catheters(root)?;
+    let wires = wire::wires(root, &mut warnings)?;
     let scenario = Scenario {
         name: text.to_owned(),
         origin: match tree.filter(|tree| tree.has("origin") && !root.has("origin")) {
@@ -90,8 +92,8 @@ pub(super) fn scenario(
         vessel,
         guide: study::guide(root)?,
         target: study::target(root)?,
-        wires: wire::wires(root, &mut warnings)?,
-        techniques: technique::techniques(root, view.is_some(), &catheters)?,
+        techniques: technique::techniques(root, view.is_some(), &wires, &catheters)?,
+        wires,
         catheters,
         view,
         variation: study::variation(root)?,

@@ -1,8 +1,8 @@
 //! `[[technique]]`: what the hands do.
 
-use super::{allowed, at_least_one, unique_name, view};
+use super::{aids, allowed, at_least_one, unique_name, view};
 use crate::scenario::error::Checked;
-use crate::scenario::model::{BendSpec, CatheterSpec, PlanSpec, TechniqueSpec};
+use crate::scenario::model::{BendSpec, CatheterSpec, PlanSpec, TechniqueSpec, WireSpec};
 use crate::scenario::read::{Fields, Table};
 use crate::scenario::view::SightSpec;
 
@@ -26,6 +26,9 @@ const TECHNIQUE: Fields = &[
     ("lead_mm", "5"),
     ("angle_deg", "90"),
     ("follow_mm", "5"),
+    ("balloon", "{ diameter_mm = 3, length_mm = 10 }"),
+    ("exchange", "{ after = 2, wire = \"stiff 3 gf\" }"),
+    ("guide_aims", "[{ tilt_deg = 10, plane_deg = 90 }]"),
 ];
 
 /// Fields of those that only some kinds have a use for.
@@ -82,6 +85,7 @@ const KINDS: [(&str, Kind); 5] = [
 pub(super) fn techniques(
     root: &Table<'_>,
     framed: bool,
+    wires: &[WireSpec],
     catheters: &[CatheterSpec],
 ) -> Checked<Vec<TechniqueSpec>> {
     let mut techniques: Vec<TechniqueSpec> = Vec::new();
@@ -90,6 +94,13 @@ pub(super) fn techniques(
         let plan = match kind.choice("a kind of technique", &KINDS)? {
             Kind::Push => {
                 no_use_for(&table, kind.text()?, &[])?;
+                if let Some(field) = ["exchange", "guide_aims"].iter().find(|f| table.has(f)) {
+                    return Err(table.disagreement(
+                        field,
+                        "push makes one attempt and changes nothing after it".into(),
+                        format!("remove {field}, or choose kind = \"redirect\""),
+                    ));
+                }
                 PlanSpec::Push
             }
             Kind::Redirect => {
@@ -98,6 +109,13 @@ pub(super) fn techniques(
             }
             Kind::LoopedBack => {
                 no_use_for(&table, kind.text()?, LOOPED_BACK)?;
+                if table.has("guide_aims") {
+                    return Err(table.disagreement(
+                        "guide_aims",
+                        "the free leg of a folded wire may lie back in the guide".into(),
+                        "remove guide_aims, or choose kind = \"redirect\"".into(),
+                    ));
+                }
                 looped_back(&table)?
             }
             Kind::Support => {
@@ -114,6 +132,7 @@ pub(super) fn techniques(
         techniques.push(TechniqueSpec {
             name,
             plan,
+            aids: aids::aids(&table, wires)?,
             sight: sight(&table, framed)?,
             place: table.place,
         });
@@ -252,7 +271,7 @@ fn sight(table: &Table<'_>, framed: bool) -> Checked<SightSpec> {
     if entry.text()? == "full" {
         return Ok(SightSpec::Full);
     }
-    let angles = view::angles(&entry)?;
+    let angles = view::angles(&entry, "\"full\" or ")?;
     if framed {
         return Ok(SightSpec::Projected(angles));
     }

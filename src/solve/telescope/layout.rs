@@ -87,6 +87,12 @@ impl Layout {
         &self.stations
     }
 
+    /// Rest lengths of the edges outside the guide in mm.
+    pub(super) fn lengths(&self) -> Vec<f64> {
+        let ends = self.stations[..=self.exit].windows(2);
+        ends.map(|pair| pair[1] - pair[0]).collect()
+    }
+
     /// Distance `s` of a place along the rod from the wire's tip.
     pub(super) fn along_wire(&self, x: f64) -> f64 {
         x + self.bare() - self.lead()
@@ -226,11 +232,10 @@ impl Layout {
         self.catheter_outside += catheter;
         self.measure();
         self.renew(&mut body.rod);
-        if let Some(contact) = &mut body.contact {
-            for edge in [self.ahead.max(1) - 1, self.exit - 1] {
-                if edge > 0 {
-                    contact.set_edge_length(edge, body.rod.edges[edge].rest_length);
-                }
+        for edge in [self.ahead.max(1) - 1, self.exit - 1] {
+            let length = body.rod.edges[edge].rest_length;
+            for contact in body.contacts_mut().filter(|_| edge > 0) {
+                contact.set_edge_length(edge, length);
             }
         }
     }
@@ -253,10 +258,8 @@ impl Layout {
         changed |= self.remesh_exit(&mut body.rod, catheter, &mut origin);
         if changed {
             self.renew(&mut body.rod);
-            if let Some(contact) = &mut body.contact {
-                let lengths: Vec<f64> = (0..self.exit)
-                    .map(|i| self.stations[i + 1] - self.stations[i])
-                    .collect();
+            let lengths = self.lengths();
+            for contact in body.contacts_mut() {
                 contact.lay(&lengths, self.ahead, &origin);
             }
         }

@@ -176,8 +176,7 @@ impl<'a> Telescope<'a> {
         let of_wire = surface(wire.radius_mm(), wire.friction());
         let mut contact = Contact::new(lumen, of_wire, &rod, 0, false);
         contact.cover = surface(catheter.radius_mm(), catheter.friction());
-        let lengths: Vec<f64> = (0..layout.exit).map(|i| rod.edges[i].rest_length).collect();
-        contact.lay(&lengths, layout.ahead, &vec![None; layout.exit]);
+        contact.lay(&layout.lengths(), layout.ahead, &vec![None; layout.exit]);
         let mut body = Body::new(rod).with_contact(contact);
         body.update = Update::FromLastNode;
         let scale = crate::device::buckling_load(
@@ -264,6 +263,56 @@ impl<'a> Telescope<'a> {
             .try_for_each(|share| self.step(hands.times(share), self.settings.halvings))
     }
 
+    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
+    /// is the space around it. The devices feel it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        if let Some(wall) = &self.body.contact {
+            let surface = |s: Surface| Surface { stiffness, ..s };
+            let mut contact = Contact::new(around, surface(wall.surface), &self.body.rod, 0, false);
+            contact.cover = surface(wall.cover);
+            let (layout, new) = (&self.layout, vec![None; self.layout.exit]);
+            contact.lay(&layout.lengths(), layout.ahead, &new);
+            self.body.obstacle = Some(contact);
+            self.body.begin();
+        }
+    }
+
+    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
+    /// vector), and `deeper_mm` of both devices go back into it, so that the hands' ends stay where
+    /// they are.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the guide is left where it came to.
+    pub fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        /// Parts in which the guide moves.
+        const PARTS: u32 = 20;
+        let from = self.channel;
+        for part in 1..=PARTS {
+            let share = f64::from(part) / f64::from(PARTS);
+            let before = self.channel;
+            self.channel.exit = from.exit.lerp(&exit, share);
+            self.channel.axis = from.axis.lerp(&axis, share).normalize();
+            let node = self.layout.exit;
+            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
+            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
+            self.body.rod.set_node(node, &end);
+            self.body.rod.set_node(node + 1, &behind);
+            self.body.rod.refresh();
+            let back = -deeper_mm / f64::from(PARTS);
+            self.move_hands(Hands {
+                feed_wire: back,
+                feed_catheter: back,
+                ..Hands::default()
+            })?;
+        }
+        Ok(())
+    }
+
     /// One step, halved as often as allowed.
     fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
         let before = (self.body.clone(), self.layout.clone(), self.turned);
@@ -303,9 +352,10 @@ impl<'a> Telescope<'a> {
         let out = -self.body.rod.tangent(ahead.max(1) - 1);
         self.last
             .guess(&mut self.body.rod, &self.layout, hands, &self.channel.axis);
-        if let Some(contact) = &mut self.body.contact {
-            contact.inflow = Some((self.layout.exit, self.channel.axis * feeds[1]));
-            contact.slip = (ahead > 0).then(|| (ahead, out * (feeds[0] - feeds[1])));
+        let inflow = Some((self.layout.exit, self.channel.axis * feeds[1]));
+        let slip = (ahead > 0).then(|| (ahead, out * (feeds[0] - feeds[1])));
+        for contact in self.body.contacts_mut() {
+            (contact.inflow, contact.slip) = (inflow, slip);
         }
         match self.newton.equilibrate(&mut self.body, &self.options) {
             Ok(found) => self.ledger.iterations += found.iterations,
@@ -349,12 +399,14 @@ impl<'a> Telescope<'a> {
             (self.energy_with(&layout(PROBE_MM)) - self.energy_with(&layout(-PROBE_MM)))
                 / (2.0 * PROBE_MM)
         };
-        let (inflow, slip) = self.body.contact.as_ref().map_or((0.0, 0.0), |c| {
-            (
-                c.inflow_force(rod, &self.channel.axis),
-                c.slip_force(rod, out),
-            )
-        });
+        let (mut inflow, mut slip) = (0.0, 0.0);
+        for contact in [&self.body.contact, &self.body.obstacle]
+            .into_iter()
+            .flatten()
+        {
+            inflow += contact.inflow_force(rod, &self.channel.axis);
+            slip += contact.slip_force(rod, out);
+        }
         let angle = self.layout.catheter.angle_rad();
         let steered = |d: f64| {
             let mut layout = self.layout.clone();

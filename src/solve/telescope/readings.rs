@@ -4,7 +4,7 @@ use nalgebra::Vector3;
 
 use super::layout::Layout;
 use super::{Reactions, Telescope};
-use crate::contact::ContactSummary;
+use crate::contact::{Contact, ContactSummary};
 use crate::rod::Energies;
 use crate::solve::Ledger;
 
@@ -70,15 +70,22 @@ impl Telescope<'_> {
         -(exit - self.channel.exit).dot(&self.channel.axis)
     }
 
-    /// Contact forces on both devices.
+    /// Contact forces of both devices on the vessel's wall.
     #[must_use]
     pub fn contact(&self) -> ContactSummary {
-        self.body
-            .contact
-            .as_ref()
-            .map_or_else(ContactSummary::default, |c| {
-                c.summary(&self.body.rod, self.layout.stations())
-            })
+        self.summary(self.body.contact.as_ref())
+    }
+
+    /// Contact forces on what lies in the lumen.
+    #[must_use]
+    pub fn against_obstacle(&self) -> ContactSummary {
+        self.summary(self.body.obstacle.as_ref())
+    }
+
+    fn summary(&self, contact: Option<&Contact<'_, 5>>) -> ContactSummary {
+        contact.map_or_else(ContactSummary::default, |c| {
+            c.summary(&self.body.rod, self.layout.stations())
+        })
     }
 
     /// Largest wall force on the catheter alone within one contact patch, in mN.
@@ -103,7 +110,8 @@ impl Telescope<'_> {
             .channel
             .backup
             .map_or(0.0, |k| 0.5 * k * self.backed_out_mm().powi(2));
-        self.elastic().total() + self.layout.held_straight() + self.contact().stored + guide
+        let wall = self.contact().stored + self.against_obstacle().stored;
+        self.elastic().total() + self.layout.held_straight() + wall + guide
     }
 
     /// Work and losses since the start.
