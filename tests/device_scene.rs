@@ -128,6 +128,7 @@ fn scenario() -> Scenario {
             place: Place::default(),
         },
         wires: wires(),
+        catheters: Vec::new(),
         techniques: vec![
             technique("push", PlanSpec::Push),
             technique("redirect", redirect),

@@ -78,6 +78,7 @@ fn scenario() -> Scenario {
             strain_limit: 0.02,
             place,
         }],
+        catheters: Vec::new(),
         techniques: vec![TechniqueSpec {
             name: "push".to_owned(),
             plan: PlanSpec::Push,

@@ -104,6 +104,7 @@ mod tests {
             looped: false,
             all_fed: false,
             all_drawn_back: false,
+            catheter: None,
         }
     }
 

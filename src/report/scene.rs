@@ -1,5 +1,6 @@
 //! The scene in words: what a scenario means as the program understands it.
 
+mod support;
 mod text;
 mod view;
 mod wires;
@@ -10,8 +11,8 @@ use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, signific
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    AidsSpec, GuideAimSpec, GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec,
-    VariationSpec, VesselSpec, WireSpec,
+    AidsSpec, GuideAimSpec, GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, VariationSpec,
+    VesselSpec, WireSpec,
 };
 use crate::scenario::view::SightSpec;
 
@@ -98,8 +99,14 @@ pub fn describe(scene: &Scene) -> String {
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target)),
         wires::sections(&scenario.wires, scene.wires),
-        format!("TECHNIQUES\n{}", technique_table(&scenario.techniques)),
     ]);
+    if !scenario.catheters.is_empty() {
+        sections.push(format!(
+            "SUPPORT CATHETERS\n{}",
+            support::section(&scenario.catheters)
+        ));
+    }
+    sections.push(format!("TECHNIQUES\n{}", technique_table(scenario)));
     if let Some(view) = &scenario.view {
         sections.push(format!("VIEW\n{}", view::section(view)));
     }
@@ -241,8 +248,9 @@ fn target_lines(target: &TargetSpec) -> String {
     ])
 }
 
-fn technique_table(techniques: &[TechniqueSpec]) -> String {
-    let lines: Vec<(&str, String)> = techniques
+fn technique_table(scenario: &Scenario) -> String {
+    let lines: Vec<(&str, String)> = scenario
+        .techniques
         .iter()
         .map(|technique| {
             let plan = match (technique.plan, technique.sight) {
@@ -301,6 +309,7 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
                     degrees(fold.angle_rad),
                     turn_in_words(turn_rad)
                 ),
+                (plan, _) => support::in_words(&plan, &scenario.catheters),
             };
             (technique.name.as_str(), format!("{plan}{}", aids(&technique.aids)))
         })

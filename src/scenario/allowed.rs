@@ -193,6 +193,21 @@ pub(super) const GUIDE_TILT: Allowed = Allowed::between(0.0, 60.0, "deg");
 pub(super) const GUIDE_DEEPER: Allowed = Allowed::between(0.0, 50.0, "mm");
 /// Turn of the hand to either side.
 pub(super) const ROCK: Allowed = Allowed::between(0.0, 180.0, "deg");
+/// Diameter of a support catheter.
+pub(super) const CATHETER: Allowed = Allowed::above(0.0, 4.0, "mm").suspect(|value| {
+    (value > 4.0 && value <= 12.0).then(|| {
+        format!(
+            "{value} looks like French: {value} French is {:.3} mm",
+            units::french_to_mm(value)
+        )
+    })
+});
+/// Diameter of a support catheter in French.
+pub(super) const CATHETER_FRENCH: Allowed = Allowed::above(0.0, 12.0, "French");
+/// Angle of a catheter's bent tip.
+pub(super) const CATHETER_TIP: Allowed = Allowed::between(-180.0, 180.0, "deg");
+/// Distance before an ostium; negative beyond it.
+pub(super) const BEFORE_OSTIUM: Allowed = Allowed::between(-20.0, 100.0, "mm");
 /// Diameter of a guide's lumen.
 pub(super) const GUIDE_LUMEN: Allowed = Allowed::between(0.5, 4.0, "mm");
 /// Angle of the fold that a wire keeps.

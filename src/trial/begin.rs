@@ -1,11 +1,11 @@
-//! The wire of a trial as it stands in the guide at its beginning, and what lies in its way.
+//! The devices of a trial as they stand in the guide at its beginning, and what lies in their way.
 
 use super::prepared::Prepared;
 use super::variation::Variation;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
-use crate::scenario::model::{BendSpec, TechniqueSpec};
-use crate::solve::{Fold, Insertion, Start, Unresolved};
+use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec};
+use crate::solve::{Fold, Insertion, PairStart, Rig, Start, Telescope, Unresolved};
 use crate::vessel::{Balloon, Lumen, Tree, WithGuide};
 
 /// Edge length in mm that a fold needs at most, to lie bent in a guide.
@@ -14,6 +14,8 @@ const FOLD_EDGE_MM: f64 = 0.3;
 const FOLD_AHEAD_MM: f64 = 6.0;
 /// Play in mm between the legs of a folded wire and the guide's wall at the beginning.
 const LEG_PLAY_MM: f64 = 0.02;
+/// Length of wire in front of a straight catheter's tip at the beginning, in mm.
+const LEAD_MM: f64 = 5.0;
 
 /// Everything in which the wires of one trial begin.
 pub(super) struct Ground<'t> {
@@ -53,9 +55,9 @@ impl<'t> Ground<'t> {
         }
     }
 
-    /// Wire number `index` of the scenario as this trial draws it, in equilibrium at the guide's
-    /// end.
-    pub(super) fn begin(&self, index: usize) -> Result<Insertion<'_>, Unresolved> {
+    /// Wire number `index` of the scenario as this trial draws it, alone or in the technique's
+    /// catheter, in equilibrium at the guide's end.
+    pub(super) fn begin(&self, index: usize) -> Result<Box<dyn Rig<'_> + '_>, Unresolved> {
         let wire = &self.prepared.wires()[index];
         let fold = self.technique.plan.fold();
         let folded = fold.map(|fold| wire.with_fold(fold));
@@ -64,14 +66,39 @@ impl<'t> Ground<'t> {
             .unwrap_or(wire)
             .with_bend_factor(self.variation.bend_factor)
             .with_friction(wire.friction() * self.variation.friction_factor);
-        let mut insertion = match fold {
-            Some(fold) => self.folded(&wire, fold),
-            None => self.straight(&wire),
-        }?;
+        let mut rig: Box<dyn Rig<'_> + '_> = match (self.technique.plan.catheter(), fold) {
+            (Some(catheter), _) => Box::new(self.covered(&wire, catheter)?),
+            (None, Some(fold)) => Box::new(self.folded(&wire, fold)?),
+            (None, None) => Box::new(self.straight(&wire)?),
+        };
         if let (Some(balloon), Some(spec)) = (&self.balloon, &self.technique.aids.balloon) {
-            insertion.obstruct(balloon, spec.stiffness_mn_per_mm2);
+            rig.obstruct(balloon, spec.stiffness_mn_per_mm2);
         }
-        Ok(insertion)
+        Ok(rig)
+    }
+
+    fn covered(&self, wire: &Wire, catheter: usize) -> Result<Telescope<'_>, Unresolved> {
+        let catheter = &self.prepared.catheters()[catheter];
+        let friction = catheter.friction() * self.variation.friction_factor;
+        let lead_mm = match self.technique.plan {
+            PlanSpec::AngledSupport { lead_mm, .. } => lead_mm,
+            _ => LEAD_MM,
+        };
+        let start = PairStart {
+            wire_mm: LEAST_OUTSIDE_MM + lead_mm,
+            catheter_mm: LEAST_OUTSIDE_MM,
+            longest_mm: self.longest_mm(),
+            wire_roll_rad: self.variation.roll_rad,
+            catheter_roll_rad: self.variation.catheter_roll_rad,
+        };
+        Telescope::new(
+            (wire, &catheter.with_friction(friction)),
+            self.tree as &dyn Lumen,
+            self.wall_stiffness(),
+            self.prepared.channel(),
+            self.prepared.step_settings(),
+            start,
+        )
     }
 
     fn wall_stiffness(&self) -> f64 {

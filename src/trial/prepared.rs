@@ -1,9 +1,11 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
 use super::technique_check::{self, TechniqueFault};
-use crate::device::{DeviceError, Wire};
+use crate::device::{Catheter, DeviceError, Wire};
 use crate::projection::{self, Beam};
-use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
+use crate::scenario::model::{
+    CatheterSpec, GuideAimSpec, Place, PlanSpec, Scenario, TechniqueSpec,
+};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
 use crate::vessel::{Centreline, Tree, VesselError, WithGuide};
@@ -39,6 +41,24 @@ pub enum SetupError {
         /// Its length in mm.
         length_mm: f64,
         /// Where it was given.
+        place: Place,
+    },
+    /// A support catheter does not fit.
+    #[error(
+        "the outer diameter of catheter {catheter:?} is {diameter_mm:.3} mm, but the lumen is {lumen_mm:.3} mm wide at {station_mm:.1} mm in branch {branch:?} into which it has to go; allowed is below {lumen_mm:.3} mm"
+    )]
+    CatheterTooThick {
+        /// Catheter.
+        catheter: String,
+        /// Its outer diameter in mm.
+        diameter_mm: f64,
+        /// Branch.
+        branch: String,
+        /// Where the lumen is narrowest, in mm from the start of the branch.
+        station_mm: f64,
+        /// Lumen diameter there in mm.
+        lumen_mm: f64,
+        /// Where the catheter was given.
         place: Place,
     },
     /// The wire does not fit.
@@ -81,6 +101,7 @@ impl SetupError {
             Self::NoBranch { place, .. }
             | Self::GuideOffBranch { place, .. }
             | Self::WireTooThick { place, .. }
+            | Self::CatheterTooThick { place, .. }
             | Self::Technique { place, .. } => *place,
         }
     }
@@ -92,7 +113,8 @@ impl SetupError {
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::Vessel(_) => "correct this branch, or the one on which it hangs",
-            Self::Device(_) => "correct this wire",
+            Self::Device(_) => "correct this device",
+            Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
             Self::NoBranch { .. } => "name a branch of the vessel",
             Self::Technique { .. } => "change the technique, or the device or vessel it names",
@@ -154,6 +176,7 @@ pub struct Prepared {
     scenario: Scenario,
     tree: Tree,
     wires: Vec<Wire>,
+    catheters: Vec<Catheter>,
     /// The tree that the operator believes in, where that is another.
     believed: Option<Tree>,
     target: usize,
@@ -171,6 +194,11 @@ impl Prepared {
             .wires
             .iter()
             .map(Wire::from_spec)
+            .collect::<Result<Vec<_>, _>>()?;
+        let catheters = scenario
+            .catheters
+            .iter()
+            .map(Catheter::from_spec)
             .collect::<Result<Vec<_>, _>>()?;
         let index = |name: &str, place: Place| {
             tree.branch_index(name).ok_or_else(|| SetupError::NoBranch {
@@ -208,6 +236,7 @@ impl Prepared {
             tree,
             believed,
             wires,
+            catheters,
             target,
             channel,
         };
@@ -247,9 +276,38 @@ impl Prepared {
                     place: wire.place,
                 });
             }
+            if let Some(catheter) = self
+                .catheters_in(index)
+                .find(|c| c.outer_diameter_mm >= lumen_mm)
+            {
+                return Err(SetupError::CatheterTooThick {
+                    catheter: catheter.name.clone(),
+                    diameter_mm: catheter.outer_diameter_mm,
+                    branch: branch.name.clone(),
+                    station_mm,
+                    lumen_mm,
+                    place: catheter.place,
+                });
+            }
             at = branch.parent.filter(|_| !last);
         }
         Ok(())
+    }
+
+    /// The catheters that techniques bring into a branch on the way: into the target only those
+    /// that are to follow the wire.
+    fn catheters_in(&self, branch: usize) -> impl Iterator<Item = &CatheterSpec> {
+        let techniques = self.scenario.techniques.iter();
+        techniques.filter_map(move |technique| {
+            let follows = match technique.plan {
+                PlanSpec::Support { follow_mm, .. } | PlanSpec::AngledSupport { follow_mm, .. } => {
+                    follow_mm.is_some()
+                }
+                _ => false,
+            };
+            let catheter = self.scenario.catheters.get(technique.plan.catheter()?)?;
+            (branch != self.target || follows).then_some(catheter)
+        })
     }
 
     /// The scenario.
@@ -295,6 +353,12 @@ impl Prepared {
     #[must_use]
     pub fn wires(&self) -> &[Wire] {
         &self.wires
+    }
+
+    /// The support catheters, in the scenario's order.
+    #[must_use]
+    pub fn catheters(&self) -> &[Catheter] {
+        &self.catheters
     }
 
     /// Index of the target branch.

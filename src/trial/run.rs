@@ -8,10 +8,10 @@ use super::route::Route;
 use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
 use super::watch::{Look, Watch};
-use crate::hands::{Movement, plan};
+use crate::hands::{CatheterMove, Movement, Plan, plan};
 use crate::projection::Roadmap;
 use crate::scenario::model::TechniqueSpec;
-use crate::solve::{Insertion, Unresolved, equal_parts};
+use crate::solve::{Hands, Rig, Unresolved, equal_parts};
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
@@ -61,6 +61,7 @@ pub fn run_trial(
         technique,
         deeper_mm: 0.0,
         turned_rad: 0.0,
+        catheter_turned_rad: 0.0,
         force_limit: scenario.target.wall_force_limit_mn,
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
@@ -82,6 +83,11 @@ pub fn run_trial(
         peak_wall_deflection_mm: 0.0,
         peak_strain_ratio: 0.0,
         peak_axial_strain: 0.0,
+        catheter_fed_mm: 0.0,
+        catheter_turned_deg: 0.0,
+        peak_catheter_wall_force_mn: 0.0,
+        peak_turning_wall_force_mn: 0.0,
+        catheter_followed: String::new(),
         roll_deg: variation.roll_rad.to_degrees(),
         friction,
         diameter_factor: variation.diameter_factor,
@@ -96,14 +102,12 @@ pub fn run_trial(
             let mut plan = plan(technique);
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
             let (outcome, look) = loop {
-                let look = session.watch.look(&wire);
+                let look = session.watch.look(wire.as_ref());
                 if look.reached {
+                    row.catheter_followed = session.follow(wire.as_mut(), plan.as_mut()).to_owned();
                     break (Outcome::Reached, look);
                 }
                 let moved = match plan.next(&look.view, &mut turns) {
-                    Movement::Feed => session.feed(&mut wire, LOOK_EVERY_MM),
-                    Movement::Withdraw => session.feed(&mut wire, -LOOK_EVERY_MM),
-                    Movement::Turn(angle) => session.turn(&mut wire, angle),
                     Movement::ChangeWire => {
                         row.count(wire.ledger());
                         session.watch.forget();
@@ -112,8 +116,9 @@ pub fn run_trial(
                             None
                         })
                     }
-                    Movement::AimGuide(which) => session.aim_guide(prepared, which, &mut wire),
+                    Movement::AimGuide(which) => session.aim_guide(prepared, which, wire.as_mut()),
                     Movement::Stop => break (failure(&look), look),
+                    movement => session.make(wire.as_mut(), movement),
                 };
                 match moved {
                     Ok(None) => {}
@@ -129,6 +134,8 @@ pub fn run_trial(
             row.attempts = plan.attempts();
             row.fed_mm = wire.outside_mm();
             row.turned_deg = session.turned_rad.to_degrees();
+            row.catheter_fed_mm = wire.catheter().map_or(0.0, |c| c.outside_mm);
+            row.catheter_turned_deg = session.catheter_turned_rad.to_degrees();
             row.count(wire.ledger());
         }
     }
@@ -141,6 +148,8 @@ pub fn run_trial(
     row.peak_wall_deflection_mm = peaks.wall_deflection;
     row.peak_strain_ratio = peaks.strain_ratio;
     row.peak_axial_strain = peaks.axial_strain;
+    row.peak_catheter_wall_force_mn = peaks.catheter_wall_force;
+    row.peak_turning_wall_force_mn = peaks.turning_wall_force;
     TrialRecord {
         row,
         trace: recorder.trace,
@@ -167,24 +176,78 @@ struct Session<'a, 'r> {
     /// How much deeper than at the beginning the guide stands, in mm.
     deeper_mm: f64,
     turned_rad: f64,
+    catheter_turned_rad: f64,
     force_limit: Option<f64>,
     back_out_limit: f64,
     step_mm: f64,
 }
 
 impl Session<'_, '_> {
-    fn feed(
+    /// Makes a movement.
+    fn make(
         &mut self,
-        wire: &mut Insertion<'_>,
-        length_mm: f64,
+        wire: &mut dyn Rig<'_>,
+        movement: Movement,
     ) -> Result<Option<Outcome>, Unresolved> {
-        if length_mm < 0.0 {
+        let hands = match movement {
+            Movement::Stop | Movement::ChangeWire | Movement::AimGuide(_) => return Ok(None),
+            Movement::Feed => Hands {
+                feed_wire: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Withdraw => Hands {
+                feed_wire: -LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Turn(turn_wire) => Hands {
+                turn_wire,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Feed) => Hands {
+                feed_catheter: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::FeedBoth) => Hands {
+                feed_wire: LOOK_EVERY_MM,
+                feed_catheter: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::WithdrawBoth) => Hands {
+                feed_wire: -LOOK_EVERY_MM,
+                feed_catheter: -LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Turn(turn_catheter)) => Hands {
+                turn_catheter,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Steer(steer)) => Hands {
+                steer,
+                ..Hands::default()
+            },
+        };
+        let length = hands.feed_wire.abs().max(hands.feed_catheter.abs());
+        let angle = hands.turn_wire.abs() + hands.turn_catheter.abs() + hands.steer.abs();
+        if angle > 0.0 || hands.feed_wire < 0.0 {
             self.watch.forget();
         }
-        for part in equal_parts(length_mm, self.step_mm) {
-            wire.feed(part)?;
-            self.recorder.travel += part.abs();
-            self.recorder.note(wire, part.abs());
+        let largest = if length > 0.0 {
+            self.step_mm / length
+        } else {
+            TURN_PART_RAD / angle
+        };
+        for share in equal_parts(1.0, largest) {
+            let part = hands.times(share);
+            wire.move_hands(part)?;
+            self.turned_rad += part.turn_wire.abs();
+            self.catheter_turned_rad += part.turn_catheter.abs();
+            let way = share * length;
+            self.recorder.travel += way;
+            if part.turn_catheter.abs() > 0.0 {
+                self.recorder.note_turning(wire);
+            }
+            self.recorder
+                .note(wire, if length > 0.0 { way } else { TURN_PART_MM });
             if let Some(outcome) = self.over_limit(wire) {
                 return Ok(Some(outcome));
             }
@@ -192,21 +255,31 @@ impl Session<'_, '_> {
         Ok(None)
     }
 
-    fn turn(
-        &mut self,
-        wire: &mut Insertion<'_>,
-        angle_rad: f64,
-    ) -> Result<Option<Outcome>, Unresolved> {
-        self.watch.forget();
-        for part in equal_parts(angle_rad, TURN_PART_RAD) {
-            wire.turn(part)?;
-            self.turned_rad += part.abs();
-            self.recorder.note(wire, TURN_PART_MM);
-            if let Some(outcome) = self.over_limit(wire) {
-                return Ok(Some(outcome));
+    /// Lets the catheter follow a wire that has reached the target, if the plan wants it to; says
+    /// how that went.
+    fn follow(&mut self, wire: &mut dyn Rig<'_>, plan: &mut dyn Plan) -> &'static str {
+        let mut went = "";
+        loop {
+            let look = self.watch.look(wire);
+            if !went.is_empty() && look.off_route {
+                return "pulled_out";
+            }
+            let Some(movement) = plan.after_reaching(&look.view) else {
+                let stopped = look
+                    .view
+                    .catheter
+                    .is_none_or(|c| c.stopped || c.bare_mm <= 0.0);
+                return match went {
+                    "" => "",
+                    _ if stopped => "stayed",
+                    _ => "followed",
+                };
+            };
+            went = "begun";
+            if !matches!(self.make(wire, movement), Ok(None)) {
+                return "stayed";
             }
         }
-        Ok(None)
     }
 
     /// Points the guide in way number `which` of the technique.
@@ -214,7 +287,7 @@ impl Session<'_, '_> {
         &mut self,
         prepared: &Prepared,
         which: usize,
-        wire: &mut Insertion<'_>,
+        wire: &mut dyn Rig<'_>,
     ) -> Result<Option<Outcome>, Unresolved> {
         self.watch.forget();
         let aim = &self.technique.aids.guide_aims[which];
@@ -226,7 +299,7 @@ impl Session<'_, '_> {
         Ok(self.over_limit(wire))
     }
 
-    fn over_limit(&self, wire: &Insertion<'_>) -> Option<Outcome> {
+    fn over_limit(&self, wire: &dyn Rig<'_>) -> Option<Outcome> {
         if self
             .force_limit
             .is_some_and(|limit| wire.contact().largest_force > limit)

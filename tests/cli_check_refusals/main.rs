@@ -5,6 +5,7 @@
     reason = "where a helper fails the test has failed"
 )]
 
+mod catheters;
 mod form;
 mod techniques;
 mod together;

@@ -43,6 +43,8 @@ pub struct DrawnWire {
     pub diameter_mm: f64,
     /// Shapes in mm, guide's end to tip, each with a strength from 0 (not seen) to 1.
     pub shapes: Vec<(Vec<Vector3<f64>>, f64)>,
+    /// The covered part of each of these shapes, with the diameter of the catheter in mm.
+    pub covers: Vec<(Vec<Vector3<f64>>, f64)>,
     /// Paths of the tip in mm.
     pub tip_paths: Vec<Vec<Vector3<f64>>>,
     /// How the drawn trials ended, in order of trial.
@@ -211,7 +213,14 @@ impl Scene {
                 pen.line(&on_paper(path), 0.8, pale(colour, 0.45))?;
             }
             let width = (wire.diameter_mm * scale).max(THINNEST);
-            for (shape, strength) in &wire.shapes {
+            for (number, (shape, strength)) in wire.shapes.iter().enumerate() {
+                let cover = wire.covers.get(number).filter(|c| c.0.len() > 1);
+                if let Some((covered, diameter_mm)) = cover {
+                    let band = on_paper(covered);
+                    let across = (diameter_mm * scale).max(THINNEST);
+                    pen.line(&band, across + RIM, pale(colour, 0.7 * strength))?;
+                    pen.line(&band, across, pale(colour, 0.25 * strength))?;
+                }
                 let line = on_paper(shape);
                 pen.line(&line, width + RIM, LUMEN)?;
                 pen.line(&line, width, pale(colour, *strength))?;

@@ -1,6 +1,7 @@
 //! The tables of a scenario file, one file a subject.
 mod aids;
 mod assay;
+mod catheter;
 mod path;
 mod study;
 mod technique;
@@ -9,6 +10,7 @@ mod view;
 mod wire;
 
 pub(super) use assay::ASSAY_FIELD;
+pub(super) use catheter::CATHETER;
 pub(super) use study::{GUIDE, TARGET};
 
 use super::allowed;
@@ -36,6 +38,11 @@ pub(super) const SCENARIO: Fields = &[
         "wire",
         "[[wire]]\nname = \"soft\"\ndiameter_mm = 0.3556\ntip_load_gf = 0.3\n\
          core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
+    ),
+    (
+        "catheter",
+        "[[catheter]]\nname = \"straight\"\nouter_diameter_fr = 2\ninner_diameter_mm = 0.45\n\
+         stiffness_N_mm2 = [[0, 0.3], [100, 3]]\nsurface = \"hydrophilic\"",
     ),
     ("technique", "[[technique]]\nkind = \"push\""),
     (
@@ -109,6 +116,7 @@ pub(super) fn scenario(
     }
     let vessel = vessel::vessel(root, tree)?;
     let view = view::view(root, &vessel)?;
+    let catheters = catheter::catheters(root)?;
     let wires = wire::wires(root, &mut warnings)?;
     let scenario = Scenario {
         name: text.to_owned(),
@@ -121,8 +129,9 @@ pub(super) fn scenario(
         vessel,
         guide: study::guide(root)?,
         target: study::target(root)?,
-        techniques: technique::techniques(root, view.is_some(), &wires)?,
+        techniques: technique::techniques(root, view.is_some(), &wires, &catheters)?,
         wires,
+        catheters,
         view,
         variation: study::variation(root)?,
         solver: study::solver(root)?,
