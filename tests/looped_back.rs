@@ -127,7 +127,7 @@ fn phantom(take_off_deg: f64) -> Scenario {
     scenario
 }
 
-/// Bench phantom with branches at 90 to 165 degrees (Watanabe et al., EuroIntervention 9, 2013):
+/// Bench phantom with branches at 90 to 165 degrees (Watanabe et al., `EuroIntervention` 9, 2013):
 /// plain wiring is impossible at 150 degrees and above, and a wire folded back with a round fold
 /// 30 mm behind its tip reaches beyond 150. The phantom's diameters are not published; ours are
 /// those of the shipped scenario. At most one of six may go the other way.

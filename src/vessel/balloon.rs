@@ -18,6 +18,14 @@ pub struct Balloon {
     radius_mm: f64,
 }
 
+/// A point seen from a balloon's axis.
+struct OffAxis {
+    /// Point less the nearest point of the axis, in mm.
+    offset: Vector3<f64>,
+    /// Direction of the axis there, where the nearest point lies within a stretch of it.
+    along: Option<Vector3<f64>>,
+}
+
 impl Balloon {
     /// A balloon of `diameter_mm` whose near end stands at `from_mm` on a centreline and whose far
     /// end `length_mm` further on; all in mm and above 0. A balloon shorter than it is wide is a
@@ -37,35 +45,34 @@ impl Balloon {
         Self { axis, radius_mm }
     }
 
-    /// Point less the nearest point of the axis, and the axis' direction where that point lies
-    /// within a stretch of it; `None` beyond `reach` mm.
-    fn from_axis(
-        &self,
-        p: &Vector3<f64>,
-        reach: f64,
-    ) -> Option<(Vector3<f64>, Option<Vector3<f64>>)> {
+    /// Where `p` lies from the axis; `None` beyond `reach` mm.
+    fn off_axis(&self, p: &Vector3<f64>, reach: f64) -> Option<OffAxis> {
         let first = self.axis.first()?;
         let whole = SPACING_MM * f64::from(u32::try_from(self.axis.len()).unwrap_or(u32::MAX));
         if (p - first).norm() > reach + whole {
             return None;
         }
-        let mut best = (p - first, None);
+        let mut best = OffAxis {
+            offset: p - first,
+            along: None,
+        };
         for pair in self.axis.windows(2) {
             let along = pair[1] - pair[0];
             let share = (p - pair[0]).dot(&along) / along.norm_squared();
             let offset = p - pair[0] - along * share.clamp(0.0, 1.0);
-            if offset.norm_squared() < best.0.norm_squared() {
+            if offset.norm_squared() < best.offset.norm_squared() {
                 let within = (0.0..=1.0).contains(&share);
-                best = (offset, within.then(|| along.normalize()));
+                let along = within.then(|| along.normalize());
+                best = OffAxis { offset, along };
             }
         }
-        (best.0.norm() <= reach).then_some(best)
+        (best.offset.norm() <= reach).then_some(best)
     }
 }
 
 impl Lumen for Balloon {
     fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
-        let (offset, along) = self.from_axis(p, self.radius_mm + margin_mm)?;
+        let OffAxis { offset, along } = self.off_axis(p, self.radius_mm + margin_mm)?;
         let distance = offset.norm();
         let normal = offset / distance.max(1e-3);
         let mut curved = Matrix3::identity() - normal * normal.transpose();
@@ -80,10 +87,8 @@ impl Lumen for Balloon {
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
-        let nearest = self.from_axis(p, f64::INFINITY);
-        nearest.map_or(f64::NEG_INFINITY, |(offset, _)| {
-            self.radius_mm - offset.norm()
-        })
+        let nearest = self.off_axis(p, f64::INFINITY);
+        nearest.map_or(f64::NEG_INFINITY, |n| self.radius_mm - n.offset.norm())
     }
 }
 
