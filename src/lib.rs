@@ -6,11 +6,12 @@
 //! protocol and licensed operators decide.
 //!
 //! Data flows one way through the modules, and nothing downstream is imported upstream:
-//! [`scenario`] → [`device`] + [`vessel`] → [`rod`], [`contact`], [`solve`] (the mechanics) →
+//! [`anatomy`] → [`scenario`] → [`device`] + [`vessel`] → [`rod`], [`contact`], [`solve`] (the mechanics) →
 //! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`].
 //!
 //! Units inside: mm, mN, s, rad. Conversions stand in [`units`].
 
+pub mod anatomy;
 pub mod cli;
 pub mod contact;
 pub mod device;

@@ -1,10 +1,12 @@
 //! The tables of a scenario file, one file a subject.
+mod anatomy;
 mod path;
 mod study;
 mod technique;
 mod vessel;
 mod wire;
 
+pub(super) use anatomy::{request as anatomy_request, said_branch};
 pub(super) use study::{GUIDE, TARGET};
 pub(super) use wire::WIRE;
 
@@ -13,6 +15,7 @@ use super::error::{Checked, Fault, Problem};
 use super::model::Scenario;
 use super::read::{Fields, Table};
 use super::{Warning, checks};
+use crate::anatomy::Imported;
 
 /// Fields at the top of a scenario file.
 pub(super) const SCENARIO: Fields = &[
@@ -50,10 +53,12 @@ pub(super) const TREE: Fields = &[
     ),
 ];
 
-/// Reads the whole scenario from its root table and the root of its tree file.
+/// Reads the whole scenario from its root table, the root of its tree file and the tree that its
+/// file of anatomy became.
 pub(super) fn scenario(
     root: &Table<'_>,
     tree: Option<&Table<'_>>,
+    imported: Option<&Imported>,
 ) -> Checked<(Scenario, Vec<Warning>)> {
     let mut warnings = Vec::new();
     let name = root.required("name")?;
@@ -73,9 +78,9 @@ pub(super) fn scenario(
         },
         description: root.text("description")?,
         study: study::study(root)?,
-        vessel: vessel::vessel(root, tree)?,
-        guide: study::guide(root)?,
-        target: study::target(root)?,
+        vessel: vessel::vessel(root, tree, imported, &mut warnings)?,
+        guide: study::guide(root, imported)?,
+        target: study::target(root, imported)?,
         wires: wire::wires(root, &mut warnings)?,
         techniques: technique::techniques(root)?,
         variation: study::variation(root)?,
