@@ -8,15 +8,18 @@
 mod error;
 mod frame;
 mod read;
+pub mod surface;
 pub mod tree;
 
 use std::path::Path;
+use std::sync::Arc;
 
 pub use error::{AnatomyError, At, Fault};
 pub use frame::{Frame, Unit};
 pub use read::{Content, Line, Lines, RawSurface, parse};
 
 use frame::Size;
+use surface::Mesh;
 use tree::{Changes, ImportedBranch, Settings, Which};
 
 /// A tree made from a file.
@@ -24,6 +27,8 @@ use tree::{Changes, ImportedBranch, Settings, Which};
 pub struct Imported {
     /// The branches; a branch stands behind its parent.
     pub branches: Vec<ImportedBranch>,
+    /// The lumen surface, if the file holds one.
+    pub surface: Option<Arc<Mesh>>,
     /// What was changed on the way.
     pub changes: Changes,
     /// What is allowed but odd.
@@ -57,43 +62,83 @@ pub fn import(
     let (content, bytes) = read::read(path, settings.radius_array.as_deref())?;
     let made = match content {
         Content::Lines(lines) => from_lines(lines, settings),
-        Content::Surface(_) => Err((
-            At::Whole,
-            Fault::Empty { what: "centrelines" },
-        )),
+        Content::Surface(surface) => from_surface(surface, settings),
     };
-    let (branches, changes, warnings) = made.map_err(|(at, fault)| fault.at(path, at))?;
-    let imported = Imported {
-        branches,
-        changes,
-        warnings,
-    };
+    let imported = made.map_err(|(at, fault)| fault.at(path, at))?;
     Ok((imported, bytes))
 }
 
-type Made = (Vec<ImportedBranch>, Changes, Vec<String>);
-
-fn from_lines(mut lines: Lines, settings: &Settings) -> error::Checked<Made> {
+/// Brings centrelines into mm and the scene's frame, and makes a tree of them.
+fn from_lines(mut lines: Lines, settings: &Settings) -> error::Checked<Imported> {
     let mut radii = lines.radii.clone();
     radii.sort_by(f64::total_cmp);
     let size = Size {
         radius: radii[radii.len() / 2],
         extent: extent(&lines.points),
     };
-    let (unit, warning) = frame::unit(settings.units, &size)?;
-    let frame = frame::frame(settings.frame, lines.frame)?;
-    frame::convert(&mut lines.points, unit, frame);
-    for r in &mut lines.radii {
-        *r *= unit.in_mm();
-    }
     let mut changes = Changes::default();
-    changes.notes.push(format!(
-        "units {}, frame {}",
-        unit.sign(),
-        frame.name()
-    ));
-    let branches = tree::tree(&lines, settings, &mut changes)?;
-    Ok((branches, changes, warning.into_iter().collect()))
+    let placed = placed(&mut lines.points, &size, lines.frame, settings, &mut changes)?;
+    for r in &mut lines.radii {
+        *r *= placed.unit.in_mm();
+    }
+    Ok(Imported {
+        branches: tree::tree(&lines, settings, &mut changes)?,
+        surface: None,
+        changes,
+        warnings: placed.warning.into_iter().collect(),
+    })
+}
+
+/// Brings a surface into mm and the scene's frame, checks it, and makes a tree of its
+/// centrelines.
+fn from_surface(raw: RawSurface, settings: &Settings) -> error::Checked<Imported> {
+    let mut mesh = Mesh {
+        points: raw.points,
+        triangles: raw.triangles,
+    };
+    let area = mesh.area();
+    let size = Size {
+        // Twice volume over area is the mean radius of a tube.
+        radius: if area > 0.0 {
+            2.0 * mesh.volume().abs() / area
+        } else {
+            0.0
+        },
+        extent: extent(&mesh.points),
+    };
+    let mut changes = Changes::default();
+    let placed = placed(&mut mesh.points, &size, raw.frame, settings, &mut changes)?;
+    let found = surface::lumen(mesh, settings, &mut changes)?;
+    let (points, faces) = (changes.points_read, changes.items_read);
+    let branches = tree::tree(&found.lines, settings, &mut changes)?;
+    (changes.points_read, changes.items_read) = (points, faces);
+    Ok(Imported {
+        branches,
+        surface: Some(Arc::new(found.mesh)),
+        changes,
+        warnings: placed.warning.into_iter().collect(),
+    })
+}
+
+/// How points were brought into the scene.
+struct Placed {
+    unit: Unit,
+    warning: Option<String>,
+}
+
+fn placed(
+    points: &mut [nalgebra::Vector3<f64>],
+    size: &Size,
+    in_file: Option<Frame>,
+    settings: &Settings,
+    changes: &mut Changes,
+) -> error::Checked<Placed> {
+    let (unit, warning) = frame::unit(settings.units, size)?;
+    let frame = frame::frame(settings.frame, in_file)?;
+    frame::convert(points, unit, frame);
+    let note = format!("units {}, frame {}", unit.sign(), frame.name());
+    changes.notes.push(note);
+    Ok(Placed { unit, warning })
 }
 
 /// Longest side of the box around points.

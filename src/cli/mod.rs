@@ -3,6 +3,7 @@
 
 mod args;
 mod check;
+mod export;
 mod failure;
 mod run;
 mod setup;
@@ -12,7 +13,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, CheckArgs, Command, RunArgs};
+pub use args::{Args, CheckArgs, Command, ExportArgs, RunArgs};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -28,6 +29,7 @@ pub fn main() -> ExitCode {
     let result = match &args.command {
         Command::Run(args) => run::run(args),
         Command::Check(args) => check::check(args),
+        Command::Export(args) => export::export(args),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -6,6 +6,7 @@
 //! decides or computes anything that is not already in a row; nothing here is imported
 //! upstream.
 
+pub mod export;
 pub mod figures;
 mod outline;
 mod page;

@@ -1,9 +1,11 @@
 //! The scene in words: what a scenario means as the program understands it.
 
+mod anatomy;
 mod text;
 mod wires;
 
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
+use crate::anatomy::Imported;
 use crate::device::Wire;
 use crate::scenario::model::{
     GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec, VesselSpec,
@@ -48,6 +50,8 @@ pub struct Scene<'a> {
     pub branches: &'a [BranchLine],
     /// The wires that were built, in the order of the scenario.
     pub wires: &'a [Wire],
+    /// The tree that a file of anatomy became, if the vessel comes from one.
+    pub imported: Option<&'a Imported>,
 }
 
 /// The whole scene as plain text: aligned tables with units in their heads, ending in the caution.
@@ -63,6 +67,7 @@ pub fn describe(scene: &Scene) -> String {
             .collect();
         sections.push(format!("WARNINGS\n{list}"));
     }
+    sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
     sections.extend([
         format!(
             "VESSEL\n{}{}",

@@ -117,7 +117,13 @@ impl Folders {
         }
         fs::rename(&self.partial, &self.target).map_err(KeepError::at(&self.target))?;
         let journal = self.target.join(JOURNAL);
-        fs::remove_file(&journal).map_err(KeepError::at(&journal))?;
+        match fs::remove_file(&journal) {
+            Err(e) if e.kind() != io::ErrorKind::NotFound => {
+                return Err(KeepError::at(&journal)(e));
+            }
+            // Results that are not made trial by trial keep no journal.
+            _ => {}
+        }
         remove(&self.previous)
     }
 }

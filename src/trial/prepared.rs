@@ -3,7 +3,7 @@
 use crate::device::{DeviceError, Wire};
 use crate::scenario::model::{Place, Scenario};
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Tree, VesselError};
+use crate::vessel::{SurfaceLumen, Tree, VesselError};
 
 /// Why a scenario cannot be made ready.
 #[derive(Debug, thiserror::Error)]
@@ -135,6 +135,8 @@ fn slug(name: &str) -> String {
 pub struct Prepared {
     scenario: Scenario,
     tree: Tree,
+    /// The wall, where it is a surface from a file.
+    surface: Option<SurfaceLumen>,
     wires: Vec<Wire>,
     target: usize,
     channel: Channel,
@@ -147,6 +149,10 @@ impl Prepared {
     /// [`SetupError`], with the place in the scenario.
     pub fn new(scenario: &Scenario) -> Result<Self, SetupError> {
         let tree = Tree::build(&scenario.vessel)?;
+        let surface = match &scenario.vessel.surface {
+            Some(mesh) => Some(SurfaceLumen::new(mesh, &scenario.vessel)?),
+            None => None,
+        };
         let wires = scenario
             .wires
             .iter()
@@ -184,6 +190,7 @@ impl Prepared {
         let prepared = Self {
             scenario: scenario.clone(),
             tree,
+            surface,
             wires,
             target,
             channel,
@@ -235,6 +242,12 @@ impl Prepared {
     #[must_use]
     pub fn tree(&self) -> &Tree {
         &self.tree
+    }
+
+    /// The wall, where it is a surface from a file; else it is that of the tree.
+    #[must_use]
+    pub fn surface(&self) -> Option<&SurfaceLumen> {
+        self.surface.as_ref()
     }
 
     /// The wires, in the scenario's order.

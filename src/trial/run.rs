@@ -7,6 +7,7 @@ use super::variation::{HandTurns, Variation};
 use super::watch::{LEAST_OUTSIDE_MM, Sight, Watch};
 use crate::hands::{Movement, plan};
 use crate::solve::{Insertion, Start, Unresolved, equal_parts};
+use crate::vessel::Lumen;
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
@@ -29,6 +30,13 @@ pub fn run_trial(
     let tree = prepared
         .tree()
         .with_diameter_factor(variation.diameter_factor);
+    let surface = prepared
+        .surface()
+        .map(|s| s.with_diameter_factor(variation.diameter_factor));
+    let lumen: &dyn Lumen = match &surface {
+        Some(surface) => surface,
+        None => &tree,
+    };
     let wire = &prepared.wires()[strategy.wire];
     let friction = wire.friction() * variation.friction_factor;
     let wire = wire
@@ -51,7 +59,7 @@ pub fn run_trial(
     };
     let began = Insertion::new(
         &wire,
-        &tree,
+        lumen,
         scenario.vessel.wall_stiffness_mn_per_mm2,
         prepared.channel(),
         prepared.step_settings(),

@@ -6,6 +6,7 @@
 //! 4. `name`: ordered from the inlet, named, tips numbered.
 //!
 //! [`Changes`] says with numbers what was changed.
+mod angles;
 mod changes;
 mod forks;
 mod grow;
@@ -20,6 +21,7 @@ use super::error::{Checked, Fault, whole};
 use super::frame::{Frame, Unit};
 use super::read::Lines;
 
+pub use angles::{spread, take_off, turn};
 pub use changes::Changes;
 pub(super) use name::{find, nearest};
 pub(super) use polyline::Polyline;

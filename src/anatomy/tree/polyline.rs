@@ -140,7 +140,7 @@ impl Polyline {
     /// would shrink by sigma²/2 times the curvature.
     /// Source: J. W. Tukey, Exploratory Data Analysis, 1977, chapter 16 (twicing).
     /// Beyond an end the line goes on mirrored through its last point.
-    pub(super) fn smoothed(&self, sigma_mm: f64) -> Self {
+    pub(in crate::anatomy) fn smoothed(&self, sigma_mm: f64) -> Self {
         let n = self.points.len();
         let spacing = self.length() / (n - 1) as f64;
         if sigma_mm <= 0.0 || n < 3 || spacing <= 0.0 {

@@ -15,6 +15,7 @@ mod projection;
 mod rates;
 mod scene;
 mod strategies;
+mod tree;
 
 pub use canvas::{Figure, FigureError, save};
 pub use forces::{ForcePanel, Forces};
@@ -22,3 +23,4 @@ pub use outcomes::Outcomes;
 pub use pen::Pen;
 pub use rates::Rates;
 pub use scene::{DrawnWire, Scene, SceneRow};
+pub use tree::{TreeBranch, TreePicture};

@@ -78,7 +78,35 @@ struct Layout {
     first_row: f64,
 }
 
+impl Layout {
+    /// The two plots of a row whose frames begin at `top`.
+    fn plots(&self, top: f64) -> [(Plot, View); 2] {
+        let (low, size) = (self.bounds.low, self.bounds.size());
+        let k = self.points_per_mm;
+        let mut left = LEFT;
+        self.views.map(|view| {
+            let plot = Plot {
+                left,
+                top,
+                right: left + k * size[view.right],
+                bottom: top + k * size[view.up],
+                x: (low[view.right], low[view.right] + size[view.right]),
+                y: (low[view.up], low[view.up] + size[view.up]),
+            };
+            left = plot.right + PANEL_GAP;
+            (plot, view)
+        })
+    }
+}
+
 impl Scene {
+    /// The plots of the first row.
+    #[must_use]
+    pub(super) fn plots(&self) -> [(Plot, View); 2] {
+        let layout = self.layout();
+        layout.plots(layout.first_row + ROW_LABEL)
+    }
+
     /// The box that is shown: the wires, the guide and the whole target; without wires the
     /// whole vessel.
     fn bounds(&self) -> Bounds {
@@ -236,36 +264,25 @@ impl Figure for Scene {
             pen.line(&[(*x, *y), (x + 26.0, *y)], 4.0, wire_colour(*colour))?;
             pen.text(label, (x + 34.0, *y), Type::new(13.0, INK))?;
         }
-        let (low, size) = (layout.bounds.low, layout.bounds.size());
-        let k = layout.points_per_mm;
         let no_rows = [None];
         let rows: Vec<Option<&SceneRow>> = self.rows.iter().map(Some).collect();
         let rows = if rows.is_empty() { &no_rows[..] } else { &rows };
         let mut top = layout.first_row;
         for row in rows {
             top += ROW_LABEL;
-            let mut left = LEFT;
-            for view in layout.views {
-                let plot = Plot {
-                    left,
-                    top,
-                    right: left + k * size[view.right],
-                    bottom: top + k * size[view.up],
-                    x: (low[view.right], low[view.right] + size[view.right]),
-                    y: (low[view.up], low[view.up] + size[view.up]),
-                };
+            for (plot, view) in layout.plots(top) {
                 self.draw_view(pen, &plot, view, *row)?;
                 draw_names(pen, &plot, view, &self.outline)?;
-                if left <= LEFT {
+                if plot.left <= LEFT {
                     draw_scale_bar(pen, &plot, view, &self.outline)?;
                 }
-                left = plot.right + PANEL_GAP;
             }
             if let Some(row) = row {
                 let style = Type::new(14.0, INK).bold();
                 pen.text(&row.title, (LEFT, top - 13.0), style)?;
             }
-            top += k * size[layout.views[0].up] + ROW_GAP;
+            let height = layout.bounds.size()[layout.views[0].up];
+            top += layout.points_per_mm * height + ROW_GAP;
         }
         Ok(())
     }

@@ -110,6 +110,7 @@ pub(super) fn vessel(
             &allowed::WALL_STIFFNESS,
             WALL_STIFFNESS_MN_PER_MM2,
         )?,
+        surface: imported.and_then(|i| i.surface.clone()),
     })
 }
 
