@@ -191,16 +191,15 @@ impl Fault {
             Self::TooMuch { .. } => "thin it out, or cut off what is not needed".into(),
             Self::Empty { .. } => "look into the file with a viewer: is it the right one?".into(),
             Self::NoRadius { .. } => {
-                "name the array with radius_array = \"...\" in [vessel], or export the radius".into()
+                "name the array with radius_array = \"...\" in [vessel], or export the radius"
+                    .into()
             }
             Self::BadRadius { .. } => "correct the radius, or leave the point out".into(),
             Self::Units { .. } => "say units = \"mm\", \"cm\" or \"m\" in [vessel]".into(),
-            Self::Frame { .. } => {
-                "say frame = \"left-posterior-superior\" (most medical images), \
+            Self::Frame { .. } => "say frame = \"left-posterior-superior\" (most medical images), \
                  \"right-anterior-superior\" or \"scene\" (x to the patient's left, y to the \
                  head, z to the front) in [vessel]"
-                    .into()
-            }
+                .into(),
             Self::Disconnected { .. } => {
                 "remove the part, or raise join_mm in [vessel] if it belongs there".into()
             }

@@ -136,7 +136,13 @@ pub(super) fn unit(stated: Option<Unit>, size: &Size) -> Checked<(Unit, Option<S
         )
     };
     let refuse = |reason: String| Err((At::Whole, Fault::Units { reason }));
-    let all = |units: &[Unit]| units.iter().map(|u| shown(*u)).collect::<Vec<_>>().join(" or ");
+    let all = |units: &[Unit]| {
+        units
+            .iter()
+            .map(|u| shown(*u))
+            .collect::<Vec<_>>()
+            .join(" or ")
+    };
     match (stated, fitting.as_slice()) {
         (Some(unit), fits) if fits.is_empty() || fits.contains(&unit) => Ok((unit, None)),
         (Some(unit), fits) => {

@@ -55,10 +55,7 @@ impl Imported {
 ///
 /// # Errors
 /// The first thing found wrong, with its place in the file.
-pub fn import(
-    path: &Path,
-    settings: &Settings,
-) -> Result<(Imported, Vec<u8>), Box<AnatomyError>> {
+pub fn import(path: &Path, settings: &Settings) -> Result<(Imported, Vec<u8>), Box<AnatomyError>> {
     let (content, bytes) = read::read(path, settings.radius_array.as_deref())?;
     let made = match content {
         Content::Lines(lines) => from_lines(lines, settings),
@@ -77,7 +74,13 @@ fn from_lines(mut lines: Lines, settings: &Settings) -> error::Checked<Imported>
         extent: extent(&lines.points),
     };
     let mut changes = Changes::default();
-    let placed = placed(&mut lines.points, &size, lines.frame, settings, &mut changes)?;
+    let placed = placed(
+        &mut lines.points,
+        &size,
+        lines.frame,
+        settings,
+        &mut changes,
+    )?;
     for r in &mut lines.radii {
         *r *= placed.unit.in_mm();
     }
@@ -116,7 +119,7 @@ fn from_surface(raw: RawSurface, settings: &Settings) -> error::Checked<Imported
         branches,
         surface: Some(Arc::new(found.mesh)),
         changes,
-        warnings: placed.warning.into_iter().collect(),
+        warnings: placed.warning.into_iter().chain(found.warning).collect(),
     })
 }
 

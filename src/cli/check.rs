@@ -40,9 +40,8 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         imported: loaded.imported.as_ref(),
     });
     if let Some(folder) = &args.picture {
-        draw(folder, &loaded, &prepared, lines).map_err(|error| {
-            Failure::Incomplete(miette::miette!("{error}"))
-        })?;
+        draw(folder, &loaded, &prepared, lines)
+            .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     }
     // A reader that has seen enough closes the pipe; that is no failure.
     let _ = io::stdout().write_all(text.as_bytes());

@@ -50,19 +50,24 @@ pub(super) fn read(bytes: &[u8], radius_column: Option<&str>) -> Checked<Lines> 
         if !more {
             break;
         }
-        let line = record.position().map_or(line, |p| {
-            usize::try_from(p.line()).unwrap_or(usize::MAX)
-        });
+        let line = record
+            .position()
+            .map_or(line, |p| usize::try_from(p.line()).unwrap_or(usize::MAX));
         let at = At::Line(line);
         let value = |column: usize| {
             let word = record.get(column).ok_or_else(|| {
-                let what = format!("the row has {} columns, {} are named", record.len(), heads.len());
+                let what = format!(
+                    "the row has {} columns, {} are named",
+                    record.len(),
+                    heads.len()
+                );
                 (at, Fault::Truncated { what })
             })?;
             number(word, &heads[column]).map_err(|fault| (at, fault))
         };
         let [x, y, z] = columns.coordinates;
-        out.points.push(Vector3::new(value(x)?, value(y)?, value(z)?));
+        out.points
+            .push(Vector3::new(value(x)?, value(y)?, value(z)?));
         let radius = columns.factor * value(columns.radius)?;
         if !(radius.is_finite() && radius > 0.0) {
             return Err((
@@ -75,7 +80,9 @@ pub(super) fn read(bytes: &[u8], radius_column: Option<&str>) -> Checked<Lines> 
         }
         out.radii.push(radius);
         limits::at_most("points", out.points.len() as u64, limits::POINTS)?;
-        let name = columns.branch.map(|c| record.get(c).unwrap_or("").to_owned());
+        let name = columns
+            .branch
+            .map(|c| record.get(c).unwrap_or("").to_owned());
         if out.lines.is_empty() || name != before {
             let known = out.lines.iter().any(|l| l.name.is_some() && l.name == name);
             if known {

@@ -1,4 +1,5 @@
-//! Legacy VTK polygonal data (`.vtk`), text and binary, of file versions 1 to 5.
+//! Legacy VTK files (`.vtk`), text and binary, of file versions 1 to 5: polygonal data, and
+//! unstructured grids of lines and faces.
 //!
 //! Source: the VTK file formats document, simple legacy formats; checked against files that VTK
 //! writes.
@@ -28,6 +29,8 @@ struct Legacy<'a> {
     out: PolyData,
     home: Home,
     count: u64,
+    /// Cells of an unstructured grid, until their types are known.
+    mixed: Vec<Vec<u64>>,
 }
 
 /// Reads polygonal data.
@@ -60,6 +63,7 @@ pub(super) fn read(bytes: &[u8]) -> Checked<PolyData> {
         },
         home: Home::Field,
         count: 0,
+        mixed: Vec::new(),
     };
     while let Some(word) = legacy.words.next_word() {
         legacy.section(&word.to_ascii_uppercase())?;
@@ -72,7 +76,8 @@ impl Legacy<'_> {
         match word {
             "DATASET" => {
                 let kind = self.words.word("the kind of the data set")?;
-                if !kind.eq_ignore_ascii_case("POLYDATA") {
+                if !["POLYDATA", "UNSTRUCTURED_GRID"].contains(&kind.to_ascii_uppercase().as_str())
+                {
                     return Err((
                         self.words.at(),
                         Fault::WrongType {
@@ -110,6 +115,11 @@ impl Legacy<'_> {
                     allowed: "polygons in place of strips",
                 },
             )),
+            "CELLS" => {
+                self.mixed = self.cells()?;
+                Ok(())
+            }
+            "CELL_TYPES" => self.cell_types(),
             "POINT_DATA" => self.change_home(Home::Points),
             "CELL_DATA" => self.change_home(Home::Cells),
             "FIELD" => {
@@ -124,7 +134,11 @@ impl Legacy<'_> {
             "LOOKUP_TABLE" => {
                 let name = self.words.word("the name of a table")?.to_string();
                 let count = self.words.count("the size of a table")?;
-                let kind = if self.binary { "unsigned_char" } else { "float" };
+                let kind = if self.binary {
+                    "unsigned_char"
+                } else {
+                    "float"
+                };
                 self.array(4 * count, kind, &name).map(|_| ())
             }
             "VECTORS" | "NORMALS" => self.wide(3),
@@ -148,6 +162,31 @@ impl Legacy<'_> {
                 },
             )),
         }
+    }
+
+    /// Sorts the cells of an unstructured grid by their type; those without length or area are
+    /// left out, volumes are refused.
+    fn cell_types(&mut self) -> Checked<()> {
+        let count = self.words.count("the number of cell types")?;
+        limits::at_most("cells", count, limits::LINES)?;
+        let types = self.array(count, "int", "the cell types")?;
+        for (cell, kind) in std::mem::take(&mut self.mixed).into_iter().zip(types) {
+            match number_of(kind) {
+                1 | 2 => self.out.vertex_cells += 1,
+                3 | 4 => self.out.lines.push(cell),
+                5 | 7 | 9 => self.out.polygons.push(cell),
+                other => {
+                    return Err((
+                        self.words.at(),
+                        Fault::Unsupported {
+                            what: format!("cells of type {other}"),
+                            allowed: "lines (3, 4), triangles (5), polygons (7) and squares (9)",
+                        },
+                    ));
+                }
+            }
+        }
+        Ok(())
     }
 
     fn change_home(&mut self, home: Home) -> Checked<()> {
@@ -226,7 +265,9 @@ impl Legacy<'_> {
                 // The two highest bits say how many bytes of length follow.
                 let length = match head >> 6 {
                     3 => usize::from(head & 0x3f),
-                    2 => usize::from(head & 0x3f) << 8 | usize::from(self.words.raw(1, "a text")?[0]),
+                    2 => {
+                        usize::from(head & 0x3f) << 8 | usize::from(self.words.raw(1, "a text")?[0])
+                    }
                     _ => {
                         return Err((
                             self.words.at(),
@@ -306,10 +347,7 @@ impl Legacy<'_> {
             (
                 self.words.at(),
                 Fault::Malformed {
-                    what: format!(
-                        "a cell runs from entry {from} to {to} of {}",
-                        ids.len()
-                    ),
+                    what: format!("a cell runs from entry {from} to {to} of {}", ids.len()),
                 },
             )
         })?;

@@ -45,10 +45,8 @@ pub(super) fn read(bytes: &[u8]) -> Checked<RawSurface> {
                 faces.push(face);
                 limits::at_most("faces", faces.len() as u64, limits::TRIANGLES)?;
             }
-            None
-            | Some(
-                "vn" | "vt" | "vp" | "o" | "g" | "s" | "usemtl" | "mtllib" | "l" | "p",
-            ) => {}
+            None | Some("vn" | "vt" | "vp" | "o" | "g" | "s" | "usemtl" | "mtllib" | "l" | "p") => {
+            }
             Some(other) if !known => {
                 return Err((
                     at,
@@ -76,6 +74,13 @@ fn corner(word: &str, points: usize) -> Result<u64, Fault> {
     };
     let number: i64 = first.parse().map_err(|_| wrong())?;
     let count = i64::try_from(points).unwrap_or(i64::MAX);
-    let index = if number > 0 { number - 1 } else { count + number };
-    u64::try_from(index).ok().filter(|_| number != 0).ok_or_else(wrong)
+    let index = if number > 0 {
+        number - 1
+    } else {
+        count + number
+    };
+    u64::try_from(index)
+        .ok()
+        .filter(|_| number != 0)
+        .ok_or_else(wrong)
 }

@@ -63,7 +63,11 @@ pub(super) fn read(bytes: &[u8]) -> Checked<RawSurface> {
         if is_vertex {
             limits::at_most("points", element.count, limits::POINTS)?;
         }
-        limits::at_most("entries of an element", element.count, 2 * limits::TRIANGLES)?;
+        limits::at_most(
+            "entries of an element",
+            element.count,
+            2 * limits::TRIANGLES,
+        )?;
         for _ in 0..element.count {
             entry.read(&mut words, style, &element.properties)?;
             if is_vertex {

@@ -49,9 +49,8 @@ pub(super) fn read(bytes: &[u8]) -> Checked<RawSurface> {
     for triangle in bytes[HEAD + 4..size].chunks_exact(TRIANGLE) {
         // Behind the normal stand three corners of three numbers.
         let (numbers, _) = triangle[12..48].as_chunks::<4>();
-        let corner = |k: usize| {
-            Vector3::from_fn(|i, _| f64::from(f32::from_le_bytes(numbers[3 * k + i])))
-        };
+        let corner =
+            |k: usize| Vector3::from_fn(|i, _| f64::from(f32::from_le_bytes(numbers[3 * k + i])));
         joined.add([corner(0), corner(1), corner(2)]);
     }
     Ok(joined.surface(Frame::in_comment(&head)))

@@ -57,11 +57,8 @@ pub(super) fn read(bytes: &[u8]) -> Checked<Lines> {
                 },
             ));
         }
-        out.points.push(Vector3::new(
-            value(2, "x")?,
-            value(3, "y")?,
-            value(4, "z")?,
-        ));
+        out.points
+            .push(Vector3::new(value(2, "x")?, value(3, "y")?, value(4, "z")?));
         let radius = value(5, "the radius")?;
         if !(radius.is_finite() && radius > 0.0) {
             return Err((
@@ -90,7 +87,10 @@ pub(super) fn read(bytes: &[u8]) -> Checked<Lines> {
 
 fn whole_number(word: &str, what: &str) -> Result<i64, Fault> {
     let float = number(word, what)?;
-    #[expect(clippy::cast_possible_truncation, reason = "checked to be whole and small")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "checked to be whole and small"
+    )]
     let n = float as i64;
     if float.fract().abs() > 0.0 || float.abs() > 1e15 {
         return Err(Fault::Malformed {

@@ -446,10 +446,12 @@ fn ascii(text: &[u8], at: At, budget: &mut Budget) -> Checked<Vec<f64>> {
         _ => 1,
     };
     while words.peek().is_some() {
-        let number = words.number("an entry of an array").map_err(|(at, f)| match at {
-            At::Line(line) => (At::Line(from + line), f),
-            at => (at, f),
-        })?;
+        let number = words
+            .number("an entry of an array")
+            .map_err(|(at, f)| match at {
+                At::Line(line) => (At::Line(from + line), f),
+                at => (at, f),
+            })?;
         out.push(number);
     }
     Ok(out)
@@ -618,7 +620,10 @@ pub(super) fn numbers(bytes: &[u8], kind: &str, big_endian: bool) -> Vec<f64> {
             })
             .collect()
     }
-    #[expect(clippy::cast_precision_loss, reason = "numbers of points are below 2^53")]
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "numbers of points are below 2^53"
+    )]
     match kind {
         "Int8" => all::<1>(bytes, big_endian, |b| f64::from(i8::from_le_bytes(b))),
         "Int16" => all::<2>(bytes, big_endian, |b| f64::from(i16::from_le_bytes(b))),

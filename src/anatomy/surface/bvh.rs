@@ -107,8 +107,7 @@ impl Bvh {
             let node = &self.nodes[number as usize];
             if node.count > 0 {
                 for i in node.first..node.first + node.count {
-                    let (square, weights, part) =
-                        nearest_on_triangle(p, &self.corners[i as usize]);
+                    let (square, weights, part) = nearest_on_triangle(p, &self.corners[i as usize]);
                     if square < limit {
                         limit = square;
                         best = Some(Nearest {

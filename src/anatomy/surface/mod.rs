@@ -27,6 +27,8 @@ const END_REACH: f64 = 3.0;
 pub(super) struct Found {
     pub mesh: Mesh,
     pub lines: Lines,
+    /// What is allowed but odd.
+    pub warning: Option<String>,
 }
 
 /// Checks a surface that is in mm and in the scene's frame, closes its holes and finds its
@@ -36,21 +38,33 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
     changes.items_read = mesh.triangles.len();
     let flat = sound::tidy(&mut mesh);
     if flat > 0 {
-        changes.notes.push(format!("{flat} triangles without area dropped"));
+        changes
+            .notes
+            .push(format!("{flat} triangles without area dropped"));
     }
     if mesh.triangles.is_empty() {
-        return Err((At::Whole, Fault::Empty { what: "triangle with an area" }));
+        return Err((
+            At::Whole,
+            Fault::Empty {
+                what: "triangle with an area",
+            },
+        ));
     }
     sound::one_piece(&mesh)?;
     let holes = sound::holes(&mesh)?;
     let ends = caps::close(&mut mesh, &holes, settings.open_ends);
     sound::outwards(&mesh)?;
     let bvh = Bvh::new(&mesh);
-    sound::not_through_itself(&mesh, &bvh)?;
+    let warning = sound::hardly_through_itself(&mesh, &bvh)?;
     let mean_radius = 2.0 * mesh.volume() / mesh.area();
     let voxels = voxels::Voxels::new(&mesh, &bvh, VOXEL * mean_radius);
     if voxels.places.is_empty() {
-        return Err((At::Whole, Fault::Empty { what: "room inside" }));
+        return Err((
+            At::Whole,
+            Fault::Empty {
+                what: "room inside",
+            },
+        ));
     }
     let skeleton = skeleton::skeleton(&voxels, &bvh, settings.inlet);
     let mut lines = Lines::default();
@@ -64,17 +78,24 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
         });
     }
     let Some(first) = lines.lines.first() else {
-        return Err((At::Whole, Fault::Empty { what: "way through its inside" }));
+        return Err((
+            At::Whole,
+            Fault::Empty {
+                what: "way through its inside",
+            },
+        ));
     };
     lines.root = Some(first.points[0]);
     for end in &ends {
         let near = lines.lines.iter().any(|line| {
-            [line.points[0], line.points[line.points.len() - 1]].iter().any(|i| {
-                let reach = END_REACH * end.radius.max(lines.radii[*i]);
-                // A small hole in the wall is no end, however near.
-                (lines.points[*i] - end.middle).norm() <= reach
-                    && end.radius > 0.5 * lines.radii[*i]
-            })
+            [line.points[0], line.points[line.points.len() - 1]]
+                .iter()
+                .any(|i| {
+                    let reach = END_REACH * end.radius.max(lines.radii[*i]);
+                    // A small hole in the wall is no end, however near.
+                    (lines.points[*i] - end.middle).norm() <= reach
+                        && end.radius > 0.5 * lines.radii[*i]
+                })
         });
         if !near {
             return Err((
@@ -102,5 +123,9 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
         },
         voxels.edge
     ));
-    Ok(Found { mesh, lines })
+    Ok(Found {
+        mesh,
+        lines,
+        warning,
+    })
 }

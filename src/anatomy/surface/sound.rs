@@ -1,5 +1,5 @@
 //! What a surface must be to enclose a lumen: one piece, two triangles at every edge but for the
-//! holes at its ends, all facing outwards, none through another.
+//! holes at its ends, all facing outwards, hardly any through another.
 
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -8,6 +8,8 @@ use super::bvh::Bvh;
 use super::mesh::{Mesh, sides};
 use crate::anatomy::error::{At, Checked, Fault};
 
+/// Share of the triangles that may pass through others.
+const CROSSING: f64 = 0.005;
 /// Most holes that are followed; more make it a heap of triangles.
 const HOLES: usize = 1000;
 
@@ -44,9 +46,8 @@ pub(super) fn tidy(mesh: &mut Mesh) -> usize {
 pub(super) fn holes(mesh: &Mesh) -> Checked<Vec<Vec<u32>>> {
     let all = sides(&mesh.triangles);
     let mut open: Vec<(u32, u32)> = Vec::new();
-    let middle = |edge: [u32; 2]| {
-        (mesh.points[edge[0] as usize] + mesh.points[edge[1] as usize]) * 0.5
-    };
+    let middle =
+        |edge: [u32; 2]| (mesh.points[edge[0] as usize] + mesh.points[edge[1] as usize]) * 0.5;
     for group in all.chunk_by(|a, b| a.0 == b.0) {
         let edge = group[0].0;
         let forward = |(_, t, k): &([u32; 2], u32, u32)| {
@@ -94,7 +95,9 @@ pub(super) fn holes(mesh: &Mesh) -> Checked<Vec<Vec<u32>>> {
                 break;
             }
             let from = open.partition_point(|e| e.0 < next);
-            let onward = (from..open.len()).take_while(|i| open[*i].0 == next).find(|i| !used[*i]);
+            let onward = (from..open.len())
+                .take_while(|i| open[*i].0 == next)
+                .find(|i| !used[*i]);
             let Some(onward) = onward else {
                 return refuse(
                     mesh.points[next as usize],
@@ -170,31 +173,42 @@ pub(super) fn outwards(mesh: &Mesh) -> Checked<()> {
     )
 }
 
-/// Refuses a surface with triangles that pass through each other; the first such place is named.
-pub(super) fn not_through_itself(mesh: &Mesh, bvh: &Bvh) -> Checked<()> {
-    let crossing = (0..mesh.triangles.len())
+/// Refuses a surface of which more than a few triangles pass through others. A few are allowed,
+/// as segmented and modelled surfaces have them at sharp forks: the warning says how many and
+/// where the first one is.
+pub(super) fn hardly_through_itself(mesh: &Mesh, bvh: &Bvh) -> Checked<Option<String>> {
+    let mut crossing: Vec<(usize, Vector3<f64>)> = (0..mesh.triangles.len())
         .into_par_iter()
         .filter_map(|t| {
             let corners = mesh.corners(t);
             let (low, high) = box_of(&corners);
             let mut place = None;
             bvh.meeting(&low, &high, |u| {
-                if u > t && shared(&mesh.triangles[t], &mesh.triangles[u]) == 0 {
+                if u != t && shared(&mesh.triangles[t], &mesh.triangles[u]) == 0 {
                     place = crossing(&corners, &mesh.corners(u));
                 }
                 place.is_some()
             });
             place.map(|p| (t, p))
         })
-        .min_by_key(|(t, _)| *t);
-    match crossing {
-        None => Ok(()),
-        Some((_, at)) => refuse(
-            at,
-            "it passes through itself".into(),
+        .collect();
+    crossing.sort_unstable_by_key(|(t, _)| *t);
+    let Some((_, at)) = crossing.first() else {
+        return Ok(None);
+    };
+    let (count, all) = (crossing.len(), mesh.triangles.len());
+    if count as f64 > CROSSING * all as f64 {
+        return refuse(
+            *at,
+            format!("it passes through itself: {count} of {all} triangles cross others"),
             "repair the surface so that it does not cross itself, and export it again",
-        ),
+        );
     }
+    Ok(Some(format!(
+        "{count} of {all} triangles pass through others, the first near ({:.1}, {:.1}, {:.1}) mm: \
+         the wall is uncertain there",
+        at.x, at.y, at.z
+    )))
 }
 
 fn box_of(corners: &[Vector3<f64>; 3]) -> (Vector3<f64>, Vector3<f64>) {

@@ -72,7 +72,8 @@ impl Voxels {
                 at += 1;
             }
             out.fill(number, &crossings[from..at]);
-            out.columns.push(u32::try_from(out.runs.len()).unwrap_or(u32::MAX));
+            out.columns
+                .push(u32::try_from(out.runs.len()).unwrap_or(u32::MAX));
         }
         let middles: Vec<Vector3<f64>> = out.places.iter().map(|p| out.middle(*p)).collect();
         out.depth = middles

@@ -56,10 +56,16 @@ impl Changes {
         };
         let mut lines = vec![(
             "read",
-            format!("{} points, {} lines or faces", self.points_read, self.items_read),
+            format!(
+                "{} points, {} lines or faces",
+                self.points_read, self.items_read
+            ),
         )];
         if self.coincident > 0 {
-            let text = format!("{} points that coincide with the one before", self.coincident);
+            let text = format!(
+                "{} points that coincide with the one before",
+                self.coincident
+            );
             lines.push(("dropped", text));
         }
         if self.cut_mm > 0.0 {
@@ -76,7 +82,10 @@ impl Changes {
             lines.push(("dropped", text));
         }
         if self.duplicates > 0 {
-            lines.push(("dropped", format!("{} lines that repeat others", self.duplicates)));
+            lines.push((
+                "dropped",
+                format!("{} lines that repeat others", self.duplicates),
+            ));
         }
         for (place, length) in &self.stubs {
             lines.push(("dropped", format!("a stub of {length:.2} mm {}", at(place))));

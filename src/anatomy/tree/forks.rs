@@ -123,7 +123,8 @@ fn forks(placed: &[Placed], track: usize, changes: &mut Changes) -> Vec<Fork> {
             }
             _ => {
                 let early = sample <= reach(0);
-                changes.forks_joined += usize::from(early && sample > 0 && placed[track].parent.is_some());
+                changes.forks_joined +=
+                    usize::from(early && sample > 0 && placed[track].parent.is_some());
                 forks.push(Fork {
                     sample: if early { 0 } else { sample },
                     leaving: vec![(sample, child)],

@@ -26,6 +26,9 @@ pub(super) struct Placed {
     pub parent: Option<(usize, usize)>,
 }
 
+/// A line that ends within this many lumen radii of the tree is a bulge.
+const BULGE: f64 = 1.25;
+
 /// How a waiting track meets the tree.
 struct Meeting {
     /// The track runs against its samples.
@@ -42,7 +45,13 @@ pub(super) fn grow(
     settings: &Settings,
     changes: &mut Changes,
 ) -> Checked<Vec<Placed>> {
-    let reach = settings.join_mm.max(settings.split_mm).max(2.0 * FINE_MM);
+    let widest = tracks.iter().flat_map(|t| &t.smooth.radii);
+    let widest = widest.copied().fold(0.0, f64::max);
+    let reach = settings
+        .join_mm
+        .max(settings.split_mm)
+        .max(2.0 * FINE_MM)
+        .max(BULGE * widest);
     let mut nearness = Nearness::new(reach);
     let mut placed: Vec<Placed> = Vec::new();
     let mut waiting = tracks;
@@ -112,7 +121,9 @@ fn meet(
         if distance > settings.split_mm {
             continue;
         }
-        let apart = (4.0 * settings.split_mm).max(track.smooth.radii[i]).max(within);
+        let apart = (4.0 * settings.split_mm)
+            .max(track.smooth.radii[i])
+            .max(within);
         if farthest > apart {
             return Err((
                 At::Point(samples[i].into()),
@@ -167,7 +178,7 @@ fn hang(
     let raw = raw.part(meeting.parts_at..=last);
     let near = nearness.nearest(&line.points[0], &lines(placed))?;
     let length = line.length();
-    if length < settings.stub_mm {
+    if length < settings.stub_mm || ends_inside(&line, placed, nearness) {
         changes.stubs.push((line.points[0], length));
         return None;
     }
@@ -183,6 +194,16 @@ fn hang(
         line,
         name: track.name,
         parent: Some((near.track, near.sample)),
+    })
+}
+
+/// Whether a line ends within the lumen of the tree, or hardly beyond it: a bulge of the wall and
+/// no branch.
+fn ends_inside(line: &Polyline, placed: &[Placed], nearness: &Nearness) -> bool {
+    let end = &line.points[line.points.len() - 1];
+    nearness.nearest(end, &lines(placed)).is_some_and(|near| {
+        let radius = placed[near.track].line.radii[near.sample];
+        near.distance < BULGE * radius
     })
 }
 

@@ -68,8 +68,7 @@ impl Nearness {
                         let distance = (p - foot).norm();
                         let nearer = best.is_none_or(|b| {
                             distance < b.distance
-                                || (distance <= b.distance
-                                    && (track, sample) < (b.track, b.sample))
+                                || (distance <= b.distance && (track, sample) < (b.track, b.sample))
                         });
                         if nearer {
                             best = Some(Near {

@@ -181,11 +181,7 @@ impl Polyline {
         if i < step || i + step >= n {
             return f64::INFINITY;
         }
-        let (a, b, c) = (
-            self.points[i - step],
-            self.points[i],
-            self.points[i + step],
-        );
+        let (a, b, c) = (self.points[i - step], self.points[i], self.points[i + step]);
         let cross = (b - a).cross(&(c - b)).norm();
         let product = (b - a).norm() * (c - b).norm() * (c - a).norm();
         if cross > 1e-12 * product {

@@ -109,11 +109,7 @@ pub(super) fn tracks(
 
 /// Where the tree begins: the end of a line nearest to the stated inlet, the root that the file
 /// names, or the widest end of all lines.
-fn inlet(
-    lines: &Lines,
-    clean: &[(Polyline, Option<String>)],
-    settings: &Settings,
-) -> Vector3<f64> {
+fn inlet(lines: &Lines, clean: &[(Polyline, Option<String>)], settings: &Settings) -> Vector3<f64> {
     let ends = || {
         clean.iter().flat_map(|(line, _)| {
             let last = line.points.len() - 1;
@@ -142,9 +138,8 @@ fn cut(line: Polyline, settings: &Settings, changes: &mut Changes) -> Checked<Po
     let length = stations[stations.len() - 1];
     let mut from = settings.cut_mm;
     if let Some(limit) = settings.cut_radius_mm {
-        let widest = (0..line.radii.len()).fold(0, |m, i| {
-            if line.radii[i] > line.radii[m] { i } else { m }
-        });
+        let widest =
+            (0..line.radii.len()).fold(0, |m, i| if line.radii[i] > line.radii[m] { i } else { m });
         let first = (widest..line.radii.len()).find(|i| line.radii[*i] < limit);
         let Some(first) = first else {
             return Err((
@@ -202,11 +197,11 @@ fn chained(lines: &Lines) -> Checked<Vec<Line>> {
     let at = |i: usize| At::Point(lines.points[i].into());
     let all_pairs = lines.lines.len() > 1 && lines.lines.iter().all(|l| l.points.len() == 2);
     if !all_pairs {
-        if lines.lines.len() > 20_000 {
+        if lines.lines.len() > 5_000 {
             return whole(Fault::TooMuch {
                 what: "lines",
                 found: lines.lines.len() as u64,
-                allowed: 20_000,
+                allowed: 5_000,
             });
         }
         for line in &lines.lines {

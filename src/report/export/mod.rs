@@ -21,11 +21,7 @@ use super::vtk::write_centrelines;
 ///
 /// # Errors
 /// The failure of a file operation, or a wall whose net of triangles does not close.
-pub fn write_scene(
-    folder: &Path,
-    prepared: &Prepared,
-    tolerance_mm: f64,
-) -> Result<(), KeepError> {
+pub fn write_scene(folder: &Path, prepared: &Prepared, tolerance_mm: f64) -> Result<(), KeepError> {
     fs::create_dir_all(folder).map_err(KeepError::at(folder))?;
     let tree = prepared.tree();
     let all = branches(tree);

@@ -152,9 +152,7 @@ fn at_spacing(lumen: &dyn Lumen, blocks: &[[i32; 3]], cell_mm: f64) -> Net {
             continue;
         };
         let [a, b, c, d] = if *inside { [a, b, c, d] } else { [d, c, b, a] };
-        let far = |i: u32, j: u32| {
-            (net.points[i as usize] - net.points[j as usize]).norm_squared()
-        };
+        let far = |i: u32, j: u32| (net.points[i as usize] - net.points[j as usize]).norm_squared();
         if far(a, c) <= far(b, d) {
             net.triangles.extend([[a, b, c], [a, c, d]]);
         } else {
@@ -226,9 +224,8 @@ fn mean_crossing(values: &[f64], low: [i32; 3]) -> Option<Vector3<f64>> {
             from[(axis + 2) % 3] = k >> 1;
             let mut to = from;
             to[axis] = 1;
-            let value = |step: [i32; 3]| {
-                values[at([low[0] + step[0], low[1] + step[1], low[2] + step[2]])]
-            };
+            let value =
+                |step: [i32; 3]| values[at([low[0] + step[0], low[1] + step[1], low[2] + step[2]])];
             let (a, b) = (value(from), value(to));
             if (a < 0.0) != (b < 0.0) {
                 let mut p = Vector3::from(from).map(f64::from);

@@ -130,7 +130,9 @@ impl Figure for TreePicture {
         let (width, height) = self.scene.size();
         let rows = self.rows();
         let columns = Self::columns(&rows);
-        let table = columns.last().map_or(0.0, |(left, width)| left + width + MARGIN);
+        let table = columns
+            .last()
+            .map_or(0.0, |(left, width)| left + width + MARGIN);
         let below = LINE * rows.len() as f64 + 16.0;
         (width.max(table.ceil() as u32), height + below.ceil() as u32)
     }

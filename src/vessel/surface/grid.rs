@@ -165,7 +165,8 @@ impl Grid {
                 let number = u32::try_from(grid.bricks.len()).unwrap_or(NONE);
                 grid.places[p] = number;
                 let index = grid.unplace(p);
-                grid.bricks.push(index.map(|i| u32::try_from(i).unwrap_or(0)));
+                grid.bricks
+                    .push(index.map(|i| u32::try_from(i).unwrap_or(0)));
             } else if sample.distance < 0.0 {
                 grid.places[p] = DEEP;
             }

@@ -233,7 +233,9 @@ fn local_radius(tree: &Tree, p: &Vector3<f64>, near: &mut Vec<(usize, TubePoint)
     if near.is_empty() {
         near.extend((0..tree.branches().len()).map(|b| (b, tree.tube(b, p))));
     }
-    let least = near.iter().fold(f64::INFINITY, |m, n| m.min(n.1.distance_mm));
+    let least = near
+        .iter()
+        .fold(f64::INFINITY, |m, n| m.min(n.1.distance_mm));
     let (mut sum, mut weights) = (0.0, 0.0);
     for (branch, tube) in near.iter() {
         let weight = (-(tube.distance_mm - least) / BLEND_MM).exp();

@@ -63,14 +63,16 @@ impl SmoothSurface {
         let neighbours = mesh.neighbours();
         let bvh = Bvh::new(mesh);
         let flat: Vec<Vector3<f64>> = (0..mesh.triangles.len())
-            .map(|t| mesh.area_normal(t).try_normalize(0.0).unwrap_or_else(Vector3::z))
+            .map(|t| {
+                mesh.area_normal(t)
+                    .try_normalize(0.0)
+                    .unwrap_or_else(Vector3::z)
+            })
             .collect();
         let least_cosine = CREASE_DEG.to_radians().cos();
         let other = |t: usize, k: usize| flat.get(neighbours[t][k] as usize).copied();
         let creases: Vec<[bool; 3]> = (0..flat.len())
-            .map(|t| {
-                [0, 1, 2].map(|k| other(t, k).is_none_or(|n| n.dot(&flat[t]) < least_cosine))
-            })
+            .map(|t| [0, 1, 2].map(|k| other(t, k).is_none_or(|n| n.dot(&flat[t]) < least_cosine)))
             .collect();
         let edge_normals = (0..flat.len())
             .map(|t| [0, 1, 2].map(|k| flat[t] + other(t, k).unwrap_or(flat[t])))

@@ -94,9 +94,8 @@ mod tests {
     #[test]
     fn a_cubic_is_met_with_its_derivatives() {
         let (h, row) = (0.25, 4);
-        let f = |p: Vector3<f64>| {
-            p.x * p.x * p.y - 2.0 * p.z * p.z * p.x + p.x * p.y * p.z + 0.5 * p.y
-        };
+        let f =
+            |p: Vector3<f64>| p.x * p.x * p.y - 2.0 * p.z * p.z * p.x + p.x * p.y * p.z + 0.5 * p.y;
         let place = |i: usize| (i as f64 - 1.0) * h;
         let numbers: Vec<f32> = (0..64)
             .map(|i| {
