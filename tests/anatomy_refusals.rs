@@ -7,7 +7,7 @@
 
 mod anatomy_common;
 
-use anatomy_common::{bent_tube, cone, obj, put, scenario, stl};
+use anatomy_common::{bent_tube, cone, obj, put, scenario, stl, torus};
 use assert_cmd::cargo::cargo_bin_cmd;
 use bendwise::anatomy::surface::Mesh;
 use nalgebra::Vector3;
@@ -174,6 +174,9 @@ fn surfaces_that_enclose_no_lumen_are_refused_with_their_place() {
     let again = doubled.triangles[100];
     doubled.triangles.push(again);
     refused("a.stl", stl(&doubled), PLAIN, &["meet at one edge"]);
+
+    let ring = torus(8.0, 1.5, 60, 12);
+    refused("a.obj", obj(&ring), PLAIN, &["runs in a closed way"]);
 
     // More than a whole turn in one plane: the tube passes through its own start.
     let knot = bent_tube(12.0, 6.0, 1.6 * std::f64::consts::PI, 1.5, 90, 12);

@@ -54,6 +54,7 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
     let holes = sound::holes(&mesh)?;
     let ends = caps::close(&mut mesh, &holes, settings.open_ends);
     sound::outwards(&mesh)?;
+    sound::no_loop(&mesh)?;
     let bvh = Bvh::new(&mesh);
     let warning = sound::hardly_through_itself(&mesh, &bvh)?;
     let mean_radius = 2.0 * mesh.volume() / mesh.area();

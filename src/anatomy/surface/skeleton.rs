@@ -1,12 +1,13 @@
 //! Centrelines of a closed surface.
 //!
-//! From the inlet the cheapest way to every voxel is found, a step costing its length over the
-//! square of the distance from the wall, so that ways run in the middle; the voxel farthest away
-//! that no line explains yet gives the next line, until all are explained. Sources: the cost is a
-//! power of that of L. Antiga, B. Ene-Iordache, A. Remuzzi, Computational geometry for
+//! The inside is cut into slices of equal distance from the inlet, along the inside; where a slice
+//! falls into pieces, branches begin, and a piece with none behind it is a tip. From each tip the
+//! cheapest way to the inlet is a line, a step costing its length over the square of the distance
+//! from the wall, so that ways run in the middle. Sources: slices after A. Verroust and F.
+//! Lazarus, Extracting skeletal curves from 3D scattered data, Vis Comput 16:15-25, 2000; the cost
+//! is a power of that of L. Antiga, B. Ene-Iordache, A. Remuzzi, Computational geometry for
 //! patient-specific reconstruction and meshing of blood vessels, IEEE Trans Med Imaging
-//! 22:674-684, 2003; the choice of the next line is that of M. Sato et al., TEASAR:
-//! tree-structure extraction algorithm for accurate and robust skeletons, Pacific Graphics 2000.
+//! 22:674-684, 2003.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -16,12 +17,11 @@ use nalgebra::Vector3;
 use super::bvh::Bvh;
 use super::voxels::Voxels;
 use crate::anatomy::tree::Polyline;
+use rayon::prelude::*;
 
-/// A line explains all voxels within this many wall distances of it.
-const EXPLAINED: f64 = 1.5;
-/// And this many voxels more.
-const EXPLAINED_VOXELS: f64 = 2.0;
-/// A new line must go on for this many wall distances of the place where it leaves the others.
+/// Thickness of a slice in voxels; more than the longest step between neighbours.
+const SLICE_VOXELS: f64 = 2.0;
+/// A branch goes on for this many radii of the slice from which it leaves, at least.
 const LEAST_OWN: f64 = 2.0;
 /// Rays in a cross-section.
 const RAYS: u32 = 24;
@@ -42,7 +42,7 @@ pub(super) fn skeleton(voxels: &Voxels, bvh: &Bvh, inlet: Option<Vector3<f64>>) 
     let root = match inlet.and_then(|p| voxels.nearest(&p)) {
         Some(stated) => stated,
         None => {
-            let first = farthest(&cheapest(voxels, deepest).length);
+            let first = farthest(&ways(voxels, deepest, |_| 1.0).length);
             let lines = lines_from(voxels, first);
             let ends = lines.iter().map(|line| (width(voxels, line), line[0]));
             let start = lines.first().map(|line| {
@@ -55,20 +55,21 @@ pub(super) fn skeleton(voxels: &Voxels, bvh: &Bvh, inlet: Option<Vector3<f64>>) 
         }
     };
     let lines = lines_from(voxels, root)
-        .iter()
+        .par_iter()
         .filter_map(|line| centred(voxels, bvh, line))
         .collect();
     Skeleton { lines }
 }
 
-/// Cost, length of the way and the voxel before, for each voxel.
+/// Length of the way and the voxel before, for each voxel.
 struct Ways {
     length: Vec<f64>,
     before: Vec<u32>,
 }
 
-/// The cheapest ways from a voxel to all others (Dijkstra).
-fn cheapest(voxels: &Voxels, root: usize) -> Ways {
+/// The cheapest ways from a voxel to all others, a step costing its length times a price that
+/// depends on the distance from the wall (E. W. Dijkstra, Numer Math 1:269-271, 1959).
+fn ways(voxels: &Voxels, root: usize, price: impl Fn(f64) -> f64) -> Ways {
     let n = voxels.places.len();
     let mut cost = vec![f64::INFINITY; n];
     let mut length = vec![f64::NEG_INFINITY; n];
@@ -92,7 +93,7 @@ fn cheapest(voxels: &Voxels, root: usize) -> Ways {
             }
             let step = voxels.edge * f64::from(dx * dx + dy * dy + dz * dz).sqrt();
             let depth = (0.5 * (voxels.depth[i] + voxels.depth[j])).max(0.1 * voxels.edge);
-            let new = cost[i] + step / (depth * depth);
+            let new = cost[i] + step * price(depth);
             if new < cost[j] {
                 cost[j] = new;
                 length[j] = length[i] + step;
@@ -117,57 +118,109 @@ fn farthest(length: &[f64]) -> usize {
         .unwrap_or(0)
 }
 
-/// Voxels of each line, from its tip to the root.
-fn lines_from(voxels: &Voxels, root: usize) -> Vec<Vec<usize>> {
-    let ways = cheapest(voxels, root);
-    let mut left: Vec<f64> = ways.length.clone();
-    let mut on_line = vec![false; left.len()];
-    let mut lines = Vec::new();
-    loop {
-        let tip = farthest(&left);
-        if left[tip] <= 0.0 {
-            return lines;
-        }
-        let mut line = vec![tip];
-        let mut at = tip;
-        while at != root && ways.before[at] != u32::MAX {
-            at = ways.before[at] as usize;
-            line.push(at);
-        }
-        let own = line.iter().take_while(|i| !on_line[**i]).count();
-        let leaves = line.get(own).copied().unwrap_or(root);
-        let own_length = ways.length[tip] - ways.length[leaves];
-        for &i in &line[..own.max(1)] {
-            explain(voxels, i, &mut left);
-        }
-        if lines.is_empty() || own_length >= LEAST_OWN * voxels.depth[leaves] {
-            for &i in &line[..own] {
-                on_line[i] = true;
-            }
-            lines.push(line);
-        } else {
-            left[tip] = f64::NEG_INFINITY;
-        }
-    }
+/// A connected piece of a slice.
+struct Piece {
+    /// Piece of the slice before to which it belongs; its own number for that of the root.
+    parent: usize,
+    voxels: usize,
+    /// The voxel farthest from the root, and how far it is, in mm.
+    farthest: (usize, f64),
+    has_children: bool,
 }
 
-/// Marks the voxels around one of a line as explained.
-fn explain(voxels: &Voxels, i: usize, left: &mut [f64]) {
-    let reach = EXPLAINED * voxels.depth[i] / voxels.edge + EXPLAINED_VOXELS;
-    #[expect(clippy::cast_possible_truncation, reason = "some voxels")]
-    let n = reach.ceil() as i32;
-    let [x, y, z] = voxels.places[i];
-    for dz in -n..=n {
-        for dy in -n..=n {
-            for dx in -n..=n {
-                if f64::from(dx * dx + dy * dy + dz * dz) <= reach * reach
-                    && let Some(j) = voxels.at([x + dx, y + dy, z + dz])
-                {
-                    left[j] = f64::NEG_INFINITY;
+/// Voxels of each line, from its tip to the root.
+fn lines_from(voxels: &Voxels, root: usize) -> Vec<Vec<usize>> {
+    let straight = ways(voxels, root, |_| 1.0);
+    let thickness = SLICE_VOXELS * voxels.edge;
+    let pieces = pieces(voxels, &straight.length, thickness);
+    let centred = ways(voxels, root, |depth| 1.0 / (depth * depth));
+    let mut tips: Vec<usize> = (0..pieces.len())
+        .filter(|p| !pieces[*p].has_children)
+        .collect();
+    tips.sort_by(|a, b| {
+        let far = |p: &usize| pieces[*p].farthest.1;
+        far(b).total_cmp(&far(a)).then(a.cmp(b))
+    });
+    let mut taken = vec![false; pieces.len()];
+    let mut lines = Vec::new();
+    for tip in tips {
+        let mut way = vec![tip];
+        let mut at = tip;
+        while !taken[at] && pieces[at].parent != at {
+            at = pieces[at].parent;
+            way.push(at);
+        }
+        let own = pieces[tip].farthest.1 - pieces[at].farthest.1;
+        let area = pieces[at].voxels as f64 * voxels.edge.powi(3) / thickness;
+        let radius = (area / std::f64::consts::PI).sqrt();
+        if !lines.is_empty() && own < LEAST_OWN * radius {
+            continue;
+        }
+        for p in way {
+            taken[p] = true;
+        }
+        let mut line = vec![pieces[tip].farthest.0];
+        let mut at = line[0];
+        while at != root && centred.before[at] != u32::MAX {
+            at = centred.before[at] as usize;
+            line.push(at);
+        }
+        lines.push(line);
+    }
+    lines
+}
+
+/// The connected pieces of the slices, a piece behind its parent.
+fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<Piece> {
+    const NONE: usize = usize::MAX;
+    #[expect(clippy::cast_possible_truncation, reason = "some thousand slices")]
+    let slice = |i: usize| (length[i] / thickness).floor() as i64;
+    let mut order: Vec<usize> = (0..length.len()).filter(|i| length[*i] >= 0.0).collect();
+    order.sort_by(|a, b| length[*a].total_cmp(&length[*b]).then(a.cmp(b)));
+    let mut piece_of = vec![NONE; length.len()];
+    let mut pieces: Vec<Piece> = Vec::new();
+    for &start in &order {
+        if piece_of[start] != NONE {
+            continue;
+        }
+        let number = pieces.len();
+        let here = slice(start);
+        let mut found = Piece {
+            parent: NONE,
+            voxels: 0,
+            farthest: (start, length[start]),
+            has_children: false,
+        };
+        piece_of[start] = number;
+        let mut waiting = vec![start];
+        while let Some(i) = waiting.pop() {
+            found.voxels += 1;
+            if length[i] > found.farthest.1 {
+                found.farthest = (i, length[i]);
+            }
+            let [x, y, z] = voxels.places[i];
+            for (dx, dy, dz) in around() {
+                let Some(j) = voxels.at([x + dx, y + dy, z + dz]) else {
+                    continue;
+                };
+                let there = slice(j);
+                if there == here && piece_of[j] == NONE {
+                    piece_of[j] = number;
+                    waiting.push(j);
+                } else if there + 1 == here && found.parent == NONE && piece_of[j] != NONE {
+                    // All slices before this one have their pieces already.
+                    found.parent = piece_of[j];
                 }
             }
         }
+        if found.parent == NONE {
+            found.parent = number;
+        } else {
+            pieces[found.parent].has_children = true;
+        }
+        pieces.push(found);
     }
+    pieces
 }
 
 /// Largest wall distance in the first part of a line from its end, in mm: that of its end.

@@ -160,6 +160,24 @@ pub(super) fn one_piece(mesh: &Mesh) -> Checked<()> {
     )
 }
 
+/// Refuses a closed surface with a way round in it: points - edges + faces is 2 less 2 for each.
+pub(super) fn no_loop(mesh: &Mesh) -> Checked<()> {
+    let (points, triangles) = (mesh.points.len(), mesh.triangles.len());
+    let edges = 3 * triangles / 2;
+    if points + triangles == edges + 2 {
+        return Ok(());
+    }
+    let missing = (edges + 2).saturating_sub(points + triangles);
+    refuse(
+        mesh.points[0],
+        format!(
+            "its lumen runs in a closed way, or touches itself at a point ({} more than a tree has)",
+            missing.div_ceil(2)
+        ),
+        "cut the vessel where it closes the way, and export it again",
+    )
+}
+
 /// Refuses a closed surface that faces inwards or encloses nothing.
 pub(super) fn outwards(mesh: &Mesh) -> Checked<()> {
     let volume = mesh.volume();

@@ -48,15 +48,7 @@ pub(super) fn segments(placed: &[Placed], stub_mm: f64, changes: &mut Changes) -
     }];
     while let Some(next) = ready.pop() {
         let track = &placed[next.track];
-        let both = |from: usize, to: usize| {
-            [&track.raw, &track.line].map(|l| {
-                if to > from {
-                    l.part(from..=to - 1)
-                } else {
-                    Polyline::default()
-                }
-            })
-        };
+        let both = |from: usize, to: usize| [&track.raw, &track.line].map(|l| l.part(from..=to));
         let last = track.line.points.len() - 1;
         let mut from = 0;
         let mut parent = next.parent;

@@ -114,9 +114,16 @@ fn meet(
     let at = |k: usize| if reversed { last - k } else { k };
     let mut parts_at = 0;
     let mut farthest = 0.0_f64;
+    // A line that only moves away from where it begins repeats nothing.
+    let mut leaves_at_once = true;
+    let mut before = 0.0;
     for k in 0..=last {
         let i = at(k);
         let distance = gap(i).unwrap_or(f64::INFINITY);
+        if parts_at + 1 >= k {
+            leaves_at_once = leaves_at_once && (k == 0 || distance > before);
+            before = distance;
+        }
         farthest = farthest.max(distance);
         if distance > settings.split_mm {
             continue;
@@ -142,7 +149,7 @@ fn meet(
     let gap = if reversed { end } else { start };
     Ok(Some(Meeting {
         reversed,
-        parts_at,
+        parts_at: if leaves_at_once { 0 } else { parts_at },
         gap: gap.unwrap_or(0.0),
     }))
 }

@@ -134,31 +134,54 @@ impl Polyline {
 
     /// Path and radius smoothed to a scale of `sigma_mm`; the samples stay one for one.
     ///
-    /// Equation: f' = 2 G f - G G f with G the Gaussian of standard deviation sigma along the
-    /// line. Twice the Gaussian less its square leaves every parabola as it is, so bends and
-    /// narrowings wider than the scale keep their place and depth, which the Gaussian alone
-    /// would shrink by sigma²/2 times the curvature.
-    /// Source: J. W. Tukey, Exploratory Data Analysis, 1977, chapter 16 (twicing).
-    /// Beyond an end the line goes on mirrored through its last point.
+    /// Every sample becomes the value there of the parabola along the line that fits the samples
+    /// around it best, weighted by a Gaussian of standard deviation sigma. A parabola stays as it
+    /// is, also at the ends, so bends and narrowings wider than the scale keep their place and
+    /// depth, which the Gaussian mean would shrink by sigma²/2 times the curvature.
+    /// Source: W. S. Cleveland, Robust locally weighted regression and smoothing scatterplots, J
+    /// Am Stat Assoc 74:829-836, 1979; local quadratic, not robust.
     pub(in crate::anatomy) fn smoothed(&self, sigma_mm: f64) -> Self {
         let n = self.points.len();
         let spacing = self.length() / (n - 1) as f64;
-        if sigma_mm <= 0.0 || n < 3 || spacing <= 0.0 {
+        if sigma_mm <= 0.0 || n < 4 || spacing <= 0.0 {
             return self.clone();
         }
-        let reach = count_of((KERNEL_REACH * sigma_mm / spacing).ceil()).min(n - 1);
-        let weights: Vec<f64> = (0..=reach)
-            .map(|k| (-0.5 * (k as f64 * spacing / sigma_mm).powi(2)).exp())
-            .collect();
-        let sum = weights[0] + 2.0 * weights[1..].iter().sum::<f64>();
-        let weights: Vec<f64> = weights.iter().map(|w| w / sum).collect();
-        let points = twiced(&self.points, &weights, |end, p| end * 2.0 - p);
-        let radii = twiced(&self.radii, &weights, |_, r| r);
-        let floor = self.radii.iter().copied().fold(f64::INFINITY, f64::min);
-        Self {
-            points,
-            radii: radii.into_iter().map(|r| r.max(0.9 * floor)).collect(),
+        let reach = count_of((KERNEL_REACH * sigma_mm / spacing).ceil()).max(2);
+        let mut out = Self::default();
+        for i in 0..n {
+            let range = i.saturating_sub(reach)..=(i + reach).min(n - 1);
+            // Place along the line in standard deviations.
+            let place = |j: usize| (j as f64 - i as f64) * spacing / sigma_mm;
+            let weight = |j: usize| (-0.5 * place(j) * place(j)).exp();
+            let mut moments = [0.0; 5];
+            for j in range.clone() {
+                let (x, mut power) = (place(j), weight(j));
+                for moment in &mut moments {
+                    *moment += power;
+                    power *= x;
+                }
+            }
+            let [m0, m1, m2, m3, m4] = moments;
+            // First row of the inverse of the matrix of moments, without its determinant, which
+            // the division by the sum of the weights takes out.
+            let row = [m2 * m4 - m3 * m3, m2 * m3 - m1 * m4, m1 * m3 - m2 * m2];
+            let determinant = m0 * row[0] + m1 * row[1] + m2 * row[2];
+            let mut point = Vector3::zeros();
+            let mut radius = 0.0;
+            for j in range {
+                let x = place(j);
+                let w = weight(j) * (row[0] + row[1] * x + row[2] * x * x) / determinant;
+                point += self.points[j] * w;
+                radius += self.radii[j] * w;
+            }
+            out.points.push(point);
+            out.radii.push(radius);
         }
+        let floor = 0.9 * self.narrowest();
+        for r in &mut out.radii {
+            *r = r.max(floor);
+        }
+        out
     }
 
     /// Radius of the tightest bend in mm and the sample where it is; infinite if straight.
@@ -211,45 +234,6 @@ pub(super) fn count_of(x: f64) -> usize {
     (x as usize).max(1)
 }
 
-/// Twice the mean by `weights` less the mean of the mean; `mirror` gives a value beyond the end.
-fn twiced<T>(values: &[T], weights: &[f64], mirror: impl Fn(T, T) -> T) -> Vec<T>
-where
-    T: Copy
-        + std::ops::Mul<f64, Output = T>
-        + std::ops::Add<Output = T>
-        + std::ops::Sub<Output = T>,
-{
-    let once = mean(values, weights, &mirror);
-    let twice = mean(&once, weights, &mirror);
-    once.iter().zip(twice).map(|(a, b)| *a * 2.0 - b).collect()
-}
-
-fn mean<T>(values: &[T], weights: &[f64], mirror: &impl Fn(T, T) -> T) -> Vec<T>
-where
-    T: Copy + std::ops::Mul<f64, Output = T> + std::ops::Add<Output = T>,
-{
-    let last = values.len() - 1;
-    (0..values.len())
-        .map(|i| {
-            let mut sum = values[i] * weights[0];
-            for (k, w) in weights.iter().enumerate().skip(1) {
-                let before = if k <= i {
-                    values[i - k]
-                } else {
-                    mirror(values[0], values[(k - i).min(last)])
-                };
-                let after = if i + k <= last {
-                    values[i + k]
-                } else {
-                    mirror(values[last], values[last.saturating_sub(i + k - last)])
-                };
-                sum = sum + before * *w + after * *w;
-            }
-            sum
-        })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -269,14 +253,14 @@ mod tests {
         }
     }
 
-    /// A circle is an eigenfunction of the Gaussian with value g = exp(-sigma²/(2 R²)); the
-    /// smoothed radius is R (2 g - g²) = R (1 - (1 - g)²).
+    /// In the middle of a line the weights are (3 - x²)/2 times the Gaussian, whose answer to a
+    /// circle is (1 + u) exp(-u) with u = sigma²/(2 R²).
     #[test]
     fn smoothing_shrinks_a_circle_in_the_fourth_order_only() {
         let (bend, sigma) = (5.0, 1.0);
         let smooth = circle(bend, 0.1).smoothed(sigma);
-        let g = (-sigma * sigma / (2.0 * bend * bend)).exp();
-        let expected = bend * (1.0 - (1.0 - g) * (1.0 - g));
+        let u: f64 = sigma * sigma / (2.0 * bend * bend);
+        let expected = bend * (1.0 + u) * (-u).exp();
         let middle = smooth.points[smooth.points.len() / 2];
         assert_relative_eq!(middle.norm(), expected, max_relative = 1e-5);
         assert!(bend - expected < 0.002);

@@ -37,7 +37,7 @@ pub struct Spacing {
 impl Spacing {
     /// Cells so small that facets lie within `tolerance_mm` of the wall of the narrowest place: a
     /// chord of length c over a circle of radius r lies c²/(8 r) from it, and a triangle of the
-    /// net is up to 1.5 cells across.
+    /// net is up to 1.9 cells across (measured on bends and tapers).
     #[must_use]
     pub fn of(tree: &Tree, tolerance_mm: f64) -> Self {
         let mut least = f64::INFINITY;
@@ -48,7 +48,7 @@ impl Spacing {
             }
         }
         Self {
-            cell_mm: ((8.0 * least * tolerance_mm).sqrt() / 1.5).min(0.5 * least),
+            cell_mm: ((8.0 * least * tolerance_mm).sqrt() / 1.9).min(0.5 * least),
         }
     }
 }
