@@ -162,7 +162,7 @@ fn a_branch_that_begins_off_its_parent_is_led_onto_it() {
     let names: Vec<&str> = imported.branches.iter().map(|b| b.name.as_str()).collect();
     assert_eq!(names, ["main", "side", "main-2"]);
     let side = &imported.branches[1];
-    assert!((side.points[0] - Vector3::new(20.0, 0.0, 0.0)).norm() < 0.11);
+    assert!((side.points[0] - Vector3::new(20.0, 0.0, 0.0)).norm() < 1e-9);
     let far = Settings {
         join_mm: 1.0,
         ..settings()

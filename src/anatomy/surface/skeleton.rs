@@ -39,22 +39,19 @@ pub(super) fn skeleton(voxels: &Voxels, bvh: &Bvh, inlet: Option<Vector3<f64>>) 
     let deepest = (0..voxels.depth.len())
         .max_by(|a, b| voxels.depth[*a].total_cmp(&voxels.depth[*b]))
         .unwrap_or(0);
-    let root = match inlet.and_then(|p| voxels.nearest(&p)) {
-        Some(stated) => stated,
+    let (root, tips) = match inlet.and_then(|p| voxels.nearest(&p)) {
+        Some(stated) => (stated, tips(voxels, stated).0),
         None => {
             let first = farthest(&ways(voxels, deepest, |_| 1.0).length);
-            let lines = lines_from(voxels, first);
-            let ends = lines.iter().map(|line| (width(voxels, line), line[0]));
-            let start = lines.first().map(|line| {
-                let back: Vec<usize> = line.iter().rev().copied().collect();
-                (width(voxels, &back), first)
-            });
-            ends.chain(start)
-                .max_by(|a, b| a.0.total_cmp(&b.0))
-                .map_or(first, |e| e.1)
+            let (found, width) = tips(voxels, first);
+            let widest = found.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1));
+            match widest {
+                Some((tip, wide)) if wide > width => (tip, tips(voxels, tip).0),
+                _ => (first, found),
+            }
         }
     };
-    let lines = lines_from(voxels, root)
+    let lines = lines(voxels, root, &tips)
         .par_iter()
         .filter_map(|line| centred(voxels, bvh, line))
         .collect();
@@ -128,46 +125,71 @@ struct Piece {
     has_children: bool,
 }
 
-/// Voxels of each line, from its tip to the root.
-fn lines_from(voxels: &Voxels, root: usize) -> Vec<Vec<usize>> {
+/// The tips seen from a root: the farthest voxel of each and its radius in mm; and the radius at
+/// the root.
+fn tips(voxels: &Voxels, root: usize) -> (Vec<(usize, f64)>, f64) {
     let straight = ways(voxels, root, |_| 1.0);
     let thickness = SLICE_VOXELS * voxels.edge;
     let pieces = pieces(voxels, &straight.length, thickness);
-    let centred = ways(voxels, root, |depth| 1.0 / (depth * depth));
-    let mut tips: Vec<usize> = (0..pieces.len())
+    let radius = |p: &Piece| {
+        let area = p.voxels as f64 * voxels.edge.powi(3) / thickness;
+        (area / std::f64::consts::PI).sqrt()
+    };
+    let far = |p: usize| pieces[p].farthest.1;
+    let mut ends: Vec<usize> = (0..pieces.len())
         .filter(|p| !pieces[*p].has_children)
         .collect();
-    tips.sort_by(|a, b| {
-        let far = |p: &usize| pieces[*p].farthest.1;
-        far(b).total_cmp(&far(a)).then(a.cmp(b))
-    });
+    ends.sort_by(|a, b| far(*b).total_cmp(&far(*a)).then(a.cmp(b)));
     let mut taken = vec![false; pieces.len()];
-    let mut lines = Vec::new();
-    for tip in tips {
-        let mut way = vec![tip];
-        let mut at = tip;
+    let mut tips = Vec::new();
+    let mut at_root = 0.0_f64;
+    for end in ends {
+        let mut way = vec![end];
+        let mut at = end;
         while !taken[at] && pieces[at].parent != at {
             at = pieces[at].parent;
             way.push(at);
         }
-        let own = pieces[tip].farthest.1 - pieces[at].farthest.1;
-        let area = pieces[at].voxels as f64 * voxels.edge.powi(3) / thickness;
-        let radius = (area / std::f64::consts::PI).sqrt();
-        if !lines.is_empty() && own < LEAST_OWN * radius {
+        if !tips.is_empty() && far(end) - far(at) < LEAST_OWN * radius(&pieces[at]) {
             continue;
         }
+        // The widest slice of the first two radii, and one more, is the width of an end.
+        let width = |slices: &mut dyn Iterator<Item = usize>, from: f64| {
+            let mut widest = 0.0_f64;
+            for p in slices {
+                widest = widest.max(radius(&pieces[p]));
+                if (far(p) - from).abs() > 2.0 * widest + thickness {
+                    break;
+                }
+            }
+            widest
+        };
+        if tips.is_empty() {
+            at_root = width(&mut way.iter().rev().copied(), 0.0);
+        }
+        let wide = width(&mut way.iter().copied(), far(end));
+        tips.push((pieces[end].farthest.0, wide));
         for p in way {
             taken[p] = true;
         }
-        let mut line = vec![pieces[tip].farthest.0];
-        let mut at = line[0];
-        while at != root && centred.before[at] != u32::MAX {
-            at = centred.before[at] as usize;
-            line.push(at);
-        }
-        lines.push(line);
     }
-    lines
+    (tips, at_root)
+}
+
+/// Voxels of each line, from its tip to the root, along the middle.
+fn lines(voxels: &Voxels, root: usize, tips: &[(usize, f64)]) -> Vec<Vec<usize>> {
+    let centred = ways(voxels, root, |depth| 1.0 / (depth * depth));
+    tips.iter()
+        .map(|(tip, _)| {
+            let mut line = vec![*tip];
+            let mut at = *tip;
+            while at != root && centred.before[at] != u32::MAX {
+                at = centred.before[at] as usize;
+                line.push(at);
+            }
+            line
+        })
+        .collect()
 }
 
 /// The connected pieces of the slices, a piece behind its parent.
@@ -223,32 +245,35 @@ fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<Piece> {
     pieces
 }
 
-/// Largest wall distance in the first part of a line from its end, in mm: that of its end.
-fn width(voxels: &Voxels, line: &[usize]) -> f64 {
-    let end = voxels.middle(voxels.places[line[0]]);
+/// Number of the first point of a way at which the largest sphere near its end fits, which touches
+/// the end.
+fn fits(all: &[Vector3<f64>], depth: &[f64]) -> usize {
+    let from_end = |i: usize| (all[i] - all[0]).norm();
     let mut widest = 0.0_f64;
-    for &i in line {
-        let depth = voxels.depth[i];
-        widest = widest.max(depth);
-        if (voxels.middle(voxels.places[i]) - end).norm() > 2.0 * widest {
+    for i in 0..all.len() {
+        if from_end(i) > 2.0 * widest.max(depth[i]) {
             break;
         }
+        widest = widest.max(depth[i]);
     }
-    widest
+    (0..all.len())
+        .find(|i| from_end(*i) >= widest || depth[*i] >= 0.95 * widest)
+        .unwrap_or(0)
 }
 
 /// A line from the root to the tip, in the middle of its cross-sections, from where a sphere in
 /// the lumen first fits at one end to where it does so at the other.
 fn centred(voxels: &Voxels, bvh: &Bvh, line: &[usize]) -> Option<Polyline> {
-    let all: Vec<Vector3<f64>> = line
+    let mut all: Vec<Vector3<f64>> = line
         .iter()
-        .rev()
         .map(|i| voxels.middle(voxels.places[*i]))
         .collect();
-    let depth: Vec<f64> = line.iter().rev().map(|i| voxels.depth[*i]).collect();
-    let first = (0..all.len()).find(|i| (all[*i] - all[0]).norm() >= depth[*i])?;
-    let end = all[all.len() - 1];
-    let last = (0..all.len()).rfind(|i| (all[*i] - end).norm() >= depth[*i])?;
+    let mut depth: Vec<f64> = line.iter().map(|i| voxels.depth[*i]).collect();
+    let from_tip = fits(&all, &depth);
+    all.reverse();
+    depth.reverse();
+    let first = fits(&all, &depth);
+    let last = all.len().checked_sub(1 + from_tip)?;
     if last < first + 2 {
         return None;
     }

@@ -3,9 +3,12 @@
 use nalgebra::Vector3;
 
 use super::ImportedBranch;
+use super::near::foot;
 
 /// Depths in mm from the branch point over which the take-off angle is averaged.
 const DEPTHS_MM: (f64, f64) = (5.0, 10.0);
+/// Branches that begin within this distance of each other, in mm, leave at one place.
+const BESIDE_MM: f64 = 1.0;
 /// Number of depths.
 const DEPTHS: u32 = 11;
 
@@ -25,7 +28,11 @@ pub fn take_off(branches: &[ImportedBranch], i: usize) -> Option<f64> {
 #[must_use]
 pub fn spread(branches: &[ImportedBranch], i: usize) -> Option<f64> {
     let parent = branches[i].parent?;
-    let others = (0..branches.len()).filter(|j| *j != i && branches[*j].parent == Some(parent));
+    let start = branches[i].points[0];
+    let others = (0..branches.len()).filter(|j| {
+        let other = &branches[*j];
+        *j != i && other.parent == Some(parent) && (other.points[0] - start).norm() < BESIDE_MM
+    });
     others
         .filter_map(|j| {
             mean(|depth| {
@@ -65,14 +72,30 @@ fn beyond(branches: &[ImportedBranch], i: usize, station: f64) -> Vector3<f64> {
 /// The point at a distance before the start of branch `i`, along its parents; the inlet's start
 /// at the utmost.
 fn behind(branches: &[ImportedBranch], i: usize, distance: f64) -> Option<Vector3<f64>> {
-    let mut at = branches[i].parent?;
-    let mut left = distance;
+    branches[i].parent?;
+    let (mut child, mut left) = (i, distance);
     loop {
-        let (point, missing) = along(branches[at].points.iter().rev(), left);
-        match branches[at].parent {
-            Some(parent) if missing > 0.0 => (at, left) = (parent, missing),
-            _ => return Some(point),
+        let Some(at) = branches[child].parent else {
+            return branches[child].points.first().copied();
+        };
+        // The parent's points before the one on which the child begins, that one first.
+        let points = &branches[at].points;
+        let start = branches[child].points[0];
+        let mut nearest = (f64::INFINITY, 0, start);
+        for (k, pair) in points.windows(2).enumerate() {
+            let foot = foot(&start, &pair[0], &pair[1]);
+            let gap = (foot - start).norm();
+            if gap < nearest.0 {
+                nearest = (gap, k, foot);
+            }
         }
+        let (_, k, foot) = nearest;
+        let back = std::iter::once(&foot).chain(points[..=k].iter().rev());
+        let (point, missing) = along(back, left);
+        if missing <= 0.0 {
+            return Some(point);
+        }
+        (child, left) = (at, missing);
     }
 }
 

@@ -25,7 +25,8 @@ pub struct Changes {
     pub joined: usize,
     /// Largest distance at which one began, in mm.
     pub largest_gap_mm: f64,
-    /// Branch points that lay within a lumen radius of another and were put together.
+    /// Branches that leave within a lumen radius of a fork or an end, and for which no new fork was
+    /// made.
     pub forks_joined: usize,
     /// Largest shift of a point by smoothing, in mm, and where.
     pub largest_shift: (f64, Vector3<f64>),
@@ -100,8 +101,12 @@ impl Changes {
             ));
         }
         if self.forks_joined > 0 {
-            let text = format!("{} branch points with one nearby", self.forks_joined);
-            lines.push(("put together", text));
+            let text = format!(
+                "{} branches that leave within a lumen radius of a fork or an end: they hang on a \
+                 branch in its middle",
+                self.forks_joined
+            );
+            lines.push(("not cut", text));
         }
         lines.push((
             "largest shift",

@@ -8,6 +8,8 @@ use super::polyline::{FINE_MM, Polyline, count_of};
 /// Lumen radius over bend radius that a branch may reach inside its parent's lumen before its
 /// radius is limited there.
 const MOUTH_SHARE: f64 = 0.8;
+/// Places along a line, in samples, that are one.
+const SAME_PLACE: f64 = 1e-6;
 
 /// A branch between forks.
 #[derive(Debug, Clone)]
@@ -15,141 +17,107 @@ pub(super) struct Segment {
     pub raw: Polyline,
     pub line: Polyline,
     pub name: Option<String>,
-    /// Number of the branch on whose end it hangs; `None` for the inlet.
+    /// Number of the branch on which its first point lies; `None` for the inlet.
     pub parent: Option<usize>,
-    /// Hangs at the parent's start, where the inlet itself is a fork.
-    pub at_start: bool,
-}
-
-/// A track whose parent branch is known.
-struct Ready {
-    track: usize,
-    parent: Option<usize>,
-    at_start: bool,
-    /// What leads from the end of the parent branch to the track's first sample.
-    lead: [Polyline; 2],
-}
-
-/// A place of a track at which others leave it.
-struct Fork {
-    sample: usize,
-    /// Tracks that leave, each with the sample at which it does.
-    leaving: Vec<(usize, usize)>,
 }
 
 /// All branches; a branch stands behind its parent.
+///
+/// A track is cut where another leaves it, unless that is within a lumen radius of the last cut or
+/// of an end: the other then hangs on the branch in its middle.
 pub(super) fn segments(placed: &[Placed], stub_mm: f64, changes: &mut Changes) -> Vec<Segment> {
+    let placed = with_feet(placed);
     let mut out: Vec<Segment> = Vec::new();
-    let mut ready = vec![Ready {
-        track: 0,
-        parent: None,
-        at_start: false,
-        lead: Default::default(),
-    }];
-    while let Some(next) = ready.pop() {
-        let track = &placed[next.track];
-        let both = |from: usize, to: usize| [&track.raw, &track.line].map(|l| l.part(from..=to));
+    let mut ready: Vec<(usize, Option<usize>)> = vec![(0, None)];
+    while let Some((number, first_parent)) = ready.pop() {
+        let track = &placed[number];
         let last = track.line.points.len() - 1;
+        let mut parent = first_parent;
         let mut from = 0;
-        let mut parent = next.parent;
-        let mut lead = next.lead;
-        let mut at_start = next.at_start;
-        for fork in forks(placed, next.track, changes) {
-            let own_parent = if fork.sample > from {
-                let piece = [&track.raw, &track.line].map(|l| l.part(from..=fork.sample));
-                let number = out.len();
-                out.push(segment(piece, &lead, track, parent, at_start));
-                lead = Default::default();
-                at_start = false;
-                from = fork.sample;
-                parent = Some(number);
-                Some(number)
-            } else {
-                parent
-            };
-            for (sample, child) in fork.leaving {
-                let way = joined(&lead, &both(fork.sample, sample));
-                ready.push(Ready {
-                    track: child,
-                    // Where the inlet is a fork, the branch about to be cut is the parent.
-                    parent: own_parent.or(Some(out.len())),
-                    at_start: own_parent.is_none() || at_start,
-                    lead: way,
-                });
+        let mut cut = |from: usize, to: usize, parent: Option<usize>| {
+            out.push(Segment {
+                raw: track.raw.part(from..=to),
+                line: track.line.part(from..=to),
+                name: track.name.clone(),
+                parent,
+            });
+            out.len() - 1
+        };
+        let mut waiting: Vec<usize> = Vec::new();
+        let mut at_cut: Option<(usize, usize)> = None;
+        for (sample, child) in leaving(&placed, number) {
+            if let Some((same, branch)) = at_cut
+                && same == sample
+            {
+                ready.push((child, Some(branch)));
+                continue;
             }
+            let reach = |at: usize| count_of((track.line.radii[at] / FINE_MM).ceil());
+            let tail = reach(sample).max(count_of((stub_mm / FINE_MM).ceil()));
+            if sample < from + reach(from) || sample + tail > last {
+                changes.forks_joined += 1;
+                waiting.push(child);
+                continue;
+            }
+            let branch = cut(from, sample, parent);
+            ready.extend(waiting.drain(..).map(|child| (child, Some(branch))));
+            ready.push((child, Some(branch)));
+            (from, parent, at_cut) = (sample, Some(branch), Some((sample, branch)));
         }
-        let rest = track.line.part(from..=last);
-        let needed = stub_mm.max(rest.radii[0]);
-        if parent.is_some() && from > 0 && rest.length() < needed {
-            changes.stubs.push((rest.points[0], rest.length()));
-            continue;
-        }
-        let piece = [&track.raw, &track.line].map(|l| l.part(from..=last));
-        out.push(segment(piece, &lead, track, parent, at_start));
+        let branch = cut(from, last, parent);
+        ready.extend(waiting.into_iter().map(|child| (child, Some(branch))));
     }
     limit_mouths(&mut out, changes);
     out
 }
 
-/// The forks of a track in order; those that lie within a lumen radius of each other, or of the
-/// track's start, are one.
-fn forks(placed: &[Placed], track: usize, changes: &mut Changes) -> Vec<Fork> {
-    let line = &placed[track].line;
-    let last = line.points.len() - 1;
-    let reach = |at: usize| count_of((line.radii[at] / FINE_MM).ceil());
+/// The tracks that leave a track, each with the sample at which it does, in order.
+fn leaving(placed: &[Placed], track: usize) -> Vec<(usize, usize)> {
     let mut leaving: Vec<(usize, usize)> = placed
         .iter()
         .enumerate()
         .filter_map(|(child, p)| match p.parent {
-            Some((parent, sample)) if parent == track => Some((sample.min(last), child)),
+            Some((parent, sample)) if parent == track => Some((sample, child)),
             _ => None,
         })
         .collect();
     leaving.sort_unstable();
-    let mut forks: Vec<Fork> = Vec::new();
-    for (sample, child) in leaving {
-        match forks.last_mut() {
-            Some(fork) if sample <= fork.sample + reach(fork.sample) => {
-                changes.forks_joined += usize::from(sample > fork.sample);
-                fork.leaving.push((sample, child));
-            }
-            _ => {
-                let early = sample <= reach(0);
-                changes.forks_joined +=
-                    usize::from(early && sample > 0 && placed[track].parent.is_some());
-                forks.push(Fork {
-                    sample: if early { 0 } else { sample },
-                    leaving: vec![(sample, child)],
-                });
-            }
+    leaving
+}
+
+/// The tracks with a sample more wherever another begins between two of them.
+fn with_feet(placed: &[Placed]) -> Vec<Placed> {
+    let mut out = placed.to_vec();
+    for (track, original) in placed.iter().enumerate() {
+        // Place of each child along the samples: number and share of the way to the next.
+        let mut feet: Vec<(f64, usize)> = leaving(placed, track)
+            .into_iter()
+            .map(|(sample, child)| {
+                let line = &original.line;
+                let next = (sample + 1).min(line.points.len() - 1);
+                let span = (line.points[next] - line.points[sample]).norm();
+                let along = (placed[child].line.points[0] - line.points[sample]).norm();
+                let share = if span > 0.0 {
+                    (along / span).min(1.0)
+                } else {
+                    0.0
+                };
+                (sample as f64 + share, child)
+            })
+            .collect();
+        feet.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut places: Vec<f64> = (0..original.line.points.len()).map(|i| i as f64).collect();
+        places.extend(feet.iter().map(|f| f.0));
+        places.sort_by(f64::total_cmp);
+        places.dedup_by(|a, b| *a - *b < SAME_PLACE);
+        for (place, child) in feet {
+            let at = places.partition_point(|p| *p < place - SAME_PLACE);
+            out[child].parent = Some((track, at));
         }
+        out[track].raw = original.raw.at_places(&places);
+        out[track].line = original.line.at_places(&places);
     }
-    forks
-}
-
-fn segment(
-    [raw, line]: [Polyline; 2],
-    lead: &[Polyline; 2],
-    track: &Placed,
-    parent: Option<usize>,
-    at_start: bool,
-) -> Segment {
-    let [raw, line] = joined(lead, &[raw, line]);
-    Segment {
-        raw,
-        line,
-        name: track.name.clone(),
-        parent,
-        at_start,
-    }
-}
-
-fn joined(first: &[Polyline; 2], then: &[Polyline; 2]) -> [Polyline; 2] {
-    let both = |a: &Polyline, b: &Polyline| Polyline {
-        points: [a.points.as_slice(), &b.points].concat(),
-        radii: [a.radii.as_slice(), &b.radii].concat(),
-    };
-    [both(&first[0], &then[0]), both(&first[1], &then[1])]
+    out
 }
 
 /// Inside its parent's lumen a branch may turn more tightly than that lumen is wide, which no

@@ -108,11 +108,9 @@ pub struct ImportedBranch {
     pub by_order: String,
     /// Name of its line in the file.
     pub in_file: Option<String>,
-    /// Number of the branch on whose end it hangs; `None` for the inlet. A branch stands behind
-    /// its parent.
+    /// Number of the branch on which its first point lies, mostly on its end; `None` for the
+    /// inlet. A branch stands behind its parent.
     pub parent: Option<usize>,
-    /// Hangs at the parent's start, where the inlet itself is a fork.
-    pub at_start: bool,
     /// Number of its tip from 1, if it ends in one.
     pub tip: Option<usize>,
     /// Points along it in mm, the first one on the parent.
@@ -154,7 +152,6 @@ pub(super) fn tree(
             ImportedBranch {
                 in_file: segment.name.clone(),
                 parent: segment.parent.map(|p| place[p]),
-                at_start: segment.at_start,
                 points: line.points,
                 radii: line.radii,
                 ..ImportedBranch::default()

@@ -46,6 +46,22 @@ impl Polyline {
         }
     }
 
+    /// The line at places between its samples: whole parts are their numbers.
+    pub(super) fn at_places(&self, places: &[f64]) -> Self {
+        let last = self.points.len() - 1;
+        let mut out = Self::default();
+        for place in places {
+            let i = count_of(place.floor() + 1.0) - 1;
+            let (i, next) = (i.min(last), (i + 1).min(last));
+            let t = place - i as f64;
+            out.points
+                .push(self.points[i] * (1.0 - t) + self.points[next] * t);
+            out.radii
+                .push(self.radii[i] * (1.0 - t) + self.radii[next] * t);
+        }
+        out
+    }
+
     /// The same line from its end to its start.
     pub(super) fn reversed(mut self) -> Self {
         self.points.reverse();
@@ -146,9 +162,12 @@ impl Polyline {
         if sigma_mm <= 0.0 || n < 4 || spacing <= 0.0 {
             return self.clone();
         }
-        let reach = count_of((KERNEL_REACH * sigma_mm / spacing).ceil()).max(2);
         let mut out = Self::default();
         for i in 0..n {
+            // Samples on one side only say less: at an end the scale is twice as long.
+            let from_end = i.min(n - 1 - i) as f64 * spacing;
+            let sigma_mm = sigma_mm * (1.0 + (1.0 - 0.5 * from_end / sigma_mm).max(0.0));
+            let reach = count_of((KERNEL_REACH * sigma_mm / spacing).ceil()).max(2);
             let range = i.saturating_sub(reach)..=(i + reach).min(n - 1);
             // Place along the line in standard deviations.
             let place = |j: usize| (j as f64 - i as f64) * spacing / sigma_mm;

@@ -217,7 +217,7 @@ pub(super) fn branches(
             name: branch.name.clone(),
             attached: branch.parent.map(|parent| AttachmentSpec {
                 parent: imported.branches[parent].name.clone(),
-                station_mm: branch.at_start.then_some(0.0),
+                station_mm: None,
                 place,
             }),
             path: PathSpec::Points(branch.points.clone()),
