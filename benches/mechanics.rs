@@ -166,14 +166,14 @@ fn kernel(c: &mut Criterion) {
         factor.solve(&mut step);
         let whole = step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
         let mut moved = body.clone();
-        let _ = newton.assess(&mut moved);
+        let _ = newton.assess(&mut moved, &options);
         let taken = newton.step(&mut moved, &options).map_or(0.0, |s| s.size);
         assert!(taken > 0.99 * whole, "the line search cuts the step");
         group.bench_function(BenchmarkId::new("iteration", nodes), |b| {
             b.iter_batched_ref(
                 || body.clone(),
                 |body| {
-                    let residual = newton.assess(body);
+                    let residual = newton.assess(body, &options);
                     (residual, newton.step(body, &options))
                 },
                 BatchSize::SmallInput,

@@ -1,7 +1,7 @@
 //! Conversion at the border between what people write and the internal units.
 //!
 //! Inside the crate lengths are in mm, forces in mN, angles in rad, time in s, so bending
-//! stiffness is in mN mm². People write gram-force, inches, French, degrees, N mm² and GPa.
+//! stiffness is in mN mm². People write gram-force, inches, degrees, N mm² and GPa.
 
 /// Standard acceleration of gravity in m/s² (exact by definition, CGPM 1901).
 pub const STANDARD_GRAVITY_M_PER_S2: f64 = 9.806_65;
@@ -22,12 +22,6 @@ pub fn mn_to_gram_force(mn: f64) -> f64 {
 #[must_use]
 pub fn inch_to_mm(inch: f64) -> f64 {
     inch * 25.4
-}
-
-/// French catheter size to outer diameter in mm: one French is a third of a millimetre.
-#[must_use]
-pub fn french_to_mm(french: f64) -> f64 {
-    french / 3.0
 }
 
 /// N mm² to mN mm².
@@ -60,11 +54,6 @@ mod tests {
             0.3,
             max_relative = 1e-15
         );
-    }
-
-    #[test]
-    fn six_french_is_two_mm() {
-        assert_relative_eq!(french_to_mm(6.0), 2.0, max_relative = 1e-15);
     }
 
     #[test]

@@ -153,7 +153,7 @@ fn attack(seed: u64, time: Duration) -> (u64, u64, Duration) {
             slowest = took;
         }
         assert!(
-            took < Duration::from_secs(20),
+            took < Duration::from_secs(60),
             "a file of {} bytes took {took:?}; it is kept in {:?}",
             bytes.len(),
             folder.keep()

@@ -33,11 +33,27 @@ fn wrong_options_end_with_status_2_and_name_the_option() {
         (vec!["run", "a.toml"], "--out"),
         (
             vec!["run", "a.toml", "--out", "d", "--trials", "0"],
-            "--trials",
+            "invalid value '0' for '--trials <N>': allowed is a whole number from 1 to 1000000",
+        ),
+        (
+            vec!["run", "a.toml", "--out", "d", "--trials", "-1"],
+            "invalid value '-1' for '--trials <N>': allowed is a whole number from 1 to 1000000",
+        ),
+        (
+            vec!["run", "a.toml", "--out", "d", "--trials", "1.5"],
+            "invalid value '1.5' for '--trials <N>': allowed is a whole number from 1 to 1000000",
+        ),
+        (
+            vec!["run", "a.toml", "--out", "d", "--seed", "-1"],
+            "invalid value '-1' for '--seed <N>': allowed is a whole number from 0 to",
+        ),
+        (
+            vec!["run", "a.toml", "--out", "d", "--at-most", "0"],
+            "invalid value '0' for '--at-most <N>': allowed is a whole number from 1 to",
         ),
         (
             vec!["run", "a.toml", "--out", "d", "--threads", "0"],
-            "--threads",
+            "invalid value '0' for '--threads <N>': allowed is a whole number from 1 to 1024",
         ),
         (vec!["run", "a.toml", "--out", "d", "--sed", "1"], "--seed"),
         (vec!["chek", "a.toml"], "check"),

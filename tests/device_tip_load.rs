@@ -55,31 +55,27 @@ fn tip_load_gives_the_stiffness_of_the_conversion_table() {
 #[test]
 fn buckling_loads_are_those_of_eulers_columns() {
     // P L² / B in closed form; fixed-pinned from the root of tan x = x.
-    assert_relative_eq!(
-        buckling_load(1.0, 1.0, FixedPinned),
-        20.190_728_556_426_63,
-        max_relative = 1e-14
-    );
-    assert_relative_eq!(
-        buckling_load(1.0, 1.0, FixedFree),
-        2.467_401_100_272_34,
-        max_relative = 1e-14
-    );
-    assert_relative_eq!(
-        effective_length_factor(FixedPinned),
-        0.699_155_659_642_841_2,
-        max_relative = 1e-14
-    );
-    assert_relative_eq!(
-        buckling_load(50.0, 10.0, FixedPinned),
-        10.0954,
-        max_relative = 1e-5
-    );
-    assert_relative_eq!(
-        buckling_load(50.0, 20.0, FixedPinned),
-        2.523_84,
-        max_relative = 1e-5
-    );
+    for (found, closed_form, accuracy) in [
+        (
+            buckling_load(1.0, 1.0, FixedPinned),
+            20.190_728_556_426_63,
+            1e-14,
+        ),
+        (
+            buckling_load(1.0, 1.0, FixedFree),
+            2.467_401_100_272_34,
+            1e-14,
+        ),
+        (
+            effective_length_factor(FixedPinned),
+            0.699_155_659_642_841_2,
+            1e-14,
+        ),
+        (buckling_load(50.0, 10.0, FixedPinned), 10.0954, 1e-5),
+        (buckling_load(50.0, 20.0, FixedPinned), 2.523_84, 1e-5),
+    ] {
+        assert_relative_eq!(found, closed_form, max_relative = accuracy);
+    }
 }
 
 #[test]

@@ -41,6 +41,14 @@ fn is_regular(tree: &Tree, p: &Vector3<f64>, blend: f64) -> bool {
     })
 }
 
+/// Whether the third derivative of the blend jumps within the reach of the differences: where two
+/// tubes are equally near, and where the blend begins. The second derivative is continuous there,
+/// but a difference across the jump is wrong by the step over the square of the blend width.
+fn has_kink(apart: f64, blend: f64) -> bool {
+    const REACH_MM: f64 = 4.0 * STEP_MM;
+    apart < REACH_MM || (apart - blend).abs() < REACH_MM
+}
+
 #[test]
 fn gradient_and_hessian_are_the_derivatives_of_the_distance() {
     let mut blended = 0;
@@ -60,6 +68,9 @@ fn gradient_and_hessian_are_the_derivatives_of_the_distance() {
                 near.len() > 1 && near[1].1.distance_mm - near[0].1.distance_mm < blend,
             );
             let here = wall(&tree, &p);
+            if near.len() > 1 && has_kink(near[1].1.distance_mm - near[0].1.distance_mm, blend) {
+                continue;
+            }
             let mut gradient = Vector3::zeros();
             let mut hessian = Matrix3::zeros();
             for i in 0..3 {
@@ -71,7 +82,7 @@ fn gradient_and_hessian_are_the_derivatives_of_the_distance() {
             assert!((gradient - here.gradient).norm() < 2e-6, "{p} {here:?}");
             let size = 1.0 + here.hessian.norm();
             assert!(
-                (hessian - here.hessian).norm() < 1e-3 * size,
+                (hessian - here.hessian).norm() < 1e-4 * size,
                 "{p} {hessian} {here:?}"
             );
             assert!((here.hessian - here.hessian.transpose()).norm() < 1e-12 * size);

@@ -8,8 +8,8 @@ use super::failure::Failure;
 use super::setup;
 use crate::report::SceneOutline;
 use crate::report::figures::{TreeBranch, TreePicture, save};
-use crate::report::scene::{BranchLine, Scene, describe};
-use crate::scenario::Loaded;
+use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
+use crate::scenario::{self, Loaded};
 use crate::study::KeepError;
 use crate::trial::Prepared;
 use crate::vessel::Branch;
@@ -19,22 +19,17 @@ const STATIONS: u32 = 1000;
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
+    if scenario::holds_wires_alone(&args.scenario) {
+        return check_bench(&args.scenario);
+    }
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;
     let branches = prepared.tree().branches();
     let lines: Vec<BranchLine> = branches.iter().map(|b| line(b, branches)).collect();
-    let warnings: Vec<String> = loaded
-        .warnings
-        .iter()
-        .map(|warning| {
-            let line = loaded.source.line(warning.place);
-            format!("line {line}: {}", warning.message)
-        })
-        .collect();
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
-        warnings: &warnings,
+        warnings: &setup::warnings(&loaded.source, &loaded.warnings),
         branches: &lines,
         wires: prepared.wires(),
         imported: loaded.imported.as_ref(),
@@ -67,6 +62,22 @@ fn draw(
     let outline = SceneOutline::new(prepared);
     let picture = TreePicture::new(&loaded.scenario.name, outline, branches.collect());
     save(folder, &picture)
+}
+
+/// Reads a file of wires for the bench, builds them and prints them.
+fn check_bench(path: &Path) -> Result<(), Failure> {
+    let loaded = setup::load_bench(path)?;
+    let prepared = setup::prepare_bench(&loaded)?;
+    let text = describe_wires(
+        &prepared.bench.name,
+        &loaded.content_hash,
+        &setup::warnings(&loaded.source, &loaded.warnings),
+        &prepared.bench.wires,
+        &prepared.wires,
+    );
+    // A reader that has seen enough closes the pipe; that is no failure.
+    let _ = io::stdout().write_all(text.as_bytes());
+    Ok(())
 }
 
 /// A branch as the scene's table lists it.

@@ -2,18 +2,20 @@
 //! calling and reporting.
 
 mod args;
+mod assay;
 mod check;
 mod export;
 mod failure;
 mod run;
 mod setup;
+mod view;
 
 use std::io::IsTerminal;
 use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, CheckArgs, Command, ExportArgs, RunArgs};
+pub use args::{Args, AssayArgs, CheckArgs, Command, ExportArgs, RunArgs, ViewArgs};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -28,8 +30,10 @@ pub fn main() -> ExitCode {
     print_reports_plainly();
     let result = match &args.command {
         Command::Run(args) => run::run(args),
+        Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
         Command::Export(args) => export::export(args),
+        Command::Assay(args) => assay::assay(args),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -16,6 +16,9 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     study.trials = args.trials.unwrap_or(study.trials);
     study.seed = args.seed.unwrap_or(study.seed);
     let prepared = setup::prepare(&loaded)?;
+    for warning in setup::warnings(&loaded.source, &loaded.warnings) {
+        eprintln!("warning: {}, {warning}", args.scenario.display());
+    }
     let scenario = prepared.scenario();
     let strategies = strategies(scenario);
     let labels = strategies.iter().map(|s| label(&prepared, s)).collect();

@@ -28,7 +28,7 @@ pub struct Surface {
 
 /// All contacts of one wire with one lumen.
 #[derive(Clone)]
-pub struct Contact<'a> {
+pub struct Contact<'a, const S: usize = 4> {
     /// The lumen.
     pub lumen: &'a dyn Lumen,
     /// Wire surface and wall.
@@ -69,14 +69,20 @@ pub struct ContactSummary {
     pub stored: f64,
 }
 
-impl<'a> Contact<'a> {
+impl<'a, const S: usize> Contact<'a, S> {
     /// Length of wire in mm over which forces count as one contact when the largest force on the
     /// wall is reported; about the length of a wire tip's flank.
     pub const PATCH_MM: f64 = 1.0;
 
     /// Contacts for a rod with points on edges `0..edges`, and at the tip (node 0) if asked for.
     #[must_use]
-    pub fn new(lumen: &'a dyn Lumen, surface: Surface, rod: &Rod, edges: usize, tip: bool) -> Self {
+    pub fn new(
+        lumen: &'a dyn Lumen,
+        surface: Surface,
+        rod: &Rod<S>,
+        edges: usize,
+        tip: bool,
+    ) -> Self {
         let mut points: Vec<ContactPoint> = Vec::new();
         if tip {
             points.push(points::tip_point(surface.radius));
@@ -132,12 +138,12 @@ impl<'a> Contact<'a> {
     /// Displacement of the wire's axis at a point since the step began, and the surface
     /// displacement by spinning.
     fn moved(&self, point: &ContactPoint, q: &[f64]) -> (Vector3<f64>, f64) {
-        let i = 4 * point.edge;
+        let i = S * point.edge;
         let difference = |k: usize| Vector3::from_fn(|c, _| q[k + c] - self.start[k + c]);
         let first = difference(i);
         let second = match self.inflow {
             Some((node, inflow)) if node == point.edge + 1 => inflow,
-            _ => difference(i + 4),
+            _ => difference(i + S),
         };
         let turned = q[i + 3] - self.start[i + 3];
         (
@@ -147,9 +153,9 @@ impl<'a> Contact<'a> {
     }
 
     fn position(point: &ContactPoint, q: &[f64]) -> Vector3<f64> {
-        let i = 4 * point.edge;
+        let i = S * point.edge;
         let f = point.fraction;
-        Vector3::from_fn(|c, _| q[i + c] * (1.0 - f) + q[i + 4 + c] * f)
+        Vector3::from_fn(|c, _| q[i + c] * (1.0 - f) + q[i + S + c] * f)
     }
 
     /// Looks at the wall from the points at `q`, unless it was for the same `q` last time.
@@ -191,11 +197,11 @@ impl<'a> Contact<'a> {
     /// Adds gradient and Hessian of wall and friction at the rod's state, with normal forces and
     /// friction directions taken there. The change of the normal force with position is left
     /// out of the friction's Hessian, which would not be symmetric.
-    pub fn add_derivatives(
+    pub fn add_derivatives<const W: usize>(
         &mut self,
-        rod: &Rod,
+        rod: &Rod<S>,
         gradient: &mut [f64],
-        hessian: &mut impl HessianSink,
+        hessian: &mut impl HessianSink<W>,
     ) {
         self.look(&rod.q);
         self.grips.clear();
@@ -257,7 +263,7 @@ impl<'a> Contact<'a> {
             self.grips.push(grip);
             let fraction = self.points[index].fraction;
             let edge = self.points[index].edge;
-            add_point(
+            add_point::<S, W>(
                 edge,
                 fraction,
                 &force,
@@ -273,7 +279,7 @@ impl<'a> Contact<'a> {
 
     /// Ends a step at the rod's converged state: keeps the elastic part of the friction at each
     /// contact and returns the energy lost to sliding in mN mm.
-    pub fn settle(&mut self, rod: &Rod) -> f64 {
+    pub fn settle(&mut self, rod: &Rod<S>) -> f64 {
         let mut lost = 0.0;
         let mut next = 0;
         for index in 0..self.points.len() {
@@ -295,7 +301,7 @@ impl<'a> Contact<'a> {
     /// Part of the push force that friction takes up on the edge where wire flows in: the force
     /// on the inflowing material along `axis`, in mN.
     #[must_use]
-    pub fn inflow_force(&self, rod: &Rod, axis: &Vector3<f64>) -> f64 {
+    pub fn inflow_force(&self, rod: &Rod<S>, axis: &Vector3<f64>) -> f64 {
         let Some((node, _)) = self.inflow else {
             return 0.0;
         };
@@ -319,12 +325,12 @@ impl<'a> Contact<'a> {
 
     /// Position of a contact point at the rod's state, in mm.
     #[must_use]
-    pub fn point_position(&self, rod: &Rod, point: usize) -> Vector3<f64> {
+    pub fn point_position(&self, rod: &Rod<S>, point: usize) -> Vector3<f64> {
         Self::position(&self.points[point], &rod.q)
     }
 
     /// Distance of a contact point from the tip along the wire, in mm.
-    fn station(&self, rod: &Rod, stations: &[f64], point: usize) -> f64 {
+    fn station(&self, rod: &Rod<S>, stations: &[f64], point: usize) -> f64 {
         let p = &self.points[point];
         stations[p.edge] + p.fraction * rod.edges[p.edge].rest_length
     }
@@ -332,7 +338,7 @@ impl<'a> Contact<'a> {
     /// Sums the contact forces at the rod's state; `stations` gives the distance of each node
     /// from the tip along the wire in mm.
     #[must_use]
-    pub fn summary(&self, rod: &Rod, stations: &[f64]) -> ContactSummary {
+    pub fn summary(&self, rod: &Rod<S>, stations: &[f64]) -> ContactSummary {
         let mut out = ContactSummary::default();
         let forward = -rod.tangent(0);
         let mut patch = 0.0;
@@ -362,12 +368,12 @@ impl<'a> Contact<'a> {
     }
 }
 
-/// Spreads force and stiffness at a point of an edge over the 7 unknowns of the edge.
+/// Spreads force and stiffness at a point of an edge over the unknowns of the edge.
 #[expect(
     clippy::too_many_arguments,
     reason = "one block of derivatives, used in one place"
 )]
-fn add_point(
+fn add_point<const S: usize, const W: usize>(
     edge: usize,
     fraction: f64,
     force: &Vector3<f64>,
@@ -376,25 +382,30 @@ fn add_point(
     spin_row: &Vector3<f64>,
     spin_stiffness: f64,
     gradient: &mut [f64],
-    hessian: &mut impl HessianSink,
+    hessian: &mut impl HessianSink<W>,
 ) {
     let (a, b) = (1.0 - fraction, fraction);
-    let i = 4 * edge;
-    let columns = hessian.columns::<7>(i);
+    let i = S * edge;
+    let columns = hessian.columns::<4>(i);
     for c in 0..3 {
         gradient[i + c] += a * force[c];
-        gradient[i + 4 + c] += b * force[c];
+        gradient[i + S + c] += b * force[c];
         for r in 0..3 {
             let m = matrix[(r, c)];
-            columns[c][4 + r - c] += a * b * m;
+            columns[c][S + r - c] += a * b * m;
             if r >= c {
                 columns[c][r - c] += a * a * m;
-                columns[4 + c][r - c] += b * b * m;
             }
         }
         columns[c][3 - c] += a * spin_row[c];
-        columns[3][1 + c] += b * spin_row[c];
+        columns[3][S - 3 + c] += b * spin_row[c];
     }
     gradient[i + 3] += spin_force;
     columns[3][0] += spin_stiffness;
+    let columns = hessian.columns::<3>(i + S);
+    for c in 0..3 {
+        for r in c..3 {
+            columns[c][r - c] += b * b * matrix[(r, c)];
+        }
+    }
 }

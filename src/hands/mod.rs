@@ -3,10 +3,16 @@
 //! A plan decides nothing about success. It looks ([`View`]) and names the next movement; the
 //! mechanics answer.
 
+mod aided;
+mod aim;
+mod looped_back;
 mod push;
 mod redirect;
 
-use crate::scenario::model::PlanSpec;
+pub use aim::BEYOND_AIM_RAD;
+
+use crate::scenario::model::{PlanSpec, TechniqueSpec};
+use crate::scenario::view::SightSpec;
 
 /// One movement at the proximal end of the wire.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,16 +23,27 @@ pub enum Movement {
     Withdraw,
     /// Turn by an angle in rad, positive right-handed about the forward direction.
     Turn(f64),
+    /// Take the wire out and go on with the other one, from the guide's end.
+    ChangeWire,
+    /// Point the guide in the way with this number.
+    AimGuide(usize),
     /// The plan is at its end.
     Stop,
 }
 
-/// What an operator can see of the wire in the vessel.
+/// What an operator can see of the wire in the vessel, in full or in one projection (the
+/// technique's sight).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct View {
     /// How far the tip lies before the branching that it has to take next, in mm; negative when
     /// it is past it or in a branch off the route.
     pub before_branching_mm: f64,
+    /// Index of the branch that has to be entered next.
+    pub next_branch: usize,
+    /// How much the bend at the tip is seen to point to the side on which that branch is seen to
+    /// leave, -1 (away from it) to 1. `None` where nothing shows it: the branch is hidden, the
+    /// tip has no bend, or the sight is full, in which case no plan aims.
+    pub towards: Option<f64>,
     /// The tip has gone astray: past the branching in a vessel that does not lead to the target.
     pub astray: bool,
     /// Wire is fed but the tip does not move.
@@ -64,13 +81,49 @@ pub trait Plan {
 
 /// The plan that a scenario asks for.
 #[must_use]
-pub fn plan(spec: &PlanSpec) -> Box<dyn Plan> {
-    match *spec {
-        PlanSpec::Push => Box::new(push::Push),
-        PlanSpec::Redirect {
+pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
+    Box::new(aided::Aided::new(bare(technique), &technique.aids))
+}
+
+/// The plan without its aids.
+fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
+    match (technique.plan, technique.sight) {
+        (PlanSpec::Push, _) => Box::new(push::Push),
+        (
+            PlanSpec::Redirect {
+                attempts,
+                withdraw_to_mm,
+                turn_rad,
+                rock_rad,
+            },
+            SightSpec::Full,
+        ) => Box::new(redirect::Redirect::new(
             attempts,
             withdraw_to_mm,
             turn_rad,
-        } => Box::new(redirect::Redirect::new(attempts, withdraw_to_mm, turn_rad)),
+            rock_rad,
+        )),
+        (
+            PlanSpec::Redirect {
+                attempts,
+                withdraw_to_mm,
+                turn_rad,
+                ..
+            },
+            SightSpec::Projected(_),
+        ) => Box::new(aim::Aimed::new(
+            attempts,
+            withdraw_to_mm,
+            turn_rad.unwrap_or(BEYOND_AIM_RAD),
+        )),
+        (
+            PlanSpec::LoopedBack {
+                past_mm,
+                attempts,
+                turn_rad,
+                ..
+            },
+            _,
+        ) => Box::new(looped_back::LoopedBack::new(past_mm, attempts, turn_rad)),
     }
 }

@@ -106,7 +106,7 @@ fn outcome_row(s: &StrategySummary) -> Vec<String> {
 }
 
 /// A value with three digits that count, as far as that needs no more than five decimals.
-fn three_digits(value: f64) -> String {
+pub(super) fn three_digits(value: f64) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }
@@ -117,7 +117,7 @@ fn three_digits(value: f64) -> String {
     format!("{value:.decimals$}")
 }
 
-fn probability(p: f64) -> String {
+pub(super) fn probability(p: f64) -> String {
     if p < 0.001 {
         "below 0.001".to_owned()
     } else {
@@ -125,7 +125,8 @@ fn probability(p: f64) -> String {
     }
 }
 
-fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
+/// A table in Markdown; bars in cells become slashes.
+pub(super) fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
     let line = |cells: Vec<String>| format!("| {} |\n", cells.join(" | "));
     let mut text = line(heads.iter().map(|&h| h.to_owned()).collect());
     text.push_str(&line(vec!["---".to_owned(); heads.len()]));

@@ -2,14 +2,18 @@
 
 mod anatomy;
 mod text;
+mod view;
 mod wires;
 
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
 use crate::anatomy::Imported;
 use crate::device::Wire;
+use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec, VesselSpec,
+    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec,
+    VesselSpec, WireSpec,
 };
+use crate::scenario::view::SightSpec;
 
 /// The caution that stands once in every report.
 pub const CAUTION: &str = "For teaching and engineering, not for clinical decisions. The model \
@@ -54,6 +58,26 @@ pub struct Scene<'a> {
     pub imported: Option<&'a Imported>,
 }
 
+/// Wires alone as plain text, as in a scene, ending in the caution.
+#[must_use]
+pub fn describe_wires(
+    name: &str,
+    content_hash: &str,
+    warnings: &[String],
+    specs: &[WireSpec],
+    wires: &[Wire],
+) -> String {
+    let mut text = format!(
+        "{name}\n{}\n",
+        paragraph(&format!("wires for the bench, content {content_hash}"))
+    );
+    if !warnings.is_empty() {
+        let list: String = warnings.iter().map(|warning| bullet(warning)).collect();
+        text += &format!("WARNINGS\n{list}\n");
+    }
+    text + &wires::sections(specs, wires) + "\n" + &paragraph(CAUTION)
+}
+
 /// The whole scene as plain text: aligned tables with units in their heads, ending in the caution.
 #[must_use]
 pub fn describe(scene: &Scene) -> String {
@@ -78,6 +102,11 @@ pub fn describe(scene: &Scene) -> String {
         format!("TARGET\n{}", target_lines(&scenario.target)),
         wires::sections(&scenario.wires, scene.wires),
         format!("TECHNIQUES\n{}", technique_table(&scenario.techniques)),
+    ]);
+    if let Some(view) = &scenario.view {
+        sections.push(format!("VIEW\n{}", view::section(view)));
+    }
+    sections.extend([
         format!(
             "VARIATION from trial to trial\n{}",
             variation_lines(&scenario.variation)
@@ -219,27 +248,74 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
     let lines: Vec<(&str, String)> = techniques
         .iter()
         .map(|technique| {
-            let plan = match technique.plan {
-                PlanSpec::Push => "feed at the drawn roll".to_owned(),
-                PlanSpec::Redirect {
-                    attempts,
-                    withdraw_to_mm,
-                    turn_rad,
-                } => {
-                    let turn = turn_rad.map_or_else(
-                        || "by any angle".to_owned(),
-                        |turn| format!("by {} deg", degrees(turn)),
-                    );
+            let plan = match (technique.plan, technique.sight) {
+                (PlanSpec::Push, SightSpec::Full) => "feed at the drawn roll".to_owned(),
+                (PlanSpec::Push, SightSpec::Projected(view)) => {
+                    format!("feed at the drawn roll; seen in {view} alone")
+                }
+                (
+                    PlanSpec::Redirect {
+                        attempts,
+                        withdraw_to_mm,
+                        turn_rad,
+                        ..
+                    },
+                    SightSpec::Projected(view),
+                ) => format!(
+                    "seen in {view} alone: feed to {withdraw_to_mm} mm before the ostium, turn the \
+                     bend to its side as seen, feed; when seen astray or stopped withdraw, aim {} \
+                     deg further to one side or the other, feed again; {attempts} attempts at most",
+                    degrees(turn_rad.unwrap_or(BEYOND_AIM_RAD))
+                ),
+                (
+                    PlanSpec::Redirect {
+                        attempts,
+                        withdraw_to_mm,
+                        turn_rad,
+                        rock_rad,
+                    },
+                    SightSpec::Full,
+                ) => {
+                    let turn = turn_in_words(turn_rad);
+                    let rock = if rock_rad > 0.0 {
+                        format!(", turning {} deg to and fro", degrees(rock_rad))
+                    } else {
+                        String::new()
+                    };
                     format!(
-                        "feed; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
+                        "feed{rock}; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
                          ostium, turn {turn}, feed again; {attempts} attempts at most"
                     )
                 }
+                (
+                    PlanSpec::LoopedBack {
+                        fold,
+                        past_mm,
+                        attempts,
+                        turn_rad,
+                    },
+                    _,
+                ) => format!(
+                    "fold the wire back {} mm behind its tip ({} mm long, keeps {} deg); feed the \
+                     fold ahead until the tip is {past_mm} mm past the branching; withdraw until it \
+                     drops in, feed on; else turn {}, try again; {attempts} attempts at most",
+                    fold.from_tip_mm + 0.5 * fold.length_mm,
+                    fold.length_mm,
+                    degrees(fold.angle_rad),
+                    turn_in_words(turn_rad)
+                ),
             };
             (technique.name.as_str(), plan)
         })
         .collect();
     pairs(&lines)
+}
+
+fn turn_in_words(turn_rad: Option<f64>) -> String {
+    turn_rad.map_or_else(
+        || "by any angle".to_owned(),
+        |turn| format!("by {} deg", degrees(turn)),
+    )
 }
 
 fn variation_lines(variation: &VariationSpec) -> String {

@@ -38,10 +38,10 @@ pub fn write_trace(path: &Path, rows: &[TraceRow]) -> Result<(), KeepError> {
 pub fn read_trace(path: &Path) -> Result<Vec<TraceRow>, KeepError> {
     let read =
         || -> csv::Result<Vec<TraceRow>> { csv::Reader::from_path(path)?.deserialize().collect() };
-    read().map_err(|e| KeepError::at(path)(io::Error::from(e)))
+    read().map_err(|e| failed(path, e))
 }
 
-fn write<'a, T: Serialize + 'a>(
+pub(super) fn write<'a, T: Serialize + 'a>(
     path: &Path,
     rows: impl IntoIterator<Item = &'a T>,
 ) -> Result<(), KeepError> {
@@ -53,5 +53,15 @@ fn write<'a, T: Serialize + 'a>(
         writer.flush()?;
         Ok(())
     };
-    write().map_err(|e| KeepError::at(path)(io::Error::from(e)))
+    write().map_err(|e| failed(path, e))
+}
+
+/// The error of a file operation as the system said it, so that a full disk is known as such.
+fn failed(path: &Path, error: csv::Error) -> KeepError {
+    let text = error.to_string();
+    let error = match error.into_kind() {
+        csv::ErrorKind::Io(error) => error,
+        _ => io::Error::other(text),
+    };
+    KeepError::at(path)(error)
 }

@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 
 use nalgebra::Vector3;
 
-use super::figures::{DrawnWire, ForcePanel, Forces, Outcomes, Rates, Scene, SceneRow, save};
+use super::figures::{
+    DrawnWire, ForcePanel, Forces, Outcomes, Rates, Scene, SceneRow, TrialEnd, save,
+};
 use super::outline::SceneOutline;
 use super::page::report_page;
 use super::summary::summary;
@@ -15,7 +17,7 @@ use super::tables::{read_trace, write_trace, write_trials};
 use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
 use crate::trial::Prepared;
-use crate::trial::result::{TraceRow, TrialRecord, TrialRow};
+use crate::trial::result::{Outcome, TraceRow, TrialRecord, TrialRow};
 
 /// Shapes of one trial in a figure of its strategy.
 const SHAPES_IN_FIGURE: usize = 10;
@@ -31,6 +33,8 @@ pub struct StudyWriter {
 
 /// A recorded trial, read back.
 struct Recorded {
+    trial: u32,
+    outcome: Outcome,
     trace: Vec<TraceRow>,
     shapes: PathBuf,
     count: usize,
@@ -91,7 +95,7 @@ impl Keeper for StudyWriter {
             strategies: summary.strategies,
         };
         save(&figures, &outcomes)?;
-        self.draw_recorded(folder, &figures, plan)
+        self.draw_recorded(folder, &figures, plan, rows)
     }
 }
 
@@ -110,11 +114,17 @@ impl StudyWriter {
     }
 
     /// Figures made from the recorded trials; without any, only the vessel is drawn.
-    fn draw_recorded(&self, folder: &Path, figures: &Path, plan: &Plan) -> Result<(), KeepError> {
+    fn draw_recorded(
+        &self,
+        folder: &Path,
+        figures: &Path,
+        plan: &Plan,
+        trials: &[Vec<TrialRow>],
+    ) -> Result<(), KeepError> {
         let mut panels = Vec::new();
         let mut rows: Vec<SceneRow> = Vec::new();
-        for strategy in &plan.strategies {
-            let recorded = read_recorded(folder, strategy, plan.recorded)?;
+        for (strategy, trials) in plan.strategies.iter().zip(trials) {
+            let recorded = read_recorded(folder, strategy, plan.recorded, trials)?;
             if recorded.is_empty() {
                 continue;
             }
@@ -134,9 +144,9 @@ impl StudyWriter {
                 format!("scene-{}", strategy.slug),
                 "One trial from start to end",
                 format!(
-                    "{}; first recorded trial, later shapes darker; thin lines: tip paths of all \
-                     recorded trials; wire thickness to scale",
-                    plan.scenario
+                    "{}; trial {}, later shapes darker; thin lines: tip paths of all recorded \
+                     trials; wire thickness to scale",
+                    plan.scenario, recorded[0].trial
                 ),
                 vec![course],
             );
@@ -159,7 +169,8 @@ impl StudyWriter {
         } else {
             (
                 "Where the wires end",
-                "recorded trials at their end; wire thickness to scale",
+                "recorded trials at their end; where wires coincide the last one named is seen; wire \
+                 thickness to scale",
             )
         };
         let subtitle = format!("{}; {what}", plan.scenario);
@@ -191,10 +202,26 @@ impl StudyWriter {
             diameter_mm: self.wires.get(colour).map_or(0.0, |w| w.1),
             shapes: Vec::new(),
             tip_paths: Vec::new(),
+            ends: recorded.iter().filter_map(Recorded::end).collect(),
         };
         choose(recorded, &mut wire)?;
         Ok(wire)
     }
+}
+
+impl Recorded {
+    /// How and where the trial ended.
+    fn end(&self) -> Option<TrialEnd> {
+        self.trace.last().map(|row| TrialEnd {
+            trial: self.trial,
+            tip_mm: tip(row),
+            outcome: self.outcome,
+        })
+    }
+}
+
+fn tip(row: &TraceRow) -> Vector3<f64> {
+    Vector3::new(row.tip_x_mm, row.tip_y_mm, row.tip_z_mm)
 }
 
 /// The last shape of each recorded trial.
@@ -220,11 +247,7 @@ fn first_trial_in_steps(recorded: &[Recorded], wire: &mut DrawnWire) -> Result<(
         }
     }
     for trial in recorded {
-        let path = trial.trace.iter();
-        wire.tip_paths.push(
-            path.map(|r| Vector3::new(r.tip_x_mm, r.tip_y_mm, r.tip_z_mm))
-                .collect(),
-        );
+        wire.tip_paths.push(trial.trace.iter().map(tip).collect());
     }
     Ok(())
 }
@@ -234,10 +257,11 @@ fn read_recorded(
     folder: &Path,
     strategy: &StrategyLabel,
     recorded: u32,
+    trials: &[TrialRow],
 ) -> Result<Vec<Recorded>, KeepError> {
     let mut found = Vec::new();
-    for trial in 0..recorded {
-        let name = trial_name(strategy, trial);
+    for row in trials.iter().filter(|row| row.trial < recorded) {
+        let name = trial_name(strategy, row.trial);
         let path = folder.join("traces").join(format!("{name}.csv"));
         if path.exists() {
             let shapes = folder.join("shapes").join(&name);
@@ -245,6 +269,8 @@ fn read_recorded(
                 .take_while(|&step| shapes.join(wire_file(step)).exists())
                 .count();
             found.push(Recorded {
+                trial: row.trial,
+                outcome: row.outcome,
                 trace: read_trace(&path)?,
                 shapes,
                 count,

@@ -64,9 +64,9 @@ pub(super) fn material_curvature(
     ]
 }
 
-/// Adds gradient and Hessian of the part that a straight hinge has, `|kb|²/(2S)`.
+/// Gradient and Hessian of the part that a straight hinge has, `|kb|²/(2S)`.
 #[inline]
-pub(super) fn add_straight(hinge: &Hinge, corner: &Corner<'_>, out: &mut HingeDerivatives) {
+pub(super) fn straight(hinge: &Hinge, corner: &Corner<'_>) -> HingeDerivatives {
     let Corner { te, tf, le, lf } = *corner;
     let c = te.dot(tf);
     let w = 1.0 / (1.0 + c);
@@ -75,19 +75,25 @@ pub(super) fn add_straight(hinge: &Hinge, corner: &Corner<'_>, out: &mut HingeDe
     let (ie, jf) = (1.0 / le, 1.0 / lf);
     let a = (tf - te * c) * ie;
     let b = (te - tf * c) * jf;
-    out.ge += a * g1;
-    out.gf += b * g1;
     let tete = te * te.transpose();
     let tftf = tf * tf.transpose();
     let tetf = te * tf.transpose();
     let ate = a * te.transpose();
     let btf = b * tf.transpose();
     let id = Matrix3::identity();
-    out.hee +=
-        a * a.transpose() * g2 - ((ate + ate.transpose()) * ie + (id - tete) * (c * ie * ie)) * g1;
-    out.hff +=
-        b * b.transpose() * g2 - ((btf + btf.transpose()) * jf + (id - tftf) * (c * jf * jf)) * g1;
-    out.hef += a * b.transpose() * g2 + (id - tete - tftf + tetf * c) * (ie * jf * g1);
+    HingeDerivatives {
+        ge: a * g1,
+        gf: b * g1,
+        gt: [0.0; 2],
+        hee: a * a.transpose() * g2
+            - ((ate + ate.transpose()) * ie + (id - tete) * (c * ie * ie)) * g1,
+        hef: a * b.transpose() * g2 + (id - tete - tftf + tetf * c) * (ie * jf * g1),
+        hff: b * b.transpose() * g2
+            - ((btf + btf.transpose()) * jf + (id - tftf) * (c * jf * jf)) * g1,
+        het: [Vector3::zeros(); 2],
+        hft: [Vector3::zeros(); 2],
+        htt: [0.0; 3],
+    }
 }
 
 /// Adds gradient and Hessian of the part that natural curvature brings, `-kappa·kappa0 / S`.

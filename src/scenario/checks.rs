@@ -1,5 +1,6 @@
-//! Checks that need the whole scenario: names that point at branches, and whether a wire can
-//! get from the guide to the target at all.
+//! Checks that need the whole scenario: names that point at branches, and whether the target lies
+//! downstream of the guide and within the wire that may be fed. Whether the wires fit through the
+//! lumen is seen on the vessel that is built, by [`crate::trial::Prepared`].
 
 use super::error::{Checked, Problem};
 use super::measure::{self, Stretch};
@@ -28,8 +29,7 @@ pub(super) fn whole(root: &Table<'_>, scenario: &Scenario) -> Checked<()> {
         beyond: target.optional("beyond_ostium_mm"),
     };
     let way = way_to_target(scenario, &said)?;
-    long_enough(scenario, &said, &way)?;
-    wide_enough(root, scenario, &way)
+    long_enough(scenario, &said, &way)
 }
 
 fn branch<'s>(scenario: &'s Scenario, name: &str, entry: &Entry<'_>) -> Checked<&'s BranchSpec> {
@@ -41,7 +41,7 @@ fn branch<'s>(scenario: &'s Scenario, name: &str, entry: &Entry<'_>) -> Checked<
     })
 }
 
-fn way_to_target<'s>(scenario: &'s Scenario, said: &Said<'_>) -> Checked<Vec<Stretch<'s>>> {
+fn way_to_target(scenario: &Scenario, said: &Said<'_>) -> Checked<Vec<Stretch>> {
     let guide = branch(scenario, &scenario.guide.branch, &said.guide_branch)?;
     let target = branch(scenario, &scenario.target.branch, &said.target_branch)?;
     let at_mm = scenario.guide.station_mm;
@@ -100,7 +100,7 @@ fn off_the_end(entry: &Entry<'_>, branch: &BranchSpec) -> Box<Problem> {
     )
 }
 
-fn long_enough(scenario: &Scenario, said: &Said<'_>, way: &[Stretch<'_>]) -> Checked<()> {
+fn long_enough(scenario: &Scenario, said: &Said<'_>, way: &[Stretch]) -> Checked<()> {
     let needed: f64 = way.iter().map(|part| part.to_mm - part.from_mm).sum();
     if scenario.target.max_fed_mm > needed {
         return Ok(());
@@ -115,33 +115,4 @@ fn long_enough(scenario: &Scenario, said: &Said<'_>, way: &[Stretch<'_>]) -> Che
             1.5 * needed
         ),
     ))
-}
-
-fn wide_enough(root: &Table<'_>, scenario: &Scenario, way: &[Stretch<'_>]) -> Checked<()> {
-    let narrowest = way.iter().map(|part| {
-        let (diameter, station) = measure::narrowest(&scenario.vessel, part);
-        (diameter, station, part.branch.name.as_str())
-    });
-    let Some((lumen, station, branch)) = narrowest.min_by(|a, b| a.0.total_cmp(&b.0)) else {
-        return Ok(());
-    };
-    let tables = root.tables("wire", "[[wire]]", tables::WIRE)?;
-    for (wire, table) in scenario.wires.iter().zip(tables) {
-        if wire.diameter_mm < lumen {
-            continue;
-        }
-        let field = if table.has("diameter_in") {
-            "diameter_in"
-        } else {
-            "diameter_mm"
-        };
-        return Err(table.required(field)?.disagreement(
-            format!(
-                "the lumen is {lumen} mm wide at {station:.1} mm in branch \"{branch}\" on the way to \
-                 the target; allowed is below {lumen} mm"
-            ),
-            "take a thinner wire or a wider vessel".into(),
-        ));
-    }
-    Ok(())
 }

@@ -1,5 +1,5 @@
-//! Nominal lengths and diameters of branches as described, before any curve is drawn through
-//! them: enough to refuse what cannot work.
+//! Nominal lengths of branches as described, before any curve is drawn through them: enough to
+//! refuse what cannot work.
 
 use std::f64::consts::TAU;
 
@@ -77,30 +77,28 @@ fn take_off_station(parent: &BranchSpec, child: &BranchSpec) -> f64 {
     }
 }
 
-/// A stretch of a branch that a wire must pass on its way.
+/// A stretch of a branch that a wire must pass on its way: two stations in mm.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Stretch<'a> {
-    pub(super) branch: &'a BranchSpec,
+pub(super) struct Stretch {
     pub(super) from_mm: f64,
     pub(super) to_mm: f64,
 }
 
 /// The way from a station in `guide` to `beyond_mm` inside `target`, branch by branch; `None`
 /// if the target does not lie downstream of the guide.
-pub(super) fn way<'a>(
-    vessel: &'a VesselSpec,
+pub(super) fn way(
+    vessel: &VesselSpec,
     guide: &str,
     guide_station_mm: f64,
     target: &str,
     beyond_mm: f64,
-) -> Option<Vec<Stretch<'a>>> {
+) -> Option<Vec<Stretch>> {
     let find = |name: &str| vessel.branches.iter().find(|branch| branch.name == name);
     let mut branch = find(target)?;
     let mut to_mm = beyond_mm;
     let mut stretches = Vec::new();
     while branch.name != guide {
         stretches.push(Stretch {
-            branch,
             from_mm: 0.0,
             to_mm,
         });
@@ -109,44 +107,11 @@ pub(super) fn way<'a>(
         branch = parent;
     }
     stretches.push(Stretch {
-        branch,
         from_mm: guide_station_mm,
         to_mm,
     });
     stretches.reverse();
     Some(stretches)
-}
-
-/// Smallest diameter on a stretch in mm, and the station where it is.
-pub(super) fn narrowest(vessel: &VesselSpec, stretch: &Stretch<'_>) -> (f64, f64) {
-    let Stretch {
-        branch,
-        from_mm,
-        to_mm,
-    } = *stretch;
-    let inside = |station: f64| station > from_mm && station < to_mm;
-    let ends = [from_mm, to_mm].map(|s| (s, diameter_at(&branch.diameters, s)));
-    let given = branch.diameters.iter().copied().filter(|at| inside(at.0));
-    let narrowings = vessel.narrowings.iter().filter(|n| n.branch == branch.name);
-    let narrowed = narrowings
-        .map(|n| (n.station_mm, n.diameter_mm))
-        .filter(|at| inside(at.0));
-    let smallest = ends.into_iter().chain(given).chain(narrowed);
-    let (station, diameter) = smallest
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-        .unwrap_or((from_mm, f64::INFINITY));
-    (diameter, station)
-}
-
-/// Linear between the entries, constant outside.
-fn diameter_at(diameters: &[(f64, f64)], station: f64) -> f64 {
-    let next = diameters.partition_point(|at| at.0 <= station);
-    let below = next.checked_sub(1).map(|index| diameters[index]);
-    match (below, diameters.get(next).copied()) {
-        (Some((s0, d0)), Some((s1, d1))) => d0 + (d1 - d0) * (station - s0) / (s1 - s0),
-        (Some((_, only)), None) | (None, Some((_, only))) => only,
-        (None, None) => f64::INFINITY,
-    }
 }
 
 #[cfg(test)]
@@ -164,20 +129,6 @@ mod tests {
         };
         let unrolled = 2.0 * ((TAU * 3.0).powi(2) + 64.0).sqrt();
         assert_relative_eq!(piece_length_mm(&helix), unrolled, max_relative = 1e-14);
-    }
-
-    #[test]
-    fn diameters_are_linear_between_and_constant_outside() {
-        let taper = [(10.0, 3.0), (30.0, 2.0)];
-        for (station, expected) in [
-            (0.0, 3.0),
-            (10.0, 3.0),
-            (20.0, 2.5),
-            (30.0, 2.0),
-            (99.0, 2.0),
-        ] {
-            assert_relative_eq!(diameter_at(&taper, station), expected, max_relative = 1e-14);
-        }
     }
 
     #[test]

@@ -10,6 +10,7 @@ use std::sync::Arc;
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
+use super::view::{SightSpec, ViewSpec};
 use crate::anatomy::surface::Mesh;
 
 /// Where in the scenario file something was said, for messages that point back at it.
@@ -42,6 +43,8 @@ pub struct Scenario {
     pub wires: Vec<WireSpec>,
     /// The techniques to compare, at least one.
     pub techniques: Vec<TechniqueSpec>,
+    /// How the scene is looked at, if the scenario says so.
+    pub view: Option<ViewSpec>,
     /// What varies from trial to trial.
     pub variation: VariationSpec,
     /// Settings of the solver; they must not change an answer.
@@ -196,6 +199,8 @@ pub struct GuideSpec {
     pub backup_stiffness_mn_per_mm: Option<f64>,
     /// Backward movement at which the guide counts as lost, in mm; above 0.
     pub back_out_limit_mm: f64,
+    /// Diameter of the guide's own lumen in mm; matters to wire that lies back in it.
+    pub inner_diameter_mm: f64,
     /// Where it is described.
     pub place: Place,
 }
@@ -309,8 +314,61 @@ pub struct TechniqueSpec {
     pub name: String,
     /// What the hands do.
     pub plan: PlanSpec,
+    /// What it brings along.
+    pub aids: AidsSpec,
+    /// What it may see.
+    pub sight: SightSpec,
     /// Where it is described.
     pub place: Place,
+}
+
+/// What a technique brings along beside the plan.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct AidsSpec {
+    /// A balloon that blocks the vessel which goes straight on.
+    pub balloon: Option<BalloonSpec>,
+    /// Another wire to go on with.
+    pub exchange: Option<ExchangeSpec>,
+    /// How the guide is pointed before the second attempt, the third and so on, over and over;
+    /// empty for a guide that stays.
+    pub guide_aims: Vec<GuideAimSpec>,
+}
+
+/// An occluding balloon in the target's parent, beyond the branching.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct BalloonSpec {
+    /// Diameter to which it is inflated in mm, above 0.
+    pub diameter_mm: f64,
+    /// Length in mm, above 0.
+    pub length_mm: f64,
+    /// How far its near end lies beyond the branching, in mm; 0 or more.
+    pub beyond_mm: f64,
+    /// Stiffness of its foundation in mN/mm², above 0; small for a soft balloon.
+    pub stiffness_mn_per_mm2: f64,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// A change of wire.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExchangeSpec {
+    /// Attempts with the first wire, at least 1.
+    pub after: u32,
+    /// Name of the wire to go on with.
+    pub wire: String,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// How the guide is pointed, relative to how the scenario has it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct GuideAimSpec {
+    /// Angle of its direction off the vessel's, in rad.
+    pub tilt_rad: f64,
+    /// Plane of the tilt in rad, counted about the vessel's tangent from its running normal.
+    pub plane_rad: f64,
+    /// How much deeper it stands, in mm; 0 or more.
+    pub deeper_mm: f64,
 }
 
 /// The plans of hand movements.
@@ -324,9 +382,37 @@ pub enum PlanSpec {
         attempts: u32,
         /// How far before the ostium the tip is withdrawn, in mm; above 0.
         withdraw_to_mm: f64,
+        /// Turn of the hand between attempts in rad; `None` draws it from the whole circle. With a
+        /// projected sight: how far beyond the aim each further attempt turns, alternately to
+        /// either side; `None` for [`crate::hands::BEYOND_AIM_RAD`].
+        turn_rad: Option<f64>,
+        /// Turn of the hand to and fro while it feeds, to either side, in rad; 0 for none.
+        rock_rad: f64,
+    },
+    /// Fold the wire back on itself; feed the fold ahead until the tip has passed the branch;
+    /// withdraw, so that the free leg drops into it; feed on. When it does not, turn and try
+    /// again.
+    LoopedBack {
+        /// The fold.
+        fold: BendSpec,
+        /// How far past the branching the tip is fed, in mm; above 0.
+        past_mm: f64,
+        /// Attempts in all, at least 1.
+        attempts: u32,
         /// Turn of the hand between attempts in rad; `None` draws it from the whole circle.
         turn_rad: Option<f64>,
     },
+}
+
+impl PlanSpec {
+    /// The fold that the technique sets into the wire.
+    #[must_use]
+    pub fn fold(&self) -> Option<&BendSpec> {
+        match self {
+            Self::LoopedBack { fold, .. } => Some(fold),
+            Self::Push | Self::Redirect { .. } => None,
+        }
+    }
 }
 
 /// What varies from trial to trial.

@@ -65,7 +65,7 @@ impl LastStep {
             q[4 * i + 3] -= hand.turn;
         }
         q[4 * exit + 3] -= hand.turn;
-        chain::rebuild(&mut q, exit, |i, e| {
+        chain::rebuild::<4>(&mut q, exit, |i, e| {
             e.normalize() * rod.edges[i].rest_length
         });
         let mut kinematics = Kinematics::default();

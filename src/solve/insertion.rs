@@ -22,7 +22,7 @@ use super::newton::{Newton, NewtonFailure, NewtonOptions};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use crate::contact::{Contact, ContactSummary, Surface};
 use crate::device::Wire;
-use crate::rod::Energies;
+use crate::rod::{Energies, Rod};
 use crate::vessel::Lumen;
 
 /// What has been put in and where it went since the start, in mN mm.
@@ -66,7 +66,7 @@ pub struct Insertion<'a> {
     push_force: f64,
     torque: f64,
     last: LastStep,
-    ledger: Ledger,
+    pub(super) ledger: Ledger,
 }
 
 impl<'a> Insertion<'a> {
@@ -85,6 +85,22 @@ impl<'a> Insertion<'a> {
     ) -> Result<Self, Unresolved> {
         let intake = Intake::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
         let rod = intake.straight_rod(&channel, start.roll_rad);
+        let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
+        insertion.advance(0.0, 0.0)?;
+        insertion.ledger.hand = insertion.stored();
+        Ok(insertion)
+    }
+
+    /// A wire whose rod lies anywhere; not yet in equilibrium.
+    pub(super) fn of(
+        wire: &Wire,
+        lumen: &'a dyn Lumen,
+        wall_stiffness: f64,
+        channel: Channel,
+        settings: StepSettings,
+        intake: Intake,
+        rod: Rod,
+    ) -> Self {
         let surface = Surface {
             radius: wire.radius_mm(),
             friction: wire.friction(),
@@ -105,7 +121,10 @@ impl<'a> Insertion<'a> {
             channel,
             settings,
             newton: Newton::default(),
-            options: NewtonOptions::with_tolerance(settings.tolerance * scale),
+            options: NewtonOptions {
+                arm: wire.radius_mm(),
+                ..NewtonOptions::with_tolerance(settings.tolerance * scale)
+            },
             hand_rad: 0.0,
             push_force: 0.0,
             torque: 0.0,
@@ -113,9 +132,7 @@ impl<'a> Insertion<'a> {
             ledger: Ledger::default(),
         };
         insertion.support();
-        insertion.advance(0.0, 0.0)?;
-        insertion.ledger.hand = insertion.stored();
-        Ok(insertion)
+        insertion
     }
 
     /// Ties exit and guide node down, whichever nodes they are now.
@@ -177,7 +194,7 @@ impl<'a> Insertion<'a> {
     }
 
     /// One step as it is: the boundary moves, the rod follows, an equilibrium is looked for.
-    fn advance(&mut self, feed: f64, turn: f64) -> Result<(), Unresolved> {
+    pub(super) fn advance(&mut self, feed: f64, turn: f64) -> Result<(), Unresolved> {
         if self.intake.remesh(&mut self.body, feed) {
             self.support();
         }
@@ -192,8 +209,9 @@ impl<'a> Insertion<'a> {
         let exit = self.intake.exit();
         self.last
             .guess(&mut self.body.rod, exit, hand, &self.channel.axis);
-        if let Some(contact) = &mut self.body.contact {
-            contact.inflow = Some((self.intake.exit(), self.channel.axis * feed));
+        let inflow = Some((self.intake.exit(), self.channel.axis * feed));
+        for contact in self.body.contacts_mut() {
+            contact.inflow = inflow;
         }
         match self.newton.equilibrate(&mut self.body, &self.options) {
             Ok(found) => self.ledger.iterations += found.iterations,
@@ -222,11 +240,10 @@ impl<'a> Insertion<'a> {
     /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
     fn reactions(&self) -> (f64, f64) {
         let exit = self.intake.exit();
-        let friction = self
-            .body
-            .contact
-            .as_ref()
-            .map_or(0.0, |c| c.inflow_force(&self.body.rod, &self.channel.axis));
+        let touching = self.body.contact.iter().chain(&self.body.others);
+        let friction: f64 = touching
+            .map(|c| c.inflow_force(&self.body.rod, &self.channel.axis))
+            .sum();
         let push = self.intake.configurational_force(&self.body.rod) + friction;
         (push, -self.newton.gradient[4 * exit + 3])
     }
@@ -271,15 +288,70 @@ impl<'a> Insertion<'a> {
         -(exit - self.channel.exit).dot(&self.channel.axis)
     }
 
-    /// Contact forces.
+    /// Contact forces on the vessel's wall.
     #[must_use]
     pub fn contact(&self) -> ContactSummary {
-        self.body
-            .contact
-            .as_ref()
-            .map_or_else(ContactSummary::default, |c| {
-                c.summary(&self.body.rod, self.intake.stations())
-            })
+        self.summary(self.body.contact.as_ref())
+    }
+
+    /// Contact forces on what lies in the lumen.
+    #[must_use]
+    pub fn against_obstacle(&self) -> ContactSummary {
+        self.summary(self.body.others.first())
+    }
+
+    fn summary(&self, contact: Option<&Contact<'_>>) -> ContactSummary {
+        contact.map_or_else(ContactSummary::default, |c| {
+            c.summary(&self.body.rod, self.intake.stations())
+        })
+    }
+
+    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
+    /// is the space around it. The wire feels it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        if let Some(wall) = &self.body.contact {
+            let surface = Surface {
+                stiffness,
+                ..wall.surface
+            };
+            let rod = &self.body.rod;
+            let edges = rod.edges.len() - 1;
+            let other = Contact::new(around, surface, rod, edges, true);
+            self.body.others.push(other);
+            self.body.begin();
+        }
+    }
+
+    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
+    /// vector), and `deeper_mm` of wire go back into it, so that the hand's end stays where it is.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the guide is left where it came to.
+    pub fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        /// Parts in which the guide moves.
+        const PARTS: u32 = 20;
+        let from = self.channel;
+        for part in 1..=PARTS {
+            let share = f64::from(part) / f64::from(PARTS);
+            let before = self.channel;
+            self.channel.exit = from.exit.lerp(&exit, share);
+            self.channel.axis = from.axis.lerp(&axis, share).normalize();
+            let node = self.intake.exit();
+            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
+            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
+            self.body.rod.set_node(node, &end);
+            self.body.rod.set_node(node + 1, &behind);
+            self.body.rod.refresh();
+            self.support();
+            self.advance(0.0, 0.0)?;
+            self.feed(-deeper_mm / f64::from(PARTS))?;
+        }
+        Ok(())
     }
 
     /// Elastic energies of the wire outside the guide in mN mm.
@@ -295,7 +367,9 @@ impl<'a> Insertion<'a> {
             .channel
             .backup
             .map_or(0.0, |k| 0.5 * k * self.backed_out_mm().powi(2));
-        self.elastic().total() + self.intake.held_straight() + self.contact().stored + guide
+        let obstacle = self.against_obstacle().stored;
+        let wall = self.contact().stored + obstacle;
+        self.elastic().total() + self.intake.held_straight() + wall + guide
     }
 
     /// Work and losses since the start.
@@ -348,6 +422,24 @@ impl<'a> Insertion<'a> {
     #[must_use]
     pub fn tip(&self) -> Vector3<f64> {
         self.body.rod.node(0)
+    }
+
+    /// Position in mm of the point of the wire at a distance behind the tip, in mm; the exit where
+    /// no more wire is outside.
+    #[must_use]
+    pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        let stations = self.intake.stations();
+        let exit = self.intake.exit();
+        let i = stations[..=exit].partition_point(|&s| s < distance_mm);
+        let rod = &self.body.rod;
+        match i {
+            0 => rod.node(0),
+            _ if i > exit => rod.node(exit),
+            _ => {
+                let share = (distance_mm - stations[i - 1]) / (stations[i] - stations[i - 1]);
+                rod.node(i - 1).lerp(&rod.node(i), share)
+            }
+        }
     }
 
     /// Largest bending strain beyond the natural shape over the core's limit, and largest axial

@@ -3,14 +3,18 @@
 mod banded;
 mod body;
 mod chain;
+mod coupled;
+mod folded;
 mod guess;
 mod insertion;
 mod intake;
 mod newton;
 mod settings;
 
-pub use banded::{Banded, Factor, HALF_BANDWIDTH};
+pub use banded::{Banded, Factor};
 pub use body::{Body, Load, Spring, Update};
+pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};
+pub use intake::wire_hinge;
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
 pub use settings::{Channel, Start, StepSettings, equal_parts};

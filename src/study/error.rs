@@ -95,9 +95,9 @@ pub enum StudyError {
     },
     /// The disk is full.
     #[error(
-        "no space left while writing {}; {kept} of {total} trials are kept in {}: \
+        "no space left while writing {}; {}: \
          make room and run the same command again to go on from there",
-        .path.display(), .partial.display()
+        .path.display(), kept_in(.partial, *.kept, *.total)
     )]
     DiskFull {
         /// What could not be written.
@@ -106,7 +106,7 @@ pub enum StudyError {
         partial: PathBuf,
         /// Trials kept.
         kept: usize,
-        /// Trials asked for.
+        /// Trials asked for; 0 before the work began.
         total: usize,
     },
     /// Stopped by the user.
@@ -137,13 +137,31 @@ pub enum StudyError {
         partial: PathBuf,
     },
     /// Any other failure of a file operation.
-    #[error("{}: {source}; what is finished stays in the work folder", .path.display())]
+    #[error(
+        "{}: {source}; {}: remove the cause and run the same command again to go on from there",
+        .path.display(), kept_in(.partial, *.kept, *.total)
+    )]
     File {
         /// What was read or written.
         path: PathBuf,
         /// What the system says.
         source: io::Error,
+        /// The work folder.
+        partial: PathBuf,
+        /// Trials kept.
+        kept: usize,
+        /// Trials asked for; 0 before the work began.
+        total: usize,
     },
+}
+
+/// What is safe after a failure, in words.
+fn kept_in(partial: &Path, kept: usize, total: usize) -> String {
+    let partial = partial.display();
+    match total {
+        0 => format!("nothing was computed, and what an earlier run left in {partial} stays"),
+        _ => format!("{kept} of {total} trials are kept in {partial}"),
+    }
 }
 
 impl StudyError {
@@ -197,7 +215,8 @@ impl KeepError {
         }
     }
 
-    /// The study's error for this failure, with `kept` of `total` trials safe in `partial`.
+    /// The study's error for this failure, with `kept` of `total` trials safe in `partial`;
+    /// `total` is 0 before the work began.
     #[must_use]
     pub fn into_study_error(self, partial: &Path, kept: usize, total: usize) -> StudyError {
         let (path, source) = match self {
@@ -217,10 +236,16 @@ impl KeepError {
                 kept,
                 total,
             },
-            io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
+            io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem if total == 0 => {
                 StudyError::NotWritable { path, source }
             }
-            _ => StudyError::File { path, source },
+            _ => StudyError::File {
+                path,
+                source,
+                partial: partial.to_owned(),
+                kept,
+                total,
+            },
         }
     }
 }

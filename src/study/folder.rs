@@ -65,7 +65,7 @@ impl Folders {
     fn create_partial(&self) -> Result<(), StudyError> {
         let failed = |e| match KeepError::at(&self.partial)(e).into_study_error(&self.partial, 0, 0)
         {
-            StudyError::File { path, source } => StudyError::NotWritable { path, source },
+            StudyError::File { path, source, .. } => StudyError::NotWritable { path, source },
             other => other,
         };
         fs::create_dir_all(&self.partial).map_err(failed)
@@ -118,10 +118,7 @@ impl Folders {
         fs::rename(&self.partial, &self.target).map_err(KeepError::at(&self.target))?;
         let journal = self.target.join(JOURNAL);
         match fs::remove_file(&journal) {
-            Err(e) if e.kind() != io::ErrorKind::NotFound => {
-                return Err(KeepError::at(&journal)(e));
-            }
-            // Results that are not made trial by trial keep no journal.
+            Err(e) if e.kind() != io::ErrorKind::NotFound => Err(KeepError::at(&journal)(e))?,
             _ => {}
         }
         remove(&self.previous)

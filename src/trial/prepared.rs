@@ -1,9 +1,12 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
+use super::technique_check::{self, TechniqueFault};
 use crate::device::{DeviceError, Wire};
-use crate::scenario::model::{Place, Scenario};
+use crate::projection::{self, Beam};
+use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
+use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{SurfaceLumen, Tree, VesselError};
+use crate::vessel::{Centreline, Lumen, SurfaceLumen, Tree, VesselError, WithGuide};
 
 /// Why a scenario cannot be made ready.
 #[derive(Debug, thiserror::Error)]
@@ -40,7 +43,7 @@ pub enum SetupError {
     },
     /// The wire does not fit.
     #[error(
-        "wire {wire:?} is {diameter_mm} mm thick, but branch {branch:?} on the way to the target narrows to {lumen_mm:.3} mm; take a thinner wire or a wider lumen"
+        "diameter_mm of wire {wire:?} is {diameter_mm:.4} mm, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
     )]
     WireTooThick {
         /// Wire.
@@ -49,9 +52,21 @@ pub enum SetupError {
         diameter_mm: f64,
         /// Branch.
         branch: String,
-        /// Smallest lumen diameter in mm.
+        /// Where the lumen is narrowest, in mm from the start of the branch.
+        station_mm: f64,
+        /// Lumen diameter there in mm.
         lumen_mm: f64,
         /// Where the wire was given.
+        place: Place,
+    },
+    /// A technique cannot be tried here.
+    #[error("technique {technique:?}: {fault}")]
+    Technique {
+        /// Technique.
+        technique: String,
+        /// Why not.
+        fault: TechniqueFault,
+        /// Where it was given.
         place: Place,
     },
 }
@@ -65,7 +80,8 @@ impl SetupError {
             Self::Device(e) => e.place(),
             Self::NoBranch { place, .. }
             | Self::GuideOffBranch { place, .. }
-            | Self::WireTooThick { place, .. } => *place,
+            | Self::WireTooThick { place, .. }
+            | Self::Technique { place, .. } => *place,
         }
     }
 }
@@ -76,8 +92,10 @@ impl SetupError {
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::Vessel(_) => "correct this branch, or the one on which it hangs",
-            Self::Device(_) | Self::WireTooThick { .. } => "correct this wire",
+            Self::Device(_) => "correct this wire",
+            Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
             Self::NoBranch { .. } => "name a branch of the vessel",
+            Self::Technique { .. } => "change the technique, or the device or vessel it names",
             Self::GuideOffBranch { .. } => "choose a station on the branch",
         }
     }
@@ -118,7 +136,7 @@ pub fn strategies(scenario: &Scenario) -> Vec<Strategy> {
     out
 }
 
-fn slug(name: &str) -> String {
+pub(super) fn slug(name: &str) -> String {
     let mut out = String::new();
     for c in name.chars() {
         if c.is_ascii_alphanumeric() || c == '.' {
@@ -138,6 +156,8 @@ pub struct Prepared {
     /// The wall, where it is a surface from a file.
     surface: Option<SurfaceLumen>,
     wires: Vec<Wire>,
+    /// The tree that the operator believes in, where that is another.
+    believed: Option<Tree>,
     target: usize,
     channel: Channel,
 }
@@ -161,18 +181,14 @@ impl Prepared {
         let index = |name: &str, place: Place| {
             tree.branch_index(name).ok_or_else(|| SetupError::NoBranch {
                 name: name.to_owned(),
-                known: tree
-                    .branches()
-                    .iter()
-                    .map(|b| b.name.as_str())
-                    .collect::<Vec<_>>()
-                    .join(", "),
+                known: tree.names(),
                 place,
             })
         };
         let target = index(&scenario.target.branch, scenario.target.place)?;
         let guide = &scenario.guide;
-        let guide_branch = &tree.branches()[index(&guide.branch, guide.place)?];
+        let guide_index = index(&guide.branch, guide.place)?;
+        let guide_branch = &tree.branches()[guide_index];
         let length_mm = guide_branch.centreline.length_mm();
         if !(0.0..=length_mm).contains(&guide.station_mm) {
             return Err(SetupError::GuideOffBranch {
@@ -187,47 +203,58 @@ impl Prepared {
             axis: guide_branch.centreline.tangent(guide.station_mm),
             backup: guide.backup_stiffness_mn_per_mm,
         };
+        let beliefs = scenario.view.as_ref().map_or(&[][..], |v| &v.beliefs);
+        let believed = if beliefs.is_empty() {
+            None
+        } else {
+            Some(projection::believed(&scenario.vessel, &tree, beliefs)?)
+        };
         let prepared = Self {
             scenario: scenario.clone(),
             tree,
             surface,
+            believed,
             wires,
             target,
             channel,
         };
-        prepared.check_fit()?;
+        prepared.check_fit(guide_index)?;
+        for technique in &scenario.techniques {
+            technique_check::check(&prepared, technique).map_err(|(fault, place)| {
+                SetupError::Technique {
+                    technique: technique.name.clone(),
+                    fault,
+                    place,
+                }
+            })?;
+        }
         Ok(prepared)
     }
 
-    /// Refuses wires that do not fit through the lumen on the way to the target.
-    fn check_fit(&self) -> Result<(), SetupError> {
-        let mut at = Some((self.target, f64::INFINITY));
-        while let Some((index, leave)) = at {
+    /// Refuses wires that do not fit through the lumen from the guide's end to where the tip
+    /// counts as having reached the target.
+    fn check_fit(&self, guide_branch: usize) -> Result<(), SetupError> {
+        let Scenario { guide, target, .. } = &self.scenario;
+        let ostium_mm = self.tree.branches()[self.target].ostium_mm;
+        let mut at = Some((self.target, ostium_mm + target.beyond_ostium_mm));
+        while let Some((index, leave_mm)) = at {
             let branch = &self.tree.branches()[index];
-            let end = leave.min(branch.centreline.length_mm());
-            let samples = 200;
-            let lumen_mm = (0..=samples)
-                .map(|k| {
-                    2.0 * branch
-                        .centreline
-                        .radius(end * f64::from(k) / f64::from(samples))
-                })
-                .fold(f64::INFINITY, f64::min);
-            if let Some(wire) = self
-                .scenario
-                .wires
-                .iter()
-                .find(|w| w.diameter_mm >= lumen_mm)
-            {
+            let last = index == guide_branch;
+            let from_mm = if last { guide.station_mm } else { 0.0 };
+            let to_mm = leave_mm.min(branch.centreline.length_mm());
+            let (station_mm, lumen_mm) = narrowest(&branch.centreline, from_mm, to_mm);
+            let mut wires = self.scenario.wires.iter();
+            if let Some(wire) = wires.find(|w| w.diameter_mm >= lumen_mm) {
                 return Err(SetupError::WireTooThick {
                     wire: wire.name.clone(),
                     diameter_mm: wire.diameter_mm,
                     branch: branch.name.clone(),
+                    station_mm,
                     lumen_mm,
                     place: wire.place,
                 });
             }
-            at = branch.parent;
+            at = branch.parent.filter(|_| !last);
         }
         Ok(())
     }
@@ -250,6 +277,33 @@ impl Prepared {
         self.surface.as_ref()
     }
 
+    /// The tree that the operator believes in, where that is another than the vessel.
+    #[must_use]
+    pub fn believed(&self) -> Option<&Tree> {
+        self.believed.as_ref()
+    }
+
+    /// The beam of a technique's sight, in the scene; `None` where it sees all, or where the
+    /// scene lies in no patient.
+    #[must_use]
+    pub fn beam(&self, sight: SightSpec) -> Option<Beam> {
+        match (sight, &self.scenario.view) {
+            (SightSpec::Projected(angles), Some(view)) => {
+                Some(Beam::in_scene(&angles, &view.frame.to_patient))
+            }
+            _ => None,
+        }
+    }
+
+    /// Path from the inlet to the guide's end in mm.
+    #[must_use]
+    pub fn guide_progress_mm(&self) -> f64 {
+        let guide = &self.scenario.guide;
+        self.tree
+            .branch_index(&guide.branch)
+            .map_or(0.0, |b| self.tree.progress_mm(b, guide.station_mm))
+    }
+
     /// The wires, in the scenario's order.
     #[must_use]
     pub fn wires(&self) -> &[Wire] {
@@ -268,6 +322,50 @@ impl Prepared {
         self.channel
     }
 
+    /// The lumen of a vessel together with that of the guide.
+    #[must_use]
+    pub fn with_guide<'a>(&self, lumen: &'a dyn Lumen) -> WithGuide<'a> {
+        let radius_mm = 0.5 * self.scenario.guide.inner_diameter_mm;
+        let length_mm = self.scenario.target.max_fed_mm;
+        WithGuide::new(
+            lumen,
+            self.channel.exit,
+            self.channel.axis,
+            radius_mm,
+            length_mm,
+        )
+    }
+
+    /// The guide's end when it is pointed anew.
+    #[must_use]
+    pub fn aimed_channel(&self, aim: &GuideAimSpec) -> Channel {
+        let guide = &self.scenario.guide;
+        let line = self
+            .tree
+            .branch_index(&guide.branch)
+            .map(|index| &self.tree.branches()[index].centreline);
+        let Some(line) = line else {
+            return self.channel;
+        };
+        let station_mm = guide.station_mm + aim.deeper_mm;
+        let tangent = line.tangent(station_mm);
+        let normal = line.normal(station_mm);
+        let aside = normal * aim.plane_rad.cos() + tangent.cross(&normal) * aim.plane_rad.sin();
+        Channel {
+            exit: line.position(station_mm),
+            axis: (tangent * aim.tilt_rad.cos() + aside * aim.tilt_rad.sin()).normalize(),
+            ..self.channel
+        }
+    }
+
+    /// Index of the wire to which a technique changes; the first where it changes to none.
+    #[must_use]
+    pub fn exchange(&self, technique: &TechniqueSpec) -> usize {
+        let name = technique.aids.exchange.as_ref().map(|e| e.wire.as_str());
+        let found = |name| self.scenario.wires.iter().position(|w| w.name == name);
+        name.and_then(found).unwrap_or(0)
+    }
+
     /// Settings of the steps.
     #[must_use]
     pub fn step_settings(&self) -> StepSettings {
@@ -280,4 +378,42 @@ impl Prepared {
             ..StepSettings::default()
         }
     }
+}
+
+/// Station in mm of the narrowest place of a stretch of a centreline, and the lumen's diameter
+/// there in mm: looked for every twentieth of a millimetre, then between the two neighbours of the
+/// narrowest place found.
+fn narrowest(centreline: &Centreline, from_mm: f64, to_mm: f64) -> (f64, f64) {
+    const SPACING_MM: f64 = 0.05;
+    const THIRDS: u32 = 40;
+    let diameter = |station: f64| 2.0 * centreline.radius(station);
+    let mut best = (from_mm, diameter(from_mm));
+    let mut look = |station: f64| {
+        let found = diameter(station);
+        // Rounding makes no place of an even tube its narrowest.
+        if found < best.1 * (1.0 - 1e-9) {
+            best = (station, found);
+        }
+        best.0
+    };
+    let pieces = ((to_mm - from_mm) / SPACING_MM).ceil().max(1.0);
+    let spacing_mm = (to_mm - from_mm) / pieces;
+    let mut index = 1.0;
+    let mut middle = from_mm;
+    while index <= pieces {
+        middle = look(from_mm + spacing_mm * index);
+        index += 1.0;
+    }
+    let mut low = (middle - spacing_mm).max(from_mm);
+    let mut high = (middle + spacing_mm).min(to_mm);
+    for _ in 0..THIRDS {
+        let third = (high - low) / 3.0;
+        if diameter(low + third) <= diameter(high - third) {
+            high -= third;
+        } else {
+            low += third;
+        }
+    }
+    look(0.5 * (low + high));
+    best
 }

@@ -3,6 +3,8 @@
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
+use crate::solve::Ledger;
+
 /// How a trial ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -115,6 +117,14 @@ pub struct TrialRow {
     pub newton_iterations: u32,
     /// Why an unresolved trial could not go on; empty otherwise.
     pub note: String,
+}
+
+impl TrialRow {
+    /// Adds the steps of a wire.
+    pub(super) fn count(&mut self, ledger: &Ledger) {
+        self.steps += ledger.steps;
+        self.newton_iterations += ledger.iterations;
+    }
 }
 
 /// One recorded step: one row of a trace.

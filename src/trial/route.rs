@@ -71,6 +71,18 @@ impl Route {
         }
     }
 
+    /// The place that a point has if it is taken to lie at a station of a branch.
+    #[must_use]
+    pub fn taken_to_be(&self, branch: usize, station_mm: f64) -> Place {
+        let in_target = branch == self.target;
+        Place {
+            branch,
+            station_mm,
+            in_target_alone: in_target,
+            target_station_mm: in_target.then_some(station_mm),
+        }
+    }
+
     /// How far a place lies before the branching that is to be taken next, in mm; negative past
     /// it, in the target, and in branches off the route.
     #[must_use]
@@ -82,6 +94,29 @@ impl Route {
             Some(leave) => leave - place.station_mm,
             None => -self.astray(tree, place),
         }
+    }
+
+    /// The branch of the route that has to be entered next from a place: from the route itself
+    /// the one that comes behind, from a branch off it the one that was missed, in the target the
+    /// target.
+    #[must_use]
+    pub fn next_branch(&self, tree: &Tree, place: &Place) -> usize {
+        let parent = |b: usize| tree.branches()[b].parent.map(|(parent, _)| parent);
+        let mut at = place.branch;
+        while self.leave[at].is_none() {
+            match parent(at) {
+                Some(up) => at = up,
+                None => return self.target,
+            }
+        }
+        let mut next = self.target;
+        while let Some(up) = parent(next) {
+            if up == at {
+                return next;
+            }
+            next = up;
+        }
+        self.target
     }
 
     /// How far a place is past the last right branching, in mm: along the vessel that goes on, or

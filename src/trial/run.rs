@@ -1,12 +1,17 @@
 //! Runs one trial: the plan looks and moves, the wire answers, until something is decided.
 
+use super::begin::Ground;
 use super::prepared::{Prepared, Strategy};
 use super::recorder::Recorder;
 use super::result::{Outcome, TrialRecord, TrialRow};
+use super::route::Route;
+use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
-use super::watch::{LEAST_OUTSIDE_MM, Sight, Watch};
+use super::watch::{Look, Watch};
 use crate::hands::{Movement, plan};
-use crate::solve::{Insertion, Start, Unresolved, equal_parts};
+use crate::projection::Roadmap;
+use crate::scenario::model::TechniqueSpec;
+use crate::solve::{Insertion, Unresolved, equal_parts};
 use crate::vessel::Lumen;
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
@@ -37,34 +42,38 @@ pub fn run_trial(
         Some(surface) => surface,
         None => &tree,
     };
-    let wire = &prepared.wires()[strategy.wire];
-    let friction = wire.friction() * variation.friction_factor;
-    let wire = wire
-        .with_bend_factor(variation.bend_factor)
-        .with_friction(friction);
+    let technique = &scenario.techniques[strategy.technique];
+    let friction = prepared.wires()[strategy.wire].friction() * variation.friction_factor;
 
+    let route = Route::to(&tree, prepared.target_branch());
+    let believed = prepared
+        .believed()
+        .map(|b| b.with_diameter_factor(variation.diameter_factor));
+    let screen = prepared.beam(technique.sight).map(|beam| {
+        let believed = believed.as_ref().unwrap_or(&tree);
+        let roadmap = Roadmap::new(believed, beam);
+        let bend = scenario.wires[strategy.wire].tip.primary;
+        let guide_mm = prepared.guide_progress_mm();
+        Screen::new(
+            believed,
+            &route,
+            roadmap,
+            bend.map(|b| b.length_mm),
+            guide_mm,
+        )
+    });
     let mut recorder = Recorder::new(record.then_some(study.record_every_mm));
     let mut session = Session {
-        watch: Watch::new(&tree, &scenario.target, prepared.target_branch()),
+        watch: Watch::new(&tree, &route, &scenario.target, screen),
         recorder: &mut recorder,
+        technique,
+        deeper_mm: 0.0,
         turned_rad: 0.0,
         force_limit: scenario.target.wall_force_limit_mn,
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
     };
-    let start = Start {
-        outside_mm: LEAST_OUTSIDE_MM,
-        longest_mm: scenario.target.max_fed_mm + 2.0,
-        roll_rad: variation.roll_rad,
-    };
-    let began = Insertion::new(
-        &wire,
-        lumen,
-        scenario.vessel.wall_stiffness_mn_per_mm2,
-        prepared.channel(),
-        prepared.step_settings(),
-        start,
-    );
+    let ground = Ground::new(prepared, technique, variation, &tree, lumen);
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
         trial,
@@ -89,38 +98,46 @@ pub fn run_trial(
         newton_iterations: 0,
         note: String::new(),
     };
-    match began {
+    match ground.begin(strategy.wire) {
         Err(unresolved) => row.note = unresolved.to_string(),
         Ok(mut wire) => {
-            let mut plan = plan(&scenario.techniques[strategy.technique].plan);
+            let mut plan = plan(technique);
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
-            let (outcome, sight) = loop {
-                let sight = session.watch.look(&wire);
-                if sight.reached {
-                    break (Outcome::Reached, sight);
+            let (outcome, look) = loop {
+                let look = session.watch.look(&wire);
+                if look.reached {
+                    break (Outcome::Reached, look);
                 }
-                let moved = match plan.next(&sight.view, &mut turns) {
+                let moved = match plan.next(&look.view, &mut turns) {
                     Movement::Feed => session.feed(&mut wire, LOOK_EVERY_MM),
                     Movement::Withdraw => session.feed(&mut wire, -LOOK_EVERY_MM),
                     Movement::Turn(angle) => session.turn(&mut wire, angle),
-                    Movement::Stop => break (failure(&sight), sight),
+                    Movement::ChangeWire => {
+                        row.count(wire.ledger());
+                        session.watch.forget();
+                        ground.begin(prepared.exchange(technique)).map(|other| {
+                            wire = other;
+                            None
+                        })
+                    }
+                    Movement::AimGuide(which) => session.aim_guide(prepared, which, &mut wire),
+                    Movement::Stop => break (failure(&look), look),
                 };
                 match moved {
                     Ok(None) => {}
-                    Ok(Some(outcome)) => break (outcome, sight),
+                    Ok(Some(outcome)) => break (outcome, look),
                     Err(unresolved) => {
                         row.note = unresolved.to_string();
-                        break (Outcome::Unresolved, sight);
+                        break (Outcome::Unresolved, look);
                     }
                 }
             };
             row.outcome = outcome;
-            row.tip_branch = tree.branches()[sight.place.branch].name.clone();
+            row.tip_branch = tree.branches()[look.place.branch].name.clone();
             row.attempts = plan.attempts();
             row.fed_mm = wire.outside_mm();
             row.turned_deg = session.turned_rad.to_degrees();
-            row.steps = wire.ledger().steps;
-            row.newton_iterations = wire.ledger().iterations;
+            row.count(wire.ledger());
         }
     }
     row.travel_mm = recorder.travel;
@@ -140,10 +157,10 @@ pub fn run_trial(
 }
 
 /// How a plan that stopped without reaching the target has failed.
-fn failure(sight: &Sight) -> Outcome {
-    if sight.view.looped {
+fn failure(look: &Look) -> Outcome {
+    if look.looped {
         Outcome::Prolapsed
-    } else if sight.off_route {
+    } else if look.off_route {
         Outcome::WrongBranch
     } else {
         Outcome::Stalled
@@ -154,6 +171,9 @@ fn failure(sight: &Sight) -> Outcome {
 struct Session<'a, 'r> {
     watch: Watch<'a>,
     recorder: &'r mut Recorder,
+    technique: &'a TechniqueSpec,
+    /// How much deeper than at the beginning the guide stands, in mm.
+    deeper_mm: f64,
     turned_rad: f64,
     force_limit: Option<f64>,
     back_out_limit: f64,
@@ -195,6 +215,23 @@ impl Session<'_, '_> {
             }
         }
         Ok(None)
+    }
+
+    /// Points the guide in way number `which` of the technique.
+    fn aim_guide(
+        &mut self,
+        prepared: &Prepared,
+        which: usize,
+        wire: &mut Insertion<'_>,
+    ) -> Result<Option<Outcome>, Unresolved> {
+        self.watch.forget();
+        let aim = &self.technique.aids.guide_aims[which];
+        let channel = prepared.aimed_channel(aim);
+        let deeper_mm = aim.deeper_mm - self.deeper_mm;
+        wire.aim_guide(channel.exit, channel.axis, deeper_mm)?;
+        self.deeper_mm = aim.deeper_mm;
+        self.recorder.note(wire, deeper_mm.abs());
+        Ok(self.over_limit(wire))
     }
 
     fn over_limit(&self, wire: &Insertion<'_>) -> Option<Outcome> {

@@ -15,15 +15,16 @@ use crate::scenario::model::VariationSpec;
 
 /// What is drawn from which stream; the numbers are part of the meaning of a seed.
 #[derive(Debug, Clone, Copy)]
-enum Stream {
+pub(super) enum Stream {
     Roll = 0,
     Friction = 1,
     Diameter = 2,
     Bend = 3,
     Hand = 4,
+    Reading = 64,
 }
 
-fn generator(seed: u64, trial: u32, stream: Stream) -> ChaCha8Rng {
+pub(super) fn generator(seed: u64, trial: u32, stream: Stream) -> ChaCha8Rng {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream((u64::from(trial) << 8) | stream as u64);
     rng

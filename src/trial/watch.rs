@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use nalgebra::Vector3;
 
 use super::route::{Place, Route};
+use super::screen::{Screen, Shown};
 use crate::hands::View;
 use crate::scenario::model::TargetSpec;
 use crate::solve::Insertion;
@@ -24,7 +25,9 @@ pub(super) const LEAST_OUTSIDE_MM: f64 = 3.0;
 /// Watches one trial.
 pub(super) struct Watch<'a> {
     tree: &'a Tree,
-    route: Route,
+    route: &'a Route,
+    /// What shows the wire, where that is not its place in space.
+    screen: Option<Screen<'a>>,
     target: &'a TargetSpec,
     /// Tip positions while feeding, with the length outside, over the last stretch.
     feeding: VecDeque<(f64, Vector3<f64>)>,
@@ -32,20 +35,32 @@ pub(super) struct Watch<'a> {
     near: Vec<(usize, TubePoint)>,
 }
 
-/// What is seen, and whether the target is reached.
-pub(super) struct Sight {
+/// What is seen, and what is so.
+pub(super) struct Look {
+    /// What the plan sees.
     pub view: View,
+    /// Where the tip lies.
     pub place: Place,
+    /// The target is reached.
     pub reached: bool,
+    /// A loop of wire leads the tip.
+    pub looped: bool,
     /// The tip lies past a branching in a vessel that does not lead to the target.
     pub off_route: bool,
 }
 
 impl<'a> Watch<'a> {
-    pub(super) fn new(tree: &'a Tree, target: &'a TargetSpec, target_branch: usize) -> Self {
+    /// Watches in full, or on a screen.
+    pub(super) fn new(
+        tree: &'a Tree,
+        route: &'a Route,
+        target: &'a TargetSpec,
+        screen: Option<Screen<'a>>,
+    ) -> Self {
         Self {
             tree,
-            route: Route::to(tree, target_branch),
+            route,
+            screen,
             target,
             feeding: VecDeque::new(),
             looks_in_target: 0,
@@ -59,10 +74,10 @@ impl<'a> Watch<'a> {
     }
 
     /// Looks.
-    pub(super) fn look(&mut self, wire: &Insertion<'_>) -> Sight {
+    pub(super) fn look(&mut self, wire: &Insertion<'_>) -> Look {
         let tip = wire.tip();
         let place = self.route.place(self.tree, &tip, &mut self.near);
-        let astray = self.route.astray(self.tree, &place);
+        let astray_mm = self.route.astray(self.tree, &place);
         let beyond = self.route.beyond_ostium(self.tree, &place);
         if beyond.is_some_and(|b| b >= self.target.beyond_ostium_mm) {
             self.looks_in_target += 1;
@@ -70,19 +85,34 @@ impl<'a> Watch<'a> {
             self.looks_in_target = 0;
         }
         let outside = wire.outside_mm();
+        let looped = self.looped(wire, &place);
+        let shown = match &mut self.screen {
+            Some(screen) => screen.look(wire, self.target.astray_mm, LOOP_LEAD_MM),
+            None => Shown {
+                before_branching_mm: self.route.before_branching(self.tree, &place),
+                next_branch: self.route.next_branch(self.tree, &place),
+                towards: None,
+                astray_mm,
+                looped,
+                tip,
+            },
+        };
         let view = View {
-            before_branching_mm: self.route.before_branching(self.tree, &place),
-            astray: astray >= self.target.astray_mm,
-            stopped: self.stopped(outside, tip),
-            looped: self.looped(wire, &place),
+            before_branching_mm: shown.before_branching_mm,
+            next_branch: shown.next_branch,
+            towards: shown.towards,
+            astray: shown.astray_mm >= self.target.astray_mm,
+            stopped: self.stopped(outside, shown.tip),
+            looped: shown.looped,
             all_fed: outside >= self.target.max_fed_mm,
             all_drawn_back: outside <= LEAST_OUTSIDE_MM + 0.5,
         };
-        Sight {
+        Look {
             view,
             place,
             reached: self.looks_in_target >= LOOKS_TO_COUNT,
-            off_route: astray > 0.0,
+            looped,
+            off_route: astray_mm > 0.0,
         }
     }
 

@@ -24,6 +24,7 @@
 //! centreline nearest to p; both ends are closed by half spheres. The lumen is the smooth union
 //! of the tubes (see [`Tree`]). A vessel that comes from a surface has that surface as its wall
 //! ([`SurfaceLumen`]); the tree then only names branches and measures progress.
+mod balloon;
 mod blend;
 mod build;
 mod centreline;
@@ -32,6 +33,7 @@ mod error;
 mod foot;
 mod frame;
 mod grid;
+mod guide_tube;
 mod lumen;
 mod path;
 mod pieces;
@@ -40,8 +42,10 @@ mod spline;
 mod surface;
 mod tree;
 
+pub use balloon::Balloon;
 pub use centreline::Centreline;
 pub use error::VesselError;
+pub use guide_tube::WithGuide;
 pub use lumen::{Lumen, LumenPoint};
 pub use pieces::RAMP_MM;
 pub use surface::SurfaceLumen;

@@ -40,15 +40,13 @@ pub(super) fn skeleton(voxels: &Voxels, bvh: &Bvh, inlet: Option<Vector3<f64>>) 
         .max_by(|a, b| voxels.depth[*a].total_cmp(&voxels.depth[*b]))
         .unwrap_or(0);
     let (root, tips) = match inlet.and_then(|p| voxels.nearest(&p)) {
-        Some(stated) => (stated, tips(voxels, stated).0),
+        Some(stated) => (stated, tips(voxels, stated)),
         None => {
-            let first = farthest(&ways(voxels, deepest, |_| 1.0).length);
-            let (found, width) = tips(voxels, first);
-            let widest = found.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1));
-            match widest {
-                Some((tip, wide)) if wide > width => (tip, tips(voxels, tip).0),
-                _ => (first, found),
-            }
+            // Seen from the inside every end is a tip, the inlet too.
+            let ends = tips(voxels, deepest);
+            let widest = ends.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+            let root = widest.map_or(deepest, |e| e.0);
+            (root, tips(voxels, root))
         }
     };
     let lines = lines(voxels, root, &tips)
@@ -109,12 +107,6 @@ fn around() -> impl Iterator<Item = (i32, i32, i32)> {
         .filter(|d| *d != (0, 0, 0))
 }
 
-fn farthest(length: &[f64]) -> usize {
-    (0..length.len())
-        .max_by(|a, b| length[*a].total_cmp(&length[*b]).then(b.cmp(a)))
-        .unwrap_or(0)
-}
-
 /// A connected piece of a slice.
 struct Piece {
     /// Piece of the slice before to which it belongs; its own number for that of the root.
@@ -125,9 +117,8 @@ struct Piece {
     has_children: bool,
 }
 
-/// The tips seen from a root: the farthest voxel of each and its radius in mm; and the radius at
-/// the root.
-fn tips(voxels: &Voxels, root: usize) -> (Vec<(usize, f64)>, f64) {
+/// The tips seen from a root: the farthest voxel of each and its radius in mm.
+fn tips(voxels: &Voxels, root: usize) -> Vec<(usize, f64)> {
     let straight = ways(voxels, root, |_| 1.0);
     let thickness = SLICE_VOXELS * voxels.edge;
     let pieces = pieces(voxels, &straight.length, thickness);
@@ -142,7 +133,6 @@ fn tips(voxels: &Voxels, root: usize) -> (Vec<(usize, f64)>, f64) {
     ends.sort_by(|a, b| far(*b).total_cmp(&far(*a)).then(a.cmp(b)));
     let mut taken = vec![false; pieces.len()];
     let mut tips = Vec::new();
-    let mut at_root = 0.0_f64;
     for end in ends {
         let mut way = vec![end];
         let mut at = end;
@@ -153,27 +143,20 @@ fn tips(voxels: &Voxels, root: usize) -> (Vec<(usize, f64)>, f64) {
         if !tips.is_empty() && far(end) - far(at) < LEAST_OWN * radius(&pieces[at]) {
             continue;
         }
-        // The widest slice of the first two radii, and one more, is the width of an end.
-        let width = |slices: &mut dyn Iterator<Item = usize>, from: f64| {
-            let mut widest = 0.0_f64;
-            for p in slices {
-                widest = widest.max(radius(&pieces[p]));
-                if (far(p) - from).abs() > 2.0 * widest + thickness {
-                    break;
-                }
+        // The widest slice within two radii of the end is its width.
+        let mut wide = 0.0_f64;
+        for p in &way {
+            wide = wide.max(radius(&pieces[*p]));
+            if far(end) - far(*p) > 2.0 * wide + thickness {
+                break;
             }
-            widest
-        };
-        if tips.is_empty() {
-            at_root = width(&mut way.iter().rev().copied(), 0.0);
         }
-        let wide = width(&mut way.iter().copied(), far(end));
         tips.push((pieces[end].farthest.0, wide));
         for p in way {
             taken[p] = true;
         }
     }
-    (tips, at_root)
+    tips
 }
 
 /// Voxels of each line, from its tip to the root, along the middle.

@@ -9,7 +9,7 @@ use super::mesh::Mesh;
 /// Most voxels along one side.
 const LONGEST_SIDE: f64 = 1200.0;
 /// Most voxels inside.
-const MOST: f64 = 2_500_000.0;
+const MOST: f64 = 1_000_000.0;
 
 /// A run of voxels inside, along x.
 #[derive(Debug, Clone, Copy)]

@@ -8,6 +8,8 @@ use super::polyline::{FINE_MM, Polyline, count_of};
 /// Lumen radius over bend radius that a branch may reach inside its parent's lumen before its
 /// radius is limited there.
 const MOUTH_SHARE: f64 = 0.8;
+/// Longest mouth in radii of the parent.
+const LONGEST_MOUTH: f64 = 20.0;
 /// Places along a line, in samples, that are one.
 const SAME_PLACE: f64 = 1e-6;
 
@@ -128,9 +130,16 @@ fn limit_mouths(segments: &mut [Segment], changes: &mut Changes) {
             continue;
         };
         let line = &segments[i].line;
-        let beyond = (0..line.points.len())
+        // A mouth is some radii long; a branch that stays inside for longer has none.
+        let widest = segments[parent]
+            .line
+            .radii
+            .iter()
+            .fold(0.0_f64, |m, r| m.max(*r));
+        let longest = count_of(LONGEST_MOUTH * widest / FINE_MM).min(line.points.len());
+        let beyond = (0..longest)
             .find(|k| is_outside(&segments[parent].line, &line.points[*k]))
-            .unwrap_or(line.points.len() - 1);
+            .unwrap_or(longest - 1);
         let too_tight = |k: usize| line.radii[k] > MOUTH_SHARE * line.bend_radius(k);
         if (0..beyond).any(too_tight) {
             let limit = line.radii[beyond];

@@ -12,7 +12,7 @@ use crate::anatomy::error::{At, Checked, Fault, whole};
 use crate::anatomy::read::{Line, Lines};
 
 /// Greatest length of all lines together in mm.
-const LONGEST_MM: f64 = 50_000.0;
+const LONGEST_MM: f64 = 20_000.0;
 /// Two points closer than this, in mm, coincide.
 const COINCIDENT_MM: f64 = 1e-6;
 

@@ -5,7 +5,6 @@ use std::path::Path;
 
 use plotters::backend::{BitMapBackend, SVGBackend};
 use plotters::drawing::IntoDrawingArea;
-use plotters::element::BitMapElement;
 use plotters::prelude::DrawingBackend;
 use thiserror::Error;
 
@@ -61,9 +60,8 @@ pub fn save(folder: &Path, figure: &impl Figure) -> Result<(), KeepError> {
     };
     let text = draw_svg(figure).map_err(|e| failed(&svg, e))?;
     fs::write(&svg, text).map_err(KeepError::at(&svg))?;
-    // Opened before drawing, so that a failed file operation says what the system says.
-    fs::File::create(&png).map_err(KeepError::at(&png))?;
-    draw_png(figure, &png).map_err(|e| failed(&png, e))
+    let picture = draw_png(figure).map_err(|e| failed(&png, e))?;
+    fs::write(&png, picture).map_err(KeepError::at(&png))
 }
 
 fn draw_svg(figure: &impl Figure) -> Result<String, FigureError> {
@@ -85,7 +83,8 @@ fn draw_svg(figure: &impl Figure) -> Result<String, FigureError> {
     Ok(text.replacen(&fine, &format!("width=\"{width}\" height=\"{height}\""), 1))
 }
 
-fn draw_png(figure: &impl Figure, path: &Path) -> Result<(), FigureError> {
+/// The bytes of the PNG file.
+fn draw_png(figure: &impl Figure) -> Result<Vec<u8>, FigureError> {
     let (width, height) = figure.size();
     let large = (width * SMOOTHING, height * SMOOTHING);
     let mut fine = vec![0_u8; 3 * large.0 as usize * large.1 as usize];
@@ -96,11 +95,16 @@ fn draw_png(figure: &impl Figure, path: &Path) -> Result<(), FigureError> {
         area.present().map_err(FigureError::drawing)?;
     }
     let small = shrink(&fine, width as usize, height as usize);
-    let area = BitMapBackend::new(path, (width, height)).into_drawing_area();
-    let element = BitMapElement::with_owned_buffer((0, 0), (width, height), small)
-        .ok_or_else(|| FigureError("the picture does not fit its buffer".to_owned()))?;
-    area.draw(&element).map_err(FigureError::drawing)?;
-    area.present().map_err(FigureError::drawing)
+    let mut file = Vec::new();
+    let mut encoder = png::Encoder::new(&mut file, width, height);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    let mut writer = encoder.write_header().map_err(FigureError::drawing)?;
+    writer
+        .write_image_data(&small)
+        .map_err(FigureError::drawing)?;
+    writer.finish().map_err(FigureError::drawing)?;
+    Ok(file)
 }
 
 /// Mean of every block of pixels.

@@ -1,5 +1,6 @@
 //! Names and the scale bar in a view of the scene.
 
+use nalgebra::Vector3;
 use plotters::prelude::DrawingBackend;
 
 use super::axis::{Plot, round_step};
@@ -7,9 +8,78 @@ use super::canvas::FigureError;
 use super::palette::{INK, LUMEN, PAPER, SOFT_INK};
 use super::pen::{Align, Pen, Type, text_width};
 use super::projection::View;
-use crate::report::outline::{OutlineBranch, SceneOutline};
+use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 
-/// Draws the names of branches, guide and target where there is room for them.
+/// A text at the tip of a drawn wire.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TipLabel {
+    /// What it says.
+    pub text: String,
+    /// The tip, in mm.
+    pub tip_mm: Vector3<f64>,
+}
+
+/// Least distance in points between two tips that bear the same text; of nearer ones only the
+/// first gets it.
+const SAME_TIP: f64 = 40.0;
+
+/// Air on each side of a text, in points.
+const APART: f64 = 5.0;
+
+/// Half the height of a text with some air, in points.
+const HALF_LINE: f64 = 9.0;
+
+/// Finds places for texts in one view: never on another text, and where there is a choice not on
+/// a wire.
+struct Board<'a> {
+    plot: &'a Plot,
+    /// Points of the drawn wires.
+    busy: Vec<(f64, f64)>,
+    /// Left, top, right and lower end of every text so far.
+    taken: Vec<[f64; 4]>,
+}
+
+impl Board<'_> {
+    /// The best of `places` for the middle of a text `width` points wide, moved into the frame;
+    /// `None` where each lies on another text or the frame is too narrow.
+    fn place(&mut self, width: f64, places: &[(f64, f64)]) -> Option<(f64, f64)> {
+        let (plot, half) = (self.plot, width / 2.0);
+        if width >= board_width(plot) {
+            return None;
+        }
+        let into_frame = |&(x, y): &(f64, f64)| {
+            (
+                x.clamp(plot.left + half + 6.0, plot.right - half - 6.0),
+                y.clamp(plot.top + 12.0, plot.bottom - 12.0),
+            )
+        };
+        let around = |(x, y): (f64, f64)| {
+            [
+                x - half - APART,
+                y - HALF_LINE,
+                x + half + APART,
+                y + HALF_LINE,
+            ]
+        };
+        let free = |b: &[f64; 4]| {
+            let apart = |t: &[f64; 4]| b[2] < t[0] || t[2] < b[0] || b[3] < t[1] || t[3] < b[1];
+            self.taken.iter().all(apart)
+        };
+        let covered = |b: &[f64; 4]| {
+            let under = |&&(x, y): &&(f64, f64)| x > b[0] && x < b[2] && y > b[1] && y < b[3];
+            self.busy.iter().filter(under).count()
+        };
+        let places = places.iter().map(into_frame);
+        let best = places
+            .filter(|&at| free(&around(at)))
+            .min_by_key(|&at| covered(&around(at)))?;
+        self.taken.push(around(best));
+        Some(best)
+    }
+}
+
+/// Draws the names of branches, guide and target and the labels of tips where there is room for
+/// them; `busy` are the points of the drawn wires.
 ///
 /// # Errors
 ///
@@ -19,46 +89,106 @@ pub fn draw_names<DB: DrawingBackend>(
     plot: &Plot,
     view: View,
     outline: &SceneOutline,
+    tips: &[TipLabel],
+    busy: Vec<(f64, f64)>,
 ) -> Result<(), FigureError> {
-    let mut taken: Vec<[f64; 4]> = Vec::new();
-    let mut names: Vec<(String, (f64, f64), Type)> = Vec::new();
-    let mut order: Vec<_> = outline.branches.iter().collect();
-    order.sort_by_key(|b| b.name != outline.target);
-    for branch in order {
-        let target = branch.name == outline.target;
-        let style = Type::new(13.0, if target { INK } else { SOFT_INK });
-        let (name, style) = if target {
-            (format!("{} (target)", branch.name), style.bold())
-        } else {
-            (branch.name.clone(), style)
-        };
-        if let Some(at) = name_place(outline, branch, plot, view, text_width(&name, style)) {
-            names.push((name, at, style));
+    let mut board = Board {
+        plot,
+        busy,
+        taken: Vec::new(),
+    };
+    let mut write = |text: &str, style: Type, places: &[(f64, f64)]| match board
+        .place(text_width(text, style), places)
+    {
+        Some(at) => pen.text_on(text, at, style.align(Align::Centre), LUMEN),
+        None => Ok(()),
+    };
+    let (others, target): (Vec<_>, Vec<_>) =
+        (outline.branches.iter()).partition(|b| b.name != outline.target);
+    let plain = Type::new(13.0, INK);
+    for branch in target {
+        let (name, style) = (format!("{} (target)", branch.name), plain.bold());
+        let places = name_places(outline, branch, plot, view, text_width(&name, style));
+        write(&name, style, &places)?;
+    }
+    let style = Type::new(12.0, INK);
+    for (index, tip) in tips.iter().enumerate() {
+        let at = view.on_paper(plot, &tip.tip_mm);
+        let said = tips[..index].iter().any(|other| {
+            let (x, y) = view.on_paper(plot, &other.tip_mm);
+            other.text == tip.text && (x - at.0).hypot(y - at.1) < SAME_TIP
+        });
+        if !said {
+            let places = beside(at, 8.0, text_width(&tip.text, style));
+            write(&tip.text, style, &places)?;
         }
     }
-    let guide = view.on_paper(plot, &outline.guide_end_mm);
-    names.insert(
-        names.len().min(1),
-        (
-            "guide".to_owned(),
-            (guide.0, guide.1 - 16.0),
-            Type::new(13.0, INK),
-        ),
-    );
-    for (name, (x, y), style) in names {
-        let half = text_width(&name, style) / 2.0;
-        let x = x.clamp(plot.left + half + 6.0, plot.right - half - 6.0);
-        let y = y.clamp(plot.top + 12.0, plot.bottom - 12.0);
-        let place = [x - half, y - 9.0, x + half, y + 9.0];
-        let free = taken
-            .iter()
-            .all(|t| place[2] < t[0] || t[2] < place[0] || place[3] < t[1] || t[3] < place[1]);
-        if free && plot.right - plot.left > 2.0 * half + 12.0 {
-            pen.text_on(&name, (x, y), style.align(Align::Centre), LUMEN)?;
-            taken.push(place);
-        }
+    let end = view.on_paper(plot, &outline.guide_end_mm);
+    let radius = (outline.branches.iter().flat_map(|b| &b.points))
+        .min_by(|a, b| {
+            let away = |p: &OutlinePoint| (p.position_mm - outline.guide_end_mm).norm();
+            away(a).total_cmp(&away(b))
+        })
+        .map_or(0.0, |p| p.radius_mm);
+    let names = ["guide (not to scale)", "guide"];
+    let fits = |name: &&&str| board_width(plot) > text_width(name, plain);
+    if let Some(name) = names.iter().find(fits) {
+        let gap = radius * points_per_mm(plot) + 4.0;
+        let [right, left, above, below, ..] = beside(end, gap, text_width(name, plain));
+        write(name, plain, &[above, below, right, left])?;
+    }
+    for branch in others {
+        let style = Type::new(13.0, SOFT_INK);
+        let places = name_places(outline, branch, plot, view, text_width(&branch.name, style));
+        write(&branch.name, style, &places)?;
     }
     Ok(())
+}
+
+/// Places for a text `width` points wide around a point, `gap` points away from it: right, left,
+/// above, below, and further off.
+fn beside((x, y): (f64, f64), gap: f64, width: f64) -> [(f64, f64); 8] {
+    let (across, up) = (gap + width / 2.0, gap + HALF_LINE);
+    [
+        (x + across, y),
+        (x - across, y),
+        (x, y - up),
+        (x, y + up),
+        (x + across, y - 2.0 * HALF_LINE),
+        (x + across, y + 2.0 * HALF_LINE),
+        (x - across, y - 2.0 * HALF_LINE),
+        (x - across, y + 2.0 * HALF_LINE),
+    ]
+}
+
+/// Widest text that fits into a view, in points.
+fn board_width(plot: &Plot) -> f64 {
+    plot.right - plot.left - 2.0 * (APART + 1.0)
+}
+
+fn points_per_mm(plot: &Plot) -> f64 {
+    (plot.right - plot.left) / (plot.x.1 - plot.x.0)
+}
+
+/// Where a branch's name can go, the best first: its place by [`name_place`], then around the
+/// branch there.
+fn name_places(
+    outline: &SceneOutline,
+    branch: &OutlineBranch,
+    plot: &Plot,
+    view: View,
+    width: f64,
+) -> Vec<(f64, f64)> {
+    let Some((x, y)) = name_place(outline, branch, plot, view, width) else {
+        return Vec::new();
+    };
+    let widest = branch
+        .points
+        .iter()
+        .fold(0.0_f64, |r, p| r.max(p.radius_mm));
+    let gap = widest * points_per_mm(plot) + 4.0;
+    let [right, left, above, below, ..] = beside((x, y), gap, width);
+    vec![(x, y), above, below, right, left]
 }
 
 /// Where a branch's name goes: beyond its end if that is in the frame and free, on the
@@ -91,8 +221,7 @@ fn name_place(
     let before = on_paper(last.saturating_sub(3));
     let (dx, dy) = (at.0 - before.0, at.1 - before.1);
     let length = dx.hypot(dy).max(1e-9);
-    let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
-    let gap = branch.points[last].radius_mm * scale + 12.0;
+    let gap = branch.points[last].radius_mm * points_per_mm(plot) + 12.0;
     let (ux, uy) = (dx / length, dy / length);
     let beyond = (at.0 + ux * (gap + ux.abs() * width / 2.0), at.1 + uy * gap);
     let half = width / 2.0 + 6.0;
@@ -116,7 +245,7 @@ pub fn draw_scale_bar<DB: DrawingBackend>(
     view: View,
     outline: &SceneOutline,
 ) -> Result<(), FigureError> {
-    let points_per_mm = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
+    let points_per_mm = points_per_mm(plot);
     let length = round_step(0.12 * (plot.right - plot.left) / points_per_mm);
     let wide = length * points_per_mm;
     let (low, high) = (plot.bottom - 16.0, plot.top + 32.0);

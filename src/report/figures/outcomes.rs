@@ -2,7 +2,6 @@
 
 use plotters::prelude::DrawingBackend;
 
-use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::palette::{INK, PAPER, outcome_colour};
 use super::pen::{Align, Pen, Type, text_width};
@@ -12,7 +11,6 @@ use crate::trial::result::Outcome;
 
 const LEGEND_LINE: f64 = 24.0;
 const RIGHT: f64 = 30.0;
-const BELOW: f64 = 52.0;
 const BAR: f64 = 20.0;
 
 /// Trials of each strategy by outcome, as stacked bars.
@@ -53,14 +51,8 @@ impl Figure for Outcomes {
         "outcomes"
     }
 
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "some hundred points"
-    )]
     fn size(&self) -> (u32, u32) {
-        let list = StrategyList::new(&self.strategies, self.legend().1);
-        (WIDTH, (list.bottom + BELOW).ceil() as u32)
+        StrategyList::new(&self.strategies, self.legend().1).figure_size()
     }
 
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
@@ -73,14 +65,7 @@ impl Figure for Outcomes {
             pen.text(outcome.label(), (x + 20.0, y), Type::new(13.0, INK))?;
         }
         let list = StrategyList::new(&self.strategies, top);
-        let plot = Plot {
-            left: list.right + 28.0,
-            top,
-            right: f64::from(WIDTH) - RIGHT,
-            bottom: list.bottom,
-            x: (0.0, 100.0),
-            y: (0.0, 1.0),
-        };
+        let plot = list.plot(RIGHT);
         plot.x_ticks(pen, true)?;
         list.draw(pen, plot.right)?;
         plot.x_name(pen, "trials (%)")?;

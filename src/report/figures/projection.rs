@@ -6,16 +6,18 @@ use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::FigureError;
-use super::palette::{LUMEN, TARGET_LUMEN, WALL};
+use super::palette::{GUIDE, LUMEN, TARGET_LUMEN, WALL};
 use super::pen::Pen;
-use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
+use crate::report::outline::{OutlineBranch, SceneOutline};
 
 /// Corners of the polygon that stands for a circle.
-const CIRCLE: usize = 24;
+const CIRCLE: usize = 48;
 /// A scene whose height is less than this fraction of its longest side counts as flat.
 const FLAT: f64 = 0.3;
-/// Least distance between two drawn points of a tube, as a fraction of its radius.
-const SPACING: f64 = 0.5;
+/// How far a drawn tube may lie from the true one, in points.
+const SLACK: f64 = 0.1;
+/// Length of the guide that is shown, in mm.
+const GUIDE_MM: f64 = 6.0;
 /// Thickness of the vessel's wall on paper, in points.
 const WALL_WIDTH: f64 = 1.8;
 
@@ -120,12 +122,13 @@ pub fn draw_lumen<DB: DrawingBackend>(
                 (false, true) => TARGET_LUMEN,
                 (false, false) => LUMEN,
             };
-            let discs: Vec<((f64, f64), f64)> = thinned(&branch.points)
+            let discs: Vec<Disc> = (branch.points.iter())
                 .map(|p| {
                     let centre = view.on_paper(plot, &p.position_mm);
                     (centre, p.radius_mm * scale + grown)
                 })
                 .collect();
+            let discs = thinned(&discs);
             for &disc in &discs {
                 draw_disc(pen, plot, disc, colour)?;
             }
@@ -139,34 +142,75 @@ pub fn draw_lumen<DB: DrawingBackend>(
     Ok(())
 }
 
-/// The points of a branch that are worth drawing: first and last, and between them those that
-/// lie far enough from the one before.
-fn thinned(points: &[OutlinePoint]) -> impl Iterator<Item = &OutlinePoint> {
-    let mut before: Option<&OutlinePoint> = None;
-    points.iter().enumerate().filter_map(move |(i, p)| {
-        let far = before.is_none_or(|b| {
-            (p.position_mm - b.position_mm).norm() >= SPACING * b.radius_mm.min(p.radius_mm)
-        });
-        (far || i + 1 == points.len()).then(|| {
-            before = Some(p);
-            p
-        })
-    })
+/// Draws the last piece of the guiding catheter, as a bar of no particular thickness: a scenario
+/// does not state a guide's diameter.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub fn draw_guide<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    view: View,
+    outline: &SceneOutline,
+) -> Result<(), FigureError> {
+    let end = outline.guide_end_mm;
+    let (x1, y1) = view.on_paper(plot, &end);
+    let back = end - outline.guide_direction * GUIDE_MM;
+    let (x0, y0) = view.on_paper(plot, &back);
+    let length = (x1 - x0).hypot(y1 - y0);
+    if length > 1.0 {
+        let (nx, ny) = (-(y1 - y0) / length * 4.0, (x1 - x0) / length * 4.0);
+        let bar = [
+            (x0 + nx, y0 + ny),
+            (x1 + nx, y1 + ny),
+            (x1 - nx, y1 - ny),
+            (x0 - nx, y0 - ny),
+        ];
+        draw_clipped(pen, plot, &bar, GUIDE)?;
+    }
+    Ok(())
+}
+
+/// A disc on paper: centre and radius in points.
+type Disc = ((f64, f64), f64);
+
+/// The discs of a tube that are worth drawing: first and last, and between them those without
+/// which the tube would change by more than [`SLACK`]. Where a straight tube is drawn in one
+/// piece, its wall is a straight line whatever the rounding of the backend.
+fn thinned(discs: &[Disc]) -> Vec<Disc> {
+    let mut kept: Vec<Disc> = discs.first().into_iter().copied().collect();
+    let mut start = 0;
+    for end in 2..discs.len() {
+        let between = &discs[start + 1..end];
+        let (first, last) = (discs[start], discs[end]);
+        if between.iter().any(|&disc| away(disc, first, last) > SLACK) {
+            start = end - 1;
+            kept.push(discs[start]);
+        }
+    }
+    if discs.len() > 1 {
+        kept.extend(discs.last());
+    }
+    kept
+}
+
+/// How far a disc lies from the one that a cone from `first` to `last` has in its place, in
+/// points; centre or radius, whichever differs more.
+fn away(((x, y), r): Disc, ((x0, y0), r0): Disc, ((x1, y1), r1): Disc) -> f64 {
+    let (dx, dy) = (x1 - x0, y1 - y0);
+    let along = ((x - x0) * dx + (y - y0) * dy) / (dx * dx + dy * dy).max(1e-12);
+    let t = along.clamp(0.0, 1.0);
+    let off = (x - x0 - t * dx).hypot(y - y0 - t * dy);
+    off.max((r - r0 - t * (r1 - r0)).abs())
 }
 
 fn draw_disc<DB: DrawingBackend>(
     pen: &Pen<'_, DB>,
     plot: &Plot,
-    ((x, y), radius): ((f64, f64), f64),
+    ((x, y), radius): Disc,
     colour: RGBColor,
 ) -> Result<(), FigureError> {
-    let whole = x - radius >= plot.left
-        && x + radius <= plot.right
-        && y - radius >= plot.top
-        && y + radius <= plot.bottom;
-    if whole {
-        return pen.disc((x, y), radius, colour);
-    }
     let corner = |k: usize| {
         let (sine, cosine) = (std::f64::consts::TAU * k as f64 / CIRCLE as f64).sin_cos();
         (x + radius * cosine, y + radius * sine)
@@ -180,7 +224,7 @@ fn draw_disc<DB: DrawingBackend>(
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_clipped<DB: DrawingBackend>(
+fn draw_clipped<DB: DrawingBackend>(
     pen: &Pen<'_, DB>,
     plot: &Plot,
     corners: &[(f64, f64)],
@@ -195,10 +239,7 @@ pub fn draw_clipped<DB: DrawingBackend>(
 
 /// The four-cornered piece across two neighbouring discs (centre, radius); `None` where one
 /// covers the other.
-fn bridge(
-    ((x0, y0), r0): ((f64, f64), f64),
-    ((x1, y1), r1): ((f64, f64), f64),
-) -> Option<[(f64, f64); 4]> {
+fn bridge(((x0, y0), r0): Disc, ((x1, y1), r1): Disc) -> Option<[(f64, f64); 4]> {
     let length = (x1 - x0).hypot(y1 - y0);
     (length > (r1 - r0).abs()).then(|| {
         let (nx, ny) = (-(y1 - y0) / length, (x1 - x0) / length);
@@ -274,6 +315,26 @@ mod tests {
         assert_relative_eq!(doubled_area(&clip(&around, &plot)), 120.0, epsilon = 1e-9);
         let outside = [(11.0, 1.0), (12.0, 1.0), (12.0, 2.0)];
         assert!(clip(&outside, &plot).is_empty());
+    }
+
+    #[test]
+    fn a_straight_tube_is_one_piece_and_a_bent_one_keeps_its_shape() {
+        let straight: Vec<Disc> = (0..50)
+            .map(|i| ((f64::from(i), 2.0 * f64::from(i)), 9.0 - 0.1 * f64::from(i)))
+            .collect();
+        assert_eq!(thinned(&straight), [straight[0], straight[49]]);
+        let bent: Vec<Disc> = (0..200)
+            .map(|i| {
+                let (sine, cosine) = (0.02 * f64::from(i)).sin_cos();
+                ((80.0 * cosine, 80.0 * sine), 9.0)
+            })
+            .collect();
+        let few = thinned(&bent);
+        assert!(few.len() > 10 && few.len() < 60, "{}", few.len());
+        for &disc in &bent {
+            let off = |pair: &[Disc]| away(disc, pair[0], pair[1]);
+            assert!(few.windows(2).any(|pair| off(pair) <= SLACK + 1e-9));
+        }
     }
 
     #[test]

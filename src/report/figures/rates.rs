@@ -2,16 +2,14 @@
 
 use plotters::prelude::DrawingBackend;
 
-use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::palette::{INK, PAPER, SOFT_INK, wire_colour};
 use super::pen::{Align, Pen, Type};
-use super::strategies::{HEADING_BOTTOM, StrategyList, WIDTH, heading};
+use super::strategies::{HEADING_BOTTOM, StrategyList, heading};
 use crate::study::StrategySummary;
 
 const TOP: f64 = HEADING_BOTTOM + 10.0;
 const RIGHT: f64 = 110.0;
-const BELOW: f64 = 52.0;
 
 /// Success rate of each strategy with Wilson's 95 % interval.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,14 +29,8 @@ impl Figure for Rates {
         "success-rate"
     }
 
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "some hundred points"
-    )]
     fn size(&self) -> (u32, u32) {
-        let list = StrategyList::new(&self.strategies, TOP);
-        (WIDTH, (list.bottom + BELOW).ceil() as u32)
+        StrategyList::new(&self.strategies, TOP).figure_size()
     }
 
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
@@ -46,14 +38,7 @@ impl Figure for Rates {
         let subtitle = format!("{}; lines: 95 % Wilson interval", self.scenario);
         heading(pen, &title, &subtitle)?;
         let list = StrategyList::new(&self.strategies, TOP);
-        let plot = Plot {
-            left: list.right + 28.0,
-            top: TOP,
-            right: f64::from(WIDTH) - RIGHT,
-            bottom: list.bottom,
-            x: (0.0, 100.0),
-            y: (0.0, 1.0),
-        };
+        let plot = list.plot(RIGHT);
         plot.x_ticks(pen, true)?;
         list.draw(pen, plot.right)?;
         plot.frame(pen)?;

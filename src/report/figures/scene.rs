@@ -5,17 +5,21 @@ use plotters::prelude::DrawingBackend;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
-use super::labels::{draw_names, draw_scale_bar};
-use super::palette::{GUIDE, INK, LUMEN, pale, wire_colour};
-use super::pen::{Pen, Type, text_width};
-use super::projection::{Bounds, View, draw_clipped, draw_lumen};
+use super::labels::{TipLabel, draw_names, draw_scale_bar};
+use super::palette::{INK, LUMEN, pale, wire_colour};
+use super::pen::{Pen, Type, wrap};
+use super::projection::{Bounds, View, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
+use crate::trial::result::Outcome;
 
 const WIDEST: f64 = 1200.0;
 const NARROWEST: f64 = 760.0;
-const LEGEND_Y: f64 = HEADING_BOTTOM + 10.0;
-const LEGEND_LINE: f64 = 22.0;
+const FIRST_ROW: f64 = HEADING_BOTTOM + 4.0;
+const KEY_LINE: f64 = 18.0;
+const KEY_SIZE: f64 = 13.0;
+/// Width of the colour before a line of a row's key, with the space behind it.
+const SWATCH: f64 = 34.0;
 const LEFT: f64 = 72.0;
 const PANEL_GAP: f64 = 64.0;
 const ROW_LABEL: f64 = 26.0;
@@ -23,8 +27,6 @@ const ROW_GAP: f64 = 52.0;
 const TALLEST_PANEL: f64 = 560.0;
 /// Paper around the scene in mm.
 const SURROUND_MM: f64 = 4.0;
-/// Length of the guide that is shown, in mm.
-const GUIDE_MM: f64 = 6.0;
 /// Rim that sets a wire off from wires below it, both sides together, in points.
 const RIM: f64 = 1.4;
 /// Thinnest line for a wire, in points.
@@ -43,6 +45,34 @@ pub struct DrawnWire {
     pub shapes: Vec<(Vec<Vector3<f64>>, f64)>,
     /// Paths of the tip in mm.
     pub tip_paths: Vec<Vec<Vector3<f64>>>,
+    /// How the drawn trials ended, in order of trial.
+    pub ends: Vec<TrialEnd>,
+}
+
+/// The end of one drawn trial.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TrialEnd {
+    /// Trial number, from 0.
+    pub trial: u32,
+    /// Where the tip lay, in mm.
+    pub tip_mm: Vector3<f64>,
+    /// How the trial ended.
+    pub outcome: Outcome,
+}
+
+impl DrawnWire {
+    /// The wire's name and how its drawn trials ended, outcome by outcome.
+    fn key(&self) -> String {
+        let endings = Outcome::ALL.into_iter().filter_map(|outcome| {
+            let ended = self.ends.iter().filter(|end| end.outcome == outcome);
+            let trials: Vec<String> = ended.map(|end| end.trial.to_string()).collect();
+            let word = if trials.len() == 1 { "trial" } else { "trials" };
+            (!trials.is_empty())
+                .then(|| format!("{word} {} {}", trials.join(", "), outcome.label()))
+        });
+        let endings: Vec<String> = endings.collect();
+        format!("{}: {}", self.label, endings.join("; "))
+    }
 }
 
 /// One row of the figure: two projections of the vessel with some wires.
@@ -69,13 +99,46 @@ pub struct Scene {
     pub rows: Vec<SceneRow>,
 }
 
+impl SceneRow {
+    /// Lines of the key above the row's panels: number of the colour where a wire's text starts,
+    /// and the text.
+    fn key(&self) -> Vec<(Option<usize>, String)> {
+        let width = NARROWEST - LEFT - SWATCH - MARGIN;
+        let lines = self.wires.iter().flat_map(|wire| {
+            let lines = wrap(&wire.key(), width, Type::new(KEY_SIZE, INK));
+            let colours = std::iter::once(Some(wire.colour)).chain(std::iter::repeat(None));
+            colours.zip(lines)
+        });
+        lines.collect()
+    }
+
+    /// Height of title and key in points.
+    fn head(&self) -> f64 {
+        ROW_LABEL + KEY_LINE * self.key().len() as f64
+    }
+
+    fn draw_head<DB: DrawingBackend>(
+        &self,
+        pen: &Pen<'_, DB>,
+        top: f64,
+    ) -> Result<(), FigureError> {
+        pen.text(&self.title, (LEFT, top + 13.0), Type::new(14.0, INK).bold())?;
+        for (index, (colour, text)) in self.key().iter().enumerate() {
+            let y = top + ROW_LABEL + KEY_LINE * (index as f64 + 0.5) - 3.0;
+            if let Some(colour) = colour {
+                pen.line(&[(LEFT, y), (LEFT + 26.0, y)], 4.0, wire_colour(*colour))?;
+            }
+            pen.text(text, (LEFT + SWATCH, y), Type::new(KEY_SIZE, INK))?;
+        }
+        Ok(())
+    }
+}
+
 /// Sizes that follow from the scene.
 struct Layout {
     bounds: Bounds,
     views: [View; 2],
     points_per_mm: f64,
-    legend: Vec<(usize, String, f64, f64)>,
-    first_row: f64,
 }
 
 impl Layout {
@@ -104,7 +167,7 @@ impl Scene {
     #[must_use]
     pub(super) fn plots(&self) -> [(Plot, View); 2] {
         let layout = self.layout();
-        layout.plots(layout.first_row + ROW_LABEL)
+        layout.plots(FIRST_ROW + ROW_LABEL)
     }
 
     /// The box that is shown: the wires, the guide and the whole target; without wires the
@@ -140,38 +203,21 @@ impl Scene {
         let paper = WIDEST - LEFT - MARGIN - PANEL_GAP;
         let points_per_mm = (paper / (size[views[0].right] + size[views[1].right]))
             .min(TALLEST_PANEL / size[views[0].up]);
-        let (legend, below) = self.legend();
         Layout {
             bounds,
             views,
             points_per_mm,
-            legend,
-            first_row: below + 4.0,
         }
     }
 
-    /// Legend entries (colour, label, start of the swatch) and where they end.
-    fn legend(&self) -> (Vec<(usize, String, f64, f64)>, f64) {
-        let mut entries: Vec<(usize, String, f64, f64)> = Vec::new();
-        let (mut x, mut y) = (MARGIN, LEGEND_Y);
-        for wire in self.rows.iter().flat_map(|row| &row.wires) {
-            if entries.iter().any(|(_, label, ..)| *label == wire.label) {
-                continue;
-            }
-            let width = 62.0 + text_width(&wire.label, Type::new(13.0, INK));
-            if x + width > NARROWEST - MARGIN && x > MARGIN {
-                x = MARGIN;
-                y += LEGEND_LINE;
-            }
-            entries.push((wire.colour, wire.label.clone(), x, y));
-            x += width;
-        }
-        let below = if entries.is_empty() {
-            y - 10.0
-        } else {
-            y + 16.0
-        };
-        (entries, below)
+    /// Everything of the row's wires that a text should not cover, on paper.
+    fn busy(row: Option<&SceneRow>, plot: &Plot, view: View) -> Vec<(f64, f64)> {
+        let wires = row.map_or(&[][..], |row| &row.wires).iter();
+        wires
+            .flat_map(|w| w.shapes.iter().map(|(s, _)| s).chain(&w.tip_paths))
+            .flatten()
+            .map(|p| view.on_paper(plot, p))
+            .collect()
     }
 
     fn draw_view<DB: DrawingBackend>(
@@ -183,7 +229,7 @@ impl Scene {
     ) -> Result<(), FigureError> {
         let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
         draw_lumen(pen, plot, view, &self.outline)?;
-        self.draw_guide(pen, plot, view)?;
+        draw_guide(pen, plot, view, &self.outline)?;
         for wire in row.map_or(&[][..], |row| &row.wires) {
             let colour = wire_colour(wire.colour);
             let on_paper = |points: &[Vector3<f64>]| -> Vec<(f64, f64)> {
@@ -208,31 +254,6 @@ impl Scene {
         plot.x_name(pen, &View::axis_name(view.right))?;
         plot.y_name(pen, &View::axis_name(view.up), 46.0)
     }
-
-    /// The last piece of the guiding catheter, as a bar that is not to scale.
-    fn draw_guide<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-        view: View,
-    ) -> Result<(), FigureError> {
-        let end = self.outline.guide_end_mm;
-        let (x1, y1) = view.on_paper(plot, &end);
-        let back = end - self.outline.guide_direction * GUIDE_MM;
-        let (x0, y0) = view.on_paper(plot, &back);
-        let length = (x1 - x0).hypot(y1 - y0);
-        if length > 1.0 {
-            let (nx, ny) = (-(y1 - y0) / length * 4.0, (x1 - x0) / length * 4.0);
-            let bar = [
-                (x0 + nx, y0 + ny),
-                (x1 + nx, y1 + ny),
-                (x1 - nx, y1 - ny),
-                (x0 - nx, y0 - ny),
-            ];
-            draw_clipped(pen, plot, &bar, GUIDE)?;
-        }
-        Ok(())
-    }
 }
 
 impl Figure for Scene {
@@ -247,9 +268,10 @@ impl Figure for Scene {
     )]
     fn size(&self) -> (u32, u32) {
         let layout = self.layout();
-        let rows = self.rows.len().max(1) as f64;
         let panel = layout.bounds.size()[layout.views[0].up] * layout.points_per_mm;
-        let height = layout.first_row + rows * (ROW_LABEL + panel + ROW_GAP);
+        let heads: f64 = self.rows.iter().map(SceneRow::head).sum();
+        let rows = self.rows.len().max(1) as f64;
+        let height = FIRST_ROW + heads.max(ROW_LABEL) + rows * (panel + ROW_GAP);
         let views = layout.views;
         let side_by_side =
             layout.bounds.size()[views[0].right] + layout.bounds.size()[views[1].right];
@@ -260,32 +282,41 @@ impl Figure for Scene {
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         let layout = self.layout();
-        for (colour, label, x, y) in &layout.legend {
-            pen.line(&[(*x, *y), (x + 26.0, *y)], 4.0, wire_colour(*colour))?;
-            pen.text(label, (x + 34.0, *y), Type::new(13.0, INK))?;
-        }
         let no_rows = [None];
         let rows: Vec<Option<&SceneRow>> = self.rows.iter().map(Some).collect();
         let rows = if rows.is_empty() { &no_rows[..] } else { &rows };
-        let mut top = layout.first_row;
+        let mut top = FIRST_ROW;
         for row in rows {
-            top += ROW_LABEL;
+            if let Some(row) = row {
+                row.draw_head(pen, top)?;
+            }
+            top += row.map_or(ROW_LABEL, SceneRow::head);
             for (plot, view) in layout.plots(top) {
                 self.draw_view(pen, &plot, view, *row)?;
-                draw_names(pen, &plot, view, &self.outline)?;
-                if plot.left <= LEFT {
+                let busy = Self::busy(*row, &plot, view);
+                // The side view is often too narrow for them; the key says all.
+                let first = plot.left <= LEFT;
+                let tips = row.filter(|_| first).map_or_else(Vec::new, tip_labels);
+                draw_names(pen, &plot, view, &self.outline, &tips, busy)?;
+                if first {
                     draw_scale_bar(pen, &plot, view, &self.outline)?;
                 }
-            }
-            if let Some(row) = row {
-                let style = Type::new(14.0, INK).bold();
-                pen.text(&row.title, (LEFT, top - 13.0), style)?;
             }
             let height = layout.bounds.size()[layout.views[0].up];
             top += layout.points_per_mm * height + ROW_GAP;
         }
         Ok(())
     }
+}
+
+/// A label for the end of every trial in a row.
+fn tip_labels(row: &SceneRow) -> Vec<TipLabel> {
+    let ends = row.wires.iter().flat_map(|wire| &wire.ends);
+    ends.map(|end| TipLabel {
+        text: format!("trial {}: {}", end.trial, end.outcome.label()),
+        tip_mm: end.tip_mm,
+    })
+    .collect()
 }
 
 /// The corners of the boxes around a branch's points.

@@ -2,6 +2,7 @@
 
 use plotters::prelude::DrawingBackend;
 
+use super::axis::Plot;
 use super::canvas::FigureError;
 use super::palette::{GRID, INK, SOFT_INK};
 use super::pen::{Pen, Type, text_width, wrap};
@@ -16,6 +17,8 @@ pub const TITLE_SIZE: f64 = 18.0;
 /// Size of the line below the title in points.
 pub const SUBTITLE_SIZE: f64 = 13.0;
 
+/// Room for the axis below the list in points.
+const BELOW: f64 = 52.0;
 const LABEL_SIZE: f64 = 14.0;
 const LINE: f64 = 18.0;
 const ROW_GAP: f64 = 14.0;
@@ -28,6 +31,7 @@ pub struct StrategyList {
     headings: Vec<(f64, Vec<String>)>,
     labels: Vec<(f64, Vec<String>)>,
     rules: Vec<f64>,
+    top: f64,
     /// Right end of the labels in points.
     pub right: f64,
     /// Lower end of the last row in points.
@@ -44,6 +48,7 @@ impl StrategyList {
             headings: Vec::new(),
             labels: Vec::new(),
             rules: Vec::new(),
+            top,
             right: 0.0,
             bottom: top,
         };
@@ -70,6 +75,31 @@ impl StrategyList {
         }
         list.bottom = y;
         list
+    }
+
+    /// Size of a figure that ends in this list and the axis below it, in points.
+    #[must_use]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "some hundred points"
+    )]
+    pub fn figure_size(&self) -> (u32, u32) {
+        (WIDTH, (self.bottom + BELOW).ceil() as u32)
+    }
+
+    /// The plot beside the list: per cent from left to right, ending `right` points from the
+    /// figure's edge.
+    #[must_use]
+    pub fn plot(&self, right: f64) -> Plot {
+        Plot {
+            left: self.right + 28.0,
+            top: self.top,
+            right: f64::from(WIDTH) - right,
+            bottom: self.bottom,
+            x: (0.0, 100.0),
+            y: (0.0, 1.0),
+        }
     }
 
     fn widen(&mut self, lines: &[String], style: Type) {

@@ -1,21 +1,26 @@
 //! The tables of a scenario file, one file a subject.
+mod aids;
 mod anatomy;
+mod assay;
 mod path;
 mod study;
 mod technique;
 mod vessel;
+mod view;
 mod wire;
 
 pub(super) use anatomy::{request as anatomy_request, said_branch};
+pub(super) use assay::ASSAY_FIELD;
 pub(super) use study::{GUIDE, TARGET};
-pub(super) use wire::WIRE;
 
 use super::allowed;
+use super::bench::Bench;
 use super::error::{Checked, Fault, Problem};
 use super::model::Scenario;
 use super::read::{Fields, Table};
 use super::{Warning, checks};
 use crate::anatomy::Imported;
+use std::path::Path;
 
 /// Fields at the top of a scenario file.
 pub(super) const SCENARIO: Fields = &[
@@ -36,8 +41,25 @@ pub(super) const SCENARIO: Fields = &[
          core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
     ),
     ("technique", "[[technique]]\nkind = \"push\""),
+    (
+        "view",
+        "[view]\npatient_frame = [\"left\", \"head\", \"front\"]",
+    ),
     ("variation", "[variation]\nroll_half_width_deg = 180"),
     ("solver", "[solver]\nstep_mm = 0.25"),
+    ASSAY_FIELD,
+];
+
+/// Fields at the top of a file of wires for the bench.
+pub(super) const BENCH: Fields = &[
+    ("name", "\"wires\""),
+    ("description", "\"What these wires are.\""),
+    (
+        "wire",
+        "[[wire]]\nname = \"soft\"\ndiameter_mm = 0.3556\ntip_load_gf = 0.3\n\
+         core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
+    ),
+    ASSAY_FIELD,
 ];
 
 /// Fields at the top of a tree file.
@@ -52,6 +74,26 @@ pub(super) const TREE: Fields = &[
         "[[narrowing]]\nbranch = \"trunk\"\nat_mm = 5\nlength_mm = 4\ndiameter_mm = 1",
     ),
 ];
+
+/// Reads a file of wires for the bench, called `file_name` where it has no name of its own, from
+/// its root table; `folder` is where paths in it count from.
+pub(super) fn bench(
+    root: &Table<'_>,
+    file_name: &str,
+    folder: &Path,
+) -> Checked<(Bench, Vec<Warning>)> {
+    let mut warnings = Vec::new();
+    let wires = wire::wires(root, &mut warnings)?;
+    let bench = Bench {
+        name: match root.optional("name") {
+            Some(name) => name.text()?.to_owned(),
+            None => file_name.to_owned(),
+        },
+        assay: assay::assay(root, &wires, folder)?,
+        wires,
+    };
+    Ok((bench, warnings))
+}
 
 /// Reads the whole scenario from its root table, the root of its tree file and the tree that its
 /// file of anatomy became.
@@ -70,6 +112,9 @@ pub(super) fn scenario(
             "choose a short name such as \"side-branch\"".into(),
         ));
     }
+    let vessel = vessel::vessel(root, tree, imported, &mut warnings)?;
+    let view = view::view(root, &vessel)?;
+    let wires = wire::wires(root, &mut warnings)?;
     let scenario = Scenario {
         name: text.to_owned(),
         origin: match tree.filter(|tree| tree.has("origin") && !root.has("origin")) {
@@ -78,11 +123,12 @@ pub(super) fn scenario(
         },
         description: root.text("description")?,
         study: study::study(root)?,
-        vessel: vessel::vessel(root, tree, imported, &mut warnings)?,
+        vessel,
         guide: study::guide(root, imported)?,
         target: study::target(root, imported)?,
-        wires: wire::wires(root, &mut warnings)?,
-        techniques: technique::techniques(root)?,
+        techniques: technique::techniques(root, view.is_some(), &wires)?,
+        wires,
+        view,
         variation: study::variation(root)?,
         solver: study::solver(root)?,
     };

@@ -156,7 +156,7 @@ fn attachment(
 }
 
 /// The branch that a text names.
-fn named<'b>(
+pub(super) fn named<'b>(
     entry: &Entry<'_>,
     branches: &'b [BranchSpec],
     kind: &'static str,

@@ -9,7 +9,7 @@ use crate::scenario::surface::SURFACES;
 use crate::units;
 
 /// Fields of the table.
-pub(in crate::scenario) const WIRE: Fields = &[
+const WIRE: Fields = &[
     ("name", "\"soft 0.3 gf\""),
     ("diameter_mm", "0.3556"),
     ("diameter_in", "0.014"),

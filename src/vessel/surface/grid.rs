@@ -1,6 +1,6 @@
 //! Signed distance near the wall as a cubic spline over a grid that exists near the wall only.
 //!
-//! The grid comes in bricks of 8 x 8 x 8 cells. A brick near the wall holds the 11 x 11 x 11
+//! The grid comes in bricks of 4 x 4 x 4 cells. A brick near the wall holds the 7 x 7 x 7
 //! numbers that the spline needs inside it, so that a query looks at one brick. The numbers are
 //! c = f - (1/6) Σ Δᵢ f with Δᵢ the second difference along axis i: the local quasi-interpolant of
 //! fourth order (C. de Boor and G. J. Fix, Spline approximation by quasiinterpolants, J Approx
@@ -13,7 +13,7 @@ use super::spline;
 use crate::vessel::lumen::LumenPoint;
 
 /// Cells along an edge of a brick.
-const CELLS: usize = 8;
+pub(super) const CELLS: usize = 4;
 /// Numbers along an edge of a brick.
 const ROW: usize = CELLS + 3;
 /// Numbers in a brick.
@@ -27,7 +27,7 @@ const DEEP: u32 = u32::MAX - 1;
 /// Most bricks in the box around all.
 const MOST_PLACES: usize = 24_000_000;
 /// Most bricks that hold numbers.
-const MOST_BRICKS: usize = 20_000;
+const MOST_BRICKS: usize = 60_000;
 
 /// A signed distance with what is known about it.
 #[derive(Debug, Clone, Copy)]
@@ -210,7 +210,7 @@ impl Grid {
         let (blocks, block_of) = self.needed_blocks();
         let samples: Vec<Vec<f32>> = blocks
             .par_iter()
-            .map(|(index, needed)| self.sample_block(*index, needed, f))
+            .map(|(index, needed)| self.sample_block(*index, *needed, f))
             .collect();
         let numbers: Vec<Vec<f32>> = self
             .bricks
@@ -232,7 +232,7 @@ impl Grid {
         self.numbers = numbers.concat();
     }
 
-    /// Block and place in it of the sample `at` (each 0 to 12) around a brick. Blocks are bricks
+    /// Block and place in it of the sample `at` (each 0 to 8) around a brick. Blocks are bricks
     /// counted with one more on each side.
     fn block_and_place(&self, brick: [u32; 3], at: [usize; 3]) -> (usize, usize) {
         let (mut block, mut place) = (0, 0);
@@ -245,13 +245,13 @@ impl Grid {
         (block, place)
     }
 
-    /// Blocks of 8 x 8 x 8 samples of which some are needed, with a mark for each of these, and
+    /// Blocks of 4 x 4 x 4 samples of which some are needed, with a mark for each of these, and
     /// the number of each block among them.
     #[expect(clippy::type_complexity, reason = "a list and its index")]
-    fn needed_blocks(&self) -> (Vec<([usize; 3], [u64; 8])>, Vec<u32>) {
+    fn needed_blocks(&self) -> (Vec<([usize; 3], u64)>, Vec<u32>) {
         let [nx, ny, nz] = self.size.map(|s| s + 2);
         let mut number = vec![NONE; nx * ny * nz];
-        let mut blocks: Vec<([usize; 3], [u64; 8])> = Vec::new();
+        let mut blocks: Vec<([usize; 3], u64)> = Vec::new();
         for brick in &self.bricks {
             for dz in 0..3 {
                 for dy in 0..3 {
@@ -264,7 +264,7 @@ impl Grid {
                         let place = (index[2] * ny + index[1]) * nx + index[0];
                         if number[place] == NONE {
                             number[place] = u32::try_from(blocks.len()).unwrap_or(0);
-                            blocks.push((index, [0; 8]));
+                            blocks.push((index, 0));
                         }
                         let marks = &mut blocks[number[place] as usize].1;
                         let range = |d: usize| match d {
@@ -275,7 +275,7 @@ impl Grid {
                         for z in range(dz) {
                             for y in range(dy) {
                                 for x in range(dx) {
-                                    marks[z] |= 1 << (y * CELLS + x);
+                                    *marks |= 1 << ((z * CELLS + y) * CELLS + x);
                                 }
                             }
                         }
@@ -289,19 +289,19 @@ impl Grid {
     fn sample_block(
         &self,
         index: [usize; 3],
-        needed: &[u64; 8],
+        needed: u64,
         f: &(impl Fn(&Vector3<f64>, f64) -> Sample + Sync),
     ) -> Vec<f32> {
         let corner = self.origin
             + Vector3::from(index).map(|i| (i as f64 - 1.0) * self.spacing * CELLS as f64);
         let mut out = vec![0.0_f32; CELLS * CELLS * CELLS];
         let mut before: Option<(Vector3<f64>, f64)> = None;
-        for (z, marks) in needed.iter().enumerate() {
+        for z in 0..CELLS {
             for y in 0..CELLS {
                 for k in 0..CELLS {
                     // There and back, so that neighbours follow each other.
                     let x = if y % 2 == 0 { k } else { CELLS - 1 - k };
-                    if marks >> (y * CELLS + x) & 1 == 0 {
+                    if needed >> ((z * CELLS + y) * CELLS + x) & 1 == 0 {
                         continue;
                     }
                     let p = corner + Vector3::new(x as f64, y as f64, z as f64) * self.spacing;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 
-use super::grid::{Grid, Known, Plan, Sample};
+use super::grid::{CELLS, Grid, Known, Plan, Sample};
 use super::smooth::SmoothSurface;
 use super::spline;
 use crate::anatomy::surface::Mesh;
@@ -17,7 +17,7 @@ use crate::vessel::path::{number, whole};
 use crate::vessel::tree::{Tree, TubePoint};
 
 /// Distance from the wall in mm up to which the grid reaches.
-const REACH_MM: f64 = 0.8;
+const REACH_MM: f64 = 0.7;
 /// Spacing of the grid as a share of the lumen radius of a narrow part, and its limits in mm.
 const SPACING: f64 = 0.15;
 const SPACING_MM: (f64, f64) = (0.05, 0.2);
@@ -151,7 +151,7 @@ impl SurfaceLumen {
     fn wall(&self, spot: &super::grid::Spot<'_>) -> LumenPoint {
         let mut wall = spot.wall();
         if self.is_changed() {
-            let edge = self.grid.spacing * 8.0;
+            let edge = self.grid.spacing * CELLS as f64;
             let width = spline::at(&self.widths, spot.brick * WIDTHS, 4, &spot.place, edge);
             let growth = self.growth();
             wall.distance_mm -= growth * width.distance_mm;
@@ -202,29 +202,25 @@ impl Lumen for SurfaceLumen {
 
 /// Local radius at the corners of each brick and their neighbours.
 fn widths(grid: &Grid, tree: &Tree) -> Vec<f32> {
-    let edge = grid.spacing * 8.0;
+    // Counted from one before the first.
     let corners = |brick: &[u32; 3]| {
-        let low = grid.corner(brick.map(|i| i as usize));
-        (0..WIDTHS).map(move |k| {
-            let step = Vector3::new((k % 4) as f64, (k / 4 % 4) as f64, (k / 16) as f64);
-            low + step.add_scalar(-1.0) * edge
-        })
+        let [x, y, z] = brick.map(|i| i as usize);
+        (0..WIDTHS).map(move |k| [x + k % 4, y + k / 4 % 4, z + k / 16])
     };
-    let parts: Vec<Vec<f32>> = grid
-        .bricks
+    let mut all: Vec<[usize; 3]> = grid.bricks.iter().flat_map(corners).collect();
+    all.sort_unstable();
+    all.dedup();
+    let values: Vec<f32> = all
         .par_iter()
-        .map(|brick| {
-            let mut near = Vec::new();
-            corners(brick)
-                .map(|p| {
-                    #[expect(clippy::cast_possible_truncation, reason = "a radius of some mm")]
-                    let width = local_radius(tree, &p, &mut near) as f32;
-                    width
-                })
-                .collect()
+        .map_init(Vec::new, |near, corner| {
+            let step = Vector3::repeat(grid.spacing * CELLS as f64);
+            #[expect(clippy::cast_possible_truncation, reason = "a radius of some mm")]
+            let width = local_radius(tree, &(grid.corner(*corner) - step), near) as f32;
+            width
         })
         .collect();
-    parts.concat()
+    let value = |corner: [usize; 3]| all.binary_search(&corner).map_or(0.0, |i| values[i]);
+    grid.bricks.iter().flat_map(corners).map(value).collect()
 }
 
 /// Radius of the centrelines near `p`, the nearest one counting most, in mm.

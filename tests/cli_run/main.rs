@@ -5,10 +5,16 @@
     reason = "where a helper fails the test has failed"
 )]
 
+#[cfg(unix)]
+mod broken_off;
+#[cfg(unix)]
+mod full_disk;
+
 use assert_cmd::Command;
 use assert_cmd::cargo::cargo_bin_cmd;
 use predicates::prelude::*;
-use predicates::str::contains;
+use predicates::str::{contains, starts_with};
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
@@ -86,6 +92,38 @@ fn answers(folder: &TempDir, out: &str) -> [String; 2] {
         .map(|name| fs::read_to_string(folder.path().join(out).join(name)).unwrap())
 }
 
+/// Every file below a folder with its bytes.
+fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut files = BTreeMap::new();
+    for path in names(folder) {
+        if path.is_dir() {
+            files.extend(self::files(&path));
+        } else {
+            files.insert(path.clone(), fs::read(path).unwrap());
+        }
+    }
+    files
+}
+
+/// The results in `out` are those of an uninterrupted run, file for file and byte for byte, and
+/// nothing else is left beside them.
+fn assert_same_as_uninterrupted(folder: &TempDir, out: &str, more: &[&str]) {
+    run(folder, "uninterrupted", more).assert().success();
+    let [whole, resumed] = ["uninterrupted", out].map(|out| {
+        let root = folder.path().join(out);
+        let files = files(&root).into_iter();
+        let relative =
+            files.map(|(path, bytes)| (path.strip_prefix(&root).unwrap().to_owned(), bytes));
+        relative.collect::<BTreeMap<_, _>>()
+    });
+    let list = |files: &BTreeMap<PathBuf, Vec<u8>>| files.keys().cloned().collect::<Vec<_>>();
+    assert_eq!(list(&whole), list(&resumed));
+    for (path, bytes) in &whole {
+        assert!(resumed[path] == *bytes, "{} differs", path.display());
+    }
+    assert!(!folder.path().join(format!("{out}.partial")).exists());
+}
+
 fn names(folder: &Path) -> Vec<PathBuf> {
     let mut names: Vec<PathBuf> = fs::read_dir(folder)
         .unwrap()
@@ -140,6 +178,32 @@ fn quiet_says_nothing() {
         .stderr("");
 }
 
+/// What is allowed but odd is said before the work begins, where `check` says it too.
+#[test]
+fn warnings_of_the_scenario_come_first() {
+    let folder = folder();
+    let odd = SHORT.replace("tip_load_gf = 1\n", "tip_load_gf = 20\n");
+    let line = 1 + odd.lines().position(|l| l == "tip_load_gf = 20").unwrap();
+    fs::write(folder.path().join("short.toml"), odd).unwrap();
+    let said = "tip_load_gf in [[wire]] \"firm\" is 20 gf";
+    cargo_bin_cmd!("bendwise")
+        .current_dir(folder.path())
+        .args(["check", "short.toml"])
+        .assert()
+        .success()
+        .stdout(contains("WARNINGS").and(contains(said)));
+    let first = format!("warning: short.toml, line {line}: {said}");
+    run(&folder, "loud", &["--trials", "1"])
+        .assert()
+        .success()
+        .stderr(starts_with(&first).and(contains("2 of 2 trials")));
+    run(&folder, "quiet", &["--trials", "1", "--quiet"])
+        .assert()
+        .success()
+        .stdout("")
+        .stderr(starts_with(&first).and(contains("of 2 trials").not()));
+}
+
 #[test]
 fn an_output_that_cannot_be_a_folder_is_refused_before_any_work() {
     let folder = folder();
@@ -162,46 +226,4 @@ fn a_wrong_scenario_leaves_nothing_behind() {
         .code(2)
         .stderr(contains("short.toml:6:").and(contains("allowed is 1 to 1000000")));
     assert_eq!(names(folder.path()), [folder.path().join("short.toml")]);
-}
-
-/// Ctrl-C in the middle: exit status 1, the finished trials are kept, and the run goes on.
-#[cfg(unix)]
-#[test]
-fn an_interrupted_run_is_kept_and_goes_on() {
-    use std::io::{BufRead, BufReader, Read};
-    use std::process::{self, Stdio};
-
-    let folder = folder();
-    let start = |trials: &str| {
-        process::Command::new(assert_cmd::cargo::cargo_bin!("bendwise"))
-            .current_dir(folder.path())
-            .args(["run", "short.toml", "--out", "out", "--threads", "1"])
-            .args(["--trials", trials])
-            .stdout(Stdio::null())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap()
-    };
-    let mut child = start("200");
-    let mut said = BufReader::new(child.stderr.take().unwrap());
-    let mut first = String::new();
-    said.read_line(&mut first).unwrap();
-    let pid = child.id().to_string();
-    let sent = process::Command::new("kill").args(["-INT", &pid]).status();
-    assert!(sent.unwrap().success());
-    let mut rest = String::new();
-    said.read_to_string(&mut rest).unwrap();
-    assert_eq!(child.wait().unwrap().code(), Some(1), "{first}{rest}");
-    assert!(rest.contains("interrupted; "), "{first}{rest}");
-    assert!(rest.contains("of 400 trials are kept in"), "{first}{rest}");
-    assert!(!folder.path().join("out").exists());
-
-    run(
-        &folder,
-        "out",
-        &["--threads", "1", "--trials", "200", "--at-most", "1"],
-    )
-    .assert()
-    .code(1)
-    .stderr(contains("stopped after 1 new trials"));
 }
