@@ -110,6 +110,7 @@ fn scenario() -> Scenario {
             }],
             carina_blend_mm: 0.3,
             wall_stiffness_mn_per_mm2: 300.0,
+            surface: None,
         },
         guide: GuideSpec {
             branch: "main".to_owned(),
@@ -188,6 +189,7 @@ fn described() -> String {
         warnings: &["wire 'soft': tip load is unusual".to_owned()],
         branches: &branches(),
         wires: &wires,
+        imported: None,
     })
 }
 

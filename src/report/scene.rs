@@ -1,5 +1,6 @@
 //! The scene in words: what a scenario means as the program understands it.
 
+mod anatomy;
 mod support;
 mod text;
 mod view;
@@ -8,6 +9,7 @@ mod wires;
 use std::fmt::Write as _;
 
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
+use crate::anatomy::Imported;
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
@@ -55,6 +57,8 @@ pub struct Scene<'a> {
     pub branches: &'a [BranchLine],
     /// The wires that were built, in the order of the scenario.
     pub wires: &'a [Wire],
+    /// The tree that a file of anatomy became, if the vessel comes from one.
+    pub imported: Option<&'a Imported>,
 }
 
 /// Wires alone as plain text, as in a scene, ending in the caution.
@@ -90,6 +94,7 @@ pub fn describe(scene: &Scene) -> String {
             .collect();
         sections.push(format!("WARNINGS\n{list}"));
     }
+    sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
     sections.extend([
         format!(
             "VESSEL\n{}{}",

@@ -95,6 +95,14 @@ pub(super) const TAKE_OFF: Allowed = Allowed::between(0.0, 180.0, "deg");
 pub(super) const POLAR_RADIUS: Allowed = Allowed::between(0.0, 30.0, "cm").suspect(|value| {
     (value > 30.0).then(|| format!("polar tables are in cm: {value} mm is {} cm", value / 10.0))
 });
+/// Distance below which something counts, or within which something is done.
+pub(super) const REACH: Allowed = Allowed::between(0.0, 50.0, "mm");
+/// Distance between points.
+pub(super) const SPACING: Allowed = Allowed::between(0.05, 20.0, "mm");
+/// Scale of smoothing.
+pub(super) const SMOOTHING: Allowed = Allowed::between(0.0, 10.0, "mm");
+/// Number of a tip.
+pub(super) const TIP: Allowed = Allowed::between(1.0, 10_000.0, "");
 /// Lumen diameter.
 pub(super) const LUMEN: Allowed = Allowed::above(0.0, 40.0, "mm");
 /// Width over which two tubes blend.

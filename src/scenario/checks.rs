@@ -22,9 +22,9 @@ pub(super) fn whole(root: &Table<'_>, scenario: &Scenario) -> Checked<()> {
     let guide = tables::required(root, "guide", tables::GUIDE)?;
     let target = tables::required(root, "target", tables::TARGET)?;
     let said = Said {
-        guide_branch: guide.required("branch")?,
+        guide_branch: tables::said_branch(&guide)?,
         guide_at: guide.optional("at_mm"),
-        target_branch: target.required("branch")?,
+        target_branch: tables::said_branch(&target)?,
         max_fed: target.required("max_fed_mm")?,
         beyond: target.optional("beyond_ostium_mm"),
     };
@@ -33,9 +33,8 @@ pub(super) fn whole(root: &Table<'_>, scenario: &Scenario) -> Checked<()> {
     catheters_fit(root, scenario)
 }
 
-fn branch<'s>(scenario: &'s Scenario, entry: &Entry<'_>) -> Checked<&'s BranchSpec> {
+fn branch<'s>(scenario: &'s Scenario, name: &str, entry: &Entry<'_>) -> Checked<&'s BranchSpec> {
     let branches = &scenario.vessel.branches;
-    let name = entry.text()?;
     let found = branches.iter().find(|branch| branch.name == name);
     found.ok_or_else(|| {
         let names: Vec<&str> = branches.iter().map(|branch| branch.name.as_str()).collect();
@@ -44,8 +43,8 @@ fn branch<'s>(scenario: &'s Scenario, entry: &Entry<'_>) -> Checked<&'s BranchSp
 }
 
 fn way_to_target(scenario: &Scenario, said: &Said<'_>) -> Checked<Vec<Stretch>> {
-    let guide = branch(scenario, &said.guide_branch)?;
-    let target = branch(scenario, &said.target_branch)?;
+    let guide = branch(scenario, &scenario.guide.branch, &said.guide_branch)?;
+    let target = branch(scenario, &scenario.target.branch, &said.target_branch)?;
     let at_mm = scenario.guide.station_mm;
     if let Some(entry) = &said.guide_at
         && at_mm >= measure::length_mm(&guide.path)

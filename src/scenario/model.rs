@@ -5,10 +5,13 @@
 //! stiffness along the wire, [`crate::vessel`] turns a [`VesselSpec`] into a lumen, and
 //! [`crate::hands`] turns a [`TechniqueSpec`] into a plan of hand movements.
 
+use std::sync::Arc;
+
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
 use super::view::{SightSpec, ViewSpec};
+use crate::anatomy::surface::Mesh;
 
 /// Where in the scenario file something was said, for messages that point back at it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -76,6 +79,9 @@ pub struct VesselSpec {
     /// Stiffness of the wall's elastic foundation in mN/mm per mm of wire, that is mN/mm²;
     /// above 0.
     pub wall_stiffness_mn_per_mm2: f64,
+    /// The surface that a wire touches, where the vessel comes from one; the branches then name
+    /// parts of it and measure progress. `None`: the wall is that of the branches' tubes.
+    pub surface: Option<Arc<Mesh>>,
 }
 
 /// One branch of the tree.

@@ -22,18 +22,20 @@ pub(super) struct Ground<'t> {
     prepared: &'t Prepared,
     technique: &'t TechniqueSpec,
     variation: Variation,
-    tree: &'t Tree,
+    lumen: &'t dyn Lumen,
     with_guide: WithGuide<'t>,
     balloon: Option<Balloon>,
 }
 
 impl<'t> Ground<'t> {
-    /// The ground of a trial with this variation in the tree that it draws.
+    /// The ground of a trial with this variation in the tree that it draws, whose wall is that
+    /// of `lumen`.
     pub(super) fn new(
         prepared: &'t Prepared,
         technique: &'t TechniqueSpec,
         variation: Variation,
         tree: &'t Tree,
+        lumen: &'t dyn Lumen,
     ) -> Self {
         let balloon = technique.aids.balloon.as_ref();
         let blocked = tree.branches()[prepared.target_branch()].parent;
@@ -49,8 +51,8 @@ impl<'t> Ground<'t> {
             prepared,
             technique,
             variation,
-            tree,
-            with_guide: prepared.with_guide(tree),
+            lumen,
+            with_guide: prepared.with_guide(lumen),
             balloon,
         }
     }
@@ -93,7 +95,7 @@ impl<'t> Ground<'t> {
         };
         Telescope::new(
             (wire, &catheter.with_friction(friction)),
-            self.tree as &dyn Lumen,
+            self.lumen,
             self.wall_stiffness(),
             self.prepared.channel(),
             self.prepared.step_settings(),
@@ -117,7 +119,7 @@ impl<'t> Ground<'t> {
         };
         Insertion::new(
             wire,
-            self.tree as &dyn Lumen,
+            self.lumen,
             self.wall_stiffness(),
             self.prepared.channel(),
             self.prepared.step_settings(),

@@ -8,7 +8,7 @@ use crate::scenario::model::{
 };
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Centreline, Tree, VesselError, WithGuide};
+use crate::vessel::{Centreline, Lumen, SurfaceLumen, Tree, VesselError, WithGuide};
 
 /// Why a scenario cannot be made ready.
 #[derive(Debug, thiserror::Error)]
@@ -175,6 +175,8 @@ pub(super) fn slug(name: &str) -> String {
 pub struct Prepared {
     scenario: Scenario,
     tree: Tree,
+    /// The wall, where it is a surface from a file.
+    surface: Option<SurfaceLumen>,
     wires: Vec<Wire>,
     catheters: Vec<Catheter>,
     /// The tree that the operator believes in, where that is another.
@@ -190,6 +192,10 @@ impl Prepared {
     /// [`SetupError`], with the place in the scenario.
     pub fn new(scenario: &Scenario) -> Result<Self, SetupError> {
         let tree = Tree::build(&scenario.vessel)?;
+        let surface = match &scenario.vessel.surface {
+            Some(mesh) => Some(SurfaceLumen::new(mesh, &scenario.vessel)?),
+            None => None,
+        };
         let wires = scenario
             .wires
             .iter()
@@ -234,6 +240,7 @@ impl Prepared {
         let prepared = Self {
             scenario: scenario.clone(),
             tree,
+            surface,
             believed,
             wires,
             catheters,
@@ -322,6 +329,12 @@ impl Prepared {
         &self.tree
     }
 
+    /// The wall, where it is a surface from a file; else it is that of the tree.
+    #[must_use]
+    pub fn surface(&self) -> Option<&SurfaceLumen> {
+        self.surface.as_ref()
+    }
+
     /// The tree that the operator believes in, where that is another than the vessel.
     #[must_use]
     pub fn believed(&self) -> Option<&Tree> {
@@ -373,13 +386,13 @@ impl Prepared {
         self.channel
     }
 
-    /// The lumen of `tree` together with that of the guide.
+    /// The lumen of a vessel together with that of the guide.
     #[must_use]
-    pub fn with_guide<'a>(&self, tree: &'a Tree) -> WithGuide<'a> {
+    pub fn with_guide<'a>(&self, lumen: &'a dyn Lumen) -> WithGuide<'a> {
         let radius_mm = 0.5 * self.scenario.guide.inner_diameter_mm;
         let length_mm = self.scenario.target.max_fed_mm;
         WithGuide::new(
-            tree,
+            lumen,
             self.channel.exit,
             self.channel.axis,
             radius_mm,

@@ -12,6 +12,7 @@ use crate::hands::{CatheterMove, Movement, Plan, plan};
 use crate::projection::Roadmap;
 use crate::scenario::model::TechniqueSpec;
 use crate::solve::{Hands, Rig, Unresolved, equal_parts};
+use crate::vessel::Lumen;
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
@@ -34,6 +35,13 @@ pub fn run_trial(
     let tree = prepared
         .tree()
         .with_diameter_factor(variation.diameter_factor);
+    let surface = prepared
+        .surface()
+        .map(|s| s.with_diameter_factor(variation.diameter_factor));
+    let lumen: &dyn Lumen = match &surface {
+        Some(surface) => surface,
+        None => &tree,
+    };
     let technique = &scenario.techniques[strategy.technique];
     let friction = prepared.wires()[strategy.wire].friction() * variation.friction_factor;
 
@@ -66,7 +74,7 @@ pub fn run_trial(
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
     };
-    let ground = Ground::new(prepared, technique, variation, &tree);
+    let ground = Ground::new(prepared, technique, variation, &tree, lumen);
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
         trial,

@@ -112,6 +112,7 @@ mod tests {
             narrowings: vec![],
             carina_blend_mm: 0.0,
             wall_stiffness_mn_per_mm2: 300.0,
+            surface: None,
         };
         let tree = Tree::build(&spec).expect("a straight vessel");
         Balloon::new(&tree.branches()[0].centreline, 10.0, 8.0, 2.4)

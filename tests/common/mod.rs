@@ -30,6 +30,7 @@ pub fn single_tube(pieces: Vec<PieceSpec>, diameter_mm: f64) -> VesselSpec {
         narrowings: vec![],
         carina_blend_mm: 0.0,
         wall_stiffness_mn_per_mm2: 300.0,
+        surface: None,
     }
 }
 

@@ -143,7 +143,35 @@ struct Layout {
     points_per_mm: f64,
 }
 
+impl Layout {
+    /// The two plots of a row whose frames begin at `top`.
+    fn plots(&self, top: f64) -> [(Plot, View); 2] {
+        let (low, size) = (self.bounds.low, self.bounds.size());
+        let k = self.points_per_mm;
+        let mut left = LEFT;
+        self.views.map(|view| {
+            let plot = Plot {
+                left,
+                top,
+                right: left + k * size[view.right],
+                bottom: top + k * size[view.up],
+                x: (low[view.right], low[view.right] + size[view.right]),
+                y: (low[view.up], low[view.up] + size[view.up]),
+            };
+            left = plot.right + PANEL_GAP;
+            (plot, view)
+        })
+    }
+}
+
 impl Scene {
+    /// The plots of the first row.
+    #[must_use]
+    pub(super) fn plots(&self) -> [(Plot, View); 2] {
+        let layout = self.layout();
+        layout.plots(FIRST_ROW + ROW_LABEL)
+    }
+
     /// The box that is shown: the wires, the guide and the whole target; without wires the
     /// whole vessel.
     fn bounds(&self) -> Bounds {
@@ -263,8 +291,6 @@ impl Figure for Scene {
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         let layout = self.layout();
-        let (low, size) = (layout.bounds.low, layout.bounds.size());
-        let k = layout.points_per_mm;
         let no_rows = [None];
         let rows: Vec<Option<&SceneRow>> = self.rows.iter().map(Some).collect();
         let rows = if rows.is_empty() { &no_rows[..] } else { &rows };
@@ -274,28 +300,19 @@ impl Figure for Scene {
                 row.draw_head(pen, top)?;
             }
             top += row.map_or(ROW_LABEL, SceneRow::head);
-            let mut left = LEFT;
-            for view in layout.views {
-                let plot = Plot {
-                    left,
-                    top,
-                    right: left + k * size[view.right],
-                    bottom: top + k * size[view.up],
-                    x: (low[view.right], low[view.right] + size[view.right]),
-                    y: (low[view.up], low[view.up] + size[view.up]),
-                };
+            for (plot, view) in layout.plots(top) {
                 self.draw_view(pen, &plot, view, *row)?;
                 let busy = Self::busy(*row, &plot, view);
                 // The side view is often too narrow for them; the key says all.
-                let first = left <= LEFT;
+                let first = plot.left <= LEFT;
                 let tips = row.filter(|_| first).map_or_else(Vec::new, tip_labels);
                 draw_names(pen, &plot, view, &self.outline, &tips, busy)?;
                 if first {
                     draw_scale_bar(pen, &plot, view, &self.outline)?;
                 }
-                left = plot.right + PANEL_GAP;
             }
-            top += k * size[layout.views[0].up] + ROW_GAP;
+            let height = layout.bounds.size()[layout.views[0].up];
+            top += layout.points_per_mm * height + ROW_GAP;
         }
         Ok(())
     }

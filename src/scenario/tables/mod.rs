@@ -1,5 +1,6 @@
 //! The tables of a scenario file, one file a subject.
 mod aids;
+mod anatomy;
 mod assay;
 mod catheter;
 mod path;
@@ -9,6 +10,7 @@ mod vessel;
 mod view;
 mod wire;
 
+pub(super) use anatomy::{request as anatomy_request, said_branch};
 pub(super) use assay::ASSAY_FIELD;
 pub(super) use catheter::CATHETER;
 pub(super) use study::{GUIDE, TARGET};
@@ -19,6 +21,7 @@ use super::error::{Checked, Fault, Problem};
 use super::model::Scenario;
 use super::read::{Fields, Table};
 use super::{Warning, checks};
+use crate::anatomy::Imported;
 use std::path::Path;
 
 /// Fields at the top of a scenario file.
@@ -99,10 +102,12 @@ pub(super) fn bench(
     Ok((bench, warnings))
 }
 
-/// Reads the whole scenario from its root table and the root of its tree file.
+/// Reads the whole scenario from its root table, the root of its tree file and the tree that its
+/// file of anatomy became.
 pub(super) fn scenario(
     root: &Table<'_>,
     tree: Option<&Table<'_>>,
+    imported: Option<&Imported>,
 ) -> Checked<(Scenario, Vec<Warning>)> {
     let mut warnings = Vec::new();
     let name = root.required("name")?;
@@ -114,7 +119,7 @@ pub(super) fn scenario(
             "choose a short name such as \"side-branch\"".into(),
         ));
     }
-    let vessel = vessel::vessel(root, tree)?;
+    let vessel = vessel::vessel(root, tree, imported, &mut warnings)?;
     let view = view::view(root, &vessel)?;
     let catheters = catheter::catheters(root)?;
     let wires = wire::wires(root, &mut warnings)?;
@@ -127,8 +132,8 @@ pub(super) fn scenario(
         description: root.text("description")?,
         study: study::study(root)?,
         vessel,
-        guide: study::guide(root)?,
-        target: study::target(root)?,
+        guide: study::guide(root, imported)?,
+        target: study::target(root, imported)?,
         techniques: technique::techniques(root, view.is_some(), &wires, &catheters)?,
         wires,
         catheters,
