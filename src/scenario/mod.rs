@@ -154,10 +154,12 @@ mod near;
 mod read;
 mod source;
 pub mod surface;
+pub mod sweep;
 mod tables;
 pub mod view;
 
 pub use error::{Fault, Located, ScenarioError};
-pub use load::{Loaded, Warning, load};
+pub use load::{Loaded, Warning, load, load_text};
+pub use near::nearest;
 pub use model::Scenario;
 pub use source::{Source, SourceFile, point_at};
