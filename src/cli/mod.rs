@@ -4,15 +4,17 @@
 mod args;
 mod check;
 mod failure;
+mod gather;
 mod run;
 mod setup;
+mod sweep;
 
 use std::io::IsTerminal;
 use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, CheckArgs, Command, RunArgs};
+pub use args::{Args, CheckArgs, Command, GatherArgs, RunArgs, SweepArgs};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -28,6 +30,8 @@ pub fn main() -> ExitCode {
     let result = match &args.command {
         Command::Run(args) => run::run(args),
         Command::Check(args) => check::check(args),
+        Command::Sweep(args) => sweep::sweep(args),
+        Command::Gather(args) => gather::gather(args),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -6,7 +6,7 @@ use super::args::RunArgs;
 use super::failure::Failure;
 use super::setup;
 use crate::report::{self, StudyWriter};
-use crate::study::{self, Plan, StrategyLabel, StudyErrorClass, StudyOptions};
+use crate::study::{self, Plan, StrategyLabel, StudyOptions};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
 /// Runs every technique of a scenario with every wire.
@@ -41,10 +41,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
         )
     };
     let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer).map_err(
-        |error| match error.class() {
-            StudyErrorClass::Input => Failure::Input(miette::miette!("{error}")),
-            StudyErrorClass::Incomplete => Failure::Incomplete(miette::miette!("{error}")),
-        },
+        Failure::of_study,
     )?;
     if !done.complete {
         return Err(Failure::Incomplete(miette::miette!(
@@ -64,7 +61,8 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-fn label(prepared: &Prepared, strategy: &Strategy) -> StrategyLabel {
+/// How tables and files name a strategy.
+pub(super) fn label(prepared: &Prepared, strategy: &Strategy) -> StrategyLabel {
     let scenario = prepared.scenario();
     StrategyLabel {
         name: strategy.name.clone(),

@@ -11,6 +11,7 @@ mod outline;
 mod page;
 pub mod scene;
 mod summary;
+pub mod sweep;
 mod tables;
 mod vtk;
 mod writer;

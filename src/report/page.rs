@@ -117,7 +117,8 @@ fn three_digits(value: f64) -> String {
     format!("{value:.decimals$}")
 }
 
-fn probability(p: f64) -> String {
+/// A p value in words.
+pub(super) fn probability(p: f64) -> String {
     if p < 0.001 {
         "below 0.001".to_owned()
     } else {
@@ -125,7 +126,8 @@ fn probability(p: f64) -> String {
     }
 }
 
-fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
+/// A table in Markdown.
+pub(super) fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
     let line = |cells: Vec<String>| format!("| {} |\n", cells.join(" | "));
     let mut text = line(heads.iter().map(|&h| h.to_owned()).collect());
     text.push_str(&line(vec!["---".to_owned(); heads.len()]));

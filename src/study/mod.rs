@@ -18,8 +18,10 @@ mod progress;
 mod row;
 pub mod statistics;
 mod summary;
+pub mod sweep;
 
 pub use batch::{Keeper, StudyDone, StudyOptions, run_batch};
+pub use folder::Folders;
 pub use error::{KeepError, StudyError, StudyErrorClass};
 pub use interrupt::{interrupted, watch_for_interrupts};
 pub use journal::Header;

@@ -15,6 +15,7 @@ mod projection;
 mod rates;
 mod scene;
 mod strategies;
+pub mod sweep;
 
 pub use canvas::{Figure, FigureError, save};
 pub use forces::{ForcePanel, Forces};

@@ -1,0 +1,101 @@
+//! The logistic regression of a sweep, on the rows of `points.csv`.
+
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+use toml::Value;
+
+use super::points::read_points;
+use crate::scenario::sweep::model::{ParameterSpec, number, shown};
+use crate::study::KeepError;
+use crate::study::sweep::{LogisticFit, NotFitted, Observation, SweepPlan, fit_logistic};
+
+/// The regression of one strategy's success on the parameters.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Regression {
+    /// Name of the strategy.
+    pub strategy: String,
+    /// The fit, if there is one.
+    pub fit: Option<LogisticFit>,
+    /// Why there is none.
+    pub not_fitted: Option<NotFitted>,
+}
+
+/// A covariate: a parameter as it is, or whether it has one of its levels.
+struct Covariate {
+    name: String,
+    parameter: usize,
+    level: Option<Value>,
+}
+
+impl Covariate {
+    fn of(&self, values: &[Value]) -> f64 {
+        match (&self.level, values.get(self.parameter)) {
+            (Some(level), value) => f64::from(u8::from(value == Some(level))),
+            (None, Some(value)) => number(value).unwrap_or(0.0),
+            (None, None) => 0.0,
+        }
+    }
+}
+
+/// Numbers enter as they are; texts as their levels, against the first of them. A parameter with
+/// one level does not vary and is left out.
+fn covariates(parameters: &[ParameterSpec]) -> Vec<Covariate> {
+    let mut covariates = Vec::new();
+    for (parameter, spec) in parameters.iter().enumerate() {
+        match spec.levels() {
+            Some([_]) => {}
+            Some(levels) if !spec.is_number() => {
+                covariates.extend(levels.iter().skip(1).map(|level| Covariate {
+                    name: format!("{} = {}", spec.column, shown(level)),
+                    parameter,
+                    level: Some(level.clone()),
+                }));
+            }
+            _ => covariates.push(Covariate {
+                name: spec.column.clone(),
+                parameter,
+                level: None,
+            }),
+        }
+    }
+    covariates
+}
+
+/// Fits the regression of every strategy, reading `points.csv` once for each step of the fit.
+///
+/// # Errors
+///
+/// Where the table cannot be read.
+pub fn regressions(points: &Path, plan: &SweepPlan) -> Result<Vec<Regression>, KeepError> {
+    let covariates = covariates(&plan.design.parameters);
+    let names: Vec<String> = covariates.iter().map(|c| c.name.clone()).collect();
+    let mut found = Vec::new();
+    for (strategy, label) in plan.strategies.iter().enumerate() {
+        let fitted = fit_logistic(&names, |take: &mut dyn FnMut(&Observation)| {
+            read_points(points, |row| {
+                if row.strategy != strategy || row.by_draw.is_empty() {
+                    return;
+                }
+                let values = plan.design.point(row.point);
+                let results = row.by_draw.iter().flatten();
+                take(&Observation {
+                    x: covariates.iter().map(|c| c.of(&values)).collect(),
+                    trials: results.clone().count() as f64,
+                    successes: results.filter(|success| **success).count() as f64,
+                    by_draw: row.by_draw,
+                });
+            })
+        })?;
+        let (fit, not_fitted) = match fitted {
+            Ok(fit) => (Some(fit), None),
+            Err(reason) => (None, Some(reason)),
+        };
+        found.push(Regression {
+            strategy: label.name.clone(),
+            fit,
+            not_fitted,
+        });
+    }
+    Ok(found)
+}
