@@ -167,7 +167,8 @@ pub struct GatherArgs {
 }
 
 fn shard(text: &str) -> Result<Shard, String> {
-    let allowed = "allowed is K/N with whole numbers, K from 1 to N and N up to 100000, such as 2/8";
+    let allowed =
+        "allowed is K/N with whole numbers, K from 1 to N and N up to 100000, such as 2/8";
     let parts = text.split_once('/');
     let (number, of) = parts
         .and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)))

@@ -9,8 +9,8 @@ use crate::study::{Folders, KeepError, StudyError};
 
 /// Joins the shares of a sweep.
 pub(super) fn gather(args: &GatherArgs) -> Result<(), Failure> {
-    let shares = Shares::open(&args.shares)
-        .map_err(|error| Failure::Input(miette::miette!("{error}")))?;
+    let shares =
+        Shares::open(&args.shares).map_err(|error| Failure::Input(miette::miette!("{error}")))?;
     let plan = shares.plan();
     let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;
     // What an earlier gather left unfinished is made again.

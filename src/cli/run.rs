@@ -40,9 +40,8 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
             trial < plan.recorded,
         )
     };
-    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer).map_err(
-        Failure::of_study,
-    )?;
+    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer)
+        .map_err(Failure::of_study)?;
     if !done.complete {
         return Err(Failure::Incomplete(miette::miette!(
             "stopped after {} new trials as asked; {} of {} trials are kept in {}: run the same command again to go on from there",

@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::run::label;
 use crate::report::sweep::{SweepSummary, sweep_page, trial_columns, write_sweep};
 use crate::scenario::sweep::{LoadedSweep, load_sweep};
-use crate::scenario::point_at;
+use crate::scenario::{ScenarioError, point_at};
 use crate::study::sweep::{
     Base, Design, Race, Shard, SweepError, SweepPlan, Task, UntilWidth, run_sweep, write_share,
 };
@@ -24,7 +24,14 @@ const MOST_FOR_WIDTH: u32 = 100_000;
 
 /// Runs a sweep, or a share of it.
 pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
-    let sweep = load_sweep(&args.sweep).map_err(|error| Failure::Input(error.into()))?;
+    let sweep = load_sweep(&args.sweep).map_err(|error| match error {
+        ScenarioError::Unreadable { path, cause } => Failure::Input(miette::miette!(
+            help = "give the path of a readable sweep file, for example scenarios/sweeps/bend-shape.toml",
+            "cannot read the sweep {}: {cause}",
+            path.display()
+        )),
+        faulty @ ScenarioError::Faulty(_) => Failure::Input(faulty.into()),
+    })?;
     let base = Base::read(&sweep).map_err(|error| faulty(&sweep, error))?;
     let first = Prepared::new(&base.loaded().scenario).map_err(|error| {
         Failure::Input(point_at(
@@ -52,8 +59,15 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
     let compute = |prepared: &Prepared, task: Task| {
         run_trial(prepared, &strategies[task.strategy], task.trial, false).row
     };
-    let mut run = run_sweep(&plan, shard, &options, study::interrupted(), prepare, compute)
-        .map_err(Failure::of_study)?;
+    let mut run = run_sweep(
+        &plan,
+        shard,
+        &options,
+        study::interrupted(),
+        prepare,
+        compute,
+    )
+    .map_err(Failure::of_study)?;
     let kept = run.resumed + run.computed;
     if !run.complete {
         return Err(Failure::Incomplete(miette::miette!(
@@ -63,8 +77,7 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
         )));
     }
     let partial = run.folders.partial().to_owned();
-    let failed =
-        |error: KeepError| Failure::of_study(error.into_study_error(&partial, kept, kept));
+    let failed = |error: KeepError| Failure::of_study(error.into_study_error(&partial, kept, kept));
     if args.shard.is_some() {
         let rows = run.store.in_order(plan.points, shard);
         write_share(&partial, (&plan, shard), rows).map_err(failed)?;
@@ -118,14 +131,19 @@ fn plan(
         ));
     }
     if points > 1_000_000_000 {
-        return refuse(format!("the design has {points} points; allowed are up to 1000000000"));
+        return refuse(format!(
+            "the design has {points} points; allowed are up to 1000000000"
+        ));
     }
     if spec.search.is_some() && (args.shard.is_some() || args.until_width.is_some()) {
         return refuse(
             "a search compares all candidates after every batch, so it takes neither --shard nor --until-width; remove [search] or the option".into(),
         );
     }
-    let batch = spec.search.as_ref().map_or(base.trials(), |search| search.batch);
+    let batch = spec
+        .search
+        .as_ref()
+        .map_or(base.trials(), |search| search.batch);
     let plan = SweepPlan {
         version: String::new(),
         build: String::new(),
@@ -168,7 +186,12 @@ fn faulty(sweep: &LoadedSweep, error: SweepError) -> Failure {
     let report = match (error, sweep) {
         (SweepError::Base(error), _) => Report::new(error),
         (error, sweep) => match error.place() {
-            Some(place) => point_at(&sweep.source, place, error.to_string(), error.remedy().into()),
+            Some(place) => point_at(
+                &sweep.source,
+                place,
+                error.to_string(),
+                error.remedy().into(),
+            ),
             None => miette::miette!(help = error.remedy(), "{error}"),
         },
     };
@@ -180,7 +203,11 @@ pub(super) fn report(summary: &SweepSummary, out: &Path, quiet: bool) {
     if !quiet {
         let page = sweep_page(summary);
         let short = page.split("## Columns").next().unwrap_or_default();
-        say(&format!("{short}{}\n\nwritten to {}\n", summary.caution, out.display()));
+        say(&format!(
+            "{short}{}\n\nwritten to {}\n",
+            summary.caution,
+            out.display()
+        ));
     }
 }
 

@@ -160,6 +160,6 @@ pub mod view;
 
 pub use error::{Fault, Located, ScenarioError};
 pub use load::{Loaded, Warning, load, load_text};
-pub use near::nearest;
 pub use model::Scenario;
+pub use near::nearest;
 pub use source::{Source, SourceFile, point_at};

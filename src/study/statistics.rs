@@ -143,7 +143,10 @@ mod tests {
         for width in [0.5, 0.1, 0.05] {
             let n = trials_for_width(0.5, width, 0.95).unwrap();
             let exact = z2 / (width * width) - z2;
-            assert!((f64::from(n) - exact).abs() <= 1.0, "{width}: {n} for {exact}");
+            assert!(
+                (f64::from(n) - exact).abs() <= 1.0,
+                "{width}: {n} for {exact}"
+            );
         }
         // The textbook number for a width of 0.1 at one half is 385 less z².
         assert_eq!(trials_for_width(0.5, 0.1, 0.95), Some(381));

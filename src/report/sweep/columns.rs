@@ -84,7 +84,9 @@ pub struct Column {
 
 impl std::fmt::Debug for Column {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Column").field("name", &self.name).finish_non_exhaustive()
+        f.debug_struct("Column")
+            .field("name", &self.name)
+            .finish_non_exhaustive()
     }
 }
 
@@ -138,7 +140,11 @@ fn parameter(index: usize, spec: &ParameterSpec) -> Column {
 pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
     let labels = plan.strategies.clone();
     let label = move |at: &TrialAt<'_>, get: fn(&crate::study::StrategyLabel) -> &String| {
-        Item::Text(labels.get(at.strategy).map_or(String::new(), |l| get(l).clone()))
+        Item::Text(
+            labels
+                .get(at.strategy)
+                .map_or(String::new(), |l| get(l).clone()),
+        )
     };
     let (technique, wire) = (label.clone(), label);
     let mut columns = vec![Column::new(
@@ -154,7 +160,9 @@ pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
         Column::new("technique", Kind::Text, "", "technique", move |at| {
             technique(at, |l| &l.technique)
         }),
-        Column::new("wire", Kind::Text, "", "wire", move |at| wire(at, |l| &l.wire)),
+        Column::new("wire", Kind::Text, "", "wire", move |at| {
+            wire(at, |l| &l.wire)
+        }),
         Column::new(
             "trial",
             Kind::Whole,
@@ -208,32 +216,79 @@ pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
 
 /// Columns of numbers that a trial measured or drew.
 fn measured() -> Vec<Column> {
-    type Field = (&'static str, &'static str, &'static str, fn(&TrialRow) -> f64);
+    type Field = (
+        &'static str,
+        &'static str,
+        &'static str,
+        fn(&TrialRow) -> f64,
+    );
     let fields: [Field; 14] = [
-        ("fed_mm", "mm", "wire outside the guide at the end", |r| r.fed_mm),
-        ("travel_mm", "mm", "length fed plus length withdrawn", |r| r.travel_mm),
-        ("turned_deg", "deg", "sum of all turns of the hand", |r| r.turned_deg),
-        ("peak_wall_force_mN", "mN", "largest force on one millimetre of wall", |r| {
-            r.peak_wall_force_mn
+        ("fed_mm", "mm", "wire outside the guide at the end", |r| {
+            r.fed_mm
         }),
-        ("peak_tip_force_mN", "mN", "largest axial force at the tip", |r| r.peak_tip_force_mn),
-        ("peak_push_force_mN", "mN", "largest push force at the hand", |r| {
-            r.peak_push_force_mn
+        ("travel_mm", "mm", "length fed plus length withdrawn", |r| {
+            r.travel_mm
         }),
-        ("peak_torque_mN_mm", "mN mm", "largest torque at the hand", |r| r.peak_torque_mn_mm),
-        ("peak_wall_deflection_mm", "mm", "deepest deflection of the wall", |r| {
-            r.peak_wall_deflection_mm
+        ("turned_deg", "deg", "sum of all turns of the hand", |r| {
+            r.turned_deg
         }),
-        ("peak_strain_ratio", "", "largest bending strain over its limit; above 1: kink risk", |r| {
-            r.peak_strain_ratio
+        (
+            "peak_wall_force_mN",
+            "mN",
+            "largest force on one millimetre of wall",
+            |r| r.peak_wall_force_mn,
+        ),
+        (
+            "peak_tip_force_mN",
+            "mN",
+            "largest axial force at the tip",
+            |r| r.peak_tip_force_mn,
+        ),
+        (
+            "peak_push_force_mN",
+            "mN",
+            "largest push force at the hand",
+            |r| r.peak_push_force_mn,
+        ),
+        (
+            "peak_torque_mN_mm",
+            "mN mm",
+            "largest torque at the hand",
+            |r| r.peak_torque_mn_mm,
+        ),
+        (
+            "peak_wall_deflection_mm",
+            "mm",
+            "deepest deflection of the wall",
+            |r| r.peak_wall_deflection_mm,
+        ),
+        (
+            "peak_strain_ratio",
+            "",
+            "largest bending strain over its limit; above 1: kink risk",
+            |r| r.peak_strain_ratio,
+        ),
+        ("peak_axial_strain", "", "largest axial strain", |r| {
+            r.peak_axial_strain
         }),
-        ("peak_axial_strain", "", "largest axial strain", |r| r.peak_axial_strain),
-        ("drawn_roll_deg", "deg", "roll drawn at the start", |r| r.roll_deg),
-        ("drawn_friction", "", "friction coefficient drawn", |r| r.friction),
-        ("drawn_diameter_factor", "", "factor drawn on every lumen diameter", |r| {
-            r.diameter_factor
+        ("drawn_roll_deg", "deg", "roll drawn at the start", |r| {
+            r.roll_deg
         }),
-        ("drawn_bend_factor", "", "factor drawn on the tip's bend angle", |r| r.bend_factor),
+        ("drawn_friction", "", "friction coefficient drawn", |r| {
+            r.friction
+        }),
+        (
+            "drawn_diameter_factor",
+            "",
+            "factor drawn on every lumen diameter",
+            |r| r.diameter_factor,
+        ),
+        (
+            "drawn_bend_factor",
+            "",
+            "factor drawn on the tip's bend angle",
+            |r| r.bend_factor,
+        ),
     ];
     fields
         .into_iter()

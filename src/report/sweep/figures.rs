@@ -27,7 +27,9 @@ pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepErro
     }
     let effects = |parameter: &ParameterSpec| -> Vec<Effect> {
         let own = summary.effects.iter();
-        own.filter(|e| e.parameter == parameter.column).cloned().collect()
+        own.filter(|e| e.parameter == parameter.column)
+            .cloned()
+            .collect()
     };
     for parameter in &plan.design.parameters {
         let curve = SuccessCurve {
@@ -78,12 +80,20 @@ fn map(summary: &SweepSummary, index: usize) -> Option<Map> {
     let strategy = plan.strategies.get(index)?;
     let panel_parameter = spec.panel.as_deref().and_then(find);
     let mut panels: Vec<Panel> = Vec::new();
-    for cell in summary.fields.iter().filter(|c| c.strategy == strategy.name) {
+    for cell in summary
+        .fields
+        .iter()
+        .filter(|c| c.strategy == strategy.name)
+    {
         let title = match (panel_parameter, &cell.panel) {
             (Some(parameter), Some(value)) => {
                 let value = crate::scenario::sweep::model::number(value)
-                    .map_or(shown(value), |number| format!("{}", (number * 1e4).round() / 1e4));
-                format!("{} {value} {}", parameter.label, parameter.unit).trim_end().to_owned()
+                    .map_or(shown(value), |number| {
+                        format!("{}", (number * 1e4).round() / 1e4)
+                    });
+                format!("{} {value} {}", parameter.label, parameter.unit)
+                    .trim_end()
+                    .to_owned()
             }
             _ => String::new(),
         };

@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use super::regression::Regression;
 use super::summary::{StrategySensitivities, SweepSummary};
 use crate::report::page::{probability, table};
-use crate::scenario::sweep::model::{DesignKind, ParameterSpec, shown};
-use crate::study::sweep::{Index, RaceResult, StrategyTotals};
+use crate::scenario::sweep::model::{DesignKind, ParameterSpec, number, shown};
+use crate::study::sweep::{Index, NotFitted, RaceResult, StrategyTotals};
 
 /// The page.
 #[must_use]
@@ -125,30 +125,32 @@ fn best(page: &mut String, summary: &SweepSummary) {
             .map_or(column.to_owned(), ParameterSpec::axis)
     };
     page.push_str("## Best field of the map\n\n");
-    let panel = map.panel.as_deref().map_or(String::new(), axis);
+    let panel = map.panel.as_deref().map(axis);
     let (x, y) = (axis(&map.x), axis(&map.y));
     let (x_alike, y_alike) = (format!("{x} alike"), format!("{y} alike"));
-    let heads = [
-        "strategy", &panel, &x, &y, "reached", "rate (95 % interval)", "fields alike", &x_alike,
-        &y_alike,
-    ];
+    let mut heads = vec!["strategy"];
+    heads.extend(panel.as_deref());
+    heads.extend([&x, &y].map(String::as_str));
+    heads.extend(["reached", "rate (95 % interval)", "fields alike"]);
+    heads.extend([&x_alike, &y_alike].map(String::as_str));
     page.push_str(&table(
         &heads,
         summary.best.iter().map(|best| {
             let cell = &best.cell;
-            let range = |[low, high]: [f64; 2]| format!("{low:.4} to {high:.4}");
-            let tidy = |text: String| text.replace(".0000", "");
-            vec![
-                cell.strategy.clone(),
-                cell.panel.as_ref().map_or(String::new(), shown),
-                format!("{}", cell.x),
-                format!("{}", cell.y),
+            let range = |[low, high]: [f64; 2]| format!("{} to {}", digits(low), digits(high));
+            let mut cells = vec![cell.strategy.clone()];
+            let value = cell.panel.as_ref();
+            cells.extend(value.map(|v| number(v).map_or(shown(v), digits)));
+            cells.extend([
+                digits(cell.x),
+                digits(cell.y),
                 format!("{} of {}", cell.count.reached, cell.count.trials),
                 rate(cell.count.rate, cell.count.ci95),
                 format!("{} of {}", best.fields_alike, best.fields),
-                tidy(range(best.x_alike)),
-                tidy(range(best.y_alike)),
-            ]
+                range(best.x_alike),
+                range(best.y_alike),
+            ]);
+            cells
         }),
     ));
     page.push_str(
@@ -165,8 +167,14 @@ fn comparisons(page: &mut String, summary: &SweepSummary) {
     page.push_str("## Strategies against each other on the same points and draws\n\n");
     page.push_str(&table(
         &[
-            "first", "second", "both", "only first", "only second", "neither",
-            "rate, second minus first", "p (McNemar, exact)",
+            "first",
+            "second",
+            "both",
+            "only first",
+            "only second",
+            "neither",
+            "rate, second minus first",
+            "p (McNemar, exact)",
         ],
         summary.comparisons.iter().map(|c| {
             vec![
@@ -194,7 +202,10 @@ fn sensitivities(page: &mut String, summary: &SweepSummary) {
     let grid = summary.plan.design.kind == DesignKind::Grid;
     page.push_str("## Sensitivity of the success rate\n\n");
     let text = |index: &Index| {
-        format!("{:.2} ({:.2} to {:.2})", index.value, index.ci95[0], index.ci95[1])
+        format!(
+            "{:.2} ({:.2} to {:.2})",
+            index.value, index.ci95[0], index.ci95[1]
+        )
     };
     let row = |of: &StrategySensitivities| -> Vec<Vec<String>> {
         of.parameters
@@ -210,7 +221,12 @@ fn sensitivities(page: &mut String, summary: &SweepSummary) {
             .collect()
     };
     page.push_str(&table(
-        &["strategy", "parameter", "alone (first order)", "with interactions (total)"],
+        &[
+            "strategy",
+            "parameter",
+            "alone (first order)",
+            "with interactions (total)",
+        ],
         summary.sensitivities.iter().flat_map(row),
     ));
     page.push_str(if grid {
@@ -226,37 +242,64 @@ fn sensitivities(page: &mut String, summary: &SweepSummary) {
 fn regressions(page: &mut String, summary: &SweepSummary) {
     page.push_str("## Logistic regression of success\n\n");
     let rows = |regression: &Regression| -> Vec<Vec<String>> {
-        let Some(fit) = &regression.fit else {
-            let reason = regression.not_fitted.map_or("", |reason| reason.words());
+        if regression.fit.is_none() {
+            let reason = regression.not_fitted.map_or("", NotFitted::words);
             return vec![vec![
                 regression.strategy.clone(),
                 format!("no fit: {reason}"),
                 String::new(),
                 String::new(),
+                String::new(),
             ]];
-        };
-        fit.terms
+        }
+        regression
+            .over_range
             .iter()
-            .map(|term| {
-                let [low, high] = term.odds_ratio_ci95;
+            .map(|over| {
+                let [low, high] = over.ci95;
                 vec![
                     regression.strategy.clone(),
-                    term.name.clone(),
-                    format!("{:.3} ({low:.3} to {high:.3})", term.odds_ratio),
-                    probability(term.p_wald),
+                    over.name.clone(),
+                    format!("{} to {}", digits(over.range[0]), digits(over.range[1])),
+                    format!(
+                        "{} ({} to {})",
+                        digits(over.odds_ratio),
+                        digits(low),
+                        digits(high)
+                    ),
+                    probability(over.p_wald),
                 ]
             })
             .collect()
     };
     page.push_str(&table(
-        &["strategy", "parameter", "odds ratio for one unit (95 % interval)", "p (Wald)"],
+        &[
+            "strategy",
+            "parameter",
+            "from, to",
+            "odds ratio from end to end (95 % interval)",
+            "p (Wald)",
+        ],
         summary.regressions.iter().flat_map(rows),
     ));
     page.push_str(
-        "\nLinear in each parameter: a rate that rises and falls again shows in the figures, not \
-         here. Standard errors take all trials with one draw as one cluster; with few draws they are \
-         rough.\n\n",
+        "\nEnds are the least and largest level, or the 5th and 95th percentile; `sweep.json` has the \
+         odds ratios for one unit. Linear in each parameter: a rate that rises and falls again shows \
+         in the figures, not here. The standard error is the larger of two: with all trials \
+         independent, and with all trials of one draw as one cluster.\n\n",
     );
+}
+
+/// A number with three digits that count.
+fn digits(value: f64) -> String {
+    if !value.is_finite() {
+        return "without bound".to_owned();
+    }
+    if value != 0.0 && !(1e-3..1e5).contains(&value.abs()) {
+        return format!("{value:.1e}");
+    }
+    let rounded: f64 = format!("{value:.2e}").parse().unwrap_or(value);
+    rounded.to_string()
 }
 
 fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
@@ -269,9 +312,16 @@ fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
     let values = plan.design.point(best.point);
     let named = plan.design.parameters.iter().zip(&values);
     let settings: Vec<String> = named
-        .map(|(p, value)| format!("{} {} {}", p.label, shown(value), p.unit).trim_end().to_owned())
+        .map(|(p, value)| {
+            format!("{} {} {}", p.label, shown(value), p.unit)
+                .trim_end()
+                .to_owned()
+        })
         .collect();
-    let strategy = plan.strategies.get(best.strategy).map_or("", |s| s.name.as_str());
+    let strategy = plan
+        .strategies
+        .get(best.strategy)
+        .map_or("", |s| s.name.as_str());
     let _ = writeln!(
         page,
         "**{}, {strategy}** (point {}): {} of {} trials reached the target{}.\n",
@@ -280,7 +330,10 @@ fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
         best.reached,
         best.trials,
         plan.search.as_ref().map_or(String::new(), |search| {
-            format!(" with no more than {} mN on the wall", search.wall_force_limit_mn)
+            format!(
+                " with no more than {} mN on the wall",
+                search.wall_force_limit_mn
+            )
         })
     );
     if let Some(confirmed) = race.confirmed.as_ref().filter(|c| c.trials > 0) {

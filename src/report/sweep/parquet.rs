@@ -44,14 +44,19 @@ impl ParquetTable {
         let file = File::create(path).map_err(KeepError::at(path))?;
         let open = || -> Result<_, ParquetError> {
             let fields = columns.iter().map(field).collect::<Result<_, _>>()?;
-            let schema = Type::group_type_builder("trials").with_fields(fields).build()?;
+            let schema = Type::group_type_builder("trials")
+                .with_fields(fields)
+                .build()?;
             let properties = Arc::new(WriterProperties::builder().build());
             SerializedFileWriter::new(file, Arc::new(schema), properties)
         };
         Ok(Self {
             path: path.to_owned(),
             writer: open().map_err(|error| failed(path, error))?,
-            buffers: columns.iter().map(|column| Buffer::of(column.kind)).collect(),
+            buffers: columns
+                .iter()
+                .map(|column| Buffer::of(column.kind))
+                .collect(),
             rows: 0,
         })
     }
@@ -84,15 +89,21 @@ impl ParquetTable {
                 };
                 match buffer {
                     Buffer::Whole(values) => {
-                        column.typed::<Int64Type>().write_batch(values, None, None)?;
+                        column
+                            .typed::<Int64Type>()
+                            .write_batch(values, None, None)?;
                         values.clear();
                     }
                     Buffer::Number(values) => {
-                        column.typed::<DoubleType>().write_batch(values, None, None)?;
+                        column
+                            .typed::<DoubleType>()
+                            .write_batch(values, None, None)?;
                         values.clear();
                     }
                     Buffer::Text(values) => {
-                        column.typed::<ByteArrayType>().write_batch(values, None, None)?;
+                        column
+                            .typed::<ByteArrayType>()
+                            .write_batch(values, None, None)?;
                         values.clear();
                     }
                 }

@@ -33,7 +33,9 @@ pub fn write_sweep(
     let file = File::create(&path).map_err(KeepError::at(&path))?;
     let mut table = csv::Writer::from_writer(file);
     let head = columns.iter().map(|column| column.name.as_str());
-    table.write_record(head).map_err(|error| failed(&path, error))?;
+    table
+        .write_record(head)
+        .map_err(|error| failed(&path, error))?;
     let mut parquet = ParquetTable::create(&folder.join("trials.parquet"), &columns)?;
     let points_path = folder.join("points.csv");
     let mut points = PointsTable::create(&points_path, plan)?;
@@ -50,7 +52,9 @@ pub fn write_sweep(
             };
             let items: Vec<_> = columns.iter().map(|column| column.of(&at)).collect();
             let texts = items.iter().map(super::columns::Item::text);
-            table.write_record(texts).map_err(|error| failed(&path, error))?;
+            table
+                .write_record(texts)
+                .map_err(|error| failed(&path, error))?;
             parquet.add(&items)?;
         }
         let summaries = summarise_point(&kept, plan.strategies.len());
@@ -107,8 +111,17 @@ fn write_race(folder: &Path, plan: &SweepPlan, race: &RaceResult) -> Result<(), 
     let mut table = csv::Writer::from_writer(file);
     let mut head = vec!["point"];
     head.extend(plan.design.parameters.iter().map(|p| p.column.as_str()));
-    head.extend(["technique", "wire", "trials", "reached", "only_best", "only_this"]);
-    table.write_record(&head).map_err(|error| failed(&path, error))?;
+    head.extend([
+        "technique",
+        "wire",
+        "trials",
+        "reached",
+        "only_best",
+        "only_this",
+    ]);
+    table
+        .write_record(&head)
+        .map_err(|error| failed(&path, error))?;
     for standing in &race.left {
         let label = &plan.strategies[standing.strategy];
         let mut record = vec![standing.point.to_string()];
@@ -121,7 +134,9 @@ fn write_race(folder: &Path, plan: &SweepPlan, race: &RaceResult) -> Result<(), 
             standing.only_this,
         ];
         record.extend(counts.map(|count| count.to_string()));
-        table.write_record(&record).map_err(|error| failed(&path, error))?;
+        table
+            .write_record(&record)
+            .map_err(|error| failed(&path, error))?;
     }
     table.flush().map_err(KeepError::at(&path))
 }

@@ -120,7 +120,9 @@ fn places(text: &str) -> Checked<Vec<SpreadPlace>> {
     let place = |table: &Table<'_>| {
         Ok(SpreadPlace {
             at: table.required("at")?.numbers(&[allowed::FREE; 3])?,
-            sd: table.required("sd")?.numbers(&[allowed::FREE_ABOVE_ZERO; 3])?,
+            sd: table
+                .required("sd")?
+                .numbers(&[allowed::FREE_ABOVE_ZERO; 3])?,
         })
     };
     let tables = root.tables("place", "[[place]]", PLACE)?;

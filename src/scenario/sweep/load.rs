@@ -36,10 +36,7 @@ const DESIGN: Fields = &[
     ("trials", "8"),
     ("seed", "1"),
 ];
-const SET: Fields = &[
-    ("path", "'technique.redirect.attempts'"),
-    ("value", "3"),
-];
+const SET: Fields = &[("path", "'technique.redirect.attempts'"), ("value", "3")];
 const MAP: Fields = &[
     ("x", "\"length_mm\""),
     ("y", "\"angle_deg\""),
@@ -102,7 +99,7 @@ fn checked(source: &Source) -> Checked<SweepSpec> {
         .ok_or_else(|| root.missing("design"))?;
     let design = design(&table)?;
     let parameters = parameter::parameters(&root, design == DesignKind::Grid)?;
-    
+
     let spec = SweepSpec {
         name: name.text()?.to_owned(),
         description: root.text("description")?,

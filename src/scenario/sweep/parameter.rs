@@ -139,7 +139,15 @@ fn targets(path: &Entry<'_>) -> Checked<Vec<TargetPath>> {
 
 fn values(table: &Table<'_>, grid: bool) -> Checked<Values> {
     if let Some(list) = table.optional("levels") {
-        for field in ["low", "high", "steps", "distribution", "mean", "sd", "whole"] {
+        for field in [
+            "low",
+            "high",
+            "steps",
+            "distribution",
+            "mean",
+            "sd",
+            "whole",
+        ] {
             if table.has(field) {
                 return Err(table.disagreement(
                     field,
@@ -153,10 +161,9 @@ fn values(table: &Table<'_>, grid: bool) -> Checked<Values> {
     let distribution = distribution(table)?;
     let whole = match table.optional("whole") {
         None => false,
-        Some(entry) => entry
-            .free_value()
-            .as_bool()
-            .ok_or_else(|| entry.disagreement("it must be true or false".into(), "write true".into()))?,
+        Some(entry) => entry.free_value().as_bool().ok_or_else(|| {
+            entry.disagreement("it must be true or false".into(), "write true".into())
+        })?,
     };
     if !grid {
         if table.has("steps") {
@@ -218,6 +225,15 @@ fn listed(table: &Table<'_>, list: &Entry<'_>) -> Checked<Values> {
             return Err(entry.disagreement(
                 format!("the level {} stands before it", shown(&level)),
                 "list each level once".into(),
+            ));
+        }
+        if levels
+            .first()
+            .is_some_and(|first| number(first).is_some() != number(&level).is_some())
+        {
+            return Err(entry.disagreement(
+                "numbers and texts stand in one list".into(),
+                "give all levels as numbers, or all as texts in double quotes".into(),
             ));
         }
         levels.push(level);

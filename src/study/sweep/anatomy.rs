@@ -35,19 +35,30 @@ pub fn set(
     match keys {
         ["anatomy", "draw"] => {
             if !(0.0..=1e9).contains(&value) || value.fract() != 0.0 {
-                return Err(format!("anatomy.draw is {value}, allowed is a whole number from 0"));
+                return Err(format!(
+                    "anatomy.draw is {value}, allowed is a whole number from 0"
+                ));
             }
             *draw = whole(value);
             Ok(())
         }
-        ["anatomy", "curvature", branch, field @ ("mean_per_mm" | "bend_mm")] => {
+        [
+            "anatomy",
+            "curvature",
+            branch,
+            field @ ("mean_per_mm" | "bend_mm"),
+        ] => {
             let mut curvatures = anatomy.curvatures.iter_mut();
             let Some(curvature) = curvatures.find(|c| c.branch == *branch) else {
-                return Err(format!("there is no [[anatomy.curvature]] for branch {branch}"));
+                return Err(format!(
+                    "there is no [[anatomy.curvature]] for branch {branch}"
+                ));
             };
             let most = if *field == "bend_mm" { 1e4 } else { 0.5 };
             if !(value > 0.0 && value <= most) {
-                return Err(format!("{field} is {value}, allowed is above 0, up to {most}"));
+                return Err(format!(
+                    "{field} is {value}, allowed is above 0, up to {most}"
+                ));
             }
             match *field {
                 "bend_mm" => curvature.bend_mm = value,
@@ -128,7 +139,9 @@ fn field(table: &Table, field: &str, branch: &str) -> Result<f64, String> {
 #[must_use]
 pub fn behind(law: BranchingLaw, before_mm: f64, side_mm: f64) -> Option<f64> {
     let by_exponent = |exponent: f64| {
-        (before_mm.powf(exponent) - side_mm.powf(exponent)).max(0.0).powf(1.0 / exponent)
+        (before_mm.powf(exponent) - side_mm.powf(exponent))
+            .max(0.0)
+            .powf(1.0 / exponent)
     };
     let behind = match law {
         BranchingLaw::Finet => before_mm / 0.678 - side_mm,

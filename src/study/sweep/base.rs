@@ -10,8 +10,8 @@ use super::anatomy::{self, Drawer};
 use super::error::SweepError;
 use super::path::{ScenarioPath, nearest_path};
 use crate::scenario::model::{Place, Scenario};
-use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
 use crate::scenario::sweep::LoadedSweep;
+use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
 use crate::scenario::{self, Fault, Loaded, ScenarioError, load_text};
 
 /// A target of a parameter, its path read.
@@ -220,9 +220,7 @@ impl Base {
         }
         match load_text(&self.path, text(&document)?) {
             Err(ScenarioError::Faulty(fault)) => match &fault.fault {
-                Fault::UnknownField { .. } if !existed => {
-                    Err(no_path(path, place, &self.document))
-                }
+                Fault::UnknownField { .. } if !existed => Err(no_path(path, place, &self.document)),
                 Fault::WrongType { .. }
                 | Fault::UnknownValue { .. }
                 | Fault::OutOfRange { .. }
@@ -295,11 +293,11 @@ fn no_path(text: &str, place: Place, document: &Value) -> SweepError {
 }
 
 fn parse(text: &str) -> Result<Value, SweepError> {
-    let table: toml::Table = text.parse().map_err(|e: toml::de::Error| {
-        SweepError::Changed {
+    let table: toml::Table = text
+        .parse()
+        .map_err(|e: toml::de::Error| SweepError::Changed {
             reason: e.message().to_owned(),
-        }
-    })?;
+        })?;
     Ok(Value::Table(table))
 }
 

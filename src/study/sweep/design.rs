@@ -254,7 +254,11 @@ mod tests {
         let mut rows = [[0; 16]; 2];
         for index in 0..16 {
             let point = design.unit_point(index);
-            let cell = |u: f64, parts: usize| (0..parts).find(|&k| u * (parts as f64) < (k + 1) as f64).unwrap();
+            let cell = |u: f64, parts: usize| {
+                (0..parts)
+                    .find(|&k| u * (parts as f64) < (k + 1) as f64)
+                    .unwrap()
+            };
             squares[4 * cell(point[0], 4) + cell(point[1], 4)] += 1;
             for (dimension, u) in point.iter().enumerate() {
                 rows[dimension][cell(*u, 16)] += 1;

@@ -16,8 +16,10 @@ use crate::study::statistics::{mcnemar_exact, quantile, trials_for_width};
 use crate::study::{Comparison, MedianP95};
 use crate::trial::result::{Outcome, TrialRow};
 
-/// Bins of equal probability for a parameter that is no list.
-const BINS: usize = 8;
+/// Fewest and most bins of equal probability for a parameter that is no list.
+const BINS: [f64; 2] = [3.0, 8.0];
+/// Points that a field of the map should have on average.
+const POINTS_IN_FIELD: f64 = 4.0;
 /// Interval widths for which the trials needed are told.
 const WIDTHS: [f64; 3] = [0.2, 0.1, 0.05];
 
@@ -194,6 +196,8 @@ pub struct Digest<'p> {
     pairs: Vec<[u32; 4]>,
     /// By parameter, bin and strategy.
     bins: Vec<Vec<Vec<Tally>>>,
+    /// Bins of a parameter that is no list.
+    drawn_bins: usize,
     /// By panel, x and y bin, and strategy.
     cells: BTreeMap<[usize; 3], Vec<Tally>>,
     pick_freeze: Vec<PickFreeze>,
@@ -209,9 +213,15 @@ impl<'p> Digest<'p> {
     pub fn new(plan: &'p SweepPlan) -> Self {
         let strategies = plan.strategies.len();
         let parameters = &plan.design.parameters;
+        let wanted = (plan.points as f64 / POINTS_IN_FIELD)
+            .sqrt()
+            .clamp(BINS[0], BINS[1]);
+        let drawn_bins = (0..)
+            .take_while(|&bins| f64::from(bins) < wanted.floor())
+            .count();
         let bins: Vec<usize> = parameters
             .iter()
-            .map(|p| p.levels().map_or(BINS, <[_]>::len))
+            .map(|p| p.levels().map_or(drawn_bins, <[_]>::len))
             .collect();
         let pick_freeze = matches!(plan.design.kind, DesignKind::PickFreeze { .. });
         let fixed = plan.until_width.is_none() && plan.search.is_none();
@@ -224,6 +234,7 @@ impl<'p> Digest<'p> {
                 .iter()
                 .map(|&bins| vec![vec![Tally::default(); strategies]; bins])
                 .collect(),
+            drawn_bins,
             cells: BTreeMap::new(),
             pick_freeze: if pick_freeze {
                 vec![PickFreeze::new(parameters.len(), plan.seed); strategies]
@@ -327,7 +338,10 @@ impl<'p> Digest<'p> {
             Some(levels) => levels.iter().position(|level| level == value).unwrap_or(0),
             None => {
                 let u = unit.get(index).copied().unwrap_or(0.5);
-                (1..BINS).take_while(|&k| u * BINS as f64 >= k as f64).count()
+                let bins = self.drawn_bins;
+                (1..bins)
+                    .take_while(|&k| u * bins as f64 >= k as f64)
+                    .count()
             }
         };
         values.iter().enumerate().map(bin).collect()
@@ -352,7 +366,7 @@ impl<'p> Digest<'p> {
             Values::Listed { levels, .. } => levels.get(bin).cloned(),
             Values::Spread { .. } => None,
         }
-        .unwrap_or_else(|| value_at(values, (bin as f64 + 0.5) / BINS as f64))
+        .unwrap_or_else(|| value_at(values, (bin as f64 + 0.5) / self.drawn_bins as f64))
     }
 
     /// The strategies over all points.
@@ -501,7 +515,10 @@ impl<'p> Digest<'p> {
 pub fn best_fields(cells: &[Cell]) -> Vec<Best> {
     let mut groups: Vec<((&str, String), Vec<&Cell>)> = Vec::new();
     for cell in cells {
-        let key = (cell.strategy.as_str(), cell.panel.as_ref().map_or(String::new(), shown));
+        let key = (
+            cell.strategy.as_str(),
+            cell.panel.as_ref().map_or(String::new(), shown),
+        );
         match groups.iter_mut().find(|(of, _)| *of == key) {
             Some((_, group)) => group.push(cell),
             None => groups.push((key, vec![cell])),

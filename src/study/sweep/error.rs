@@ -54,7 +54,9 @@ pub enum SweepError {
         reason: String,
     },
     /// The name of a parameter is taken.
-    #[error("the parameter {column} is called like a column of the tables; give it a name of its own")]
+    #[error(
+        "the parameter {column} is called like a column of the tables; give it a name of its own"
+    )]
     TakenName {
         /// The name.
         column: String,

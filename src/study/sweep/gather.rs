@@ -8,8 +8,8 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 use super::plan::{Shard, SweepPlan};
-use super::store::{Entry, Kept, SweepHeader, add, entries, finished};
 use super::schedule::Task;
+use super::store::{Entry, Kept, SweepHeader, add, entries, finished};
 use crate::study::KeepError;
 
 /// Name of a share's description.
@@ -56,7 +56,9 @@ pub enum GatherError {
         second: PathBuf,
     },
     /// Shares are missing.
-    #[error("of {of} shares these are missing: {missing}; compute them with --shard and name their folders too")]
+    #[error(
+        "of {of} shares these are missing: {missing}; compute them with --shard and name their folders too"
+    )]
     Missing {
         /// Number of shares.
         of: usize,
@@ -144,7 +146,9 @@ impl Shares {
                 });
             }
             let number = header.shard.number;
-            let place = number.checked_sub(1).and_then(|index| places.get_mut(index));
+            let place = number
+                .checked_sub(1)
+                .and_then(|index| places.get_mut(index));
             match place {
                 Some(place @ None) => *place = Some(folder),
                 Some(Some(other)) => {

@@ -39,7 +39,7 @@ pub struct Term {
     pub standard_error: f64,
     /// Factor on the odds for one unit.
     pub odds_ratio: f64,
-    /// Wald's 95 % interval of the odds ratio, with the standard error by draw where there is one.
+    /// Wald's 95 % interval of the odds ratio, with the larger of the standard errors.
     pub odds_ratio_ci95: [f64; 2],
     /// Standard error that takes the trials with one draw as one cluster; `None` for fewer than
     /// two draws.
@@ -174,7 +174,10 @@ pub fn fit<E>(
         let covariance = cholesky.inverse();
         let well_posed = information.clone().symmetric_eigenvalues();
         if well_posed.min() < 1e-10 * well_posed.max() {
-            let runaway = coefficients.iter().skip(1).any(|b| b.abs() > UNBOUNDED / 2.0);
+            let runaway = coefficients
+                .iter()
+                .skip(1)
+                .any(|b| b.abs() > UNBOUNDED / 2.0);
             return Ok(Err(if runaway {
                 NotFitted::Separated
             } else {
@@ -249,7 +252,7 @@ impl Scaled<'_> {
             };
             let standard_error = error(self.covariance);
             let standard_error_by_draw = self.by_draw.as_ref().map(error);
-            let used = standard_error_by_draw.unwrap_or(standard_error);
+            let used = standard_error_by_draw.unwrap_or(0.0).max(standard_error);
             Term {
                 name: name.clone(),
                 coefficient,

@@ -126,11 +126,7 @@ fn count(value: &Value, keys: &[Key]) -> usize {
     }
 }
 
-fn change(
-    value: &mut Value,
-    keys: &[Key],
-    act: &mut dyn FnMut(&mut toml::Table, &str),
-) -> usize {
+fn change(value: &mut Value, keys: &[Key], act: &mut dyn FnMut(&mut toml::Table, &str)) -> usize {
     match (value, keys) {
         (Value::Table(table), [Key::One(key)]) => {
             act(table, key);

@@ -99,10 +99,16 @@ impl SweepPlan {
                 "other text".to_owned()
             }
         };
-        let differing = own.iter().filter(|(field, value)| other.get(*field) != Some(value));
+        let differing = own
+            .iter()
+            .filter(|(field, value)| other.get(*field) != Some(value));
         let texts: Vec<String> = differing
             .map(|(field, value)| {
-                let name = if field == "bendwise" { "version" } else { field };
+                let name = if field == "bendwise" {
+                    "version"
+                } else {
+                    field
+                };
                 format!(
                     "{}: {} and {}",
                     name.replace('_', " "),

@@ -184,9 +184,15 @@ impl Race {
     /// the second.
     fn discordant(&self, first: usize, second: usize) -> (u32, u32) {
         let results = |index: usize| self.candidates[index].results.iter();
-        let pairs = results(first).zip(results(second)).take(self.raced as usize);
+        let pairs = results(first)
+            .zip(results(second))
+            .take(self.raced as usize);
         let only = |wanted: (bool, bool)| {
-            count(pairs.clone().filter(|(a, b)| (a.is_some_and(|a| a), b.is_some_and(|b| b)) == wanted))
+            count(
+                pairs
+                    .clone()
+                    .filter(|(a, b)| (a.is_some_and(|a| a), b.is_some_and(|b| b)) == wanted),
+            )
         };
         (only((true, false)), only((false, true)))
     }
@@ -240,7 +246,11 @@ impl Race {
     /// # Errors
     ///
     /// Where the rows cannot be read.
-    pub fn result(plan: &SweepPlan, search: &SearchSpec, store: &mut Store) -> Result<RaceResult, KeepError> {
+    pub fn result(
+        plan: &SweepPlan,
+        search: &SearchSpec,
+        store: &mut Store,
+    ) -> Result<RaceResult, KeepError> {
         let mut race = Self::new(plan, search);
         // With all rows kept, one question replays the race to its end.
         race.next(store)?;
@@ -264,7 +274,10 @@ impl Race {
         let mut left: Vec<Standing> = self.racing().map(runner).collect();
         left.sort_by_key(|r| (u32::MAX - r.reached, r.point, r.strategy));
         let confirmed = leader.filter(|_| self.search.confirm > 0).map(|leader| {
-            let beyond = self.candidates[leader].results.iter().skip(self.search.most_trials as usize);
+            let beyond = self.candidates[leader]
+                .results
+                .iter()
+                .skip(self.search.most_trials as usize);
             let trials = count(beyond.clone().flatten());
             let reached = count(beyond.flatten().filter(|success| **success));
             let (low, high) = wilson_interval(reached, trials, INTERVAL);

@@ -106,7 +106,10 @@ pub fn run_sweep<P: Send + Sync>(
             scope.spawn(|_| runner.work());
         }
     });
-    let shared = runner.shared.into_inner().unwrap_or_else(PoisonError::into_inner);
+    let shared = runner
+        .shared
+        .into_inner()
+        .unwrap_or_else(PoisonError::into_inner);
     shared.progress.finish();
     let kept = resumed + shared.computed;
     let shown_total = total.unwrap_or(kept);

@@ -22,7 +22,8 @@ const STREAM: u64 = 128;
 /// distance d, so that neighbouring points move together and branches stay attached. r is drawn
 /// log-normal with its published mean and coefficient of variation, so that it stays above 0.
 /// The standard deviations are published (J. T. Dodge et al., Circulation 78:1167-1180, 1988, as
-/// transcribed); that neighbouring points move together is not in the tables, and the length l is
+/// transcribed); branches whose points count from another origin stay as they are. That
+/// neighbouring points move together is not in the tables, and the length l is
 /// ours.
 #[derive(Debug, Clone)]
 pub struct Drawer {
@@ -47,6 +48,10 @@ impl Drawer {
             .and_then(|vessel| vessel.get("branch"))
             .and_then(Value::as_array);
         for (branch, table) in branches.into_iter().flatten().enumerate() {
+            // The published places count from one ostium; another origin is another tree.
+            if table.get("origin_mm").is_some() {
+                continue;
+            }
             let polar = table.get("points_cm_deg").and_then(Value::as_array);
             for (index, point) in polar.into_iter().flatten().enumerate() {
                 if let Some(mean) = triple(point) {
@@ -101,7 +106,11 @@ impl Drawer {
             .and_then(Value::as_array_mut)
             .ok_or("the scenario has no branches")?
             .iter_mut()
-            .map(|branch| branch.get_mut("points_cm_deg").and_then(Value::as_array_mut))
+            .map(|branch| {
+                branch
+                    .get_mut("points_cm_deg")
+                    .and_then(Value::as_array_mut)
+            })
             .collect::<Vec<_>>();
         for (&(branch, index), point) in self.points.iter().zip(drawn) {
             let entry = branches
@@ -127,7 +136,11 @@ impl Drawer {
             .collect();
         let one = |(index, (mean, sd)): (usize, (&[f64; 3], &[f64; 3]))| {
             let z = |coordinate: usize| fields[coordinate][index];
-            let cv = if mean[0] > 0.0 { factor * sd[0] / mean[0] } else { 0.0 };
+            let cv = if mean[0] > 0.0 {
+                factor * sd[0] / mean[0]
+            } else {
+                0.0
+            };
             let variance = (cv * cv).ln_1p();
             [
                 mean[0] * (variance.sqrt() * z(0) - 0.5 * variance).exp(),
@@ -150,12 +163,7 @@ fn triple(value: &Value) -> Option<[f64; 3]> {
 /// A polar point (r in cm, angles in degrees) in mm.
 fn cartesian_mm(&[r, theta, phi]: &[f64; 3]) -> Vector3<f64> {
     let (theta, phi) = (theta.to_radians(), phi.to_radians());
-    10.0 * r
-        * Vector3::new(
-            phi.cos() * theta.sin(),
-            phi.sin(),
-            phi.cos() * theta.cos(),
-        )
+    10.0 * r * Vector3::new(phi.cos() * theta.sin(), phi.sin(), phi.cos() * theta.cos())
 }
 
 /// Spread at a point: the mean of the published places, those nearby weighing most.
@@ -166,7 +174,9 @@ fn spread_at(places: &[SpreadPlace], point: &Vector3<f64>) -> [f64; 3] {
         .collect();
     let nearest = distances.iter().copied().fold(f64::INFINITY, f64::min);
     // Relative to the nearest, so that a point far from all has the nearest one's spread.
-    let weights = distances.iter().map(|d| (0.5 * (nearest * nearest - d * d)).exp());
+    let weights = distances
+        .iter()
+        .map(|d| (0.5 * (nearest * nearest - d * d)).exp());
     let mut sum = 0.0;
     let mut sd = [0.0; 3];
     for (weight, place) in weights.zip(places) {
@@ -226,8 +236,14 @@ mod tests {
             (2, 2, -12.0, 9.0),
         ] {
             let (found, spread) = moments(point, coordinate);
-            assert!((found - mean).abs() < 0.065 * sd, "{point} {coordinate}: mean {found}");
-            assert!((spread / sd - 1.0).abs() < 0.12, "{point} {coordinate}: sd {spread}");
+            assert!(
+                (found - mean).abs() < 0.065 * sd,
+                "{point} {coordinate}: mean {found}"
+            );
+            assert!(
+                (spread / sd - 1.0).abs() < 0.12,
+                "{point} {coordinate}: sd {spread}"
+            );
         }
         assert!(all.iter().all(|tree| tree[0][0] == 0.0 && tree[1][0] > 0.0));
     }

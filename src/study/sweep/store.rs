@@ -172,7 +172,11 @@ impl Store {
                 if read == 0 {
                     break;
                 }
-                for (index, _) in bytes[..read].iter().enumerate().filter(|(_, b)| **b == b'\n') {
+                for (index, _) in bytes[..read]
+                    .iter()
+                    .enumerate()
+                    .filter(|(_, b)| **b == b'\n')
+                {
                     count += 1;
                     whole_to = read_to + index as u64 + 1;
                 }
@@ -216,8 +220,7 @@ impl Store {
         let failed = KeepError::at(&path);
         if self.open.as_ref().is_none_or(|(open, ..)| *open != block) {
             let opened = OpenOptions::new().append(true).create(true).open(&path);
-            let with_length =
-                opened.and_then(|file| Ok((file.metadata()?.len(), file)));
+            let with_length = opened.and_then(|file| Ok((file.metadata()?.len(), file)));
             match with_length {
                 Ok((length, file)) => self.open = Some((block, file, length)),
                 Err(error) => return Err(failed(error)),
@@ -247,14 +250,16 @@ impl Store {
         shard: Shard,
     ) -> impl Iterator<Item = Result<(usize, Kept), KeepError>> + '_ {
         let mut block: Option<(usize, BTreeMap<usize, Kept>)> = None;
-        (shard.number - 1..points).step_by(shard.of).map(move |point| {
-            let number = point / self.points_in_block;
-            if block.as_ref().is_none_or(|(read, _)| *read != number) {
-                block = Some((number, read_block(&self.path(number))?));
-            }
-            let kept = block.as_mut().and_then(|(_, points)| points.remove(&point));
-            Ok((point, kept.unwrap_or_default()))
-        })
+        (shard.number - 1..points)
+            .step_by(shard.of)
+            .map(move |point| {
+                let number = point / self.points_in_block;
+                if block.as_ref().is_none_or(|(read, _)| *read != number) {
+                    block = Some((number, read_block(&self.path(number))?));
+                }
+                let kept = block.as_mut().and_then(|(_, points)| points.remove(&point));
+                Ok((point, kept.unwrap_or_default()))
+            })
     }
 }
 
@@ -271,20 +276,28 @@ fn read_block(path: &Path) -> Result<BTreeMap<usize, Kept>, KeepError> {
         opened => opened.map_err(KeepError::at(path))?,
     };
     for entry in entries(file, path.to_owned()) {
-        add(points.entry(entry.as_ref().map_or(0, Entry::point)).or_default(), entry?);
+        add(
+            points
+                .entry(entry.as_ref().map_or(0, Entry::point))
+                .or_default(),
+            entry?,
+        );
     }
     Ok(points)
 }
 
 /// The entries of a file of rows, one line at a time.
 pub fn entries(file: File, path: PathBuf) -> impl Iterator<Item = Result<Entry, KeepError>> {
-    BufReader::new(file).lines().enumerate().map(move |(index, line)| {
-        let line = line.map_err(KeepError::at(&path))?;
-        serde_json::from_str(&line).map_err(|error| KeepError::Output {
-            what: format!("cannot read {}, line {}", path.display(), index + 1),
-            reason: format!("not a trial: {error}; the file was changed from outside"),
+    BufReader::new(file)
+        .lines()
+        .enumerate()
+        .map(move |(index, line)| {
+            let line = line.map_err(KeepError::at(&path))?;
+            serde_json::from_str(&line).map_err(|error| KeepError::Output {
+                what: format!("cannot read {}, line {}", path.display(), index + 1),
+                reason: format!("not a trial: {error}; the file was changed from outside"),
+            })
         })
-    })
 }
 
 /// Adds an entry to what is kept of its point.

@@ -55,7 +55,11 @@ impl Figure for SensitivityBars {
     }
 
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
-        let interval = if self.grid { "other draws" } else { "bootstrap of rows" };
+        let interval = if self.grid {
+            "other draws"
+        } else {
+            "bootstrap of rows"
+        };
         heading(
             pen,
             "What the success rate depends on",
@@ -66,7 +70,10 @@ impl Figure for SensitivityBars {
         let entries: &[_] = if self.grid {
             &[("alone (first order)", BLUE)]
         } else {
-            &[("alone (first order)", BLUE), ("with interactions (total)", ORANGE)]
+            &[
+                ("alone (first order)", BLUE),
+                ("with interactions (total)", ORANGE),
+            ]
         };
         for (text, colour) in entries {
             pen.fill((x, 72.0), (x + 14.0, 84.0), *colour)?;
@@ -129,8 +136,16 @@ fn bar<DB: DrawingBackend>(
     colour: plotters::style::RGBColor,
 ) -> Result<(), FigureError> {
     let at = |value: f64| plot.map(value.clamp(plot.x.0, plot.x.1), 0.0).0;
-    pen.fill((plot.left, y - BAR / 2.0), (at(index.value), y + BAR / 2.0), colour)?;
-    pen.line(&[(at(index.ci95[0]), y), (at(index.ci95[1]), y)], 1.5, SOFT_INK)?;
+    pen.fill(
+        (plot.left, y - BAR / 2.0),
+        (at(index.value), y + BAR / 2.0),
+        colour,
+    )?;
+    pen.line(
+        &[(at(index.ci95[0]), y), (at(index.ci95[1]), y)],
+        1.5,
+        SOFT_INK,
+    )?;
     for end in index.ci95 {
         pen.line(&[(at(end), y - 3.5), (at(end), y + 3.5)], 1.5, SOFT_INK)?;
     }

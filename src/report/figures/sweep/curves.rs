@@ -76,7 +76,10 @@ impl Figure for SuccessCurve {
                 let (x, y) = plot.map(place, 100.0 * rate);
                 (x + aside, y)
             };
-            let ran: Vec<_> = (0..).zip(&effect.bins).filter(|(_, b)| b.trials > 0).collect();
+            let ran: Vec<_> = (0..)
+                .zip(&effect.bins)
+                .filter(|(_, b)| b.trials > 0)
+                .collect();
             let points: Vec<_> = ran
                 .iter()
                 .map(|(k, bin)| at(scale.place(*k, bin), bin.rate))
@@ -86,7 +89,11 @@ impl Figure for SuccessCurve {
             }
             for ((k, bin), point) in ran.iter().zip(&points) {
                 let place = scale.place(*k, bin);
-                pen.line(&[at(place, bin.ci95[0]), at(place, bin.ci95[1])], 1.5, colour)?;
+                pen.line(
+                    &[at(place, bin.ci95[0]), at(place, bin.ci95[1])],
+                    1.5,
+                    colour,
+                )?;
                 pen.disc(*point, 4.0, colour)?;
             }
         }

@@ -4,7 +4,7 @@ use plotters::prelude::DrawingBackend;
 
 use crate::report::figures::axis::{Plot, TICK_SIZE};
 use crate::report::figures::canvas::{Figure, FigureError};
-use crate::report::figures::palette::{FRAME, INK, SOFT_INK, wire_colour};
+use crate::report::figures::palette::{FRAME, GRID, INK, SOFT_INK, wire_colour};
 use crate::report::figures::pen::{Align, Pen, Type, text_width};
 use crate::report::figures::strategies::heading;
 use crate::scenario::sweep::model::{ParameterSpec, number, shown};
@@ -32,8 +32,8 @@ pub struct MainEffects {
 /// How the values of a parameter lie along an axis.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Scale {
-    /// By their value.
-    Numbers(f64, f64),
+    /// By their value: the values, rising.
+    Numbers(Vec<f64>),
     /// One beside the other.
     Words(Vec<String>),
 }
@@ -44,10 +44,10 @@ pub fn scale(effects: &[Effect]) -> Scale {
     let bins = effects.first().map_or(&[][..], |effect| &effect.bins);
     let values: Option<Vec<f64>> = bins.iter().map(|bin| number(&bin.value)).collect();
     match values {
-        Some(values) if !values.is_empty() => Scale::Numbers(
-            values.iter().copied().fold(f64::INFINITY, f64::min),
-            values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
-        ),
+        Some(mut values) if !values.is_empty() => {
+            values.sort_by(f64::total_cmp);
+            Scale::Numbers(values)
+        }
         _ => Scale::Words(bins.iter().map(|bin| shown(&bin.value)).collect()),
     }
 }
@@ -57,7 +57,9 @@ impl Scale {
     #[must_use]
     pub fn range(&self) -> (f64, f64) {
         match self {
-            Self::Numbers(low, high) => {
+            Self::Numbers(values) => {
+                let low = values.first().copied().unwrap_or(0.0);
+                let high = values.last().copied().unwrap_or(1.0);
                 let margin = if high > low { 0.06 * (high - low) } else { 0.5 };
                 (low - margin, high + margin)
             }
@@ -69,7 +71,7 @@ impl Scale {
     #[must_use]
     pub fn place(&self, index: u32, bin: &Bin) -> f64 {
         match self {
-            Self::Numbers(..) => number(&bin.value).unwrap_or(f64::NAN),
+            Self::Numbers(_) => number(&bin.value).unwrap_or(f64::NAN),
             Self::Words(_) => f64::from(index),
         }
     }
@@ -84,8 +86,9 @@ impl Scale {
         pen: &Pen<'_, DB>,
         plot: &Plot,
     ) -> Result<(), FigureError> {
-        let Self::Words(words) = self else {
-            return plot.x_ticks(pen, false);
+        let words = match self {
+            Self::Numbers(values) => return plot.x_ticks_at(pen, values),
+            Self::Words(words) => words,
         };
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Centre);
         let room = (plot.right - plot.left) / words.len().max(1) as f64 - 4.0;
@@ -93,7 +96,11 @@ impl Scale {
             let (x, _) = plot.map(index as f64, 0.0);
             let mut text = word.clone();
             while text_width(&text, style) > room && text.chars().count() > 3 {
-                text = text.chars().take(text.chars().count() - 2).collect::<String>() + "…";
+                text = text
+                    .chars()
+                    .take(text.chars().count() - 2)
+                    .collect::<String>()
+                    + "…";
             }
             pen.line(&[(x, plot.bottom), (x, plot.bottom + 4.0)], 1.0, FRAME)?;
             pen.text(&text, (x, plot.bottom + 13.0), style)?;
@@ -151,8 +158,12 @@ impl Figure for MainEffects {
                 y: (0.0, 100.0),
             };
             if index % IN_A_ROW == 0 {
-                plot.y_ticks(pen, true)?;
+                plot.y_ticks_at(pen, &[0.0, 20.0, 40.0, 60.0, 80.0, 100.0])?;
                 plot.y_name(pen, "trials that reach the target (%)", 46.0)?;
+            }
+            for rate in [20.0, 40.0, 60.0, 80.0] {
+                let at = |x: f64| plot.map(x, rate);
+                pen.line(&[at(plot.x.0), at(plot.x.1)], 1.0, GRID)?;
             }
             scale.ticks(pen, &plot)?;
             plot.frame(pen)?;

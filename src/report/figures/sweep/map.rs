@@ -69,23 +69,23 @@ impl Board {
         let mut rates = vec![vec![f64::NAN; xs.len()]; ys.len()];
         for cell in cells.iter().filter(|c| c.count.trials > 0) {
             let place = |values: &[f64], value: f64| {
-                values.iter().position(|v| v.total_cmp(&value).is_eq()).unwrap_or(0)
+                values
+                    .iter()
+                    .position(|v| v.total_cmp(&value).is_eq())
+                    .unwrap_or(0)
             };
             rates[place(&ys, cell.y)][place(&xs, cell.x)] = 100.0 * cell.count.rate;
         }
         Self { xs, ys, rates }
     }
 
-    fn best(&self) -> Option<(usize, usize)> {
-        let mut best: Option<(usize, usize)> = None;
-        for (row, rates) in self.rates.iter().enumerate() {
-            for (column, rate) in rates.iter().enumerate().filter(|(_, rate)| rate.is_finite()) {
-                if best.is_none_or(|(r, c)| *rate > self.rates[r][c]) {
-                    best = Some((row, column));
-                }
-            }
-        }
-        best
+    /// The highest rate; not-a-number where no trial was run.
+    fn best(&self) -> f64 {
+        self.rates
+            .iter()
+            .flatten()
+            .copied()
+            .fold(f64::NAN, f64::max)
     }
 }
 
@@ -157,15 +157,19 @@ impl Figure for Map {
             draw_fields(pen, &plot, &board, &x_edges, &y_edges)?;
             draw_lines(pen, &plot, &board)?;
             draw_numbers(pen, &plot, &board, &x_edges)?;
-            plot.x_ticks(pen, false)?;
+            plot.x_ticks_at(pen, &board.xs)?;
             plot.x_name(pen, &self.x)?;
             if index % IN_A_ROW == 0 {
-                plot.y_ticks(pen, false)?;
+                plot.y_ticks_at(pen, &board.ys)?;
                 plot.y_name(pen, &self.y, 52.0)?;
             }
             plot.frame(pen)?;
             let style = Type::new(13.0, INK).bold().align(Align::Centre);
-            pen.text(&panel.title, ((plot.left + plot.right) / 2.0, top - 13.0), style)?;
+            pen.text(
+                &panel.title,
+                ((plot.left + plot.right) / 2.0, top - 13.0),
+                style,
+            )?;
         }
         Ok(())
     }
@@ -184,7 +188,7 @@ fn legend<DB: DrawingBackend>(pen: &Pen<'_, DB>) -> Result<(), FigureError> {
     pen.text(text, (52.0, y), style)?;
     let x = 52.0 + text_width(text, style) + 22.0;
     pen.frame((x, y - 6.0), (x + 14.0, y + 6.0), 2.0, VERMILION)?;
-    pen.text("best field", (x + 20.0, y), style)
+    pen.text("highest rate of a panel", (x + 20.0, y), style)
 }
 
 fn draw_fields<DB: DrawingBackend>(
@@ -196,7 +200,11 @@ fn draw_fields<DB: DrawingBackend>(
 ) -> Result<(), FigureError> {
     for (row, rates) in board.rates.iter().enumerate() {
         for (column, rate) in rates.iter().enumerate() {
-            let fill = if rate.is_finite() { colour(*rate) } else { GRID };
+            let fill = if rate.is_finite() {
+                colour(*rate)
+            } else {
+                GRID
+            };
             let corner = plot.map(x_edges[column], y_edges[row]);
             let opposite = plot.map(x_edges[column + 1], y_edges[row + 1]);
             pen.fill(corner, opposite, fill)?;
@@ -227,7 +235,9 @@ fn draw_lines<DB: DrawingBackend>(
         }
     }
     let builder = ContourBuilder::new(wide, high, true);
-    let lines = builder.lines(&values, &LINES).map_err(FigureError::drawing)?;
+    let lines = builder
+        .lines(&values, &LINES)
+        .map_err(FigureError::drawing)?;
     for line in lines {
         for piece in &line.geometry().0 {
             let points: Vec<(f64, f64)> = piece
@@ -253,13 +263,13 @@ fn inside_only<DB: DrawingBackend>(
     points: &[(f64, f64)],
 ) -> Result<(), FigureError> {
     let (left, bottom) = plot.map(board.xs[0], board.ys[0]);
-    let (right, top) = plot.map(
-        board.xs[board.xs.len() - 1],
-        board.ys[board.ys.len() - 1],
-    );
+    let (right, top) = plot.map(board.xs[board.xs.len() - 1], board.ys[board.ys.len() - 1]);
     let on_edge = |a: (f64, f64), b: (f64, f64)| {
         let along = |p: f64, q: f64, edge: f64| (p - edge).abs() < 2.0 && (q - edge).abs() < 2.0;
-        along(a.0, b.0, left) || along(a.0, b.0, right) || along(a.1, b.1, top) || along(a.1, b.1, bottom)
+        along(a.0, b.0, left)
+            || along(a.0, b.0, right)
+            || along(a.1, b.1, top)
+            || along(a.1, b.1, bottom)
     };
     for pair in points.windows(2) {
         if !on_edge(pair[0], pair[1]) {
@@ -307,14 +317,27 @@ fn draw_numbers<DB: DrawingBackend>(
         .fold(f64::INFINITY, f64::min);
     let best = board.best();
     for (row, rates) in board.rates.iter().enumerate() {
-        for (column, rate) in rates.iter().enumerate().filter(|(_, rate)| rate.is_finite()) {
+        for (column, rate) in rates
+            .iter()
+            .enumerate()
+            .filter(|(_, rate)| rate.is_finite())
+        {
             let at = plot.map(board.xs[column], board.ys[row]);
-            let (ink, rim) = if *rate > 55.0 { (PAPER, colour(*rate)) } else { (INK, colour(*rate)) };
+            let (ink, rim) = if *rate > 55.0 {
+                (PAPER, colour(*rate))
+            } else {
+                (INK, colour(*rate))
+            };
             let style = Type::new(12.0, ink).align(Align::Centre);
             let text = format!("{rate:.0}");
-            if best == Some((row, column)) {
+            if *rate >= best {
                 let half = (narrowest / 2.0 - 2.0).clamp(6.0, 17.0);
-                pen.frame((at.0 - half, at.1 - 10.0), (at.0 + half, at.1 + 10.0), 2.0, VERMILION)?;
+                pen.frame(
+                    (at.0 - half, at.1 - 10.0),
+                    (at.0 + half, at.1 + 10.0),
+                    2.0,
+                    VERMILION,
+                )?;
             }
             if narrowest > text_width("100", style) {
                 pen.text_on(&text, at, style, rim)?;
