@@ -91,11 +91,13 @@ impl Covariate {
 }
 
 /// Numbers enter as they are; texts as their levels, against the first of them. A parameter with
-/// one level does not vary and is left out.
+/// one level does not vary and is left out; so is the number of a drawn anatomy, which is a name.
 fn covariates(parameters: &[ParameterSpec]) -> Vec<Covariate> {
     let mut covariates = Vec::new();
     for (parameter, spec) in parameters.iter().enumerate() {
+        let is_draw = spec.targets.iter().any(|t| t.path == "anatomy.draw");
         match spec.levels() {
+            _ if is_draw => {}
             Some([_]) => {}
             Some(levels) if !spec.is_number() => {
                 covariates.extend(levels.iter().skip(1).map(|level| Covariate {

@@ -81,7 +81,7 @@ pub enum NotFitted {
 impl NotFitted {
     /// The reason in words.
     #[must_use]
-    pub fn words(&self) -> &'static str {
+    pub fn words(self) -> &'static str {
         match self {
             Self::AllAlike => "every trial succeeded, or none did",
             Self::Dependent => "a parameter does not vary, or follows from the others",
