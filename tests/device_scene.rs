@@ -3,9 +3,9 @@
 use bendwise::device::Wire;
 use bendwise::report::scene::{BranchLine, CAUTION, Scene, describe};
 use bendwise::scenario::model::{
-    AttachmentSpec, BendSpec, BranchSpec, EndCondition, GuideSpec, NarrowingSpec, PathSpec,
-    PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec, TargetSpec,
-    TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
+    AidsSpec, AttachmentSpec, BendSpec, BranchSpec, EndCondition, GuideSpec, NarrowingSpec,
+    PathSpec, PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
+    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use nalgebra::Vector3;
@@ -79,6 +79,7 @@ fn scenario() -> Scenario {
     let technique = |name: &str, plan| TechniqueSpec {
         name: name.to_owned(),
         plan,
+        aids: AidsSpec::default(),
         sight: SightSpec::Full,
         place: Place::default(),
     };
@@ -86,6 +87,7 @@ fn scenario() -> Scenario {
         attempts: 5,
         withdraw_to_mm: 6.0,
         turn_rad: Some(PI / 3.0),
+        rock_rad: 0.0,
     };
     Scenario {
         name: "one-branch".to_owned(),
@@ -114,6 +116,7 @@ fn scenario() -> Scenario {
             station_mm: 2.0,
             backup_stiffness_mn_per_mm: Some(80.0),
             back_out_limit_mm: 10.0,
+            inner_diameter_mm: 1.8,
             place: Place::default(),
         },
         target: TargetSpec {
@@ -125,6 +128,7 @@ fn scenario() -> Scenario {
             place: Place::default(),
         },
         wires: wires(),
+        catheters: Vec::new(),
         techniques: vec![
             technique("push", PlanSpec::Push),
             technique("redirect", redirect),

@@ -9,8 +9,8 @@ use approx::assert_abs_diff_eq;
 
 use bendwise::report::{SceneOutline, StudyWriter};
 use bendwise::scenario::model::{
-    EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec, TargetSpec,
-    TechniqueSpec, TipSpec, VariationSpec, WireSpec,
+    AidsSpec, EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
+    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use bendwise::study::{Plan, StrategyLabel};
@@ -49,6 +49,7 @@ fn scenario() -> Scenario {
             station_mm: 5.0,
             backup_stiffness_mn_per_mm: None,
             back_out_limit_mm: 5.0,
+            inner_diameter_mm: 1.8,
             place,
         },
         target: TargetSpec {
@@ -77,9 +78,11 @@ fn scenario() -> Scenario {
             strain_limit: 0.02,
             place,
         }],
+        catheters: Vec::new(),
         techniques: vec![TechniqueSpec {
             name: "push".to_owned(),
             plan: PlanSpec::Push,
+            aids: AidsSpec::default(),
             sight: SightSpec::Full,
             place,
         }],

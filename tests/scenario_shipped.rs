@@ -7,7 +7,7 @@
 
 use approx::assert_relative_eq;
 use bendwise::scenario::model::{PathSpec, StiffnessSpec};
-use bendwise::scenario::{Loaded, load};
+use bendwise::scenario::{Loaded, holds_wires_alone, load};
 use bendwise::vessel::Tree;
 use nalgebra::Vector3;
 use std::fs;
@@ -40,6 +40,9 @@ fn every_scenario_loads_and_its_vessel_can_be_built() {
             .extension()
             .is_some_and(|extension| extension == "toml")
         {
+            if holds_wires_alone(&path) {
+                continue;
+            }
             let loaded = load(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
             let scenario = &loaded.scenario;
             assert_eq!(
@@ -47,14 +50,14 @@ fn every_scenario_loads_and_its_vessel_can_be_built() {
                 Some(scenario.name.as_str())
             );
             assert!(loaded.warnings.is_empty(), "{:?}", loaded.warnings);
-            assert!(scenario.wires.len() >= 3 && scenario.techniques.len() == 2);
+            assert!(scenario.wires.len() * scenario.techniques.len() >= 4);
             Tree::build(&scenario.vessel).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
             let text = loaded.source.text.lines().next().unwrap();
             assert!(text.starts_with("# Invented:") || text.starts_with("# Published:"));
             found += 1;
         }
     }
-    assert_eq!(found, 5);
+    assert_eq!(found, 7);
 }
 
 /// Cartesian points in mm computed by an independent program from the same published polar

@@ -7,11 +7,14 @@ use std::str::FromStr;
 use crate::study::sweep::Shard;
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
+use crate::assay::Test;
+
 /// Closing words of the help.
 const AFTER_HELP: &str = "\
 First steps:
   bendwise check scenarios/side-branch.toml
   bendwise run scenarios/side-branch.toml --out results/side-branch
+  bendwise assay scenarios/wires.toml --out results/wires
 
 Exit status:
   0  done
@@ -45,6 +48,13 @@ pub enum Command {
     /// Results are written beside --out and renamed into place at the end. A run that was
     /// interrupted goes on where it stopped when the same command is given again.
     Run(RunArgs),
+    /// Find the C-arm angles that open a branching, and what a poor view costs
+    ///
+    /// Writes into --out: report.md and summary.json (best view, best within reach, customary
+    /// views, a second view, both daughters, the ostium from two views), a table and a map of all
+    /// views, outline drawings of the current and the recommended view, and trials in which the
+    /// operator sees nothing but one of the two. The scenario must have a view table.
+    View(ViewArgs),
     /// Read and validate a scenario and describe it, without running anything
     ///
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
@@ -63,6 +73,45 @@ pub enum Command {
     /// The result is the same, byte for byte, as that of the whole sweep. Shares that do not belong
     /// together, are missing or are there twice are refused.
     Gather(GatherArgs),
+    /// Perform bench tests of the wires of a scenario, or of a file with wires alone
+    ///
+    /// Tip load, tip flexibility, three-point bending, torque response, track, pinch, kink,
+    /// straightening of a vessel bend, and fits to measured curves, simulated with the same rod,
+    /// contact and friction as the trials. Writes into --out: assay.json, report.md (a table, wires
+    /// as columns), curves (CSV), figures with all wires, and fitted wires.
+    Assay(AssayArgs),
+}
+
+/// Arguments of `assay`.
+#[derive(Debug, Clone, Group)]
+pub struct AssayArgs {
+    /// Scenario file, or a file with [[wire]] tables and perhaps an [assay] table (TOML)
+    #[arg(required_unless_present = "list")]
+    pub scenario: Option<PathBuf>,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR", required_unless_present = "list")]
+    pub out: Option<PathBuf>,
+
+    /// Explain each test in two lines, with its source, and do nothing else
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub list: bool,
+
+    /// Only these tests, separated by commas: names as in --list
+    #[arg(long, value_name = "TESTS", value_delimiter = ',', value_parser = bench_test)]
+    pub only: Vec<Test>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = threads)]
+    pub threads: Option<usize>,
+
+    /// No progress, only errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
 }
 
 /// Arguments of `run`.
@@ -92,6 +141,55 @@ pub struct RunArgs {
     pub at_most: Option<usize>,
 
     /// No progress and no report, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
+/// Arguments of `view`.
+#[derive(Debug, Clone, Group)]
+pub struct ViewArgs {
+    /// Scenario file (TOML) with a view table
+    pub scenario: PathBuf,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Branch whose branching is to be opened; may be given more than once [default: what the
+    /// scenario says, or its target]
+    #[arg(long = "branch", value_name = "NAME")]
+    pub branches: Vec<String>,
+
+    /// Stretch of a vessel to be seen, such as LAD:10-30 (stations in mm); may be given more than
+    /// once
+    #[arg(long = "segment", value_name = "BRANCH:FROM-TO")]
+    pub segments: Vec<String>,
+
+    /// The view in which the operator works now, in place of the scenario's, such as "RAO 30"
+    #[arg(long, value_name = "VIEW")]
+    pub current: Option<String>,
+
+    /// Only views, no trials
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub no_runs: bool,
+
+    /// Trials with each wire in each view, in place of the scenario's; at least 1
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub trials: Option<u32>,
+
+    /// Seed of the random numbers, in place of the scenario's
+    #[arg(long, value_name = "N")]
+    pub seed: Option<u64>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = threads)]
+    pub threads: Option<usize>,
+
+    /// No progress, only errors
     #[arg(long, action = ArgAction::SetTrue)]
     pub quiet: bool,
 
@@ -185,6 +283,17 @@ fn width(text: &str) -> Result<f64, String> {
     width
         .filter(|width| (0.005..=1.0).contains(width))
         .ok_or_else(|| "allowed is a number from 0.005 to 1".to_owned())
+}
+
+fn bench_test(text: &str) -> Result<Test, String> {
+    let known = Test::ALL.into_iter();
+    known
+        .clone()
+        .find(|test| test.slug() == text)
+        .ok_or_else(|| {
+            let names: Vec<_> = known.map(Test::slug).collect();
+            format!("allowed are {}", names.join(", "))
+        })
 }
 
 fn trials(text: &str) -> Result<u32, String> {

@@ -2,19 +2,21 @@
 //! calling and reporting.
 
 mod args;
+mod assay;
 mod check;
 mod failure;
 mod gather;
 mod run;
 mod setup;
 mod sweep;
+mod view;
 
 use std::io::IsTerminal;
 use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, CheckArgs, Command, GatherArgs, RunArgs, SweepArgs};
+pub use args::{Args, AssayArgs, CheckArgs, Command, GatherArgs, RunArgs, SweepArgs, ViewArgs};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -29,9 +31,11 @@ pub fn main() -> ExitCode {
     print_reports_plainly();
     let result = match &args.command {
         Command::Run(args) => run::run(args),
+        Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
         Command::Sweep(args) => sweep::sweep(args),
         Command::Gather(args) => gather::gather(args),
+        Command::Assay(args) => assay::assay(args),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

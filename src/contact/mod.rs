@@ -6,9 +6,11 @@
 //! (its weight in mm). One more point at the tip stands for the tip's rounded end.
 
 mod friction;
+mod legs;
 mod points;
 mod wall;
 
 pub use friction::{FrictionState, Grip};
+pub use legs::{Legs, Touch};
 pub use points::{ContactPoint, tip_point};
 pub use wall::{Contact, ContactSummary, Surface};

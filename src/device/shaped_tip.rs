@@ -132,6 +132,14 @@ impl ShapedTip {
         }
     }
 
+    /// The same tip with one more bend, which overlaps none of the others.
+    #[must_use]
+    pub(super) fn with(&self, bend: &BendSpec) -> Self {
+        let mut bends = self.bends.clone();
+        bends.push(Bend::new(bend));
+        Self { bends }
+    }
+
     /// Natural curvature in 1/mm at `s` mm from the tip, along the two directions of the
     /// material frame.
     #[must_use]

@@ -5,7 +5,7 @@ use super::check;
 use super::profile::{StiffnessProfile, round_core_diameter, round_core_stiffness};
 use super::shaped_tip::ShapedTip;
 use super::tip_load::{self, HELD_BEHIND_TIP_MM, buckling_load, stiffness_from_tip_load};
-use crate::scenario::model::{EndCondition, StiffnessSpec, WireSpec};
+use crate::scenario::model::{BendSpec, EndCondition, StiffnessSpec, WireSpec};
 
 /// Smallest force in mN that the axial stiffness is measured by.
 const SMALLEST_REFERENCE_FORCE_MN: f64 = 20.0;
@@ -70,6 +70,15 @@ impl Wire {
     pub fn with_bend_factor(&self, factor: f64) -> Self {
         Self {
             tip: self.tip.scaled(factor),
+            ..self.clone()
+        }
+    }
+
+    /// The same wire with one more bend, behind its shaped tip.
+    #[must_use]
+    pub fn with_fold(&self, fold: &BendSpec) -> Self {
+        Self {
+            tip: self.tip.with(fold),
             ..self.clone()
         }
     }

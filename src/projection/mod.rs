@@ -24,11 +24,37 @@
 //! right side in AP, and the head up. First the primary turn about the long axis, then the
 //! secondary tilt in the turned plane: the order matters. A convention in which LAO is measured
 //! out of the sagittal plane, d = (sin b, -sin a cos b, cos a cos b) in axes of its own, differs
-//! by 8.5 degrees for LAO 40 CRA 30.
+//! by 8.3 degrees for LAO 40 CRA 30.
+//!
+//! # Distances
+//!
+//! The source stands `source_object_mm` from the isocentre, the detector `source_detector_mm`
+//! from the source. Images are given at the scale of the isocentre, which is the branching that
+//! is looked at; on the detector they are larger by the quotient of the two distances. A source
+//! far away is the limit of a parallel beam.
+//!
+//! # What is in which file
+//!
+//! [`Site`] is what is looked at, [`Measures`] what a view of it is worth, [`ViewMap`] all views,
+//! [`choose`] the answer, [`reconstruct`] a point from two views. [`Roadmap`] is what an operator
+//! has who works in one view.
 mod beam;
 mod belief;
+mod camera;
+mod map;
+mod measure;
+mod overlap;
+mod reconstruct;
 mod roadmap;
+mod site;
+mod views;
 
 pub use beam::Beam;
 pub use belief::believed;
+pub use camera::{Camera, Distances, ProjectionError, foreshortening};
+pub use map::{Answer, BOTH_LIMIT, CArm, Measured, ViewMap, choose};
+pub use measure::{Measurer, Measures};
+pub use reconstruct::{Reconstructed, reconstruct};
 pub use roadmap::{Roadmap, Seen};
+pub use site::{Cover, Mouth, Piece, Site, SiteError, Subject};
+pub use views::{CUSTOMARY, Customary, PUBLISHED, Published};

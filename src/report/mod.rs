@@ -2,10 +2,11 @@
 //!
 //! In: rows and records of a study, the outline of the scene. Out: `summary.json`,
 //! `trials.csv`, `report.md`, `traces/`, `shapes/`, `vessel.vtp`, `figures/`; and the scene in
-//! words for a scenario that is only checked. Nothing here
+//! words for a scenario that is only checked; and what bench tests leave behind. Nothing here
 //! decides or computes anything that is not already in a row; nothing here is imported
 //! upstream.
 
+pub mod assay;
 pub mod figures;
 mod outline;
 mod page;
@@ -13,6 +14,7 @@ pub mod scene;
 mod summary;
 pub mod sweep;
 mod tables;
+pub mod view;
 mod vtk;
 mod writer;
 
@@ -21,5 +23,6 @@ pub use page::report_page;
 pub use scene::CAUTION;
 pub use summary::{Summary, summary};
 pub use tables::{read_trace, write_trace, write_trials};
+pub use view::{ViewSummary, ViewWriter, view_page, view_summary};
 pub use vtk::{read_wire, write_collection, write_vessel, write_wire};
 pub use writer::StudyWriter;

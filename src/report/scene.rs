@@ -1,13 +1,18 @@
 //! The scene in words: what a scenario means as the program understands it.
 
+mod support;
 mod text;
+mod view;
 mod wires;
+
+use std::fmt::Write as _;
 
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec, VesselSpec,
+    AidsSpec, GuideAimSpec, GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, VariationSpec,
+    VesselSpec, WireSpec,
 };
 use crate::scenario::view::SightSpec;
 
@@ -52,6 +57,26 @@ pub struct Scene<'a> {
     pub wires: &'a [Wire],
 }
 
+/// Wires alone as plain text, as in a scene, ending in the caution.
+#[must_use]
+pub fn describe_wires(
+    name: &str,
+    content_hash: &str,
+    warnings: &[String],
+    specs: &[WireSpec],
+    wires: &[Wire],
+) -> String {
+    let mut text = format!(
+        "{name}\n{}\n",
+        paragraph(&format!("wires for the bench, content {content_hash}"))
+    );
+    if !warnings.is_empty() {
+        let list: String = warnings.iter().map(|warning| bullet(warning)).collect();
+        text += &format!("WARNINGS\n{list}\n");
+    }
+    text + &wires::sections(specs, wires) + "\n" + &paragraph(CAUTION)
+}
+
 /// The whole scene as plain text: aligned tables with units in their heads, ending in the caution.
 #[must_use]
 pub fn describe(scene: &Scene) -> String {
@@ -74,7 +99,18 @@ pub fn describe(scene: &Scene) -> String {
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target)),
         wires::sections(&scenario.wires, scene.wires),
-        format!("TECHNIQUES\n{}", technique_table(&scenario.techniques)),
+    ]);
+    if !scenario.catheters.is_empty() {
+        sections.push(format!(
+            "SUPPORT CATHETERS\n{}",
+            support::section(&scenario.catheters)
+        ));
+    }
+    sections.push(format!("TECHNIQUES\n{}", technique_table(scenario)));
+    if let Some(view) = &scenario.view {
+        sections.push(format!("VIEW\n{}", view::section(view)));
+    }
+    sections.extend([
         format!(
             "VARIATION from trial to trial\n{}",
             variation_lines(&scenario.variation)
@@ -212,8 +248,9 @@ fn target_lines(target: &TargetSpec) -> String {
     ])
 }
 
-fn technique_table(techniques: &[TechniqueSpec]) -> String {
-    let lines: Vec<(&str, String)> = techniques
+fn technique_table(scenario: &Scenario) -> String {
+    let lines: Vec<(&str, String)> = scenario
+        .techniques
         .iter()
         .map(|technique| {
             let plan = match (technique.plan, technique.sight) {
@@ -226,6 +263,7 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
                         attempts,
                         withdraw_to_mm,
                         turn_rad,
+                        ..
                     },
                     SightSpec::Projected(view),
                 ) => format!(
@@ -239,23 +277,94 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
                         attempts,
                         withdraw_to_mm,
                         turn_rad,
+                        rock_rad,
                     },
                     SightSpec::Full,
                 ) => {
-                    let turn = turn_rad.map_or_else(
-                        || "by any angle".to_owned(),
-                        |turn| format!("by {} deg", degrees(turn)),
-                    );
+                    let turn = turn_in_words(turn_rad);
+                    let rock = if rock_rad > 0.0 {
+                        format!(", turning {} deg to and fro", degrees(rock_rad))
+                    } else {
+                        String::new()
+                    };
                     format!(
-                        "feed; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
+                        "feed{rock}; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
                          ostium, turn {turn}, feed again; {attempts} attempts at most"
                     )
                 }
+                (
+                    PlanSpec::LoopedBack {
+                        fold,
+                        past_mm,
+                        attempts,
+                        turn_rad,
+                    },
+                    _,
+                ) => format!(
+                    "fold the wire back {} mm behind its tip ({} mm long, keeps {} deg); feed the \
+                     fold ahead until the tip is {past_mm} mm past the branching; withdraw until it \
+                     drops in, feed on; else turn {}, try again; {attempts} attempts at most",
+                    fold.from_tip_mm + 0.5 * fold.length_mm,
+                    fold.length_mm,
+                    degrees(fold.angle_rad),
+                    turn_in_words(turn_rad)
+                ),
+                (plan, _) => support::in_words(&plan, &scenario.catheters),
             };
-            (technique.name.as_str(), plan)
+            (technique.name.as_str(), format!("{plan}{}", aids(&technique.aids)))
         })
         .collect();
     pairs(&lines)
+}
+
+/// What a technique brings along, as the end of a sentence.
+fn aids(aids: &AidsSpec) -> String {
+    let mut out = String::new();
+    if let Some(b) = &aids.balloon {
+        let _ = write!(
+            out,
+            "; a balloon of {} x {} mm blocks the parent from {} mm beyond the branching \
+             ({} mN/mm for each mm of wire)",
+            b.diameter_mm, b.length_mm, b.beyond_mm, b.stiffness_mn_per_mm2
+        );
+    }
+    if let Some(e) = &aids.exchange {
+        let _ = write!(out, "; after {} attempts with wire {:?}", e.after, e.wire);
+    }
+    if !aids.guide_aims.is_empty() {
+        let aims: Vec<String> = aids.guide_aims.iter().map(guide_aim).collect();
+        let _ = write!(
+            out,
+            "; before each further attempt the guide is pointed in turn {}",
+            aims.join(", ")
+        );
+    }
+    out
+}
+
+fn guide_aim(aim: &GuideAimSpec) -> String {
+    let mut words = Vec::new();
+    if aim.tilt_rad.abs() > 0.0 {
+        words.push(format!(
+            "{} deg off in plane {} deg",
+            degrees(aim.tilt_rad),
+            degrees(aim.plane_rad)
+        ));
+    }
+    if aim.deeper_mm > 0.0 {
+        words.push(format!("{} mm deeper", aim.deeper_mm));
+    }
+    if words.is_empty() {
+        return "as at the beginning".into();
+    }
+    words.join(" and ")
+}
+
+fn turn_in_words(turn_rad: Option<f64>) -> String {
+    turn_rad.map_or_else(
+        || "by any angle".to_owned(),
+        |turn| format!("by {} deg", degrees(turn)),
+    )
 }
 
 fn variation_lines(variation: &VariationSpec) -> String {

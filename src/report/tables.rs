@@ -41,7 +41,7 @@ pub fn read_trace(path: &Path) -> Result<Vec<TraceRow>, KeepError> {
     read().map_err(|e| failed(path, e))
 }
 
-fn write<'a, T: Serialize + 'a>(
+pub(super) fn write<'a, T: Serialize + 'a>(
     path: &Path,
     rows: impl IntoIterator<Item = &'a T>,
 ) -> Result<(), KeepError> {

@@ -22,13 +22,15 @@ const RING: usize = 24;
 const WALL_FORCE: &str = "wall_force_mN";
 /// Name of the curvature array.
 const CURVATURE: &str = "curvature_per_mm";
+/// Name of the diameter array.
+const DIAMETER: &str = "diameter_mm";
 /// Name of the fed-length array, one value for the line.
 const FED: &str = "fed_mm";
 /// Name of the branch-number array.
 const BRANCH: &str = "branch";
 
-/// Writes a wire as one polyline from the guide's end to the tip, with wall force and curvature
-/// at its points and the fed length at the line.
+/// Writes a wire as one polyline from the guide's end to the tip, with wall force, curvature
+/// and outer diameter at its points and the fed length at the line.
 ///
 /// # Errors
 ///
@@ -47,6 +49,7 @@ pub fn write_wire(path: &Path, shape: &WireShape) -> Result<(), KeepError> {
                 point: vec![
                     scalars(WALL_FORCE, shape.wall_force_mn.clone()),
                     scalars(CURVATURE, shape.curvature_per_mm.clone()),
+                    scalars(DIAMETER, shape.diameter_mm.clone()),
                 ],
                 cell: vec![scalars(FED, vec![shape.fed_mm])],
             },
@@ -95,6 +98,7 @@ pub fn read_wire(path: &Path) -> Result<WireShape, KeepError> {
             .collect(),
         wall_force_mn: array(&piece.data.point, WALL_FORCE)?,
         curvature_per_mm: array(&piece.data.point, CURVATURE)?,
+        diameter_mm: array(&piece.data.point, DIAMETER)?,
     })
 }
 

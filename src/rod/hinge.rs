@@ -1,4 +1,4 @@
-//! Derivatives of a hinge energy in terms of its two edges, and their way to the 11 unknowns.
+//! Derivatives of a hinge energy in terms of its two edges, and their way to the unknowns.
 
 use nalgebra::{Matrix3, Vector3};
 
@@ -28,43 +28,48 @@ pub struct HingeDerivatives {
 
 impl HingeDerivatives {
     /// Adds the gradient with respect to the unknowns `x0, theta_e, x1, theta_f, x2`, with
-    /// `e = x1 - x0` and `f = x2 - x1`.
+    /// `e = x1 - x0` and `f = x2 - x1`; `S` unknowns apart, with the rotation of the device at
+    /// `slot` in each group.
     #[inline]
-    pub fn add_gradient(&self, g: &mut [f64]) {
+    pub fn add_gradient<const S: usize>(&self, slot: usize, g: &mut [f64]) {
         for k in 0..3 {
             g[k] -= self.ge[k];
-            g[4 + k] += self.ge[k] - self.gf[k];
-            g[8 + k] += self.gf[k];
+            g[S + k] += self.ge[k] - self.gf[k];
+            g[2 * S + k] += self.gf[k];
         }
-        g[3] += self.gt[0];
-        g[7] += self.gt[1];
+        g[slot] += self.gt[0];
+        g[S + slot] += self.gt[1];
     }
 
     /// Adds the Hessian with respect to the same unknowns to the lower triangle, stored by columns:
     /// entry `k` of column `j` stands in row `j + k`.
     #[inline]
-    pub fn add_hessian(&self, columns: &mut [[f64; 11]; 11]) {
+    pub fn add_hessian<const S: usize, const W: usize>(
+        &self,
+        slot: usize,
+        columns: &mut [[f64; W]; W],
+    ) {
         let Self { hee, hef, hff, .. } = self;
         for c in 0..3 {
             for r in 0..3 {
-                columns[c][4 + r - c] += hef[(c, r)] - hee[(r, c)];
-                columns[c][8 + r - c] -= hef[(c, r)];
-                columns[4 + c][4 + r - c] += hef[(c, r)] - hff[(r, c)];
+                columns[c][S + r - c] += hef[(c, r)] - hee[(r, c)];
+                columns[c][2 * S + r - c] -= hef[(c, r)];
+                columns[S + c][S + r - c] += hef[(c, r)] - hff[(r, c)];
                 if r >= c {
                     columns[c][r - c] += hee[(r, c)];
-                    columns[4 + c][r - c] += hee[(r, c)] - hef[(r, c)] - hef[(c, r)] + hff[(r, c)];
-                    columns[8 + c][r - c] += hff[(r, c)];
+                    columns[S + c][r - c] += hee[(r, c)] - hef[(r, c)] - hef[(c, r)] + hff[(r, c)];
+                    columns[2 * S + c][r - c] += hff[(r, c)];
                 }
             }
-            columns[c][3 - c] -= self.het[0][c];
-            columns[c][7 - c] -= self.het[1][c];
-            columns[3][1 + c] += self.het[0][c] - self.hft[0][c];
-            columns[4 + c][3 - c] += self.het[1][c] - self.hft[1][c];
-            columns[3][5 + c] += self.hft[0][c];
-            columns[7][1 + c] += self.hft[1][c];
+            columns[c][slot - c] -= self.het[0][c];
+            columns[c][S + slot - c] -= self.het[1][c];
+            columns[slot][S + c - slot] += self.het[0][c] - self.hft[0][c];
+            columns[S + c][slot - c] += self.het[1][c] - self.hft[1][c];
+            columns[slot][2 * S + c - slot] += self.hft[0][c];
+            columns[S + slot][S + c - slot] += self.hft[1][c];
         }
-        columns[3][0] += self.htt[0];
-        columns[3][4] += self.htt[1];
-        columns[7][0] += self.htt[2];
+        columns[slot][0] += self.htt[0];
+        columns[slot][S] += self.htt[1];
+        columns[S + slot][0] += self.htt[2];
     }
 }

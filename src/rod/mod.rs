@@ -3,7 +3,9 @@
 //! A rod is a chain of nodes joined by straight edges. Each node carries a position (3 unknowns)
 //! and each edge a rotation `theta` about itself (1 unknown), in the order `x, y, z, theta`, so
 //! that the 11 unknowns of a hinge (two edges and the node between them) are consecutive and the
-//! Hessian is banded with half-bandwidth 10.
+//! Hessian is banded with half-bandwidth 10. Where a catheter covers a wire the two share nodes
+//! and reference frames, and every edge carries a second rotation: 13 unknowns a hinge and
+//! half-bandwidth 12; bend and twist energies of the two devices add.
 //!
 //! Stretch lives on edges; bend and twist live on hinges (inner nodes). The model is the discrete
 //! elastic rod of Bergou et al., *Discrete Elastic Rods*, ACM Trans. Graph. 27(3):63, 2008, with

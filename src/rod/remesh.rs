@@ -3,26 +3,31 @@
 use nalgebra::Vector3;
 
 use super::frames::{parallel_transport, signed_angle, unwrap_near};
-use super::state::Rod;
+use super::state::{Edge, Rod};
 
-impl Rod {
+impl<const S: usize> Rod<S> {
     /// Puts a node on edge `i` at `fraction` (0 to 1) of its length, on the cubic that leaves the
     /// edge's first node along the mean of the tangents there and arrives at its second node
-    /// likewise. Both new edges take frame and rotation over from the old; their rest lengths are
-    /// shares of the old one, the new hinge is a copy of hinge `i + 1`, for the caller to set.
+    /// likewise. Both new edges take frame and rotations over from the old; their rest lengths are
+    /// shares of the old one, the new hinges are copies of hinge `i + 1`, for the caller to set.
     pub fn split_edge(&mut self, i: usize, fraction: f64) {
         let x = self.point_on_cubic(i, fraction);
-        let theta = self.theta(i);
-        let at = 4 * i + 4;
-        self.q.splice(at..at, [x.x, x.y, x.z, theta]);
+        let at = S * (i + 1);
+        let mut new = [0.0; S];
+        new[..3].copy_from_slice(x.as_slice());
+        new[3..].copy_from_slice(&self.q[at - S + 3..at]);
+        self.q.splice(at..at, new);
         let mut first = self.edges[i];
         let mut second = first;
         first.rest_length *= fraction;
         second.rest_length *= 1.0 - fraction;
         self.edges[i] = first;
         self.edges.insert(i + 1, second);
-        self.hinges
-            .insert(i + 1, self.hinges[(i + 1).min(self.hinges.len() - 1)]);
+        for hinges in [&mut self.hinges, &mut self.cover] {
+            if let Some(&copied) = hinges.get(i + 1) {
+                hinges.insert(i + 1, copied);
+            }
+        }
         let k = &mut self.committed;
         let length = k.length[i];
         k.length[i] = length * fraction;
@@ -31,6 +36,47 @@ impl Rod {
         k.director.insert(i + 1, k.director[i]);
         k.reference_twist.insert(i + 1, 0.0);
         self.refresh();
+    }
+
+    /// Puts an edge of the given rest state in front of the first, straight on, with the frame and
+    /// the rotations of that edge. The hinge between the two is a copy of the one behind it, for
+    /// the caller to set.
+    pub fn extend_front(&mut self, edge: Edge) {
+        let t = self.tangent(0);
+        let x = self.node(0) - t * edge.rest_length;
+        let mut new = [0.0; S];
+        new[..3].copy_from_slice(x.as_slice());
+        new[3..].copy_from_slice(&self.q[3..S]);
+        self.q.splice(0..0, new);
+        self.edges.insert(0, edge);
+        for hinges in [&mut self.hinges, &mut self.cover] {
+            if let Some(&copied) = hinges.get(1) {
+                hinges.insert(1, copied);
+            }
+        }
+        let k = &mut self.committed;
+        k.length.insert(0, edge.rest_length);
+        k.tangent.insert(0, t);
+        k.director.insert(0, k.director[0]);
+        k.reference_twist.insert(1, 0.0);
+        self.refresh();
+    }
+
+    /// Takes the first edge away.
+    pub fn cut_front(&mut self) {
+        self.q.drain(..S);
+        self.edges.remove(0);
+        for hinges in [&mut self.hinges, &mut self.cover] {
+            if !hinges.is_empty() {
+                hinges.remove(0);
+            }
+        }
+        let k = &mut self.committed;
+        k.length.remove(0);
+        k.tangent.remove(0);
+        k.director.remove(0);
+        k.reference_twist.remove(0);
+        k.reference_twist[0] = 0.0;
     }
 
     /// Point at `fraction` of edge `i` on the cubic Hermite curve through its nodes.
@@ -48,15 +94,18 @@ impl Rod {
             + (tangent(i) * (s * t * t) - tangent(i + 1) * (s * s * t)) * length
     }
 
-    /// Takes the node between edges `i` and `i + 1` away. The joined edge keeps the rotation of
+    /// Takes the node between edges `i` and `i + 1` away. The joined edge keeps the rotations of
     /// edge `i`, and the twist to the next edge is the sum of the two twists that were there.
     pub fn merge_edges(&mut self, i: usize) {
         let e = self.node(i + 2) - self.node(i);
-        let at = 4 * i + 4;
-        self.q.drain(at..at + 4);
+        let at = S * (i + 1);
+        self.q.drain(at..at + S);
         let second = self.edges.remove(i + 1);
         self.edges[i].rest_length += second.rest_length;
         self.hinges.remove(i + 1);
+        if i + 1 < self.cover.len() {
+            self.cover.remove(i + 1);
+        }
         let k = &mut self.committed;
         let t = e.normalize();
         let d = parallel_transport(&k.director[i], &k.tangent[i], &t);

@@ -43,6 +43,18 @@ impl Hinge {
         }
     }
 
+    /// A cell of `length` mm in which the device is not there: it resists nothing.
+    #[must_use]
+    pub fn absent(length: f64) -> Self {
+        Self::uniform(length, 0.0, 0.0)
+    }
+
+    /// Whether the device is there.
+    #[must_use]
+    pub fn is_present(&self) -> bool {
+        self.bending_compliance < f64::INFINITY
+    }
+
     /// The same cell with natural curvature in 1/mm (constant over the cell).
     #[must_use]
     pub fn curved(mut self, curvature: [f64; 2]) -> Self {
@@ -91,10 +103,11 @@ impl Energies {
 
 /// A discrete elastic rod with its unknowns.
 ///
-/// `q` holds node `i` at `4i..4i+3` and the rotation of edge `i` at `4i+3`; its length is
-/// `4 n - 1` for `n` nodes.
+/// `S` is 4 for one device and 5 for two that share the centreline: a wire and the catheter that
+/// covers it, each with a rotation of its own. `q` holds node `i` at `S i..S i + 3` and the
+/// rotations of edge `i` behind it, the wire's first; its length is `S (n - 1) + 3` for `n` nodes.
 #[derive(Debug, Clone)]
-pub struct Rod {
+pub struct Rod<const S: usize = 4> {
     /// Unknowns: positions in mm, rotations in rad.
     pub q: Vec<f64>,
     /// Rest state of the edges, `n - 1`.
@@ -102,6 +115,9 @@ pub struct Rod {
     /// Rest state of the hinges; index `i` belongs to node `i`, the first and the last are not
     /// used.
     pub hinges: Vec<Hinge>,
+    /// Rest state of the catheter's hinges, where there are two devices; [`Hinge::absent`] where
+    /// it does not cover the wire. Empty for one device.
+    pub cover: Vec<Hinge>,
     /// Committed kinematics of `q`.
     pub(super) committed: Kinematics,
 }
@@ -119,14 +135,48 @@ impl Rod {
         hinges: Vec<Hinge>,
         first_director: Vector3<f64>,
     ) -> Self {
+        Self::assembled(nodes, edges, hinges, Vec::new(), first_director)
+    }
+}
+
+impl Rod<5> {
+    /// Two devices on one centreline, at the given node positions: `hinges` is the wire's rest
+    /// state and `cover` the catheter's; otherwise as [`Rod::new`].
+    ///
+    /// # Panics
+    /// If there are fewer than two nodes, or the number of edges or hinges does not match.
+    #[must_use]
+    pub fn covered(
+        nodes: &[Vector3<f64>],
+        edges: Vec<Edge>,
+        hinges: Vec<Hinge>,
+        cover: Vec<Hinge>,
+        first_director: Vector3<f64>,
+    ) -> Self {
+        assert!(cover.len() == nodes.len(), "rod arrays do not match");
+        Self::assembled(nodes, edges, hinges, cover, first_director)
+    }
+}
+
+impl<const S: usize> Rod<S> {
+    /// Number of devices on the centreline, and of rotations of an edge.
+    pub const LAYERS: usize = S - 3;
+
+    fn assembled(
+        nodes: &[Vector3<f64>],
+        edges: Vec<Edge>,
+        hinges: Vec<Hinge>,
+        cover: Vec<Hinge>,
+        first_director: Vector3<f64>,
+    ) -> Self {
         let n = nodes.len();
         assert!(
             n >= 2 && edges.len() == n - 1 && hinges.len() == n,
             "rod arrays do not match"
         );
-        let mut q = vec![0.0; 4 * n - 1];
+        let mut q = vec![0.0; S * (n - 1) + 3];
         for (i, x) in nodes.iter().enumerate() {
-            q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
+            q[S * i..S * i + 3].copy_from_slice(x.as_slice());
         }
         let mut committed = Kinematics::default();
         for i in 0..n - 1 {
@@ -151,6 +201,7 @@ impl Rod {
             q,
             edges,
             hinges,
+            cover,
             committed,
         }
     }
@@ -164,18 +215,29 @@ impl Rod {
     /// Position of node `i` in mm.
     #[must_use]
     pub fn node(&self, i: usize) -> Vector3<f64> {
-        node(&self.q, i)
+        node::<S>(&self.q, i)
     }
 
     /// Sets the position of node `i` in mm.
     pub fn set_node(&mut self, i: usize, x: &Vector3<f64>) {
-        self.q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
+        self.q[S * i..S * i + 3].copy_from_slice(x.as_slice());
     }
 
-    /// Rotation of edge `i` about itself in rad.
+    /// Rotation of edge `i` of the wire about itself in rad.
     #[must_use]
     pub fn theta(&self, i: usize) -> f64 {
-        self.q[4 * i + 3]
+        self.q[S * i + 3]
+    }
+
+    /// Rest state of hinge `i` of device `layer`: 0 the wire, 1 the catheter.
+    #[inline]
+    #[must_use]
+    pub fn layer(&self, layer: usize, i: usize) -> &Hinge {
+        if layer == 0 {
+            &self.hinges[i]
+        } else {
+            &self.cover[i]
+        }
     }
 
     /// Kinematics committed last.
@@ -190,10 +252,10 @@ impl Rod {
         self.committed.tangent[i]
     }
 
-    /// Material directors of edge `i` (both perpendicular to its tangent).
+    /// Material directors of edge `i` of the wire (both perpendicular to its tangent).
     #[must_use]
     pub fn material_frame(&self, i: usize) -> [Vector3<f64>; 2] {
-        material_frame(&self.committed, &self.q, i)
+        material_frame(&self.committed, i, self.theta(i))
     }
 
     /// Computes the kinematics of the unknowns `q`, with the reference frames carried over from
@@ -204,9 +266,9 @@ impl Rod {
         out.length.resize(m, 0.0);
         out.director.resize(m, Vector3::zeros());
         out.reference_twist.resize(m, 0.0);
-        let mut a = node(q, 0);
+        let mut a = node::<S>(q, 0);
         for i in 0..m {
-            let b = node(q, i + 1);
+            let b = node::<S>(q, i + 1);
             let e = b - a;
             let l = e.norm();
             let t = e / l;
@@ -241,28 +303,42 @@ impl Rod {
         self.commit(&q, &mut kinematics);
     }
 
-    /// Twist of hinge `i` beyond its natural one, in rad.
+    /// Twist of hinge `i` of the wire beyond its natural one, in rad.
     #[must_use]
     pub fn twist(&self, i: usize) -> f64 {
-        twist(self, &self.committed, &self.q, i)
+        self.twist_of(0, i)
+    }
+
+    /// Twist of hinge `i` of device `layer` (0 the wire, 1 the catheter) beyond its natural one,
+    /// in rad.
+    #[must_use]
+    pub fn twist_of(&self, layer: usize, i: usize) -> f64 {
+        twist(self, &self.committed, &self.q, i, layer)
     }
 }
 
 /// Position of node `i` in the unknowns `q`.
 #[inline]
-pub(crate) fn node(q: &[f64], i: usize) -> Vector3<f64> {
-    Vector3::new(q[4 * i], q[4 * i + 1], q[4 * i + 2])
+pub(crate) fn node<const S: usize>(q: &[f64], i: usize) -> Vector3<f64> {
+    Vector3::new(q[S * i], q[S * i + 1], q[S * i + 2])
 }
 
 #[inline]
-pub(super) fn material_frame(kinematics: &Kinematics, q: &[f64], i: usize) -> [Vector3<f64>; 2] {
-    let (sin, cos) = q[4 * i + 3].sin_cos();
+pub(super) fn material_frame(kinematics: &Kinematics, i: usize, theta: f64) -> [Vector3<f64>; 2] {
+    let (sin, cos) = theta.sin_cos();
     let d1 = kinematics.director[i];
     let d2 = kinematics.tangent[i].cross(&d1);
     [d1 * cos + d2 * sin, d2 * cos - d1 * sin]
 }
 
 #[inline]
-pub(super) fn twist(rod: &Rod, kinematics: &Kinematics, q: &[f64], i: usize) -> f64 {
-    q[4 * i + 3] - q[4 * i - 1] + kinematics.reference_twist[i] - rod.hinges[i].natural_twist
+pub(super) fn twist<const S: usize>(
+    rod: &Rod<S>,
+    kinematics: &Kinematics,
+    q: &[f64],
+    i: usize,
+    layer: usize,
+) -> f64 {
+    let at = S * i + 3 + layer;
+    q[at] - q[at - S] + kinematics.reference_twist[i] - rod.layer(layer, i).natural_twist
 }

@@ -185,6 +185,33 @@ pub(super) const STRAIN: Allowed = Allowed::above(0.0, 0.2, "").suspect(|value| 
 });
 /// Turn of a bend shaped into a wire.
 pub(super) const TIP_BEND: Allowed = Allowed::between(0.0, 360.0, "deg");
+/// Diameter to which a balloon is inflated.
+pub(super) const BALLOON: Allowed = Allowed::between(0.5, 10.0, "mm");
+/// Angle of a guide's direction off its vessel's.
+pub(super) const GUIDE_TILT: Allowed = Allowed::between(0.0, 60.0, "deg");
+/// How much deeper a guide stands.
+pub(super) const GUIDE_DEEPER: Allowed = Allowed::between(0.0, 50.0, "mm");
+/// Turn of the hand to either side.
+pub(super) const ROCK: Allowed = Allowed::between(0.0, 180.0, "deg");
+/// Diameter of a support catheter.
+pub(super) const CATHETER: Allowed = Allowed::above(0.0, 4.0, "mm").suspect(|value| {
+    (value > 4.0 && value <= 12.0).then(|| {
+        format!(
+            "{value} looks like French: {value} French is {:.3} mm",
+            units::french_to_mm(value)
+        )
+    })
+});
+/// Diameter of a support catheter in French.
+pub(super) const CATHETER_FRENCH: Allowed = Allowed::above(0.0, 12.0, "French");
+/// Angle of a catheter's bent tip.
+pub(super) const CATHETER_TIP: Allowed = Allowed::between(-180.0, 180.0, "deg");
+/// Distance before an ostium; negative beyond it.
+pub(super) const BEFORE_OSTIUM: Allowed = Allowed::between(-20.0, 100.0, "mm");
+/// Diameter of a guide's lumen.
+pub(super) const GUIDE_LUMEN: Allowed = Allowed::between(0.5, 4.0, "mm");
+/// Angle of the fold that a wire keeps.
+pub(super) const FOLD: Allowed = Allowed::above(0.0, 180.0, "deg");
 /// Turn of the hand.
 pub(super) const HAND_TURN: Allowed = Allowed::between(-360.0, 360.0, "deg");
 /// Half-width of a draw of an angle.
@@ -229,6 +256,28 @@ pub(super) const STEP: Allowed = Allowed::between(0.001, 2.0, "mm");
 pub(super) const EDGE: Allowed = Allowed::between(0.02, 5.0, "mm");
 /// Tolerance of the solver.
 pub(super) const TOLERANCE: Allowed = Allowed::between(1e-12, 0.1, "");
+/// Free length of a wire in a chuck.
+pub(super) const HELD: Allowed = Allowed::between(1.0, 200.0, "mm");
+/// How far a chuck drives.
+pub(super) const TRAVEL: Allowed = Allowed::above(0.0, 50.0, "mm");
+/// Angle to which a side force turns a tip.
+pub(super) const SIDE_ANGLE: Allowed = Allowed::between(1.0, 100.0, "deg").suspect(|value| {
+    (value > 0.0 && value < 1.0).then(|| {
+        format!(
+            "looks like rad? {value} rad is {:.1} deg",
+            value.to_degrees()
+        )
+    })
+});
+/// Turn of the hand on the bench.
+pub(super) const BENCH_TURN: Allowed = Allowed::above(0.0, 1e4, "deg");
+/// Clamp force.
+pub(super) const CLAMP: Allowed = Allowed::above(0.0, 1e5, "gf");
+/// Relative error of a reading.
+pub(super) const RELATIVE_ERROR: Allowed = Allowed::above(0.0, 0.5, "").suspect(|value| {
+    (value > 0.5 && value <= 50.0)
+        .then(|| format!("it is a ratio: {value} percent is {}", value / 100.0))
+});
 /// Feed speed.
 pub(super) const SPEED: Allowed = Allowed::between(0.1, 1000.0, "mm/s");
 

@@ -29,7 +29,8 @@ pub(super) fn whole(root: &Table<'_>, scenario: &Scenario) -> Checked<()> {
         beyond: target.optional("beyond_ostium_mm"),
     };
     let way = way_to_target(scenario, &said)?;
-    long_enough(scenario, &said, &way)
+    long_enough(scenario, &said, &way)?;
+    catheters_fit(root, scenario)
 }
 
 fn branch<'s>(scenario: &'s Scenario, entry: &Entry<'_>) -> Checked<&'s BranchSpec> {
@@ -116,4 +117,40 @@ fn long_enough(scenario: &Scenario, said: &Said<'_>, way: &[Stretch]) -> Checked
             1.5 * needed
         ),
     ))
+}
+
+/// Every catheter that a technique uses must take every wire and go through the guide.
+fn catheters_fit(root: &Table<'_>, scenario: &Scenario) -> Checked<()> {
+    let tables = root.tables("catheter", "[[catheter]]", tables::CATHETER)?;
+    let used = scenario.techniques.iter().filter_map(|t| t.plan.catheter());
+    for index in used {
+        let (Some(catheter), Some(table)) = (scenario.catheters.get(index), tables.get(index))
+        else {
+            continue;
+        };
+        let said = |mm, french| {
+            let field = if table.has(french) { french } else { mm };
+            table.required(field)
+        };
+        let inner = catheter.inner_diameter_mm;
+        if let Some(wire) = scenario.wires.iter().find(|w| w.diameter_mm >= inner) {
+            return Err(said("inner_diameter_mm", "inner_diameter_fr")?.disagreement(
+                format!(
+                    "wire \"{}\" is {:.4} mm thick and does not go through; allowed is above {:.4} mm",
+                    wire.name, wire.diameter_mm, wire.diameter_mm
+                ),
+                "take a wider catheter or a thinner wire".into(),
+            ));
+        }
+        let guide = scenario.guide.inner_diameter_mm;
+        if catheter.outer_diameter_mm >= guide {
+            return Err(
+                said("outer_diameter_mm", "outer_diameter_fr")?.disagreement(
+                    format!("the guide is {guide} mm wide inside; allowed is below {guide} mm"),
+                    "take a thinner catheter or a wider guide".into(),
+                ),
+            );
+        }
+    }
+    Ok(())
 }

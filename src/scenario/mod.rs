@@ -85,6 +85,7 @@
 //! | `at_mm` | station of its end | 0 to the branch's length | 0 |
 //! | `backup_stiffness_mN_per_mm` | stiffness against backing out | (0 to 1e6 | none: it holds |
 //! | `back_out_limit_mm` | backward movement at which it is lost | (0 to 1e4 mm | 10 |
+//! | `inner_diameter_mm` | diameter of its own lumen, for wire that lies back in it | 0.5 to 4 mm | 1.8 |
 //!
 //! ## `[target]`
 //!
@@ -119,11 +120,45 @@
 //!
 //! | field | meaning | range | default |
 //! |---|---|---|---|
-//! | `kind` | what the hands do | "push", "redirect" | |
+//! | `kind` | what the hands do | "push", "redirect", "looped-back" | |
 //! | `name` | unique name | 1 to 60 characters | its kind |
-//! | `attempts` | redirect: attempts in all | 1 to 100 | 5 |
+//! | `attempts` | redirect, looped-back: attempts in all | 1 to 100 | 5 |
 //! | `withdraw_to_mm` | redirect: how far before the ostium | (0 to 1e4 mm | 3 |
-//! | `turn_deg` | redirect: turn between attempts | ±360 deg | drawn from the circle |
+//! | `turn_deg` | redirect, looped-back: turn between attempts | ±360 deg | drawn from the circle |
+//! | `rock_deg` | redirect: turn to and fro while feeding, to either side | 0 to 180 deg | 0 |
+//! | `fold_mm` | looped-back: middle of the fold behind the tip | (0 to 1e4 mm | 30 |
+//! | `fold_length_mm` | looped-back: length of wire in the fold; long is round, short is sharp | below `fold_mm` | 6 |
+//! | `fold_set_deg` | looped-back: angle that the fold keeps when it is free | (0 to 180 deg | 150 |
+//! | `fold_plane_deg` | looped-back: its direction about the wire, as that of a bend | ±360 deg | 0 |
+//! | `past_mm` | looped-back: how far past the branching the tip is fed | (0 to 1e4 mm | 3 |
+//! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the target's parent from so far beyond the branching | diameter 0.5 to 10 mm | none |
+//! | `exchange` | redirect, looped-back: `{ after = 2, wire }`: after so many attempts goes on with another wire, from the guide's end | a wire of the scenario | none |
+//! | `guide_aims` | redirect: list of `{ tilt_deg = 0, plane_deg = 0, deeper_mm = 0 }`: how the guide is pointed before each further attempt, in turn | tilt 0 to 60 deg, 0 to 50 mm deeper | none |
+//! | `sight` | what it may see: all, or one projection on the roadmap that is believed | "full", or a view such as "LAO 40 CRA 30" | "full" |
+//!
+//! With a projected `sight` depth is unknown: redirect aims the bend at the side on which the
+//! branch is seen to leave, astray and stopped are judged in the image, and `turn_deg` (default
+//! 30) says how far beyond the aim each further attempt turns, alternately to either side. It
+//! needs `[view]`.
+//!
+//! ## `[view]` (may be left out; `bendwise view` and a projected `sight` need it)
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `patient_frame` | where x, y and z point in the patient | three of left, right, head, feet, front, back, right-handed | |
+//! | `current` | the view in which the operator works now | such as "LAO 40 CRA 30", "RAO 30", "AP CAU 20" | "AP" |
+//! | `branches` | whose branchings are to be opened | branches with a parent | the target |
+//! | `near_mm` | length of parent, main and branch that counts | (0 to 1e4 mm | 10 |
+//! | `source_object_mm` | X-ray source to isocentre | 10 to 5000 mm, above `patient_radius_mm` | 750 |
+//! | `source_detector_mm` | X-ray source to detector | 10 to 5000 mm, above `source_object_mm` | 1050 |
+//! | `patient_radius_mm` | radius of the patient about the isocentre | 10 to 5000 mm | 200 |
+//! | `primary_deg` | [least, largest] primary angle in reach, RAO negative | ±180 | [-60, 90] |
+//! | `secondary_deg` | [least, largest] secondary angle in reach, caudal negative | ±90 | [-45, 45] |
+//! | `combined_deg` | largest sum of the two, signs left away | 0 to 270 | 120 |
+//! | `reading_sd_mm` | standard deviation of a reading in a projection, at the isocentre | 0 to 5 mm | 0.3 |
+//! | `believed` | list of `{ branch, turned_deg = 0, further_mm = 0 }`: believed to leave turned about the parent's forward direction and further along it | ±360 deg, ±100 mm | none |
+//!
+//! Distances and reach are common practice, no source.
 //!
 //! ## `[variation]` (may be left out)
 //!
@@ -136,6 +171,29 @@
 //! | `diameter_cv` | coefficient of variation of all lumen diameters together | 0 to 1 | 0 |
 //! | `bend_cv` | coefficient of variation of the tip's bend | 0 to 1 | 0 |
 //!
+//! ## `[assay]`: bench tests of the wires (may be left out, and so may each of its fields)
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `edge_mm` | longest edge of a rod in a chuck | 0.02 to 5 mm | 0.1 |
+//! | `tip_load` | `{ held_mm, plate_friction, travel_mm, shaped_travel_mm }` | 1 to 200 mm; 0 to 2; (0 to 50 mm | 10, the wire's own, 0.3, 2 |
+//! | `flexibility` | `{ held_mm, angles_deg }`, two lists | 1 to 200 mm; 1 to 100 deg | [5, 10, 20], [45, 90] |
+//! | `three_point` | `{ span_mm, stations_mm, deflection_mm }` | (0 to 1e4 mm | 20; those of [`STATIONS_MM`](bench::STATIONS_MM) that fit; span/100 |
+//! | `torque` | `{ turn_deg, step_deg }` | (0 to 1e4 deg | 1080, 10 |
+//! | `paths` | `{ lumen_mm, siphon_radius_mm, bend_radius_mm, loop_radius_mm, wall_stiffness_mN_per_mm2, step_mm, edge_mm }`: tubes of torque response and track | | 3, 7, 10, 10, 300, 0.5, 0.5 |
+//! | `pinch` | `{ clamp_gf, jaw_mm }` | (0 to 1e5 gf; (0 to 1e4 mm | 500, 10 |
+//! | `kink` | `{ stations_mm }` | | those of [`STATIONS_MM`](bench::STATIONS_MM) that fit |
+//! | `straightening` | `{ radius_mm, angle_deg, lumen_mm, tissue_stiffness_mN_per_mm2, fed_mm }` | | 15, 90, 3, 20, 150 |
+//! | `fit` | list of `{ name, wire, curve, test, knots_mm, span_mm, relative_error, tip_load_gf }` | | none |
+//!
+//! A fit names the measured `wire`, the file `curve` (path from this file), the `test` ("three-point"
+//! or "flexibility") and the `knots_mm` at which the stiffness is sought. A three-point curve has the
+//! columns `station_mm`, `deflection_mm` and `load_mN` (or `load_N`, `load_gf`), a flexibility curve
+//! `held_mm`, `angle_deg` and `force_mN` (or `_N`, `_gf`). `relative_error` is the standard deviation
+//! of a reading over its value, if it is known; `tip_load_gf` a measured tip load.
+//!
+//! A file for the bench may hold nothing but `[[wire]]` and `[assay]`.
+//!
 //! ## `[solver]` (may be left out)
 //!
 //! | field | meaning | range | default |
@@ -145,6 +203,7 @@
 //! | `tolerance` | residual as a fraction of the force scale | 1e-12 to 0.1 | 1e-4 |
 //! | `feed_speed_mm_per_s` | feed speed | 0.1 to 1000 mm/s | 10 |
 mod allowed;
+pub mod bench;
 mod checks;
 mod error;
 mod load;
@@ -159,7 +218,7 @@ mod tables;
 pub mod view;
 
 pub use error::{Fault, Located, ScenarioError};
-pub use load::{Loaded, Warning, load, load_text};
+pub use load::{Loaded, LoadedBench, Warning, holds_wires_alone, load, load_bench, load_text};
 pub use model::Scenario;
 pub use near::nearest;
 pub use source::{Source, SourceFile, point_at};

@@ -1,19 +1,30 @@
-//! Symmetric matrices of half-bandwidth 10 and their factorisation.
+//! Symmetric banded matrices and their factorisation.
 
 use crate::rod::HessianSink;
 
-/// Half-bandwidth: a hinge couples 11 consecutive unknowns.
-pub const HALF_BANDWIDTH: usize = 10;
-
-const W: usize = HALF_BANDWIDTH + 1;
-
-/// A symmetric matrix of half-bandwidth 10: column `j` holds the entries of rows `j` to `j+10`.
-#[derive(Debug, Clone, Default)]
-pub struct Banded {
+/// A symmetric matrix of half-bandwidth `W - 1`: column `j` holds the entries of rows `j` to
+/// `j + W - 1`. A hinge of one device couples 11 consecutive unknowns, of two 13.
+#[derive(Debug, Clone)]
+pub struct Banded<const W: usize = 11> {
     columns: Vec<[f64; W]>,
 }
 
-impl Banded {
+/// Of one device; see [`Banded::empty`] for others.
+impl Default for Banded {
+    fn default() -> Self {
+        Self::empty()
+    }
+}
+
+impl<const W: usize> Banded<W> {
+    /// A matrix without rows.
+    #[must_use]
+    pub fn empty() -> Self {
+        Self {
+            columns: Vec::new(),
+        }
+    }
+
     /// Sets the size to `n` and every entry to zero, keeping the memory.
     pub fn reset(&mut self, n: usize) {
         self.columns.clear();
@@ -30,14 +41,14 @@ impl Banded {
     #[must_use]
     pub fn get(&self, i: usize, j: usize) -> f64 {
         let (row, column) = if i >= j { (i, j) } else { (j, i) };
-        if row - column > HALF_BANDWIDTH {
+        if row - column >= W {
             0.0
         } else {
             self.columns[column][row - column]
         }
     }
 
-    /// Adds to the entry at row `i`, column `j`, with `j <= i <= j + 10`.
+    /// Adds to the entry at row `i`, column `j`, with `j <= i < j + W`.
     pub fn add(&mut self, i: usize, j: usize, value: f64) {
         self.columns[j][i - j] += value;
     }
@@ -53,8 +64,20 @@ impl Banded {
     pub fn fix(&mut self, i: usize, scale: f64) {
         self.columns[i] = [0.0; W];
         self.columns[i][0] = scale;
-        for j in i.saturating_sub(HALF_BANDWIDTH)..i {
+        for j in i.saturating_sub(W - 1)..i {
             self.columns[j][i - j] = 0.0;
+        }
+    }
+
+    /// Product of this matrix plus `shift` on its diagonal with `x`, written to `out`.
+    pub fn multiply(&self, shift: f64, x: &[f64], out: &mut [f64]) {
+        out.fill(0.0);
+        for (j, column) in self.columns.iter().enumerate() {
+            out[j] += (column[0] + shift) * x[j];
+            for (k, entry) in column.iter().enumerate().skip(1).take(self.size() - 1 - j) {
+                out[j + k] += entry * x[j];
+                out[j] += entry * x[j + k];
+            }
         }
     }
 
@@ -64,14 +87,14 @@ impl Banded {
     /// Returns false, leaving `factor` unusable, when a pivot is not above `1e-13` of the largest
     /// diagonal entry: the matrix is not positive definite.
     /// Source: Golub and Van Loan, Matrix Computations, section 4.3 (banded Cholesky).
-    pub fn factorise(&self, shift: f64, factor: &mut Factor) -> bool {
+    pub fn factorise(&self, shift: f64, factor: &mut Factor<W>) -> bool {
         let n = self.size();
         let floor = 1e-13 * self.largest_diagonal();
         let l = &mut factor.columns;
         l.clear();
-        l.reserve(n + HALF_BANDWIDTH);
+        l.reserve(n + W - 1);
         l.extend_from_slice(&self.columns);
-        l.resize(n + HALF_BANDWIDTH, [0.0; W]);
+        l.resize(n + W - 1, [0.0; W]);
         for j in 0..n {
             let mut column = l[j];
             let pivot = column[0] + shift;
@@ -99,12 +122,27 @@ impl Banded {
 }
 
 /// The factors of a [`Banded`] matrix.
-#[derive(Debug, Clone, Default)]
-pub struct Factor {
+#[derive(Debug, Clone)]
+pub struct Factor<const W: usize = 11> {
     columns: Vec<[f64; W]>,
 }
 
-impl Factor {
+/// Of one device; see [`Factor::empty`] for others.
+impl Default for Factor {
+    fn default() -> Self {
+        Self::empty()
+    }
+}
+
+impl<const W: usize> Factor<W> {
+    /// Factors of a matrix without rows.
+    #[must_use]
+    pub fn empty() -> Self {
+        Self {
+            columns: Vec::new(),
+        }
+    }
+
     /// Solves for the right-hand side `b`, in place.
     pub fn solve(&self, b: &mut [f64]) {
         let n = self.columns.len();
@@ -113,7 +151,7 @@ impl Factor {
             let column = &self.columns[j];
             if j + W <= n {
                 let rest = &mut b[j + 1..j + W];
-                for k in 0..HALF_BANDWIDTH {
+                for k in 0..W - 1 {
                     rest[k] -= column[k + 1] * value;
                 }
             } else {
@@ -128,7 +166,7 @@ impl Factor {
             if j + W <= n {
                 let rest = &b[j + 1..j + W];
                 let mut sum = 0.0;
-                for k in 0..HALF_BANDWIDTH {
+                for k in 0..W - 1 {
                     sum += column[k + 1] * rest[k];
                 }
                 value -= sum;
@@ -142,7 +180,7 @@ impl Factor {
     }
 }
 
-impl HessianSink for Banded {
+impl<const W: usize> HessianSink<W> for Banded<W> {
     #[inline]
     fn columns<const N: usize>(&mut self, start: usize) -> &mut [[f64; W]; N] {
         match self.columns[start..].first_chunk_mut() {
@@ -161,7 +199,7 @@ mod tests {
         let mut a = Banded::default();
         a.reset(n);
         for j in 0..n {
-            for i in j..n.min(j + W) {
+            for i in j..n.min(j + 11) {
                 let value = ((3 * i + 7 * j) as f64).sin();
                 a.add(i, j, if i == j { 12.0 + value } else { value });
             }
@@ -182,6 +220,19 @@ mod tests {
         factor.solve(&mut x);
         for i in 0..n {
             approx::assert_relative_eq!(x[i], expected[i], epsilon = 1e-13, max_relative = 1e-11);
+        }
+    }
+
+    #[test]
+    fn a_product_agrees_with_a_dense_one() {
+        let n = 23;
+        let a = example(n);
+        let x = DVector::from_fn(n, |i, _| (i as f64).sin());
+        let expected = DMatrix::from_fn(n, n, |i, j| a.get(i, j)) * &x + &x * 0.5;
+        let mut out = vec![1.0; n];
+        a.multiply(0.5, x.as_slice(), &mut out);
+        for i in 0..n {
+            approx::assert_relative_eq!(out[i], expected[i], epsilon = 1e-12);
         }
     }
 

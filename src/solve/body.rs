@@ -3,7 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
-use crate::contact::Contact;
+use crate::contact::{Contact, Legs, Touch};
 use crate::rod::{Kinematics, Rod};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
@@ -43,9 +43,9 @@ pub enum Update {
 /// `x0` the position at the beginning of the step and `w` the length of wire that belongs to a
 /// node.
 #[derive(Clone)]
-pub struct Body<'a> {
+pub struct Body<'a, const S: usize = 4> {
     /// The rod.
-    pub rod: Rod,
+    pub rod: Rod<S>,
     /// Unknowns that do not move, ascending.
     pub fixed: Vec<usize>,
     /// Dead loads.
@@ -53,7 +53,12 @@ pub struct Body<'a> {
     /// Springs.
     pub springs: Vec<Spring>,
     /// Contact with a lumen.
-    pub contact: Option<Contact<'a>>,
+    pub contact: Option<Contact<'a, S>>,
+    /// Contact between the legs of a folded wire.
+    pub legs: Option<Legs>,
+    /// Contact with further bodies, such as a balloon in the lumen, or the second of two jaws that
+    /// hold the wire between them.
+    pub others: Vec<Contact<'a, S>>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
     /// How a step of the solver changes the positions.
@@ -65,16 +70,18 @@ pub struct Body<'a> {
     weights: Vec<f64>,
 }
 
-impl<'a> Body<'a> {
+impl<'a, const S: usize> Body<'a, S> {
     /// A free rod without loads.
     #[must_use]
-    pub fn new(rod: Rod) -> Self {
+    pub fn new(rod: Rod<S>) -> Self {
         let mut body = Self {
             rod,
             fixed: Vec::new(),
             loads: Vec::new(),
             springs: Vec::new(),
             contact: None,
+            others: Vec::new(),
+            legs: None,
             damping: 0.0,
             update: Update::Straight,
             rigid_end: false,
@@ -87,7 +94,7 @@ impl<'a> Body<'a> {
 
     /// The same rod in contact with a lumen.
     #[must_use]
-    pub fn with_contact(mut self, contact: Contact<'a>) -> Self {
+    pub fn with_contact(mut self, contact: Contact<'a, S>) -> Self {
         self.contact = Some(contact);
         self.begin();
         self
@@ -95,14 +102,14 @@ impl<'a> Body<'a> {
 
     /// Holds node `i` where it is.
     pub fn fix_node(&mut self, i: usize) {
-        self.fixed.extend(4 * i..4 * i + 3);
+        self.fixed.extend(S * i..S * i + 3);
         self.fixed.sort_unstable();
         self.fixed.dedup();
     }
 
-    /// Holds the rotation of edge `i`.
+    /// Holds the rotations of edge `i`.
     pub fn fix_rotation(&mut self, i: usize) {
-        self.fixed.push(4 * i + 3);
+        self.fixed.extend(S * i + 3..S * i + S);
         self.fixed.sort_unstable();
         self.fixed.dedup();
     }
@@ -110,7 +117,7 @@ impl<'a> Body<'a> {
     /// Begins a step at the rod's state: damping and friction count from here.
     pub fn begin(&mut self) {
         self.start.clone_from(&self.rod.q);
-        if let Some(contact) = &mut self.contact {
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.begin(&self.rod.q);
         }
         let edges = &self.rod.edges;
@@ -126,7 +133,8 @@ impl<'a> Body<'a> {
     /// step, in mN mm.
     pub fn settle(&mut self) -> (f64, f64) {
         let damped = 2.0 * self.damping_energy(&self.rod.q);
-        let slid = self.contact.as_mut().map_or(0.0, |c| c.settle(&self.rod));
+        let touching = self.contact.iter_mut().chain(&mut self.others);
+        let slid = touching.map(|c| c.settle(&self.rod)).sum();
         (slid, damped)
     }
 
@@ -134,7 +142,7 @@ impl<'a> Body<'a> {
         let mut sum = 0.0;
         if self.damping > 0.0 {
             for (i, w) in self.weights.iter().enumerate() {
-                for k in 4 * i..4 * i + 3 {
+                for k in S * i..S * i + 3 {
                     sum += w * (q[k] - self.start[k]).powi(2);
                 }
             }
@@ -146,8 +154,24 @@ impl<'a> Body<'a> {
     /// of the last [`Body::assemble`].
     #[must_use]
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
-        let contact = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
-        self.rod.energies(q, kinematics).total() + self.supports(q) + contact
+        let touching = self.contact.iter_mut().chain(&mut self.others);
+        let contact: f64 = touching.map(|c| c.energy(q)).sum();
+        self.rod.energies(q, kinematics).total() + self.supports(q) + self.legs_energy(q) + contact
+    }
+
+    /// The contacts with the lumen and with further bodies.
+    pub fn contacts_mut(&mut self) -> impl Iterator<Item = &mut Contact<'a, S>> {
+        self.contact.iter_mut().chain(&mut self.others)
+    }
+
+    fn legs_energy(&self, q: &[f64]) -> f64 {
+        self.legs.as_ref().map_or(0.0, |legs| legs.energy::<S>(q))
+    }
+
+    /// Touches of the legs of a folded wire at the state that was assembled last.
+    #[must_use]
+    pub fn touches(&self) -> &[Touch] {
+        self.legs.as_ref().map_or(&[], Legs::touches)
     }
 
     /// Potential of damping, loads and springs in mN mm.
@@ -157,7 +181,7 @@ impl<'a> Body<'a> {
             sum -= load.force * q[load.unknown];
         }
         for spring in &self.springs {
-            let d = crate::rod::node_of(q, spring.node) - spring.anchor;
+            let d = crate::rod::node_of::<S>(q, spring.node) - spring.anchor;
             sum += 0.5 * d.dot(&(spring.stiffness * d));
         }
         sum
@@ -169,7 +193,8 @@ impl<'a> Body<'a> {
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
-        let wall = self.contact.as_mut().map_or(0.0, |c| c.energy(q));
+        let touching = self.contact.iter_mut().chain(&mut self.others);
+        let wall: f64 = touching.map(|c| c.energy(q)).sum();
         let elastic = self.rod.stored().total();
         let reach = (0..self.rod.nodes()).fold(0.0, |m: f64, i| m.max(self.rod.node(i).amax()));
         let loads: f64 = self
@@ -177,18 +202,21 @@ impl<'a> Body<'a> {
             .iter()
             .map(|l| (l.force * q[l.unknown]).abs())
             .sum();
-        let contact = self.contact.as_ref().map_or(0.0, |c| {
-            c.grips().iter().map(|g| g.normal_force).sum::<f64>()
-        });
-        let potential = elastic + self.supports(q) + wall;
+        let touching = self.contact.iter().chain(&self.others);
+        let contact: f64 = touching
+            .map(|c| c.grips().iter().map(|g| g.normal_force).sum::<f64>())
+            .sum::<f64>()
+            + self.touches().iter().map(Touch::force).sum::<f64>();
+        let potential = elastic + self.supports(q) + self.legs_energy(q) + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
         (potential, rounding)
     }
 
-    /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state. Fixed
-    /// unknowns keep their gradient, which is the reaction there with its sign turned.
-    pub fn assemble(&mut self, gradient: &mut Vec<f64>, hessian: &mut Banded) {
+    /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state; what couples
+    /// the legs of a folded wire lies off the band and is left to [`Body::touches`]. Fixed unknowns
+    /// keep their gradient, which is the reaction there with its sign turned.
+    pub fn assemble<const W: usize>(&mut self, gradient: &mut Vec<f64>, hessian: &mut Banded<W>) {
         let n = self.rod.q.len();
         gradient.clear();
         gradient.resize(n, 0.0);
@@ -196,7 +224,7 @@ impl<'a> Body<'a> {
         self.rod.add_derivatives(gradient, hessian);
         if self.damping > 0.0 {
             for (i, w) in self.weights.iter().enumerate() {
-                for k in 4 * i..4 * i + 3 {
+                for k in S * i..S * i + 3 {
                     gradient[k] += self.damping * w * (self.rod.q[k] - self.start[k]);
                     hessian.add(k, k, self.damping * w);
                 }
@@ -206,7 +234,7 @@ impl<'a> Body<'a> {
             gradient[load.unknown] -= load.force;
         }
         for spring in &self.springs {
-            let k = 4 * spring.node;
+            let k = S * spring.node;
             let force = spring.stiffness * (self.rod.node(spring.node) - spring.anchor);
             for c in 0..3 {
                 gradient[k + c] += force[c];
@@ -215,11 +243,14 @@ impl<'a> Body<'a> {
                 }
             }
         }
-        if let Some(contact) = &mut self.contact {
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.add_derivatives(&self.rod, gradient, hessian);
         }
+        if let Some(legs) = &mut self.legs {
+            legs.add_derivatives(&self.rod, gradient, hessian);
+        }
         if self.rigid_end {
-            fold_last_node(gradient, hessian);
+            fold_last_node::<S, W>(gradient, hessian);
         }
     }
 
@@ -238,9 +269,9 @@ impl<'a> Body<'a> {
 
 /// Moves what acts on the last node to the node before it, as when the last edge is rigid and
 /// keeps its direction.
-fn fold_last_node(gradient: &mut [f64], hessian: &mut Banded) {
+fn fold_last_node<const S: usize, const W: usize>(gradient: &mut [f64], hessian: &mut Banded<W>) {
     let last = gradient.len() - 3;
-    let before = last - 4;
+    let before = last - S;
     for c in 0..3 {
         gradient[before + c] += gradient[last + c];
         gradient[last + c] = 0.0;
@@ -248,7 +279,7 @@ fn fold_last_node(gradient: &mut [f64], hessian: &mut Banded) {
     // The last edge's own stretch does not change, so of the last node's blocks only the hinge
     // before it counts: couplings with the node before it become diagonal, couplings with
     // earlier unknowns move over.
-    let first = last.saturating_sub(8);
+    let first = last.saturating_sub(2 * S);
     for c in 0..3 {
         for j in first..before {
             let value = hessian.get(last + c, j);
@@ -260,8 +291,10 @@ fn fold_last_node(gradient: &mut [f64], hessian: &mut Banded) {
                 + hessian.get(last + c, last + d);
             hessian.add(before + c, before + d, value);
         }
-        let value = hessian.get(last + c, before + 3);
-        hessian.add(before + 3, before + c, value);
+        for theta in before + 3..last {
+            let value = hessian.get(last + c, theta);
+            hessian.add(theta, before + c, value);
+        }
     }
     for c in 0..3 {
         hessian.fix(last + c, 1.0);

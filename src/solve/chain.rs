@@ -6,17 +6,17 @@ use crate::rod::node_of;
 
 /// Replaces the edge vectors in front of node `last` in the unknowns `q` by what `corrected`
 /// makes of each (edge number, vector in mm), and puts the nodes together again from that node.
-pub(super) fn rebuild(
+pub(super) fn rebuild<const S: usize>(
     q: &mut [f64],
     last: usize,
     corrected: impl Fn(usize, Vector3<f64>) -> Vector3<f64>,
 ) {
-    let mut before = node_of(q, last);
+    let mut before = node_of::<S>(q, last);
     let mut end = before;
     for i in (0..last).rev() {
-        let start = node_of(q, i);
+        let start = node_of::<S>(q, i);
         end -= corrected(i, before - start);
         before = start;
-        q[4 * i..4 * i + 3].copy_from_slice(end.as_slice());
+        q[S * i..S * i + 3].copy_from_slice(end.as_slice());
     }
 }

@@ -65,7 +65,7 @@ impl LastStep {
             q[4 * i + 3] -= hand.turn;
         }
         q[4 * exit + 3] -= hand.turn;
-        chain::rebuild(&mut q, exit, |i, e| {
+        chain::rebuild::<4>(&mut q, exit, |i, e| {
             e.normalize() * rod.edges[i].rest_length
         });
         let mut kinematics = Kinematics::default();
@@ -74,8 +74,13 @@ impl LastStep {
     }
 }
 
-/// Point that lies `feed` mm further along the wire's shape than node `i`, towards the tip.
-fn along_shape(rod: &Rod, i: usize, feed: f64, axis: &Vector3<f64>) -> Vector3<f64> {
+/// Point that lies `feed` mm further along the rod's shape than node `i`, towards the tip.
+pub(super) fn along_shape<const S: usize>(
+    rod: &Rod<S>,
+    i: usize,
+    feed: f64,
+    axis: &Vector3<f64>,
+) -> Vector3<f64> {
     let mut at = i;
     let mut left = feed.abs();
     let mut x = rod.node(i);

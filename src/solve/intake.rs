@@ -10,6 +10,19 @@ use crate::rod::{Edge, Hinge, Rod};
 /// Length of the edge inside the guide in mm; it only gives a direction.
 const GUIDE_EDGE_MM: f64 = 1.0;
 
+/// The hinge whose cell reaches from `a` to `b` mm behind the tip of a wire, `a < b`.
+#[must_use]
+pub fn wire_hinge(wire: &Wire, a: f64, b: f64) -> Hinge {
+    let compliance = wire.compliance_between(a, b);
+    Hinge {
+        length: b - a,
+        bending_compliance: compliance,
+        torsional_compliance: compliance / wire.torsion_ratio(),
+        natural_curvature: wire.natural_curvature_between(a, b),
+        natural_twist: 0.0,
+    }
+}
+
 /// Bookkeeping of the part of the wire outside the guide.
 #[derive(Debug, Clone)]
 pub(super) struct Intake {
@@ -52,10 +65,22 @@ impl Intake {
 
     /// The rod at rest, straight along the guide's axis.
     pub(super) fn straight_rod(&self, channel: &Channel, roll: f64) -> Rod {
+        self.rod_along(channel, roll, |behind| channel.axis * behind)
+    }
+
+    /// The rod on a path that begins at the guide's end along the guide's axis; `path` gives the
+    /// place from the guide's end, in mm, against the length of path from there (negative inside
+    /// the guide).
+    pub(super) fn rod_along(
+        &self,
+        channel: &Channel,
+        roll: f64,
+        path: impl Fn(f64) -> Vector3<f64>,
+    ) -> Rod {
         let nodes: Vec<_> = self
             .stations
             .iter()
-            .map(|s| channel.exit + channel.axis * (self.outside - s))
+            .map(|s| channel.exit + path(self.outside - s))
             .collect();
         let edges = (0..nodes.len() - 1).map(|i| self.edge(i)).collect();
         let hinges = (0..nodes.len()).map(|i| self.hinge(i)).collect();
@@ -93,14 +118,7 @@ impl Intake {
 
     fn hinge(&self, i: usize) -> Hinge {
         let (a, b) = self.cell(i);
-        let compliance = self.wire.compliance_between(a, b);
-        Hinge {
-            length: b - a,
-            bending_compliance: compliance,
-            torsional_compliance: compliance / self.wire.torsion_ratio(),
-            natural_curvature: self.wire.natural_curvature_between(a, b),
-            natural_twist: 0.0,
-        }
+        wire_hinge(&self.wire, a, b)
     }
 
     /// Changes the length outside; edge and cells at the exit follow.
@@ -119,8 +137,9 @@ impl Intake {
         for i in exit.saturating_sub(2).max(1)..=exit {
             body.rod.hinges[i] = self.hinge(i);
         }
-        if let Some(contact) = &mut body.contact {
-            contact.set_last_edge_length(body.rod.edges[exit - 1].rest_length);
+        let length = body.rod.edges[exit - 1].rest_length;
+        for contact in body.contacts_mut() {
+            contact.set_last_edge_length(length);
         }
     }
 
@@ -149,7 +168,7 @@ impl Intake {
             }
             body.rod.merge_edges(exit - 2);
             self.stations.remove(exit - 1);
-            if let Some(contact) = &mut body.contact {
+            for contact in body.contacts_mut() {
                 contact.truncate_edges(exit - 2);
                 contact.push_edge(exit - 2, self.stations[exit - 1] - self.stations[exit - 2]);
             }
@@ -176,7 +195,7 @@ impl Intake {
             body.rod.split_edge(exit - 1, length / rest);
             self.stations.insert(exit, next);
             body.rod.edges[exit - 1] = self.edge(exit - 1);
-            if let Some(contact) = &mut body.contact {
+            for contact in body.contacts_mut() {
                 contact.truncate_edges(exit - 1);
                 contact.push_edge(exit - 1, length);
                 contact.push_edge(exit, rest - length);

@@ -6,6 +6,7 @@
 use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
 use super::chain;
+use super::coupled::Coupled;
 use crate::rod::{Kinematics, Rod};
 
 /// When a state counts as an equilibrium, and how hard to look for it.
@@ -106,26 +107,49 @@ pub struct Step {
 }
 
 /// Memory of the solver, reused from step to step.
-#[derive(Debug, Clone, Default)]
-pub struct Newton {
+#[derive(Debug, Clone)]
+pub struct Newton<const W: usize = 11> {
     /// Gradient at the last state; at fixed unknowns it is the reaction with its sign turned.
     pub gradient: Vec<f64>,
-    hessian: Banded,
-    factor: Factor,
+    hessian: Banded<W>,
+    factor: Factor<W>,
+    coupled: Coupled,
     step: Vec<f64>,
     trial: Vec<f64>,
     kinematics: Kinematics,
     shift: f64,
 }
 
-impl Newton {
+/// For one device; see [`Newton::empty`] for others.
+impl Default for Newton {
+    fn default() -> Self {
+        Self::empty()
+    }
+}
+
+impl<const W: usize> Newton<W> {
+    /// A solver for rods whose hinges have `W` unknowns.
+    #[must_use]
+    pub fn empty() -> Self {
+        Self {
+            gradient: Vec::new(),
+            hessian: Banded::empty(),
+            factor: Factor::empty(),
+            coupled: Coupled::default(),
+            step: Vec::new(),
+            trial: Vec::new(),
+            kinematics: Kinematics::default(),
+            shift: 0.0,
+        }
+    }
+
     /// Moves the body's rod to an equilibrium of its incremental potential near its state.
     ///
     /// # Errors
     /// [`NewtonFailure`]; the rod is left at the last iterate.
-    pub fn equilibrate(
+    pub fn equilibrate<const S: usize>(
         &mut self,
-        body: &mut Body<'_>,
+        body: &mut Body<'_, S>,
         options: &NewtonOptions,
     ) -> Result<Equilibrium, NewtonFailure> {
         let mut last_step = f64::INFINITY;
@@ -168,21 +192,29 @@ impl Newton {
     ///
     /// # Errors
     /// Index of the first unknown whose gradient is not finite.
-    pub fn assess(&mut self, body: &mut Body<'_>, options: &NewtonOptions) -> Result<f64, usize> {
+    pub fn assess<const S: usize>(
+        &mut self,
+        body: &mut Body<'_, S>,
+        options: &NewtonOptions,
+    ) -> Result<f64, usize> {
         body.assemble(&mut self.gradient, &mut self.hessian);
         self.residual(body, options.arm)
     }
 
     /// Second half of an iteration: solves for the step at the state that was assessed last and
     /// moves the rod along it; `None` if the potential does not fall that way.
-    pub fn step(&mut self, body: &mut Body<'_>, options: &NewtonOptions) -> Option<Step> {
+    pub fn step<const S: usize>(
+        &mut self,
+        body: &mut Body<'_, S>,
+        options: &NewtonOptions,
+    ) -> Option<Step> {
         let shifted = self.direction(body);
         self.limit(body, options.max_move);
         let size = self.search(body)?;
         Some(Step { size, shifted })
     }
 
-    fn residual(&self, body: &Body<'_>, arm: f64) -> Result<f64, usize> {
+    fn residual<const S: usize>(&self, body: &Body<'_, S>, arm: f64) -> Result<f64, usize> {
         let mut fixed = body.fixed.iter().copied().peekable();
         let mut largest: f64 = 0.0;
         for (i, g) in self.gradient.iter().enumerate() {
@@ -192,14 +224,14 @@ impl Newton {
             if !g.is_finite() {
                 return Err(i);
             }
-            let force = if i % 4 == 3 { g / arm } else { *g };
+            let force = if i % S >= 3 { g / arm } else { *g };
             largest = largest.max(force.abs());
         }
         Ok(largest)
     }
 
     /// Solves for the step; returns whether the Hessian had to be shifted.
-    fn direction(&mut self, body: &Body<'_>) -> bool {
+    fn direction<const S: usize>(&mut self, body: &Body<'_, S>) -> bool {
         self.step.clear();
         self.step.extend(self.gradient.iter().map(|g| -g));
         let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
@@ -220,20 +252,29 @@ impl Newton {
         if !first {
             self.shift = shift;
         }
-        self.factor.solve(&mut self.step);
+        let touches = body.touches();
+        if touches.is_empty() {
+            self.factor.solve(&mut self.step);
+        } else {
+            let system = (&self.hessian, shift, &self.factor);
+            self.coupled
+                .solve::<S, W>(system, touches, &body.fixed, &mut self.step);
+        }
         !first
     }
 
     /// Shortens the step so that no node moves further than allowed, no edge turns by more than
     /// about 45 degrees, and no rotation changes by more than a radian.
-    fn limit(&mut self, body: &Body<'_>, max_move: f64) {
+    fn limit<const S: usize>(&mut self, body: &Body<'_, S>, max_move: f64) {
         let mut factor: f64 = 1.0;
         for (i, length) in body.rod.kinematics().length.iter().enumerate() {
-            let a = crate::rod::node_of(&self.step, i);
-            let b = crate::rod::node_of(&self.step, i + 1);
+            let a = crate::rod::node_of::<S>(&self.step, i);
+            let b = crate::rod::node_of::<S>(&self.step, i + 1);
             factor = factor.min(0.7 * length / (b - a).norm().max(f64::MIN_POSITIVE));
             factor = factor.min(max_move / b.norm().max(a.norm()).max(f64::MIN_POSITIVE));
-            factor = factor.min(1.0 / self.step[4 * i + 3].abs().max(f64::MIN_POSITIVE));
+            for theta in &self.step[S * i + 3..S * i + S] {
+                factor = factor.min(1.0 / theta.abs().max(f64::MIN_POSITIVE));
+            }
         }
         if factor < 1.0 {
             for s in &mut self.step {
@@ -243,7 +284,7 @@ impl Newton {
     }
 
     /// Backtracking with Armijo's rule. Returns the size of the step taken.
-    fn search(&mut self, body: &mut Body<'_>) -> Option<f64> {
+    fn search<const S: usize>(&mut self, body: &mut Body<'_, S>) -> Option<f64> {
         const ARMIJO: f64 = 1e-4;
         let slope: f64 = self
             .gradient
@@ -278,7 +319,13 @@ impl Newton {
     /// falls further and the share stays below the one `rejected`: a step that breaks through the
     /// wall is cut far back, and the parabola says little about where the wall begins. Leaves the
     /// best state as the trial and returns its share.
-    fn extend(&mut self, body: &mut Body<'_>, alpha: f64, after: f64, rejected: f64) -> f64 {
+    fn extend<const S: usize>(
+        &mut self,
+        body: &mut Body<'_, S>,
+        alpha: f64,
+        after: f64,
+        rejected: f64,
+    ) -> f64 {
         let (mut best, mut least) = (alpha, after);
         while 2.0 * best < rejected {
             let next = self.try_step(body, 2.0 * best);
@@ -292,7 +339,7 @@ impl Newton {
     }
 
     /// Puts the state at the share `alpha` of the step into the trial; returns its potential.
-    fn try_step(&mut self, body: &mut Body<'_>, alpha: f64) -> f64 {
+    fn try_step<const S: usize>(&mut self, body: &mut Body<'_, S>, alpha: f64) -> f64 {
         self.trial.clear();
         let straight = body.rod.q.iter().zip(&self.step);
         self.trial.extend(straight.map(|(q, s)| q + alpha * s));
@@ -311,9 +358,9 @@ impl Newton {
 /// and gets the length that the step has to first order, and the chain is put together again
 /// from its last node. Without it the next iteration meets a stretch of the square of the turn,
 /// and Newton's method crawls along the nearly inextensible shapes.
-fn keep_lengths(rod: &Rod, q: &mut [f64]) {
+fn keep_lengths<const S: usize>(rod: &Rod<S>, q: &mut [f64]) {
     let tangents = &rod.kinematics().tangent;
-    chain::rebuild(q, rod.edges.len(), |i, e| {
+    chain::rebuild::<S>(q, rod.edges.len(), |i, e| {
         let first_order = tangents[i].dot(&e);
         let size = e.norm();
         if first_order > 0.3 * size {
@@ -325,9 +372,9 @@ fn keep_lengths(rod: &Rod, q: &mut [f64]) {
 }
 
 /// Moves the last node with the one before it.
-fn carry_last_node(body: &Body<'_>, q: &mut [f64]) {
+fn carry_last_node<const S: usize>(body: &Body<'_, S>, q: &mut [f64]) {
     let last = q.len() - 3;
     for c in 0..3 {
-        q[last + c] = body.rod.q[last + c] + q[last - 4 + c] - body.rod.q[last - 4 + c];
+        q[last + c] = body.rod.q[last + c] + q[last - S + c] - body.rod.q[last - S + c];
     }
 }

@@ -126,9 +126,7 @@ impl Folders {
         fs::rename(&self.partial, &self.target).map_err(KeepError::at(&self.target))?;
         let journal = self.target.join(JOURNAL);
         match fs::remove_file(&journal) {
-            Err(e) if e.kind() != io::ErrorKind::NotFound => {
-                return Err(KeepError::at(&journal)(e));
-            }
+            Err(e) if e.kind() != io::ErrorKind::NotFound => Err(KeepError::at(&journal)(e))?,
             _ => {}
         }
         remove(&self.target.join(ROWS))?;

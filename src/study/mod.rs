@@ -13,6 +13,7 @@ mod error;
 mod folder;
 mod interrupt;
 mod journal;
+pub mod paired;
 mod plan;
 mod progress;
 mod row;

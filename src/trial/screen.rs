@@ -4,7 +4,7 @@ use nalgebra::{Vector2, Vector3};
 
 use super::route::{Place, Route};
 use crate::projection::{Roadmap, Seen};
-use crate::solve::Insertion;
+use crate::solve::Rig;
 use crate::vessel::Tree;
 
 /// How far beside a vessel's shadow a point of the wire may be seen and still be taken to lie in
@@ -30,6 +30,8 @@ pub(super) struct Screen<'a> {
     /// Path from the inlet to the guide's end in mm.
     guide_mm: f64,
     places: Vec<Seen>,
+    /// The tip has been seen astray, and not clearly on the right way since.
+    strayed: bool,
 }
 
 /// What is seen.
@@ -62,11 +64,13 @@ impl<'a> Screen<'a> {
             bend_mm,
             guide_mm,
             places: Vec::new(),
+            strayed: false,
         }
     }
 
-    /// Looks; a loop counts when it leads the tip by `loop_lead_mm`.
-    pub(super) fn look(&mut self, wire: &Insertion<'_>, loop_lead_mm: f64) -> Shown {
+    /// Looks; the tip is astray from `astray_mm` past a branching, and a loop counts when it leads
+    /// the tip by `loop_lead_mm`.
+    pub(super) fn look(&mut self, wire: &dyn Rig<'_>, astray_mm: f64, loop_lead_mm: f64) -> Shown {
         let tip = self.roadmap.flat(&wire.tip());
         let outside = wire.outside_mm();
         self.roadmap.places(&tip, SLACK_MM, &mut self.places);
@@ -78,7 +82,7 @@ impl<'a> Screen<'a> {
         if self.places.iter().any(|s| (low..=high).contains(&path(s))) {
             self.places.retain(|s| (low..=high).contains(&path(s)));
         }
-        let seen = self.hopeful();
+        let seen = self.taken_to_be(astray_mm);
         let place = self.place(&seen);
         let furthest = self.places.iter().map(&path).fold(path(&seen), f64::max);
         let next_branch = self.route.next_branch(self.believed, &place);
@@ -92,31 +96,46 @@ impl<'a> Screen<'a> {
         }
     }
 
-    /// Where the operator takes the tip to be: on the right way as long as the image allows it,
-    /// and there where it lies best within the shadow; else where it has gone least astray.
-    fn hopeful(&self) -> Seen {
+    /// Where the operator takes the tip to be. On the right way as long as the image allows it,
+    /// and there where it lies best within the shadow. Once it is seen astray by `astray_mm`, in
+    /// the place that has gone furthest astray, until every place that the image leaves lies
+    /// before a branching by a lumen radius or more: a wire that is drawn back out of a wrong
+    /// vessel does not jump into the right one.
+    fn taken_to_be(&mut self, astray_mm: f64) -> Seen {
         let astray = |s: &Seen| self.route.astray(self.believed, &self.place(s));
+        let by_astray = |a: &&Seen, b: &&Seen| astray(a).total_cmp(&astray(b));
         let depth = |s: &Seen| s.outside_mm / s.radius_mm;
+        let (least, most) = (
+            self.places.iter().min_by(by_astray),
+            self.places.iter().max_by(by_astray),
+        );
+        let clear = self.places.iter().all(|s| astray(s) <= -s.radius_mm);
+        let strayed = (self.strayed && !clear) || least.is_some_and(|s| astray(s) >= astray_mm);
         let on_way = self.places.iter().filter(|s| astray(s) <= 0.0);
-        let best = on_way.min_by(|a, b| depth(a).total_cmp(&depth(b)));
-        let least = || {
-            let all = self.places.iter();
-            all.min_by(|a, b| astray(a).total_cmp(&astray(b)))
-        };
-        best.or_else(least).copied().unwrap_or(Seen {
+        let hopeful = on_way.min_by(|a, b| depth(a).total_cmp(&depth(b)));
+        let seen = if strayed { most } else { hopeful.or(least) };
+        let seen = seen.copied().unwrap_or(Seen {
             branch: 0,
             station_mm: 0.0,
             outside_mm: 0.0,
             radius_mm: 1.0,
-        })
+        });
+        self.strayed = strayed;
+        seen
     }
 
     fn place(&self, seen: &Seen) -> Place {
         self.route.taken_to_be(seen.branch, seen.station_mm)
     }
 
+    /// How much a direction is seen to point to the side on which `branch` leaves, -1 to 1.
+    pub(super) fn points_to(&self, direction: &Vector3<f64>, branch: usize) -> Option<f64> {
+        let side = self.sides[branch]?;
+        Some(side.dot(&self.roadmap.flat(direction)))
+    }
+
     /// The part of the chord of the tip's bend, as seen, that points to the side of `branch`.
-    fn towards(&self, wire: &Insertion<'_>, branch: usize) -> Option<f64> {
+    fn towards(&self, wire: &dyn Rig<'_>, branch: usize) -> Option<f64> {
         let (side, bend_mm) = (self.sides[branch]?, self.bend_mm?);
         let behind = wire.behind_tip(bend_mm);
         let chord = self.roadmap.flat(&(wire.tip() - behind));
@@ -125,7 +144,7 @@ impl<'a> Screen<'a> {
 
     /// Whether a part of the wire is seen further along the roadmap than the tip, wherever on it
     /// that part may lie.
-    fn looped(&mut self, wire: &Insertion<'_>, limit_mm: f64, lead_mm: f64) -> bool {
+    fn looped(&mut self, wire: &dyn Rig<'_>, limit_mm: f64, lead_mm: f64) -> bool {
         let mut behind = lead_mm;
         while behind < wire.outside_mm() {
             let at = self.roadmap.flat(&wire.behind_tip(behind));

@@ -23,6 +23,7 @@
 //! The tube of a branch has the signed distance |p - c(s)| - r(s), with c(s) the point of the
 //! centreline nearest to p; both ends are closed by half spheres. The lumen is the smooth union
 //! of the tubes (see [`Tree`]).
+mod balloon;
 mod blend;
 mod build;
 mod centreline;
@@ -31,6 +32,7 @@ mod error;
 mod foot;
 mod frame;
 mod grid;
+mod guide_tube;
 mod lumen;
 mod path;
 mod pieces;
@@ -38,8 +40,10 @@ mod radius;
 mod spline;
 mod tree;
 
+pub use balloon::Balloon;
 pub use centreline::Centreline;
 pub use error::VesselError;
+pub use guide_tube::WithGuide;
 pub use lumen::{Lumen, LumenPoint};
 pub use pieces::RAMP_MM;
 pub use tree::{Branch, NEAR_MM, Tree, TubePoint};

@@ -165,6 +165,13 @@ impl Tree {
         self.branches.iter().position(|b| b.name == name)
     }
 
+    /// The names of the branches as messages list them.
+    #[must_use]
+    pub fn names(&self) -> String {
+        let names: Vec<&str> = self.branches.iter().map(|b| b.name.as_str()).collect();
+        names.join(", ")
+    }
+
     /// Path length in mm from the inlet to `station_mm` on `branch`.
     #[must_use]
     pub fn progress_mm(&self, branch: usize, station_mm: f64) -> f64 {

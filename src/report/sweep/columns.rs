@@ -193,6 +193,13 @@ pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
     ]);
     columns.extend(measured());
     columns.extend([
+        Column::new(
+            "catheter_followed",
+            Kind::Text,
+            "",
+            "whether the support catheter followed the wire: followed, pulled_out, stayed; empty where it was not to follow",
+            |at| Item::Text(at.row.catheter_followed.clone()),
+        ),
         Column::new("steps", Kind::Whole, "", "accepted steps", |at| {
             whole(at.row.steps)
         }),
@@ -222,7 +229,7 @@ fn measured() -> Vec<Column> {
         &'static str,
         fn(&TrialRow) -> f64,
     );
-    let fields: [Field; 14] = [
+    let fields: [Field; 18] = [
         ("fed_mm", "mm", "wire outside the guide at the end", |r| {
             r.fed_mm
         }),
@@ -271,6 +278,30 @@ fn measured() -> Vec<Column> {
         ("peak_axial_strain", "", "largest axial strain", |r| {
             r.peak_axial_strain
         }),
+        (
+            "catheter_fed_mm",
+            "mm",
+            "support catheter outside the guide at the end; 0 without one",
+            |r| r.catheter_fed_mm,
+        ),
+        (
+            "catheter_turned_deg",
+            "deg",
+            "sum of all turns of the support catheter's hub",
+            |r| r.catheter_turned_deg,
+        ),
+        (
+            "peak_catheter_wall_force_mN",
+            "mN",
+            "largest force of the support catheter on one millimetre of wall",
+            |r| r.peak_catheter_wall_force_mn,
+        ),
+        (
+            "peak_turning_wall_force_mN",
+            "mN",
+            "the same while the support catheter was turned",
+            |r| r.peak_turning_wall_force_mn,
+        ),
         ("drawn_roll_deg", "deg", "roll drawn at the start", |r| {
             r.roll_deg
         }),

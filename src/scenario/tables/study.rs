@@ -17,6 +17,7 @@ pub(in crate::scenario) const GUIDE: Fields = &[
     ("at_mm", "0"),
     ("backup_stiffness_mN_per_mm", "50"),
     ("back_out_limit_mm", "10"),
+    ("inner_diameter_mm", "1.8"),
 ];
 /// Fields of the table.
 pub(in crate::scenario) const TARGET: Fields = &[
@@ -68,6 +69,7 @@ pub(super) fn guide(root: &Table<'_>) -> Checked<GuideSpec> {
         backup_stiffness_mn_per_mm: table
             .number_if("backup_stiffness_mN_per_mm", &allowed::BACKUP)?,
         back_out_limit_mm: table.number_or("back_out_limit_mm", &allowed::LENGTH, 10.0)?,
+        inner_diameter_mm: table.number_or("inner_diameter_mm", &allowed::GUIDE_LUMEN, 1.8)?,
         place: table.place,
     })
 }

@@ -1,0 +1,108 @@
+//! `bendwise view`.
+
+use std::io::{self, Write};
+
+use super::args::ViewArgs;
+use super::failure::Failure;
+use super::setup;
+use crate::projection::Subject;
+use crate::report::{ViewWriter, view_page, view_summary};
+use crate::scenario::view::ViewAngles;
+use crate::study::{self, Plan, StrategyLabel, StudyErrorClass, StudyOptions};
+use crate::trial::{ViewRequest, ViewStudy};
+
+/// Looks at a scene and runs what shows the cost of a view.
+pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
+    let mut loaded = setup::load(&args.scenario)?;
+    let asked = &mut loaded.scenario.study;
+    asked.trials = args.trials.unwrap_or(asked.trials);
+    asked.seed = args.seed.unwrap_or(asked.seed);
+    asked.recorded = 0;
+    let prepared = setup::prepare(&loaded)?;
+    for warning in setup::warnings(&loaded.source, &loaded.warnings) {
+        eprintln!("warning: {}, {warning}", args.scenario.display());
+    }
+    let request = request(args)?;
+    let study = ViewStudy::new(&prepared, &request)
+        .map_err(|error| Failure::Input(miette::miette!("{error}")))?;
+    let scenario = prepared.scenario();
+    let labels = study.runs.iter().map(|run| StrategyLabel {
+        name: run.strategy.name.clone(),
+        slug: run.strategy.slug.clone(),
+        technique: "redirect".to_owned(),
+        wire: scenario.wires[run.wire].name.clone(),
+    });
+    let plan = Plan::new(scenario, &loaded.content_hash, labels.collect());
+    let writer = ViewWriter {
+        study: &study,
+        prepared: &prepared,
+    };
+    let options = StudyOptions {
+        out: args.out.clone(),
+        threads: args.threads,
+        quiet: args.quiet,
+        overwrite: args.overwrite,
+        limit: None,
+    };
+    study::watch_for_interrupts();
+    let compute = |run: usize, trial: u32| study.run(run, trial);
+    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer).map_err(
+        |error| match error.class() {
+            StudyErrorClass::Input => Failure::Input(miette::miette!("{error}")),
+            StudyErrorClass::Incomplete => Failure::Incomplete(miette::miette!("{error}")),
+        },
+    )?;
+    if !args.quiet {
+        let summary = view_summary(&study, prepared.tree(), &plan, &done.rows);
+        let text = format!(
+            "{}\nwritten to {}\n",
+            view_page(&summary),
+            done.folder.display()
+        );
+        // A reader that has seen enough closes the pipe; that is no failure.
+        let _ = io::stdout().write_all(text.as_bytes());
+    }
+    Ok(())
+}
+
+fn request(args: &ViewArgs) -> Result<ViewRequest, Failure> {
+    let wrong = |text: String| Failure::Input(miette::miette!("{text}"));
+    let mut subjects: Vec<Subject> = args
+        .branches
+        .iter()
+        .map(|branch| Subject::Branching {
+            branch: branch.clone(),
+        })
+        .collect();
+    for text in &args.segments {
+        subjects.push(segment(text).ok_or_else(|| {
+            wrong(format!(
+                "--segment {text}: write BRANCH:FROM-TO with stations in mm, for example LAD:10-30"
+            ))
+        })?);
+    }
+    let current = match &args.current {
+        None => None,
+        Some(text) => Some(ViewAngles::parse(text).map_err(|reason| {
+            wrong(format!(
+                "--current \"{text}\": {reason}; write a view such as \"LAO 40 CRA 30\""
+            ))
+        })?),
+    };
+    Ok(ViewRequest {
+        subjects,
+        current,
+        without_runs: args.no_runs,
+    })
+}
+
+/// Reads "BRANCH:FROM-TO".
+fn segment(text: &str) -> Option<Subject> {
+    let (branch, stretch) = text.rsplit_once(':')?;
+    let (from, to) = stretch.split_once('-')?;
+    Some(Subject::Segment {
+        branch: branch.to_owned(),
+        from_mm: from.trim().parse().ok()?,
+        to_mm: to.trim().parse().ok()?,
+    })
+}

@@ -1,0 +1,105 @@
+//! Feed a folded wire, fold ahead, until its tip has passed the branching; withdraw, so that the
+//! free leg opens into the branch; feed on. When it does not open there, turn and try again.
+
+use super::{Movement, Plan, Turns, View};
+
+/// How far before the branching the tip has come back without entering, in mm, when the attempt
+/// has failed.
+const MISSED_MM: f64 = 2.0;
+/// How much deeper than at its least the tip lies, in mm, when it is seen to go in.
+const GOES_IN_MM: f64 = 3.0;
+/// Movements in a row without the tip going deeper after which wire is fed on.
+const STILL: u32 = 10;
+
+#[derive(Debug, Clone, Copy)]
+enum Phase {
+    Passing,
+    /// Withdrawing, with the least depth past the branching seen so far.
+    Opening {
+        least_mm: f64,
+    },
+    /// Withdrawing while the tip goes into the branch: greatest depth, movements since.
+    GoingIn {
+        deepest_mm: f64,
+        still: u32,
+    },
+    Following,
+}
+
+pub(super) struct LoopedBack {
+    past_mm: f64,
+    allowed: u32,
+    turn_rad: Option<f64>,
+    attempts: u32,
+    phase: Phase,
+}
+
+impl LoopedBack {
+    pub(super) fn new(past_mm: f64, allowed: u32, turn_rad: Option<f64>) -> Self {
+        Self {
+            past_mm,
+            allowed,
+            turn_rad,
+            attempts: 1,
+            phase: Phase::Passing,
+        }
+    }
+
+    fn again(&mut self, turns: &mut dyn Turns) -> Movement {
+        if self.attempts >= self.allowed {
+            return Movement::Stop;
+        }
+        self.attempts += 1;
+        self.phase = Phase::Passing;
+        Movement::Turn(turns.turn(self.turn_rad))
+    }
+}
+
+impl Plan for LoopedBack {
+    fn next(&mut self, view: &View, turns: &mut dyn Turns) -> Movement {
+        let depth_mm = -view.before_branching_mm;
+        match self.phase {
+            Phase::Passing if depth_mm >= self.past_mm => {
+                self.phase = Phase::Opening { least_mm: depth_mm };
+                Movement::Withdraw
+            }
+            Phase::Passing if view.stopped || view.all_fed => Movement::Stop,
+            Phase::Passing => Movement::Feed,
+            Phase::Opening { .. } if depth_mm < -MISSED_MM || view.all_drawn_back => {
+                self.again(turns)
+            }
+            Phase::Opening { least_mm } if depth_mm > least_mm + GOES_IN_MM => {
+                self.phase = Phase::GoingIn {
+                    deepest_mm: depth_mm,
+                    still: 0,
+                };
+                Movement::Withdraw
+            }
+            Phase::Opening { least_mm } => {
+                self.phase = Phase::Opening {
+                    least_mm: least_mm.min(depth_mm),
+                };
+                Movement::Withdraw
+            }
+            Phase::GoingIn { .. } if depth_mm < -MISSED_MM => self.again(turns),
+            Phase::GoingIn { still, .. } if still >= STILL || view.all_drawn_back => {
+                self.phase = Phase::Following;
+                Movement::Feed
+            }
+            Phase::GoingIn { deepest_mm, still } => {
+                let deeper = depth_mm > deepest_mm;
+                self.phase = Phase::GoingIn {
+                    deepest_mm: deepest_mm.max(depth_mm),
+                    still: if deeper { 0 } else { still + 1 },
+                };
+                Movement::Withdraw
+            }
+            Phase::Following if view.astray || view.stopped || view.all_fed => Movement::Stop,
+            Phase::Following => Movement::Feed,
+        }
+    }
+
+    fn attempts(&self) -> u32 {
+        self.attempts
+    }
+}

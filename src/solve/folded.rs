@@ -1,0 +1,141 @@
+//! A wire that is folded back on itself and enters with the fold ahead.
+//!
+//! At the beginning the fold stands just outside the guide and the free leg lies beside the main
+//! leg, back in the guide. It is put there without stress, on a path of straight legs and a half
+//! circle, and then given its own shape in small parts, each brought to equilibrium.
+
+use nalgebra::Vector3;
+
+use super::insertion::{Insertion, Unresolved};
+use super::intake::Intake;
+use super::settings::{Channel, StepSettings};
+use crate::contact::Legs;
+use crate::device::Wire;
+use crate::vessel::Lumen;
+
+/// Parts in which the wire is given its shape.
+const PARTS: u32 = 20;
+
+/// How a folded wire stands in its guide at the beginning.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fold {
+    /// Distance of the middle of the fold from the tip in mm, above 0.
+    pub from_tip_mm: f64,
+    /// Distance of the two legs' axes in mm at the beginning, above the wire's diameter.
+    pub legs_apart_mm: f64,
+    /// How far the fold stands out of the guide in mm, above the distance of the legs.
+    pub ahead_mm: f64,
+    /// Greatest length that will ever be outside the guide, free leg and all, in mm.
+    pub longest_mm: f64,
+    /// Roll of the wire in rad, positive right-handed about the forward direction.
+    pub roll_rad: f64,
+}
+
+impl Fold {
+    fn radius(&self) -> f64 {
+        0.5 * self.legs_apart_mm
+    }
+
+    /// Length of the main leg up to the beginning of the fold.
+    fn main_mm(&self) -> f64 {
+        self.ahead_mm - self.radius()
+    }
+
+    /// Length of wire from the guide's end through the fold to the tip.
+    fn outside_mm(&self) -> f64 {
+        self.main_mm() + std::f64::consts::FRAC_PI_2 * self.radius() + self.from_tip_mm
+    }
+
+    /// Place on the path at `behind` mm from the guide's end: (along the axis, across it).
+    fn path(&self, behind: f64) -> (f64, f64) {
+        let (main, radius) = (self.main_mm(), self.radius());
+        let turned = (behind - main) / radius;
+        if turned <= 0.0 {
+            (behind, 0.0)
+        } else if turned < std::f64::consts::PI {
+            (main + radius * turned.sin(), radius * (1.0 - turned.cos()))
+        } else {
+            let back = behind - main - std::f64::consts::PI * radius;
+            (main - back, 2.0 * radius)
+        }
+    }
+}
+
+impl<'a> Insertion<'a> {
+    /// A folded wire, let go to its equilibrium in a lumen to which the guide belongs. The legs of
+    /// the wire touch from then on.
+    ///
+    /// # Errors
+    /// [`Unresolved`] if no equilibrium is found on the way there.
+    pub fn folded(
+        wire: &Wire,
+        lumen: &'a dyn Lumen,
+        wall_stiffness: f64,
+        channel: Channel,
+        settings: StepSettings,
+        fold: Fold,
+    ) -> Result<Self, Unresolved> {
+        let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
+        let middle = intake.stations().partition_point(|&s| s < fold.from_tip_mm);
+        let across = across(&channel, fold.roll_rad);
+        let lay = |side: Vector3<f64>| {
+            intake.rod_along(&channel, fold.roll_rad, |behind| {
+                let (along, aside) = fold.path(behind);
+                channel.axis * along + side * aside
+            })
+        };
+        // The side to which a wire of this shape bends on its own.
+        let natural = wire.natural_curvature(fold.from_tip_mm);
+        let bent = lay(across).hinge_curvature(middle);
+        let turn = natural[1].atan2(natural[0]) - bent[1].atan2(bent[0]);
+        let about = nalgebra::Rotation3::new(channel.axis * -turn);
+        let rod = lay(about * across);
+        let legs = Legs::new(
+            wire.radius_mm(),
+            wall_stiffness,
+            settings.edge_mm.min(0.25),
+            intake.stations(),
+            middle,
+        );
+        let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
+        insertion.body.legs = Some(legs);
+        insertion.take_shape()?;
+        insertion.ledger.hand = insertion.stored();
+        Ok(insertion)
+    }
+
+    /// Takes the wire from the shape in which it lies to its own.
+    fn take_shape(&mut self) -> Result<(), Unresolved> {
+        let exit = self.intake.exit();
+        let ends: Vec<_> = (0..=exit)
+            .map(|i| {
+                let laid = if i == 0 {
+                    [0.0; 2]
+                } else {
+                    self.body.rod.hinge_curvature(i)
+                };
+                (laid, self.body.rod.hinges[i].natural_curvature)
+            })
+            .collect();
+        for part in 1..=PARTS {
+            let share = f64::from(part) / f64::from(PARTS);
+            for (hinge, (laid, own)) in self.body.rod.hinges.iter_mut().zip(&ends) {
+                hinge.natural_curvature = [0, 1].map(|k| laid[k] + share * (own[k] - laid[k]));
+            }
+            self.advance(0.0, 0.0)?;
+        }
+        Ok(())
+    }
+}
+
+/// A direction across the guide's axis.
+fn across(channel: &Channel, roll: f64) -> Vector3<f64> {
+    let axis = channel.axis;
+    let start = if axis.y.abs() < 0.94 {
+        Vector3::y()
+    } else {
+        Vector3::z()
+    };
+    let square = (start - axis * start.dot(&axis)).normalize();
+    nalgebra::Rotation3::new(axis * roll) * square
+}
