@@ -4,6 +4,7 @@ use std::fmt::Display;
 use std::path::PathBuf;
 use std::str::FromStr;
 
+use crate::study::sweep::Shard;
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
 use crate::assay::Test;
@@ -66,6 +67,19 @@ pub enum Command {
     /// for printing a phantom or for meshing). Lengths are in mm, the frame is the scene's: x to
     /// the patient's left, y to the head, z to the front.
     Export(ExportArgs),
+    /// Run a designed batch over any parameters of a scenario
+    ///
+    /// A sweep file names a scenario, the parameters that vary and the design: a full grid, a Latin
+    /// hypercube, a Sobol sequence, or pick-freeze rows for sensitivity indices; or it asks for the
+    /// best point under a wall-force limit. Writes into --out: trials.csv and trials.parquet (a row
+    /// a trial), points.csv, sweep.json, report.md and figures. Rows go to disk as they finish: a
+    /// sweep that was interrupted or killed goes on when the same command is given again.
+    Sweep(SweepArgs),
+    /// Join the shares that sweep --shard wrote
+    ///
+    /// The result is the same, byte for byte, as that of the whole sweep. Shares that do not belong
+    /// together, are missing or are there twice are refused.
+    Gather(GatherArgs),
     /// Perform bench tests of the wires of a scenario, or of a file with wires alone
     ///
     /// Tip load, tip flexibility, three-point bending, torque response, track, pinch, kink,
@@ -227,6 +241,86 @@ fn tolerance(text: &str) -> Result<f64, String> {
         Ok(mm) if (0.001..=1.0).contains(&mm) => Ok(mm),
         _ => Err("allowed is a number from 0.001 to 1, in mm".into()),
     }
+}
+
+/// Arguments of `sweep`.
+#[derive(Debug, Clone, Group)]
+pub struct SweepArgs {
+    /// Sweep file (TOML); some come with the program under scenarios/sweeps/
+    pub sweep: PathBuf,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Compute only share K of N (every N-th point), to be joined with gather
+    #[arg(long, value_name = "K/N", value_parser = shard)]
+    pub shard: Option<Shard>,
+
+    /// Go on at each point until the 95 % interval of every rate is no wider than this, such as
+    /// 0.05; batches of the sweep's trials, up to 100000 a point and strategy
+    #[arg(long, value_name = "WIDTH", value_parser = width, allow_negative_numbers = true)]
+    pub until_width: Option<f64>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = threads, allow_negative_numbers = true)]
+    pub threads: Option<usize>,
+
+    /// Stop after this many new trials; the same command goes on from there
+    #[arg(long, value_name = "N", value_parser = at_most, allow_negative_numbers = true)]
+    pub at_most: Option<usize>,
+
+    /// Run a design of more than 10000 points
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub yes: bool,
+
+    /// No progress and no report, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
+/// Arguments of `gather`.
+#[derive(Debug, Clone, Group)]
+pub struct GatherArgs {
+    /// Folders that sweep --shard wrote, all shares of one sweep
+    pub shares: Vec<PathBuf>,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// No report, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
+fn shard(text: &str) -> Result<Shard, String> {
+    let allowed =
+        "allowed is K/N with whole numbers, K from 1 to N and N up to 100000, such as 2/8";
+    let parts = text.split_once('/');
+    let (number, of) = parts
+        .and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)))
+        .ok_or(allowed)?;
+    if (1..=100_000).contains(&of) && (1..=of).contains(&number) {
+        Ok(Shard { number, of })
+    } else {
+        Err(allowed.to_owned())
+    }
+}
+
+fn width(text: &str) -> Result<f64, String> {
+    let width = text.parse().ok();
+    width
+        .filter(|width| (0.005..=1.0).contains(width))
+        .ok_or_else(|| "allowed is a number from 0.005 to 1".to_owned())
 }
 
 fn bench_test(text: &str) -> Result<Test, String> {

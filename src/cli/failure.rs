@@ -4,6 +4,8 @@ use std::process::ExitCode;
 
 use miette::Report;
 
+use crate::study::{StudyError, StudyErrorClass};
+
 /// A command that did not reach its end.
 #[derive(Debug)]
 pub(super) enum Failure {
@@ -14,6 +16,14 @@ pub(super) enum Failure {
 }
 
 impl Failure {
+    /// A study that could not be started or finished.
+    pub(super) fn of_study(error: StudyError) -> Self {
+        match error.class() {
+            StudyErrorClass::Input => Self::Input(miette::miette!("{error}")),
+            StudyErrorClass::Incomplete => Self::Incomplete(miette::miette!("{error}")),
+        }
+    }
+
     /// The message for the person.
     pub(super) fn report(&self) -> &Report {
         match self {

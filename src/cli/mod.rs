@@ -6,8 +6,10 @@ mod assay;
 mod check;
 mod export;
 mod failure;
+mod gather;
 mod run;
 mod setup;
+mod sweep;
 mod view;
 
 use std::io::IsTerminal;
@@ -15,7 +17,9 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, AssayArgs, CheckArgs, Command, ExportArgs, RunArgs, ViewArgs};
+pub use args::{
+    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SweepArgs, ViewArgs,
+};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -33,6 +37,8 @@ pub fn main() -> ExitCode {
         Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
         Command::Export(args) => export::export(args),
+        Command::Sweep(args) => sweep::sweep(args),
+        Command::Gather(args) => gather::gather(args),
         Command::Assay(args) => assay::assay(args),
     };
     match result {

@@ -6,7 +6,7 @@ use super::args::RunArgs;
 use super::failure::Failure;
 use super::setup;
 use crate::report::{self, StudyWriter};
-use crate::study::{self, Plan, StrategyLabel, StudyErrorClass, StudyOptions};
+use crate::study::{self, Plan, StrategyLabel, StudyOptions};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
 /// Runs every technique of a scenario with every wire.
@@ -40,12 +40,8 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
             trial < plan.recorded,
         )
     };
-    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer).map_err(
-        |error| match error.class() {
-            StudyErrorClass::Input => Failure::Input(miette::miette!("{error}")),
-            StudyErrorClass::Incomplete => Failure::Incomplete(miette::miette!("{error}")),
-        },
-    )?;
+    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer)
+        .map_err(Failure::of_study)?;
     if !done.complete {
         return Err(Failure::Incomplete(miette::miette!(
             "stopped after {} new trials as asked; {} of {} trials are kept in {}: run the same command again to go on from there",
@@ -64,7 +60,8 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-fn label(prepared: &Prepared, strategy: &Strategy) -> StrategyLabel {
+/// How tables and files name a strategy.
+pub(super) fn label(prepared: &Prepared, strategy: &Strategy) -> StrategyLabel {
     let scenario = prepared.scenario();
     StrategyLabel {
         name: strategy.name.clone(),

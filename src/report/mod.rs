@@ -13,6 +13,7 @@ mod outline;
 mod page;
 pub mod scene;
 mod summary;
+pub mod sweep;
 mod tables;
 pub mod view;
 mod vtk;

@@ -117,6 +117,7 @@ pub(super) fn three_digits(value: f64) -> String {
     format!("{value:.decimals$}")
 }
 
+/// A p value in words.
 pub(super) fn probability(p: f64) -> String {
     if p < 0.001 {
         "below 0.001".to_owned()

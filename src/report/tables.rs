@@ -57,7 +57,7 @@ pub(super) fn write<'a, T: Serialize + 'a>(
 }
 
 /// The error of a file operation as the system said it, so that a full disk is known as such.
-fn failed(path: &Path, error: csv::Error) -> KeepError {
+pub(super) fn failed(path: &Path, error: csv::Error) -> KeepError {
     let text = error.to_string();
     let error = match error.into_kind() {
         csv::ErrorKind::Io(error) => error,

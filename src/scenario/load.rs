@@ -66,6 +66,16 @@ pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
         path: path.to_owned(),
         cause,
     })?;
+    load_text(path, text)
+}
+
+/// Checks a scenario whose text is at hand; `path` is where it counts as standing, so that the
+/// files it names are found.
+///
+/// # Errors
+///
+/// As [`load`].
+pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
     let mut source = Source {
         path: path.to_owned(),
         text,
@@ -181,7 +191,7 @@ fn checked(source: &Source, imported: Option<&Imported>) -> Checked<(Scenario, V
     tables::scenario(&root, Some(&tree_root), imported)
 }
 
-fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
+pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
     DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
         Problem::new(

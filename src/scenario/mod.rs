@@ -242,10 +242,12 @@ mod near;
 mod read;
 mod source;
 pub mod surface;
+pub mod sweep;
 mod tables;
 pub mod view;
 
 pub use error::{Fault, Located, ScenarioError};
-pub use load::{Loaded, LoadedBench, Warning, holds_wires_alone, load, load_bench};
+pub use load::{Loaded, LoadedBench, Warning, holds_wires_alone, load, load_bench, load_text};
 pub use model::Scenario;
+pub use near::nearest;
 pub use source::{Source, SourceFile, point_at};

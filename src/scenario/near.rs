@@ -5,7 +5,8 @@
 const LIKE_ENOUGH: f64 = 0.5;
 
 /// The candidate most like `word`, upper and lower case alike, if any is like enough.
-pub(super) fn nearest<'a, I>(word: &str, candidates: I) -> Option<&'a str>
+#[must_use]
+pub fn nearest<'a, I>(word: &str, candidates: I) -> Option<&'a str>
 where
     I: IntoIterator<Item = &'a str>,
 {

@@ -114,7 +114,7 @@ pub fn run_batch(
     let shared = Mutex::new(Shared {
         journal,
         rows,
-        progress: Progress::start(plan.total(), resumed, options.quiet),
+        progress: Progress::start(Some(plan.total()), resumed, options.quiet),
         kept: resumed,
         failure: None,
     });
@@ -202,7 +202,8 @@ fn finish(
     })
 }
 
-fn thread_pool(threads: Option<usize>) -> Result<rayon::ThreadPool, StudyError> {
+/// A pool of so many threads; `None`: one a core.
+pub(super) fn thread_pool(threads: Option<usize>) -> Result<rayon::ThreadPool, StudyError> {
     rayon::ThreadPoolBuilder::new()
         .num_threads(threads.unwrap_or(0))
         .build()

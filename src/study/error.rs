@@ -111,16 +111,16 @@ pub enum StudyError {
     },
     /// Stopped by the user.
     #[error(
-        "interrupted; {kept} of {total} trials are kept in {}: \
+        "interrupted; {kept}{} trials are kept in {}: \
          run the same command again to go on from there",
-        .partial.display()
+        of_all(*.total), .partial.display()
     )]
     Interrupted {
         /// The work folder.
         partial: PathBuf,
         /// Trials kept.
         kept: usize,
-        /// Trials asked for.
+        /// Trials asked for; 0 where results decide their number.
         total: usize,
     },
     /// A figure could not be drawn or a table not be made.
@@ -153,6 +153,14 @@ pub enum StudyError {
         /// Trials asked for; 0 before the work began.
         total: usize,
     },
+}
+
+/// " of" the trials asked for, if their number is known.
+fn of_all(total: usize) -> String {
+    match total {
+        0 => String::new(),
+        _ => format!(" of {total}"),
+    }
 }
 
 /// What is safe after a failure, in words.

@@ -9,6 +9,8 @@ use super::error::{KeepError, StudyError};
 
 /// Name of the journal in the work folder.
 const JOURNAL: &str = "journal.jsonl";
+/// Name of the folder with the rows of a sweep's journal in the work folder.
+const ROWS: &str = "rows";
 
 /// The target folder with its work folder `<target>.partial` and, for the moment of a swap,
 /// `<target>.previous`.
@@ -89,6 +91,12 @@ impl Folders {
         self.partial.join(JOURNAL)
     }
 
+    /// The folder of a sweep's rows in the work folder.
+    #[must_use]
+    pub fn rows(&self) -> PathBuf {
+        self.partial.join(ROWS)
+    }
+
     /// Empties the work folder.
     ///
     /// # Errors
@@ -121,6 +129,7 @@ impl Folders {
             Err(e) if e.kind() != io::ErrorKind::NotFound => Err(KeepError::at(&journal)(e))?,
             _ => {}
         }
+        remove(&self.target.join(ROWS))?;
         remove(&self.previous)
     }
 }

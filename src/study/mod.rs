@@ -19,6 +19,7 @@ mod progress;
 mod row;
 pub mod statistics;
 mod summary;
+pub mod sweep;
 
 pub use batch::{Keeper, StudyDone, StudyOptions, run_batch};
 pub use error::{KeepError, StudyError, StudyErrorClass};

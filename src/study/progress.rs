@@ -10,10 +10,14 @@ const REFRESH_HZ: u8 = 5;
 /// Lines over a whole run where there is no terminal.
 const LINES: usize = 10;
 
+/// Trials from one line to the next where their number is not known.
+const LINE_EVERY: usize = 200;
+
 /// Progress of one batch.
 #[derive(Debug)]
 pub struct Progress {
-    total: usize,
+    /// `None` where results decide how many trials there are.
+    total: Option<usize>,
     kept: usize,
     done: usize,
     started: Instant,
@@ -28,9 +32,10 @@ enum Display {
 }
 
 impl Progress {
-    /// Starts with `kept` of `total` trials done by an earlier run.
+    /// Starts with `kept` of `total` trials done by an earlier run; no `total` where results
+    /// decide how many there are.
     #[must_use]
-    pub fn start(total: usize, kept: usize, quiet: bool) -> Self {
+    pub fn start(total: Option<usize>, kept: usize, quiet: bool) -> Self {
         let display = if quiet {
             Display::Silent
         } else if std::io::stderr().is_terminal() {
@@ -39,7 +44,8 @@ impl Progress {
             Display::Lines
         };
         if kept > 0 && !quiet {
-            eprintln!("{kept} of {total} trials are kept from an earlier run");
+            let of = total.map_or(String::new(), |total| format!(" of {total}"));
+            eprintln!("{kept}{of} trials are kept from an earlier run");
         }
         Self {
             total,
@@ -52,16 +58,17 @@ impl Progress {
 
     /// One more trial is done.
     pub fn advance(&mut self) {
-        let before = self.done * LINES / self.total.max(1);
+        let lines = |done: usize| match self.total {
+            Some(total) => done * LINES / total.max(1),
+            None => done / LINE_EVERY,
+        };
+        let due = lines(self.done + 1) > lines(self.done);
         self.done += 1;
         match &self.display {
             Display::Silent => {}
             Display::Bar(bar) => bar.inc(1),
-            Display::Lines => {
-                if self.done * LINES / self.total.max(1) > before {
-                    eprintln!("{}", self.line(self.started.elapsed()));
-                }
-            }
+            Display::Lines if due => eprintln!("{}", self.line(self.started.elapsed())),
+            Display::Lines => {}
         }
     }
 
@@ -73,26 +80,31 @@ impl Progress {
     }
 
     fn line(&self, elapsed: Duration) -> String {
+        let Some(total) = self.total else {
+            return format!("{} trials", self.done);
+        };
         let computed = (self.done - self.kept).max(1);
-        let left = elapsed.mul_f64((self.total - self.done) as f64 / computed as f64);
+        let left = elapsed.mul_f64((total - self.done) as f64 / computed as f64);
         format!(
             "{} of {} trials ({} %), about {} left",
             self.done,
-            self.total,
-            self.done * 100 / self.total.max(1),
+            total,
+            self.done * 100 / total.max(1),
             words(left)
         )
     }
 }
 
-fn bar(total: usize, kept: usize) -> ProgressBar {
+fn bar(total: Option<usize>, kept: usize) -> ProgressBar {
     let bar = ProgressBar::with_draw_target(
-        Some(total as u64),
+        total.map(|total| total as u64),
         ProgressDrawTarget::stderr_with_hz(REFRESH_HZ),
     );
-    if let Ok(style) =
-        ProgressStyle::with_template("{bar:32} {pos} of {len} trials, about {eta} left")
-    {
+    let template = match total {
+        Some(_) => "{bar:32} {pos} of {len} trials, about {eta} left",
+        None => "{spinner} {pos} trials",
+    };
+    if let Ok(style) = ProgressStyle::with_template(template) {
         bar.set_style(style.progress_chars("━╸ "));
     }
     bar.set_position(kept as u64);
@@ -122,7 +134,7 @@ mod tests {
     #[test]
     fn time_left_counts_only_trials_of_this_run() {
         let progress = Progress {
-            total: 100,
+            total: Some(100),
             kept: 50,
             done: 60,
             started: Instant::now(),

@@ -12,27 +12,59 @@ use statrs::distribution::{Binomial, ContinuousCDF, DiscreteCDF, Normal};
 /// `trials` counts as `trials`.
 #[must_use]
 pub fn wilson_interval(successes: u32, trials: u32, confidence: f64) -> (f64, f64) {
-    if trials == 0 {
+    let n = f64::from(trials);
+    wilson_interval_of_rate(f64::from(successes.min(trials)) / n.max(1.0), n, confidence)
+}
+
+/// The same for a `rate` (0 to 1) of `trials` that need not be a whole number: an effective
+/// number of trials.
+#[must_use]
+pub fn wilson_interval_of_rate(rate: f64, trials: f64, confidence: f64) -> (f64, f64) {
+    if trials <= 0.0 {
         return (0.0, 1.0);
     }
-    let n = f64::from(trials);
-    let p = f64::from(successes.min(trials)) / n;
+    let (n, p) = (trials, rate);
     let z = Normal::standard().inverse_cdf(0.5 + 0.5 * confidence);
     let z2 = z * z;
     let middle = p + z2 / (2.0 * n);
     let half = z * (p * (1.0 - p) / n + z2 / (4.0 * n * n)).sqrt();
     let scale = 1.0 + z2 / n;
-    let low = if successes == 0 {
+    let low = if p <= 0.0 {
         0.0
     } else {
         ((middle - half) / scale).max(0.0)
     };
-    let high = if successes >= trials {
+    let high = if p >= 1.0 {
         1.0
     } else {
         ((middle + half) / scale).min(1.0)
     };
     (low, high)
+}
+
+/// Fewest trials after which Wilson's interval of a rate of `rate` (0 to 1) is no wider than
+/// `width` (above 0, up to 1); `None` where that takes more than a thousand million.
+///
+/// Width: 2 z √(p(1-p)/n + z²/4n²) / (1 + z²/n), which falls with n.
+#[must_use]
+pub fn trials_for_width(rate: f64, width: f64, confidence: f64) -> Option<u32> {
+    let fits = |trials: u32| {
+        let (low, high) = wilson_interval_of_rate(rate, f64::from(trials), confidence);
+        high - low <= width
+    };
+    let (mut least, mut most) = (0_u32, 1_000_000_000_u32);
+    if !fits(most) {
+        return None;
+    }
+    while most - least > 1 {
+        let middle = least + (most - least) / 2;
+        if fits(middle) {
+            most = middle;
+        } else {
+            least = middle;
+        }
+    }
+    Some(most)
 }
 
 /// Two-sided p value of McNemar's exact test on paired yes/no results.
@@ -102,6 +134,23 @@ mod tests {
             assert_abs_diff_eq!(l, low, epsilon = 0.5e-4 + 1e-12);
             assert_abs_diff_eq!(h, high, epsilon = 0.5e-4 + 1e-12);
         }
+    }
+
+    /// The width solved for n by hand at p = 1/2: width = z / √(n + z²), so n = z²/w² - z².
+    #[test]
+    fn trials_for_a_width_are_those_of_the_closed_form() {
+        let z2 = 1.959_963_984_540_054_f64.powi(2);
+        for width in [0.5, 0.1, 0.05] {
+            let n = trials_for_width(0.5, width, 0.95).unwrap();
+            let exact = z2 / (width * width) - z2;
+            assert!(
+                (f64::from(n) - exact).abs() <= 1.0,
+                "{width}: {n} for {exact}"
+            );
+        }
+        // The textbook number for a width of 0.1 at one half is 385 less z².
+        assert_eq!(trials_for_width(0.5, 0.1, 0.95), Some(381));
+        assert_eq!(trials_for_width(0.5, 1e-6, 0.95), None);
     }
 
     #[test]

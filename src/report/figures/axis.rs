@@ -4,7 +4,7 @@ use plotters::prelude::DrawingBackend;
 
 use super::canvas::FigureError;
 use super::palette::{FRAME, GRID, INK, SOFT_INK};
-use super::pen::{Align, Pen, Type};
+use super::pen::{Align, Pen, Type, text_width};
 
 /// Size of tick labels in points.
 pub const TICK_SIZE: f64 = 12.0;
@@ -57,6 +57,54 @@ impl Plot {
             }
             pen.line(&[(x, self.bottom), (x, self.bottom + 4.0)], 1.0, FRAME)?;
             pen.text(&tick.label, (x, self.bottom + 13.0), style)?;
+        }
+        Ok(())
+    }
+
+    /// Tick labels along the bottom at these values, leaving out those without room.
+    ///
+    /// # Errors
+    ///
+    /// What the backend reports.
+    pub fn x_ticks_at<DB: DrawingBackend>(
+        &self,
+        pen: &Pen<'_, DB>,
+        values: &[f64],
+    ) -> Result<(), FigureError> {
+        let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Centre);
+        let mut free = f64::NEG_INFINITY;
+        for &value in values {
+            let (x, _) = self.map(value, self.y.0);
+            let text = plain(value);
+            pen.line(&[(x, self.bottom), (x, self.bottom + 4.0)], 1.0, FRAME)?;
+            let half = text_width(&text, style) / 2.0;
+            if x - half > free {
+                pen.text(&text, (x, self.bottom + 13.0), style)?;
+                free = x + half + 5.0;
+            }
+        }
+        Ok(())
+    }
+
+    /// Tick labels along the left side at these values, leaving out those without room.
+    ///
+    /// # Errors
+    ///
+    /// What the backend reports.
+    pub fn y_ticks_at<DB: DrawingBackend>(
+        &self,
+        pen: &Pen<'_, DB>,
+        values: &[f64],
+    ) -> Result<(), FigureError> {
+        let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Right);
+        let mut free = f64::INFINITY;
+        for &value in values {
+            let (_, y) = self.map(self.x.0, value);
+            pen.line(&[(self.left - 4.0, y), (self.left, y)], 1.0, FRAME)?;
+            if y < free {
+                pen.text(&plain(value), (self.left - 7.0, y), style)?;
+                free = y - TICK_SIZE - 2.0;
+            }
         }
         Ok(())
     }
@@ -124,6 +172,12 @@ impl Plot {
         let corners = ((self.left, self.top), (self.right, self.bottom));
         pen.frame(corners.0, corners.1, 1.0, FRAME)
     }
+}
+
+/// A value with three digits that count.
+fn plain(value: f64) -> String {
+    let rounded: f64 = format!("{value:.2e}").parse().unwrap_or(value);
+    format!("{rounded}")
 }
 
 /// A tick with its label.

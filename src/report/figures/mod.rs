@@ -16,6 +16,7 @@ mod rates;
 mod scene;
 mod seen;
 mod strategies;
+pub mod sweep;
 mod tree;
 mod view_map;
 

@@ -202,6 +202,11 @@ impl<'a> Entry<'a> {
         )
     }
 
+    /// The value as it stands, free of its place.
+    pub(in crate::scenario) fn free_value(&self) -> toml::Value {
+        free(self.value.get_ref())
+    }
+
     /// The value as a table whose fields are free.
     pub(in crate::scenario) fn free_table(&self) -> Option<&'a DeTable<'a>> {
         self.value.get_ref().as_table()
@@ -242,6 +247,28 @@ impl<'a> Entry<'a> {
 
 fn whole(integer: &DeInteger<'_>) -> Option<i128> {
     i128::from_str_radix(integer.as_str(), integer.radix()).ok()
+}
+
+/// A value free of its place; a whole number beyond 64 bits becomes a number.
+fn free(value: &DeValue<'_>) -> toml::Value {
+    match value {
+        DeValue::String(text) => toml::Value::String(text.to_string()),
+        DeValue::Integer(integer) => match whole(integer).map(i64::try_from) {
+            Some(Ok(value)) => toml::Value::Integer(value),
+            _ => toml::Value::Float(integer.as_str().parse().unwrap_or(f64::NAN)),
+        },
+        DeValue::Float(float) => toml::Value::Float(float.as_str().parse().unwrap_or(f64::NAN)),
+        DeValue::Boolean(truth) => toml::Value::Boolean(*truth),
+        DeValue::Datetime(date) => toml::Value::Datetime(*date),
+        DeValue::Array(array) => {
+            toml::Value::Array(array.iter().map(|value| free(value.get_ref())).collect())
+        }
+        DeValue::Table(table) => table
+            .iter()
+            .map(|(key, value)| (key.get_ref().to_string(), free(value.get_ref())))
+            .collect::<toml::Table>()
+            .into(),
+    }
 }
 
 /// A value as messages show it, and the name of its type.

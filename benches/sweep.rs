@@ -1,0 +1,101 @@
+//! What a sweep costs beside its trials: choosing, keeping and building.
+
+use std::hint::black_box;
+use std::path::Path;
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+use bendwise::scenario::sweep::load_sweep;
+use bendwise::study::sweep::{Base, Design, Shard, SweepPlan, run_sweep};
+use bendwise::study::{StrategyLabel, StudyOptions};
+use bendwise::trial::{Prepared, run_trial, strategies};
+use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+
+/// The shipped bend-shape sweep: its base and its design.
+fn shipped() -> (Base, Design) {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/sweeps/bend-shape.toml");
+    let sweep = load_sweep(&file).unwrap_or_else(|error| panic!("{error}"));
+    let base = Base::read(&sweep).unwrap_or_else(|error| panic!("{error}"));
+    let design = Design {
+        kind: sweep.spec.design,
+        seed: base.seed(),
+        parameters: sweep.spec.parameters,
+    };
+    (base, design)
+}
+
+fn plan(design: &Design) -> SweepPlan {
+    SweepPlan {
+        version: String::new(),
+        build: String::new(),
+        name: "bench".to_owned(),
+        description: String::new(),
+        scenario: "bench".to_owned(),
+        origin: "invented".to_owned(),
+        content_hash: String::new(),
+        seed: design.seed,
+        points: design.count().unwrap_or(1),
+        trials: 8,
+        until_width: None,
+        strategies: vec![StrategyLabel {
+            name: "redirect, wire".to_owned(),
+            slug: "redirect-wire".to_owned(),
+            technique: "redirect".to_owned(),
+            wire: "wire".to_owned(),
+        }],
+        design: design.clone(),
+        map: None,
+        search: None,
+    }
+}
+
+fn sweep(c: &mut Criterion) {
+    let (base, design) = shipped();
+    let prepared = |point: usize| {
+        let scenario = base.scenario_at(&design.point(point), point);
+        let scenario = scenario.unwrap_or_else(|error| panic!("{error}"));
+        Prepared::new(&scenario).unwrap_or_else(|error| panic!("{error}"))
+    };
+    let mut group = c.benchmark_group("sweep");
+    group
+        .sample_size(10)
+        .warm_up_time(Duration::from_millis(500))
+        .measurement_time(Duration::from_secs(3));
+    group.bench_function("a point made ready", |b| b.iter(|| prepared(black_box(40))));
+    let ready = prepared(40);
+    let all = strategies(ready.scenario());
+    let row = run_trial(&ready, &all[0], 0, false).row;
+    group.bench_function("one trial", |b| {
+        b.iter(|| run_trial(&ready, &all[0], black_box(0), false));
+    });
+    let plan = plan(&design);
+    group.throughput(Throughput::Elements(2000));
+    group.bench_function("choosing and keeping 2000 trials that cost nothing", |b| {
+        b.iter(|| {
+            let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("{error}"));
+            let options = StudyOptions {
+                out: folder.path().join("out"),
+                threads: Some(2),
+                quiet: true,
+                limit: Some(2000),
+                ..StudyOptions::default()
+            };
+            let stop = AtomicBool::new(false);
+            let prepare = |point: usize| Ok::<usize, String>(point);
+            let run = run_sweep(&plan, Shard::WHOLE, &options, &stop, prepare, |_, task| {
+                let mut row = row.clone();
+                row.trial = task.trial;
+                row
+            });
+            run.map_or(0, |run| run.computed)
+        });
+    });
+    group.finish();
+}
+
+criterion_group! {
+    name = benches;
+    config = Criterion::default().without_plots();
+    targets = sweep
+}
+criterion_main!(benches);

@@ -1,0 +1,47 @@
+//! `bendwise gather`.
+
+use super::args::GatherArgs;
+use super::failure::Failure;
+use super::sweep::report;
+use crate::report::sweep::write_sweep;
+use crate::study::sweep::Shares;
+use crate::study::{Folders, KeepError, StudyError};
+
+/// Joins the shares of a sweep.
+pub(super) fn gather(args: &GatherArgs) -> Result<(), Failure> {
+    let shares =
+        Shares::open(&args.shares).map_err(|error| Failure::Input(miette::miette!("{error}")))?;
+    let plan = shares.plan();
+    let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;
+    // What an earlier gather left unfinished is made again.
+    folders.start_afresh().map_err(Failure::of_study)?;
+    let failed = |error: KeepError| {
+        let total = plan.points;
+        let error = error.into_study_error(folders.partial(), total, total);
+        Failure::Incomplete(miette::miette!("{}", gathering(&error)))
+    };
+    let rows = shares.in_order().map_err(failed)?;
+    let summary = write_sweep(folders.partial(), plan, rows, None).map_err(failed)?;
+    folders.complete().map_err(failed)?;
+    report(&summary, &args.out, args.quiet);
+    Ok(())
+}
+
+/// A gather computes no trials: the shares stay as they are.
+fn gathering(error: &StudyError) -> String {
+    match error {
+        StudyError::DiskFull { path, .. } => format!(
+            "no space left while writing {}; the shares are untouched: make room and run the same \
+             command again",
+            path.display()
+        ),
+        StudyError::File { path, source, .. } => format!(
+            "{}: {source}; the shares are untouched: remove the cause and run the same command again",
+            path.display()
+        ),
+        StudyError::Output { what, reason, .. } => {
+            format!("{what}: {reason}; the shares are untouched")
+        }
+        other => other.to_string(),
+    }
+}

@@ -1,0 +1,217 @@
+//! `bendwise sweep`.
+
+use std::io::{self, Write};
+use std::path::Path;
+
+use miette::Report;
+
+use super::args::SweepArgs;
+use super::failure::Failure;
+use super::run::label;
+use crate::report::sweep::{SweepSummary, sweep_page, trial_columns, write_sweep};
+use crate::scenario::sweep::{LoadedSweep, load_sweep};
+use crate::scenario::{ScenarioError, point_at};
+use crate::study::sweep::{
+    Base, Design, Race, Shard, SweepError, SweepPlan, Task, UntilWidth, run_sweep, write_share,
+};
+use crate::study::{self, KeepError, StudyOptions};
+use crate::trial::{Prepared, Strategy, run_trial, strategies};
+
+/// Points above which a sweep wants --yes.
+const MANY_POINTS: usize = 10_000;
+/// Most trials of a strategy at one point for a wanted interval width.
+const MOST_FOR_WIDTH: u32 = 100_000;
+
+/// Runs a sweep, or a share of it.
+pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
+    let sweep = load_sweep(&args.sweep).map_err(|error| match error {
+        ScenarioError::Unreadable { path, cause } => Failure::Input(miette::miette!(
+            help = "give the path of a readable sweep file, for example scenarios/sweeps/bend-shape.toml",
+            "cannot read the sweep {}: {cause}",
+            path.display()
+        )),
+        faulty @ ScenarioError::Faulty(_) => Failure::Input(faulty.into()),
+    })?;
+    let base = Base::read(&sweep).map_err(|error| faulty(&sweep, error))?;
+    let first = Prepared::new(&base.loaded().scenario).map_err(|error| {
+        Failure::Input(point_at(
+            &base.loaded().source,
+            error.place(),
+            format!("the base scenario cannot be built: {error}"),
+            error.remedy().into(),
+        ))
+    })?;
+    let strategies = strategies(first.scenario());
+    let plan = plan(args, &sweep, &base, &first, &strategies)?;
+    let shard = args.shard.unwrap_or(Shard::WHOLE);
+    let options = StudyOptions {
+        out: args.out.clone(),
+        threads: args.threads,
+        quiet: args.quiet,
+        overwrite: args.overwrite,
+        limit: args.at_most,
+    };
+    study::watch_for_interrupts();
+    let prepare = |point: usize| {
+        let scenario = base.scenario_at(&plan.design.point(point), point)?;
+        Prepared::new(&scenario).map_err(|error| error.to_string())
+    };
+    let compute = |prepared: &Prepared, task: Task| {
+        run_trial(prepared, &strategies[task.strategy], task.trial, false).row
+    };
+    let mut run = run_sweep(
+        &plan,
+        shard,
+        &options,
+        study::interrupted(),
+        prepare,
+        compute,
+    )
+    .map_err(Failure::of_study)?;
+    let kept = run.resumed + run.computed;
+    if !run.complete {
+        return Err(Failure::Incomplete(miette::miette!(
+            "stopped after {} new trials as asked; {kept} trials are kept in {}: run the same command again to go on from there",
+            run.computed,
+            run.folders.partial().display()
+        )));
+    }
+    let partial = run.folders.partial().to_owned();
+    let failed = |error: KeepError| Failure::of_study(error.into_study_error(&partial, kept, kept));
+    if args.shard.is_some() {
+        let rows = run.store.in_order(plan.points, shard);
+        write_share(&partial, (&plan, shard), rows).map_err(failed)?;
+        run.folders.complete().map_err(failed)?;
+        if !args.quiet {
+            say(&format!(
+                "share {}/{} written to {}; join all shares with bendwise gather\n",
+                shard.number,
+                shard.of,
+                args.out.display()
+            ));
+        }
+        return Ok(());
+    }
+    let race = match &plan.search {
+        Some(search) => Some(Race::result(&plan, search, &mut run.store).map_err(failed)?),
+        None => None,
+    };
+    let rows = run.store.in_order(plan.points, Shard::WHOLE);
+    let summary = write_sweep(&partial, &plan, rows, race).map_err(failed)?;
+    run.folders.complete().map_err(failed)?;
+    report(&summary, &args.out, args.quiet);
+    if summary.not_built.points == plan.points {
+        return Err(Failure::Incomplete(miette::miette!(
+            "no point of the sweep could be built; report.md in {} says why",
+            args.out.display()
+        )));
+    }
+    Ok(())
+}
+
+/// The plan of a sweep, refused where it is too large or cannot be told from its tables.
+fn plan(
+    args: &SweepArgs,
+    sweep: &LoadedSweep,
+    base: &Base,
+    first: &Prepared,
+    strategies: &[Strategy],
+) -> Result<SweepPlan, Failure> {
+    let spec = &sweep.spec;
+    let design = Design {
+        kind: spec.design,
+        seed: base.seed(),
+        parameters: spec.parameters.clone(),
+    };
+    let refuse = |message: String| Err(Failure::Input(miette::miette!("{message}")));
+    let points = design.count().unwrap_or(usize::MAX);
+    if points > MANY_POINTS && !args.yes {
+        return refuse(format!(
+            "the design has {points} points, more than {MANY_POINTS}; pass --yes if that is meant, or choose fewer levels or points"
+        ));
+    }
+    if points > 1_000_000_000 {
+        return refuse(format!(
+            "the design has {points} points; allowed are up to 1000000000"
+        ));
+    }
+    if spec.search.is_some() && (args.shard.is_some() || args.until_width.is_some()) {
+        return refuse(
+            "a search compares all candidates after every batch, so it takes neither --shard nor --until-width; remove [search] or the option".into(),
+        );
+    }
+    let batch = spec
+        .search
+        .as_ref()
+        .map_or(base.trials(), |search| search.batch);
+    let plan = SweepPlan {
+        version: String::new(),
+        build: String::new(),
+        name: spec.name.clone(),
+        description: spec.description.clone(),
+        scenario: first.scenario().name.clone(),
+        origin: first.scenario().origin.clone(),
+        content_hash: base.content_hash(sweep),
+        seed: base.seed(),
+        points,
+        trials: batch,
+        until_width: args.until_width.map(|width| UntilWidth {
+            width,
+            most_trials: MOST_FOR_WIDTH,
+        }),
+        strategies: strategies.iter().map(|s| label(first, s)).collect(),
+        design,
+        map: spec.map.clone(),
+        search: spec.search.clone(),
+    }
+    .stamped();
+    let columns = trial_columns(&plan);
+    for parameter in &plan.design.parameters {
+        let same = columns.iter().filter(|c| c.name == parameter.column);
+        if same.count() > 1 {
+            return Err(faulty(
+                sweep,
+                SweepError::TakenName {
+                    column: parameter.column.clone(),
+                    place: parameter.place,
+                },
+            ));
+        }
+    }
+    Ok(plan)
+}
+
+/// Points at the sweep file where a fault stands there.
+fn faulty(sweep: &LoadedSweep, error: SweepError) -> Failure {
+    let report = match (error, sweep) {
+        (SweepError::Base(error), _) => Report::new(error),
+        (error, sweep) => match error.place() {
+            Some(place) => point_at(
+                &sweep.source,
+                place,
+                error.to_string(),
+                error.remedy().into(),
+            ),
+            None => miette::miette!(help = error.remedy(), "{error}"),
+        },
+    };
+    Failure::Input(report)
+}
+
+/// Prints the page of a finished sweep.
+pub(super) fn report(summary: &SweepSummary, out: &Path, quiet: bool) {
+    if !quiet {
+        let page = sweep_page(summary);
+        let short = page.split("## Columns").next().unwrap_or_default();
+        say(&format!(
+            "{short}{}\n\nwritten to {}\n",
+            summary.caution,
+            out.display()
+        ));
+    }
+}
+
+/// A reader that has seen enough closes the pipe; that is no failure.
+fn say(text: &str) {
+    let _ = io::stdout().write_all(text.as_bytes());
+}

@@ -1,0 +1,332 @@
+//! The columns of the table of trials: one list for the CSV file, the Parquet file and the
+//! documentation of both.
+
+use toml::Value;
+
+use crate::scenario::sweep::model::{ParameterSpec, number, shown};
+use crate::study::sweep::SweepPlan;
+use crate::trial::result::{Outcome, TrialRow};
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Whole numbers of 64 bits.
+    Whole,
+    /// Numbers of double precision.
+    Number,
+    /// Text.
+    Text,
+}
+
+impl Kind {
+    /// Name in the documentation.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Whole => "whole number",
+            Self::Number => "number",
+            Self::Text => "text",
+        }
+    }
+}
+
+/// One value of a row.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Item {
+    /// A whole number.
+    Whole(i64),
+    /// A number.
+    Number(f64),
+    /// A text.
+    Text(String),
+}
+
+impl Item {
+    /// As the CSV file shows it: a number with as many digits as tell it from its neighbours.
+    #[must_use]
+    pub fn text(&self) -> String {
+        match self {
+            Self::Whole(whole) => whole.to_string(),
+            Self::Number(number) => number.to_string(),
+            Self::Text(text) => text.clone(),
+        }
+    }
+}
+
+/// A row with where it stands.
+#[derive(Debug, Clone, Copy)]
+pub struct TrialAt<'a> {
+    /// Point.
+    pub point: usize,
+    /// Values of the parameters there.
+    pub values: &'a [Value],
+    /// Strategy, by number.
+    pub strategy: usize,
+    /// The trial.
+    pub row: &'a TrialRow,
+}
+
+/// How a column gets its value.
+type Get = Box<dyn Fn(&TrialAt<'_>) -> Item>;
+
+/// A column.
+pub struct Column {
+    /// Name, with its unit.
+    pub name: String,
+    /// What it holds.
+    pub kind: Kind,
+    /// Unit; empty for a ratio or a text.
+    pub unit: String,
+    /// Meaning.
+    pub meaning: String,
+    get: Get,
+}
+
+impl std::fmt::Debug for Column {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Column")
+            .field("name", &self.name)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Column {
+    fn new(
+        name: &str,
+        kind: Kind,
+        unit: &str,
+        meaning: &str,
+        get: impl Fn(&TrialAt<'_>) -> Item + 'static,
+    ) -> Self {
+        Self {
+            name: name.to_owned(),
+            kind,
+            unit: unit.to_owned(),
+            meaning: meaning.to_owned(),
+            get: Box::new(get),
+        }
+    }
+
+    /// The value in a row.
+    #[must_use]
+    pub fn of(&self, row: &TrialAt<'_>) -> Item {
+        (self.get)(row)
+    }
+}
+
+fn whole(value: impl TryInto<i64>) -> Item {
+    Item::Whole(value.try_into().unwrap_or(i64::MAX))
+}
+
+/// Column of a parameter.
+fn parameter(index: usize, spec: &ParameterSpec) -> Column {
+    let is_number = spec.is_number();
+    let paths: Vec<&str> = spec.targets.iter().map(|t| t.path.as_str()).collect();
+    Column::new(
+        &spec.column,
+        if is_number { Kind::Number } else { Kind::Text },
+        &spec.unit,
+        &format!("parameter of the sweep: {}", paths.join(", ")),
+        move |at| match at.values.get(index) {
+            Some(value) if is_number => Item::Number(number(value).unwrap_or(f64::NAN)),
+            Some(value) => Item::Text(shown(value)),
+            None => Item::Text(String::new()),
+        },
+    )
+}
+
+/// Columns of the table of trials of a plan.
+#[must_use]
+pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
+    let labels = plan.strategies.clone();
+    let label = move |at: &TrialAt<'_>, get: fn(&crate::study::StrategyLabel) -> &String| {
+        Item::Text(
+            labels
+                .get(at.strategy)
+                .map_or(String::new(), |l| get(l).clone()),
+        )
+    };
+    let (technique, wire) = (label.clone(), label);
+    let mut columns = vec![Column::new(
+        "point",
+        Kind::Whole,
+        "",
+        "number of the point, from 0",
+        |at| whole(at.point),
+    )];
+    let parameters = plan.design.parameters.iter().enumerate();
+    columns.extend(parameters.map(|(index, spec)| parameter(index, spec)));
+    columns.extend([
+        Column::new("technique", Kind::Text, "", "technique", move |at| {
+            technique(at, |l| &l.technique)
+        }),
+        Column::new("wire", Kind::Text, "", "wire", move |at| {
+            wire(at, |l| &l.wire)
+        }),
+        Column::new(
+            "trial",
+            Kind::Whole,
+            "",
+            "number of the trial, from 0; trial n has the same draws at every point",
+            |at| whole(at.row.trial),
+        ),
+        Column::new(
+            "reached",
+            Kind::Whole,
+            "",
+            "1 if the tip reached the target, else 0",
+            |at| whole(i32::from(at.row.outcome == Outcome::Reached)),
+        ),
+        Column::new("outcome", Kind::Text, "", "how the trial ended", |at| {
+            Item::Text(at.row.outcome.key().to_owned())
+        }),
+        Column::new(
+            "tip_branch",
+            Kind::Text,
+            "",
+            "branch in which the tip lay at the end",
+            |at| Item::Text(at.row.tip_branch.clone()),
+        ),
+        Column::new("attempts", Kind::Whole, "", "attempts made", |at| {
+            whole(at.row.attempts)
+        }),
+    ]);
+    columns.extend(measured());
+    columns.extend([
+        Column::new(
+            "catheter_followed",
+            Kind::Text,
+            "",
+            "whether the support catheter followed the wire: followed, pulled_out, stayed; empty where it was not to follow",
+            |at| Item::Text(at.row.catheter_followed.clone()),
+        ),
+        Column::new("steps", Kind::Whole, "", "accepted steps", |at| {
+            whole(at.row.steps)
+        }),
+        Column::new(
+            "newton_iterations",
+            Kind::Whole,
+            "",
+            "Newton iterations over all steps",
+            |at| whole(at.row.newton_iterations),
+        ),
+        Column::new(
+            "note",
+            Kind::Text,
+            "",
+            "why an unresolved trial could not go on; empty otherwise",
+            |at| Item::Text(at.row.note.clone()),
+        ),
+    ]);
+    columns
+}
+
+/// Columns of numbers that a trial measured or drew.
+fn measured() -> Vec<Column> {
+    type Field = (
+        &'static str,
+        &'static str,
+        &'static str,
+        fn(&TrialRow) -> f64,
+    );
+    let fields: [Field; 18] = [
+        ("fed_mm", "mm", "wire outside the guide at the end", |r| {
+            r.fed_mm
+        }),
+        ("travel_mm", "mm", "length fed plus length withdrawn", |r| {
+            r.travel_mm
+        }),
+        ("turned_deg", "deg", "sum of all turns of the hand", |r| {
+            r.turned_deg
+        }),
+        (
+            "peak_wall_force_mN",
+            "mN",
+            "largest force on one millimetre of wall",
+            |r| r.peak_wall_force_mn,
+        ),
+        (
+            "peak_tip_force_mN",
+            "mN",
+            "largest axial force at the tip",
+            |r| r.peak_tip_force_mn,
+        ),
+        (
+            "peak_push_force_mN",
+            "mN",
+            "largest push force at the hand",
+            |r| r.peak_push_force_mn,
+        ),
+        (
+            "peak_torque_mN_mm",
+            "mN mm",
+            "largest torque at the hand",
+            |r| r.peak_torque_mn_mm,
+        ),
+        (
+            "peak_wall_deflection_mm",
+            "mm",
+            "deepest deflection of the wall",
+            |r| r.peak_wall_deflection_mm,
+        ),
+        (
+            "peak_strain_ratio",
+            "",
+            "largest bending strain over its limit; above 1: kink risk",
+            |r| r.peak_strain_ratio,
+        ),
+        ("peak_axial_strain", "", "largest axial strain", |r| {
+            r.peak_axial_strain
+        }),
+        (
+            "catheter_fed_mm",
+            "mm",
+            "support catheter outside the guide at the end; 0 without one",
+            |r| r.catheter_fed_mm,
+        ),
+        (
+            "catheter_turned_deg",
+            "deg",
+            "sum of all turns of the support catheter's hub",
+            |r| r.catheter_turned_deg,
+        ),
+        (
+            "peak_catheter_wall_force_mN",
+            "mN",
+            "largest force of the support catheter on one millimetre of wall",
+            |r| r.peak_catheter_wall_force_mn,
+        ),
+        (
+            "peak_turning_wall_force_mN",
+            "mN",
+            "the same while the support catheter was turned",
+            |r| r.peak_turning_wall_force_mn,
+        ),
+        ("drawn_roll_deg", "deg", "roll drawn at the start", |r| {
+            r.roll_deg
+        }),
+        ("drawn_friction", "", "friction coefficient drawn", |r| {
+            r.friction
+        }),
+        (
+            "drawn_diameter_factor",
+            "",
+            "factor drawn on every lumen diameter",
+            |r| r.diameter_factor,
+        ),
+        (
+            "drawn_bend_factor",
+            "",
+            "factor drawn on the tip's bend angle",
+            |r| r.bend_factor,
+        ),
+    ];
+    fields
+        .into_iter()
+        .map(|(name, unit, meaning, get)| {
+            Column::new(name, Kind::Number, unit, meaning, move |at| {
+                Item::Number(get(at.row))
+            })
+        })
+        .collect()
+}

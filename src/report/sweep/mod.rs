@@ -1,0 +1,16 @@
+//! What a finished sweep leaves in its folder: `trials.csv`, `trials.parquet`, `points.csv`,
+//! `sweep.json`, `report.md`, `figures/`, and for a search `race.csv`. Rows pass through one point at a time.
+
+mod columns;
+mod figures;
+mod page;
+mod parquet;
+mod points;
+mod regression;
+mod summary;
+mod writer;
+
+pub use columns::{Column, Kind, trial_columns};
+pub use page::sweep_page;
+pub use summary::SweepSummary;
+pub use writer::write_sweep;

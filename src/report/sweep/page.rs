@@ -1,0 +1,370 @@
+//! `report.md`: the sweep on one page, in plain words.
+
+use std::fmt::Write as _;
+
+use super::regression::Regression;
+use super::summary::{StrategySensitivities, SweepSummary};
+use crate::report::page::{probability, table};
+use crate::scenario::sweep::model::{DesignKind, ParameterSpec, number, shown};
+use crate::study::sweep::{Index, NotFitted, RaceResult, StrategyTotals};
+
+/// The page.
+#[must_use]
+pub fn sweep_page(summary: &SweepSummary) -> String {
+    let mut page = String::new();
+    opening(&mut page, summary);
+    if let Some(race) = &summary.race {
+        search(&mut page, summary, race);
+    }
+    page.push_str("## Success over all points\n\n");
+    page.push_str(&table(
+        &[
+            "strategy",
+            "reached",
+            "rate (95 % interval)",
+            "effective trials",
+            "trials for a width of 0.1 / 0.05",
+        ],
+        summary.totals.iter().map(totals_row),
+    ));
+    page.push_str(
+        "\nTrial n has the same draws at every point, so trials are not independent. Intervals are \
+         Wilson's on the effective number of trials: those that would tell as much if each had \
+         draws of its own.\n\n",
+    );
+    best(&mut page, summary);
+    comparisons(&mut page, summary);
+    sensitivities(&mut page, summary);
+    regressions(&mut page, summary);
+    page.push_str("## Columns of trials.csv and trials.parquet\n\n");
+    page.push_str(&table(
+        &["column", "holds", "unit", "meaning"],
+        summary.columns.iter().map(|c| {
+            vec![
+                format!("`{}`", c.name),
+                c.kind.clone(),
+                c.unit.clone(),
+                c.meaning.clone(),
+            ]
+        }),
+    ));
+    page.push_str(
+        "\n`points.csv` has a row for each strategy at each point: parameters, trials, successes, \
+         Wilson's 95 % interval, outcomes, forces, the success of every trial as a row of 1 and 0, \
+         and why a point could not be built.\n",
+    );
+    let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
+    page
+}
+
+fn opening(page: &mut String, summary: &SweepSummary) {
+    let plan = &summary.plan;
+    let _ = writeln!(page, "# {}\n\n{}\n", plan.name, plan.description);
+    let _ = writeln!(
+        page,
+        "Scenario {}; anatomy: {}.\n",
+        plan.scenario,
+        plan.origin.trim_end_matches('.')
+    );
+    let design = match plan.design.kind {
+        DesignKind::Grid => "full grid".to_owned(),
+        DesignKind::LatinHypercube { .. } => "Latin hypercube".to_owned(),
+        DesignKind::Sobol { .. } => "scrambled Sobol sequence".to_owned(),
+        DesignKind::PickFreeze { rows } => format!("pick-freeze design of {rows} rows"),
+    };
+    let _ = writeln!(
+        page,
+        "{} points ({design}), {} trials in all, seed {}, bendwise {}, content {}.\n",
+        plan.points,
+        summary.trials_in_all,
+        plan.seed,
+        plan.version,
+        &plan.content_hash[..16.min(plan.content_hash.len())]
+    );
+    if let Some((point, reason)) = &summary.not_built.first {
+        let _ = writeln!(
+            page,
+            "**{} of {} points could not be built and have no trials.** The first is point {point}: \
+             {reason}.\n",
+            summary.not_built.points, plan.points
+        );
+    }
+}
+
+fn totals_row(totals: &StrategyTotals) -> Vec<String> {
+    let needed = |width: &str| match totals.trials_for_width.get(width).copied().flatten() {
+        Some(trials) => trials.to_string(),
+        None => "-".to_owned(),
+    };
+    vec![
+        totals.name.clone(),
+        format!("{} of {}", totals.reached, totals.trials),
+        rate(totals.rate, totals.ci95),
+        format!("{:.0}", totals.effective_trials),
+        format!("{} / {}", needed("0.1"), needed("0.05")),
+    ]
+}
+
+fn rate(rate: f64, [low, high]: [f64; 2]) -> String {
+    format!(
+        "{:.0} % ({:.0} to {:.0} %)",
+        100.0 * rate,
+        100.0 * low,
+        100.0 * high
+    )
+}
+
+fn best(page: &mut String, summary: &SweepSummary) {
+    let (Some(map), false) = (&summary.plan.map, summary.best.is_empty()) else {
+        return;
+    };
+    let axis = |column: &str| {
+        let mut parameters = summary.plan.design.parameters.iter();
+        parameters
+            .find(|p| p.column == column)
+            .map_or(column.to_owned(), ParameterSpec::axis)
+    };
+    page.push_str("## Best field of the map\n\n");
+    let panel = map.panel.as_deref().map(axis);
+    let (x, y) = (axis(&map.x), axis(&map.y));
+    let (x_alike, y_alike) = (format!("{x} alike"), format!("{y} alike"));
+    let mut heads = vec!["strategy"];
+    heads.extend(panel.as_deref());
+    heads.extend([&x, &y].map(String::as_str));
+    heads.extend(["reached", "rate (95 % interval)", "fields alike"]);
+    heads.extend([&x_alike, &y_alike].map(String::as_str));
+    page.push_str(&table(
+        &heads,
+        summary.best.iter().map(|best| {
+            let cell = &best.cell;
+            let range = |[low, high]: [f64; 2]| format!("{} to {}", digits(low), digits(high));
+            let mut cells = vec![cell.strategy.clone()];
+            let value = cell.panel.as_ref();
+            cells.extend(value.map(|v| number(v).map_or(shown(v), digits)));
+            cells.extend([
+                digits(cell.x),
+                digits(cell.y),
+                format!("{} of {}", cell.count.reached, cell.count.trials),
+                rate(cell.count.rate, cell.count.ci95),
+                format!("{} of {}", best.fields_alike, best.fields),
+                range(best.x_alike),
+                range(best.y_alike),
+            ]);
+            cells
+        }),
+    ));
+    page.push_str(
+        "\nEach field pools the values of the parameters that are not on the map. \"Alike\" are the \
+         fields whose interval reaches up to the best rate; the best of many is likely to look \
+         better than it is.\n\n",
+    );
+}
+
+fn comparisons(page: &mut String, summary: &SweepSummary) {
+    if summary.comparisons.is_empty() || summary.plan.search.is_some() {
+        return;
+    }
+    page.push_str("## Strategies against each other on the same points and draws\n\n");
+    page.push_str(&table(
+        &[
+            "first",
+            "second",
+            "both",
+            "only first",
+            "only second",
+            "neither",
+            "rate, second minus first",
+            "p (McNemar, exact)",
+        ],
+        summary.comparisons.iter().map(|c| {
+            vec![
+                c.first.clone(),
+                c.second.clone(),
+                c.both.to_string(),
+                c.only_first.to_string(),
+                c.only_second.to_string(),
+                c.neither.to_string(),
+                format!("{:+.0} points", 100.0 * c.rate_difference),
+                probability(c.p_mcnemar_exact),
+            ]
+        }),
+    ));
+    page.push_str(
+        "\nThe p values take pairs at different points as independent, which shared draws make \
+         them only in part, and are not corrected for the number of comparisons.\n\n",
+    );
+}
+
+fn sensitivities(page: &mut String, summary: &SweepSummary) {
+    if summary.sensitivities.is_empty() {
+        return;
+    }
+    let grid = summary.plan.design.kind == DesignKind::Grid;
+    page.push_str("## Sensitivity of the success rate\n\n");
+    let text = |index: &Index| {
+        format!(
+            "{:.2} ({:.2} to {:.2})",
+            index.value, index.ci95[0], index.ci95[1]
+        )
+    };
+    let row = |of: &StrategySensitivities| -> Vec<Vec<String>> {
+        of.parameters
+            .iter()
+            .map(|p| {
+                vec![
+                    of.strategy.clone(),
+                    p.parameter.clone(),
+                    text(&p.first_order),
+                    p.total.as_ref().map_or("-".to_owned(), text),
+                ]
+            })
+            .collect()
+    };
+    page.push_str(&table(
+        &[
+            "strategy",
+            "parameter",
+            "alone (first order)",
+            "with interactions (total)",
+        ],
+        summary.sensitivities.iter().flat_map(row),
+    ));
+    page.push_str(if grid {
+        "\nShare of the variance of the success rate over the grid (95 % interval: other draws). A \
+         grid tells what each parameter explains alone; what is missing to 1 is in their \
+         interactions. A pick-freeze design tells the totals too.\n\n"
+    } else {
+        "\nSobol indices of the success rate over these draws, with bootstrap 95 % intervals over the \
+         rows of the design.\n\n"
+    });
+}
+
+fn regressions(page: &mut String, summary: &SweepSummary) {
+    page.push_str("## Logistic regression of success\n\n");
+    let rows = |regression: &Regression| -> Vec<Vec<String>> {
+        if regression.fit.is_none() {
+            let reason = regression.not_fitted.map_or("", NotFitted::words);
+            return vec![vec![
+                regression.strategy.clone(),
+                format!("no fit: {reason}"),
+                String::new(),
+                String::new(),
+                String::new(),
+            ]];
+        }
+        regression
+            .over_range
+            .iter()
+            .map(|over| {
+                let [low, high] = over.ci95;
+                vec![
+                    regression.strategy.clone(),
+                    over.name.clone(),
+                    format!("{} to {}", digits(over.range[0]), digits(over.range[1])),
+                    format!(
+                        "{} ({} to {})",
+                        digits(over.odds_ratio),
+                        digits(low),
+                        digits(high)
+                    ),
+                    probability(over.p_wald),
+                ]
+            })
+            .collect()
+    };
+    page.push_str(&table(
+        &[
+            "strategy",
+            "parameter",
+            "from, to",
+            "odds ratio from end to end (95 % interval)",
+            "p (Wald)",
+        ],
+        summary.regressions.iter().flat_map(rows),
+    ));
+    page.push_str(
+        "\nEnds are the least and largest level, or the 5th and 95th percentile; `sweep.json` has the \
+         odds ratios for one unit. Linear in each parameter: a rate that rises and falls again shows \
+         in the figures, not here. The standard error is the larger of two: with all trials \
+         independent, and with all trials of one draw as one cluster.\n\n",
+    );
+}
+
+/// A number with three digits that count.
+fn digits(value: f64) -> String {
+    if !value.is_finite() {
+        return "without bound".to_owned();
+    }
+    if value != 0.0 && !(1e-3..1e5).contains(&value.abs()) {
+        return format!("{value:.1e}");
+    }
+    let rounded: f64 = format!("{value:.2e}").parse().unwrap_or(value);
+    rounded.to_string()
+}
+
+fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
+    let plan = &summary.plan;
+    page.push_str("## The best candidate\n\n");
+    let Some(best) = &race.best else {
+        page.push_str("No candidate could be built.\n\n");
+        return;
+    };
+    let values = plan.design.point(best.point);
+    let named = plan.design.parameters.iter().zip(&values);
+    let settings: Vec<String> = named
+        .map(|(p, value)| {
+            format!("{} {} {}", p.label, shown(value), p.unit)
+                .trim_end()
+                .to_owned()
+        })
+        .collect();
+    let strategy = plan
+        .strategies
+        .get(best.strategy)
+        .map_or("", |s| s.name.as_str());
+    let _ = writeln!(
+        page,
+        "**{}, {strategy}** (point {}): {} of {} trials reached the target{}.\n",
+        settings.join(", "),
+        best.point,
+        best.reached,
+        best.trials,
+        plan.search.as_ref().map_or(String::new(), |search| {
+            format!(
+                " with no more than {} mN on the wall",
+                search.wall_force_limit_mn
+            )
+        })
+    );
+    if let Some(confirmed) = race.confirmed.as_ref().filter(|c| c.trials > 0) {
+        let _ = writeln!(
+            page,
+            "On {} new draws, which the search had not seen, it reached the target in {}: {}.\n",
+            confirmed.trials,
+            confirmed.reached,
+            rate(confirmed.rate, confirmed.ci95)
+        );
+    }
+    let sure = 100.0 * race.confidence;
+    let _ = if race.decided {
+        writeln!(
+            page,
+            "With {sure} % confidence it is the best of the {} candidates.\n",
+            race.candidates
+        )
+    } else {
+        writeln!(
+            page,
+            "With {sure} % confidence the best of the {} candidates is among the {} left (race.csv); \
+             they are not told apart by {} trials each.\n",
+            race.candidates,
+            race.left.len(),
+            best.trials
+        )
+    };
+    let _ = writeln!(
+        page,
+        "The race took {} trials in place of {}.\n",
+        race.trials, race.trials_without_dropping
+    );
+}

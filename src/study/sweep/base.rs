@@ -1,0 +1,346 @@
+//! The base scenario as a document that a point changes and the scenario reader checks again.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest as _, Sha256};
+use toml::Value;
+
+use super::anatomy::{self, Drawer};
+use super::error::SweepError;
+use super::path::{ScenarioPath, nearest_path};
+use crate::scenario::model::{Place, Scenario};
+use crate::scenario::sweep::LoadedSweep;
+use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
+use crate::scenario::{self, Fault, Loaded, ScenarioError, load_text};
+
+/// A target of a parameter, its path read.
+#[derive(Debug, Clone)]
+struct Target {
+    path: ScenarioPath,
+    times: f64,
+    plus: f64,
+}
+
+/// The base scenario of a sweep.
+#[derive(Debug)]
+pub struct Base {
+    path: PathBuf,
+    document: Value,
+    parameters: Vec<ParameterSpec>,
+    targets: Vec<Vec<Target>>,
+    anatomy: AnatomySpec,
+    drawer: Option<Drawer>,
+    seed: u64,
+    trials: u32,
+    /// Whether a parameter names the tree file, so that it is read at every point.
+    tree_varies: bool,
+    /// Hash of the files of the base scenario as they are.
+    files_hash: String,
+    /// The base scenario with what the sweep removes and sets.
+    loaded: Loaded,
+}
+
+impl Base {
+    /// Reads the base scenario of a sweep, takes out and sets what the sweep says, and checks
+    /// every path and every level.
+    ///
+    /// # Errors
+    ///
+    /// [`SweepError`], with the place in the sweep file.
+    pub fn read(sweep: &LoadedSweep) -> Result<Self, SweepError> {
+        let spec = &sweep.spec;
+        let loaded = scenario::load(&spec.scenario).map_err(SweepError::Base)?;
+        let files_hash = loaded.content_hash.clone();
+        let seed = spec.seed.unwrap_or(loaded.scenario.study.seed);
+        let trials = spec.trials.unwrap_or(loaded.scenario.study.trials);
+        let targets = targets(spec)?;
+        let is_tree = |target: &Target| target.path.plain() == Some(vec!["vessel", "tree"]);
+        let tree_varies = targets.iter().flatten().any(is_tree);
+        let mut document: Value = parse(&loaded.source.text)?;
+        if !tree_varies {
+            inline_tree(&mut document, &spec.scenario)?;
+        }
+        for (text, place) in &spec.removed {
+            let path = parsed(text, *place)?;
+            if path.remove(&mut document) == 0 {
+                return Err(no_path(text, *place, &document));
+            }
+        }
+        for set in &spec.set {
+            let path = parsed(&set.path, set.place)?;
+            if path.set(&mut document, &set.value) == 0 {
+                return Err(no_path(&set.path, set.place, &document));
+            }
+        }
+        if let Some(search) = &spec.search {
+            let limit = Value::Float(search.wall_force_limit_mn);
+            if let Some(target) = document.get_mut("target").and_then(Value::as_table_mut) {
+                target.insert("wall_force_limit_mN".into(), limit);
+            }
+        }
+        let text = text(&document)?;
+        let path = spec.scenario.clone();
+        let loaded = load_text(&path, text).map_err(|error| SweepError::Changed {
+            reason: reason(&error),
+        })?;
+        let drawer = match &spec.anatomy.spread {
+            Some(spread) => Some(Drawer::new(spread, &document)?),
+            None => None,
+        };
+        let base = Self {
+            path,
+            document,
+            parameters: spec.parameters.clone(),
+            targets,
+            anatomy: spec.anatomy.clone(),
+            drawer,
+            seed,
+            trials,
+            tree_varies,
+            files_hash,
+            loaded,
+        };
+        base.check_levels()?;
+        Ok(base)
+    }
+
+    /// The base scenario, read, with what the sweep sets at every point.
+    #[must_use]
+    pub fn loaded(&self) -> &Loaded {
+        &self.loaded
+    }
+
+    /// SHA-256 over the sweep file and all files of the base scenario, in hexadecimal.
+    #[must_use]
+    pub fn content_hash(&self, sweep: &LoadedSweep) -> String {
+        let spread = format!("{:?}", self.anatomy.spread);
+        let mut hasher = Sha256::new();
+        for text in [&sweep.source.text, &self.files_hash, &spread] {
+            hasher.update((text.len() as u64).to_le_bytes());
+            hasher.update(text.as_bytes());
+        }
+        let mut hex = String::new();
+        for byte in hasher.finalize() {
+            let _ = write!(hex, "{byte:02x}");
+        }
+        hex
+    }
+
+    /// Seed of design and trials.
+    #[must_use]
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// Trials of each strategy at every point.
+    #[must_use]
+    pub fn trials(&self) -> u32 {
+        self.trials
+    }
+
+    /// The scenario at a point: `values` for the parameters, `index` for what is drawn.
+    ///
+    /// # Errors
+    ///
+    /// Why the scenario reader refuses it, in words.
+    pub fn scenario_at(&self, values: &[Value], index: usize) -> Result<Scenario, String> {
+        let mut document = self.document.clone();
+        let mut anatomy = self.anatomy.clone();
+        let mut draw = anatomy.draw.unwrap_or(index as u64);
+        for (targets, value) in self.targets.iter().zip(values) {
+            for target in targets {
+                let value = target.value(value);
+                match target.path.plain() {
+                    Some(keys) if keys.first() == Some(&"anatomy") => {
+                        anatomy::set(&mut anatomy, &mut draw, &keys, &value)?;
+                    }
+                    _ if target.path.set(&mut document, &value) == 0 => {
+                        return Err("a path of the sweep leads nowhere at this point".into());
+                    }
+                    _ => {}
+                }
+            }
+        }
+        if self.tree_varies {
+            inline_tree(&mut document, &self.path).map_err(|error| error.to_string())?;
+        }
+        if let (Some(drawer), Some(spread)) = (&self.drawer, &anatomy.spread) {
+            drawer.perturb(&mut document, spread.factor, self.seed, draw)?;
+        }
+        anatomy::shape(&mut document, &anatomy, self.seed, draw)?;
+        let text = text(&document).map_err(|error| error.to_string())?;
+        let loaded = load_text(&self.path, text).map_err(|error| reason(&error))?;
+        let mut scenario = loaded.scenario;
+        scenario.study.seed = self.seed;
+        scenario.study.trials = self.trials;
+        scenario.study.recorded = 0;
+        Ok(scenario)
+    }
+
+    /// Tries every level of every parameter alone, so that a wrong one is refused before the
+    /// work begins. What only other parameters could make wrong is left to the points.
+    fn check_levels(&self) -> Result<(), SweepError> {
+        for (parameter, targets) in self.parameters.iter().zip(&self.targets) {
+            for (target, named) in targets.iter().zip(&parameter.targets) {
+                for level in tried(parameter) {
+                    self.check_level(parameter, &named.path, target, &level)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn check_level(
+        &self,
+        parameter: &ParameterSpec,
+        path: &str,
+        target: &Target,
+        level: &Value,
+    ) -> Result<(), SweepError> {
+        let place = parameter.place;
+        let value = target.value(level);
+        if let Some(keys) = target.path.plain()
+            && keys.first() == Some(&"anatomy")
+        {
+            let mut anatomy = self.anatomy.clone();
+            return anatomy::set(&mut anatomy, &mut 0, &keys, &value).map_err(|reason| {
+                SweepError::Level {
+                    column: parameter.column.clone(),
+                    level: shown(level),
+                    reason,
+                    place,
+                }
+            });
+        }
+        let mut document = self.document.clone();
+        let existed = target.path.exists(&document);
+        if target.path.set(&mut document, &value) == 0 {
+            return Err(no_path(path, place, &self.document));
+        }
+        match load_text(&self.path, text(&document)?) {
+            Err(ScenarioError::Faulty(fault)) => match &fault.fault {
+                Fault::UnknownField { .. } if !existed => Err(no_path(path, place, &self.document)),
+                Fault::WrongType { .. }
+                | Fault::UnknownValue { .. }
+                | Fault::OutOfRange { .. }
+                | Fault::UnknownField { .. } => Err(SweepError::Level {
+                    column: parameter.column.clone(),
+                    level: shown(level),
+                    reason: format!("{}; {}", fault.fault, fault.fault.help()),
+                    place,
+                }),
+                Fault::Disagreement { .. } if !existed => Err(SweepError::Level {
+                    column: parameter.column.clone(),
+                    level: shown(level),
+                    reason: format!("{}; {}", fault.fault, fault.fault.help()),
+                    place,
+                }),
+                _ => Ok(()),
+            },
+            _ => Ok(()),
+        }
+    }
+}
+
+impl Target {
+    /// What is set where the parameter has `value`.
+    #[expect(clippy::float_cmp, reason = "the defaults, written as such")]
+    fn value(&self, value: &Value) -> Value {
+        match number(value) {
+            Some(number) if self.times != 1.0 || self.plus != 0.0 => {
+                Value::Float(number * self.times + self.plus)
+            }
+            _ => value.clone(),
+        }
+    }
+}
+
+/// Values of a parameter that are tried before the work begins.
+fn tried(parameter: &ParameterSpec) -> Vec<Value> {
+    match parameter.levels() {
+        Some(levels) => levels.to_vec(),
+        None => [1e-6, 0.5, 1.0 - 1e-6]
+            .map(|u| super::design::value_at(&parameter.values, u))
+            .to_vec(),
+    }
+}
+
+fn targets(spec: &SweepSpec) -> Result<Vec<Vec<Target>>, SweepError> {
+    let of = |parameter: &ParameterSpec| {
+        let one = |target: &scenario::sweep::model::TargetPath| {
+            Ok(Target {
+                path: parsed(&target.path, parameter.place)?,
+                times: target.times,
+                plus: target.plus,
+            })
+        };
+        parameter.targets.iter().map(one).collect()
+    };
+    spec.parameters.iter().map(of).collect()
+}
+
+fn parsed(text: &str, place: Place) -> Result<ScenarioPath, SweepError> {
+    ScenarioPath::parse(text).map_err(|reason| SweepError::BadPath { reason, place })
+}
+
+fn no_path(text: &str, place: Place, document: &Value) -> SweepError {
+    SweepError::NoPath {
+        path: text.to_owned(),
+        near: nearest_path(text, document),
+        place,
+    }
+}
+
+fn parse(text: &str) -> Result<Value, SweepError> {
+    let table: toml::Table = text
+        .parse()
+        .map_err(|e: toml::de::Error| SweepError::Changed {
+            reason: e.message().to_owned(),
+        })?;
+    Ok(Value::Table(table))
+}
+
+fn text(document: &Value) -> Result<String, SweepError> {
+    toml::to_string(document).map_err(|error| SweepError::Changed {
+        reason: error.to_string(),
+    })
+}
+
+/// Puts the branches of the tree file where the scenario's own stand, so that paths reach them.
+fn inline_tree(document: &mut Value, scenario: &Path) -> Result<(), SweepError> {
+    let Some(vessel) = document.get_mut("vessel").and_then(Value::as_table_mut) else {
+        return Ok(());
+    };
+    let Some(name) = vessel.get("tree").and_then(Value::as_str) else {
+        return Ok(());
+    };
+    let path = scenario.parent().unwrap_or(Path::new("")).join(name);
+    let text = std::fs::read_to_string(&path).map_err(|error| SweepError::Changed {
+        reason: format!("{} cannot be read: {error}", path.display()),
+    })?;
+    let tree = parse(&text)?;
+    vessel.remove("tree");
+    for field in ["branch", "narrowing"] {
+        let Some(Value::Array(mut entries)) = tree.get(field).cloned() else {
+            continue;
+        };
+        if let Some(Value::Array(own)) = vessel.remove(field) {
+            entries.extend(own);
+        }
+        vessel.insert(field.to_owned(), Value::Array(entries));
+    }
+    if let (Some(root), Some(origin)) = (document.as_table_mut(), tree.get("origin")) {
+        root.entry("origin").or_insert_with(|| origin.clone());
+    }
+    Ok(())
+}
+
+fn reason(error: &ScenarioError) -> String {
+    match error {
+        ScenarioError::Faulty(located) => {
+            format!("{}; {}", located.fault, located.fault.help())
+        }
+        other @ ScenarioError::Unreadable { .. } => other.to_string(),
+    }
+}

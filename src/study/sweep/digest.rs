@@ -1,0 +1,552 @@
+//! Sums up the rows of a sweep point by point, without keeping them.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use toml::Value;
+
+use super::design::{Role, value_at};
+use super::plan::SweepPlan;
+use super::sensitivity::{Index, PickFreeze, Sensitivity};
+use super::store::Kept;
+use super::tally::Tally;
+use super::variance::GridVariance;
+use crate::scenario::sweep::model::{DesignKind, Values, number, shown};
+use crate::study::statistics::{mcnemar_exact, quantile, trials_for_width};
+use crate::study::{Comparison, MedianP95};
+use crate::trial::result::{Outcome, TrialRow};
+
+/// Fewest and most bins of equal probability for a parameter that is no list.
+const BINS: [f64; 2] = [3.0, 8.0];
+/// Points that a field of the map should have on average.
+const POINTS_IN_FIELD: f64 = 4.0;
+/// Interval widths for which the trials needed are told.
+const WIDTHS: [f64; 3] = [0.2, 0.1, 0.05];
+
+/// One strategy at one point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointSummary {
+    /// Strategy, by number.
+    pub strategy: usize,
+    /// Trials.
+    pub trials: u32,
+    /// Trials that reached the target.
+    pub reached: u32,
+    /// Trials by outcome, in the order of [`Outcome::ALL`].
+    pub outcomes: [u32; 7],
+    /// Peak force on the wall in mN.
+    pub peak_wall_force_mn: MedianP95,
+    /// Peak push force in mN.
+    pub peak_push_force_mn: MedianP95,
+    /// Success of every trial, by its number.
+    pub by_draw: Vec<Option<bool>>,
+}
+
+/// Sums up the rows of one point, a summary for each strategy.
+#[must_use]
+pub fn summarise_point(kept: &Kept, strategies: usize) -> Vec<PointSummary> {
+    (0..strategies)
+        .map(|strategy| {
+            let rows: Vec<&TrialRow> = kept
+                .rows
+                .range((strategy, 0)..(strategy + 1, 0))
+                .map(|(_, row)| row)
+                .collect();
+            let spread = |value: fn(&TrialRow) -> f64| {
+                let values: Vec<f64> = rows.iter().map(|row| value(row)).collect();
+                MedianP95 {
+                    median: quantile(&values, 0.5).unwrap_or(f64::NAN),
+                    p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
+                }
+            };
+            let count = |outcome| rows.iter().filter(|r| r.outcome == outcome).count();
+            let outcomes = Outcome::ALL.map(|o| u32::try_from(count(o)).unwrap_or(u32::MAX));
+            let mut by_draw = Vec::new();
+            for row in &rows {
+                by_draw.resize((row.trial as usize + 1).max(by_draw.len()), None);
+                by_draw[row.trial as usize] = Some(row.outcome == Outcome::Reached);
+            }
+            PointSummary {
+                strategy,
+                trials: outcomes.iter().sum(),
+                reached: outcomes[0],
+                outcomes,
+                peak_wall_force_mn: spread(|row| row.peak_wall_force_mn),
+                peak_push_force_mn: spread(|row| row.peak_push_force_mn),
+                by_draw,
+            }
+        })
+        .collect()
+}
+
+/// A strategy over all points.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StrategyTotals {
+    /// Name.
+    pub name: String,
+    /// Name of the technique.
+    pub technique: String,
+    /// Name of the wire.
+    pub wire: String,
+    /// Trials.
+    pub trials: u64,
+    /// Trials that reached the target.
+    pub reached: u64,
+    /// Reached over trials.
+    pub rate: f64,
+    /// Trials that would tell as much if each had a draw of its own.
+    pub effective_trials: f64,
+    /// Wilson's 95 % interval on the effective trials.
+    pub ci95: [f64; 2],
+    /// Trials by outcome.
+    pub outcomes: BTreeMap<Outcome, u64>,
+    /// Width of the widest 95 % interval of any point.
+    pub widest_ci95_of_a_point: f64,
+    /// Trials with draws of their own that a 95 % interval of this width needs at this rate.
+    pub trials_for_width: BTreeMap<String, Option<u32>>,
+}
+
+/// Trials at one level or in one bin of a parameter.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Bin {
+    /// The level, or the middle of the bin.
+    pub value: Value,
+    /// Trials.
+    pub trials: u64,
+    /// Trials that reached the target.
+    pub reached: u64,
+    /// Reached over trials.
+    pub rate: f64,
+    /// Wilson's 95 % interval on the effective trials.
+    pub ci95: [f64; 2],
+}
+
+/// Success of one strategy against one parameter, over all values of the others.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Effect {
+    /// Name of the strategy.
+    pub strategy: String,
+    /// Column of the parameter.
+    pub parameter: String,
+    /// Levels or bins in rising order of the design.
+    pub bins: Vec<Bin>,
+}
+
+/// One field of the map.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Cell {
+    /// Name of the strategy.
+    pub strategy: String,
+    /// Value of the panel's parameter.
+    pub panel: Option<Value>,
+    /// Value from left to right.
+    pub x: f64,
+    /// Value upwards.
+    pub y: f64,
+    /// Trials and successes.
+    #[serde(flatten)]
+    pub count: Count,
+}
+
+/// Trials, successes and their rate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Count {
+    /// Trials.
+    pub trials: u64,
+    /// Trials that reached the target.
+    pub reached: u64,
+    /// Reached over trials.
+    pub rate: f64,
+    /// Wilson's 95 % interval on the effective trials.
+    pub ci95: [f64; 2],
+}
+
+/// The best field of a panel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Best {
+    /// The field.
+    #[serde(flatten)]
+    pub cell: Cell,
+    /// Fields of the panel, this one included, whose interval reaches up to the best rate: none
+    /// of them is told apart from it.
+    pub fields_alike: usize,
+    /// Fields of the panel.
+    pub fields: usize,
+    /// Least and largest x among those.
+    pub x_alike: [f64; 2],
+    /// Least and largest y among those.
+    pub y_alike: [f64; 2],
+}
+
+/// Points that could not be built.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Refused {
+    /// How many.
+    pub points: usize,
+    /// The first of them, and why.
+    pub first: Option<(usize, String)>,
+}
+
+/// Sums over a sweep.
+#[derive(Debug)]
+pub struct Digest<'p> {
+    plan: &'p SweepPlan,
+    totals: Vec<(Tally, [u64; 7], f64)>,
+    /// By pair of strategies: both, only first, only second, neither.
+    pairs: Vec<[u32; 4]>,
+    /// By parameter, bin and strategy.
+    bins: Vec<Vec<Vec<Tally>>>,
+    /// Bins of a parameter that is no list.
+    drawn_bins: usize,
+    /// By panel, x and y bin, and strategy.
+    cells: BTreeMap<[usize; 3], Vec<Tally>>,
+    pick_freeze: Vec<PickFreeze>,
+    /// Rates of the current row of a pick-freeze design, by strategy.
+    row: Vec<Vec<f64>>,
+    grid: Vec<GridVariance>,
+    refused: Refused,
+}
+
+impl<'p> Digest<'p> {
+    /// Empty sums of a plan.
+    #[must_use]
+    pub fn new(plan: &'p SweepPlan) -> Self {
+        let strategies = plan.strategies.len();
+        let parameters = &plan.design.parameters;
+        let wanted = (plan.points as f64 / POINTS_IN_FIELD)
+            .sqrt()
+            .clamp(BINS[0], BINS[1]);
+        let drawn_bins = (0..)
+            .take_while(|&bins| f64::from(bins) < wanted.floor())
+            .count();
+        let bins: Vec<usize> = parameters
+            .iter()
+            .map(|p| p.levels().map_or(drawn_bins, <[_]>::len))
+            .collect();
+        let pick_freeze = matches!(plan.design.kind, DesignKind::PickFreeze { .. });
+        let fixed = plan.until_width.is_none() && plan.search.is_none();
+        let grid = plan.design.kind == DesignKind::Grid && fixed;
+        Self {
+            plan,
+            totals: vec![(Tally::default(), [0; 7], 0.0); strategies],
+            pairs: vec![[0; 4]; strategies * strategies],
+            bins: bins
+                .iter()
+                .map(|&bins| vec![vec![Tally::default(); strategies]; bins])
+                .collect(),
+            drawn_bins,
+            cells: BTreeMap::new(),
+            pick_freeze: if pick_freeze {
+                vec![PickFreeze::new(parameters.len(), plan.seed); strategies]
+            } else {
+                Vec::new()
+            },
+            row: vec![Vec::new(); strategies],
+            grid: if grid {
+                vec![GridVariance::new(&bins, plan.trials, plan.seed); strategies]
+            } else {
+                Vec::new()
+            },
+            refused: Refused::default(),
+        }
+    }
+
+    /// Adds a point.
+    pub fn add(&mut self, point: usize, kept: &Kept, summaries: &[PointSummary]) {
+        if let Some(reason) = &kept.refused {
+            self.refused.points += 1;
+            if self.refused.first.is_none() {
+                self.refused.first = Some((point, reason.clone()));
+            }
+        }
+        let bins = self.bins_of(point);
+        let cell = self.cell_of(&bins);
+        for summary in summaries {
+            let s = summary.strategy;
+            let results = || {
+                let draws = summary.by_draw.iter().enumerate();
+                draws.filter_map(|(draw, success)| success.map(|success| (draw, success)))
+            };
+            let mut here = Tally::default();
+            for (draw, success) in results() {
+                here.add(draw, success);
+                self.totals[s].0.add(draw, success);
+                for (of_parameter, &bin) in self.bins.iter_mut().zip(&bins) {
+                    of_parameter[bin][s].add(draw, success);
+                }
+                if let Some(cell) = cell {
+                    let empty = || vec![Tally::default(); summaries.len()];
+                    self.cells.entry(cell).or_insert_with(empty)[s].add(draw, success);
+                }
+            }
+            for (sum, count) in self.totals[s].1.iter_mut().zip(summary.outcomes) {
+                *sum += u64::from(count);
+            }
+            if summary.trials > 0 {
+                let [low, high] = here.ci95();
+                self.totals[s].2 = self.totals[s].2.max(high - low);
+                if let Some(grid) = self.grid.get_mut(s) {
+                    grid.add(&bins, &summary.by_draw);
+                }
+            }
+        }
+        self.add_pairs(summaries);
+        self.add_row(point, kept, summaries);
+    }
+
+    fn add_pairs(&mut self, summaries: &[PointSummary]) {
+        for (a, first) in summaries.iter().enumerate() {
+            for (b, second) in summaries.iter().enumerate().skip(a + 1) {
+                let pair = &mut self.pairs[a * summaries.len() + b];
+                for results in first.by_draw.iter().zip(&second.by_draw) {
+                    match results {
+                        (Some(true), Some(true)) => pair[0] += 1,
+                        (Some(true), Some(false)) => pair[1] += 1,
+                        (Some(false), Some(true)) => pair[2] += 1,
+                        (Some(false), Some(false)) => pair[3] += 1,
+                        _ => {}
+                    }
+                }
+            }
+        }
+    }
+
+    /// Collects the rates of a pick-freeze row; a row with a point that could not be built is
+    /// left out.
+    fn add_row(&mut self, point: usize, kept: &Kept, summaries: &[PointSummary]) {
+        let rows = self.row.iter_mut().zip(&mut self.pick_freeze);
+        let last = self.plan.design.parameters.len() + 1;
+        for ((row, sums), summary) in rows.zip(summaries) {
+            if self.plan.design.role(point) == Role::First {
+                row.clear();
+            }
+            if kept.refused.is_none() {
+                row.push(f64::from(summary.reached) / f64::from(summary.trials.max(1)));
+            }
+            if point % (last + 1) == last && row.len() == last + 1 {
+                sums.add(row[0], row[1], &row[2..]);
+            }
+        }
+    }
+
+    /// Bin of every parameter at a point.
+    fn bins_of(&self, point: usize) -> Vec<usize> {
+        let design = &self.plan.design;
+        let values = design.point(point);
+        let unit = design.unit_point(point);
+        let bin = |(index, value): (usize, &Value)| match design.parameters[index].levels() {
+            Some(levels) => levels.iter().position(|level| level == value).unwrap_or(0),
+            None => {
+                let u = unit.get(index).copied().unwrap_or(0.5);
+                let bins = self.drawn_bins;
+                (1..bins)
+                    .take_while(|&k| u * bins as f64 >= k as f64)
+                    .count()
+            }
+        };
+        values.iter().enumerate().map(bin).collect()
+    }
+
+    fn index_of(&self, column: &str) -> Option<usize> {
+        let parameters = &self.plan.design.parameters;
+        parameters.iter().position(|p| p.column == column)
+    }
+
+    fn cell_of(&self, bins: &[usize]) -> Option<[usize; 3]> {
+        let map = self.plan.map.as_ref()?;
+        let bin = |column: &str| Some(bins[self.index_of(column)?]);
+        let panel = map.panel.as_ref().and_then(|panel| bin(panel));
+        Some([panel.unwrap_or(0), bin(&map.x)?, bin(&map.y)?])
+    }
+
+    /// The value for which a bin stands.
+    fn value_of(&self, parameter: usize, bin: usize) -> Value {
+        let values = &self.plan.design.parameters[parameter].values;
+        match values {
+            Values::Listed { levels, .. } => levels.get(bin).cloned(),
+            Values::Spread { .. } => None,
+        }
+        .unwrap_or_else(|| value_at(values, (bin as f64 + 0.5) / self.drawn_bins as f64))
+    }
+
+    /// The strategies over all points.
+    #[must_use]
+    pub fn totals(&self) -> Vec<StrategyTotals> {
+        let labels = self.plan.strategies.iter().zip(&self.totals);
+        labels
+            .map(|(label, (tally, outcomes, widest))| {
+                let needed = |width: &f64| {
+                    let trials = trials_for_width(tally.rate(), *width, 0.95);
+                    (width.to_string(), trials)
+                };
+                StrategyTotals {
+                    name: label.name.clone(),
+                    technique: label.technique.clone(),
+                    wire: label.wire.clone(),
+                    trials: tally.trials(),
+                    reached: tally.reached(),
+                    rate: tally.rate(),
+                    effective_trials: tally.effective(),
+                    ci95: tally.ci95(),
+                    outcomes: Outcome::ALL.into_iter().zip(*outcomes).collect(),
+                    widest_ci95_of_a_point: *widest,
+                    trials_for_width: WIDTHS.iter().map(needed).collect(),
+                }
+            })
+            .collect()
+    }
+
+    /// Every pair of strategies on the same points and draws.
+    #[must_use]
+    pub fn comparisons(&self) -> Vec<Comparison> {
+        let labels = &self.plan.strategies;
+        let mut comparisons = Vec::new();
+        for (a, first) in labels.iter().enumerate() {
+            for (b, second) in labels.iter().enumerate().skip(a + 1) {
+                let [both, only_first, only_second, neither] = self.pairs[a * labels.len() + b];
+                let trials = both + only_first + only_second + neither;
+                comparisons.push(Comparison {
+                    first: first.name.clone(),
+                    second: second.name.clone(),
+                    trials,
+                    both,
+                    only_first,
+                    only_second,
+                    neither,
+                    rate_difference: (f64::from(only_second) - f64::from(only_first))
+                        / f64::from(trials.max(1)),
+                    p_mcnemar_exact: mcnemar_exact(only_first, only_second),
+                });
+            }
+        }
+        comparisons
+    }
+
+    /// Success of every strategy against every parameter.
+    #[must_use]
+    pub fn effects(&self) -> Vec<Effect> {
+        let mut effects = Vec::new();
+        for (s, label) in self.plan.strategies.iter().enumerate() {
+            for (p, parameter) in self.plan.design.parameters.iter().enumerate() {
+                let bin = |(bin, tallies): (usize, &Vec<Tally>)| Bin {
+                    value: self.value_of(p, bin),
+                    trials: tallies[s].trials(),
+                    reached: tallies[s].reached(),
+                    rate: tallies[s].rate(),
+                    ci95: tallies[s].ci95(),
+                };
+                effects.push(Effect {
+                    strategy: label.name.clone(),
+                    parameter: parameter.column.clone(),
+                    bins: self.bins[p].iter().enumerate().map(bin).collect(),
+                });
+            }
+        }
+        effects
+    }
+
+    /// The fields of the map; empty without one.
+    #[must_use]
+    pub fn cells(&self) -> Vec<Cell> {
+        let Some(map) = &self.plan.map else {
+            return Vec::new();
+        };
+        let index = |column: &str| self.index_of(column).unwrap_or(0);
+        let (x, y) = (index(&map.x), index(&map.y));
+        let panel = map.panel.as_ref().map(|panel| index(panel));
+        let as_number = |p: usize, bin: usize| number(&self.value_of(p, bin)).unwrap_or(f64::NAN);
+        let mut cells = Vec::new();
+        for (s, label) in self.plan.strategies.iter().enumerate() {
+            for (&[panel_bin, x_bin, y_bin], tallies) in &self.cells {
+                let tally = &tallies[s];
+                cells.push(Cell {
+                    strategy: label.name.clone(),
+                    panel: panel.map(|p| self.value_of(p, panel_bin)),
+                    x: as_number(x, x_bin),
+                    y: as_number(y, y_bin),
+                    count: Count {
+                        trials: tally.trials(),
+                        reached: tally.reached(),
+                        rate: tally.rate(),
+                        ci95: tally.ci95(),
+                    },
+                });
+            }
+        }
+        cells
+    }
+
+    /// First-order and total indices by strategy, where the design tells them.
+    #[must_use]
+    pub fn sensitivities(&self) -> Vec<(String, Vec<Sensitivity>)> {
+        let columns = self.plan.design.parameters.iter().map(|p| p.column.clone());
+        let named = |indices: Vec<(Index, Option<Index>)>| -> Vec<Sensitivity> {
+            let each = columns.clone().zip(indices);
+            each.map(|(parameter, (first_order, total))| Sensitivity {
+                parameter,
+                first_order,
+                total,
+            })
+            .collect()
+        };
+        let mut found = Vec::new();
+        for (s, label) in self.plan.strategies.iter().enumerate() {
+            let both = self.pick_freeze.get(s).and_then(PickFreeze::indices);
+            let first = self.grid.get(s).and_then(GridVariance::indices);
+            let indices = match (both, first) {
+                (Some(both), _) => both.into_iter().map(|(f, t)| (f, Some(t))).collect(),
+                (None, Some(first)) => first.into_iter().map(|f| (f, None)).collect(),
+                (None, None) => continue,
+            };
+            found.push((label.name.clone(), named(indices)));
+        }
+        found
+    }
+
+    /// Points that could not be built.
+    #[must_use]
+    pub fn refused(&self) -> &Refused {
+        &self.refused
+    }
+}
+
+/// The best field of every panel for every strategy.
+#[must_use]
+pub fn best_fields(cells: &[Cell]) -> Vec<Best> {
+    let mut groups: Vec<((&str, String), Vec<&Cell>)> = Vec::new();
+    for cell in cells {
+        let key = (
+            cell.strategy.as_str(),
+            cell.panel.as_ref().map_or(String::new(), shown),
+        );
+        match groups.iter_mut().find(|(of, _)| *of == key) {
+            Some((_, group)) => group.push(cell),
+            None => groups.push((key, vec![cell])),
+        }
+    }
+    let best = |group: &[&Cell]| {
+        let top = *group
+            .iter()
+            .rev()
+            .max_by(|a, b| a.count.rate.total_cmp(&b.count.rate))?;
+        let alike: Vec<&&Cell> = group
+            .iter()
+            .filter(|cell| cell.count.ci95[1] >= top.count.rate)
+            .collect();
+        let range = |value: fn(&Cell) -> f64| {
+            let values = alike.iter().map(|cell| value(cell));
+            [
+                values.clone().fold(f64::INFINITY, f64::min),
+                values.fold(f64::NEG_INFINITY, f64::max),
+            ]
+        };
+        Some(Best {
+            cell: top.clone(),
+            fields_alike: alike.len(),
+            fields: group.len(),
+            x_alike: range(|cell| cell.x),
+            y_alike: range(|cell| cell.y),
+        })
+    };
+    groups.iter().filter_map(|(_, group)| best(group)).collect()
+}

@@ -1,0 +1,48 @@
+//! Sweeps: many points of a design, the same trials at each, and what they say together.
+//!
+//! In: a sweep file with its base scenario ([`Base`]), which becomes a [`SweepPlan`]. The plan
+//! names any point by its number, so nothing is built before its turn, and rows go to disk as they
+//! finish; memory does not grow with the number of points (but for a search, which keeps a bit for
+//! each trial). Out: rows in the order of the points, for the tables, and [`Digest`], which sums
+//! them up.
+//!
+//! Invariant: as for a single study, the result depends on the plan alone; a sweep computed in
+//! shares and gathered gives the same bytes as one computed whole.
+
+mod anatomy;
+mod base;
+mod design;
+mod digest;
+mod error;
+mod gather;
+mod logistic;
+mod path;
+mod permutation;
+mod plan;
+mod race;
+mod run;
+mod schedule;
+mod sensitivity;
+mod spread;
+mod store;
+mod tally;
+mod variance;
+
+pub use anatomy::behind;
+pub use base::Base;
+pub use design::{Design, Role, sobol, value_at};
+pub use digest::{
+    Best, Bin, Cell, Count, Digest, Effect, PointSummary, Refused, StrategyTotals, best_fields,
+    summarise_point,
+};
+pub use error::SweepError;
+pub use gather::{GatherError, Shares, write_share};
+pub use logistic::{LogisticFit, NotFitted, Observation, Term, fit as fit_logistic};
+pub use path::ScenarioPath;
+pub use plan::{Shard, SweepPlan, UntilWidth};
+pub use race::{Confirmed, Race, RaceResult, Standing};
+pub use run::{SweepRun, run_sweep};
+pub use schedule::Task;
+pub use sensitivity::{Index, PickFreeze, Sensitivity};
+pub use store::{Kept, Store};
+pub use tally::Tally;

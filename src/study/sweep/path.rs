@@ -1,0 +1,271 @@
+//! A place in a scenario, named by keys: finding it, changing it, and the nearest one that exists.
+
+use toml::Value;
+
+use crate::scenario::nearest;
+
+/// One key of a path.
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Key {
+    /// A field, or an entry of a list by name or by number from 1.
+    One(String),
+    /// Every entry of a list.
+    All,
+}
+
+/// A path such as `wire."workhorse 1 gf".bend.length_mm`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ScenarioPath {
+    keys: Vec<Key>,
+}
+
+impl ScenarioPath {
+    /// Reads a path: keys joined by dots, in quotes where they hold a dot or a space.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with it, in words.
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let mut keys = Vec::new();
+        let mut rest = text.trim();
+        loop {
+            let quote = rest.chars().next().filter(|c| matches!(c, '"' | '\''));
+            let (key, behind) = match quote {
+                Some(quote) => {
+                    let (key, behind) = rest[1..]
+                        .split_once(quote)
+                        .ok_or_else(|| format!("the path {text} has a quote without its end"))?;
+                    (Key::One(key.to_owned()), behind)
+                }
+                None => {
+                    let end = rest.find('.').unwrap_or(rest.len());
+                    let key = match rest[..end].trim() {
+                        "" => return Err(format!("the path {text} has an empty key")),
+                        "*" => Key::All,
+                        key => Key::One(key.to_owned()),
+                    };
+                    (key, &rest[end..])
+                }
+            };
+            keys.push(key);
+            match behind.strip_prefix('.') {
+                Some(more) => rest = more,
+                None if behind.is_empty() => return Ok(Self { keys }),
+                None => return Err(format!("the path {text} needs a dot before {behind}")),
+            }
+        }
+    }
+
+    /// Whether the path begins with these keys.
+    #[must_use]
+    pub fn begins_with(&self, keys: &[&str]) -> bool {
+        keys.len() <= self.keys.len()
+            && self
+                .keys
+                .iter()
+                .zip(keys)
+                .all(|(own, key)| matches!(own, Key::One(own) if own == key))
+    }
+
+    /// The keys, if all are plain.
+    #[must_use]
+    pub fn plain<'a>(&'a self) -> Option<Vec<&'a str>> {
+        let plain = |key: &'a Key| match key {
+            Key::One(key) => Some(key.as_str()),
+            Key::All => None,
+        };
+        self.keys.iter().map(plain).collect()
+    }
+
+    /// Whether a value stands there already.
+    #[must_use]
+    pub fn exists(&self, root: &Value) -> bool {
+        count(root, &self.keys) > 0
+    }
+
+    /// Sets the value at every place that the path names; a field that is not there yet is added
+    /// to its table. Returns how many places there are: 0 where a key before the last is not
+    /// found.
+    pub fn set(&self, root: &mut Value, value: &Value) -> usize {
+        change(root, &self.keys, &mut |table, key| {
+            table.insert(key.to_owned(), value.clone());
+        })
+    }
+
+    /// Removes the field at every place that the path names. Returns how many places there were.
+    pub fn remove(&self, root: &mut Value) -> usize {
+        let found = count(root, &self.keys);
+        change(root, &self.keys, &mut |table, key| {
+            table.remove(key);
+        });
+        found
+    }
+}
+
+/// The path among those that exist which is most like `text`.
+#[must_use]
+pub fn nearest_path(text: &str, root: &Value) -> Option<String> {
+    let mut known = Vec::new();
+    list(root, "", &mut known);
+    nearest(text, known.iter().map(String::as_str)).map(str::to_owned)
+}
+
+fn count(value: &Value, keys: &[Key]) -> usize {
+    match (value, keys) {
+        (_, []) => 1,
+        (Value::Table(table), [Key::One(key), rest @ ..]) => {
+            table.get(key).map_or(0, |inner| count(inner, rest))
+        }
+        (Value::Array(list), [Key::One(key), rest @ ..]) => {
+            entry(list, key).map_or(0, |index| count(&list[index], rest))
+        }
+        (Value::Array(list), [Key::All, rest @ ..]) => {
+            list.iter().map(|inner| count(inner, rest)).sum()
+        }
+        _ => 0,
+    }
+}
+
+fn change(value: &mut Value, keys: &[Key], act: &mut dyn FnMut(&mut toml::Table, &str)) -> usize {
+    match (value, keys) {
+        (Value::Table(table), [Key::One(key)]) => {
+            act(table, key);
+            1
+        }
+        (Value::Table(table), [Key::One(key), rest @ ..]) => match table.get_mut(key) {
+            Some(inner) => change(inner, rest, act),
+            None => 0,
+        },
+        (Value::Array(list), [Key::One(key)]) => match entry(list, key) {
+            // An entry of a list of numbers: changed through a table of one field.
+            Some(index) => {
+                let mut table = toml::Table::new();
+                act(&mut table, key);
+                match table.remove(key) {
+                    Some(new) => list[index] = new,
+                    None => drop(list.remove(index)),
+                }
+                1
+            }
+            None => 0,
+        },
+        (Value::Array(list), [Key::One(key), rest @ ..]) => match entry(list, key) {
+            Some(index) => change(&mut list[index], rest, act),
+            None => 0,
+        },
+        (Value::Array(list), [Key::All, rest @ ..]) if !rest.is_empty() => {
+            list.iter_mut().map(|inner| change(inner, rest, act)).sum()
+        }
+        _ => 0,
+    }
+}
+
+/// The entry of a list that a key names: by its name, by its kind where it has no name, or by
+/// its number from 1.
+fn entry(list: &[Value], key: &str) -> Option<usize> {
+    let called = |value: &Value| name(value) == Some(key);
+    list.iter().position(called).or_else(|| {
+        let number: usize = key.parse().ok()?;
+        (1..=list.len()).contains(&number).then(|| number - 1)
+    })
+}
+
+/// What an entry of a list is called.
+fn name(value: &Value) -> Option<&str> {
+    let table = value.as_table()?;
+    let field = ["name", "kind", "branch"]
+        .into_iter()
+        .find_map(|field| table.get(field))?;
+    field.as_str()
+}
+
+/// All paths of values below `value`.
+fn list(value: &Value, before: &str, found: &mut Vec<String>) {
+    let join = |key: &str| {
+        let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+        let quoted = if key.chars().all(plain) {
+            key.to_owned()
+        } else {
+            format!("\"{key}\"")
+        };
+        match before {
+            "" => quoted,
+            _ => format!("{before}.{quoted}"),
+        }
+    };
+    match value {
+        Value::Table(table) => {
+            for (key, inner) in table {
+                list(inner, &join(key), found);
+            }
+        }
+        Value::Array(entries) if entries.iter().any(Value::is_table) => {
+            for (index, inner) in entries.iter().enumerate() {
+                let key = name(inner).map_or_else(|| (index + 1).to_string(), str::to_owned);
+                list(inner, &join(&key), found);
+            }
+        }
+        _ => found.push(before.to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn document() -> Value {
+        Value::Table(
+            "[vessel]\n[[vessel.branch]]\nname = \"side\"\ntake_off_deg = 90\n\
+             pieces = [{ shape = \"straight\", length_mm = 30 }]\n\
+             [[wire]]\nname = \"soft 0.3 gf\"\nbend = { length_mm = 2 }\n\
+             [[wire]]\nname = \"firm\"\nbend = { length_mm = 3 }\n\
+             [[technique]]\nkind = \"push\"\n"
+                .parse()
+                .unwrap(),
+        )
+    }
+
+    fn set(path: &str) -> (usize, String) {
+        let mut document = document();
+        let path = ScenarioPath::parse(path).unwrap();
+        let places = path.set(&mut document, &Value::Float(7.5));
+        (places, toml::to_string(&document).unwrap())
+    }
+
+    #[test]
+    fn a_path_names_one_place_by_its_keys_and_names() {
+        for path in [
+            "vessel.branch.side.take_off_deg",
+            "wire.\"soft 0.3 gf\".bend.length_mm",
+            "vessel.branch.side.pieces.1.length_mm",
+            "wire.2.bend.length_mm",
+            "technique.push.attempts",
+        ] {
+            let (places, text) = set(path);
+            assert_eq!((places, text.matches("7.5").count()), (1, 1), "{path}");
+        }
+    }
+
+    #[test]
+    fn a_star_names_every_entry_of_a_list() {
+        let (places, text) = set("wire.*.bend.length_mm");
+        assert_eq!((places, text.matches("7.5").count()), (2, 2));
+    }
+
+    #[test]
+    fn a_path_that_leads_nowhere_changes_nothing_and_has_a_neighbour() {
+        let (places, text) = set("vessel.branch.sid.take_off_deg");
+        assert_eq!((places, text.matches("7.5").count()), (0, 0));
+        assert_eq!(
+            nearest_path("vessel.branch.sid.takeoff_deg", &document()).as_deref(),
+            Some("vessel.branch.side.take_off_deg")
+        );
+    }
+
+    #[test]
+    fn broken_paths_are_refused() {
+        for text in ["", "a..b", "a.'b", "a.\"b\"c"] {
+            assert!(ScenarioPath::parse(text).is_err(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,307 @@
+//! `bendwise sweep` and `bendwise gather` on the real binary: two processes and one give the same
+//! bytes, a kill loses nothing finished, and wrong input is refused with its place.
+#![allow(
+    clippy::unwrap_used,
+    reason = "where a helper fails the test has failed"
+)]
+
+use std::fs;
+use std::path::Path;
+use std::process::Stdio;
+use std::time::{Duration, Instant};
+
+use assert_cmd::Command;
+use assert_cmd::cargo::cargo_bin_cmd;
+use predicates::prelude::*;
+use predicates::str::contains;
+use tempfile::TempDir;
+
+/// A short way, one strategy.
+const SHORT: &str = r#"name = "short"
+origin = "invented"
+description = "A short vessel with one branch."
+
+[vessel]
+
+[[vessel.branch]]
+name = "parent"
+diameter_mm = 3.0
+pieces = [{ shape = "straight", length_mm = 25 }]
+
+[[vessel.branch]]
+name = "side"
+parent = "parent"
+at_mm = 8
+take_off_deg = 40
+diameter_mm = 2.5
+pieces = [{ shape = "straight", length_mm = 15 }]
+
+[guide]
+branch = "parent"
+
+[target]
+branch = "side"
+beyond_ostium_mm = 3
+astray_mm = 4
+max_fed_mm = 30
+
+[[wire]]
+name = "soft"
+diameter_mm = 0.3556
+tip_load_gf = 0.3
+surface = "hydrophilic"
+bend = { length_mm = 2, angle_deg = 45 }
+
+[[technique]]
+kind = "push"
+"#;
+
+/// Six points with three trials each.
+const SWEEP: &str = r#"name = "short-sweep"
+description = "A short sweep."
+scenario = "short.toml"
+
+[design]
+kind = "grid"
+trials = 3
+
+[[parameter]]
+path = "wire.soft.bend.length_mm"
+name = "bend length"
+low = 1
+high = 3
+steps = 3
+
+[[parameter]]
+path = "vessel.branch.side.take_off_deg"
+levels = [30, 60]
+
+[map]
+x = "bend_length_mm"
+y = "side_take_off_deg"
+"#;
+
+fn folder() -> TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("short.toml"), SHORT).unwrap();
+    fs::write(folder.path().join("sweep.toml"), SWEEP).unwrap();
+    folder
+}
+
+fn bendwise(folder: &TempDir, args: &[&str]) -> Command {
+    let mut command = cargo_bin_cmd!("bendwise");
+    command.current_dir(folder.path()).args(args);
+    command
+}
+
+fn sweep(folder: &TempDir, out: &str, more: &[&str]) -> Command {
+    let mut command = bendwise(folder, &["sweep", "sweep.toml", "--quiet", "--out", out]);
+    command.args(more);
+    command
+}
+
+fn assert_same(folder: &TempDir, first: &str, second: &str) {
+    for name in [
+        "trials.csv",
+        "trials.parquet",
+        "points.csv",
+        "sweep.json",
+        "report.md",
+        "figures/map.png",
+        "figures/main-effects.svg",
+    ] {
+        let [a, b] = [first, second].map(|out| fs::read(folder.path().join(out).join(name)));
+        assert!(a.unwrap() == b.unwrap(), "{name} differs");
+    }
+}
+
+#[test]
+fn two_shares_joined_are_the_whole_sweep() {
+    let folder = folder();
+    sweep(&folder, "whole", &[]).assert().success();
+    for number in ["1", "2"] {
+        let shard = format!("{number}/2");
+        sweep(
+            &folder,
+            &format!("part{number}"),
+            &["--shard", &shard, "--threads", "1"],
+        )
+        .assert()
+        .success();
+    }
+    bendwise(
+        &folder,
+        &["gather", "part2", "part1", "--quiet", "--out", "joined"],
+    )
+    .assert()
+    .success();
+    assert_same(&folder, "whole", "joined");
+    let text = fs::read_to_string(folder.path().join("whole/sweep.json")).unwrap();
+    let json: serde_json::Value = serde_json::from_str(&text).unwrap();
+    assert_eq!(json["points"], 6);
+    assert_eq!(json["trials_in_all"], 18);
+    assert!(
+        json["caution"]
+            .as_str()
+            .unwrap()
+            .contains("not for clinical decisions")
+    );
+}
+
+#[cfg(unix)]
+#[test]
+fn a_killed_sweep_goes_on_and_ends_as_if_undisturbed() {
+    let folder = folder();
+    let path = folder.path().join("sweep.toml");
+    fs::write(&path, SWEEP.replace("trials = 3", "trials = 12")).unwrap();
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("bendwise"))
+        .current_dir(folder.path())
+        .args([
+            "sweep",
+            "sweep.toml",
+            "--quiet",
+            "--out",
+            "out",
+            "--threads",
+            "1",
+        ])
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let rows = folder.path().join("out.partial/rows/00000000.jsonl");
+    let finished = |rows: &Path| {
+        let bytes = fs::read(rows).unwrap_or_default();
+        bytes.iter().filter(|&&byte| byte == b'\n').count()
+    };
+    let begun = Instant::now();
+    while finished(&rows) < 5 {
+        assert!(
+            begun.elapsed() < Duration::from_secs(120),
+            "no trial finishes"
+        );
+        std::thread::sleep(Duration::from_millis(2));
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+    let kept = finished(&rows);
+    assert!((5..72).contains(&kept));
+    bendwise(&folder, &["sweep", "sweep.toml", "--out", "out"])
+        .assert()
+        .success()
+        .stderr(contains(format!("{kept} of 72 trials are kept")));
+    sweep(&folder, "undisturbed", &[]).assert().success();
+    assert_same(&folder, "undisturbed", "out");
+}
+
+/// Every write of the table fails for want of space (Linux).
+#[test]
+fn a_full_disk_keeps_the_trials() {
+    if !Path::new("/dev/full").exists() {
+        eprintln!("SKIPPED: this system has no /dev/full");
+        return;
+    }
+    #[cfg(unix)]
+    {
+        let folder = folder();
+        for file in ["trials.csv", "trials.parquet", "sweep.json"] {
+            let path = folder.path().join("out.partial").join(file);
+            fs::create_dir_all(path.parent().unwrap()).unwrap();
+            let _ = fs::remove_file(&path);
+            std::os::unix::fs::symlink("/dev/full", &path).unwrap();
+            sweep(&folder, "out", &[]).assert().code(1).stderr(
+                contains("no space left while writing")
+                    .and(contains(file))
+                    .and(contains("18 of 18 trials are kept"))
+                    .and(contains("run the same command again")),
+            );
+            fs::remove_file(&path).unwrap();
+        }
+        sweep(&folder, "out", &[]).assert().success();
+    }
+}
+
+fn refused(change: (&str, &str), more: &[&str]) -> String {
+    let folder = folder();
+    let (from, to) = change;
+    assert!(SWEEP.contains(from), "{from}");
+    fs::write(folder.path().join("sweep.toml"), SWEEP.replace(from, to)).unwrap();
+    let output = sweep(&folder, "out", more)
+        .assert()
+        .code(2)
+        .get_output()
+        .stderr
+        .clone();
+    assert!(!folder.path().join("out").exists());
+    String::from_utf8(output).unwrap()
+}
+
+#[test]
+fn wrong_sweeps_are_refused_with_their_place_and_a_remedy() {
+    let cases = [
+        (
+            ("bend.length_mm", "bend.lenght_mm"),
+            "the nearest that does is wire.soft.bend.length_mm",
+        ),
+        (
+            ("branch.side", "branch.sid"),
+            "the nearest that does is vessel.branch.side.take_off_deg",
+        ),
+        (
+            ("[30, 60]", "[30, \"wide\"]"),
+            "numbers and texts stand in one list",
+        ),
+        (("[30, 60]", "[\"wide\", \"narrow\"]"), "must be a number"),
+        (("[30, 60]", "[30, 600]"), "allowed is 0 to 180 deg"),
+        (("[30, 60]", "[]"), "allowed is 1 or more"),
+        (("low = 1", "low = 3"), "the range is empty"),
+        (("low = 1", "low = 5"), "the bounds are reversed"),
+        (("\"grid\"", "\"grd\""), "did you mean grid"),
+        (("short.toml", "absent.toml"), "absent.toml"),
+        (("trials = 3", "trials = 0"), "allowed is 1"),
+        (
+            ("y = \"side", "y = \"side_x"),
+            "not a parameter of this sweep",
+        ),
+    ];
+    for (change, message) in cases {
+        let said = refused(change, &[]);
+        assert!(said.contains(message), "{change:?}: {said}");
+    }
+    let many = refused(("steps = 3", "steps = 6000"), &[]);
+    assert!(
+        many.contains("12000 points") && many.contains("--yes"),
+        "{many}"
+    );
+}
+
+#[test]
+fn wrong_options_are_refused() {
+    for (options, message) in [
+        (["--shard", "5/4"], "K from 1 to N"),
+        (["--shard", "half"], "K from 1 to N"),
+        (["--until-width", "0"], "0.005 to 1"),
+        (["--threads", "0"], "1 to 1024"),
+    ] {
+        let said = refused(("steps = 3", "steps = 3"), &options);
+        assert!(said.contains(message), "{options:?}: {said}");
+    }
+    let folder = folder();
+    bendwise(&folder, &["gather", "--out", "joined"])
+        .assert()
+        .code(2)
+        .stderr(contains("nothing to gather"));
+}
+
+#[test]
+fn the_shipped_sweeps_read() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/sweeps");
+    let mut count = 0;
+    for file in fs::read_dir(folder).unwrap() {
+        let path = file.unwrap().path();
+        let sweep = bendwise::scenario::sweep::load_sweep(&path).unwrap();
+        let base = bendwise::study::sweep::Base::read(&sweep);
+        assert!(base.is_ok(), "{}: {}", path.display(), base.unwrap_err());
+        count += 1;
+    }
+    assert!(count >= 6);
+}
