@@ -54,7 +54,7 @@ fn every_scenario_loads_and_its_vessel_can_be_built() {
             found += 1;
         }
     }
-    assert_eq!(found, 7);
+    assert_eq!(found, 8);
 }
 
 /// Cartesian points in mm computed by an independent program from the same published polar
