@@ -8,10 +8,12 @@
 //! Data flows one way through the modules, and nothing downstream is imported upstream:
 //! [`scenario`] → [`device`] + [`vessel`] → [`projection`]; [`rod`], [`contact`], [`solve`] (the
 //! mechanics) →
-//! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`].
+//! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`]. Beside the trials stands [`assay`]: bench
+//! tests of one wire with the same mechanics.
 //!
 //! Units inside: mm, mN, s, rad. Conversions stand in [`units`].
 
+pub mod assay;
 pub mod cli;
 pub mod contact;
 pub mod device;

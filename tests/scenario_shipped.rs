@@ -7,7 +7,7 @@
 
 use approx::assert_relative_eq;
 use bendwise::scenario::model::{PathSpec, StiffnessSpec};
-use bendwise::scenario::{Loaded, load};
+use bendwise::scenario::{Loaded, holds_wires_alone, load};
 use bendwise::vessel::Tree;
 use nalgebra::Vector3;
 use std::fs;
@@ -40,6 +40,9 @@ fn every_scenario_loads_and_its_vessel_can_be_built() {
             .extension()
             .is_some_and(|extension| extension == "toml")
         {
+            if holds_wires_alone(&path) {
+                continue;
+            }
             let loaded = load(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
             let scenario = &loaded.scenario;
             assert_eq!(

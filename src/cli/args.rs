@@ -6,11 +6,14 @@ use std::str::FromStr;
 
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
+use crate::assay::Test;
+
 /// Closing words of the help.
 const AFTER_HELP: &str = "\
 First steps:
   bendwise check scenarios/side-branch.toml
   bendwise run scenarios/side-branch.toml --out results/side-branch
+  bendwise assay scenarios/wires.toml --out results/wires
 
 Exit status:
   0  done
@@ -56,6 +59,45 @@ pub enum Command {
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
     /// tightest bends, and the stiffness of each wire along its length.
     Check(CheckArgs),
+    /// Perform bench tests of the wires of a scenario, or of a file with wires alone
+    ///
+    /// Tip load, tip flexibility, three-point bending, torque response, track, pinch, kink,
+    /// straightening of a vessel bend, and fits to measured curves, simulated with the same rod,
+    /// contact and friction as the trials. Writes into --out: assay.json, report.md (a table, wires
+    /// as columns), curves (CSV), figures with all wires, and fitted wires.
+    Assay(AssayArgs),
+}
+
+/// Arguments of `assay`.
+#[derive(Debug, Clone, Group)]
+pub struct AssayArgs {
+    /// Scenario file, or a file with [[wire]] tables and perhaps an [assay] table (TOML)
+    #[arg(required_unless_present = "list")]
+    pub scenario: Option<PathBuf>,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR", required_unless_present = "list")]
+    pub out: Option<PathBuf>,
+
+    /// Explain each test in two lines, with its source, and do nothing else
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub list: bool,
+
+    /// Only these tests, separated by commas: names as in --list
+    #[arg(long, value_name = "TESTS", value_delimiter = ',', value_parser = bench_test)]
+    pub only: Vec<Test>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = threads)]
+    pub threads: Option<usize>,
+
+    /// No progress, only errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
 }
 
 /// Arguments of `run`.
@@ -147,6 +189,17 @@ pub struct ViewArgs {
 pub struct CheckArgs {
     /// Scenario file (TOML)
     pub scenario: PathBuf,
+}
+
+fn bench_test(text: &str) -> Result<Test, String> {
+    let known = Test::ALL.into_iter();
+    known
+        .clone()
+        .find(|test| test.slug() == text)
+        .ok_or_else(|| {
+            let names: Vec<_> = known.map(Test::slug).collect();
+            format!("allowed are {}", names.join(", "))
+        })
 }
 
 fn trials(text: &str) -> Result<u32, String> {

@@ -1,11 +1,13 @@
 //! `bendwise check`.
 
 use std::io::{self, Write};
+use std::path::Path;
 
 use super::args::CheckArgs;
 use super::failure::Failure;
 use super::setup;
-use crate::report::scene::{BranchLine, Scene, describe};
+use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
+use crate::scenario;
 use crate::vessel::Branch;
 
 /// Stations at which a branch is searched for its least diameter.
@@ -13,6 +15,9 @@ const STATIONS: u32 = 1000;
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
+    if scenario::holds_wires_alone(&args.scenario) {
+        return check_bench(&args.scenario);
+    }
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;
     let branches = prepared.tree().branches();
@@ -20,10 +25,26 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
-        warnings: &setup::warnings(&loaded),
+        warnings: &setup::warnings(&loaded.source, &loaded.warnings),
         branches: &lines,
         wires: prepared.wires(),
     });
+    // A reader that has seen enough closes the pipe; that is no failure.
+    let _ = io::stdout().write_all(text.as_bytes());
+    Ok(())
+}
+
+/// Reads a file of wires for the bench, builds them and prints them.
+fn check_bench(path: &Path) -> Result<(), Failure> {
+    let loaded = setup::load_bench(path)?;
+    let prepared = setup::prepare_bench(&loaded)?;
+    let text = describe_wires(
+        &prepared.bench.name,
+        &loaded.content_hash,
+        &setup::warnings(&loaded.source, &loaded.warnings),
+        &prepared.bench.wires,
+        &prepared.wires,
+    );
     // A reader that has seen enough closes the pipe; that is no failure.
     let _ = io::stdout().write_all(text.as_bytes());
     Ok(())

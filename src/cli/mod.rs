@@ -2,6 +2,7 @@
 //! calling and reporting.
 
 mod args;
+mod assay;
 mod check;
 mod failure;
 mod run;
@@ -13,7 +14,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, CheckArgs, Command, RunArgs, ViewArgs};
+pub use args::{Args, AssayArgs, CheckArgs, Command, RunArgs, ViewArgs};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -30,6 +31,7 @@ pub fn main() -> ExitCode {
         Command::Run(args) => run::run(args),
         Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
+        Command::Assay(args) => assay::assay(args),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

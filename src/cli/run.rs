@@ -16,7 +16,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     study.trials = args.trials.unwrap_or(study.trials);
     study.seed = args.seed.unwrap_or(study.seed);
     let prepared = setup::prepare(&loaded)?;
-    for warning in setup::warnings(&loaded) {
+    for warning in setup::warnings(&loaded.source, &loaded.warnings) {
         eprintln!("warning: {}, {warning}", args.scenario.display());
     }
     let scenario = prepared.scenario();

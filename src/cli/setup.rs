@@ -3,18 +3,43 @@
 use std::path::Path;
 
 use super::failure::Failure;
-use crate::scenario::{self, Loaded, point_at};
+use crate::assay;
+use crate::scenario::{self, Loaded, LoadedBench, Source, Warning, point_at};
 use crate::trial::Prepared;
 
 /// Reads and checks the scenario file.
 pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
+    if scenario::holds_wires_alone(path) {
+        return Err(Failure::Input(miette::miette!(
+            help = "run `bendwise assay` on it, or add a vessel, a guide, a target and a technique",
+            "{} holds wires and no vessel, so there is nothing to run",
+            path.display()
+        )));
+    }
     scenario::load(path).map_err(|error| Failure::Input(error.into()))
 }
 
+/// Reads and checks the wires and bench tests of a scenario or a file of wires.
+pub(super) fn load_bench(path: &Path) -> Result<LoadedBench, Failure> {
+    scenario::load_bench(path).map_err(|error| Failure::Input(error.into()))
+}
+
+/// Builds the wires of a bench and reads its curves.
+pub(super) fn prepare_bench(loaded: &LoadedBench) -> Result<assay::Prepared, Failure> {
+    assay::Prepared::new(&loaded.bench).map_err(|error| {
+        Failure::Input(point_at(
+            &loaded.source,
+            error.place(),
+            error.to_string(),
+            error.remedy().into(),
+        ))
+    })
+}
+
 /// What is allowed but odd in a scenario, each with its line.
-pub(super) fn warnings(loaded: &Loaded) -> Vec<String> {
-    let worded = loaded.warnings.iter().map(|warning| {
-        let line = loaded.source.line(warning.place);
+pub(super) fn warnings(source: &Source, warnings: &[Warning]) -> Vec<String> {
+    let worded = warnings.iter().map(|warning| {
+        let line = source.line(warning.place);
         format!("line {line}: {}", warning.message)
     });
     worded.collect()

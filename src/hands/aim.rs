@@ -212,7 +212,7 @@ mod tests {
     fn aimed_from(plan: &mut Aimed, start: f64) -> f64 {
         let mut roll = start;
         loop {
-            match plan.next(&view(2.0, Some(f64::cos(roll))), &mut Steady) {
+            match plan.next(&view(3.0, Some(f64::cos(roll))), &mut Steady) {
                 Movement::Turn(angle) => roll += angle,
                 _ => return roll,
             }

@@ -2,10 +2,11 @@
 //!
 //! In: rows and records of a study, the outline of the scene. Out: `summary.json`,
 //! `trials.csv`, `report.md`, `traces/`, `shapes/`, `vessel.vtp`, `figures/`; and the scene in
-//! words for a scenario that is only checked. Nothing here
+//! words for a scenario that is only checked; and what bench tests leave behind. Nothing here
 //! decides or computes anything that is not already in a row; nothing here is imported
 //! upstream.
 
+pub mod assay;
 pub mod figures;
 mod outline;
 mod page;

@@ -106,7 +106,7 @@ fn outcome_row(s: &StrategySummary) -> Vec<String> {
 }
 
 /// A value with three digits that count, as far as that needs no more than five decimals.
-fn three_digits(value: f64) -> String {
+pub(super) fn three_digits(value: f64) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }
@@ -125,6 +125,7 @@ pub(super) fn probability(p: f64) -> String {
     }
 }
 
+/// A table in Markdown; bars in cells become slashes.
 pub(super) fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
     let line = |cells: Vec<String>| format!("| {} |\n", cells.join(" | "));
     let mut text = line(heads.iter().map(|&h| h.to_owned()).collect());

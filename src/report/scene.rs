@@ -5,11 +5,14 @@ mod text;
 mod view;
 mod wires;
 
+use std::fmt::Write as _;
+
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec,
+    AidsSpec, GuideAimSpec, GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, VariationSpec,
+    VesselSpec, WireSpec,
 };
 use crate::scenario::view::SightSpec;
 
@@ -52,6 +55,26 @@ pub struct Scene<'a> {
     pub branches: &'a [BranchLine],
     /// The wires that were built, in the order of the scenario.
     pub wires: &'a [Wire],
+}
+
+/// Wires alone as plain text, as in a scene, ending in the caution.
+#[must_use]
+pub fn describe_wires(
+    name: &str,
+    content_hash: &str,
+    warnings: &[String],
+    specs: &[WireSpec],
+    wires: &[Wire],
+) -> String {
+    let mut text = format!(
+        "{name}\n{}\n",
+        paragraph(&format!("wires for the bench, content {content_hash}"))
+    );
+    if !warnings.is_empty() {
+        let list: String = warnings.iter().map(|warning| bullet(warning)).collect();
+        text += &format!("WARNINGS\n{list}\n");
+    }
+    text + &wires::sections(specs, wires) + "\n" + &paragraph(CAUTION)
 }
 
 /// The whole scene as plain text: aligned tables with units in their heads, ending in the caution.
@@ -288,10 +311,53 @@ fn technique_table(scenario: &Scenario) -> String {
                 ),
                 (plan, _) => support::in_words(&plan, &scenario.catheters),
             };
-            (technique.name.as_str(), plan)
+            (technique.name.as_str(), format!("{plan}{}", aids(&technique.aids)))
         })
         .collect();
     pairs(&lines)
+}
+
+/// What a technique brings along, as the end of a sentence.
+fn aids(aids: &AidsSpec) -> String {
+    let mut out = String::new();
+    if let Some(b) = &aids.balloon {
+        let _ = write!(
+            out,
+            "; a balloon of {} x {} mm blocks the parent from {} mm beyond the branching \
+             ({} mN/mm for each mm of wire)",
+            b.diameter_mm, b.length_mm, b.beyond_mm, b.stiffness_mn_per_mm2
+        );
+    }
+    if let Some(e) = &aids.exchange {
+        let _ = write!(out, "; after {} attempts with wire {:?}", e.after, e.wire);
+    }
+    if !aids.guide_aims.is_empty() {
+        let aims: Vec<String> = aids.guide_aims.iter().map(guide_aim).collect();
+        let _ = write!(
+            out,
+            "; before each further attempt the guide is pointed in turn {}",
+            aims.join(", ")
+        );
+    }
+    out
+}
+
+fn guide_aim(aim: &GuideAimSpec) -> String {
+    let mut words = Vec::new();
+    if aim.tilt_rad.abs() > 0.0 {
+        words.push(format!(
+            "{} deg off in plane {} deg",
+            degrees(aim.tilt_rad),
+            degrees(aim.plane_rad)
+        ));
+    }
+    if aim.deeper_mm > 0.0 {
+        words.push(format!("{} mm deeper", aim.deeper_mm));
+    }
+    if words.is_empty() {
+        return "as at the beginning".into();
+    }
+    words.join(" and ")
 }
 
 fn turn_in_words(turn_rad: Option<f64>) -> String {

@@ -256,6 +256,28 @@ pub(super) const STEP: Allowed = Allowed::between(0.001, 2.0, "mm");
 pub(super) const EDGE: Allowed = Allowed::between(0.02, 5.0, "mm");
 /// Tolerance of the solver.
 pub(super) const TOLERANCE: Allowed = Allowed::between(1e-12, 0.1, "");
+/// Free length of a wire in a chuck.
+pub(super) const HELD: Allowed = Allowed::between(1.0, 200.0, "mm");
+/// How far a chuck drives.
+pub(super) const TRAVEL: Allowed = Allowed::above(0.0, 50.0, "mm");
+/// Angle to which a side force turns a tip.
+pub(super) const SIDE_ANGLE: Allowed = Allowed::between(1.0, 100.0, "deg").suspect(|value| {
+    (value > 0.0 && value < 1.0).then(|| {
+        format!(
+            "looks like rad? {value} rad is {:.1} deg",
+            value.to_degrees()
+        )
+    })
+});
+/// Turn of the hand on the bench.
+pub(super) const BENCH_TURN: Allowed = Allowed::above(0.0, 1e4, "deg");
+/// Clamp force.
+pub(super) const CLAMP: Allowed = Allowed::above(0.0, 1e5, "gf");
+/// Relative error of a reading.
+pub(super) const RELATIVE_ERROR: Allowed = Allowed::above(0.0, 0.5, "").suspect(|value| {
+    (value > 0.5 && value <= 50.0)
+        .then(|| format!("it is a ratio: {value} percent is {}", value / 100.0))
+});
 /// Feed speed.
 pub(super) const SPEED: Allowed = Allowed::between(0.1, 1000.0, "mm/s");
 

@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 use toml::Spanned;
 use toml::de::DeTable;
 
+use super::bench::Bench;
 use super::error::{Checked, Fault, Problem, ScenarioError};
 use super::model::{Place, Scenario};
 use super::read::Table;
@@ -20,6 +21,19 @@ pub struct Loaded {
     /// The checked scenario.
     pub scenario: Scenario,
     /// The text it was read from.
+    pub source: Source,
+    /// SHA-256 of all files read, in hexadecimal.
+    pub content_hash: String,
+    /// What is allowed but odd.
+    pub warnings: Vec<Warning>,
+}
+
+/// Wires for the bench that were read, with what later layers need to point back at them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LoadedBench {
+    /// Wires and tests.
+    pub bench: Bench,
+    /// The text they were read from.
     pub source: Source,
     /// SHA-256 of all files read, in hexadecimal.
     pub content_hash: String,
@@ -63,6 +77,65 @@ pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
         content_hash: content_hash(&source),
         source,
         warnings,
+    })
+}
+
+/// Reads the wires and the bench tests of the file at `path`: a scenario, which is checked as a
+/// whole, or a file that holds wires alone.
+///
+/// # Errors
+///
+/// As [`load`], and faults of the `[assay]` table.
+pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
+    let unreadable = |cause| ScenarioError::Unreadable {
+        path: path.to_owned(),
+        cause,
+    };
+    let text = fs::read_to_string(path).map_err(unreadable)?;
+    let alone = is_bench(&text);
+    let source = if alone {
+        Source {
+            path: path.to_owned(),
+            text,
+            tree: None,
+        }
+    } else {
+        load(path)?.source
+    };
+    let read = || -> Checked<(Bench, Vec<Warning>)> {
+        let document = parsed(&source.text, 0)?;
+        let fields = if alone {
+            tables::BENCH
+        } else {
+            tables::SCENARIO
+        };
+        let root = Table::root(&document, 0, fields, "the file of wires")?;
+        let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+        let folder = path.parent().unwrap_or(Path::new(""));
+        tables::bench(&root, &stem, folder)
+    };
+    let (bench, warnings) = read().map_err(|problem| problem.located(&source))?;
+    Ok(LoadedBench {
+        bench,
+        content_hash: content_hash(&source),
+        source,
+        warnings,
+    })
+}
+
+/// Whether the file at `path` can be read and holds wires for the bench alone.
+#[must_use]
+pub fn holds_wires_alone(path: &Path) -> bool {
+    fs::read_to_string(path).is_ok_and(|text| is_bench(&text))
+}
+
+/// Whether a text holds wires and none of the tables that only a scenario needs.
+fn is_bench(text: &str) -> bool {
+    const SCENARIO_ONLY: [&str; 5] = ["vessel", "guide", "target", "technique", "study"];
+    DeTable::parse(text).is_ok_and(|document| {
+        let table = document.get_ref();
+        let has = |field: &str| table.contains_key(field);
+        (has("wire") || has("assay")) && !SCENARIO_ONLY.into_iter().any(has)
     })
 }
 

@@ -85,6 +85,7 @@
 //! | `at_mm` | station of its end | 0 to the branch's length | 0 |
 //! | `backup_stiffness_mN_per_mm` | stiffness against backing out | (0 to 1e6 | none: it holds |
 //! | `back_out_limit_mm` | backward movement at which it is lost | (0 to 1e4 mm | 10 |
+//! | `inner_diameter_mm` | diameter of its own lumen, for wire that lies back in it | 0.5 to 4 mm | 1.8 |
 //!
 //! ## `[target]`
 //!
@@ -149,6 +150,9 @@
 //! | `lead_mm` | angled-support: wire in front of the catheter on the way | (0 to 1e4 mm | 5 |
 //! | `angle_deg` | angled-support: angle to which a steerable tip is bent there | its range | its largest |
 //! | `follow_mm` | support, angled-support: how far beyond the ostium the catheter is to follow the wire | (0 to 1e4 mm | it does not |
+//! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the target's parent from so far beyond the branching | diameter 0.5 to 10 mm | none |
+//! | `exchange` | all but push: `{ after = 2, wire }`: after so many attempts goes on with another wire, from the guide's end or through the catheter that holds the place | a wire of the scenario | none |
+//! | `guide_aims` | redirect: list of `{ tilt_deg = 0, plane_deg = 0, deeper_mm = 0 }`: how the guide is pointed before each further attempt, in turn | tilt 0 to 60 deg, 0 to 50 mm deeper | none |
 //! | `sight` | what it may see: all, or one projection on the roadmap that is believed | "full", or a view such as "LAO 40 CRA 30" | "full" |
 //!
 //! With a projected `sight` depth is unknown: redirect aims the bend at the side on which the
@@ -186,6 +190,29 @@
 //! | `diameter_cv` | coefficient of variation of all lumen diameters together | 0 to 1 | 0 |
 //! | `bend_cv` | coefficient of variation of the tip's bend | 0 to 1 | 0 |
 //!
+//! ## `[assay]`: bench tests of the wires (may be left out, and so may each of its fields)
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `edge_mm` | longest edge of a rod in a chuck | 0.02 to 5 mm | 0.1 |
+//! | `tip_load` | `{ held_mm, plate_friction, travel_mm, shaped_travel_mm }` | 1 to 200 mm; 0 to 2; (0 to 50 mm | 10, the wire's own, 0.3, 2 |
+//! | `flexibility` | `{ held_mm, angles_deg }`, two lists | 1 to 200 mm; 1 to 100 deg | [5, 10, 20], [45, 90] |
+//! | `three_point` | `{ span_mm, stations_mm, deflection_mm }` | (0 to 1e4 mm | 20; those of [`STATIONS_MM`](bench::STATIONS_MM) that fit; span/100 |
+//! | `torque` | `{ turn_deg, step_deg }` | (0 to 1e4 deg | 1080, 10 |
+//! | `paths` | `{ lumen_mm, siphon_radius_mm, bend_radius_mm, loop_radius_mm, wall_stiffness_mN_per_mm2, step_mm, edge_mm }`: tubes of torque response and track | | 3, 7, 10, 10, 300, 0.5, 0.5 |
+//! | `pinch` | `{ clamp_gf, jaw_mm }` | (0 to 1e5 gf; (0 to 1e4 mm | 500, 10 |
+//! | `kink` | `{ stations_mm }` | | those of [`STATIONS_MM`](bench::STATIONS_MM) that fit |
+//! | `straightening` | `{ radius_mm, angle_deg, lumen_mm, tissue_stiffness_mN_per_mm2, fed_mm }` | | 15, 90, 3, 20, 150 |
+//! | `fit` | list of `{ name, wire, curve, test, knots_mm, span_mm, relative_error, tip_load_gf }` | | none |
+//!
+//! A fit names the measured `wire`, the file `curve` (path from this file), the `test` ("three-point"
+//! or "flexibility") and the `knots_mm` at which the stiffness is sought. A three-point curve has the
+//! columns `station_mm`, `deflection_mm` and `load_mN` (or `load_N`, `load_gf`), a flexibility curve
+//! `held_mm`, `angle_deg` and `force_mN` (or `_N`, `_gf`). `relative_error` is the standard deviation
+//! of a reading over its value, if it is known; `tip_load_gf` a measured tip load.
+//!
+//! A file for the bench may hold nothing but `[[wire]]` and `[assay]`.
+//!
 //! ## `[solver]` (may be left out)
 //!
 //! | field | meaning | range | default |
@@ -195,6 +222,7 @@
 //! | `tolerance` | residual as a fraction of the force scale | 1e-12 to 0.1 | 1e-4 |
 //! | `feed_speed_mm_per_s` | feed speed | 0.1 to 1000 mm/s | 10 |
 mod allowed;
+pub mod bench;
 mod checks;
 mod error;
 mod load;
@@ -208,6 +236,6 @@ mod tables;
 pub mod view;
 
 pub use error::{Fault, Located, ScenarioError};
-pub use load::{Loaded, Warning, load};
+pub use load::{Loaded, LoadedBench, Warning, holds_wires_alone, load, load_bench};
 pub use model::Scenario;
 pub use source::{Source, SourceFile, point_at};

@@ -54,10 +54,11 @@ pub struct Body<'a, const S: usize = 4> {
     pub springs: Vec<Spring>,
     /// Contact with a lumen.
     pub contact: Option<Contact<'a, S>>,
-    /// Contact with something that lies in the lumen.
-    pub obstacle: Option<Contact<'a, S>>,
     /// Contact between the legs of a folded wire.
     pub legs: Option<Legs>,
+    /// Contact with further bodies, such as a balloon in the lumen, or the second of two jaws that
+    /// hold the wire between them.
+    pub others: Vec<Contact<'a, S>>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
     /// How a step of the solver changes the positions.
@@ -79,7 +80,7 @@ impl<'a, const S: usize> Body<'a, S> {
             loads: Vec::new(),
             springs: Vec::new(),
             contact: None,
-            obstacle: None,
+            others: Vec::new(),
             legs: None,
             damping: 0.0,
             update: Update::Straight,
@@ -116,10 +117,7 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Begins a step at the rod's state: damping and friction count from here.
     pub fn begin(&mut self) {
         self.start.clone_from(&self.rod.q);
-        for contact in [&mut self.contact, &mut self.obstacle]
-            .into_iter()
-            .flatten()
-        {
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.begin(&self.rod.q);
         }
         let edges = &self.rod.edges;
@@ -135,12 +133,8 @@ impl<'a, const S: usize> Body<'a, S> {
     /// step, in mN mm.
     pub fn settle(&mut self) -> (f64, f64) {
         let damped = 2.0 * self.damping_energy(&self.rod.q);
-        let rod = &self.rod;
-        let slid = [&mut self.contact, &mut self.obstacle]
-            .into_iter()
-            .flatten()
-            .map(|c| c.settle(rod))
-            .sum();
+        let touching = self.contact.iter_mut().chain(&mut self.others);
+        let slid = touching.map(|c| c.settle(&self.rod)).sum();
         (slid, damped)
     }
 
@@ -160,15 +154,14 @@ impl<'a, const S: usize> Body<'a, S> {
     /// of the last [`Body::assemble`].
     #[must_use]
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
-        let contact: f64 = self.contacts_mut().map(|c| c.energy(q)).sum();
+        let touching = self.contact.iter_mut().chain(&mut self.others);
+        let contact: f64 = touching.map(|c| c.energy(q)).sum();
         self.rod.energies(q, kinematics).total() + self.supports(q) + self.legs_energy(q) + contact
     }
 
-    /// The contacts with the lumen and with what lies in it.
+    /// The contacts with the lumen and with further bodies.
     pub fn contacts_mut(&mut self) -> impl Iterator<Item = &mut Contact<'a, S>> {
-        [&mut self.contact, &mut self.obstacle]
-            .into_iter()
-            .flatten()
+        self.contact.iter_mut().chain(&mut self.others)
     }
 
     fn legs_energy(&self, q: &[f64]) -> f64 {
@@ -200,11 +193,8 @@ impl<'a, const S: usize> Body<'a, S> {
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
-        let wall: f64 = [&mut self.contact, &mut self.obstacle]
-            .into_iter()
-            .flatten()
-            .map(|c| c.energy(q))
-            .sum();
+        let touching = self.contact.iter_mut().chain(&mut self.others);
+        let wall: f64 = touching.map(|c| c.energy(q)).sum();
         let elastic = self.rod.stored().total();
         let reach = (0..self.rod.nodes()).fold(0.0, |m: f64, i| m.max(self.rod.node(i).amax()));
         let loads: f64 = self
@@ -212,10 +202,9 @@ impl<'a, const S: usize> Body<'a, S> {
             .iter()
             .map(|l| (l.force * q[l.unknown]).abs())
             .sum();
-        let contact = [&self.contact, &self.obstacle]
-            .into_iter()
-            .flatten()
-            .flat_map(|c| c.grips().iter().map(|g| g.normal_force))
+        let touching = self.contact.iter().chain(&self.others);
+        let contact: f64 = touching
+            .map(|c| c.grips().iter().map(|g| g.normal_force).sum::<f64>())
             .sum::<f64>()
             + self.touches().iter().map(Touch::force).sum::<f64>();
         let potential = elastic + self.supports(q) + self.legs_energy(q) + wall;
@@ -254,10 +243,7 @@ impl<'a, const S: usize> Body<'a, S> {
                 }
             }
         }
-        for contact in [&mut self.contact, &mut self.obstacle]
-            .into_iter()
-            .flatten()
-        {
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.add_derivatives(&self.rod, gradient, hessian);
         }
         if let Some(legs) = &mut self.legs {

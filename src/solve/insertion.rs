@@ -58,7 +58,7 @@ pub struct Insertion<'a> {
     /// Rod, wall and supports.
     pub body: Body<'a>,
     pub(super) intake: Intake,
-    channel: Channel,
+    pub(super) channel: Channel,
     settings: StepSettings,
     newton: Newton,
     options: NewtonOptions,
@@ -136,7 +136,7 @@ impl<'a> Insertion<'a> {
     }
 
     /// Ties exit and guide node down, whichever nodes they are now.
-    fn support(&mut self) {
+    pub(super) fn support(&mut self) {
         let n = self.body.rod.nodes();
         self.body.fixed.clear();
         self.body.springs.clear();
@@ -240,9 +240,8 @@ impl<'a> Insertion<'a> {
     /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
     fn reactions(&self) -> (f64, f64) {
         let exit = self.intake.exit();
-        let friction: f64 = [&self.body.contact, &self.body.obstacle]
-            .into_iter()
-            .flatten()
+        let touching = self.body.contact.iter().chain(&self.body.others);
+        let friction: f64 = touching
             .map(|c| c.inflow_force(&self.body.rod, &self.channel.axis))
             .sum();
         let push = self.intake.configurational_force(&self.body.rod) + friction;
@@ -298,60 +297,13 @@ impl<'a> Insertion<'a> {
     /// Contact forces on what lies in the lumen.
     #[must_use]
     pub fn against_obstacle(&self) -> ContactSummary {
-        self.summary(self.body.obstacle.as_ref())
+        self.summary(self.body.others.first())
     }
 
     fn summary(&self, contact: Option<&Contact<'_>>) -> ContactSummary {
         contact.map_or_else(ContactSummary::default, |c| {
             c.summary(&self.body.rod, self.intake.stations())
         })
-    }
-
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
-    /// is the space around it. The wire feels it from the next movement on.
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        if let Some(wall) = &self.body.contact {
-            let surface = Surface {
-                stiffness,
-                ..wall.surface
-            };
-            let rod = &self.body.rod;
-            let edges = rod.edges.len() - 1;
-            self.body.obstacle = Some(Contact::new(around, surface, rod, edges, true));
-            self.body.begin();
-        }
-    }
-
-    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
-    /// vector), and `deeper_mm` of wire go back into it, so that the hand's end stays where it is.
-    ///
-    /// # Errors
-    /// [`Unresolved`]; the guide is left where it came to.
-    pub fn aim_guide(
-        &mut self,
-        exit: Vector3<f64>,
-        axis: Vector3<f64>,
-        deeper_mm: f64,
-    ) -> Result<(), Unresolved> {
-        /// Parts in which the guide moves.
-        const PARTS: u32 = 20;
-        let from = self.channel;
-        for part in 1..=PARTS {
-            let share = f64::from(part) / f64::from(PARTS);
-            let before = self.channel;
-            self.channel.exit = from.exit.lerp(&exit, share);
-            self.channel.axis = from.axis.lerp(&axis, share).normalize();
-            let node = self.intake.exit();
-            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
-            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
-            self.body.rod.set_node(node, &end);
-            self.body.rod.set_node(node + 1, &behind);
-            self.body.rod.refresh();
-            self.support();
-            self.advance(0.0, 0.0)?;
-            self.feed(-deeper_mm / f64::from(PARTS))?;
-        }
-        Ok(())
     }
 
     /// Elastic energies of the wire outside the guide in mN mm.

@@ -10,6 +10,19 @@ use crate::rod::{Edge, Hinge, Rod};
 /// Length of the edge inside the guide in mm; it only gives a direction.
 const GUIDE_EDGE_MM: f64 = 1.0;
 
+/// The hinge whose cell reaches from `a` to `b` mm behind the tip of a wire, `a < b`.
+#[must_use]
+pub fn wire_hinge(wire: &Wire, a: f64, b: f64) -> Hinge {
+    let compliance = wire.compliance_between(a, b);
+    Hinge {
+        length: b - a,
+        bending_compliance: compliance,
+        torsional_compliance: compliance / wire.torsion_ratio(),
+        natural_curvature: wire.natural_curvature_between(a, b),
+        natural_twist: 0.0,
+    }
+}
+
 /// Bookkeeping of the part of the wire outside the guide.
 #[derive(Debug, Clone)]
 pub(super) struct Intake {
@@ -105,14 +118,7 @@ impl Intake {
 
     fn hinge(&self, i: usize) -> Hinge {
         let (a, b) = self.cell(i);
-        let compliance = self.wire.compliance_between(a, b);
-        Hinge {
-            length: b - a,
-            bending_compliance: compliance,
-            torsional_compliance: compliance / self.wire.torsion_ratio(),
-            natural_curvature: self.wire.natural_curvature_between(a, b),
-            natural_twist: 0.0,
-        }
+        wire_hinge(&self.wire, a, b)
     }
 
     /// Changes the length outside; edge and cells at the exit follow.

@@ -11,12 +11,14 @@ mod intake;
 mod newton;
 mod rig;
 mod settings;
+mod surroundings;
 mod telescope;
 
 pub use banded::{Banded, Factor};
 pub use body::{Body, Load, Spring, Update};
 pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};
+pub use intake::wire_hinge;
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
 pub use rig::{CatheterReading, Rig};
 pub use settings::{Channel, Start, StepSettings, equal_parts};

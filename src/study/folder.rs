@@ -117,7 +117,10 @@ impl Folders {
         }
         fs::rename(&self.partial, &self.target).map_err(KeepError::at(&self.target))?;
         let journal = self.target.join(JOURNAL);
-        fs::remove_file(&journal).map_err(KeepError::at(&journal))?;
+        match fs::remove_file(&journal) {
+            Err(e) if e.kind() != io::ErrorKind::NotFound => Err(KeepError::at(&journal)(e))?,
+            _ => {}
+        }
         remove(&self.previous)
     }
 }

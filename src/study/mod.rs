@@ -22,6 +22,7 @@ mod summary;
 
 pub use batch::{Keeper, StudyDone, StudyOptions, run_batch};
 pub use error::{KeepError, StudyError, StudyErrorClass};
+pub use folder::Folders;
 pub use interrupt::{interrupted, watch_for_interrupts};
 pub use journal::Header;
 pub use plan::{Plan, StrategyLabel, build_fingerprint};

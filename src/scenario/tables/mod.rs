@@ -1,5 +1,6 @@
 //! The tables of a scenario file, one file a subject.
 mod aids;
+mod assay;
 mod catheter;
 mod path;
 mod study;
@@ -8,14 +9,17 @@ mod vessel;
 mod view;
 mod wire;
 
+pub(super) use assay::ASSAY_FIELD;
 pub(super) use catheter::CATHETER;
 pub(super) use study::{GUIDE, TARGET};
 
 use super::allowed;
+use super::bench::Bench;
 use super::error::{Checked, Fault, Problem};
 use super::model::Scenario;
 use super::read::{Fields, Table};
 use super::{Warning, checks};
+use std::path::Path;
 
 /// Fields at the top of a scenario file.
 pub(super) const SCENARIO: Fields = &[
@@ -47,6 +51,19 @@ pub(super) const SCENARIO: Fields = &[
     ),
     ("variation", "[variation]\nroll_half_width_deg = 180"),
     ("solver", "[solver]\nstep_mm = 0.25"),
+    ASSAY_FIELD,
+];
+
+/// Fields at the top of a file of wires for the bench.
+pub(super) const BENCH: Fields = &[
+    ("name", "\"wires\""),
+    ("description", "\"What these wires are.\""),
+    (
+        "wire",
+        "[[wire]]\nname = \"soft\"\ndiameter_mm = 0.3556\ntip_load_gf = 0.3\n\
+         core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
+    ),
+    ASSAY_FIELD,
 ];
 
 /// Fields at the top of a tree file.
@@ -61,6 +78,26 @@ pub(super) const TREE: Fields = &[
         "[[narrowing]]\nbranch = \"trunk\"\nat_mm = 5\nlength_mm = 4\ndiameter_mm = 1",
     ),
 ];
+
+/// Reads a file of wires for the bench, called `file_name` where it has no name of its own, from
+/// its root table; `folder` is where paths in it count from.
+pub(super) fn bench(
+    root: &Table<'_>,
+    file_name: &str,
+    folder: &Path,
+) -> Checked<(Bench, Vec<Warning>)> {
+    let mut warnings = Vec::new();
+    let wires = wire::wires(root, &mut warnings)?;
+    let bench = Bench {
+        name: match root.optional("name") {
+            Some(name) => name.text()?.to_owned(),
+            None => file_name.to_owned(),
+        },
+        assay: assay::assay(root, &wires, folder)?,
+        wires,
+    };
+    Ok((bench, warnings))
+}
 
 /// Reads the whole scenario from its root table and the root of its tree file.
 pub(super) fn scenario(

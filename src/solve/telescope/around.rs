@@ -21,7 +21,7 @@ impl<'a> Telescope<'a> {
             contact.cover = surface(wall.cover);
             let (layout, new) = (&self.layout, vec![None; self.layout.exit]);
             contact.lay(&layout.lengths(), layout.ahead, &new);
-            self.body.obstacle = Some(contact);
+            self.body.others.push(contact);
             self.body.begin();
         }
     }

@@ -350,10 +350,7 @@ impl<'a> Telescope<'a> {
                 / (2.0 * PROBE_MM)
         };
         let (mut inflow, mut slip) = (0.0, 0.0);
-        for contact in [&self.body.contact, &self.body.obstacle]
-            .into_iter()
-            .flatten()
-        {
+        for contact in self.body.contact.iter().chain(&self.body.others) {
             inflow += contact.inflow_force(rod, &self.channel.axis);
             slip += contact.slip_force(rod, out);
         }

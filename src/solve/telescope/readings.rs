@@ -79,7 +79,7 @@ impl Telescope<'_> {
     /// Contact forces on what lies in the lumen.
     #[must_use]
     pub fn against_obstacle(&self) -> ContactSummary {
-        self.summary(self.body.obstacle.as_ref())
+        self.summary(self.body.others.first())
     }
 
     fn summary(&self, contact: Option<&Contact<'_, 5>>) -> ContactSummary {

@@ -1,0 +1,141 @@
+//! `bendwise assay`.
+
+use std::io::{self, IsTerminal, Write};
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use indicatif::{ProgressBar, ProgressStyle};
+
+use super::args::AssayArgs;
+use super::failure::Failure;
+use super::setup;
+use crate::assay::{self, Findings, Prepared, Test};
+use crate::report::assay as report;
+use crate::study::{Folders, KeepError, StudyError, StudyErrorClass};
+
+/// Performs the bench tests of the wires of a file, or explains them.
+pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
+    let (Some(path), Some(out), false) = (&args.scenario, &args.out, args.list) else {
+        say(&list());
+        return Ok(());
+    };
+    let loaded = setup::load_bench(path)?;
+    let prepared = setup::prepare_bench(&loaded)?;
+    let wanted = if args.only.is_empty() {
+        Test::ALL.to_vec()
+    } else {
+        args.only.clone()
+    };
+    let folders = Folders::prepare(out, args.overwrite).map_err(|e| study_failure(&e))?;
+    folders.start_afresh().map_err(|e| study_failure(&e))?;
+    let findings = perform(args, &prepared, &wanted)?;
+    let kept = |error: KeepError| {
+        let what = "make room or choose another --out and run the same command again";
+        Failure::Incomplete(miette::miette!(
+            "the results could not be written: {error}; {what}"
+        ))
+    };
+    report::write(
+        folders.partial(),
+        &prepared,
+        &findings,
+        &loaded.content_hash,
+    )
+    .map_err(kept)?;
+    folders.complete().map_err(kept)?;
+    if !args.quiet {
+        for warning in setup::warnings(&loaded.source, &loaded.warnings) {
+            eprintln!("{warning}");
+        }
+        let summary = report::summary(&prepared, &findings, &loaded.content_hash);
+        say(&format!(
+            "{}\nwritten to {}\n",
+            report::page(&summary),
+            folders.target().display()
+        ));
+    }
+    if findings.faults.is_empty() {
+        return Ok(());
+    }
+    let list: Vec<String> = findings
+        .faults
+        .iter()
+        .map(|(_, wire, fault)| format!("{}: {fault}", prepared.bench.wires[*wire].name))
+        .collect();
+    Err(Failure::Incomplete(miette::miette!(
+        "{} of the tests could not be carried out; all others are kept in {}\n{}",
+        list.len(),
+        folders.target().display(),
+        list.join("\n")
+    )))
+}
+
+/// Carries out the tests with progress on stderr.
+fn perform(args: &AssayArgs, prepared: &Prepared, wanted: &[Test]) -> Result<Findings, Failure> {
+    let threads = args.threads.unwrap_or(0);
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build()
+        .map_err(|error| {
+            study_failure(&StudyError::Threads {
+                threads,
+                reason: error.to_string(),
+            })
+        })?;
+    let total = assay::work(&prepared.bench, wanted);
+    let count = AtomicUsize::new(0);
+    let bar = (!args.quiet && io::stderr().is_terminal()).then(|| bar(total));
+    let done = || {
+        let now = count.fetch_add(1, Ordering::Relaxed) + 1;
+        match &bar {
+            Some(bar) => bar.inc(1),
+            None if !args.quiet && now * 10 / total > (now - 1) * 10 / total => {
+                eprintln!("{now} of {total} pieces of bench work done");
+            }
+            None => {}
+        }
+    };
+    let findings = pool.install(|| assay::run(prepared, wanted, &done));
+    if let Some(bar) = bar {
+        bar.finish_and_clear();
+    }
+    Ok(findings)
+}
+
+fn bar(total: usize) -> ProgressBar {
+    let bar = ProgressBar::new(total as u64);
+    // A template that is wrong leaves the default style.
+    if let Ok(style) = ProgressStyle::with_template(
+        "{bar:30} {pos} of {len} pieces of bench work, {elapsed} passed, {eta} left",
+    ) {
+        bar.set_style(style);
+    }
+    bar
+}
+
+/// The tests in words.
+fn list() -> String {
+    let mut text = String::new();
+    for test in Test::ALL {
+        let [first, second] = test.explanation();
+        text += &format!(
+            "{} ({})\n  {first}\n  {second}\n  Source: {}\n\n",
+            test.slug(),
+            test.title(),
+            test.source()
+        );
+    }
+    text + crate::report::CAUTION + "\n"
+}
+
+fn study_failure(error: &StudyError) -> Failure {
+    let report = miette::miette!("{error}");
+    match error.class() {
+        StudyErrorClass::Input => Failure::Input(report),
+        StudyErrorClass::Incomplete => Failure::Incomplete(report),
+    }
+}
+
+/// A reader that has seen enough closes the pipe; that is no failure.
+fn say(text: &str) {
+    let _ = io::stdout().write_all(text.as_bytes());
+}

@@ -1,0 +1,68 @@
+//! What the bench tests leave behind: `assay.json`, `report.md`, `curves/`, `figures/`, `wires/`.
+
+mod curves;
+mod figure;
+mod layout;
+mod summary;
+mod table;
+
+use std::fs;
+use std::io;
+use std::path::Path;
+
+use super::figures::save;
+use crate::assay::{Findings, Prepared};
+use crate::study::KeepError;
+
+pub use curves::write_curve;
+pub use figure::{CurveFigure, CurvePanel, DrawnSeries, LineStyle};
+pub use layout::figure;
+pub use summary::{AssaySummary, FaultSummary, ReadingSummary, TestSummary, summary};
+pub use table::page;
+
+/// Writes everything into `folder`.
+///
+/// # Errors
+///
+/// A failed file operation, or what a drawing backend reports.
+pub fn write(
+    folder: &Path,
+    prepared: &Prepared,
+    findings: &Findings,
+    content_hash: &str,
+) -> Result<(), KeepError> {
+    let names: Vec<String> = prepared
+        .bench
+        .wires
+        .iter()
+        .map(|w| w.name.clone())
+        .collect();
+    let summary = summary(prepared, findings, content_hash);
+    let make = |name: &str| {
+        let path = folder.join(name);
+        fs::create_dir_all(&path).map_err(KeepError::at(&path))?;
+        Ok(path)
+    };
+    let write = |name: &str, text: String| {
+        let path = folder.join(name);
+        fs::write(&path, text).map_err(KeepError::at(&path))
+    };
+    let (curves, figures) = (make("curves")?, make("figures")?);
+    for (test, measured) in &findings.tests {
+        let file = curves.join(format!("{}.csv", test.slug()));
+        write_curve(&file, *test, &names, measured)?;
+        if let Some(figure) = figure(*test, &prepared.bench, measured) {
+            save(&figures, &figure)?;
+        }
+        for (name, text) in measured.iter().flat_map(|m| &m.files) {
+            if let Some((inner, _)) = name.rsplit_once('/') {
+                make(inner)?;
+            }
+            write(name, text.clone())?;
+        }
+    }
+    let json = serde_json::to_string_pretty(&summary)
+        .map_err(|e| KeepError::at(&folder.join("assay.json"))(io::Error::from(e)))?;
+    write("assay.json", json + "\n")?;
+    write("report.md", page(&summary))
+}

@@ -1,0 +1,200 @@
+//! The checked `[assay]` table: what is measured on the bench, in internal units, and a file of
+//! wires for the bench.
+
+use std::path::PathBuf;
+
+use super::model::{Place, WireSpec};
+
+/// Distances from the tip in mm at which wires are measured where a file does not say where.
+pub const STATIONS_MM: [f64; 8] = [20.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0];
+
+/// Length of wire beyond each support of three-point bending over the span.
+pub const OVERHANG_OVER_SPAN: f64 = 0.1;
+
+/// Wires and the settings of their bench tests.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bench {
+    /// Short name of the file's subject.
+    pub name: String,
+    /// The wires, at least one.
+    pub wires: Vec<WireSpec>,
+    /// Settings of the tests.
+    pub assay: AssaySpec,
+}
+
+/// Settings of all bench tests.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AssaySpec {
+    /// Longest edge of a rod on a fixture, in mm; above 0.
+    pub edge_mm: f64,
+    /// Tip load.
+    pub tip_load: TipLoadTest,
+    /// Tip flexibility.
+    pub flexibility: FlexibilityTest,
+    /// Three-point bending.
+    pub three_point: ThreePointTest,
+    /// Torque response.
+    pub torque: TorqueTest,
+    /// Tubes of torque response and track.
+    pub paths: PathSettings,
+    /// Pinch.
+    pub pinch: PinchTest,
+    /// Kink.
+    pub kink: KinkTest,
+    /// Straightening.
+    pub straightening: StraighteningTest,
+    /// Measured curves for which a stiffness profile is wanted.
+    pub fits: Vec<FitSpec>,
+}
+
+/// The wire held behind its tip and driven against a plate.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TipLoadTest {
+    /// Free length in mm.
+    pub held_mm: f64,
+    /// Coulomb coefficient between tip and plate, 0 or more; `None` takes the wire's own. A wire
+    /// whose tip load is stated for a free tip meets a smooth plate whatever stands here.
+    pub plate_friction: Option<f64>,
+    /// How far the chuck drives a straight tip after it has touched the plate, in mm.
+    pub travel_mm: f64,
+    /// The same for a shaped tip, which gives way slowly.
+    pub shaped_travel_mm: f64,
+}
+
+/// A side force that turns the tip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlexibilityTest {
+    /// Free lengths in mm.
+    pub held_mm: Vec<f64>,
+    /// Angles to be reached, in rad, rising.
+    pub angles_rad: Vec<f64>,
+}
+
+/// The wire on two supports, pressed down between them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ThreePointTest {
+    /// Distance of the supports in mm.
+    pub span_mm: f64,
+    /// Distances of the load from the tip in mm, rising; the same for all wires.
+    pub stations_mm: Vec<f64>,
+    /// Largest deflection under the load in mm.
+    pub deflection_mm: f64,
+}
+
+/// The hand turns the wire in a path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TorqueTest {
+    /// Turn of the hand, there and back, in rad.
+    pub turn_rad: f64,
+    /// Turn between two readings in rad.
+    pub step_rad: f64,
+}
+
+/// The tubes of torque response and track.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PathSettings {
+    /// Diameter of the tubes in mm.
+    pub lumen_mm: f64,
+    /// Radius of the siphon's bends in mm.
+    pub siphon_radius_mm: f64,
+    /// Radius of the 180-degree bends in mm.
+    pub bend_radius_mm: f64,
+    /// Radius of the 360-degree turns in mm.
+    pub loop_radius_mm: f64,
+    /// Stiffness of the tubes' wall in mN/mm per mm of wire.
+    pub wall_stiffness_mn_per_mm2: f64,
+    /// Fed length in one step in mm.
+    pub step_mm: f64,
+    /// Edge length at the tip in mm.
+    pub edge_mm: f64,
+}
+
+/// The wire pulled out between two jaws.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PinchTest {
+    /// Clamp force in mN.
+    pub clamp_mn: f64,
+    /// Length of the jaws in mm.
+    pub jaw_mm: f64,
+}
+
+/// A loop of wire made smaller between two plates.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KinkTest {
+    /// Distances of the loop's middle from the tip in mm, rising; the same for all wires.
+    pub stations_mm: Vec<f64>,
+    /// Where they were said; `None` if they are the usual ones, of which those are used that fit
+    /// every wire.
+    pub said: Option<Place>,
+}
+
+/// A bend of a vessel in soft tissue, straightened by the wire.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StraighteningTest {
+    /// Radius of the bend in mm.
+    pub radius_mm: f64,
+    /// Angle of the bend in rad.
+    pub angle_rad: f64,
+    /// Lumen diameter in mm.
+    pub lumen_mm: f64,
+    /// Stiffness against moving the vessel sideways, in mN/mm per mm of vessel.
+    pub tissue_stiffness_mn_per_mm2: f64,
+    /// How far the wire is fed, in mm.
+    pub fed_mm: f64,
+}
+
+/// A measured curve to which a stiffness profile is fitted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FitSpec {
+    /// Name of the wire that results.
+    pub name: String,
+    /// Index of the wire that was measured: diameter, modulus and surface are taken from it.
+    pub wire: usize,
+    /// The file with the curve.
+    pub curve: PathBuf,
+    /// What was measured.
+    pub kind: FitKind,
+    /// Distances from the tip in mm at which the stiffness is sought, rising.
+    pub knots_mm: Vec<f64>,
+    /// Standard deviation of a reading over its value, if it is known.
+    pub relative_error: Option<f64>,
+    /// A measured tip load in mN that is fitted as well, with the flexibility curve.
+    pub tip_load_mn: Option<f64>,
+    /// Distance of the supports in three-point bending in mm.
+    pub span_mm: f64,
+    /// Where the curve is named.
+    pub place: Place,
+}
+
+/// What a measured curve holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FitKind {
+    /// Load and deflection of three-point bending against station.
+    ThreePoint,
+    /// Side force against held length and angle of the tip.
+    Flexibility,
+}
+
+/// The part of a wire that its description covers: up to its last station in mm; `None` for a
+/// wire described by one value, which is uniform throughout.
+#[must_use]
+pub fn described_mm(wire: &WireSpec) -> Option<f64> {
+    use super::model::StiffnessSpec;
+    let (list, least) = match &wire.stiffness {
+        StiffnessSpec::TipLoad { grind, .. } => (grind, 1),
+        StiffnessSpec::Grind { grind, .. } => (grind, 2),
+        StiffnessSpec::List { values, .. } => (values, 2),
+    };
+    list.last()
+        .filter(|_| list.len() >= least)
+        .map(|&(station, _)| station)
+}
+
+/// Distance from the tip in mm behind which a wire is naturally straight.
+#[must_use]
+pub fn bends_end_mm(wire: &WireSpec) -> f64 {
+    let bends = wire.tip.primary.iter().chain(&wire.tip.secondary);
+    bends
+        .map(|bend| bend.from_tip_mm + bend.length_mm)
+        .fold(0.0, f64::max)
+}

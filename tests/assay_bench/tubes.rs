@@ -1,0 +1,264 @@
+//! Torque response and track in tubes.
+
+use bendwise::assay::path::{Course, Path, enter, tube};
+use bendwise::assay::torque::{self, Response};
+use bendwise::assay::track::{Way, track};
+use bendwise::device::Wire;
+use bendwise::scenario::bench::{PathSettings, StraighteningTest, TorqueTest};
+use bendwise::scenario::model::*;
+use bendwise::solve::{Load, StepSettings};
+use std::f64::consts::{FRAC_PI_2, PI};
+
+use crate::common::lumens::BendTube;
+use crate::common::{channel, list_wire, report, wire_spec};
+
+fn settings() -> PathSettings {
+    PathSettings {
+        lumen_mm: 3.0,
+        siphon_radius_mm: 7.0,
+        bend_radius_mm: 10.0,
+        loop_radius_mm: 10.0,
+        wall_stiffness_mn_per_mm2: 300.0,
+        step_mm: 0.5,
+        edge_mm: 0.5,
+    }
+}
+
+/// Length of the wire in the tube in mm and curvature of the tube in 1/mm.
+const LENGTH: f64 = 20.0;
+const TUBE_CURVATURE: f64 = 0.05;
+
+/// Answer of a wire with a natural curvature such that `a = L sqrt(B k_i k_o / C)` in a tube of the
+/// same plane that fits it closely, turned once and back.
+fn precurved(a: f64) -> Response {
+    let lumen = BendTube {
+        lead: 0.0,
+        bend: 1.0 / TUBE_CURVATURE,
+        angle: PI,
+        radius: 0.5 * 0.36 + 0.0005,
+    };
+    let mut spec = wire_spec(50.0, 0.36, 0.0);
+    let curvature = a * a * spec.torsion_ratio / (LENGTH * LENGTH * TUBE_CURVATURE);
+    spec.tip.primary = Some(BendSpec {
+        from_tip_mm: 0.0,
+        length_mm: 30.0,
+        // A bend falls off over the tenth of its length at its back, which stays in the guide.
+        angle_rad: 0.95 * 30.0 * curvature,
+        plane_rad: 0.0,
+    });
+    let wire = Wire::from_spec(&spec).expect("a curved wire");
+    let steps = StepSettings {
+        drag: 0.0,
+        turn_rad: 2f64.to_radians(),
+        edge_mm: 0.125,
+        ..StepSettings::default()
+    };
+    let mut insertion = enter(&wire, &lumen, 1e5, channel(), steps, 60.0).expect("rest");
+    insertion
+        .feed(LENGTH - insertion.outside_mm())
+        .expect("equilibrium");
+    let test = TorqueTest {
+        turn_rad: 2.0 * PI,
+        step_rad: 2f64.to_radians(),
+    };
+    torque::turn(&mut insertion, &test).expect("equilibrium")
+}
+
+#[test]
+fn a_prebent_wire_whips_beyond_a_quarter_turn_of_the_pendulum() {
+    // L sqrt(B k_i k_o / C) above pi/2 snaps (pendulum equation; Webster et al. 2009 and Dupont et
+    // al. 2010, from memory). Below, the tip's whole curve has the slope 1/cos(a) at most.
+    for (share, whips) in [(0.9, false), (1.1, true)] {
+        let response = precurved(share * FRAC_PI_2);
+        let [whip, width] = [response.whip_rad(), response.loop_width_rad()].map(f64::to_degrees);
+        println!("CHECK | a = {share} pi/2: whip {whip:.2}, loop {width:.2} degrees");
+        if whips {
+            assert!(whip > 40.0 && width > 40.0, "a jump and a loop");
+        } else {
+            let steepest = 2.0 / (share * FRAC_PI_2).cos() - 2.0;
+            assert!(whip < 1.1 * steepest && width < 2.0, "no jump and no loop");
+        }
+    }
+}
+
+#[test]
+fn a_straight_wire_without_friction_follows_the_hand_everywhere() {
+    let test = TorqueTest {
+        turn_rad: 2.0 * PI,
+        step_rad: 20f64.to_radians(),
+    };
+    for course in [Course::Straight, Course::Bend] {
+        let path = Path::build(course, &settings()).expect("a tube");
+        let wire = list_wire(50.0, 0.3556, 0.0);
+        let turned = torque::respond(&wire, &path, &test, true).expect("equilibrium");
+        let response = turned.response.expect("the wire does not lock");
+        report(
+            &format!("no friction, {}: lag in degrees", course.name()),
+            response.lag_rad().to_degrees(),
+            0.2,
+        );
+        report(
+            &format!("no friction, {}: loop in degrees", course.name()),
+            response.loop_width_rad().to_degrees(),
+            0.2,
+        );
+    }
+}
+
+#[test]
+fn the_hand_feels_the_wires_radius_times_friction_times_all_normal_forces_both_ways() {
+    // Coulomb friction against spinning: T = mu r sum(N); the loop's area is the torque there and
+    // back times the turn, less what the first turn of each way takes to wind the wire up.
+    let path = Path::build(Course::Bend, &settings()).expect("a tube");
+    let friction = 0.1;
+    let wire = list_wire(500.0, 0.3556, friction);
+    let test = TorqueTest {
+        turn_rad: 4.0 * PI,
+        step_rad: 10f64.to_radians(),
+    };
+    let turned = torque::respond(&wire, &path, &test, false).expect("equilibrium");
+    let mut insertion = turned.insertion;
+    let response = torque::turn(&mut insertion, &test).expect("equilibrium");
+    let normal = insertion.contact().total_force;
+    let [there, back] =
+        [&response.there, &response.back].map(|way| way.last().expect("a reading").torque);
+    report(
+        "torque at the end of the way back off mu r sum N, %",
+        100.0 * (-back / (friction * wire.radius_mm() * normal) - 1.0),
+        5.0,
+    );
+    report(
+        "torque there off torque back, %",
+        100.0 * (-there / back - 1.0),
+        5.0,
+    );
+    // Friction that held the wire along the tube on feeding first turns round, which takes the
+    // first part of the turn, so the loop is smaller than a rectangle by some per cent.
+    report(
+        "loop's area off the torque there and back times the turn, %",
+        100.0 * (response.lost_energy() / ((there - back) * test.turn_rad) - 1.0),
+        10.0,
+    );
+    assert!(response.lag_rad() > 0.0 && response.loop_width_rad() > response.lag_rad());
+}
+
+/// Bending stiffness in mN mm² of a wire that counts as limp.
+const LIMP: f64 = 2.0;
+
+/// Pull in mN at the hand while a wire of small stiffness, on whose tip a weight hangs along the
+/// tube's end, is drawn out of a bend of half a turn.
+fn pull_under_weight(friction: f64, weight: f64) -> f64 {
+    let radius = 10.0;
+    let tree = tube(
+        "capstan",
+        vec![
+            PieceSpec::Straight { length_mm: 10.0 },
+            PieceSpec::Arc {
+                radius_mm: radius,
+                angle_rad: PI,
+                plane_rad: 0.0,
+            },
+            PieceSpec::Straight { length_mm: 30.0 },
+        ],
+        1.0,
+    )
+    .expect("a tube");
+    // Pushed in and stretched without friction, which a limp wire would not overcome, and pulled
+    // out with it.
+    let wire = list_wire(LIMP, 0.3556, 0.0);
+    let steps = StepSettings {
+        feed_mm: 0.1,
+        edge_mm: 0.25,
+        ..StepSettings::default()
+    };
+    let mut insertion = enter(&wire, &tree, 1e3, channel(), steps, 70.0).expect("rest");
+    insertion
+        .feed(62.0 - insertion.outside_mm())
+        .expect("equilibrium");
+    // The tube's end runs along -x; the weight pulls the tip that way.
+    for share in 1..=20 {
+        insertion.body.loads = vec![Load {
+            unknown: 0,
+            force: -weight * f64::from(share) / 20.0,
+        }];
+        insertion.feed(-0.02).expect("equilibrium");
+    }
+    if let Some(contact) = &mut insertion.body.contact {
+        contact.surface.friction = friction;
+    }
+    insertion.feed(-6.0).expect("equilibrium");
+    -insertion.push_force()
+}
+
+#[test]
+fn a_limp_wire_pulled_out_of_a_bend_obeys_the_capstan_law() {
+    // Euler and Eytelwein: pull over weight = exp(mu phi), phi = pi here.
+    for friction in [0.02, 0.1, 0.2] {
+        // B / (T rho²) = 2 / (5 * 100): the law's correction for stiffness is below 0.4 %.
+        let weight = 5.0;
+        let pull = pull_under_weight(friction, weight);
+        report(
+            &format!("capstan, friction {friction}: pull over weight off exp(mu pi), %"),
+            100.0 * (pull / weight / (friction * PI).exp() - 1.0),
+            1.0,
+        );
+    }
+}
+
+#[test]
+fn a_soft_wire_with_much_friction_locks_and_a_slippery_one_goes_through() {
+    let path = Path::build(Course::Tortuous, &settings()).expect("a tube");
+    let slippery = track(&list_wire(30.0, 0.3556, 0.03), &path).expect("equilibrium");
+    assert_eq!(slippery.way, Way::Through);
+    let rough = track(&list_wire(30.0, 0.3556, 0.6), &path).expect("equilibrium");
+    println!("  friction 0.6: {:?}", rough.way);
+    assert_ne!(rough.way, Way::Through);
+    assert!(rough.pushed.len() < slippery.pushed.len());
+}
+
+#[test]
+fn a_stiffer_wire_moves_the_bend_further_and_a_stiff_tissue_less() {
+    let test = StraighteningTest {
+        radius_mm: 15.0,
+        angle_rad: FRAC_PI_2,
+        lumen_mm: 3.0,
+        tissue_stiffness_mn_per_mm2: 20.0,
+        fed_mm: 80.0,
+    };
+    let last = |bending: f64, tissue: f64| {
+        let wire = list_wire(bending, 0.3556, 0.03);
+        let test = StraighteningTest {
+            tissue_stiffness_mn_per_mm2: tissue,
+            ..test
+        };
+        let rows = bendwise::assay::straightening::straighten(&wire, &test).expect("equilibrium");
+        let row = rows.last().copied().expect("the wire is past the apex");
+        (row.force_mn, row.moved_mm)
+    };
+    let (soft, stiff, held) = (last(500.0, 20.0), last(5000.0, 20.0), last(5000.0, 200.0));
+    println!("  force and movement: {soft:?}, {stiff:?}, in stiffer tissue {held:?}");
+    // In a bend that hardly gives way the shape is the bend's, so force goes with stiffness.
+    report(
+        "straightening: force over stiffness off, %",
+        100.0 * (stiff.0 / soft.0 / 10.0 - 1.0),
+        15.0,
+    );
+    assert!(stiff.1 > 3.0 * soft.1 && held.1 < 0.3 * stiff.1 && held.0 > stiff.0);
+}
+
+#[test]
+fn a_path_that_cannot_be_built_is_refused() {
+    let refused = |settings: PathSettings| match Path::build(Course::Tortuous, &settings) {
+        Ok(_) => String::new(),
+        Err(fault) => fault.to_string(),
+    };
+    let tight = refused(PathSettings {
+        lumen_mm: 15.0,
+        ..settings()
+    });
+    println!("  {tight}");
+    assert!(
+        tight.contains("tortuous path") && tight.contains("7"),
+        "{tight}"
+    );
+}
