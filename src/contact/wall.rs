@@ -43,7 +43,7 @@ pub struct Contact<'a, const S: usize = 4> {
     /// Displacement of the wire against a node in this step, where the wire comes out of a
     /// catheter there: for the contact points on the edge in front of it; in mm.
     pub slip: Option<(usize, Vector3<f64>)>,
-    grips: Vec<Grip>,
+    pub(super) grips: Vec<Grip>,
     start: Vec<f64>,
     seen: Seen,
 }
@@ -58,27 +58,7 @@ struct Seen {
     touching: Vec<(usize, LumenPoint)>,
 }
 
-/// Contact forces in one state.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct ContactSummary {
-    /// Sum of all normal forces in mN.
-    pub total_force: f64,
-    /// Largest normal force gathered within [`Contact::PATCH_MM`] of wire, in mN.
-    pub largest_force: f64,
-    /// Deepest deflection of the wall in mm.
-    pub deepest: f64,
-    /// Wall force in mN on the last millimetre of the tip, along the tip's direction (positive:
-    /// pushing the tip back).
-    pub tip_force: f64,
-    /// Elastic energy in the wall, normal and tangential, in mN mm.
-    pub stored: f64,
-}
-
 impl<'a, const S: usize> Contact<'a, S> {
-    /// Length of wire in mm over which forces count as one contact when the largest force on the
-    /// wall is reported; about the length of a wire tip's flank.
-    pub const PATCH_MM: f64 = 1.0;
-
     /// Contacts for a rod with points on edges `0..edges`, and at the tip (node 0) if asked for.
     #[must_use]
     pub fn new(
@@ -109,46 +89,8 @@ impl<'a, const S: usize> Contact<'a, S> {
         contact
     }
 
-    /// Adds the points of an edge behind the last.
-    pub fn push_edge(&mut self, edge: usize, length: f64) {
-        self.points
-            .extend(points::on_edge(edge, length, self.surface.spacing));
-    }
-
-    /// Lays the points anew: the tip's point and those of edges `0..lengths.len()`, of which those
-    /// from `covered` on belong to the catheter. An edge that was edge `old[i]` before and has as
-    /// many points now keeps the memory of its friction.
-    pub fn lay(&mut self, lengths: &[f64], covered: usize, old: &[Option<usize>]) {
-        let before = std::mem::take(&mut self.points);
-        self.seen.q.clear();
-        let layer = |edge: usize| usize::from(edge >= covered);
-        let mut tip = points::tip_point(self.surface_of(layer(0)).radius);
-        tip.layer = layer(0);
-        self.points.push(tip);
-        for (edge, length) in lengths.iter().enumerate() {
-            let first = self.points.len();
-            let spacing = self.surface_of(layer(edge)).spacing;
-            self.points.extend(points::on_edge(edge, *length, spacing));
-            let new = &mut self.points[first..];
-            let kept = old[edge].map_or(&before[..0], |o| {
-                let from = before.partition_point(|p| p.edge < o);
-                let to = before.partition_point(|p| p.edge <= o);
-                // Edge 0 holds the tip's point beside its own.
-                &before[from + usize::from(o == 0)..to]
-            });
-            for p in &mut *new {
-                p.layer = layer(edge);
-            }
-            if kept.len() == new.len() {
-                for (p, same) in new.iter_mut().zip(kept) {
-                    p.friction = same.friction;
-                }
-            }
-        }
-    }
-
     /// Surface of a device: 0 the wire, 1 the catheter that covers it.
-    fn surface_of(&self, layer: usize) -> &Surface {
+    pub(super) fn surface_of(&self, layer: usize) -> &Surface {
         if layer == 0 {
             &self.surface
         } else {
@@ -156,28 +98,9 @@ impl<'a, const S: usize> Contact<'a, S> {
         }
     }
 
-    /// Takes the points of edge `edge` and all behind it away.
-    pub fn truncate_edges(&mut self, edge: usize) {
-        let keep = self.points.partition_point(|p| p.edge < edge);
-        self.points.truncate(keep);
-    }
-
-    /// Sets the length of wire that the points of the last edge stand for.
-    pub fn set_last_edge_length(&mut self, length: f64) {
-        if let Some(edge) = self.points.last().map(|p| p.edge) {
-            self.set_edge_length(edge, length);
-        }
-    }
-
-    /// Sets the length of wire that the points of edge `edge` (not the first) stand for.
-    pub fn set_edge_length(&mut self, edge: usize, length: f64) {
-        let first = self.points.partition_point(|p| p.edge < edge);
-        let end = self.points.partition_point(|p| p.edge <= edge);
-        for p in &mut self.points[first..end] {
-            #[expect(clippy::cast_precision_loss, reason = "a handful of points")]
-            let weight = length / (end - first) as f64;
-            p.weight = weight;
-        }
+    /// Forgets what was seen of the wall, as when the points change.
+    pub(super) fn look_anew(&mut self) {
+        self.seen.q.clear();
     }
 
     /// Begins a step: displacements count from the unknowns `q`.
@@ -190,7 +113,7 @@ impl<'a, const S: usize> Contact<'a, S> {
 
     /// Displacement of the wire's axis at a point since the step began, and the surface
     /// displacement by spinning.
-    fn moved(&self, point: &ContactPoint, q: &[f64]) -> (Vector3<f64>, f64) {
+    pub(super) fn moved(&self, point: &ContactPoint, q: &[f64]) -> (Vector3<f64>, f64) {
         let i = S * point.edge;
         let difference = |k: usize| Vector3::from_fn(|c, _| q[k + c] - self.start[k + c]);
         let first = difference(i);
@@ -352,54 +275,6 @@ impl<'a, const S: usize> Contact<'a, S> {
         lost
     }
 
-    /// Part of the push force that friction takes up on the edge where wire flows in: the force
-    /// on the inflowing material along `axis`, in mN.
-    #[must_use]
-    pub fn inflow_force(&self, rod: &Rod<S>, axis: &Vector3<f64>) -> f64 {
-        self.inflow
-            .map_or(0.0, |(node, _)| self.flow_force(rod, node, axis))
-    }
-
-    /// The same on the edge in front of the node at which wire comes out of a catheter.
-    #[must_use]
-    pub fn slip_force(&self, rod: &Rod<S>, axis: &Vector3<f64>) -> f64 {
-        self.slip
-            .map_or(0.0, |(node, _)| self.flow_force(rod, node, axis))
-    }
-
-    fn flow_force(&self, rod: &Rod<S>, node: usize, axis: &Vector3<f64>) -> f64 {
-        let mut sum = 0.0;
-        for grip in self.grips.iter().rev() {
-            let point = &self.points[grip.point];
-            if point.edge + 1 > node {
-                continue;
-            }
-            if point.edge + 1 < node {
-                break;
-            }
-            let (u, rolled) = self.moved(point, &rod.q);
-            sum += grip.force(&grip.displacement(&u, rolled)).0.dot(axis) * point.fraction;
-        }
-        sum
-    }
-
-    /// Largest normal force gathered within [`Contact::PATCH_MM`] on the surface of one device
-    /// (0 the wire, 1 the catheter), in mN.
-    #[must_use]
-    pub fn largest_force_on(&self, layer: usize, rod: &Rod<S>, stations: &[f64]) -> f64 {
-        let own: Vec<(f64, f64)> = self
-            .grips
-            .iter()
-            .filter(|g| self.points[g.point].layer == layer)
-            .map(|g| (self.station(rod, stations, g.point), g.normal_force))
-            .collect();
-        let patch = |&(end, _): &(f64, f64)| -> f64 {
-            let within = |s: f64| s <= end && s >= end - Self::PATCH_MM;
-            own.iter().filter(|(s, _)| within(*s)).map(|(_, f)| f).sum()
-        };
-        own.iter().map(patch).fold(0.0, f64::max)
-    }
-
     /// Contacts in touch at the last iterate.
     #[must_use]
     pub fn grips(&self) -> &[Grip] {
@@ -410,44 +285,6 @@ impl<'a, const S: usize> Contact<'a, S> {
     #[must_use]
     pub fn point_position(&self, rod: &Rod<S>, point: usize) -> Vector3<f64> {
         Self::position(&self.points[point], &rod.q)
-    }
-
-    /// Distance of a contact point from the tip along the wire, in mm.
-    fn station(&self, rod: &Rod<S>, stations: &[f64], point: usize) -> f64 {
-        let p = &self.points[point];
-        stations[p.edge] + p.fraction * rod.edges[p.edge].rest_length
-    }
-
-    /// Sums the contact forces at the rod's state; `stations` gives the distance of each node
-    /// from the tip along the wire in mm.
-    #[must_use]
-    pub fn summary(&self, rod: &Rod<S>, stations: &[f64]) -> ContactSummary {
-        let mut out = ContactSummary::default();
-        let forward = -rod.tangent(0);
-        let mut patch = 0.0;
-        let mut first = 0;
-        for (index, grip) in self.grips.iter().enumerate() {
-            let at = self.station(rod, stations, grip.point);
-            out.total_force += grip.normal_force;
-            patch += grip.normal_force;
-            while self.station(rod, stations, self.grips[first].point) < at - Self::PATCH_MM {
-                patch -= self.grips[first].normal_force;
-                first += 1;
-            }
-            debug_assert!(first <= index);
-            out.largest_force = out.largest_force.max(patch);
-            let point = &self.points[grip.point];
-            out.deepest = out.deepest.max(grip.depth);
-            let (u, rolled) = self.moved(point, &rod.q);
-            let s = grip.displacement(&u, rolled);
-            let (friction, _) = grip.force(&s);
-            let (kept, _) = grip.settle(&s);
-            out.stored += 0.5 * grip.stiffness * (grip.depth * grip.depth + kept.norm_squared());
-            if at <= Self::PATCH_MM {
-                out.tip_force += (grip.normal * grip.normal_force + friction).dot(&forward);
-            }
-        }
-        out
     }
 }
 

@@ -145,23 +145,42 @@
 //! | `bend` | `{ length_mm, angle_deg, plane_deg = 0 }`: the arc that ends at the tip | 0 to 360 deg | none |
 //! | `secondary_bend` | `{ from_tip_mm, length_mm, angle_deg, plane_deg = 0 }` | behind `bend` | none |
 //!
+//! ## `[[catheter]]`: a support catheter (may be left out)
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `name` | unique name | 1 to 60 characters | |
+//! | `outer_diameter_mm` or `outer_diameter_fr` | outer diameter | (0 to 4 mm, (0 to 12 French | |
+//! | `inner_diameter_mm` or `inner_diameter_fr` | diameter of its lumen, above that of every wire | below the outer | |
+//! | `stiffness_N_mm2` | list of [distance from tip, EI], rising | (0 to 1e4 N mm² | |
+//! | `poisson_ratio` or `torsion_ratio` | as for a wire | | 0.3 |
+//! | `surface` or `friction` | as for a wire | | |
+//! | `tip` | bent tip: `{ length_mm, angle_deg }`, or steerable in use: `{ length_mm, steerable_deg = [least, largest], angle_deg = 0 }` | ±180 deg | straight |
+//!
 //! ## `[[technique]]`, one or more
 //!
 //! | field | meaning | range | default |
 //! |---|---|---|---|
-//! | `kind` | what the hands do | "push", "redirect", "looped-back" | |
+//! | `kind` | what the hands do | "push", "redirect", "looped-back", "support", "angled-support" | |
 //! | `name` | unique name | 1 to 60 characters | its kind |
-//! | `attempts` | redirect, looped-back: attempts in all | 1 to 100 | 5 |
-//! | `withdraw_to_mm` | redirect: how far before the ostium | (0 to 1e4 mm | 3 |
-//! | `turn_deg` | redirect, looped-back: turn between attempts | ±360 deg | drawn from the circle |
+//! | `attempts` | all but push: attempts in all | 1 to 100 | 5 |
+//! | `withdraw_to_mm` | redirect, support: how far before the ostium | (0 to 1e4 mm | 3 |
+//! | `turn_deg` | redirect, looped-back, support: turn between attempts; angled-support: how far beyond the aim each further attempt turns the catheter | ±360 deg | drawn from the circle; 30 |
 //! | `rock_deg` | redirect: turn to and fro while feeding, to either side | 0 to 180 deg | 0 |
 //! | `fold_mm` | looped-back: middle of the fold behind the tip | (0 to 1e4 mm | 30 |
 //! | `fold_length_mm` | looped-back: length of wire in the fold; long is round, short is sharp | below `fold_mm` | 6 |
 //! | `fold_set_deg` | looped-back: angle that the fold keeps when it is free | (0 to 180 deg | 150 |
 //! | `fold_plane_deg` | looped-back: its direction about the wire, as that of a bend | ±360 deg | 0 |
 //! | `past_mm` | looped-back: how far past the branching the tip is fed | (0 to 1e4 mm | 3 |
+//! | `catheter` | support, angled-support: the catheter | its name | |
+//! | `behind_tip_mm` | support: wire in front of the catheter when that has followed | (0 to 1e4 mm | 10 |
+//! | `stride_mm` | support: how much further the wire goes before the catheter follows | (0 to 1e4 mm | 5 |
+//! | `before_ostium_mm` | support: where the catheter stays; angled-support: where its tip is brought | -20 to 100 mm | 2 |
+//! | `lead_mm` | angled-support: wire in front of the catheter on the way | (0 to 1e4 mm | 5 |
+//! | `angle_deg` | angled-support: angle to which a steerable tip is bent there | its range | its largest |
+//! | `follow_mm` | support, angled-support: how far beyond the ostium the catheter is to follow the wire | (0 to 1e4 mm | it does not |
 //! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the target's parent from so far beyond the branching | diameter 0.5 to 10 mm | none |
-//! | `exchange` | redirect, looped-back: `{ after = 2, wire }`: after so many attempts goes on with another wire, from the guide's end | a wire of the scenario | none |
+//! | `exchange` | all but push: `{ after = 2, wire }`: after so many attempts goes on with another wire, from the guide's end or through the catheter that holds the place | a wire of the scenario | none |
 //! | `guide_aims` | redirect: list of `{ tilt_deg = 0, plane_deg = 0, deeper_mm = 0 }`: how the guide is pointed before each further attempt, in turn | tilt 0 to 60 deg, 0 to 50 mm deeper | none |
 //! | `sight` | what it may see: all, or one projection on the roadmap that is believed | "full", or a view such as "LAO 40 CRA 30" | "full" |
 //!

@@ -5,6 +5,7 @@ use nalgebra::Vector3;
 use super::insertion::{Insertion, Ledger, Unresolved};
 use super::telescope::{Hands, Telescope};
 use crate::contact::ContactSummary;
+use crate::device::Wire;
 use crate::rod::Energies;
 use crate::vessel::Lumen;
 
@@ -48,6 +49,12 @@ pub trait Rig<'a> {
         axis: Vector3<f64>,
         deeper_mm: f64,
     ) -> Result<(), Unresolved>;
+    /// Takes the wire out and brings another, with a roll in rad, to the tip of the catheter that
+    /// holds the place; false, with nothing done, where there is no catheter.
+    ///
+    /// # Errors
+    /// [`Unresolved`] if an equilibrium is missed on the way.
+    fn exchange_wire(&mut self, wire: &Wire, roll_rad: f64) -> Result<bool, Unresolved>;
     /// Length of wire outside the guide in mm.
     fn outside_mm(&self) -> f64;
     /// Position of the wire's tip in mm; inside a catheter, of the catheter's.
@@ -102,6 +109,9 @@ impl<'a> Rig<'a> for Insertion<'a> {
         deeper_mm: f64,
     ) -> Result<(), Unresolved> {
         self.aim_guide(exit, axis, deeper_mm)
+    }
+    fn exchange_wire(&mut self, _wire: &Wire, _roll_rad: f64) -> Result<bool, Unresolved> {
+        Ok(false)
     }
     fn outside_mm(&self) -> f64 {
         self.outside_mm()
@@ -168,6 +178,9 @@ impl<'a> Rig<'a> for Telescope<'a> {
         deeper_mm: f64,
     ) -> Result<(), Unresolved> {
         self.aim_guide(exit, axis, deeper_mm)
+    }
+    fn exchange_wire(&mut self, wire: &Wire, roll_rad: f64) -> Result<bool, Unresolved> {
+        self.exchange_wire(wire, roll_rad).map(|()| true)
     }
     fn outside_mm(&self) -> f64 {
         self.wire_outside_mm()

@@ -60,14 +60,8 @@ impl<'t> Ground<'t> {
     /// Wire number `index` of the scenario as this trial draws it, alone or in the technique's
     /// catheter, in equilibrium at the guide's end.
     pub(super) fn begin(&self, index: usize) -> Result<Box<dyn Rig<'_> + '_>, Unresolved> {
-        let wire = &self.prepared.wires()[index];
         let fold = self.technique.plan.fold();
-        let folded = fold.map(|fold| wire.with_fold(fold));
-        let wire = folded
-            .as_ref()
-            .unwrap_or(wire)
-            .with_bend_factor(self.variation.bend_factor)
-            .with_friction(wire.friction() * self.variation.friction_factor);
+        let wire = self.wire(index);
         let mut rig: Box<dyn Rig<'_> + '_> = match (self.technique.plan.catheter(), fold) {
             (Some(catheter), _) => Box::new(self.covered(&wire, catheter)?),
             (None, Some(fold)) => Box::new(self.folded(&wire, fold)?),
@@ -77,6 +71,31 @@ impl<'t> Ground<'t> {
             rig.obstruct(balloon, spec.stiffness_mn_per_mm2);
         }
         Ok(rig)
+    }
+
+    /// Wire number `index` as this trial draws it.
+    fn wire(&self, index: usize) -> Wire {
+        let wire = &self.prepared.wires()[index];
+        let folded = self.technique.plan.fold().map(|fold| wire.with_fold(fold));
+        folded
+            .as_ref()
+            .unwrap_or(wire)
+            .with_bend_factor(self.variation.bend_factor)
+            .with_friction(wire.friction() * self.variation.friction_factor)
+    }
+
+    /// Brings wire number `index` in place of the one in `rig`: through the catheter, which holds its
+    /// place, or anew from the guide's end. Returns whether a catheter held the place.
+    pub(super) fn exchange<'g>(
+        &'g self,
+        rig: &mut Box<dyn Rig<'g> + 'g>,
+        index: usize,
+    ) -> Result<bool, Unresolved> {
+        let held = rig.exchange_wire(&self.wire(index), self.variation.roll_rad)?;
+        if !held {
+            *rig = self.begin(index)?;
+        }
+        Ok(held)
     }
 
     fn covered(&self, wire: &Wire, catheter: usize) -> Result<Telescope<'_>, Unresolved> {

@@ -2,6 +2,7 @@
 
 mod begin;
 mod course;
+mod fit;
 mod prepared;
 mod recorder;
 pub mod result;

@@ -117,10 +117,13 @@ pub fn run_trial(
                 }
                 let moved = match plan.next(&look.view, &mut turns) {
                     Movement::ChangeWire => {
-                        row.count(wire.ledger());
                         session.watch.forget();
-                        ground.begin(prepared.exchange(technique)).map(|other| {
-                            wire = other;
+                        let first = *wire.ledger();
+                        let other = prepared.exchange(technique);
+                        ground.exchange(&mut wire, other).map(|held| {
+                            if !held {
+                                row.count(&first);
+                            }
                             None
                         })
                     }

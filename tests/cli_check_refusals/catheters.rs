@@ -107,7 +107,7 @@ fn an_angle_beyond_the_steerable_range_is_refused() {
     refused(
         &format!("{ANGLED}\nangle_deg = 120"),
         &steerable,
-        "angle_deg",
+        "angle_deg = 120",
         &["catheter \"tube\" can be steered from 0 to 90 deg"],
     );
     let put_in =
@@ -131,9 +131,9 @@ fn an_angle_beyond_the_steerable_range_is_refused() {
 fn a_preformed_tip_cannot_be_steered() {
     let preformed = format!("{TUBE}\ntip = {{ length_mm = 4, angle_deg = 90 }}");
     refused(
-        &format!("{ANGLED}\nangle_deg = 60"),
+        &format!("{ANGLED}\nangle_deg = 61"),
         &preformed,
-        "angle_deg = 60",
+        "angle_deg = 61",
         &["the tip of catheter \"tube\" is preformed and cannot be steered"],
     );
 }

@@ -27,7 +27,10 @@ fn run(friction: f64, angle: f64) -> f64 {
         &tree,
         300.0,
         channel(),
-        StepSettings::default(),
+        StepSettings {
+            feed_mm: 0.1,
+            ..StepSettings::default()
+        },
         start(6.0, 3.0),
     )
     .expect("equilibrium");

@@ -21,6 +21,8 @@ pub(super) type Pair<'a> = Body<'a, 5>;
 pub(super) struct Layout {
     pub wire: Wire,
     pub catheter: Catheter,
+    edge_mm: f64,
+    longest_mm: f64,
     wire_mesh: Vec<f64>,
     catheter_mesh: Vec<f64>,
     /// Nodes in front of the catheter's tip, which is the number of that node.
@@ -60,6 +62,8 @@ impl Layout {
         let mut layout = Self {
             wire: wire.clone(),
             catheter: catheter.clone(),
+            edge_mm,
+            longest_mm: longest_mm + 4.0,
             wire_mesh,
             catheter_mesh,
             ahead,
@@ -70,6 +74,13 @@ impl Layout {
         };
         layout.measure();
         layout
+    }
+
+    /// Has another wire in the place of the one whose tip is inside the catheter.
+    pub(super) fn take_wire(&mut self, wire: &Wire) {
+        let (edge_mm, length_mm) = (self.edge_mm, self.longest_mm);
+        self.wire = wire.clone();
+        self.wire_mesh = mesh(wire, edge_mm, length_mm);
     }
 
     /// Length of wire in front of the catheter's tip; negative where its tip is inside.

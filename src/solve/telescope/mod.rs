@@ -18,6 +18,7 @@
 //! outside the guide at fixed positions, with what friction takes up at the nodes through which
 //! devices flow; the derivatives are taken as central differences of [`PROBE_MM`].
 
+mod around;
 mod guess;
 mod layout;
 mod readings;
@@ -167,15 +168,14 @@ impl<'a> Telescope<'a> {
             &channel,
             [start.wire_roll_rad, start.catheter_roll_rad],
         );
-        let surface = |radius, friction| Surface {
-            radius,
-            friction,
-            stiffness: wall_stiffness,
-            spacing: settings.edge_mm.min(0.25),
-        };
-        let of_wire = surface(wire.radius_mm(), wire.friction());
+        let spacing = settings.edge_mm.min(0.25);
+        let of_wire = surface_of(wire.radius_mm(), wire.friction(), wall_stiffness, spacing);
         let mut contact = Contact::new(lumen, of_wire, &rod, 0, false);
-        contact.cover = surface(catheter.radius_mm(), catheter.friction());
+        contact.cover = Surface {
+            radius: catheter.radius_mm(),
+            friction: catheter.friction(),
+            ..of_wire
+        };
         contact.lay(&layout.lengths(), layout.ahead, &vec![None; layout.exit]);
         let mut body = Body::new(rod).with_contact(contact);
         body.update = Update::FromLastNode;
@@ -261,56 +261,6 @@ impl<'a> Telescope<'a> {
             .max(hands.steer.abs() / STEER_RAD);
         equal_parts(1.0, 1.0 / parts.max(1.0))
             .try_for_each(|share| self.step(hands.times(share), self.settings.halvings))
-    }
-
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
-    /// is the space around it. The devices feel it from the next movement on.
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        if let Some(wall) = &self.body.contact {
-            let surface = |s: Surface| Surface { stiffness, ..s };
-            let mut contact = Contact::new(around, surface(wall.surface), &self.body.rod, 0, false);
-            contact.cover = surface(wall.cover);
-            let (layout, new) = (&self.layout, vec![None; self.layout.exit]);
-            contact.lay(&layout.lengths(), layout.ahead, &new);
-            self.body.others.push(contact);
-            self.body.begin();
-        }
-    }
-
-    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
-    /// vector), and `deeper_mm` of both devices go back into it, so that the hands' ends stay where
-    /// they are.
-    ///
-    /// # Errors
-    /// [`Unresolved`]; the guide is left where it came to.
-    pub fn aim_guide(
-        &mut self,
-        exit: Vector3<f64>,
-        axis: Vector3<f64>,
-        deeper_mm: f64,
-    ) -> Result<(), Unresolved> {
-        /// Parts in which the guide moves.
-        const PARTS: u32 = 20;
-        let from = self.channel;
-        for part in 1..=PARTS {
-            let share = f64::from(part) / f64::from(PARTS);
-            let before = self.channel;
-            self.channel.exit = from.exit.lerp(&exit, share);
-            self.channel.axis = from.axis.lerp(&axis, share).normalize();
-            let node = self.layout.exit;
-            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
-            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
-            self.body.rod.set_node(node, &end);
-            self.body.rod.set_node(node + 1, &behind);
-            self.body.rod.refresh();
-            let back = -deeper_mm / f64::from(PARTS);
-            self.move_hands(Hands {
-                feed_wire: back,
-                feed_catheter: back,
-                ..Hands::default()
-            })?;
-        }
-        Ok(())
     }
 
     /// One step, halved as often as allowed.
@@ -430,6 +380,15 @@ impl<'a> Telescope<'a> {
         let mut rod = self.body.rod.clone();
         layout.renew(&mut rod);
         rod.stored().total() + layout.held_straight()
+    }
+}
+
+fn surface_of(radius: f64, friction: f64, stiffness: f64, spacing: f64) -> Surface {
+    Surface {
+        radius,
+        friction,
+        stiffness,
+        spacing,
     }
 }
 

@@ -1,0 +1,114 @@
+//! What the contacts add up to.
+
+use nalgebra::Vector3;
+
+use super::wall::Contact;
+use crate::rod::Rod;
+
+/// Contact forces in one state.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct ContactSummary {
+    /// Sum of all normal forces in mN.
+    pub total_force: f64,
+    /// Largest normal force gathered within [`Contact::PATCH_MM`] of wire, in mN.
+    pub largest_force: f64,
+    /// Deepest deflection of the wall in mm.
+    pub deepest: f64,
+    /// Wall force in mN on the last millimetre of the tip, along the tip's direction (positive:
+    /// pushing the tip back).
+    pub tip_force: f64,
+    /// Elastic energy in the wall, normal and tangential, in mN mm.
+    pub stored: f64,
+}
+
+impl<const S: usize> Contact<'_, S> {
+    /// Length of wire in mm over which forces count as one contact when the largest force on the
+    /// wall is reported; about the length of a wire tip's flank.
+    pub const PATCH_MM: f64 = 1.0;
+
+    /// Part of the push force that friction takes up on the edge where wire flows in: the force
+    /// on the inflowing material along `axis`, in mN.
+    #[must_use]
+    pub fn inflow_force(&self, rod: &Rod<S>, axis: &Vector3<f64>) -> f64 {
+        self.inflow
+            .map_or(0.0, |(node, _)| self.flow_force(rod, node, axis))
+    }
+
+    /// The same on the edge in front of the node at which wire comes out of a catheter.
+    #[must_use]
+    pub fn slip_force(&self, rod: &Rod<S>, axis: &Vector3<f64>) -> f64 {
+        self.slip
+            .map_or(0.0, |(node, _)| self.flow_force(rod, node, axis))
+    }
+
+    fn flow_force(&self, rod: &Rod<S>, node: usize, axis: &Vector3<f64>) -> f64 {
+        let mut sum = 0.0;
+        for grip in self.grips.iter().rev() {
+            let point = &self.points[grip.point];
+            if point.edge + 1 > node {
+                continue;
+            }
+            if point.edge + 1 < node {
+                break;
+            }
+            let (u, rolled) = self.moved(point, &rod.q);
+            sum += grip.force(&grip.displacement(&u, rolled)).0.dot(axis) * point.fraction;
+        }
+        sum
+    }
+
+    /// Largest normal force gathered within [`Contact::PATCH_MM`] on the surface of one device
+    /// (0 the wire, 1 the catheter), in mN.
+    #[must_use]
+    pub fn largest_force_on(&self, layer: usize, rod: &Rod<S>, stations: &[f64]) -> f64 {
+        let own: Vec<(f64, f64)> = self
+            .grips
+            .iter()
+            .filter(|g| self.points[g.point].layer == layer)
+            .map(|g| (self.station(rod, stations, g.point), g.normal_force))
+            .collect();
+        let patch = |&(end, _): &(f64, f64)| -> f64 {
+            let within = |s: f64| s <= end && s >= end - Self::PATCH_MM;
+            own.iter().filter(|(s, _)| within(*s)).map(|(_, f)| f).sum()
+        };
+        own.iter().map(patch).fold(0.0, f64::max)
+    }
+
+    /// Distance of a contact point from the tip along the wire, in mm.
+    fn station(&self, rod: &Rod<S>, stations: &[f64], point: usize) -> f64 {
+        let p = &self.points[point];
+        stations[p.edge] + p.fraction * rod.edges[p.edge].rest_length
+    }
+
+    /// Sums the contact forces at the rod's state; `stations` gives the distance of each node
+    /// from the tip along the wire in mm.
+    #[must_use]
+    pub fn summary(&self, rod: &Rod<S>, stations: &[f64]) -> ContactSummary {
+        let mut out = ContactSummary::default();
+        let forward = -rod.tangent(0);
+        let mut patch = 0.0;
+        let mut first = 0;
+        for (index, grip) in self.grips.iter().enumerate() {
+            let at = self.station(rod, stations, grip.point);
+            out.total_force += grip.normal_force;
+            patch += grip.normal_force;
+            while self.station(rod, stations, self.grips[first].point) < at - Self::PATCH_MM {
+                patch -= self.grips[first].normal_force;
+                first += 1;
+            }
+            debug_assert!(first <= index);
+            out.largest_force = out.largest_force.max(patch);
+            let point = &self.points[grip.point];
+            out.deepest = out.deepest.max(grip.depth);
+            let (u, rolled) = self.moved(point, &rod.q);
+            let s = grip.displacement(&u, rolled);
+            let (friction, _) = grip.force(&s);
+            let (kept, _) = grip.settle(&s);
+            out.stored += 0.5 * grip.stiffness * (grip.depth * grip.depth + kept.norm_squared());
+            if at <= Self::PATCH_MM {
+                out.tip_force += (grip.normal * grip.normal_force + friction).dot(&forward);
+            }
+        }
+        out
+    }
+}

@@ -1,0 +1,96 @@
+//! What is changed around a wire and a catheter: a balloon, the guide's direction, another wire.
+
+use nalgebra::Vector3;
+
+use super::{Hands, ROTATIONS, Telescope, surface_of};
+use crate::contact::{Contact, Surface};
+use crate::device::Wire;
+use crate::solve::Unresolved;
+use crate::vessel::Lumen;
+
+/// How far inside the catheter the tips of two wires lie when they are exchanged, in mm.
+const EXCHANGED_INSIDE_MM: f64 = 1.0;
+
+impl<'a> Telescope<'a> {
+    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
+    /// is the space around it. The devices feel it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        if let Some(wall) = &self.body.contact {
+            let surface = |s: Surface| Surface { stiffness, ..s };
+            let mut contact = Contact::new(around, surface(wall.surface), &self.body.rod, 0, false);
+            contact.cover = surface(wall.cover);
+            let (layout, new) = (&self.layout, vec![None; self.layout.exit]);
+            contact.lay(&layout.lengths(), layout.ahead, &new);
+            self.body.others.push(contact);
+            self.body.begin();
+        }
+    }
+
+    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
+    /// vector), and `deeper_mm` of both devices go back into it, so that the hands' ends stay where
+    /// they are.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the guide is left where it came to.
+    pub fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        /// Parts in which the guide moves.
+        const PARTS: u32 = 20;
+        let from = self.channel;
+        for part in 1..=PARTS {
+            let share = f64::from(part) / f64::from(PARTS);
+            let before = self.channel;
+            self.channel.exit = from.exit.lerp(&exit, share);
+            self.channel.axis = from.axis.lerp(&axis, share).normalize();
+            let node = self.layout.exit;
+            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
+            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
+            self.body.rod.set_node(node, &end);
+            self.body.rod.set_node(node + 1, &behind);
+            self.body.rod.refresh();
+            let back = -deeper_mm / f64::from(PARTS);
+            self.move_hands(Hands {
+                feed_wire: back,
+                feed_catheter: back,
+                ..Hands::default()
+            })?;
+        }
+        Ok(())
+    }
+
+    /// Takes the wire out and brings another through the catheter, which holds its place, to just
+    /// inside its tip, with the given roll in rad.
+    ///
+    /// # Errors
+    /// [`Unresolved`] if an equilibrium is missed on the way.
+    pub fn exchange_wire(&mut self, wire: &Wire, roll_rad: f64) -> Result<(), Unresolved> {
+        self.move_hands(Hands {
+            feed_wire: -(self.layout.bare() + EXCHANGED_INSIDE_MM),
+            ..Hands::default()
+        })?;
+        self.layout.take_wire(wire);
+        for contact in self.body.contacts_mut() {
+            let stiffness = contact.surface.stiffness;
+            contact.surface = surface_of(
+                wire.radius_mm(),
+                wire.friction(),
+                stiffness,
+                contact.surface.spacing,
+            );
+        }
+        for i in 0..self.layout.exit + 1 {
+            self.body.rod.q[5 * i + ROTATIONS[0]] = -roll_rad;
+        }
+        self.body.rod.refresh();
+        self.layout.renew(&mut self.body.rod);
+        let before = self.ledger.hand - self.stored();
+        self.move_hands(Hands::default())?;
+        // The work of the other wire's way through the guide is not the hands' in the vessel.
+        self.ledger.hand = before + self.stored();
+        Ok(())
+    }
+}
