@@ -49,6 +49,7 @@ fn tree(segments: usize) -> Tree {
         narrowings: Vec::new(),
         carina_blend_mm: 0.5,
         wall_stiffness_mn_per_mm2: 100.0,
+        surface: None,
     };
     match Tree::build(&spec) {
         Ok(tree) => tree,

@@ -63,6 +63,7 @@ fn tree(length_mm: f64) -> Tree {
         index += 1.0;
     }
     let spec = VesselSpec {
+        surface: None,
         branches,
         narrowings: Vec::new(),
         carina_blend_mm: 0.3,

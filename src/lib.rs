@@ -6,13 +6,14 @@
 //! protocol and licensed operators decide.
 //!
 //! Data flows one way through the modules, and nothing downstream is imported upstream:
-//! [`scenario`] → [`device`] + [`vessel`] → [`projection`]; [`rod`], [`contact`], [`solve`] (the
-//! mechanics) →
+//! [`anatomy`] → [`scenario`] → [`device`] + [`vessel`] → [`projection`]; [`rod`], [`contact`],
+//! [`solve`] (the mechanics) →
 //! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`]. Beside the trials stands [`assay`]: bench
 //! tests of one wire with the same mechanics.
 //!
 //! Units inside: mm, mN, s, rad. Conversions stand in [`units`].
 
+pub mod anatomy;
 pub mod assay;
 pub mod cli;
 pub mod contact;

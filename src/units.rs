@@ -24,6 +24,12 @@ pub fn inch_to_mm(inch: f64) -> f64 {
     inch * 25.4
 }
 
+/// French catheter size to outer diameter in mm: one French is a third of a millimetre.
+#[must_use]
+pub fn french_to_mm(french: f64) -> f64 {
+    french / 3.0
+}
+
 /// N mm² to mN mm².
 #[must_use]
 pub fn n_mm2_to_mn_mm2(value: f64) -> f64 {
@@ -40,6 +46,11 @@ pub fn gpa_to_mn_per_mm2(gpa: f64) -> f64 {
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
+
+    #[test]
+    fn six_french_is_two_mm() {
+        assert_relative_eq!(french_to_mm(6.0), 2.0, max_relative = 1e-15);
+    }
 
     #[test]
     fn a_coronary_wire_of_fourteen_thousandths_is_0_3556_mm() {

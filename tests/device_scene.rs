@@ -3,9 +3,9 @@
 use bendwise::device::Wire;
 use bendwise::report::scene::{BranchLine, CAUTION, Scene, describe};
 use bendwise::scenario::model::{
-    AttachmentSpec, BendSpec, BranchSpec, EndCondition, GuideSpec, NarrowingSpec, PathSpec,
-    PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec, TargetSpec,
-    TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
+    AidsSpec, AttachmentSpec, BendSpec, BranchSpec, EndCondition, GuideSpec, NarrowingSpec,
+    PathSpec, PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
+    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use nalgebra::Vector3;
@@ -79,6 +79,7 @@ fn scenario() -> Scenario {
     let technique = |name: &str, plan| TechniqueSpec {
         name: name.to_owned(),
         plan,
+        aids: AidsSpec::default(),
         sight: SightSpec::Full,
         place: Place::default(),
     };
@@ -109,6 +110,7 @@ fn scenario() -> Scenario {
             }],
             carina_blend_mm: 0.3,
             wall_stiffness_mn_per_mm2: 300.0,
+            surface: None,
         },
         guide: GuideSpec {
             branch: "main".to_owned(),
@@ -127,6 +129,7 @@ fn scenario() -> Scenario {
             place: Place::default(),
         },
         wires: wires(),
+        catheters: Vec::new(),
         techniques: vec![
             technique("push", PlanSpec::Push),
             technique("redirect", redirect),
@@ -186,6 +189,7 @@ fn described() -> String {
         warnings: &["wire 'soft': tip load is unusual".to_owned()],
         branches: &branches(),
         wires: &wires,
+        imported: None,
     })
 }
 

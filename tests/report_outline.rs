@@ -9,8 +9,8 @@ use approx::assert_abs_diff_eq;
 
 use bendwise::report::{SceneOutline, StudyWriter};
 use bendwise::scenario::model::{
-    EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec, TargetSpec,
-    TechniqueSpec, TipSpec, VariationSpec, WireSpec,
+    AidsSpec, EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
+    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use bendwise::study::{Plan, StrategyLabel};
@@ -78,9 +78,11 @@ fn scenario() -> Scenario {
             strain_limit: 0.02,
             place,
         }],
+        catheters: Vec::new(),
         techniques: vec![TechniqueSpec {
             name: "push".to_owned(),
             plan: PlanSpec::Push,
+            aids: AidsSpec::default(),
             sight: SightSpec::Full,
             place,
         }],

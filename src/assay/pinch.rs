@@ -71,7 +71,7 @@ pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, Fault> {
     let [above, below] =
         [&upper, &lower].map(|plate| Contact::new(plate, surface, &state, edges, false));
     let mut body = Body::new(state);
-    body.jaws = vec![above, below];
+    body.others = vec![above, below];
     // The hand moves the last node along the wire and does not turn it.
     let end = along.len() - 1;
     body.fixed = vec![4 * end];
@@ -90,7 +90,7 @@ pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, Fault> {
         newton
             .equilibrate(&mut body, &options)
             .map_err(Fault::solver("pinch"))?;
-        clamp = body.jaws[0].grips().iter().map(|g| g.normal_force).sum();
+        clamp = body.others[0].grips().iter().map(|g| g.normal_force).sum();
         body.settle();
         curve.push([-(at.x - nodes[end].x), -newton.gradient[4 * end]]);
     }

@@ -52,13 +52,20 @@ pub enum Command {
     /// Writes into --out: report.md and summary.json (best view, best within reach, customary
     /// views, a second view, both daughters, the ostium from two views), a table and a map of all
     /// views, outline drawings of the current and the recommended view, and trials in which the
-    /// operator sees nothing but one of the two. The scenario needs a [view] table.
+    /// operator sees nothing but one of the two. The scenario must have a view table.
     View(ViewArgs),
     /// Read and validate a scenario and describe it, without running anything
     ///
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
     /// tightest bends, and the stiffness of each wire along its length.
     Check(CheckArgs),
+    /// Write the vessel of a scenario in open formats
+    ///
+    /// Writes into --out: centrelines.vtp and centrelines.swc (centrelines with radius),
+    /// branches.csv (names, lengths, take-off angles) and lumen.stl (the wall, a closed surface,
+    /// for printing a phantom or for meshing). Lengths are in mm, the frame is the scene's: x to
+    /// the patient's left, y to the head, z to the front.
+    Export(ExportArgs),
     /// Perform bench tests of the wires of a scenario, or of a file with wires alone
     ///
     /// Tip load, tip flexibility, three-point bending, torque response, track, pinch, kink,
@@ -138,7 +145,7 @@ pub struct RunArgs {
 /// Arguments of `view`.
 #[derive(Debug, Clone, Group)]
 pub struct ViewArgs {
-    /// Scenario file (TOML) with a [view] table
+    /// Scenario file (TOML) with a view table
     pub scenario: PathBuf,
 
     /// Folder for the results; it must not exist yet, or be empty
@@ -189,6 +196,37 @@ pub struct ViewArgs {
 pub struct CheckArgs {
     /// Scenario file (TOML)
     pub scenario: PathBuf,
+
+    /// Also draw the tree into this folder: names, diameters, take-off angles and tightest bends
+    /// in two projections (tree.png, tree.svg)
+    #[arg(long, value_name = "DIR")]
+    pub picture: Option<PathBuf>,
+}
+
+/// Arguments of `export`.
+#[derive(Debug, Clone, Group)]
+pub struct ExportArgs {
+    /// Scenario file (TOML)
+    pub scenario: PathBuf,
+
+    /// Folder for the files; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Largest distance of the facets of lumen.stl from the wall, in mm, 0.001 to 1
+    #[arg(long, value_name = "MM", default_value_t = 0.01, value_parser = tolerance)]
+    pub tolerance: f64,
+
+    /// Replace what is in --out already, once the new files are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
+fn tolerance(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(mm) if (0.001..=1.0).contains(&mm) => Ok(mm),
+        _ => Err("allowed is a number from 0.001 to 1, in mm".into()),
+    }
 }
 
 fn bench_test(text: &str) -> Result<Test, String> {

@@ -6,8 +6,12 @@ use std::path::Path;
 use super::args::CheckArgs;
 use super::failure::Failure;
 use super::setup;
+use crate::report::SceneOutline;
+use crate::report::figures::{TreeBranch, TreePicture, save};
 use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
-use crate::scenario;
+use crate::scenario::{self, Loaded};
+use crate::study::KeepError;
+use crate::trial::Prepared;
 use crate::vessel::Branch;
 
 /// Stations at which a branch is searched for its least diameter.
@@ -28,10 +32,36 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         warnings: &setup::warnings(&loaded.source, &loaded.warnings),
         branches: &lines,
         wires: prepared.wires(),
+        imported: loaded.imported.as_ref(),
     });
+    if let Some(folder) = &args.picture {
+        draw(folder, &loaded, &prepared, lines)
+            .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
+    }
     // A reader that has seen enough closes the pipe; that is no failure.
     let _ = io::stdout().write_all(text.as_bytes());
     Ok(())
+}
+
+/// Draws the tree into a folder.
+fn draw(
+    folder: &Path,
+    loaded: &Loaded,
+    prepared: &Prepared,
+    lines: Vec<BranchLine>,
+) -> Result<(), KeepError> {
+    std::fs::create_dir_all(folder).map_err(KeepError::at(folder))?;
+    let tips = loaded.imported.iter().flat_map(|i| &i.branches);
+    let tips: Vec<(&str, Option<usize>)> = tips.map(|b| (b.name.as_str(), b.tip)).collect();
+    let branches = lines.into_iter().zip(prepared.tree().branches());
+    let branches = branches.map(|(line, branch)| TreeBranch {
+        tip: tips.iter().find(|t| t.0 == line.name).and_then(|t| t.1),
+        tightest_mm: branch.centreline.position(line.tightest_at_mm),
+        line,
+    });
+    let outline = SceneOutline::new(prepared);
+    let picture = TreePicture::new(&loaded.scenario.name, outline, branches.collect());
+    save(folder, &picture)
 }
 
 /// Reads a file of wires for the bench, builds them and prints them.

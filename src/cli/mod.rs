@@ -4,6 +4,7 @@
 mod args;
 mod assay;
 mod check;
+mod export;
 mod failure;
 mod run;
 mod setup;
@@ -14,7 +15,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-pub use args::{Args, AssayArgs, CheckArgs, Command, RunArgs, ViewArgs};
+pub use args::{Args, AssayArgs, CheckArgs, Command, ExportArgs, RunArgs, ViewArgs};
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;
@@ -31,6 +32,7 @@ pub fn main() -> ExitCode {
         Command::Run(args) => run::run(args),
         Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
+        Command::Export(args) => export::export(args),
         Command::Assay(args) => assay::assay(args),
     };
     match result {

@@ -19,6 +19,9 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
     asked.seed = args.seed.unwrap_or(asked.seed);
     asked.recorded = 0;
     let prepared = setup::prepare(&loaded)?;
+    for warning in setup::warnings(&loaded.source, &loaded.warnings) {
+        eprintln!("warning: {}, {warning}", args.scenario.display());
+    }
     let request = request(args)?;
     let study = ViewStudy::new(&prepared, &request)
         .map_err(|error| Failure::Input(miette::miette!("{error}")))?;

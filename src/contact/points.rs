@@ -5,6 +5,8 @@ use super::friction::FrictionState;
 /// One contact point: a material point of the wire.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ContactPoint {
+    /// Device whose surface it lies on: 0 the wire, 1 the catheter that covers it.
+    pub layer: usize,
     /// Edge on which it lies.
     pub edge: usize,
     /// Place on the edge, from 0 at its first node to 1 at its second.
@@ -36,6 +38,7 @@ pub(super) fn on_edge(
 ) -> impl Iterator<Item = ContactPoint> {
     let n = count(length, spacing);
     (0..n).map(move |k| ContactPoint {
+        layer: 0,
         edge,
         fraction: (f64::from(k) + 0.5) / f64::from(n),
         weight: length / f64::from(n),
@@ -47,6 +50,7 @@ pub(super) fn on_edge(
 #[must_use]
 pub fn tip_point(radius: f64) -> ContactPoint {
     ContactPoint {
+        layer: 0,
         edge: 0,
         fraction: 0.0,
         weight: radius,

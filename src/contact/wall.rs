@@ -33,11 +33,16 @@ pub struct Contact<'a, const S: usize = 4> {
     pub lumen: &'a dyn Lumen,
     /// Wire surface and wall.
     pub surface: Surface,
+    /// The surface of a catheter that covers a part of the wire.
+    pub cover: Surface,
     /// Contact points in the order of the edges.
     pub points: Vec<ContactPoint>,
     /// Displacement of the material at the rod's last free node in this step, where that node is
     /// not a material point (the end of a guide through which wire flows); in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
+    /// Displacement of the wire against a node in this step, where the wire comes out of a
+    /// catheter there: for the contact points on the edge in front of it; in mm.
+    pub slip: Option<(usize, Vector3<f64>)>,
     grips: Vec<Grip>,
     start: Vec<f64>,
     seen: Seen,
@@ -90,8 +95,10 @@ impl<'a, const S: usize> Contact<'a, S> {
         let mut contact = Self {
             lumen,
             surface,
+            cover: surface,
             points,
             inflow: None,
+            slip: None,
             grips: Vec::new(),
             start: Vec::new(),
             seen: Seen::default(),
@@ -108,6 +115,47 @@ impl<'a, const S: usize> Contact<'a, S> {
             .extend(points::on_edge(edge, length, self.surface.spacing));
     }
 
+    /// Lays the points anew: the tip's point and those of edges `0..lengths.len()`, of which those
+    /// from `covered` on belong to the catheter. An edge that was edge `old[i]` before and has as
+    /// many points now keeps the memory of its friction.
+    pub fn lay(&mut self, lengths: &[f64], covered: usize, old: &[Option<usize>]) {
+        let before = std::mem::take(&mut self.points);
+        self.seen.q.clear();
+        let layer = |edge: usize| usize::from(edge >= covered);
+        let mut tip = points::tip_point(self.surface_of(layer(0)).radius);
+        tip.layer = layer(0);
+        self.points.push(tip);
+        for (edge, length) in lengths.iter().enumerate() {
+            let first = self.points.len();
+            let spacing = self.surface_of(layer(edge)).spacing;
+            self.points.extend(points::on_edge(edge, *length, spacing));
+            let new = &mut self.points[first..];
+            let kept = old[edge].map_or(&before[..0], |o| {
+                let from = before.partition_point(|p| p.edge < o);
+                let to = before.partition_point(|p| p.edge <= o);
+                // Edge 0 holds the tip's point beside its own.
+                &before[from + usize::from(o == 0)..to]
+            });
+            for p in &mut *new {
+                p.layer = layer(edge);
+            }
+            if kept.len() == new.len() {
+                for (p, same) in new.iter_mut().zip(kept) {
+                    p.friction = same.friction;
+                }
+            }
+        }
+    }
+
+    /// Surface of a device: 0 the wire, 1 the catheter that covers it.
+    fn surface_of(&self, layer: usize) -> &Surface {
+        if layer == 0 {
+            &self.surface
+        } else {
+            &self.cover
+        }
+    }
+
     /// Takes the points of edge `edge` and all behind it away.
     pub fn truncate_edges(&mut self, edge: usize) {
         let keep = self.points.partition_point(|p| p.edge < edge);
@@ -117,13 +165,18 @@ impl<'a, const S: usize> Contact<'a, S> {
     /// Sets the length of wire that the points of the last edge stand for.
     pub fn set_last_edge_length(&mut self, length: f64) {
         if let Some(edge) = self.points.last().map(|p| p.edge) {
-            let first = self.points.partition_point(|p| p.edge < edge);
-            let count = self.points.len() - first;
-            for p in &mut self.points[first..] {
-                #[expect(clippy::cast_precision_loss, reason = "a handful of points")]
-                let weight = length / count as f64;
-                p.weight = weight;
-            }
+            self.set_edge_length(edge, length);
+        }
+    }
+
+    /// Sets the length of wire that the points of edge `edge` (not the first) stand for.
+    pub fn set_edge_length(&mut self, edge: usize, length: f64) {
+        let first = self.points.partition_point(|p| p.edge < edge);
+        let end = self.points.partition_point(|p| p.edge <= edge);
+        for p in &mut self.points[first..end] {
+            #[expect(clippy::cast_precision_loss, reason = "a handful of points")]
+            let weight = length / (end - first) as f64;
+            p.weight = weight;
         }
     }
 
@@ -143,12 +196,16 @@ impl<'a, const S: usize> Contact<'a, S> {
         let first = difference(i);
         let second = match self.inflow {
             Some((node, inflow)) if node == point.edge + 1 => inflow,
-            _ => difference(i + S),
+            _ => match self.slip {
+                Some((node, slip)) if node == point.edge + 1 => difference(i + S) + slip,
+                _ => difference(i + S),
+            },
         };
-        let turned = q[i + 3] - self.start[i + 3];
+        let theta = i + 3 + point.layer;
+        let turned = q[theta] - self.start[theta];
         (
             first * (1.0 - point.fraction) + second * point.fraction,
-            turned * self.surface.radius,
+            turned * self.surface_of(point.layer).radius,
         )
     }
 
@@ -161,14 +218,15 @@ impl<'a, const S: usize> Contact<'a, S> {
     /// Looks at the wall from the points at `q`, unless it was for the same `q` last time.
     fn look(&mut self, q: &[f64]) {
         let Self { points, seen, .. } = self;
+        let radii = [self.surface.radius, self.cover.radius];
         if seen.q == q {
             return;
         }
         seen.q.clear();
         seen.q.extend_from_slice(q);
         seen.touching.clear();
-        let radius = self.surface.radius;
         for (index, point) in points.iter().enumerate() {
+            let radius = radii[point.layer];
             let wall = self.lumen.near_wall(&Self::position(point, q), radius);
             let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
             seen.touching.extend(touching.map(|wall| (index, wall)));
@@ -179,13 +237,12 @@ impl<'a, const S: usize> Contact<'a, S> {
     /// forces and directions of the last [`Contact::add_derivatives`].
     pub fn energy(&mut self, q: &[f64]) -> f64 {
         self.look(q);
-        let Surface {
-            radius, stiffness, ..
-        } = self.surface;
         let mut sum = 0.0;
         for (index, wall) in &self.seen.touching {
-            let depth = wall.distance_mm + radius;
-            sum += 0.5 * stiffness * self.points[*index].weight * depth * depth;
+            let point = &self.points[*index];
+            let surface = self.surface_of(point.layer);
+            let depth = wall.distance_mm + surface.radius;
+            sum += 0.5 * surface.stiffness * point.weight * depth * depth;
         }
         for grip in &self.grips {
             let (u, rolled) = self.moved(&self.points[grip.point], q);
@@ -205,14 +262,14 @@ impl<'a, const S: usize> Contact<'a, S> {
     ) {
         self.look(&rod.q);
         self.grips.clear();
-        let Surface {
-            radius,
-            friction,
-            stiffness,
-            ..
-        } = self.surface;
         for &(index, lumen) in &self.seen.touching {
             let point = &self.points[index];
+            let Surface {
+                radius,
+                friction,
+                stiffness,
+                ..
+            } = *self.surface_of(point.layer);
             let depth = lumen.distance_mm + radius;
             let slope = lumen.gradient.norm();
             if slope < 1e-9 {
@@ -261,11 +318,8 @@ impl<'a, const S: usize> Contact<'a, S> {
                 spin_stiffness = grip.spin.dot(&spin_row) * radius;
             }
             self.grips.push(grip);
-            let fraction = self.points[index].fraction;
-            let edge = self.points[index].edge;
             add_point::<S, W>(
-                edge,
-                fraction,
+                &self.points[index],
                 &force,
                 &matrix,
                 spin_force,
@@ -302,12 +356,24 @@ impl<'a, const S: usize> Contact<'a, S> {
     /// on the inflowing material along `axis`, in mN.
     #[must_use]
     pub fn inflow_force(&self, rod: &Rod<S>, axis: &Vector3<f64>) -> f64 {
-        let Some((node, _)) = self.inflow else {
-            return 0.0;
-        };
+        self.inflow
+            .map_or(0.0, |(node, _)| self.flow_force(rod, node, axis))
+    }
+
+    /// The same on the edge in front of the node at which wire comes out of a catheter.
+    #[must_use]
+    pub fn slip_force(&self, rod: &Rod<S>, axis: &Vector3<f64>) -> f64 {
+        self.slip
+            .map_or(0.0, |(node, _)| self.flow_force(rod, node, axis))
+    }
+
+    fn flow_force(&self, rod: &Rod<S>, node: usize, axis: &Vector3<f64>) -> f64 {
         let mut sum = 0.0;
         for grip in self.grips.iter().rev() {
             let point = &self.points[grip.point];
+            if point.edge + 1 > node {
+                continue;
+            }
             if point.edge + 1 < node {
                 break;
             }
@@ -315,6 +381,23 @@ impl<'a, const S: usize> Contact<'a, S> {
             sum += grip.force(&grip.displacement(&u, rolled)).0.dot(axis) * point.fraction;
         }
         sum
+    }
+
+    /// Largest normal force gathered within [`Contact::PATCH_MM`] on the surface of one device
+    /// (0 the wire, 1 the catheter), in mN.
+    #[must_use]
+    pub fn largest_force_on(&self, layer: usize, rod: &Rod<S>, stations: &[f64]) -> f64 {
+        let own: Vec<(f64, f64)> = self
+            .grips
+            .iter()
+            .filter(|g| self.points[g.point].layer == layer)
+            .map(|g| (self.station(rod, stations, g.point), g.normal_force))
+            .collect();
+        let patch = |&(end, _): &(f64, f64)| -> f64 {
+            let within = |s: f64| s <= end && s >= end - Self::PATCH_MM;
+            own.iter().filter(|(s, _)| within(*s)).map(|(_, f)| f).sum()
+        };
+        own.iter().map(patch).fold(0.0, f64::max)
     }
 
     /// Contacts in touch at the last iterate.
@@ -374,8 +457,7 @@ impl<'a, const S: usize> Contact<'a, S> {
     reason = "one block of derivatives, used in one place"
 )]
 fn add_point<const S: usize, const W: usize>(
-    edge: usize,
-    fraction: f64,
+    point: &ContactPoint,
     force: &Vector3<f64>,
     matrix: &Matrix3<f64>,
     spin_force: f64,
@@ -384,9 +466,10 @@ fn add_point<const S: usize, const W: usize>(
     gradient: &mut [f64],
     hessian: &mut impl HessianSink<W>,
 ) {
-    let (a, b) = (1.0 - fraction, fraction);
-    let i = S * edge;
-    let columns = hessian.columns::<4>(i);
+    let (a, b) = (1.0 - point.fraction, point.fraction);
+    let i = S * point.edge;
+    let theta = 3 + point.layer;
+    let columns = hessian.columns::<S>(i);
     for c in 0..3 {
         gradient[i + c] += a * force[c];
         gradient[i + S + c] += b * force[c];
@@ -397,11 +480,11 @@ fn add_point<const S: usize, const W: usize>(
                 columns[c][r - c] += a * a * m;
             }
         }
-        columns[c][3 - c] += a * spin_row[c];
-        columns[3][S - 3 + c] += b * spin_row[c];
+        columns[c][theta - c] += a * spin_row[c];
+        columns[theta][S - theta + c] += b * spin_row[c];
     }
-    gradient[i + 3] += spin_force;
-    columns[3][0] += spin_stiffness;
+    gradient[i + theta] += spin_force;
+    columns[theta][0] += spin_stiffness;
     let columns = hessian.columns::<3>(i + S);
     for c in 0..3 {
         for r in c..3 {

@@ -1,10 +1,10 @@
-//! Refuses descriptions of wires that cannot be built.
+//! Refuses descriptions of devices that cannot be built.
 
 use super::DeviceError;
 use super::profile::round_core_diameter;
 use super::shaped_tip::ShapedTip;
 use super::tip_load::HELD_BEHIND_TIP_MM;
-use crate::scenario::model::{BendSpec, StiffnessSpec, WireSpec};
+use crate::scenario::model::{BendSpec, CatheterSpec, StiffnessSpec, WireSpec};
 
 /// Relative slack of a core that fills the whole wire.
 const ROUNDING: f64 = 1e-9;
@@ -244,4 +244,116 @@ fn out_of_range(
         allowed,
         remedy,
     }
+}
+
+/// Checks a catheter's description.
+pub(super) fn catheter(spec: &CatheterSpec) -> Result<(), DeviceError> {
+    let refuse = |quantity, value: f64, unit, allowed: String, remedy| {
+        Err(DeviceError::Catheter {
+            catheter: spec.name.clone(),
+            place: spec.place,
+            quantity,
+            value,
+            unit,
+            allowed,
+            remedy,
+        })
+    };
+    let above_zero = || "a finite number above 0".to_owned();
+    let sign = "check the sign and the unit";
+    let positive = |value: f64| value > 0.0 && value.is_finite();
+    if !positive(spec.inner_diameter_mm) {
+        return refuse(
+            "inner diameter",
+            spec.inner_diameter_mm,
+            "mm",
+            above_zero(),
+            sign,
+        );
+    }
+    let outer = spec.outer_diameter_mm;
+    if !(outer > spec.inner_diameter_mm && outer.is_finite()) {
+        let allowed = format!(
+            "more than the inner diameter of {} mm",
+            spec.inner_diameter_mm
+        );
+        return refuse(
+            "outer diameter",
+            outer,
+            "mm",
+            allowed,
+            "exchange the two diameters, or correct one",
+        );
+    }
+    if !positive(spec.torsion_ratio) {
+        return refuse(
+            "torsion ratio GJ/EI",
+            spec.torsion_ratio,
+            "",
+            above_zero(),
+            sign,
+        );
+    }
+    if !(0.0..=2.0).contains(&spec.friction) {
+        let remedy = "give a Coulomb coefficient";
+        return refuse("friction", spec.friction, "", "0 to 2".to_owned(), remedy);
+    }
+    let mut before = -f64::EPSILON;
+    for &(station, stiffness) in &spec.stiffness {
+        if !(station > before && station.is_finite()) {
+            let allowed = "rising distances from the tip, from 0 on".to_owned();
+            return refuse(
+                "a station of the stiffness list",
+                station,
+                "mm",
+                allowed,
+                "sort the list",
+            );
+        }
+        if !positive(stiffness) {
+            return refuse("bending stiffness", stiffness, "mN mm²", above_zero(), sign);
+        }
+        before = station;
+    }
+    if spec.stiffness.is_empty() {
+        let remedy = "give a pair of distance from the tip and value";
+        return refuse(
+            "number of stiffness values",
+            0.0,
+            "",
+            "one or more".to_owned(),
+            remedy,
+        );
+    }
+    let Some(tip) = spec.tip else {
+        return Ok(());
+    };
+    if !positive(tip.length_mm) {
+        return refuse(
+            "length of the tip's bend",
+            tip.length_mm,
+            "mm",
+            above_zero(),
+            sign,
+        );
+    }
+    let (low, high) = tip.range_rad.unwrap_or((tip.angle_rad, tip.angle_rad));
+    if !(low <= tip.angle_rad && tip.angle_rad <= high && low.is_finite() && high.is_finite()) {
+        let allowed = format!("{low} to {high} rad");
+        let remedy = "give an angle within the steerable range";
+        return refuse("angle of the tip", tip.angle_rad, "rad", allowed, remedy);
+    }
+    let widest = BendSpec {
+        from_tip_mm: 0.0,
+        length_mm: tip.length_mm,
+        angle_rad: low.abs().max(high.abs()),
+        plane_rad: 0.0,
+    };
+    let tightest = ShapedTip::new([&widest]).tightest_radius_mm();
+    if tightest <= 0.5 * outer {
+        let allowed = format!("more than the catheter's radius of {} mm", 0.5 * outer);
+        let remedy = "lengthen the bend or lessen its angle";
+        return refuse("radius of the tip's bend", tightest, "mm", allowed, remedy);
+    }
+    Ok(())
 }

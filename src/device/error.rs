@@ -1,8 +1,8 @@
-//! What can be wrong with a wire.
+//! What can be wrong with a device.
 
 use crate::scenario::model::Place;
 
-/// A wire that cannot be built from its catalogue quantities.
+/// A device that cannot be built from its catalogue quantities.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum DeviceError {
     /// A number lies outside its allowed range, or is not a number.
@@ -20,6 +20,24 @@ pub enum DeviceError {
         unit: &'static str,
         /// The allowed range in words.
         allowed: &'static str,
+        /// What to do about it.
+        remedy: &'static str,
+    },
+    /// A number of a catheter lies outside its allowed range, or is not a number.
+    #[error("catheter '{catheter}': {quantity} is {value} {unit}, allowed is {allowed}; {remedy}")]
+    Catheter {
+        /// Name of the catheter.
+        catheter: String,
+        /// Where the catheter is described.
+        place: Place,
+        /// What the number means.
+        quantity: &'static str,
+        /// The number.
+        value: f64,
+        /// Its unit.
+        unit: &'static str,
+        /// The allowed range in words.
+        allowed: String,
         /// What to do about it.
         remedy: &'static str,
     },
@@ -114,11 +132,12 @@ pub enum DeviceError {
 }
 
 impl DeviceError {
-    /// Where in the scenario file the wire is described.
+    /// Where in the scenario file the device is described.
     #[must_use]
     pub fn place(&self) -> Place {
         match self {
             Self::OutOfRange { place, .. }
+            | Self::Catheter { place, .. }
             | Self::NoStations { place, .. }
             | Self::StationsNotRising { place, .. }
             | Self::GrindWithinTip { place, .. }

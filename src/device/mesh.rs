@@ -1,6 +1,6 @@
 //! Where along the wire the nodes of its rod lie.
 
-use super::Wire;
+use super::{Catheter, Wire};
 
 /// Length in mm behind the last bend that is still as fine as the tip.
 const FINE_BEHIND_BENDS_MM: f64 = 2.0;
@@ -26,9 +26,9 @@ struct Grading {
 }
 
 impl Grading {
-    fn new(wire: &Wire, edge_mm: f64) -> Self {
+    fn new(bends_end_mm: f64, edge_mm: f64) -> Self {
         Self {
-            fine_to: wire.bends_end_mm() + FINE_BEHIND_BENDS_MM,
+            fine_to: bends_end_mm + FINE_BEHIND_BENDS_MM,
             slope: GROWTH_PER_MM.min(LARGEST_LOG_RATIO / edge_mm),
             coarsest: LARGEST_GROWTH.min((LARGEST_EDGE_MM / edge_mm).max(1.0)),
         }
@@ -66,11 +66,25 @@ impl Grading {
 /// Where `edge_mm` or `length_mm` is not above 0 and finite.
 #[must_use]
 pub fn mesh(wire: &Wire, edge_mm: f64, length_mm: f64) -> Vec<f64> {
+    graded(wire.bends_end_mm(), edge_mm, length_mm)
+}
+
+/// The same for a catheter.
+///
+/// # Panics
+///
+/// As [`mesh`].
+#[must_use]
+pub fn catheter_mesh(catheter: &Catheter, edge_mm: f64, length_mm: f64) -> Vec<f64> {
+    graded(catheter.bends_end_mm(), edge_mm, length_mm)
+}
+
+fn graded(bends_end_mm: f64, edge_mm: f64, length_mm: f64) -> Vec<f64> {
     assert!(
         edge_mm > 0.0 && edge_mm.is_finite() && length_mm > 0.0 && length_mm.is_finite(),
-        "edge length {edge_mm} mm and wire length {length_mm} mm must be above 0 and finite"
+        "edge length {edge_mm} mm and length {length_mm} mm must be above 0 and finite"
     );
-    let grading = Grading::new(wire, edge_mm);
+    let grading = Grading::new(bends_end_mm, edge_mm);
     let whole = grading.count(length_mm);
     // Blocks of up to 1 mm at the tip, each cut into a power of two of edges: halving the edge
     // doubles the edges of every block.

@@ -1,9 +1,12 @@
 //! Devices: from catalogue quantities to profiles along the wire.
 //!
-//! In: a checked [`WireSpec`](crate::scenario::model::WireSpec). Out: a [`Wire`] that answers
-//! for every distance from its tip how stiff and how curved it is, and the [`mesh`] of its rod.
+//! In: a checked [`WireSpec`](crate::scenario::model::WireSpec) or
+//! [`CatheterSpec`](crate::scenario::model::CatheterSpec). Out: a [`Wire`] or a [`Catheter`] that
+//! answers for every distance from its tip how stiff and how curved it is, and the [`mesh`] of its
+//! rod.
 //! Nothing here knows of vessels or contact.
 
+mod catheter;
 mod check;
 mod error;
 mod mesh;
@@ -12,8 +15,9 @@ mod shaped_tip;
 mod tip_load;
 mod wire;
 
+pub use catheter::Catheter;
 pub use error::DeviceError;
-pub use mesh::mesh;
+pub use mesh::{catheter_mesh, mesh};
 pub use profile::{StiffnessProfile, round_core_diameter, round_core_stiffness};
 pub use shaped_tip::{RAMP_FRACTION, ShapedTip};
 pub use tip_load::{

@@ -25,14 +25,59 @@ enum Phase {
     Aiming(Aim),
 }
 
-/// An aim under way.
-struct Aim {
+/// An aim under way: the hand turns in parts as long as the bend is seen to point ever more to a
+/// side, and goes back a part once it does less so.
+pub(super) struct Aim {
     /// How much the bend was seen to point to the side at the look before.
     before: f64,
     /// 1 or -1: which way the hand turns.
     way: f64,
     parts: u32,
     rising: bool,
+}
+
+/// What an aim asks of the hand next, in rad.
+pub(super) enum Aiming {
+    /// Turn and look again.
+    Turn(f64),
+    /// The aim ends with this turn.
+    Last(f64),
+}
+
+impl Aim {
+    /// Begins at a look at which the bend points to the side by `seen`; the first turn in rad.
+    pub(super) fn begin(seen: f64) -> (Self, f64) {
+        let aim = Self {
+            before: seen,
+            way: 1.0,
+            parts: 1,
+            rising: false,
+        };
+        (aim, PART_RAD)
+    }
+
+    /// Goes on after the next look.
+    pub(super) fn go_on(&mut self, seen: f64) -> Aiming {
+        let better = seen > self.before;
+        let at_best = !better && self.rising && self.before > 0.0;
+        if at_best || self.parts >= MOST_PARTS {
+            return Aiming::Last(if at_best { -self.way * PART_RAD } else { 0.0 });
+        }
+        if !better && self.parts == 1 {
+            self.way = -self.way;
+        }
+        self.rising = better;
+        self.before = seen;
+        self.parts += 1;
+        Aiming::Turn(self.way * PART_RAD)
+    }
+}
+
+/// How far beyond the aim attempt number `earlier` (from 0) turns: 0, then ever further to either
+/// side by `step_rad`.
+pub(super) fn beyond_aim(earlier: u32, step_rad: f64) -> f64 {
+    let sign = if earlier.is_multiple_of(2) { -1.0 } else { 1.0 };
+    sign * f64::from(earlier.div_ceil(2)) * step_rad
 }
 
 pub(super) struct Aimed {
@@ -67,22 +112,16 @@ impl Aimed {
             self.phase = Phase::Feeding;
             return Movement::Turn(turns.turn(None));
         };
-        self.phase = Phase::Aiming(Aim {
-            before: seen,
-            way: 1.0,
-            parts: 1,
-            rising: false,
-        });
-        Movement::Turn(turns.turn(Some(PART_RAD)))
+        let (aim, part) = Aim::begin(seen);
+        self.phase = Phase::Aiming(aim);
+        Movement::Turn(turns.turn(Some(part)))
     }
 
     /// How far beyond the aim this attempt turns: 0, then ever further to either side.
     fn beyond(&mut self) -> f64 {
         let aims = self.aims.entry(self.aimed_at.unwrap_or(0)).or_default();
-        let sign = if aims.is_multiple_of(2) { -1.0 } else { 1.0 };
-        let far = f64::from(aims.div_ceil(2));
         *aims += 1;
-        sign * far * self.beyond_rad
+        beyond_aim(*aims - 1, self.beyond_rad)
     }
 
     /// Goes on with an aim after a look.
@@ -91,23 +130,17 @@ impl Aimed {
             self.phase = Phase::Feeding;
             return Movement::Turn(turns.turn(None));
         };
-        let better = seen > aim.before;
-        let at_best = !better && aim.rising && aim.before > 0.0;
-        if at_best || aim.parts >= MOST_PARTS {
-            let back = if at_best { -aim.way * PART_RAD } else { 0.0 };
-            self.phase = Phase::Feeding;
-            let beyond = self.beyond();
-            return Movement::Turn(turns.turn(Some(back + beyond)));
+        match aim.go_on(seen) {
+            Aiming::Last(back) => {
+                self.phase = Phase::Feeding;
+                let beyond = self.beyond();
+                Movement::Turn(turns.turn(Some(back + beyond)))
+            }
+            Aiming::Turn(part) => {
+                self.phase = Phase::Aiming(aim);
+                Movement::Turn(turns.turn(Some(part)))
+            }
         }
-        if !better && aim.parts == 1 {
-            aim.way = -aim.way;
-        }
-        aim.rising = better;
-        aim.before = seen;
-        aim.parts += 1;
-        let part = aim.way * PART_RAD;
-        self.phase = Phase::Aiming(aim);
-        Movement::Turn(turns.turn(Some(part)))
     }
 }
 
@@ -170,6 +203,7 @@ mod tests {
             looped: false,
             all_fed: false,
             all_drawn_back: false,
+            catheter: None,
         }
     }
 
@@ -178,7 +212,7 @@ mod tests {
     fn aimed_from(plan: &mut Aimed, start: f64) -> f64 {
         let mut roll = start;
         loop {
-            match plan.next(&view(2.0, Some(f64::cos(roll))), &mut Steady) {
+            match plan.next(&view(3.0, Some(f64::cos(roll))), &mut Steady) {
                 Movement::Turn(angle) => roll += angle,
                 _ => return roll,
             }

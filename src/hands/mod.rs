@@ -3,10 +3,13 @@
 //! A plan decides nothing about success. It looks ([`View`]) and names the next movement; the
 //! mechanics answer.
 
+mod aided;
 mod aim;
+mod angled_support;
 mod looped_back;
 mod push;
 mod redirect;
+mod support;
 
 pub use aim::BEYOND_AIM_RAD;
 
@@ -22,8 +25,29 @@ pub enum Movement {
     Withdraw,
     /// Turn by an angle in rad, positive right-handed about the forward direction.
     Turn(f64),
+    /// Move the support catheter.
+    Catheter(CatheterMove),
+    /// Take the wire out and go on with the other one, from the guide's end.
+    ChangeWire,
+    /// Point the guide in the way with this number.
+    AimGuide(usize),
     /// The plan is at its end.
     Stop,
+}
+
+/// One movement at the hub of a support catheter, with the wire's hand at rest unless said.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CatheterMove {
+    /// Feed a little.
+    Feed,
+    /// Feed a little together with the wire.
+    FeedBoth,
+    /// Withdraw a little together with the wire.
+    WithdrawBoth,
+    /// Turn by an angle in rad, positive right-handed about the forward direction.
+    Turn(f64),
+    /// Change the steered angle of the tip by an angle in rad.
+    Steer(f64),
 }
 
 /// What an operator can see of the wire in the vessel, in full or in one projection (the
@@ -49,6 +73,27 @@ pub struct View {
     pub all_fed: bool,
     /// No more wire can be drawn back into the guide.
     pub all_drawn_back: bool,
+    /// The support catheter, if there is one.
+    pub catheter: Option<CatheterView>,
+}
+
+/// What an operator can see of a support catheter. Its place along the vessel is taken as known
+/// whatever the sight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CatheterView {
+    /// How far its tip lies before the branching that it would have to take next, in mm.
+    pub before_branching_mm: f64,
+    /// Length of wire in front of its tip in mm; negative where the wire's tip is inside.
+    pub bare_mm: f64,
+    /// How much its tip is seen to point to the side on which that branch leaves, -1 to 1;
+    /// `None` where nothing shows it.
+    pub towards: Option<f64>,
+    /// Angle in rad to which its tip is steered or preformed.
+    pub angle_rad: f64,
+    /// No more of it can be drawn back into the guide.
+    pub all_drawn_back: bool,
+    /// It is fed but its tip does not move.
+    pub stopped: bool,
 }
 
 impl View {
@@ -72,11 +117,30 @@ pub trait Plan {
 
     /// Attempts begun so far, at least 1.
     fn attempts(&self) -> u32;
+
+    /// The next movement once the target is reached; `None` ends the trial.
+    fn after_reaching(&mut self, view: &View) -> Option<Movement> {
+        let _ = view;
+        None
+    }
+}
+
+/// Feeds the catheter after the wire until its tip lies `depth_mm` beyond the branching, or stays.
+fn follow(depth_mm: Option<f64>, view: &View) -> Option<Movement> {
+    let (depth_mm, catheter) = (depth_mm?, view.catheter?);
+    let done = -catheter.before_branching_mm >= depth_mm || catheter.stopped;
+    let room = catheter.bare_mm > 0.0;
+    (!done && room).then_some(Movement::Catheter(CatheterMove::Feed))
 }
 
 /// The plan that a scenario asks for.
 #[must_use]
 pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
+    Box::new(aided::Aided::new(bare(technique), &technique.aids))
+}
+
+/// The plan without its aids.
+fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
     match (technique.plan, technique.sight) {
         (PlanSpec::Push, _) => Box::new(push::Push),
         (
@@ -115,5 +179,78 @@ pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
             },
             _,
         ) => Box::new(looped_back::LoopedBack::new(past_mm, attempts, turn_rad)),
+        (
+            PlanSpec::Support {
+                behind_tip_mm,
+                stride_mm,
+                before_ostium_mm,
+                attempts,
+                withdraw_to_mm,
+                turn_rad,
+                follow_mm,
+                ..
+            },
+            _,
+        ) => Box::new(support::Support::new(
+            behind_tip_mm,
+            stride_mm,
+            before_ostium_mm,
+            follow_mm,
+            redirect::Redirect::new(attempts, withdraw_to_mm, turn_rad, 0.0),
+        )),
+        (
+            PlanSpec::AngledSupport {
+                before_ostium_mm,
+                steer_rad,
+                attempts,
+                beyond_rad,
+                follow_mm,
+                ..
+            },
+            _,
+        ) => Box::new(angled_support::AngledSupport::new(
+            angled_support::Settings {
+                before_ostium_mm,
+                steer_rad,
+                attempts,
+                beyond_rad,
+                follow_mm,
+            },
+        )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{CatheterView, Turns, View};
+
+    /// A hand that turns by what it is asked to.
+    pub(super) struct Asked;
+    impl Turns for Asked {
+        fn turn(&mut self, wanted: Option<f64>) -> f64 {
+            wanted.unwrap_or(1.5)
+        }
+    }
+
+    /// A wire `bare_mm` in front of a catheter whose tip lies `before_mm` before the branching.
+    pub(super) fn seen(bare_mm: f64, before_mm: f64, failing: bool) -> View {
+        View {
+            before_branching_mm: before_mm - bare_mm,
+            next_branch: 1,
+            towards: None,
+            astray: failing,
+            stopped: false,
+            looped: false,
+            all_fed: false,
+            all_drawn_back: false,
+            catheter: Some(CatheterView {
+                before_branching_mm: before_mm,
+                bare_mm,
+                towards: None,
+                angle_rad: 0.0,
+                all_drawn_back: false,
+                stopped: false,
+            }),
+        }
     }
 }

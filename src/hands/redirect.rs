@@ -46,7 +46,7 @@ impl Redirect {
     /// Feeds, with a turn to the one side and to the other now and then.
     fn feed(&mut self, turns: &mut dyn Turns) -> Movement {
         self.feeds += 1;
-        if self.rock_rad.abs() > 0.0 && self.feeds % (FEEDS_TO_A_TURN + 1) == 0 {
+        if self.rock_rad.abs() > 0.0 && self.feeds.is_multiple_of(FEEDS_TO_A_TURN + 1) {
             let turn = self.rock_rad - self.rocked_rad;
             self.rocked_rad = self.rock_rad;
             self.rock_rad = -self.rock_rad;
@@ -104,6 +104,7 @@ mod tests {
             looped: false,
             all_fed: false,
             all_drawn_back: false,
+            catheter: None,
         }
     }
 

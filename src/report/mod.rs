@@ -7,6 +7,7 @@
 //! upstream.
 
 pub mod assay;
+pub mod export;
 pub mod figures;
 mod outline;
 mod page;

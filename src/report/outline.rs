@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use crate::trial::Prepared;
-use crate::vessel::Centreline;
+use crate::vessel::{Branch, Centreline};
 
 /// Largest distance between two points of an outline in mm.
 const SPACING_MM: f64 = 0.5;
@@ -24,6 +24,17 @@ pub struct OutlineBranch {
     pub name: String,
     /// Points along the centreline, from its start, at most about a radius apart.
     pub points: Vec<OutlinePoint>,
+}
+
+impl OutlineBranch {
+    /// The outline of a branch.
+    #[must_use]
+    pub fn of(branch: &Branch) -> Self {
+        Self {
+            name: branch.name.clone(),
+            points: sample(&branch.centreline),
+        }
+    }
 }
 
 /// The scene as reports draw it.
@@ -49,10 +60,7 @@ impl SceneOutline {
                 .tree()
                 .branches()
                 .iter()
-                .map(|branch| OutlineBranch {
-                    name: branch.name.clone(),
-                    points: sample(&branch.centreline),
-                })
+                .map(OutlineBranch::of)
                 .collect(),
             target: prepared.scenario().target.branch.clone(),
             guide_end_mm: guide.exit,

@@ -1,13 +1,19 @@
 //! The scene in words: what a scenario means as the program understands it.
 
+mod anatomy;
+mod support;
 mod text;
+mod view;
 mod wires;
 
+use std::fmt::Write as _;
+
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
+use crate::anatomy::Imported;
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, TechniqueSpec, VariationSpec,
+    AidsSpec, GuideAimSpec, GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, VariationSpec,
     VesselSpec, WireSpec,
 };
 use crate::scenario::view::SightSpec;
@@ -51,6 +57,8 @@ pub struct Scene<'a> {
     pub branches: &'a [BranchLine],
     /// The wires that were built, in the order of the scenario.
     pub wires: &'a [Wire],
+    /// The tree that a file of anatomy became, if the vessel comes from one.
+    pub imported: Option<&'a Imported>,
 }
 
 /// Wires alone as plain text, as in a scene, ending in the caution.
@@ -86,6 +94,7 @@ pub fn describe(scene: &Scene) -> String {
             .collect();
         sections.push(format!("WARNINGS\n{list}"));
     }
+    sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
     sections.extend([
         format!(
             "VESSEL\n{}{}",
@@ -95,7 +104,18 @@ pub fn describe(scene: &Scene) -> String {
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target)),
         wires::sections(&scenario.wires, scene.wires),
-        format!("TECHNIQUES\n{}", technique_table(&scenario.techniques)),
+    ]);
+    if !scenario.catheters.is_empty() {
+        sections.push(format!(
+            "SUPPORT CATHETERS\n{}",
+            support::section(&scenario.catheters)
+        ));
+    }
+    sections.push(format!("TECHNIQUES\n{}", technique_table(scenario)));
+    if let Some(view) = &scenario.view {
+        sections.push(format!("VIEW\n{}", view::section(view)));
+    }
+    sections.extend([
         format!(
             "VARIATION from trial to trial\n{}",
             variation_lines(&scenario.variation)
@@ -233,8 +253,9 @@ fn target_lines(target: &TargetSpec) -> String {
     ])
 }
 
-fn technique_table(techniques: &[TechniqueSpec]) -> String {
-    let lines: Vec<(&str, String)> = techniques
+fn technique_table(scenario: &Scenario) -> String {
+    let lines: Vec<(&str, String)> = scenario
+        .techniques
         .iter()
         .map(|technique| {
             let plan = match (technique.plan, technique.sight) {
@@ -293,11 +314,55 @@ fn technique_table(techniques: &[TechniqueSpec]) -> String {
                     degrees(fold.angle_rad),
                     turn_in_words(turn_rad)
                 ),
+                (plan, _) => support::in_words(&plan, &scenario.catheters),
             };
-            (technique.name.as_str(), plan)
+            (technique.name.as_str(), format!("{plan}{}", aids(&technique.aids)))
         })
         .collect();
     pairs(&lines)
+}
+
+/// What a technique brings along, as the end of a sentence.
+fn aids(aids: &AidsSpec) -> String {
+    let mut out = String::new();
+    if let Some(b) = &aids.balloon {
+        let _ = write!(
+            out,
+            "; a balloon of {} x {} mm blocks the parent from {} mm beyond the branching \
+             ({} mN/mm for each mm of wire)",
+            b.diameter_mm, b.length_mm, b.beyond_mm, b.stiffness_mn_per_mm2
+        );
+    }
+    if let Some(e) = &aids.exchange {
+        let _ = write!(out, "; after {} attempts with wire {:?}", e.after, e.wire);
+    }
+    if !aids.guide_aims.is_empty() {
+        let aims: Vec<String> = aids.guide_aims.iter().map(guide_aim).collect();
+        let _ = write!(
+            out,
+            "; before each further attempt the guide is pointed in turn {}",
+            aims.join(", ")
+        );
+    }
+    out
+}
+
+fn guide_aim(aim: &GuideAimSpec) -> String {
+    let mut words = Vec::new();
+    if aim.tilt_rad.abs() > 0.0 {
+        words.push(format!(
+            "{} deg off in plane {} deg",
+            degrees(aim.tilt_rad),
+            degrees(aim.plane_rad)
+        ));
+    }
+    if aim.deeper_mm > 0.0 {
+        words.push(format!("{} mm deeper", aim.deeper_mm));
+    }
+    if words.is_empty() {
+        return "as at the beginning".into();
+    }
+    words.join(" and ")
 }
 
 fn turn_in_words(turn_rad: Option<f64>) -> String {

@@ -12,6 +12,7 @@ use vtkio::model::{
     VertexNumbers, Vtk,
 };
 
+use super::export::ExportedBranch;
 use super::outline::{OutlineBranch, SceneOutline};
 use crate::study::KeepError;
 use crate::trial::result::WireShape;
@@ -22,13 +23,18 @@ const RING: usize = 24;
 const WALL_FORCE: &str = "wall_force_mN";
 /// Name of the curvature array.
 const CURVATURE: &str = "curvature_per_mm";
+/// Name of the diameter array.
+const DIAMETER: &str = "diameter_mm";
 /// Name of the fed-length array, one value for the line.
 const FED: &str = "fed_mm";
+/// Name of the radius array at the points of centrelines, as programs that compute centrelines
+/// from surfaces call it.
+const RADIUS: &str = "MaximumInscribedSphereRadius";
 /// Name of the branch-number array.
 const BRANCH: &str = "branch";
 
-/// Writes a wire as one polyline from the guide's end to the tip, with wall force and curvature
-/// at its points and the fed length at the line.
+/// Writes a wire as one polyline from the guide's end to the tip, with wall force, curvature
+/// and outer diameter at its points and the fed length at the line.
 ///
 /// # Errors
 ///
@@ -47,6 +53,7 @@ pub fn write_wire(path: &Path, shape: &WireShape) -> Result<(), KeepError> {
                 point: vec![
                     scalars(WALL_FORCE, shape.wall_force_mn.clone()),
                     scalars(CURVATURE, shape.curvature_per_mm.clone()),
+                    scalars(DIAMETER, shape.diameter_mm.clone()),
                 ],
                 cell: vec![scalars(FED, vec![shape.fed_mm])],
             },
@@ -95,6 +102,7 @@ pub fn read_wire(path: &Path) -> Result<WireShape, KeepError> {
             .collect(),
         wall_force_mn: array(&piece.data.point, WALL_FORCE)?,
         curvature_per_mm: array(&piece.data.point, CURVATURE)?,
+        diameter_mm: array(&piece.data.point, DIAMETER)?,
     })
 }
 
@@ -133,6 +141,41 @@ pub fn write_vessel(path: &Path, outline: &SceneOutline) -> Result<(), KeepError
             data: Attributes {
                 point: Vec::new(),
                 cell: vec![scalars(BRANCH, branch_of)],
+            },
+            ..PolyDataPiece::default()
+        },
+    )
+}
+
+/// Writes branches as polylines with the lumen radius at their points, and the number of the
+/// branch at each line.
+///
+/// # Errors
+///
+/// The failure of a file operation.
+pub fn write_centrelines(path: &Path, branches: &[ExportedBranch]) -> Result<(), KeepError> {
+    let nodes: Vec<Vector3<f64>> = branches.iter().flat_map(|b| b.points.clone()).collect();
+    let mut offsets: Vec<u64> = Vec::with_capacity(branches.len());
+    for branch in branches {
+        offsets.push(offsets.last().unwrap_or(&0) + branch.points.len() as u64);
+    }
+    write(
+        path,
+        PolyDataPiece {
+            points: points(&nodes),
+            lines: Some(VertexNumbers::XML {
+                connectivity: (0..nodes.len() as u64).collect(),
+                offsets,
+            }),
+            data: Attributes {
+                point: vec![scalars(
+                    RADIUS,
+                    branches.iter().flat_map(|b| b.radii.clone()).collect(),
+                )],
+                cell: vec![scalars(
+                    BRANCH,
+                    (0..branches.len()).map(|i| i as f64).collect(),
+                )],
             },
             ..PolyDataPiece::default()
         },

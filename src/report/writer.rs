@@ -17,7 +17,7 @@ use super::tables::{read_trace, write_trace, write_trials};
 use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
 use crate::trial::Prepared;
-use crate::trial::result::{Outcome, TraceRow, TrialRecord, TrialRow};
+use crate::trial::result::{Outcome, TraceRow, TrialRecord, TrialRow, WireShape};
 
 /// Shapes of one trial in a figure of its strategy.
 const SHAPES_IN_FIGURE: usize = 10;
@@ -140,12 +140,18 @@ impl StudyWriter {
                 title: strategy.name.clone(),
                 wires: vec![self.drawn(strategy, &recorded, first_trial_in_steps)?],
             };
+            let covers = &course.wires[0].covers;
+            let band = if covers.iter().any(|c| c.0.len() > 1) {
+                "; pale band: support catheter"
+            } else {
+                ""
+            };
             let scene = self.scene(
                 format!("scene-{}", strategy.slug),
                 "One trial from start to end",
                 format!(
                     "{}; trial {}, later shapes darker; thin lines: tip paths of all recorded \
-                     trials; wire thickness to scale",
+                     trials; wire thickness to scale{band}",
                     plan.scenario, recorded[0].trial
                 ),
                 vec![course],
@@ -201,6 +207,7 @@ impl StudyWriter {
             colour,
             diameter_mm: self.wires.get(colour).map_or(0.0, |w| w.1),
             shapes: Vec::new(),
+            covers: Vec::new(),
             tip_paths: Vec::new(),
             ends: recorded.iter().filter_map(Recorded::end).collect(),
         };
@@ -224,12 +231,22 @@ fn tip(row: &TraceRow) -> Vector3<f64> {
     Vector3::new(row.tip_x_mm, row.tip_y_mm, row.tip_z_mm)
 }
 
+/// Draws a shape with this strength, and the catheter over it.
+fn add_shape(wire: &mut DrawnWire, shape: WireShape, strength: f64) {
+    let thicker = |d: &&f64| **d > 1.001 * wire.diameter_mm;
+    let covered = shape.diameter_mm.iter().take_while(thicker).count();
+    let diameter_mm = shape.diameter_mm.first().copied().unwrap_or(0.0);
+    wire.covers
+        .push((shape.nodes_mm[..covered].to_vec(), diameter_mm));
+    wire.shapes.push((shape.nodes_mm, strength));
+}
+
 /// The last shape of each recorded trial.
 fn final_shapes(recorded: &[Recorded], wire: &mut DrawnWire) -> Result<(), KeepError> {
     for trial in recorded {
         if let Some(last) = trial.count.checked_sub(1) {
             let shape = read_wire(&trial.shapes.join(wire_file(last)))?;
-            wire.shapes.push((shape.nodes_mm, 1.0));
+            add_shape(wire, shape, 1.0);
         }
     }
     Ok(())
@@ -243,7 +260,7 @@ fn first_trial_in_steps(recorded: &[Recorded], wire: &mut DrawnWire) -> Result<(
             let step = (trial.count - 1) * rank / (shown - 1).max(1);
             let shape = read_wire(&trial.shapes.join(wire_file(step)))?;
             let strength = 0.25 + 0.75 * (rank + 1) as f64 / shown as f64;
-            wire.shapes.push((shape.nodes_mm, strength));
+            add_shape(wire, shape, strength);
         }
     }
     for trial in recorded {

@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::frames::{parallel_transport, signed_angle, unwrap_near};
-use super::state::Rod;
+use super::state::{Edge, Rod};
 
 impl<const S: usize> Rod<S> {
     /// Puts a node on edge `i` at `fraction` (0 to 1) of its length, on the cubic that leaves the
@@ -36,6 +36,47 @@ impl<const S: usize> Rod<S> {
         k.director.insert(i + 1, k.director[i]);
         k.reference_twist.insert(i + 1, 0.0);
         self.refresh();
+    }
+
+    /// Puts an edge of the given rest state in front of the first, straight on, with the frame and
+    /// the rotations of that edge. The hinge between the two is a copy of the one behind it, for
+    /// the caller to set.
+    pub fn extend_front(&mut self, edge: Edge) {
+        let t = self.tangent(0);
+        let x = self.node(0) - t * edge.rest_length;
+        let mut new = [0.0; S];
+        new[..3].copy_from_slice(x.as_slice());
+        new[3..].copy_from_slice(&self.q[3..S]);
+        self.q.splice(0..0, new);
+        self.edges.insert(0, edge);
+        for hinges in [&mut self.hinges, &mut self.cover] {
+            if let Some(&copied) = hinges.get(1) {
+                hinges.insert(1, copied);
+            }
+        }
+        let k = &mut self.committed;
+        k.length.insert(0, edge.rest_length);
+        k.tangent.insert(0, t);
+        k.director.insert(0, k.director[0]);
+        k.reference_twist.insert(1, 0.0);
+        self.refresh();
+    }
+
+    /// Takes the first edge away.
+    pub fn cut_front(&mut self) {
+        self.q.drain(..S);
+        self.edges.remove(0);
+        for hinges in [&mut self.hinges, &mut self.cover] {
+            if !hinges.is_empty() {
+                hinges.remove(0);
+            }
+        }
+        let k = &mut self.committed;
+        k.length.remove(0);
+        k.tangent.remove(0);
+        k.director.remove(0);
+        k.reference_twist.remove(0);
+        k.reference_twist[0] = 0.0;
     }
 
     /// Point at `fraction` of edge `i` on the cubic Hermite curve through its nodes.

@@ -95,6 +95,14 @@ pub(super) const TAKE_OFF: Allowed = Allowed::between(0.0, 180.0, "deg");
 pub(super) const POLAR_RADIUS: Allowed = Allowed::between(0.0, 30.0, "cm").suspect(|value| {
     (value > 30.0).then(|| format!("polar tables are in cm: {value} mm is {} cm", value / 10.0))
 });
+/// Distance below which something counts, or within which something is done.
+pub(super) const REACH: Allowed = Allowed::between(0.0, 50.0, "mm");
+/// Distance between points.
+pub(super) const SPACING: Allowed = Allowed::between(0.05, 20.0, "mm");
+/// Scale of smoothing.
+pub(super) const SMOOTHING: Allowed = Allowed::between(0.0, 10.0, "mm");
+/// Number of a tip.
+pub(super) const TIP: Allowed = Allowed::between(1.0, 10_000.0, "");
 /// Lumen diameter.
 pub(super) const LUMEN: Allowed = Allowed::above(0.0, 40.0, "mm");
 /// Width over which two tubes blend.
@@ -185,8 +193,29 @@ pub(super) const STRAIN: Allowed = Allowed::above(0.0, 0.2, "").suspect(|value| 
 });
 /// Turn of a bend shaped into a wire.
 pub(super) const TIP_BEND: Allowed = Allowed::between(0.0, 360.0, "deg");
+/// Diameter to which a balloon is inflated.
+pub(super) const BALLOON: Allowed = Allowed::between(0.5, 10.0, "mm");
+/// Angle of a guide's direction off its vessel's.
+pub(super) const GUIDE_TILT: Allowed = Allowed::between(0.0, 60.0, "deg");
+/// How much deeper a guide stands.
+pub(super) const GUIDE_DEEPER: Allowed = Allowed::between(0.0, 50.0, "mm");
 /// Turn of the hand to either side.
 pub(super) const ROCK: Allowed = Allowed::between(0.0, 180.0, "deg");
+/// Diameter of a support catheter.
+pub(super) const CATHETER: Allowed = Allowed::above(0.0, 4.0, "mm").suspect(|value| {
+    (value > 4.0 && value <= 12.0).then(|| {
+        format!(
+            "{value} looks like French: {value} French is {:.3} mm",
+            units::french_to_mm(value)
+        )
+    })
+});
+/// Diameter of a support catheter in French.
+pub(super) const CATHETER_FRENCH: Allowed = Allowed::above(0.0, 12.0, "French");
+/// Angle of a catheter's bent tip.
+pub(super) const CATHETER_TIP: Allowed = Allowed::between(-180.0, 180.0, "deg");
+/// Distance before an ostium; negative beyond it.
+pub(super) const BEFORE_OSTIUM: Allowed = Allowed::between(-20.0, 100.0, "mm");
 /// Diameter of a guide's lumen.
 pub(super) const GUIDE_LUMEN: Allowed = Allowed::between(0.5, 4.0, "mm");
 /// Angle of the fold that a wire keeps.

@@ -22,19 +22,19 @@ pub(super) fn whole(root: &Table<'_>, scenario: &Scenario) -> Checked<()> {
     let guide = tables::required(root, "guide", tables::GUIDE)?;
     let target = tables::required(root, "target", tables::TARGET)?;
     let said = Said {
-        guide_branch: guide.required("branch")?,
+        guide_branch: tables::said_branch(&guide)?,
         guide_at: guide.optional("at_mm"),
-        target_branch: target.required("branch")?,
+        target_branch: tables::said_branch(&target)?,
         max_fed: target.required("max_fed_mm")?,
         beyond: target.optional("beyond_ostium_mm"),
     };
     let way = way_to_target(scenario, &said)?;
-    long_enough(scenario, &said, &way)
+    long_enough(scenario, &said, &way)?;
+    catheters_fit(root, scenario)
 }
 
-fn branch<'s>(scenario: &'s Scenario, entry: &Entry<'_>) -> Checked<&'s BranchSpec> {
+fn branch<'s>(scenario: &'s Scenario, name: &str, entry: &Entry<'_>) -> Checked<&'s BranchSpec> {
     let branches = &scenario.vessel.branches;
-    let name = entry.text()?;
     let found = branches.iter().find(|branch| branch.name == name);
     found.ok_or_else(|| {
         let names: Vec<&str> = branches.iter().map(|branch| branch.name.as_str()).collect();
@@ -43,8 +43,8 @@ fn branch<'s>(scenario: &'s Scenario, entry: &Entry<'_>) -> Checked<&'s BranchSp
 }
 
 fn way_to_target(scenario: &Scenario, said: &Said<'_>) -> Checked<Vec<Stretch>> {
-    let guide = branch(scenario, &said.guide_branch)?;
-    let target = branch(scenario, &said.target_branch)?;
+    let guide = branch(scenario, &scenario.guide.branch, &said.guide_branch)?;
+    let target = branch(scenario, &scenario.target.branch, &said.target_branch)?;
     let at_mm = scenario.guide.station_mm;
     if let Some(entry) = &said.guide_at
         && at_mm >= measure::length_mm(&guide.path)
@@ -116,4 +116,40 @@ fn long_enough(scenario: &Scenario, said: &Said<'_>, way: &[Stretch]) -> Checked
             1.5 * needed
         ),
     ))
+}
+
+/// Every catheter that a technique uses must take every wire and go through the guide.
+fn catheters_fit(root: &Table<'_>, scenario: &Scenario) -> Checked<()> {
+    let tables = root.tables("catheter", "[[catheter]]", tables::CATHETER)?;
+    let used = scenario.techniques.iter().filter_map(|t| t.plan.catheter());
+    for index in used {
+        let (Some(catheter), Some(table)) = (scenario.catheters.get(index), tables.get(index))
+        else {
+            continue;
+        };
+        let said = |mm, french| {
+            let field = if table.has(french) { french } else { mm };
+            table.required(field)
+        };
+        let inner = catheter.inner_diameter_mm;
+        if let Some(wire) = scenario.wires.iter().find(|w| w.diameter_mm >= inner) {
+            return Err(said("inner_diameter_mm", "inner_diameter_fr")?.disagreement(
+                format!(
+                    "wire \"{}\" is {:.4} mm thick and does not go through; allowed is above {:.4} mm",
+                    wire.name, wire.diameter_mm, wire.diameter_mm
+                ),
+                "take a wider catheter or a thinner wire".into(),
+            ));
+        }
+        let guide = scenario.guide.inner_diameter_mm;
+        if catheter.outer_diameter_mm >= guide {
+            return Err(
+                said("outer_diameter_mm", "outer_diameter_fr")?.disagreement(
+                    format!("the guide is {guide} mm wide inside; allowed is below {guide} mm"),
+                    "take a thinner catheter or a wider guide".into(),
+                ),
+            );
+        }
+    }
+    Ok(())
 }

@@ -134,6 +134,14 @@ pub enum Fault {
         /// What the list is for.
         remedy: String,
     },
+    /// A file of anatomy that cannot be used.
+    #[error("{message}")]
+    Anatomy {
+        /// The file, the place in it, and what is wrong.
+        message: String,
+        /// What to do.
+        remedy: String,
+    },
     /// Two fields, or a field and the rest of the scenario, that do not go together.
     #[error("{field} in {table} is {value}, but {reason}")]
     Disagreement {
@@ -171,7 +179,9 @@ impl Fault {
                 .clone()
                 .unwrap_or_else(|| format!("give a value in the range allowed: {allowed}")),
             Self::UnknownValue { near, known, .. } => suggestion(near.as_deref(), known, "values"),
-            Self::TooFew { remedy, .. } | Self::Disagreement { remedy, .. } => remedy.clone(),
+            Self::TooFew { remedy, .. }
+            | Self::Disagreement { remedy, .. }
+            | Self::Anatomy { remedy, .. } => remedy.clone(),
         }
     }
 }

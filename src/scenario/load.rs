@@ -14,6 +14,7 @@ use super::model::{Place, Scenario};
 use super::read::Table;
 use super::source::{Source, SourceFile};
 use super::tables;
+use crate::anatomy::{self, Imported};
 
 /// A scenario that was read, with what later layers need to point back at it.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,6 +27,8 @@ pub struct Loaded {
     pub content_hash: String,
     /// What is allowed but odd.
     pub warnings: Vec<Warning>,
+    /// The tree that a file of anatomy became, if `vessel.file` names one.
+    pub imported: Option<Imported>,
 }
 
 /// Wires for the bench that were read, with what later layers need to point back at them.
@@ -50,7 +53,8 @@ pub struct Warning {
     pub place: Place,
 }
 
-/// Reads and checks the scenario file at `path`, and the tree file that it names.
+/// Reads and checks the scenario file at `path`, and the tree file or file of anatomy that it
+/// names.
 ///
 /// # Errors
 ///
@@ -71,13 +75,37 @@ pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
         Ok(tree) => source.tree = tree,
         Err(problem) => return Err(problem.located(&source)),
     }
-    let (scenario, warnings) = checked(&source).map_err(|problem| problem.located(&source))?;
+    let located = |problem: Box<Problem>| problem.located(&source);
+    let (imported, bytes) = anatomy_file(&source).map_err(located)?.unzip();
+    let (scenario, warnings) = checked(&source, imported.as_ref()).map_err(located)?;
     Ok(Loaded {
         scenario,
-        content_hash: content_hash(&source),
+        content_hash: content_hash(&source, bytes.as_deref()),
         source,
         warnings,
+        imported,
     })
+}
+
+/// Reads the file of anatomy named by `vessel.file`, whose path counts from the scenario file.
+fn anatomy_file(source: &Source) -> Checked<Option<(Imported, Vec<u8>)>> {
+    let document = parsed(&source.text, 0)?;
+    refuse_a_tree(&document)?;
+    let root = Table::root(&document, 0, tables::SCENARIO, "the scenario")?;
+    let Some(request) = tables::anatomy_request(&root)? else {
+        return Ok(None);
+    };
+    let folder = source.path.parent().unwrap_or(Path::new(""));
+    match anatomy::import(&folder.join(&request.file), &request.settings) {
+        Ok(read) => Ok(Some(read)),
+        Err(error) => Err(Problem::new(
+            Fault::Anatomy {
+                message: error.to_string(),
+                remedy: error.fault.help(),
+            },
+            request.place,
+        )),
+    }
 }
 
 /// Reads the wires and the bench tests of the file at `path`: a scenario, which is checked as a
@@ -117,7 +145,7 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
     let (bench, warnings) = read().map_err(|problem| problem.located(&source))?;
     Ok(LoadedBench {
         bench,
-        content_hash: content_hash(&source),
+        content_hash: content_hash(&source, None),
         source,
         warnings,
     })
@@ -140,17 +168,17 @@ fn is_bench(text: &str) -> bool {
 }
 
 /// Parses and checks all files of a scenario.
-fn checked(source: &Source) -> Checked<(Scenario, Vec<Warning>)> {
+fn checked(source: &Source, imported: Option<&Imported>) -> Checked<(Scenario, Vec<Warning>)> {
     let document = parsed(&source.text, 0)?;
     refuse_a_tree(&document)?;
     let root = Table::root(&document, 0, tables::SCENARIO, "the scenario")?;
     let Some(tree) = &source.tree else {
-        return tables::scenario(&root, None);
+        return tables::scenario(&root, None, imported);
     };
     let base = source.tree_base();
     let tree_document = parsed(&tree.text, base)?;
     let tree_root = Table::root(&tree_document, base, tables::TREE, "the tree file")?;
-    tables::scenario(&root, Some(&tree_root))
+    tables::scenario(&root, Some(&tree_root), imported)
 }
 
 fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
@@ -234,17 +262,18 @@ fn tree_file(source: &Source) -> Checked<Option<SourceFile>> {
     }
 }
 
-/// SHA-256 over the scenario file and then the tree file, each preceded by its length so that
-/// moving text from one to the other changes the result.
-fn content_hash(source: &Source) -> String {
+/// SHA-256 over the scenario file, then the tree file, then the file of anatomy, each preceded by
+/// its length so that moving bytes from one to the other changes the result.
+fn content_hash(source: &Source, anatomy: Option<&[u8]>) -> String {
     let mut hasher = Sha256::new();
-    let texts = [
-        Some(&source.text),
-        source.tree.as_ref().map(|tree| &tree.text),
+    let files = [
+        Some(source.text.as_bytes()),
+        source.tree.as_ref().map(|tree| tree.text.as_bytes()),
+        anatomy,
     ];
-    for text in texts.into_iter().flatten() {
-        hasher.update((text.len() as u64).to_le_bytes());
-        hasher.update(text.as_bytes());
+    for bytes in files.into_iter().flatten() {
+        hasher.update((bytes.len() as u64).to_le_bytes());
+        hasher.update(bytes);
     }
     hasher
         .finalize()

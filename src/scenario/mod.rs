@@ -35,6 +35,32 @@
 //! | `wall_stiffness_mN_per_mm2` | wall stiffness per mm of wire | (0 to 1e6 mN/mm² | 300 |
 //! | `tree` | file with `[[branch]]` and `[[narrowing]]` tables, path from this file | path | none |
 //! | `diameter_set` | which set where a branch's diameters are a table of sets | a name in it | none |
+//! | `file` | file of anatomy: centrelines or a lumen surface, path from this file | path | none |
+//!
+//! ## `[vessel]` with `file`: real anatomy ([`crate::anatomy`])
+//!
+//! Centrelines with radius: `.vtp`, `.vtk`, `.swc`, `.csv` (columns x, y, z, radius or diameter,
+//! branch). Lumen surfaces: `.stl`, `.ply`, `.obj`, `.vtp`, `.vtk`; the wire then runs in the
+//! surface itself. The tree is cut at its forks into branches called `branch-1`, `branch-1.1`, ...
+//! in the order from the inlet, the longest first; `bendwise check` lists them with the numbers of
+//! their tips and with everything that was changed. Further `[[vessel.branch]]` and
+//! `[[vessel.narrowing]]` tables may name them.
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `units` | unit of the file | "mm", "cm", "m" | from the size, with a warning |
+//! | `frame` | which way its axes point | "left-posterior-superior" ("LPS"), "right-anterior-superior" ("RAS"), "scene" (x to the patient's left, y to the head, z to the front) | what the file states as `SPACE=`; else it must be given |
+//! | `radius_array` | name of the radius array or column | text | `MaximumInscribedSphereRadius`, `radius`; twice: `diameter` |
+//! | `inlet_mm` | point near which the tree begins, in the scene's frame | ±1e4 mm each | the root in the file, or the widest end |
+//! | `cut_inlet_mm` | length cut off every line that begins at the inlet | 0 to 1e4 mm | 0 |
+//! | `cut_inlet_radius_mm` | cut up to where, behind its widest point, the radius first falls below this | (0 to 40 mm | none |
+//! | `split_mm` | distance from which on two lines are two vessels | 0 to 50 mm | 0.2 |
+//! | `join_mm` | largest distance from its parent at which a branch may begin | 0 to 50 mm | 2 |
+//! | `stub_mm` | side branches shorter than this are dropped | 0 to 50 mm | 3 |
+//! | `smooth_mm` | scale to which path and radius are smoothed | 0 to 10 mm | 1 |
+//! | `resample_mm` | distance between the points of a branch | 0.05 to 20 mm | 0.5 |
+//! | `ends` | holes of a surface: led on straight ("open") or closed flat | "open", "closed" | "open" |
+//! | `[[vessel.name]]` | `name` for the branch said by `branch`, `tip` or `near_mm` | | none |
 //!
 //! ## `[[vessel.branch]]` (`[[branch]]` in a tree file); a parent stands before its branches
 //!
@@ -81,16 +107,20 @@
 //!
 //! | field | meaning | range | default |
 //! |---|---|---|---|
-//! | `branch` | branch in which the guiding catheter ends | a branch | |
+//! | `branch` | branch in which the guiding catheter ends | a branch | one of three |
+//! | `tip` | with a file: the branch that ends in this tip | 1 to the number of tips | one of three |
+//! | `near_mm` | with a file: the nearest point of the tree, also in place of `at_mm` | ±1e4 mm each | one of three |
 //! | `at_mm` | station of its end | 0 to the branch's length | 0 |
 //! | `backup_stiffness_mN_per_mm` | stiffness against backing out | (0 to 1e6 | none: it holds |
 //! | `back_out_limit_mm` | backward movement at which it is lost | (0 to 1e4 mm | 10 |
+//! | `inner_diameter_mm` | diameter of its own lumen, for wire that lies back in it | 0.5 to 4 mm | 1.8 |
 //!
 //! ## `[target]`
 //!
 //! | field | meaning | range | default |
 //! |---|---|---|---|
-//! | `branch` | branch to be reached | downstream of the guide | |
+//! | `branch` | branch to be reached | downstream of the guide | one of three |
+//! | `tip`, `near_mm` | with a file: the branch, as in `[guide]` | | one of three |
 //! | `beyond_ostium_mm` | how far inside it the tip must lie | (0 to 1e4 mm | 5 |
 //! | `astray_mm` | how far past the ostium, elsewhere, the tip is astray | (0 to 1e4 mm | 8 |
 //! | `max_fed_mm` | most wire outside the guide | above the way to the target | |
@@ -130,6 +160,9 @@
 //! | `fold_set_deg` | looped-back: angle that the fold keeps when it is free | (0 to 180 deg | 150 |
 //! | `fold_plane_deg` | looped-back: its direction about the wire, as that of a bend | ±360 deg | 0 |
 //! | `past_mm` | looped-back: how far past the branching the tip is fed | (0 to 1e4 mm | 3 |
+//! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the target's parent from so far beyond the branching | diameter 0.5 to 10 mm | none |
+//! | `exchange` | redirect, looped-back: `{ after = 2, wire }`: after so many attempts goes on with another wire, from the guide's end | a wire of the scenario | none |
+//! | `guide_aims` | redirect: list of `{ tilt_deg = 0, plane_deg = 0, deeper_mm = 0 }`: how the guide is pointed before each further attempt, in turn | tilt 0 to 60 deg, 0 to 50 mm deeper | none |
 //! | `sight` | what it may see: all, or one projection on the roadmap that is believed | "full", or a view such as "LAO 40 CRA 30" | "full" |
 //!
 //! With a projected `sight` depth is unknown: redirect aims the bend at the side on which the

@@ -5,10 +5,13 @@
 //! stiffness along the wire, [`crate::vessel`] turns a [`VesselSpec`] into a lumen, and
 //! [`crate::hands`] turns a [`TechniqueSpec`] into a plan of hand movements.
 
+use std::sync::Arc;
+
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
 use super::view::{SightSpec, ViewSpec};
+use crate::anatomy::surface::Mesh;
 
 /// Where in the scenario file something was said, for messages that point back at it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -38,6 +41,8 @@ pub struct Scenario {
     pub target: TargetSpec,
     /// The wires to compare, at least one.
     pub wires: Vec<WireSpec>,
+    /// The support catheters that techniques name.
+    pub catheters: Vec<CatheterSpec>,
     /// The techniques to compare, at least one.
     pub techniques: Vec<TechniqueSpec>,
     /// How the scene is looked at, if the scenario says so.
@@ -74,6 +79,9 @@ pub struct VesselSpec {
     /// Stiffness of the wall's elastic foundation in mN/mm per mm of wire, that is mN/mm²;
     /// above 0.
     pub wall_stiffness_mn_per_mm2: f64,
+    /// The surface that a wire touches, where the vessel comes from one; the branches then name
+    /// parts of it and measure progress. `None`: the wall is that of the branches' tubes.
+    pub surface: Option<Arc<Mesh>>,
 }
 
 /// One branch of the tree.
@@ -238,6 +246,38 @@ pub struct WireSpec {
     pub place: Place,
 }
 
+/// A support catheter as a catalogue describes it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CatheterSpec {
+    /// Unique name.
+    pub name: String,
+    /// Outer diameter in mm, above the inner one.
+    pub outer_diameter_mm: f64,
+    /// Diameter of the lumen for the wire in mm, above 0.
+    pub inner_diameter_mm: f64,
+    /// (Distance from the tip in mm, bending stiffness in mN mm²) in rising order, at least one.
+    pub stiffness: Vec<(f64, f64)>,
+    /// Ratio of torsional to bending stiffness GJ/EI.
+    pub torsion_ratio: f64,
+    /// Coulomb coefficient against the vessel wall, 0 to 2.
+    pub friction: f64,
+    /// Bend of the tip; `None` for a straight catheter.
+    pub tip: Option<CatheterTipSpec>,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// The bent tip of a catheter: a circular arc that ends at the tip.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct CatheterTipSpec {
+    /// Length of the bent part in mm, above 0.
+    pub length_mm: f64,
+    /// Angle turned in rad; of a steerable tip, the angle with which it is put in.
+    pub angle_rad: f64,
+    /// Smallest and largest angle in rad of a steerable tip; `None` for a preformed one.
+    pub range_rad: Option<(f64, f64)>,
+}
+
 /// End conditions under which a tip load was measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum EndCondition {
@@ -308,10 +348,61 @@ pub struct TechniqueSpec {
     pub name: String,
     /// What the hands do.
     pub plan: PlanSpec,
+    /// What it brings along.
+    pub aids: AidsSpec,
     /// What it may see.
     pub sight: SightSpec,
     /// Where it is described.
     pub place: Place,
+}
+
+/// What a technique brings along beside the plan.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct AidsSpec {
+    /// A balloon that blocks the vessel which goes straight on.
+    pub balloon: Option<BalloonSpec>,
+    /// Another wire to go on with.
+    pub exchange: Option<ExchangeSpec>,
+    /// How the guide is pointed before the second attempt, the third and so on, over and over;
+    /// empty for a guide that stays.
+    pub guide_aims: Vec<GuideAimSpec>,
+}
+
+/// An occluding balloon in the target's parent, beyond the branching.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct BalloonSpec {
+    /// Diameter to which it is inflated in mm, above 0.
+    pub diameter_mm: f64,
+    /// Length in mm, above 0.
+    pub length_mm: f64,
+    /// How far its near end lies beyond the branching, in mm; 0 or more.
+    pub beyond_mm: f64,
+    /// Stiffness of its foundation in mN/mm², above 0; small for a soft balloon.
+    pub stiffness_mn_per_mm2: f64,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// A change of wire.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExchangeSpec {
+    /// Attempts with the first wire, at least 1.
+    pub after: u32,
+    /// Name of the wire to go on with.
+    pub wire: String,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// How the guide is pointed, relative to how the scenario has it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct GuideAimSpec {
+    /// Angle of its direction off the vessel's, in rad.
+    pub tilt_rad: f64,
+    /// Plane of the tilt in rad, counted about the vessel's tangent from its running normal.
+    pub plane_rad: f64,
+    /// How much deeper it stands, in mm; 0 or more.
+    pub deeper_mm: f64,
 }
 
 /// The plans of hand movements.
@@ -345,15 +436,64 @@ pub enum PlanSpec {
         /// Turn of the hand between attempts in rad; `None` draws it from the whole circle.
         turn_rad: Option<f64>,
     },
+    /// A straight support catheter follows the wire, which is redirected as by
+    /// [`PlanSpec::Redirect`]; wire and catheter advance in turn.
+    Support {
+        /// Index of the catheter.
+        catheter: usize,
+        /// Length of wire in front of the catheter's tip when that has followed, in mm; above 0.
+        behind_tip_mm: f64,
+        /// How much further the wire goes before the catheter follows, in mm; above 0.
+        stride_mm: f64,
+        /// How far before the ostium the catheter stays, in mm.
+        before_ostium_mm: f64,
+        /// Attempts in all, at least 1.
+        attempts: u32,
+        /// How far before the ostium the wire's tip is withdrawn, in mm; above 0.
+        withdraw_to_mm: f64,
+        /// Turn of the wire between attempts in rad; `None` draws it from the whole circle.
+        turn_rad: Option<f64>,
+        /// How far beyond the ostium the catheter is to follow once the wire is there, in mm;
+        /// `None` ends the trial when the wire is.
+        follow_mm: Option<f64>,
+    },
+    /// A bent support catheter is brought to the ostium over the wire, the wire drawn back into
+    /// it, the bend aimed by turning the catheter at its hub, and the wire fed through it; when
+    /// that fails the wire is drawn back and the bend aimed again, a little to one side.
+    AngledSupport {
+        /// Index of the catheter.
+        catheter: usize,
+        /// How far before the ostium the catheter's tip is brought, in mm.
+        before_ostium_mm: f64,
+        /// Length of wire in front of the catheter's tip on the way there, in mm; above 0.
+        lead_mm: f64,
+        /// Angle to which a steerable tip is bent there, in rad; `None` for a preformed one.
+        steer_rad: Option<f64>,
+        /// Attempts in all, at least 1.
+        attempts: u32,
+        /// How far beyond the aim each further attempt turns, alternately to either side, in rad.
+        beyond_rad: f64,
+        /// As in [`PlanSpec::Support`].
+        follow_mm: Option<f64>,
+    },
 }
 
 impl PlanSpec {
+    /// Index of the support catheter that the technique uses.
+    #[must_use]
+    pub fn catheter(&self) -> Option<usize> {
+        match *self {
+            Self::Support { catheter, .. } | Self::AngledSupport { catheter, .. } => Some(catheter),
+            Self::Push | Self::Redirect { .. } | Self::LoopedBack { .. } => None,
+        }
+    }
+
     /// The fold that the technique sets into the wire.
     #[must_use]
     pub fn fold(&self) -> Option<&BendSpec> {
         match self {
             Self::LoopedBack { fold, .. } => Some(fold),
-            Self::Push | Self::Redirect { .. } => None,
+            _ => None,
         }
     }
 }

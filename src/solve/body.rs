@@ -56,9 +56,9 @@ pub struct Body<'a, const S: usize = 4> {
     pub contact: Option<Contact<'a, S>>,
     /// Contact between the legs of a folded wire.
     pub legs: Option<Legs>,
-    /// Contact with further bodies, such as the second of two jaws that hold the wire between
-    /// them.
-    pub jaws: Vec<Contact<'a, S>>,
+    /// Contact with further bodies, such as a balloon in the lumen, or the second of two jaws that
+    /// hold the wire between them.
+    pub others: Vec<Contact<'a, S>>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
     /// How a step of the solver changes the positions.
@@ -80,7 +80,7 @@ impl<'a, const S: usize> Body<'a, S> {
             loads: Vec::new(),
             springs: Vec::new(),
             contact: None,
-            jaws: Vec::new(),
+            others: Vec::new(),
             legs: None,
             damping: 0.0,
             update: Update::Straight,
@@ -117,7 +117,7 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Begins a step at the rod's state: damping and friction count from here.
     pub fn begin(&mut self) {
         self.start.clone_from(&self.rod.q);
-        for contact in self.contact.iter_mut().chain(&mut self.jaws) {
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.begin(&self.rod.q);
         }
         let edges = &self.rod.edges;
@@ -133,7 +133,7 @@ impl<'a, const S: usize> Body<'a, S> {
     /// step, in mN mm.
     pub fn settle(&mut self) -> (f64, f64) {
         let damped = 2.0 * self.damping_energy(&self.rod.q);
-        let touching = self.contact.iter_mut().chain(&mut self.jaws);
+        let touching = self.contact.iter_mut().chain(&mut self.others);
         let slid = touching.map(|c| c.settle(&self.rod)).sum();
         (slid, damped)
     }
@@ -154,9 +154,14 @@ impl<'a, const S: usize> Body<'a, S> {
     /// of the last [`Body::assemble`].
     #[must_use]
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
-        let touching = self.contact.iter_mut().chain(&mut self.jaws);
+        let touching = self.contact.iter_mut().chain(&mut self.others);
         let contact: f64 = touching.map(|c| c.energy(q)).sum();
         self.rod.energies(q, kinematics).total() + self.supports(q) + self.legs_energy(q) + contact
+    }
+
+    /// The contacts with the lumen and with further bodies.
+    pub fn contacts_mut(&mut self) -> impl Iterator<Item = &mut Contact<'a, S>> {
+        self.contact.iter_mut().chain(&mut self.others)
     }
 
     fn legs_energy(&self, q: &[f64]) -> f64 {
@@ -188,7 +193,7 @@ impl<'a, const S: usize> Body<'a, S> {
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
-        let touching = self.contact.iter_mut().chain(&mut self.jaws);
+        let touching = self.contact.iter_mut().chain(&mut self.others);
         let wall: f64 = touching.map(|c| c.energy(q)).sum();
         let elastic = self.rod.stored().total();
         let reach = (0..self.rod.nodes()).fold(0.0, |m: f64, i| m.max(self.rod.node(i).amax()));
@@ -197,7 +202,7 @@ impl<'a, const S: usize> Body<'a, S> {
             .iter()
             .map(|l| (l.force * q[l.unknown]).abs())
             .sum();
-        let touching = self.contact.iter().chain(&self.jaws);
+        let touching = self.contact.iter().chain(&self.others);
         let contact: f64 = touching
             .map(|c| c.grips().iter().map(|g| g.normal_force).sum::<f64>())
             .sum::<f64>()
@@ -238,7 +243,7 @@ impl<'a, const S: usize> Body<'a, S> {
                 }
             }
         }
-        for contact in self.contact.iter_mut().chain(&mut self.jaws) {
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.add_derivatives(&self.rod, gradient, hessian);
         }
         if let Some(legs) = &mut self.legs {

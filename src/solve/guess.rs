@@ -74,8 +74,13 @@ impl LastStep {
     }
 }
 
-/// Point that lies `feed` mm further along the wire's shape than node `i`, towards the tip.
-fn along_shape(rod: &Rod, i: usize, feed: f64, axis: &Vector3<f64>) -> Vector3<f64> {
+/// Point that lies `feed` mm further along the rod's shape than node `i`, towards the tip.
+pub(super) fn along_shape<const S: usize>(
+    rod: &Rod<S>,
+    i: usize,
+    feed: f64,
+    axis: &Vector3<f64>,
+) -> Vector3<f64> {
     let mut at = i;
     let mut left = feed.abs();
     let mut x = rod.node(i);

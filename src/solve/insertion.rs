@@ -58,7 +58,7 @@ pub struct Insertion<'a> {
     /// Rod, wall and supports.
     pub body: Body<'a>,
     pub(super) intake: Intake,
-    channel: Channel,
+    pub(super) channel: Channel,
     settings: StepSettings,
     newton: Newton,
     options: NewtonOptions,
@@ -136,7 +136,7 @@ impl<'a> Insertion<'a> {
     }
 
     /// Ties exit and guide node down, whichever nodes they are now.
-    fn support(&mut self) {
+    pub(super) fn support(&mut self) {
         let n = self.body.rod.nodes();
         self.body.fixed.clear();
         self.body.springs.clear();
@@ -209,8 +209,9 @@ impl<'a> Insertion<'a> {
         let exit = self.intake.exit();
         self.last
             .guess(&mut self.body.rod, exit, hand, &self.channel.axis);
-        if let Some(contact) = &mut self.body.contact {
-            contact.inflow = Some((self.intake.exit(), self.channel.axis * feed));
+        let inflow = Some((self.intake.exit(), self.channel.axis * feed));
+        for contact in self.body.contacts_mut() {
+            contact.inflow = inflow;
         }
         match self.newton.equilibrate(&mut self.body, &self.options) {
             Ok(found) => self.ledger.iterations += found.iterations,
@@ -239,11 +240,10 @@ impl<'a> Insertion<'a> {
     /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
     fn reactions(&self) -> (f64, f64) {
         let exit = self.intake.exit();
-        let friction = self
-            .body
-            .contact
-            .as_ref()
-            .map_or(0.0, |c| c.inflow_force(&self.body.rod, &self.channel.axis));
+        let touching = self.body.contact.iter().chain(&self.body.others);
+        let friction: f64 = touching
+            .map(|c| c.inflow_force(&self.body.rod, &self.channel.axis))
+            .sum();
         let push = self.intake.configurational_force(&self.body.rod) + friction;
         (push, -self.newton.gradient[4 * exit + 3])
     }
@@ -288,15 +288,22 @@ impl<'a> Insertion<'a> {
         -(exit - self.channel.exit).dot(&self.channel.axis)
     }
 
-    /// Contact forces.
+    /// Contact forces on the vessel's wall.
     #[must_use]
     pub fn contact(&self) -> ContactSummary {
-        self.body
-            .contact
-            .as_ref()
-            .map_or_else(ContactSummary::default, |c| {
-                c.summary(&self.body.rod, self.intake.stations())
-            })
+        self.summary(self.body.contact.as_ref())
+    }
+
+    /// Contact forces on what lies in the lumen.
+    #[must_use]
+    pub fn against_obstacle(&self) -> ContactSummary {
+        self.summary(self.body.others.first())
+    }
+
+    fn summary(&self, contact: Option<&Contact<'_>>) -> ContactSummary {
+        contact.map_or_else(ContactSummary::default, |c| {
+            c.summary(&self.body.rod, self.intake.stations())
+        })
     }
 
     /// Elastic energies of the wire outside the guide in mN mm.
@@ -312,7 +319,9 @@ impl<'a> Insertion<'a> {
             .channel
             .backup
             .map_or(0.0, |k| 0.5 * k * self.backed_out_mm().powi(2));
-        self.elastic().total() + self.intake.held_straight() + self.contact().stored + guide
+        let obstacle = self.against_obstacle().stored;
+        let wall = self.contact().stored + obstacle;
+        self.elastic().total() + self.intake.held_straight() + wall + guide
     }
 
     /// Work and losses since the start.

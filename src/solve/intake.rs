@@ -137,8 +137,9 @@ impl Intake {
         for i in exit.saturating_sub(2).max(1)..=exit {
             body.rod.hinges[i] = self.hinge(i);
         }
-        if let Some(contact) = &mut body.contact {
-            contact.set_last_edge_length(body.rod.edges[exit - 1].rest_length);
+        let length = body.rod.edges[exit - 1].rest_length;
+        for contact in body.contacts_mut() {
+            contact.set_last_edge_length(length);
         }
     }
 
@@ -167,7 +168,7 @@ impl Intake {
             }
             body.rod.merge_edges(exit - 2);
             self.stations.remove(exit - 1);
-            if let Some(contact) = &mut body.contact {
+            for contact in body.contacts_mut() {
                 contact.truncate_edges(exit - 2);
                 contact.push_edge(exit - 2, self.stations[exit - 1] - self.stations[exit - 2]);
             }
@@ -194,7 +195,7 @@ impl Intake {
             body.rod.split_edge(exit - 1, length / rest);
             self.stations.insert(exit, next);
             body.rod.edges[exit - 1] = self.edge(exit - 1);
-            if let Some(contact) = &mut body.contact {
+            for contact in body.contacts_mut() {
                 contact.truncate_edges(exit - 1);
                 contact.push_edge(exit - 1, length);
                 contact.push_edge(exit, rest - length);

@@ -9,7 +9,10 @@ mod guess;
 mod insertion;
 mod intake;
 mod newton;
+mod rig;
 mod settings;
+mod surroundings;
+mod telescope;
 
 pub use banded::{Banded, Factor};
 pub use body::{Body, Load, Spring, Update};
@@ -17,4 +20,6 @@ pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};
 pub use intake::wire_hinge;
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
+pub use rig::{CatheterReading, Rig};
 pub use settings::{Channel, Start, StepSettings, equal_parts};
+pub use telescope::{Hands, PairStart, Reactions, Telescope};

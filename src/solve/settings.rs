@@ -1,6 +1,6 @@
 //! Where a wire enters, how it begins, and how steps are taken.
 
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
 
 /// The end of a guiding catheter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -11,6 +11,25 @@ pub struct Channel {
     pub axis: Vector3<f64>,
     /// Stiffness against backing out along its axis in mN/mm; `None` holds.
     pub backup: Option<f64>,
+}
+
+impl Channel {
+    /// Stiffness in mN/mm of the guide's end: `backup` along its axis, and stiff against every
+    /// device across it.
+    pub(super) fn backup_matrix(&self, backup: f64) -> Matrix3<f64> {
+        const SIDEWAYS: f64 = 1e4;
+        let along = self.axis * self.axis.transpose();
+        along * backup + (Matrix3::identity() - along) * SIDEWAYS
+    }
+
+    /// A fixed direction, not along the axis, from which rolls are counted.
+    pub(super) fn reference(&self) -> Vector3<f64> {
+        if self.axis.y.abs() < 0.94 {
+            Vector3::y()
+        } else {
+            Vector3::z()
+        }
+    }
 }
 
 /// Settings of the steps.

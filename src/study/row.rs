@@ -16,6 +16,16 @@ pub fn reject_non_finite(row: &mut TrialRow) {
         ("peak_wall_deflection_mm", &mut row.peak_wall_deflection_mm),
         ("peak_strain_ratio", &mut row.peak_strain_ratio),
         ("peak_axial_strain", &mut row.peak_axial_strain),
+        ("catheter_fed_mm", &mut row.catheter_fed_mm),
+        ("catheter_turned_deg", &mut row.catheter_turned_deg),
+        (
+            "peak_catheter_wall_force_mN",
+            &mut row.peak_catheter_wall_force_mn,
+        ),
+        (
+            "peak_turning_wall_force_mN",
+            &mut row.peak_turning_wall_force_mn,
+        ),
         ("roll_deg", &mut row.roll_deg),
         ("friction", &mut row.friction),
         ("diameter_factor", &mut row.diameter_factor),

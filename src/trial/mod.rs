@@ -1,5 +1,6 @@
 //! One trial: variation, the loop of looking and moving, recording, outcome.
 
+mod begin;
 mod course;
 mod prepared;
 mod recorder;
@@ -7,6 +8,7 @@ pub mod result;
 mod route;
 mod run;
 mod screen;
+mod technique_check;
 mod variation;
 mod view_study;
 mod watch;
@@ -15,5 +17,6 @@ pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
 pub use prepared::{Prepared, SetupError, Strategy, strategies};
 pub use route::{Place, Route};
 pub use run::run_trial;
+pub use technique_check::TechniqueFault;
 pub use variation::Variation;
 pub use view_study::{Examined, Run, ViewError, ViewRequest, ViewStudy, Worked};

@@ -1,11 +1,14 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
-use crate::device::{DeviceError, Wire};
+use super::technique_check::{self, TechniqueFault};
+use crate::device::{Catheter, DeviceError, Wire};
 use crate::projection::{self, Beam};
-use crate::scenario::model::{Place, Scenario};
+use crate::scenario::model::{
+    CatheterSpec, GuideAimSpec, Place, PlanSpec, Scenario, TechniqueSpec,
+};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Centreline, Tree, VesselError, WithGuide};
+use crate::vessel::{Centreline, Lumen, SurfaceLumen, Tree, VesselError, WithGuide};
 
 /// Why a scenario cannot be made ready.
 #[derive(Debug, thiserror::Error)]
@@ -40,6 +43,24 @@ pub enum SetupError {
         /// Where it was given.
         place: Place,
     },
+    /// A support catheter does not fit.
+    #[error(
+        "the outer diameter of catheter {catheter:?} is {diameter_mm:.3} mm, but the lumen is {lumen_mm:.3} mm wide at {station_mm:.1} mm in branch {branch:?} into which it has to go; allowed is below {lumen_mm:.3} mm"
+    )]
+    CatheterTooThick {
+        /// Catheter.
+        catheter: String,
+        /// Its outer diameter in mm.
+        diameter_mm: f64,
+        /// Branch.
+        branch: String,
+        /// Where the lumen is narrowest, in mm from the start of the branch.
+        station_mm: f64,
+        /// Lumen diameter there in mm.
+        lumen_mm: f64,
+        /// Where the catheter was given.
+        place: Place,
+    },
     /// The wire does not fit.
     #[error(
         "diameter_mm of wire {wire:?} is {diameter_mm:.4} mm, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
@@ -58,6 +79,16 @@ pub enum SetupError {
         /// Where the wire was given.
         place: Place,
     },
+    /// A technique cannot be tried here.
+    #[error("technique {technique:?}: {fault}")]
+    Technique {
+        /// Technique.
+        technique: String,
+        /// Why not.
+        fault: TechniqueFault,
+        /// Where it was given.
+        place: Place,
+    },
 }
 
 impl SetupError {
@@ -69,7 +100,9 @@ impl SetupError {
             Self::Device(e) => e.place(),
             Self::NoBranch { place, .. }
             | Self::GuideOffBranch { place, .. }
-            | Self::WireTooThick { place, .. } => *place,
+            | Self::WireTooThick { place, .. }
+            | Self::CatheterTooThick { place, .. }
+            | Self::Technique { place, .. } => *place,
         }
     }
 }
@@ -80,9 +113,11 @@ impl SetupError {
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::Vessel(_) => "correct this branch, or the one on which it hangs",
-            Self::Device(_) => "correct this wire",
+            Self::Device(_) => "correct this device",
+            Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
             Self::NoBranch { .. } => "name a branch of the vessel",
+            Self::Technique { .. } => "change the technique, or the device or vessel it names",
             Self::GuideOffBranch { .. } => "choose a station on the branch",
         }
     }
@@ -140,7 +175,10 @@ pub(super) fn slug(name: &str) -> String {
 pub struct Prepared {
     scenario: Scenario,
     tree: Tree,
+    /// The wall, where it is a surface from a file.
+    surface: Option<SurfaceLumen>,
     wires: Vec<Wire>,
+    catheters: Vec<Catheter>,
     /// The tree that the operator believes in, where that is another.
     believed: Option<Tree>,
     target: usize,
@@ -154,10 +192,19 @@ impl Prepared {
     /// [`SetupError`], with the place in the scenario.
     pub fn new(scenario: &Scenario) -> Result<Self, SetupError> {
         let tree = Tree::build(&scenario.vessel)?;
+        let surface = match &scenario.vessel.surface {
+            Some(mesh) => Some(SurfaceLumen::new(mesh, &scenario.vessel)?),
+            None => None,
+        };
         let wires = scenario
             .wires
             .iter()
             .map(Wire::from_spec)
+            .collect::<Result<Vec<_>, _>>()?;
+        let catheters = scenario
+            .catheters
+            .iter()
+            .map(Catheter::from_spec)
             .collect::<Result<Vec<_>, _>>()?;
         let index = |name: &str, place: Place| {
             tree.branch_index(name).ok_or_else(|| SetupError::NoBranch {
@@ -193,12 +240,23 @@ impl Prepared {
         let prepared = Self {
             scenario: scenario.clone(),
             tree,
+            surface,
             believed,
             wires,
+            catheters,
             target,
             channel,
         };
         prepared.check_fit(guide_index)?;
+        for technique in &scenario.techniques {
+            technique_check::check(&prepared, technique).map_err(|(fault, place)| {
+                SetupError::Technique {
+                    technique: technique.name.clone(),
+                    fault,
+                    place,
+                }
+            })?;
+        }
         Ok(prepared)
     }
 
@@ -225,9 +283,38 @@ impl Prepared {
                     place: wire.place,
                 });
             }
+            if let Some(catheter) = self
+                .catheters_in(index)
+                .find(|c| c.outer_diameter_mm >= lumen_mm)
+            {
+                return Err(SetupError::CatheterTooThick {
+                    catheter: catheter.name.clone(),
+                    diameter_mm: catheter.outer_diameter_mm,
+                    branch: branch.name.clone(),
+                    station_mm,
+                    lumen_mm,
+                    place: catheter.place,
+                });
+            }
             at = branch.parent.filter(|_| !last);
         }
         Ok(())
+    }
+
+    /// The catheters that techniques bring into a branch on the way: into the target only those
+    /// that are to follow the wire.
+    fn catheters_in(&self, branch: usize) -> impl Iterator<Item = &CatheterSpec> {
+        let techniques = self.scenario.techniques.iter();
+        techniques.filter_map(move |technique| {
+            let follows = match technique.plan {
+                PlanSpec::Support { follow_mm, .. } | PlanSpec::AngledSupport { follow_mm, .. } => {
+                    follow_mm.is_some()
+                }
+                _ => false,
+            };
+            let catheter = self.scenario.catheters.get(technique.plan.catheter()?)?;
+            (branch != self.target || follows).then_some(catheter)
+        })
     }
 
     /// The scenario.
@@ -240,6 +327,12 @@ impl Prepared {
     #[must_use]
     pub fn tree(&self) -> &Tree {
         &self.tree
+    }
+
+    /// The wall, where it is a surface from a file; else it is that of the tree.
+    #[must_use]
+    pub fn surface(&self) -> Option<&SurfaceLumen> {
+        self.surface.as_ref()
     }
 
     /// The tree that the operator believes in, where that is another than the vessel.
@@ -275,6 +368,12 @@ impl Prepared {
         &self.wires
     }
 
+    /// The support catheters, in the scenario's order.
+    #[must_use]
+    pub fn catheters(&self) -> &[Catheter] {
+        &self.catheters
+    }
+
     /// Index of the target branch.
     #[must_use]
     pub fn target_branch(&self) -> usize {
@@ -287,18 +386,48 @@ impl Prepared {
         self.channel
     }
 
-    /// The lumen of `tree` together with that of the guide.
+    /// The lumen of a vessel together with that of the guide.
     #[must_use]
-    pub fn with_guide<'a>(&self, tree: &'a Tree) -> WithGuide<'a> {
+    pub fn with_guide<'a>(&self, lumen: &'a dyn Lumen) -> WithGuide<'a> {
         let radius_mm = 0.5 * self.scenario.guide.inner_diameter_mm;
         let length_mm = self.scenario.target.max_fed_mm;
         WithGuide::new(
-            tree,
+            lumen,
             self.channel.exit,
             self.channel.axis,
             radius_mm,
             length_mm,
         )
+    }
+
+    /// The guide's end when it is pointed anew.
+    #[must_use]
+    pub fn aimed_channel(&self, aim: &GuideAimSpec) -> Channel {
+        let guide = &self.scenario.guide;
+        let line = self
+            .tree
+            .branch_index(&guide.branch)
+            .map(|index| &self.tree.branches()[index].centreline);
+        let Some(line) = line else {
+            return self.channel;
+        };
+        let station_mm = guide.station_mm + aim.deeper_mm;
+        let tangent = line.tangent(station_mm);
+        let normal = line.normal(station_mm);
+        let aside = normal * aim.plane_rad.cos() + tangent.cross(&normal) * aim.plane_rad.sin();
+        Channel {
+            exit: line.position(station_mm),
+            axis: (tangent * aim.tilt_rad.cos() + aside * aim.tilt_rad.sin()).normalize(),
+            ..self.channel
+        }
+    }
+
+    /// Index of the wire to which a technique changes; the first where it changes to none.
+    #[must_use]
+    pub fn exchange(&self, technique: &TechniqueSpec) -> usize {
+        let name = technique.aids.exchange.as_ref().map(|e| e.wire.as_str());
+        let found = |name| self.scenario.wires.iter().position(|w| w.name == name);
+        name.and_then(found).unwrap_or(0)
     }
 
     /// Settings of the steps.

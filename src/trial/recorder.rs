@@ -2,7 +2,7 @@
 
 use super::result::{TraceRow, WireShape};
 use crate::contact::ContactSummary;
-use crate::solve::Insertion;
+use crate::solve::Rig;
 
 /// Largest values over all steps of a trial.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -14,6 +14,10 @@ pub(super) struct Peaks {
     pub wall_deflection: f64,
     pub strain_ratio: f64,
     pub axial_strain: f64,
+    /// On the catheter.
+    pub catheter_wall_force: f64,
+    /// On the catheter while it is turned.
+    pub turning_wall_force: f64,
 }
 
 pub(super) struct Recorder {
@@ -42,7 +46,7 @@ impl Recorder {
 
     /// Takes note of a step that moved the hand by `moved_mm` (fed, withdrawn, or the way of a
     /// turning hand).
-    pub(super) fn note(&mut self, wire: &Insertion<'_>, moved_mm: f64) {
+    pub(super) fn note(&mut self, wire: &dyn Rig<'_>, moved_mm: f64) {
         let contact = wire.contact();
         let (strain, axial) = wire.strains();
         let p = &mut self.peaks;
@@ -53,6 +57,11 @@ impl Recorder {
         p.wall_deflection = p.wall_deflection.max(contact.deepest);
         p.strain_ratio = p.strain_ratio.max(strain);
         p.axial_strain = p.axial_strain.max(axial);
+        if let Some(catheter) = wire.catheter() {
+            p.push_force = p.push_force.max(catheter.push_force);
+            p.torque = p.torque.max(catheter.torque.abs());
+            p.catheter_wall_force = p.catheter_wall_force.max(catheter.wall_force);
+        }
         self.travelled += moved_mm;
         if let Some(every) = self.every_mm
             && self.travelled >= self.next - 1e-9
@@ -62,7 +71,13 @@ impl Recorder {
         }
     }
 
-    fn row(&mut self, wire: &Insertion<'_>, contact: &ContactSummary) {
+    /// Takes note of the wall force while the catheter is turned.
+    pub(super) fn note_turning(&mut self, wire: &dyn Rig<'_>) {
+        let force = wire.catheter().map_or(0.0, |c| c.wall_force);
+        self.peaks.turning_wall_force = self.peaks.turning_wall_force.max(force);
+    }
+
+    fn row(&mut self, wire: &dyn Rig<'_>, contact: &ContactSummary) {
         let tip = wire.tip();
         self.trace.push(TraceRow {
             fed_mm: wire.outside_mm(),
@@ -84,6 +99,7 @@ impl Recorder {
             nodes_mm: wire.shape(),
             wall_force_mn,
             curvature_per_mm,
+            diameter_mm: wire.diameters(),
         });
     }
 }

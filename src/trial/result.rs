@@ -3,6 +3,8 @@
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
+use crate::solve::Ledger;
+
 /// How a trial ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -101,6 +103,22 @@ pub struct TrialRow {
     pub peak_strain_ratio: f64,
     /// Largest axial strain of the rod (a measure of the stretch cap).
     pub peak_axial_strain: f64,
+    /// Length of support catheter outside the guide at the end, in mm; 0 without one.
+    #[serde(default)]
+    pub catheter_fed_mm: f64,
+    /// Sum of all turns of the catheter's hub, in degrees.
+    #[serde(default)]
+    pub catheter_turned_deg: f64,
+    /// Largest wall force on the catheter within one contact patch, in mN.
+    #[serde(default, rename = "peak_catheter_wall_force_mN")]
+    pub peak_catheter_wall_force_mn: f64,
+    /// The same while the catheter was turned, in mN.
+    #[serde(default, rename = "peak_turning_wall_force_mN")]
+    pub peak_turning_wall_force_mn: f64,
+    /// Whether the catheter followed the wire beyond the ostium: `followed`, `pulled_out`,
+    /// `stayed`; empty where it was not to follow.
+    #[serde(default)]
+    pub catheter_followed: String,
     /// Roll drawn at the start, in degrees.
     pub roll_deg: f64,
     /// Friction coefficient drawn.
@@ -115,6 +133,14 @@ pub struct TrialRow {
     pub newton_iterations: u32,
     /// Why an unresolved trial could not go on; empty otherwise.
     pub note: String,
+}
+
+impl TrialRow {
+    /// Adds the steps of a wire.
+    pub(super) fn count(&mut self, ledger: &Ledger) {
+        self.steps += ledger.steps;
+        self.newton_iterations += ledger.iterations;
+    }
 }
 
 /// One recorded step: one row of a trace.
@@ -150,6 +176,8 @@ pub struct WireShape {
     pub wall_force_mn: Vec<f64>,
     /// Wire curvature per node in 1/mm, same order.
     pub curvature_per_mm: Vec<f64>,
+    /// Outer diameter per node in mm, same order: the wire's, or that of the catheter over it.
+    pub diameter_mm: Vec<f64>,
 }
 
 /// Everything that one trial leaves behind.

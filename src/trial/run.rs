@@ -1,18 +1,18 @@
 //! Runs one trial: the plan looks and moves, the wire answers, until something is decided.
 
+use super::begin::Ground;
 use super::prepared::{Prepared, Strategy};
 use super::recorder::Recorder;
 use super::result::{Outcome, TrialRecord, TrialRow};
 use super::route::Route;
 use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
-use super::watch::{LEAST_OUTSIDE_MM, Look, Watch};
-use crate::device::Wire;
-use crate::hands::{Movement, plan};
+use super::watch::{Look, Watch};
+use crate::hands::{CatheterMove, Movement, Plan, plan};
 use crate::projection::Roadmap;
-use crate::scenario::model::BendSpec;
-use crate::solve::{Fold, Insertion, Start, Unresolved, equal_parts};
-use crate::vessel::{Lumen, WithGuide};
+use crate::scenario::model::TechniqueSpec;
+use crate::solve::{Hands, Rig, Unresolved, equal_parts};
+use crate::vessel::Lumen;
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
@@ -35,15 +35,15 @@ pub fn run_trial(
     let tree = prepared
         .tree()
         .with_diameter_factor(variation.diameter_factor);
+    let surface = prepared
+        .surface()
+        .map(|s| s.with_diameter_factor(variation.diameter_factor));
+    let lumen: &dyn Lumen = match &surface {
+        Some(surface) => surface,
+        None => &tree,
+    };
     let technique = &scenario.techniques[strategy.technique];
-    let wire = &prepared.wires()[strategy.wire];
-    let friction = wire.friction() * variation.friction_factor;
-    let folded = technique.plan.fold().map(|fold| wire.with_fold(fold));
-    let wire = folded
-        .as_ref()
-        .unwrap_or(wire)
-        .with_bend_factor(variation.bend_factor)
-        .with_friction(friction);
+    let friction = prepared.wires()[strategy.wire].friction() * variation.friction_factor;
 
     let route = Route::to(&tree, prepared.target_branch());
     let believed = prepared
@@ -66,20 +66,15 @@ pub fn run_trial(
     let mut session = Session {
         watch: Watch::new(&tree, &route, &scenario.target, screen),
         recorder: &mut recorder,
+        technique,
+        deeper_mm: 0.0,
         turned_rad: 0.0,
+        catheter_turned_rad: 0.0,
         force_limit: scenario.target.wall_force_limit_mn,
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
     };
-    let with_guide = prepared.with_guide(&tree);
-    let began = begin(
-        prepared,
-        &wire,
-        technique.plan.fold(),
-        &tree,
-        &with_guide,
-        variation.roll_rad,
-    );
+    let ground = Ground::new(prepared, technique, variation, &tree, lumen);
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
         trial,
@@ -96,6 +91,11 @@ pub fn run_trial(
         peak_wall_deflection_mm: 0.0,
         peak_strain_ratio: 0.0,
         peak_axial_strain: 0.0,
+        catheter_fed_mm: 0.0,
+        catheter_turned_deg: 0.0,
+        peak_catheter_wall_force_mn: 0.0,
+        peak_turning_wall_force_mn: 0.0,
+        catheter_followed: String::new(),
         roll_deg: variation.roll_rad.to_degrees(),
         friction,
         diameter_factor: variation.diameter_factor,
@@ -104,21 +104,29 @@ pub fn run_trial(
         newton_iterations: 0,
         note: String::new(),
     };
-    match began {
+    match ground.begin(strategy.wire) {
         Err(unresolved) => row.note = unresolved.to_string(),
         Ok(mut wire) => {
             let mut plan = plan(technique);
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
             let (outcome, look) = loop {
-                let look = session.watch.look(&wire);
+                let look = session.watch.look(wire.as_ref());
                 if look.reached {
+                    row.catheter_followed = session.follow(wire.as_mut(), plan.as_mut()).to_owned();
                     break (Outcome::Reached, look);
                 }
                 let moved = match plan.next(&look.view, &mut turns) {
-                    Movement::Feed => session.feed(&mut wire, LOOK_EVERY_MM),
-                    Movement::Withdraw => session.feed(&mut wire, -LOOK_EVERY_MM),
-                    Movement::Turn(angle) => session.turn(&mut wire, angle),
+                    Movement::ChangeWire => {
+                        row.count(wire.ledger());
+                        session.watch.forget();
+                        ground.begin(prepared.exchange(technique)).map(|other| {
+                            wire = other;
+                            None
+                        })
+                    }
+                    Movement::AimGuide(which) => session.aim_guide(prepared, which, wire.as_mut()),
                     Movement::Stop => break (failure(&look), look),
+                    movement => session.make(wire.as_mut(), movement),
                 };
                 match moved {
                     Ok(None) => {}
@@ -134,8 +142,9 @@ pub fn run_trial(
             row.attempts = plan.attempts();
             row.fed_mm = wire.outside_mm();
             row.turned_deg = session.turned_rad.to_degrees();
-            row.steps = wire.ledger().steps;
-            row.newton_iterations = wire.ledger().iterations;
+            row.catheter_fed_mm = wire.catheter().map_or(0.0, |c| c.outside_mm);
+            row.catheter_turned_deg = session.catheter_turned_rad.to_degrees();
+            row.count(wire.ledger());
         }
     }
     row.travel_mm = recorder.travel;
@@ -147,51 +156,13 @@ pub fn run_trial(
     row.peak_wall_deflection_mm = peaks.wall_deflection;
     row.peak_strain_ratio = peaks.strain_ratio;
     row.peak_axial_strain = peaks.axial_strain;
+    row.peak_catheter_wall_force_mn = peaks.catheter_wall_force;
+    row.peak_turning_wall_force_mn = peaks.turning_wall_force;
     TrialRecord {
         row,
         trace: recorder.trace,
         shapes: recorder.shapes,
     }
-}
-
-/// Edge length in mm that a fold needs at most, to lie bent in a guide.
-const FOLD_EDGE_MM: f64 = 0.3;
-/// How far the fold of a wire stands out of the guide at the beginning, in mm: far enough to open.
-const FOLD_AHEAD_MM: f64 = 6.0;
-/// Play in mm between the legs of a folded wire and the guide's wall at the beginning.
-const LEG_PLAY_MM: f64 = 0.02;
-
-/// The wire as it stands in the guide at the beginning, folded or not.
-fn begin<'a>(
-    prepared: &Prepared,
-    wire: &Wire,
-    fold: Option<&BendSpec>,
-    tree: &'a dyn Lumen,
-    with_guide: &'a WithGuide<'a>,
-    roll_rad: f64,
-) -> Result<Insertion<'a>, Unresolved> {
-    let scenario = prepared.scenario();
-    let wall = scenario.vessel.wall_stiffness_mn_per_mm2;
-    let channel = prepared.channel();
-    let mut settings = prepared.step_settings();
-    let longest_mm = scenario.target.max_fed_mm + 2.0;
-    let Some(fold) = fold else {
-        let start = Start {
-            outside_mm: LEAST_OUTSIDE_MM,
-            longest_mm,
-            roll_rad,
-        };
-        return Insertion::new(wire, tree, wall, channel, settings, start);
-    };
-    settings.edge_mm = settings.edge_mm.min(FOLD_EDGE_MM);
-    let fold = Fold {
-        from_tip_mm: fold.from_tip_mm + 0.5 * fold.length_mm,
-        legs_apart_mm: 0.5 * scenario.guide.inner_diameter_mm - wire.radius_mm() - LEG_PLAY_MM,
-        ahead_mm: FOLD_AHEAD_MM,
-        longest_mm,
-        roll_rad,
-    };
-    Insertion::folded(wire, with_guide, wall, channel, settings, fold)
 }
 
 /// How a plan that stopped without reaching the target has failed.
@@ -209,25 +180,82 @@ fn failure(look: &Look) -> Outcome {
 struct Session<'a, 'r> {
     watch: Watch<'a>,
     recorder: &'r mut Recorder,
+    technique: &'a TechniqueSpec,
+    /// How much deeper than at the beginning the guide stands, in mm.
+    deeper_mm: f64,
     turned_rad: f64,
+    catheter_turned_rad: f64,
     force_limit: Option<f64>,
     back_out_limit: f64,
     step_mm: f64,
 }
 
 impl Session<'_, '_> {
-    fn feed(
+    /// Makes a movement.
+    fn make(
         &mut self,
-        wire: &mut Insertion<'_>,
-        length_mm: f64,
+        wire: &mut dyn Rig<'_>,
+        movement: Movement,
     ) -> Result<Option<Outcome>, Unresolved> {
-        if length_mm < 0.0 {
+        let hands = match movement {
+            Movement::Stop | Movement::ChangeWire | Movement::AimGuide(_) => return Ok(None),
+            Movement::Feed => Hands {
+                feed_wire: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Withdraw => Hands {
+                feed_wire: -LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Turn(turn_wire) => Hands {
+                turn_wire,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Feed) => Hands {
+                feed_catheter: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::FeedBoth) => Hands {
+                feed_wire: LOOK_EVERY_MM,
+                feed_catheter: LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::WithdrawBoth) => Hands {
+                feed_wire: -LOOK_EVERY_MM,
+                feed_catheter: -LOOK_EVERY_MM,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Turn(turn_catheter)) => Hands {
+                turn_catheter,
+                ..Hands::default()
+            },
+            Movement::Catheter(CatheterMove::Steer(steer)) => Hands {
+                steer,
+                ..Hands::default()
+            },
+        };
+        let length = hands.feed_wire.abs().max(hands.feed_catheter.abs());
+        let angle = hands.turn_wire.abs() + hands.turn_catheter.abs() + hands.steer.abs();
+        if angle > 0.0 || hands.feed_wire < 0.0 {
             self.watch.forget();
         }
-        for part in equal_parts(length_mm, self.step_mm) {
-            wire.feed(part)?;
-            self.recorder.travel += part.abs();
-            self.recorder.note(wire, part.abs());
+        let largest = if length > 0.0 {
+            self.step_mm / length
+        } else {
+            TURN_PART_RAD / angle
+        };
+        for share in equal_parts(1.0, largest) {
+            let part = hands.times(share);
+            wire.move_hands(part)?;
+            self.turned_rad += part.turn_wire.abs();
+            self.catheter_turned_rad += part.turn_catheter.abs();
+            let way = share * length;
+            self.recorder.travel += way;
+            if part.turn_catheter.abs() > 0.0 {
+                self.recorder.note_turning(wire);
+            }
+            self.recorder
+                .note(wire, if length > 0.0 { way } else { TURN_PART_MM });
             if let Some(outcome) = self.over_limit(wire) {
                 return Ok(Some(outcome));
             }
@@ -235,24 +263,51 @@ impl Session<'_, '_> {
         Ok(None)
     }
 
-    fn turn(
+    /// Lets the catheter follow a wire that has reached the target, if the plan wants it to; says
+    /// how that went.
+    fn follow(&mut self, wire: &mut dyn Rig<'_>, plan: &mut dyn Plan) -> &'static str {
+        let mut went = "";
+        loop {
+            let look = self.watch.look(wire);
+            if !went.is_empty() && look.off_route {
+                return "pulled_out";
+            }
+            let Some(movement) = plan.after_reaching(&look.view) else {
+                let stopped = look
+                    .view
+                    .catheter
+                    .is_none_or(|c| c.stopped || c.bare_mm <= 0.0);
+                return match went {
+                    "" => "",
+                    _ if stopped => "stayed",
+                    _ => "followed",
+                };
+            };
+            went = "begun";
+            if !matches!(self.make(wire, movement), Ok(None)) {
+                return "stayed";
+            }
+        }
+    }
+
+    /// Points the guide in way number `which` of the technique.
+    fn aim_guide(
         &mut self,
-        wire: &mut Insertion<'_>,
-        angle_rad: f64,
+        prepared: &Prepared,
+        which: usize,
+        wire: &mut dyn Rig<'_>,
     ) -> Result<Option<Outcome>, Unresolved> {
         self.watch.forget();
-        for part in equal_parts(angle_rad, TURN_PART_RAD) {
-            wire.turn(part)?;
-            self.turned_rad += part.abs();
-            self.recorder.note(wire, TURN_PART_MM);
-            if let Some(outcome) = self.over_limit(wire) {
-                return Ok(Some(outcome));
-            }
-        }
-        Ok(None)
+        let aim = &self.technique.aids.guide_aims[which];
+        let channel = prepared.aimed_channel(aim);
+        let deeper_mm = aim.deeper_mm - self.deeper_mm;
+        wire.aim_guide(channel.exit, channel.axis, deeper_mm)?;
+        self.deeper_mm = aim.deeper_mm;
+        self.recorder.note(wire, deeper_mm.abs());
+        Ok(self.over_limit(wire))
     }
 
-    fn over_limit(&self, wire: &Insertion<'_>) -> Option<Outcome> {
+    fn over_limit(&self, wire: &dyn Rig<'_>) -> Option<Outcome> {
         if self
             .force_limit
             .is_some_and(|limit| wire.contact().largest_force > limit)

@@ -21,6 +21,7 @@ pub(super) enum Stream {
     Diameter = 2,
     Bend = 3,
     Hand = 4,
+    CatheterRoll = 16,
     Reading = 64,
 }
 
@@ -35,6 +36,8 @@ pub(super) fn generator(seed: u64, trial: u32, stream: Stream) -> ChaCha8Rng {
 pub struct Variation {
     /// Roll of the wire at the start in rad.
     pub roll_rad: f64,
+    /// Roll of a support catheter at the start in rad, drawn from the whole circle.
+    pub catheter_roll_rad: f64,
     /// Factor on the friction coefficient, mean 1.
     pub friction_factor: f64,
     /// Factor on every lumen diameter, mean 1.
@@ -51,6 +54,7 @@ impl Variation {
         let uniform: f64 = generator(seed, trial, Stream::Roll).random_range(-1.0..1.0);
         Self {
             roll_rad: spec.roll_middle_rad + spec.roll_half_width_rad * uniform,
+            catheter_roll_rad: generator(seed, trial, Stream::CatheterRoll).random_range(-PI..PI),
             friction_factor: log_normal(spec.friction_cv, normal(Stream::Friction)),
             diameter_factor: log_normal(spec.diameter_cv, normal(Stream::Diameter)),
             bend_factor: (1.0 + spec.bend_cv * normal(Stream::Bend)).max(0.0),

@@ -10,7 +10,7 @@ use super::run::run_trial;
 use crate::projection::{
     Answer, CArm, Distances, ProjectionError, Site, SiteError, Subject, ViewMap, choose,
 };
-use crate::scenario::model::{PlanSpec, Scenario, TechniqueSpec};
+use crate::scenario::model::{AidsSpec, PlanSpec, Scenario, TechniqueSpec};
 use crate::scenario::view::{SightSpec, ViewAngles, ViewSpec};
 
 /// Degrees between two views of the map.
@@ -160,7 +160,13 @@ impl ViewStudy {
 
     fn subjects(&self, scenario: &Scenario, request: &ViewRequest) -> Vec<Subject> {
         if !request.subjects.is_empty() {
-            return request.subjects.clone();
+            let mut once: Vec<Subject> = Vec::new();
+            for subject in &request.subjects {
+                if !once.contains(subject) {
+                    once.push(subject.clone());
+                }
+            }
+            return once;
         }
         let branching = |branch: &String| Subject::Branching {
             branch: branch.clone(),
@@ -314,6 +320,7 @@ fn seen_in(scenario: &Scenario, view: ViewAngles) -> TechniqueSpec {
             turn_rad: None,
             rock_rad: 0.0,
         },
+        aids: AidsSpec::default(),
         sight: SightSpec::Projected(view),
         place: redirect.map(|t| t.place).unwrap_or_default(),
     }

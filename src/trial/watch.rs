@@ -6,9 +6,9 @@ use nalgebra::Vector3;
 
 use super::route::{Place, Route};
 use super::screen::{Screen, Shown};
-use crate::hands::View;
+use crate::hands::{CatheterView, View};
 use crate::scenario::model::TargetSpec;
-use crate::solve::Insertion;
+use crate::solve::Rig;
 use crate::vessel::{Tree, TubePoint};
 
 /// Fed length in mm over which a tip that does not move counts as stopped.
@@ -31,6 +31,8 @@ pub(super) struct Watch<'a> {
     target: &'a TargetSpec,
     /// Tip positions while feeding, with the length outside, over the last stretch.
     feeding: VecDeque<(f64, Vector3<f64>)>,
+    /// Tip positions of the catheter while it is fed, likewise.
+    feeding_catheter: VecDeque<(f64, Vector3<f64>)>,
     looks_in_target: u32,
     near: Vec<(usize, TubePoint)>,
 }
@@ -63,6 +65,7 @@ impl<'a> Watch<'a> {
             screen,
             target,
             feeding: VecDeque::new(),
+            feeding_catheter: VecDeque::new(),
             looks_in_target: 0,
             near: Vec::new(),
         }
@@ -71,10 +74,11 @@ impl<'a> Watch<'a> {
     /// Forgets the movement of the tip so far, as after withdrawing or turning.
     pub(super) fn forget(&mut self) {
         self.feeding.clear();
+        self.feeding_catheter.clear();
     }
 
     /// Looks.
-    pub(super) fn look(&mut self, wire: &Insertion<'_>) -> Look {
+    pub(super) fn look(&mut self, wire: &dyn Rig<'_>) -> Look {
         let tip = wire.tip();
         let place = self.route.place(self.tree, &tip, &mut self.near);
         let astray_mm = self.route.astray(self.tree, &place);
@@ -102,10 +106,11 @@ impl<'a> Watch<'a> {
             next_branch: shown.next_branch,
             towards: shown.towards,
             astray: shown.astray_mm >= self.target.astray_mm,
-            stopped: self.stopped(outside, shown.tip),
+            stopped: stopped(&mut self.feeding, outside, shown.tip),
             looped: shown.looped,
             all_fed: outside >= self.target.max_fed_mm,
             all_drawn_back: outside <= LEAST_OUTSIDE_MM + 0.5,
+            catheter: self.catheter(wire),
         };
         Look {
             view,
@@ -116,27 +121,59 @@ impl<'a> Watch<'a> {
         }
     }
 
-    fn stopped(&mut self, outside: f64, tip: Vector3<f64>) -> bool {
-        self.feeding.push_back((outside, tip));
-        while self
-            .feeding
-            .get(1)
-            .is_some_and(|(fed, _)| outside - fed >= STOPPED_OVER_MM)
-        {
-            self.feeding.pop_front();
-        }
-        self.feeding.front().is_some_and(|(fed, then)| {
-            outside - fed >= STOPPED_OVER_MM
-                && (tip - then).norm() < STOPPED_SHARE * (outside - fed)
+    /// What is seen of the catheter.
+    fn catheter(&mut self, wire: &dyn Rig<'_>) -> Option<CatheterView> {
+        let catheter = wire.catheter()?;
+        let place = self.route.place(self.tree, &catheter.tip, &mut self.near);
+        let branch = self.route.next_branch(self.tree, &place);
+        let towards = match &self.screen {
+            Some(screen) => screen.points_to(&catheter.direction, branch),
+            None => side(self.tree, branch).map(|side| side.dot(&catheter.direction)),
+        };
+        Some(CatheterView {
+            before_branching_mm: self.route.before_branching(self.tree, &place),
+            bare_mm: wire.outside_mm() - catheter.outside_mm,
+            towards,
+            angle_rad: catheter.angle_rad,
+            all_drawn_back: catheter.outside_mm <= LEAST_OUTSIDE_MM,
+            stopped: stopped(
+                &mut self.feeding_catheter,
+                catheter.outside_mm,
+                catheter.tip,
+            ),
         })
     }
 
     /// Whether a part of the wire behind the tip has come further along the vessels than the tip.
-    fn looped(&mut self, wire: &Insertion<'_>, tip: &Place) -> bool {
+    fn looped(&mut self, wire: &dyn Rig<'_>, tip: &Place) -> bool {
         let own = self.tree.progress_mm(tip.branch, tip.station_mm);
         wire.shape().iter().any(|x| {
             let place = self.route.place(self.tree, x, &mut self.near);
             self.tree.progress_mm(place.branch, place.station_mm) > own + LOOP_LEAD_MM
         })
     }
+}
+
+/// Whether a tip at `tip`, of a device of which `outside` mm are outside the guide, has stayed
+/// where it was over the last stretch of feeding.
+fn stopped(feeding: &mut VecDeque<(f64, Vector3<f64>)>, outside: f64, tip: Vector3<f64>) -> bool {
+    feeding.push_back((outside, tip));
+    while feeding
+        .get(1)
+        .is_some_and(|(fed, _)| outside - fed >= STOPPED_OVER_MM)
+    {
+        feeding.pop_front();
+    }
+    feeding.front().is_some_and(|(fed, then)| {
+        outside - fed >= STOPPED_OVER_MM && (tip - then).norm() < STOPPED_SHARE * (outside - fed)
+    })
+}
+
+/// Unit vector across its parent to which a branch leaves; `None` where it leaves straight on.
+fn side(tree: &Tree, branch: usize) -> Option<Vector3<f64>> {
+    let branch = &tree.branches()[branch];
+    let (parent, station) = branch.parent?;
+    let along = tree.branches()[parent].centreline.tangent(station);
+    let out = branch.centreline.tangent(0.0);
+    (out - along * out.dot(&along)).try_normalize(1e-6)
 }

@@ -22,7 +22,9 @@
 //!
 //! The tube of a branch has the signed distance |p - c(s)| - r(s), with c(s) the point of the
 //! centreline nearest to p; both ends are closed by half spheres. The lumen is the smooth union
-//! of the tubes (see [`Tree`]).
+//! of the tubes (see [`Tree`]). A vessel that comes from a surface has that surface as its wall
+//! ([`SurfaceLumen`]); the tree then only names branches and measures progress.
+mod balloon;
 mod blend;
 mod build;
 mod centreline;
@@ -37,11 +39,14 @@ mod path;
 mod pieces;
 mod radius;
 mod spline;
+mod surface;
 mod tree;
 
+pub use balloon::Balloon;
 pub use centreline::Centreline;
 pub use error::VesselError;
 pub use guide_tube::WithGuide;
 pub use lumen::{Lumen, LumenPoint};
 pub use pieces::RAMP_MM;
+pub use surface::SurfaceLumen;
 pub use tree::{Branch, NEAR_MM, Tree, TubePoint};

@@ -5,7 +5,9 @@
     reason = "where a helper fails the test has failed"
 )]
 
+mod catheters;
 mod form;
+mod techniques;
 mod together;
 mod values;
 

@@ -5,7 +5,7 @@
 pub mod lumens;
 pub mod pulled;
 
-use bendwise::device::Wire;
+use bendwise::device::{Catheter, Wire};
 use bendwise::scenario::model::*;
 use bendwise::solve::{Insertion, Start, StepSettings};
 use bendwise::vessel::Tree;
@@ -30,6 +30,7 @@ pub fn single_tube(pieces: Vec<PieceSpec>, diameter_mm: f64) -> VesselSpec {
         narrowings: vec![],
         carina_blend_mm: 0.0,
         wall_stiffness_mn_per_mm2: 300.0,
+        surface: None,
     }
 }
 
@@ -137,4 +138,29 @@ pub fn into_s_bend(tree: &Tree, friction: f64, settings: StepSettings) -> Insert
     };
     let wire = bent_wire(friction);
     Insertion::new(&wire, tree, 300.0, channel(), settings, start).expect("equilibrium")
+}
+
+/// A catheter of uniform bending stiffness (mN mm²), outer diameter (mm) and friction, with a bend
+/// of `angle` rad over `length` mm at its tip if that is above 0.
+pub fn catheter(
+    stiffness: f64,
+    diameter_mm: f64,
+    friction: f64,
+    (length, angle): (f64, f64),
+) -> Catheter {
+    Catheter::from_spec(&CatheterSpec {
+        name: "catheter".into(),
+        outer_diameter_mm: diameter_mm,
+        inner_diameter_mm: 0.5 * diameter_mm,
+        stiffness: vec![(0.0, stiffness)],
+        torsion_ratio: 1.0 / 1.3,
+        friction,
+        tip: (length > 0.0).then_some(CatheterTipSpec {
+            length_mm: length,
+            angle_rad: angle,
+            range_rad: None,
+        }),
+        place: Place::default(),
+    })
+    .expect("a catheter")
 }

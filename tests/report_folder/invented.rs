@@ -118,6 +118,7 @@ pub fn shape(fed_mm: f64, side: bool, off: f64) -> WireShape {
             .map(|k| (k as f64 / 3.0).sin().abs() / 7.0)
             .collect(),
         curvature_per_mm: (0..count).map(|k| 1.0 / (1.0 + k as f64)).collect(),
+        diameter_mm: vec![0.3556; count],
         nodes_mm,
     }
 }
@@ -181,6 +182,11 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
         peak_wall_deflection_mm: 0.02 * stiff,
         peak_strain_ratio: 0.3,
         peak_axial_strain: 1e-4,
+        catheter_fed_mm: 0.0,
+        catheter_turned_deg: 0.0,
+        peak_catheter_wall_force_mn: 0.0,
+        peak_turning_wall_force_mn: 0.0,
+        catheter_followed: String::new(),
         roll_deg: 360.0 * x,
         friction: 0.05,
         diameter_factor: 1.0,

@@ -16,6 +16,7 @@ mod rates;
 mod scene;
 mod seen;
 mod strategies;
+mod tree;
 mod view_map;
 
 pub(super) use axis::{Plot, Tick};
@@ -29,4 +30,5 @@ pub use rates::Rates;
 pub use scene::{DrawnWire, Scene, SceneRow, TrialEnd};
 pub use seen::{SeenPair, SeenPanel};
 pub(super) use strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
+pub use tree::{TreeBranch, TreePicture};
 pub use view_map::{MapMark, MapPanel, ViewMapFigure};

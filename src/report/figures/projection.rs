@@ -6,7 +6,7 @@ use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::FigureError;
-use super::palette::{LUMEN, TARGET_LUMEN, WALL};
+use super::palette::{GUIDE, LUMEN, TARGET_LUMEN, WALL};
 use super::pen::Pen;
 use crate::report::outline::{OutlineBranch, SceneOutline};
 
@@ -16,6 +16,8 @@ const CIRCLE: usize = 48;
 const FLAT: f64 = 0.3;
 /// How far a drawn tube may lie from the true one, in points.
 const SLACK: f64 = 0.1;
+/// Length of the guide that is shown, in mm.
+const GUIDE_MM: f64 = 6.0;
 /// Thickness of the vessel's wall on paper, in points.
 const WALL_WIDTH: f64 = 1.8;
 
@@ -140,6 +142,36 @@ pub fn draw_lumen<DB: DrawingBackend>(
     Ok(())
 }
 
+/// Draws the last piece of the guiding catheter, as a bar of no particular thickness: a scenario
+/// does not state a guide's diameter.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub fn draw_guide<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    view: View,
+    outline: &SceneOutline,
+) -> Result<(), FigureError> {
+    let end = outline.guide_end_mm;
+    let (x1, y1) = view.on_paper(plot, &end);
+    let back = end - outline.guide_direction * GUIDE_MM;
+    let (x0, y0) = view.on_paper(plot, &back);
+    let length = (x1 - x0).hypot(y1 - y0);
+    if length > 1.0 {
+        let (nx, ny) = (-(y1 - y0) / length * 4.0, (x1 - x0) / length * 4.0);
+        let bar = [
+            (x0 + nx, y0 + ny),
+            (x1 + nx, y1 + ny),
+            (x1 - nx, y1 - ny),
+            (x0 - nx, y0 - ny),
+        ];
+        draw_clipped(pen, plot, &bar, GUIDE)?;
+    }
+    Ok(())
+}
+
 /// A disc on paper: centre and radius in points.
 type Disc = ((f64, f64), f64);
 
@@ -192,7 +224,7 @@ fn draw_disc<DB: DrawingBackend>(
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_clipped<DB: DrawingBackend>(
+fn draw_clipped<DB: DrawingBackend>(
     pen: &Pen<'_, DB>,
     plot: &Plot,
     corners: &[(f64, f64)],

@@ -6,9 +6,9 @@ use plotters::prelude::DrawingBackend;
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::labels::{TipLabel, draw_names, draw_scale_bar};
-use super::palette::{GUIDE, INK, LUMEN, pale, wire_colour};
+use super::palette::{INK, LUMEN, pale, wire_colour};
 use super::pen::{Pen, Type, wrap};
-use super::projection::{Bounds, View, draw_clipped, draw_lumen};
+use super::projection::{Bounds, View, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
 use crate::trial::result::Outcome;
@@ -27,8 +27,6 @@ const ROW_GAP: f64 = 52.0;
 const TALLEST_PANEL: f64 = 560.0;
 /// Paper around the scene in mm.
 const SURROUND_MM: f64 = 4.0;
-/// Length of the guide that is shown, in mm.
-const GUIDE_MM: f64 = 6.0;
 /// Rim that sets a wire off from wires below it, both sides together, in points.
 const RIM: f64 = 1.4;
 /// Thinnest line for a wire, in points.
@@ -45,6 +43,8 @@ pub struct DrawnWire {
     pub diameter_mm: f64,
     /// Shapes in mm, guide's end to tip, each with a strength from 0 (not seen) to 1.
     pub shapes: Vec<(Vec<Vector3<f64>>, f64)>,
+    /// The covered part of each of these shapes, with the diameter of the catheter in mm.
+    pub covers: Vec<(Vec<Vector3<f64>>, f64)>,
     /// Paths of the tip in mm.
     pub tip_paths: Vec<Vec<Vector3<f64>>>,
     /// How the drawn trials ended, in order of trial.
@@ -143,7 +143,35 @@ struct Layout {
     points_per_mm: f64,
 }
 
+impl Layout {
+    /// The two plots of a row whose frames begin at `top`.
+    fn plots(&self, top: f64) -> [(Plot, View); 2] {
+        let (low, size) = (self.bounds.low, self.bounds.size());
+        let k = self.points_per_mm;
+        let mut left = LEFT;
+        self.views.map(|view| {
+            let plot = Plot {
+                left,
+                top,
+                right: left + k * size[view.right],
+                bottom: top + k * size[view.up],
+                x: (low[view.right], low[view.right] + size[view.right]),
+                y: (low[view.up], low[view.up] + size[view.up]),
+            };
+            left = plot.right + PANEL_GAP;
+            (plot, view)
+        })
+    }
+}
+
 impl Scene {
+    /// The plots of the first row.
+    #[must_use]
+    pub(super) fn plots(&self) -> [(Plot, View); 2] {
+        let layout = self.layout();
+        layout.plots(FIRST_ROW + ROW_LABEL)
+    }
+
     /// The box that is shown: the wires, the guide and the whole target; without wires the
     /// whole vessel.
     fn bounds(&self) -> Bounds {
@@ -203,7 +231,7 @@ impl Scene {
     ) -> Result<(), FigureError> {
         let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
         draw_lumen(pen, plot, view, &self.outline)?;
-        self.draw_guide(pen, plot, view)?;
+        draw_guide(pen, plot, view, &self.outline)?;
         for wire in row.map_or(&[][..], |row| &row.wires) {
             let colour = wire_colour(wire.colour);
             let on_paper = |points: &[Vector3<f64>]| -> Vec<(f64, f64)> {
@@ -213,7 +241,14 @@ impl Scene {
                 pen.line(&on_paper(path), 0.8, pale(colour, 0.45))?;
             }
             let width = (wire.diameter_mm * scale).max(THINNEST);
-            for (shape, strength) in &wire.shapes {
+            for (number, (shape, strength)) in wire.shapes.iter().enumerate() {
+                let cover = wire.covers.get(number).filter(|c| c.0.len() > 1);
+                if let Some((covered, diameter_mm)) = cover {
+                    let band = on_paper(covered);
+                    let across = (diameter_mm * scale).max(THINNEST);
+                    pen.line(&band, across + RIM, pale(colour, 0.7 * strength))?;
+                    pen.line(&band, across, pale(colour, 0.25 * strength))?;
+                }
                 let line = on_paper(shape);
                 pen.line(&line, width + RIM, LUMEN)?;
                 pen.line(&line, width, pale(colour, *strength))?;
@@ -227,32 +262,6 @@ impl Scene {
         plot.y_ticks(pen, false)?;
         plot.x_name(pen, &View::axis_name(view.right))?;
         plot.y_name(pen, &View::axis_name(view.up), 46.0)
-    }
-
-    /// The last piece of the guiding catheter, as a bar of no particular thickness: a scenario
-    /// does not state a guide's diameter.
-    fn draw_guide<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-        view: View,
-    ) -> Result<(), FigureError> {
-        let end = self.outline.guide_end_mm;
-        let (x1, y1) = view.on_paper(plot, &end);
-        let back = end - self.outline.guide_direction * GUIDE_MM;
-        let (x0, y0) = view.on_paper(plot, &back);
-        let length = (x1 - x0).hypot(y1 - y0);
-        if length > 1.0 {
-            let (nx, ny) = (-(y1 - y0) / length * 4.0, (x1 - x0) / length * 4.0);
-            let bar = [
-                (x0 + nx, y0 + ny),
-                (x1 + nx, y1 + ny),
-                (x1 - nx, y1 - ny),
-                (x0 - nx, y0 - ny),
-            ];
-            draw_clipped(pen, plot, &bar, GUIDE)?;
-        }
-        Ok(())
     }
 }
 
@@ -282,8 +291,6 @@ impl Figure for Scene {
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         let layout = self.layout();
-        let (low, size) = (layout.bounds.low, layout.bounds.size());
-        let k = layout.points_per_mm;
         let no_rows = [None];
         let rows: Vec<Option<&SceneRow>> = self.rows.iter().map(Some).collect();
         let rows = if rows.is_empty() { &no_rows[..] } else { &rows };
@@ -293,28 +300,19 @@ impl Figure for Scene {
                 row.draw_head(pen, top)?;
             }
             top += row.map_or(ROW_LABEL, SceneRow::head);
-            let mut left = LEFT;
-            for view in layout.views {
-                let plot = Plot {
-                    left,
-                    top,
-                    right: left + k * size[view.right],
-                    bottom: top + k * size[view.up],
-                    x: (low[view.right], low[view.right] + size[view.right]),
-                    y: (low[view.up], low[view.up] + size[view.up]),
-                };
+            for (plot, view) in layout.plots(top) {
                 self.draw_view(pen, &plot, view, *row)?;
                 let busy = Self::busy(*row, &plot, view);
                 // The side view is often too narrow for them; the key says all.
-                let first = left <= LEFT;
+                let first = plot.left <= LEFT;
                 let tips = row.filter(|_| first).map_or_else(Vec::new, tip_labels);
                 draw_names(pen, &plot, view, &self.outline, &tips, busy)?;
                 if first {
                     draw_scale_bar(pen, &plot, view, &self.outline)?;
                 }
-                left = plot.right + PANEL_GAP;
             }
-            top += k * size[layout.views[0].up] + ROW_GAP;
+            let height = layout.bounds.size()[layout.views[0].up];
+            top += layout.points_per_mm * height + ROW_GAP;
         }
         Ok(())
     }

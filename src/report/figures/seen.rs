@@ -6,9 +6,9 @@ use plotters::style::RGBColor;
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::labels::{draw_names, draw_scale_bar};
-use super::palette::{GREEN, INK, PAPER, SOFT_INK, WALL};
+use super::palette::{GREEN, INK, PAPER, SOFT_INK, VERMILION, WALL};
 use super::pen::{Pen, Type};
-use super::projection::{View, draw_lumen};
+use super::projection::{View, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
 
@@ -28,6 +28,8 @@ pub struct SeenPanel {
     pub note: String,
     /// The scene in image coordinates: right, up and depth from the isocentre, in mm.
     pub outline: SceneOutline,
+    /// Branches where they are believed to run, if not where they do, in image coordinates.
+    pub believed: Vec<OutlineBranch>,
     /// Where the ostium is seen, in mm.
     pub ostium: Option<(f64, f64)>,
 }
@@ -82,10 +84,14 @@ impl Figure for SeenPair {
         for (index, panel) in self.panels.iter().enumerate() {
             let plot = self.plot(index);
             draw_lumen(pen, &plot, IMAGE, &panel.outline)?;
+            draw_guide(pen, &plot, IMAGE, &panel.outline)?;
             for branch in &panel.outline.branches {
                 let target = branch.name == panel.outline.target;
                 let (colour, width) = if target { (GREEN, 2.0) } else { (WALL, 1.2) };
                 draw_edges(pen, &plot, branch, width, colour)?;
+            }
+            for branch in &panel.believed {
+                draw_edges(pen, &plot, branch, 2.0, VERMILION)?;
             }
             if let Some(at) = panel.ostium {
                 let at = plot.map(at.0, at.1);

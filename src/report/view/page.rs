@@ -33,7 +33,8 @@ pub fn view_page(summary: &ViewSummary) -> String {
 
 const HOW_TO_READ: &str = "## How to read it\n\n\
 Foreshortening: share of its length that a vessel loses in the image, 0 % in full, 100 % end-on. \
-Overlap: share of the branch's lumen in front of or behind which another vessel lies. Ostium in \
+Overlap: share of the branch's lumen in front of or behind which another vessel lies, whether or \
+not one injection fills both. Ostium in \
 profile: how far to the side of its parent's axis the ostium is seen, over its true distance; at \
 0 % it lies in front of the parent or behind it, and a bend that is turned to the side as seen \
 misses it. The recommended view makes foreshortening plus overlap plus what the ostium lacks of \
@@ -112,7 +113,7 @@ fn answer(page: &mut String, place: &PlaceSummary) {
     if let Some(customary) = place.customary.iter().find(|c| c.reachable) {
         let _ = writeln!(
             page,
-            "Best customary view: {} ({}). Second view, {:.0} degrees from the recommended one: {}.",
+            "Best customary view: {} ({}). Second view, {:.0} degrees from the recommended one: {}.\n",
             customary.what,
             customary.view,
             place.second_angle_deg,

@@ -7,11 +7,11 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::page::view_page;
-use super::seen::seen;
+use super::seen::{seen, seen_branch};
 use super::summary::{ViewLine, view_summary};
 use crate::projection::{Measured, ViewMap};
 use crate::report::figures::{MapMark, MapPanel, SeenPair, SeenPanel, ViewMapFigure, save};
-use crate::report::outline::SceneOutline;
+use crate::report::outline::{OutlineBranch, SceneOutline};
 use crate::report::tables::{write, write_trials};
 use crate::scenario::view::ViewAngles;
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
@@ -130,8 +130,20 @@ impl ViewWriter<'_> {
         }
     }
 
+    /// The branches that are believed to run elsewhere, as believed.
+    fn believed(&self) -> Vec<OutlineBranch> {
+        let beliefs = &self.study.spec.beliefs;
+        let tree = self.prepared.believed();
+        let branches = tree.iter().flat_map(|tree| tree.branches());
+        branches
+            .filter(|branch| beliefs.iter().any(|b| b.branch == branch.name))
+            .map(OutlineBranch::of)
+            .collect()
+    }
+
     fn pair(&self, place: &Examined, plan: &Plan) -> SeenPair {
         let outline = SceneOutline::new(self.prepared);
+        let believed = self.believed();
         let target = &self.prepared.tree().branches()[place.site.branch].name;
         let panel = |what: &str, view: &Measured| {
             let camera = self.study.c_arm.at(&place.site, &view.view);
@@ -148,6 +160,7 @@ impl ViewWriter<'_> {
                     percent(m.overlap)
                 ),
                 outline: seen(&outline, &camera, target),
+                believed: believed.iter().map(|b| seen_branch(b, &camera)).collect(),
                 ostium: place.site.mouth.map(|mouth| {
                     let at = camera.image(&mouth.ostium);
                     (at.x, at.y)
@@ -158,8 +171,13 @@ impl ViewWriter<'_> {
             name: format!("seen-{}", place.site.slug),
             title: format!("{} now and as recommended", place.site.name),
             subtitle: format!(
-                "{}; outlines as projected, at the scale of the branching; dot: ostium",
-                plan.scenario
+                "{}; outlines as projected, at the scale of the branching; dot: ostium{}",
+                plan.scenario,
+                if believed.is_empty() {
+                    ""
+                } else {
+                    "; orange: where it is believed to run"
+                }
             ),
             half_width_mm: HALF_WIDTH_MM,
             panels: [

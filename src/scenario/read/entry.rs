@@ -20,6 +20,11 @@ pub(in crate::scenario) struct Entry<'a> {
 }
 
 impl<'a> Entry<'a> {
+    /// The field under which the value stands.
+    pub(in crate::scenario) fn name(&self) -> &str {
+        &self.field
+    }
+
     /// Where the value stands.
     pub(in crate::scenario) fn place(&self) -> Place {
         shifted(&self.value.span(), self.base)

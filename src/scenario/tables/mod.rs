@@ -1,5 +1,8 @@
 //! The tables of a scenario file, one file a subject.
+mod aids;
+mod anatomy;
 mod assay;
+mod catheter;
 mod path;
 mod study;
 mod technique;
@@ -7,7 +10,9 @@ mod vessel;
 mod view;
 mod wire;
 
+pub(super) use anatomy::{request as anatomy_request, said_branch};
 pub(super) use assay::ASSAY_FIELD;
+pub(super) use catheter::CATHETER;
 pub(super) use study::{GUIDE, TARGET};
 
 use super::allowed;
@@ -16,6 +21,7 @@ use super::error::{Checked, Fault, Problem};
 use super::model::Scenario;
 use super::read::{Fields, Table};
 use super::{Warning, checks};
+use crate::anatomy::Imported;
 use std::path::Path;
 
 /// Fields at the top of a scenario file.
@@ -35,6 +41,11 @@ pub(super) const SCENARIO: Fields = &[
         "wire",
         "[[wire]]\nname = \"soft\"\ndiameter_mm = 0.3556\ntip_load_gf = 0.3\n\
          core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
+    ),
+    (
+        "catheter",
+        "[[catheter]]\nname = \"straight\"\nouter_diameter_fr = 2\ninner_diameter_mm = 0.45\n\
+         stiffness_N_mm2 = [[0, 0.3], [100, 3]]\nsurface = \"hydrophilic\"",
     ),
     ("technique", "[[technique]]\nkind = \"push\""),
     (
@@ -91,10 +102,12 @@ pub(super) fn bench(
     Ok((bench, warnings))
 }
 
-/// Reads the whole scenario from its root table and the root of its tree file.
+/// Reads the whole scenario from its root table, the root of its tree file and the tree that its
+/// file of anatomy became.
 pub(super) fn scenario(
     root: &Table<'_>,
     tree: Option<&Table<'_>>,
+    imported: Option<&Imported>,
 ) -> Checked<(Scenario, Vec<Warning>)> {
     let mut warnings = Vec::new();
     let name = root.required("name")?;
@@ -106,8 +119,10 @@ pub(super) fn scenario(
             "choose a short name such as \"side-branch\"".into(),
         ));
     }
-    let vessel = vessel::vessel(root, tree)?;
+    let vessel = vessel::vessel(root, tree, imported, &mut warnings)?;
     let view = view::view(root, &vessel)?;
+    let catheters = catheter::catheters(root)?;
+    let wires = wire::wires(root, &mut warnings)?;
     let scenario = Scenario {
         name: text.to_owned(),
         origin: match tree.filter(|tree| tree.has("origin") && !root.has("origin")) {
@@ -117,10 +132,11 @@ pub(super) fn scenario(
         description: root.text("description")?,
         study: study::study(root)?,
         vessel,
-        guide: study::guide(root)?,
-        target: study::target(root)?,
-        wires: wire::wires(root, &mut warnings)?,
-        techniques: technique::techniques(root, view.is_some())?,
+        guide: study::guide(root, imported)?,
+        target: study::target(root, imported)?,
+        techniques: technique::techniques(root, view.is_some(), &wires, &catheters)?,
+        wires,
+        catheters,
         view,
         variation: study::variation(root)?,
         solver: study::solver(root)?,

@@ -1,6 +1,7 @@
 //! `[study]`, `[guide]`, `[target]`, `[variation]` and `[solver]`.
 
-use super::allowed;
+use super::{allowed, anatomy};
+use crate::anatomy::Imported;
 use crate::scenario::error::Checked;
 use crate::scenario::model::{GuideSpec, SolverSpec, StudySpec, TargetSpec, VariationSpec};
 use crate::scenario::read::{Fields, Table};
@@ -14,6 +15,8 @@ const STUDY: Fields = &[
 /// Fields of the table.
 pub(in crate::scenario) const GUIDE: Fields = &[
     ("branch", "\"parent\""),
+    ("tip", "1"),
+    ("near_mm", "[0, 0, 0]"),
     ("at_mm", "0"),
     ("backup_stiffness_mN_per_mm", "50"),
     ("back_out_limit_mm", "10"),
@@ -22,6 +25,8 @@ pub(in crate::scenario) const GUIDE: Fields = &[
 /// Fields of the table.
 pub(in crate::scenario) const TARGET: Fields = &[
     ("branch", "\"side\""),
+    ("tip", "1"),
+    ("near_mm", "[0, 0, 0]"),
     ("beyond_ostium_mm", "5"),
     ("astray_mm", "8"),
     ("max_fed_mm", "80"),
@@ -61,11 +66,19 @@ pub(super) fn study(root: &Table<'_>) -> Checked<StudySpec> {
 }
 
 /// Reads `[guide]`.
-pub(super) fn guide(root: &Table<'_>) -> Checked<GuideSpec> {
+pub(super) fn guide(root: &Table<'_>, imported: Option<&Imported>) -> Checked<GuideSpec> {
     let table = super::required(root, "guide", GUIDE)?;
+    let (branch, nearest_mm) = anatomy::branch(&table, imported)?;
+    if nearest_mm.is_some() && table.has("at_mm") {
+        return Err(table.disagreement(
+            "at_mm",
+            "near_mm says the station already".into(),
+            "keep one of near_mm and at_mm".into(),
+        ));
+    }
     Ok(GuideSpec {
-        branch: table.text("branch")?,
-        station_mm: table.number_or("at_mm", &allowed::STATION, 0.0)?,
+        branch,
+        station_mm: table.number_or("at_mm", &allowed::STATION, nearest_mm.unwrap_or(0.0))?,
         backup_stiffness_mn_per_mm: table
             .number_if("backup_stiffness_mN_per_mm", &allowed::BACKUP)?,
         back_out_limit_mm: table.number_or("back_out_limit_mm", &allowed::LENGTH, 10.0)?,
@@ -75,10 +88,10 @@ pub(super) fn guide(root: &Table<'_>) -> Checked<GuideSpec> {
 }
 
 /// Reads `[target]`.
-pub(super) fn target(root: &Table<'_>) -> Checked<TargetSpec> {
+pub(super) fn target(root: &Table<'_>, imported: Option<&Imported>) -> Checked<TargetSpec> {
     let table = super::required(root, "target", TARGET)?;
     Ok(TargetSpec {
-        branch: table.text("branch")?,
+        branch: anatomy::branch(&table, imported)?.0,
         beyond_ostium_mm: table.number_or("beyond_ostium_mm", &allowed::LENGTH, 5.0)?,
         astray_mm: table.number_or("astray_mm", &allowed::LENGTH, 8.0)?,
         max_fed_mm: table.number("max_fed_mm", &allowed::LENGTH)?,

@@ -1,8 +1,8 @@
 //! `[[technique]]`: what the hands do.
 
-use super::{allowed, at_least_one, unique_name, view};
+use super::{aids, allowed, at_least_one, unique_name, view};
 use crate::scenario::error::Checked;
-use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec};
+use crate::scenario::model::{BendSpec, CatheterSpec, PlanSpec, TechniqueSpec, WireSpec};
 use crate::scenario::read::{Fields, Table};
 use crate::scenario::view::SightSpec;
 
@@ -19,6 +19,16 @@ const TECHNIQUE: Fields = &[
     ("fold_set_deg", "150"),
     ("fold_plane_deg", "0"),
     ("past_mm", "3"),
+    ("catheter", "\"straight\""),
+    ("behind_tip_mm", "10"),
+    ("stride_mm", "5"),
+    ("before_ostium_mm", "2"),
+    ("lead_mm", "5"),
+    ("angle_deg", "90"),
+    ("follow_mm", "5"),
+    ("balloon", "{ diameter_mm = 3, length_mm = 10 }"),
+    ("exchange", "{ after = 2, wire = \"stiff 3 gf\" }"),
+    ("guide_aims", "[{ tilt_deg = 10, plane_deg = 90 }]"),
 ];
 
 /// Fields of those that only some kinds have a use for.
@@ -33,28 +43,64 @@ const LOOPED_BACK: &[&str] = &[
     "past_mm",
 ];
 
+const SUPPORT: &[&str] = &[
+    "attempts",
+    "turn_deg",
+    "withdraw_to_mm",
+    "catheter",
+    "behind_tip_mm",
+    "stride_mm",
+    "before_ostium_mm",
+    "follow_mm",
+];
+const ANGLED_SUPPORT: &[&str] = &[
+    "attempts",
+    "turn_deg",
+    "catheter",
+    "before_ostium_mm",
+    "lead_mm",
+    "angle_deg",
+    "follow_mm",
+];
+
 #[derive(Debug, Clone, Copy)]
 enum Kind {
     Push,
     Redirect,
     LoopedBack,
+    Support,
+    AngledSupport,
 }
 
-const KINDS: [(&str, Kind); 3] = [
+const KINDS: [(&str, Kind); 5] = [
     ("push", Kind::Push),
     ("redirect", Kind::Redirect),
     ("looped-back", Kind::LoopedBack),
+    ("support", Kind::Support),
+    ("angled-support", Kind::AngledSupport),
 ];
 
 /// Reads every `[[technique]]`, at least one.
 /// `framed` says whether the scene lies in a patient, which a projection needs.
-pub(super) fn techniques(root: &Table<'_>, framed: bool) -> Checked<Vec<TechniqueSpec>> {
+pub(super) fn techniques(
+    root: &Table<'_>,
+    framed: bool,
+    wires: &[WireSpec],
+    catheters: &[CatheterSpec],
+) -> Checked<Vec<TechniqueSpec>> {
     let mut techniques: Vec<TechniqueSpec> = Vec::new();
     for table in at_least_one(root, "technique", TECHNIQUE)? {
         let kind = table.required("kind")?;
         let plan = match kind.choice("a kind of technique", &KINDS)? {
             Kind::Push => {
                 no_use_for(&table, kind.text()?, &[])?;
+                if let Some(field) = ["exchange", "guide_aims"].iter().find(|f| table.has(f)) {
+                    return Err(table.disagreement(
+                        field,
+                        "push makes one attempt and changes nothing after it".into(),
+                        format!("remove {field}, or choose kind = \"redirect\""),
+                    ));
+                }
                 PlanSpec::Push
             }
             Kind::Redirect => {
@@ -63,7 +109,22 @@ pub(super) fn techniques(root: &Table<'_>, framed: bool) -> Checked<Vec<Techniqu
             }
             Kind::LoopedBack => {
                 no_use_for(&table, kind.text()?, LOOPED_BACK)?;
+                if table.has("guide_aims") {
+                    return Err(table.disagreement(
+                        "guide_aims",
+                        "the free leg of a folded wire may lie back in the guide".into(),
+                        "remove guide_aims, or choose kind = \"redirect\"".into(),
+                    ));
+                }
                 looped_back(&table)?
+            }
+            Kind::Support => {
+                no_use_for(&table, kind.text()?, SUPPORT)?;
+                support(&table, catheters)?
+            }
+            Kind::AngledSupport => {
+                no_use_for(&table, kind.text()?, ANGLED_SUPPORT)?;
+                angled_support(&table, catheters)?
             }
         };
         let names: Vec<&str> = techniques.iter().map(|t| t.name.as_str()).collect();
@@ -71,6 +132,7 @@ pub(super) fn techniques(root: &Table<'_>, framed: bool) -> Checked<Vec<Techniqu
         techniques.push(TechniqueSpec {
             name,
             plan,
+            aids: aids::aids(&table, wires)?,
             sight: sight(&table, framed)?,
             place: table.place,
         });
@@ -80,7 +142,9 @@ pub(super) fn techniques(root: &Table<'_>, framed: bool) -> Checked<Vec<Techniqu
 
 /// Refuses fields of other kinds: `kind` has a use for `own` alone.
 fn no_use_for(table: &Table<'_>, kind: &str, own: &[&str]) -> Checked<()> {
-    let mut others = REDIRECT.iter().chain(LOOPED_BACK);
+    let mut others = [REDIRECT, LOOPED_BACK, SUPPORT, ANGLED_SUPPORT]
+        .into_iter()
+        .flatten();
     match others.find(|field| table.has(field) && !own.contains(field)) {
         None => Ok(()),
         Some(field) => Err(table.disagreement(
@@ -125,6 +189,81 @@ fn looped_back(table: &Table<'_>) -> Checked<PlanSpec> {
     })
 }
 
+/// Index of the catheter that the technique names.
+fn catheter(table: &Table<'_>, catheters: &[CatheterSpec]) -> Checked<usize> {
+    let entry = table.required("catheter")?;
+    let name = entry.text()?;
+    let found = catheters.iter().position(|catheter| catheter.name == name);
+    found.ok_or_else(|| {
+        if catheters.is_empty() {
+            return entry.disagreement(
+                "the scenario describes no catheter".into(),
+                "add a [[catheter]] table of that name".into(),
+            );
+        }
+        let names: Vec<&str> = catheters.iter().map(|c| c.name.as_str()).collect();
+        entry.unknown("the name of a catheter", &names)
+    })
+}
+
+fn support(table: &Table<'_>, catheters: &[CatheterSpec]) -> Checked<PlanSpec> {
+    let turn_deg = table.number_if("turn_deg", &allowed::HAND_TURN)?;
+    Ok(PlanSpec::Support {
+        catheter: catheter(table, catheters)?,
+        behind_tip_mm: table.number_or("behind_tip_mm", &allowed::LENGTH, 10.0)?,
+        stride_mm: table.number_or("stride_mm", &allowed::LENGTH, 5.0)?,
+        before_ostium_mm: table.number_or("before_ostium_mm", &allowed::BEFORE_OSTIUM, 2.0)?,
+        attempts: table.count_or("attempts", &allowed::ATTEMPTS, 5)?,
+        withdraw_to_mm: table.number_or("withdraw_to_mm", &allowed::LENGTH, 3.0)?,
+        turn_rad: turn_deg.map(f64::to_radians),
+        follow_mm: table.number_if("follow_mm", &allowed::LENGTH)?,
+    })
+}
+
+fn angled_support(table: &Table<'_>, catheters: &[CatheterSpec]) -> Checked<PlanSpec> {
+    let index = catheter(table, catheters)?;
+    let name = &catheters[index].name;
+    let Some(tip) = catheters[index].tip else {
+        return Err(table.disagreement(
+            "catheter",
+            format!("the tip of catheter \"{name}\" is straight and cannot be aimed"),
+            "give that catheter a tip, or set kind = \"support\"".into(),
+        ));
+    };
+    let angle_deg = table.number_if("angle_deg", &allowed::CATHETER_TIP)?;
+    let steer_rad = match (tip.range_rad, angle_deg) {
+        (None, None) => None,
+        (None, Some(_)) => {
+            return Err(table.disagreement(
+                "angle_deg",
+                format!("the tip of catheter \"{name}\" is preformed and cannot be steered"),
+                "remove angle_deg, or give that catheter a steerable tip".into(),
+            ));
+        }
+        (Some((low, high)), said) => {
+            let angle = said.unwrap_or(high.to_degrees());
+            let (low, high) = (low.to_degrees(), high.to_degrees());
+            if angle < low - 1e-9 || angle > high + 1e-9 {
+                return Err(table.disagreement(
+                    "angle_deg",
+                    format!("catheter \"{name}\" can be steered from {low:.0} to {high:.0} deg"),
+                    "choose an angle in that range".into(),
+                ));
+            }
+            Some(angle.to_radians())
+        }
+    };
+    Ok(PlanSpec::AngledSupport {
+        catheter: index,
+        before_ostium_mm: table.number_or("before_ostium_mm", &allowed::BEFORE_OSTIUM, 2.0)?,
+        lead_mm: table.number_or("lead_mm", &allowed::LENGTH, 5.0)?,
+        steer_rad,
+        attempts: table.count_or("attempts", &allowed::ATTEMPTS, 5)?,
+        beyond_rad: table.angle_or("turn_deg", &allowed::HAND_TURN, 30.0)?,
+        follow_mm: table.number_if("follow_mm", &allowed::LENGTH)?,
+    })
+}
+
 fn sight(table: &Table<'_>, framed: bool) -> Checked<SightSpec> {
     let Some(entry) = table.optional("sight") else {
         return Ok(SightSpec::Full);
@@ -132,7 +271,7 @@ fn sight(table: &Table<'_>, framed: bool) -> Checked<SightSpec> {
     if entry.text()? == "full" {
         return Ok(SightSpec::Full);
     }
-    let angles = view::angles(&entry)?;
+    let angles = view::angles(&entry, "\"full\" or ")?;
     if framed {
         return Ok(SightSpec::Projected(angles));
     }

@@ -1,12 +1,29 @@
 //! `[vessel]`: the wall, the branches and their narrowings, also from a tree file.
 
-use super::{allowed, path, unique_name};
+use super::{allowed, anatomy, path, unique_name};
+use crate::anatomy::Imported;
+use crate::scenario::Warning;
 use crate::scenario::error::{Checked, Fault, Problem};
 use crate::scenario::measure;
 use crate::scenario::model::{AttachmentSpec, BranchSpec, NarrowingSpec, PathSpec, VesselSpec};
 use crate::scenario::read::{Entry, Fields, Table};
 
-const VESSEL: Fields = &[
+/// Fields of the table.
+pub(super) const VESSEL: Fields = &[
+    ("file", "\"anatomy.vtp\""),
+    ("units", "\"mm\""),
+    ("frame", "\"left-posterior-superior\""),
+    ("radius_array", "\"radius\""),
+    ("inlet_mm", "[0, 0, 0]"),
+    ("cut_inlet_mm", "10"),
+    ("cut_inlet_radius_mm", "2.5"),
+    ("split_mm", "0.2"),
+    ("join_mm", "2"),
+    ("stub_mm", "3"),
+    ("smooth_mm", "1"),
+    ("resample_mm", "0.5"),
+    ("ends", "\"open\""),
+    ("name", "[[vessel.name]]\ntip = 1\nname = \"LAD\""),
     ("tree", "\"trees/published-tree.toml\""),
     ("diameter_set", "\"right-dominant\""),
     ("carina_blend_mm", "0.5"),
@@ -52,8 +69,13 @@ const CARINA_BLEND_MM: f64 = 0.5;
 /// coronary wire to some hundredths of a millimetre.
 const WALL_STIFFNESS_MN_PER_MM2: f64 = 300.0;
 
-/// Reads `[vessel]` and the tree file that it names.
-pub(super) fn vessel(root: &Table<'_>, tree: Option<&Table<'_>>) -> Checked<VesselSpec> {
+/// Reads `[vessel]`, the tree file that it names and the tree that its file of anatomy became.
+pub(super) fn vessel(
+    root: &Table<'_>,
+    tree: Option<&Table<'_>>,
+    imported: Option<&Imported>,
+    warnings: &mut Vec<Warning>,
+) -> Checked<VesselSpec> {
     let table = super::required(root, "vessel", VESSEL)?;
     let set = table.optional("diameter_set");
     let mut tables = Vec::new();
@@ -64,10 +86,13 @@ pub(super) fn vessel(root: &Table<'_>, tree: Option<&Table<'_>>) -> Checked<Vess
     }
     tables.extend(table.tables("branch", "[[vessel.branch]]", BRANCH)?);
     narrowing_tables.extend(table.tables("narrowing", "[[vessel.narrowing]]", NARROWING)?);
-    if tables.is_empty() {
+    let mut branches: Vec<BranchSpec> = match (imported, table.optional("file")) {
+        (Some(imported), Some(file)) => anatomy::branches(imported, &file, warnings),
+        _ => Vec::new(),
+    };
+    if tables.is_empty() && branches.is_empty() {
         return Err(table.missing("branch"));
     }
-    let mut branches: Vec<BranchSpec> = Vec::new();
     for table in tables {
         let branch = branch(&table, &branches, set.as_ref())?;
         branches.push(branch);
@@ -85,6 +110,7 @@ pub(super) fn vessel(root: &Table<'_>, tree: Option<&Table<'_>>) -> Checked<Vess
             &allowed::WALL_STIFFNESS,
             WALL_STIFFNESS_MN_PER_MM2,
         )?,
+        surface: imported.and_then(|i| i.surface.clone()),
     })
 }
 

@@ -33,7 +33,7 @@ pub(super) fn view(root: &Table<'_>, vessel: &VesselSpec) -> Checked<Option<View
     };
     let current = match table.optional("current") {
         None => ViewAngles::from_degrees(0.0, 0.0),
-        Some(entry) => angles(&entry)?,
+        Some(entry) => angles(&entry, "")?,
     };
     let mut branches = Vec::new();
     if let Some(entry) = table.optional("branches") {
@@ -70,12 +70,14 @@ pub(super) fn view(root: &Table<'_>, vessel: &VesselSpec) -> Checked<Option<View
     }))
 }
 
-/// A viewing direction.
-pub(super) fn angles(entry: &Entry<'_>) -> Checked<ViewAngles> {
+/// A viewing direction; `otherwise` says in the remedy what else may stand there.
+pub(super) fn angles(entry: &Entry<'_>, otherwise: &str) -> Checked<ViewAngles> {
     ViewAngles::parse(entry.text()?).map_err(|reason| {
         entry.disagreement(
             reason,
-            "write a view such as \"LAO 40 CRA 30\", \"RAO 30\" or \"AP CAU 20\"".into(),
+            format!(
+                "write {otherwise}a view such as \"LAO 40 CRA 30\", \"RAO 30\" or \"AP CAU 20\""
+            ),
         )
     })
 }

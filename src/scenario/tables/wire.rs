@@ -70,7 +70,7 @@ pub(super) fn wires(root: &Table<'_>, warnings: &mut Vec<Warning>) -> Checked<Ve
 }
 
 /// Refuses `field` where `other` says the same already.
-fn exclusive(table: &Table<'_>, field: &str, other: &str) -> Checked<()> {
+pub(super) fn exclusive(table: &Table<'_>, field: &str, other: &str) -> Checked<()> {
     if table.has(field) && table.has(other) {
         return Err(table.disagreement(
             field,
@@ -177,7 +177,7 @@ fn grind(core: &Entry<'_>, diameter_mm: f64, from_mm: f64) -> Checked<Vec<(f64, 
 }
 
 /// GJ/EI: said, or 1/(1+nu) for a round core.
-fn torsion_ratio(table: &Table<'_>) -> Checked<f64> {
+pub(super) fn torsion_ratio(table: &Table<'_>) -> Checked<f64> {
     exclusive(table, "torsion_ratio", "poisson_ratio")?;
     match table.number_if("torsion_ratio", &allowed::TORSION_RATIO)? {
         Some(ratio) => Ok(ratio),
@@ -188,7 +188,7 @@ fn torsion_ratio(table: &Table<'_>) -> Checked<f64> {
     }
 }
 
-fn friction(table: &Table<'_>) -> Checked<f64> {
+pub(super) fn friction(table: &Table<'_>) -> Checked<f64> {
     exclusive(table, "friction", "surface")?;
     if let Some(friction) = table.number_if("friction", &allowed::FRICTION)? {
         return Ok(friction);

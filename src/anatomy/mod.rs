@@ -1,0 +1,154 @@
+//! Real anatomy: a file of centrelines or of a lumen surface, in an open format, becomes the
+//! branches of a scene.
+//!
+//! [`import`] reads a file (`read`), brings it into mm and into the scene's frame (`frame`) and
+//! makes a tree of it ([`tree`]); from a surface the centrelines are found first (`surface`). This
+//! room knows nothing of scenarios; the scenario reader turns what comes out into a
+//! [`VesselSpec`](crate::scenario::model::VesselSpec).
+mod error;
+mod frame;
+mod read;
+pub mod surface;
+pub mod tree;
+
+use std::path::Path;
+use std::sync::Arc;
+
+pub use error::{AnatomyError, At, Fault};
+pub use frame::{Frame, Unit};
+pub use read::{Content, Line, Lines, RawSurface, parse};
+
+use frame::Size;
+use surface::Mesh;
+use tree::{Changes, ImportedBranch, Settings, Which};
+
+/// A tree made from a file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Imported {
+    /// The branches; a branch stands behind its parent.
+    pub branches: Vec<ImportedBranch>,
+    /// The lumen surface, if the file holds one.
+    pub surface: Option<Arc<Mesh>>,
+    /// What was changed on the way.
+    pub changes: Changes,
+    /// What is allowed but odd.
+    pub warnings: Vec<String>,
+}
+
+impl Imported {
+    /// The branch that a person points at, and, where a coordinate does so, the station on it and
+    /// the distance from it in mm.
+    ///
+    /// # Errors
+    /// A name or a tip that does not exist.
+    pub fn find(&self, which: &Which) -> Result<(&ImportedBranch, Option<(f64, f64)>), Fault> {
+        if let Which::Near(p) = which {
+            let (branch, station, distance) = tree::nearest(&self.branches, p);
+            return Ok((&self.branches[branch], Some((station, distance))));
+        }
+        let branch = tree::find(&self.branches, which).map_err(|(_, fault)| fault)?;
+        Ok((&self.branches[branch], None))
+    }
+}
+
+/// Reads the file at `path` and makes a tree of it; also gives the file's bytes, for its hash.
+///
+/// # Errors
+/// The first thing found wrong, with its place in the file.
+pub fn import(path: &Path, settings: &Settings) -> Result<(Imported, Vec<u8>), Box<AnatomyError>> {
+    let (content, bytes) = read::read(path, settings.radius_array.as_deref())?;
+    let made = match content {
+        Content::Lines(lines) => from_lines(lines, settings),
+        Content::Surface(surface) => from_surface(surface, settings),
+    };
+    let imported = made.map_err(|(at, fault)| fault.at(path, at))?;
+    Ok((imported, bytes))
+}
+
+/// Brings centrelines into mm and the scene's frame, and makes a tree of them.
+fn from_lines(mut lines: Lines, settings: &Settings) -> error::Checked<Imported> {
+    let mut radii = lines.radii.clone();
+    radii.sort_by(f64::total_cmp);
+    let size = Size {
+        radius: radii[radii.len() / 2],
+        extent: extent(&lines.points),
+    };
+    let mut changes = Changes::default();
+    let placed = placed(
+        &mut lines.points,
+        &size,
+        lines.frame,
+        settings,
+        &mut changes,
+    )?;
+    for r in &mut lines.radii {
+        *r *= placed.unit.in_mm();
+    }
+    Ok(Imported {
+        branches: tree::tree(&lines, settings, &mut changes)?,
+        surface: None,
+        changes,
+        warnings: placed.warning.into_iter().collect(),
+    })
+}
+
+/// Brings a surface into mm and the scene's frame, checks it, and makes a tree of its
+/// centrelines.
+fn from_surface(raw: RawSurface, settings: &Settings) -> error::Checked<Imported> {
+    let mut mesh = Mesh {
+        points: raw.points,
+        triangles: raw.triangles,
+    };
+    let area = mesh.area();
+    let size = Size {
+        // Twice volume over area is the mean radius of a tube.
+        radius: if area > 0.0 {
+            2.0 * mesh.volume().abs() / area
+        } else {
+            0.0
+        },
+        extent: extent(&mesh.points),
+    };
+    let mut changes = Changes::default();
+    let placed = placed(&mut mesh.points, &size, raw.frame, settings, &mut changes)?;
+    let found = surface::lumen(mesh, settings, &mut changes)?;
+    let (points, faces) = (changes.points_read, changes.items_read);
+    let branches = tree::tree(&found.lines, settings, &mut changes)?;
+    (changes.points_read, changes.items_read) = (points, faces);
+    Ok(Imported {
+        branches,
+        surface: Some(Arc::new(found.mesh)),
+        changes,
+        warnings: placed.warning.into_iter().chain(found.warning).collect(),
+    })
+}
+
+/// How points were brought into the scene.
+struct Placed {
+    unit: Unit,
+    warning: Option<String>,
+}
+
+fn placed(
+    points: &mut [nalgebra::Vector3<f64>],
+    size: &Size,
+    in_file: Option<Frame>,
+    settings: &Settings,
+    changes: &mut Changes,
+) -> error::Checked<Placed> {
+    let (unit, warning) = frame::unit(settings.units, size)?;
+    let frame = frame::frame(settings.frame, in_file)?;
+    frame::convert(points, unit, frame);
+    let note = format!("units {}, frame {}", unit.sign(), frame.name());
+    changes.notes.push(note);
+    Ok(Placed { unit, warning })
+}
+
+/// Longest side of the box around points.
+fn extent(points: &[nalgebra::Vector3<f64>]) -> f64 {
+    let first = points.first().copied().unwrap_or_default();
+    let (low, high) = points
+        .iter()
+        .fold((first, first), |(l, h), p| (l.inf(p), h.sup(p)));
+    (high - low).max()
+}

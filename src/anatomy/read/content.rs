@@ -1,0 +1,227 @@
+//! What a file of anatomy holds, whatever its format.
+
+use nalgebra::Vector3;
+
+use super::limits;
+use crate::anatomy::error::{At, Checked, Fault, whole};
+use crate::anatomy::frame::Frame;
+
+/// Names under which the radius of a vessel is looked for, after the stated one; capitals,
+/// spaces and underlines do not count.
+const RADIUS_NAMES: [&str; 3] = ["MaximumInscribedSphereRadius", "radius", "radii"];
+/// Names of arrays that hold twice the radius.
+const DIAMETER_NAMES: [&str; 2] = ["diameter", "diameters"];
+/// Names of cell arrays of text that name a line.
+const NAME_NAMES: [&str; 4] = ["name", "names", "branchname", "label"];
+
+/// The content of a file.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Content {
+    /// Centrelines with radii.
+    Lines(Lines),
+    /// A lumen surface.
+    Surface(RawSurface),
+}
+
+/// Centrelines with radii, in the file's own unit and frame.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Lines {
+    /// Points.
+    pub points: Vec<Vector3<f64>>,
+    /// Radius at each point, above 0.
+    pub radii: Vec<f64>,
+    /// The lines.
+    pub lines: Vec<Line>,
+    /// Number of the point at which the tree begins, where the file says it.
+    pub root: Option<usize>,
+    /// Frame that the file itself states.
+    pub frame: Option<Frame>,
+}
+
+/// One line through points.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Line {
+    /// Numbers of its points, at least two.
+    pub points: Vec<usize>,
+    /// Its name in the file.
+    pub name: Option<String>,
+}
+
+/// A triangulated surface as the file holds it, in its own unit and frame.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct RawSurface {
+    /// Points.
+    pub points: Vec<Vector3<f64>>,
+    /// Corners of the triangles.
+    pub triangles: Vec<[u32; 3]>,
+    /// Frame that the file itself states.
+    pub frame: Option<Frame>,
+}
+
+/// Polygonal data as the VTK formats hold it.
+#[derive(Debug, Default)]
+pub(super) struct PolyData {
+    pub points: Vec<f64>,
+    /// Lines, each as numbers of points.
+    pub lines: Vec<Vec<u64>>,
+    /// Polygons, each as numbers of points.
+    pub polygons: Vec<Vec<u64>>,
+    /// Arrays at the points: name, values of one component.
+    pub point_arrays: Vec<(String, Vec<f64>)>,
+    /// Names of arrays at the points with several components.
+    pub wide_arrays: Vec<String>,
+    /// Arrays of text at the cells, in the order points, lines, polygons.
+    pub cell_texts: Vec<(String, Vec<String>)>,
+    /// Cells that stand before the lines.
+    pub vertex_cells: usize,
+    /// Frame that the file itself states.
+    pub frame: Option<Frame>,
+}
+
+impl PolyData {
+    /// Lines where there are any, else a surface.
+    pub(super) fn content(self, radius_array: Option<&str>) -> Checked<Content> {
+        let points: Vec<Vector3<f64>> = self
+            .points
+            .chunks_exact(3)
+            .map(Vector3::from_column_slice)
+            .collect();
+        if points.is_empty() {
+            return whole(Fault::Empty { what: "points" });
+        }
+        let frame = self.frame;
+        if self.lines.is_empty() {
+            let mut triangles = Vec::new();
+            for polygon in &self.polygons {
+                fan(polygon, points.len(), &mut triangles)?;
+            }
+            return Ok(Content::Surface(RawSurface {
+                points,
+                triangles,
+                frame,
+            }));
+        }
+        let radii = radius(
+            &self.point_arrays,
+            &self.wide_arrays,
+            radius_array,
+            points.len(),
+        )?;
+        let names = self
+            .cell_texts
+            .iter()
+            .find(|(name, _)| NAME_NAMES.contains(&plain(name).as_str()));
+        let mut lines = Vec::with_capacity(self.lines.len());
+        for (number, ids) in self.lines.iter().enumerate() {
+            let mut line = Vec::with_capacity(ids.len());
+            for &id in ids {
+                line.push(index(id, points.len())?);
+            }
+            let name = names.and_then(|(_, all)| all.get(self.vertex_cells + number));
+            lines.push(Line {
+                points: line,
+                name: name.filter(|n| !n.is_empty()).cloned(),
+            });
+        }
+        Ok(Content::Lines(Lines {
+            points,
+            radii,
+            lines,
+            root: None,
+            frame,
+        }))
+    }
+}
+
+/// A number of a point that must be there.
+pub(super) fn index(id: u64, points: usize) -> Checked<usize> {
+    usize::try_from(id)
+        .ok()
+        .filter(|i| *i < points)
+        .ok_or_else(|| {
+            (
+                At::Whole,
+                Fault::Malformed {
+                    what: format!("point {id} is used, but there are {points} points (from 0)"),
+                },
+            )
+        })
+}
+
+/// A polygon as triangles that share its first corner.
+pub(super) fn fan(polygon: &[u64], points: usize, triangles: &mut Vec<[u32; 3]>) -> Checked<()> {
+    if polygon.len() < 3 {
+        return whole(Fault::Malformed {
+            what: format!("a face has {} corners, allowed is 3 or more", polygon.len()),
+        });
+    }
+    let corner = |k: usize| -> Checked<u32> {
+        let i = index(polygon[k], points)?;
+        u32::try_from(i).map_err(|_| {
+            (
+                At::Whole,
+                Fault::TooMuch {
+                    what: "points",
+                    found: points as u64,
+                    allowed: limits::POINTS,
+                },
+            )
+        })
+    };
+    for k in 1..polygon.len() - 1 {
+        triangles.push([corner(0)?, corner(k)?, corner(k + 1)?]);
+    }
+    limits::at_most("triangles", triangles.len() as u64, limits::TRIANGLES)
+}
+
+/// A name without capitals, spaces, underlines and unit.
+pub(super) fn plain(name: &str) -> String {
+    let kept: String = name
+        .chars()
+        .filter(|c| c.is_alphanumeric())
+        .flat_map(char::to_lowercase)
+        .collect();
+    kept.strip_suffix("mm").map_or(kept.clone(), str::to_owned)
+}
+
+/// The radius at each point, from the array of the stated or of a usual name.
+pub(super) fn radius(
+    arrays: &[(String, Vec<f64>)],
+    wide: &[String],
+    stated: Option<&str>,
+    points: usize,
+) -> Checked<Vec<f64>> {
+    let by_name = |wanted: &str| arrays.iter().find(|(name, _)| plain(name) == plain(wanted));
+    let (found, factor) = match stated {
+        Some(name) => (arrays.iter().find(|(n, _)| n == name), 1.0),
+        None => match RADIUS_NAMES.iter().find_map(|n| by_name(n)) {
+            Some(array) => (Some(array), 1.0),
+            None => (DIAMETER_NAMES.iter().find_map(|n| by_name(n)), 0.5),
+        },
+    };
+    let Some((name, values)) = found else {
+        let names: Vec<String> = arrays.iter().map(|(n, _)| format!("\"{n}\"")).collect();
+        let mut present = if names.is_empty() {
+            "its points carry no array of single numbers".to_owned()
+        } else {
+            format!("its points carry {}", names.join(", "))
+        };
+        if !wide.is_empty() {
+            present += &format!(" and arrays of several components: {}", wide.join(", "));
+        }
+        let wanted = stated.map_or_else(
+            || format!("called {}", RADIUS_NAMES.join(" or ")),
+            |n| format!("called \"{n}\""),
+        );
+        return whole(Fault::NoRadius { wanted, present });
+    };
+    if values.len() != points {
+        return whole(Fault::Malformed {
+            what: format!(
+                "the array \"{name}\" has {} values for {points} points",
+                values.len()
+            ),
+        });
+    }
+    Ok(values.iter().map(|r| r * factor).collect())
+}

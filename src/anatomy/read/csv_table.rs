@@ -1,0 +1,169 @@
+//! Centrelines as a table with named columns: `x`, `y`, `z`, `radius` (or `r`, or `diameter`), and
+//! `branch` where there is more than one line. Lines that begin with `#` are comments.
+
+use nalgebra::Vector3;
+
+use super::content::{Line, Lines, plain};
+use super::limits;
+use super::not_a;
+use super::words::number;
+use crate::anatomy::error::{At, Checked, Fault};
+use crate::anatomy::frame::Frame;
+
+/// Which column holds what.
+struct Columns {
+    coordinates: [usize; 3],
+    radius: usize,
+    factor: f64,
+    branch: Option<usize>,
+}
+
+/// Reads centrelines.
+pub(super) fn read(bytes: &[u8], radius_column: Option<&str>) -> Checked<Lines> {
+    let Ok(text) = std::str::from_utf8(bytes) else {
+        return Err(not_a("a table in text", bytes));
+    };
+    let mut table = csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let heads = table
+        .headers()
+        .map_err(|error| (At::Whole, broken(&error)))?
+        .clone();
+    let columns = columns(&heads, radius_column)?;
+    let mut out = Lines {
+        frame: text
+            .lines()
+            .take_while(|line| line.starts_with('#'))
+            .find_map(Frame::in_comment),
+        ..Lines::default()
+    };
+    let mut before: Option<String> = None;
+    let mut record = csv::StringRecord::new();
+    loop {
+        let line = usize::try_from(table.position().line()).unwrap_or(usize::MAX);
+        let more = table
+            .read_record(&mut record)
+            .map_err(|error| (At::Line(line), broken(&error)))?;
+        if !more {
+            break;
+        }
+        let line = record
+            .position()
+            .map_or(line, |p| usize::try_from(p.line()).unwrap_or(usize::MAX));
+        let at = At::Line(line);
+        let value = |column: usize| {
+            let word = record.get(column).ok_or_else(|| {
+                let what = format!(
+                    "the row has {} columns, {} are named",
+                    record.len(),
+                    heads.len()
+                );
+                (at, Fault::Truncated { what })
+            })?;
+            number(word, &heads[column]).map_err(|fault| (at, fault))
+        };
+        let [x, y, z] = columns.coordinates;
+        out.points
+            .push(Vector3::new(value(x)?, value(y)?, value(z)?));
+        let radius = columns.factor * value(columns.radius)?;
+        if !(radius.is_finite() && radius > 0.0) {
+            return Err((
+                at,
+                Fault::BadRadius {
+                    point: out.points.len() - 1,
+                    value: radius,
+                },
+            ));
+        }
+        out.radii.push(radius);
+        limits::at_most("points", out.points.len() as u64, limits::POINTS)?;
+        let name = columns
+            .branch
+            .map(|c| record.get(c).unwrap_or("").to_owned());
+        if out.lines.is_empty() || name != before {
+            let known = out.lines.iter().any(|l| l.name.is_some() && l.name == name);
+            if known {
+                return Err((
+                    at,
+                    Fault::Malformed {
+                        what: format!(
+                            "branch {:?} goes on after another began; its rows must stand together",
+                            name.unwrap_or_default()
+                        ),
+                    },
+                ));
+            }
+            out.lines.push(Line {
+                points: Vec::new(),
+                name: name.clone(),
+            });
+            limits::at_most("branches", out.lines.len() as u64, 10_000)?;
+            before = name;
+        }
+        if let Some(last) = out.lines.last_mut() {
+            last.points.push(out.points.len() - 1);
+        }
+    }
+    // Bare numbers are no names.
+    let numbers = |l: &Line| l.name.as_deref().is_none_or(|n| n.parse::<f64>().is_ok());
+    if out.lines.iter().all(numbers) {
+        for line in &mut out.lines {
+            line.name = None;
+        }
+    }
+    out.lines.retain(|line| line.points.len() > 1);
+    Ok(out)
+}
+
+fn broken(error: &csv::Error) -> Fault {
+    Fault::Malformed {
+        what: format!("not a table: {error}"),
+    }
+}
+
+fn columns(heads: &csv::StringRecord, radius_column: Option<&str>) -> Checked<Columns> {
+    let of = |names: &[&str]| {
+        heads
+            .iter()
+            .position(|head| names.contains(&plain(head).as_str()))
+    };
+    let named = || heads.iter().collect::<Vec<_>>().join(", ");
+    let must = |name: &'static str| {
+        of(&[name]).ok_or_else(|| {
+            (
+                At::Line(1),
+                Fault::Malformed {
+                    what: format!("no column is called {name}; columns are {}", named()),
+                },
+            )
+        })
+    };
+    let coordinates = [must("x")?, must("y")?, must("z")?];
+    let (radius, factor) = match radius_column {
+        Some(name) => (heads.iter().position(|head| head == name), 1.0),
+        None => match of(&["radius", "r", "maximuminscribedsphereradius"]) {
+            Some(column) => (Some(column), 1.0),
+            None => (of(&["diameter", "d"]), 0.5),
+        },
+    };
+    let radius = radius.ok_or_else(|| {
+        (
+            At::Line(1),
+            Fault::NoRadius {
+                wanted: radius_column.map_or("called radius, r or diameter".into(), |n| {
+                    format!("called \"{n}\"")
+                }),
+                present: format!("columns are {}", named()),
+            },
+        )
+    })?;
+    Ok(Columns {
+        coordinates,
+        radius,
+        factor,
+        branch: of(&["branch", "name", "line", "label"]),
+    })
+}

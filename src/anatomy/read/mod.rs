@@ -1,0 +1,167 @@
+//! Readers of open formats, each for centrelines or for surfaces or for both.
+//!
+//! Every reader takes the bytes of a file and gives its [`Content`], or a fault with the place in
+//! the file. None of them trusts a number in the file: what a header announces is compared with
+//! what is there before memory is taken, and what compressed data unpacks to is bounded
+//! (see `limits`).
+mod content;
+mod csv_table;
+mod legacy;
+mod limits;
+mod obj;
+mod ply;
+mod stl;
+mod swc;
+mod vtp;
+mod words;
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+pub use content::{Content, Line, Lines, RawSurface};
+
+use super::error::{AnatomyError, At, Checked, Fault};
+
+/// Endings that are known.
+const ENDINGS: &str = "vtp, vtk, swc, csv (centrelines), vtp, vtk, stl, ply, obj (surfaces)";
+
+/// Reads the file at `path`, whose ending says its format. `radius_array` is the name of the
+/// array that holds the radius of centrelines, if it is not a usual one. Also returns the bytes
+/// of the file, for its hash.
+///
+/// # Errors
+/// The first fault found, with its place.
+pub fn read(
+    path: &Path,
+    radius_array: Option<&str>,
+) -> Result<(Content, Vec<u8>), Box<AnatomyError>> {
+    let bytes = bytes(path)?;
+    let content = parse(&ending(path), &bytes, radius_array);
+    match content {
+        Ok(content) => Ok((content, bytes)),
+        Err((at, fault)) => Err(fault.at(path, at)),
+    }
+}
+
+/// Reads the content of a file from its bytes; `ending` is that of its name, in small letters.
+///
+/// # Errors
+/// The first fault found, with its place.
+pub fn parse(ending: &str, bytes: &[u8], radius_array: Option<&str>) -> Checked<Content> {
+    if bytes.is_empty() {
+        return Err((
+            At::Whole,
+            Fault::Truncated {
+                what: "it is empty".into(),
+            },
+        ));
+    }
+    let content = match ending {
+        "vtp" => vtp::read(bytes)?.content(radius_array)?,
+        "vtk" => legacy::read(bytes)?.content(radius_array)?,
+        "swc" => Content::Lines(swc::read(bytes)?),
+        "csv" => Content::Lines(csv_table::read(bytes, radius_array)?),
+        "stl" => Content::Surface(stl::read(bytes)?),
+        "ply" => Content::Surface(ply::read(bytes)?),
+        "obj" => Content::Surface(obj::read(bytes)?),
+        _ => {
+            return Err((
+                At::Whole,
+                Fault::UnknownEnding {
+                    ending: ending.to_owned(),
+                    allowed: ENDINGS,
+                },
+            ));
+        }
+    };
+    sound(&content)?;
+    Ok(content)
+}
+
+fn ending(path: &Path) -> String {
+    let ending = path.extension().unwrap_or_default();
+    ending.to_string_lossy().to_ascii_lowercase()
+}
+
+fn bytes(path: &Path) -> Result<Vec<u8>, Box<AnatomyError>> {
+    let unreadable = |cause: std::io::Error| {
+        Fault::Unreadable {
+            cause: cause.to_string(),
+        }
+        .at(path, At::Whole)
+    };
+    let file = File::open(path).map_err(unreadable)?;
+    let mut bytes = Vec::new();
+    file.take(limits::FILE_BYTES + 1)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
+    limits::at_most("bytes", bytes.len() as u64, limits::FILE_BYTES)
+        .map_err(|(at, fault)| fault.at(path, at))?;
+    Ok(bytes)
+}
+
+/// Counts, coordinates and radii are such as a vessel can have.
+fn sound(content: &Content) -> Checked<()> {
+    let points = match content {
+        Content::Lines(lines) => &lines.points,
+        Content::Surface(surface) => &surface.points,
+    };
+    limits::at_most("points", points.len() as u64, limits::POINTS)?;
+    for (point, p) in points.iter().enumerate() {
+        if let Some(&value) = p.iter().find(|x| !x.is_finite()) {
+            return Err((At::Whole, Fault::NotFinite { point, value }));
+        }
+    }
+    match content {
+        Content::Lines(lines) => {
+            limits::at_most("lines", lines.lines.len() as u64, limits::LINES)?;
+            if lines.lines.iter().all(|line| line.points.len() < 2) {
+                return Err((At::Whole, Fault::Empty { what: "lines" }));
+            }
+            let is_bad = |r: &f64| !(r.is_finite() && *r > 0.0);
+            match lines.radii.iter().position(is_bad) {
+                Some(point) => Err((
+                    At::Whole,
+                    Fault::BadRadius {
+                        point,
+                        value: lines.radii[point],
+                    },
+                )),
+                None => Ok(()),
+            }
+        }
+        Content::Surface(surface) => {
+            limits::at_most(
+                "triangles",
+                surface.triangles.len() as u64,
+                limits::TRIANGLES,
+            )?;
+            if surface.triangles.is_empty() {
+                return Err((
+                    At::Whole,
+                    Fault::Empty {
+                        what: "lines and no triangles",
+                    },
+                ));
+            }
+            Ok(())
+        }
+    }
+}
+
+/// The first characters of a file, for a message.
+fn beginning(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(&bytes[..bytes.len().min(24)]).into_owned()
+}
+
+/// The fault that a file is not what its ending says.
+fn not_a(expected: &'static str, bytes: &[u8]) -> super::error::Found {
+    (
+        At::Whole,
+        Fault::WrongType {
+            expected,
+            found: beginning(bytes),
+        },
+    )
+}

@@ -1,0 +1,318 @@
+//! A tree of boxes over triangles: the nearest triangle, rays, and pairs whose boxes meet.
+
+use nalgebra::Vector3;
+
+use super::mesh::Mesh;
+
+/// Most triangles in a leaf.
+const LEAF: usize = 4;
+
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    low: Vector3<f64>,
+    high: Vector3<f64>,
+    /// First of its triangles in the order of the tree, or its second child; its first child is
+    /// the next node.
+    first: u32,
+    /// Number of triangles; 0 for an inner node.
+    count: u32,
+}
+
+impl Node {
+    #[inline]
+    fn square_distance(&self, p: &Vector3<f64>) -> f64 {
+        let mut sum = 0.0;
+        for i in 0..3 {
+            let out = (self.low[i] - p[i]).max(p[i] - self.high[i]).max(0.0);
+            sum += out * out;
+        }
+        sum
+    }
+
+    fn meets(&self, low: &Vector3<f64>, high: &Vector3<f64>) -> bool {
+        (0..3).all(|i| self.low[i] <= high[i] && low[i] <= self.high[i])
+    }
+}
+
+/// What part of a triangle is nearest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// Its inside.
+    Face,
+    /// The edge from corner k to k + 1.
+    Edge(usize),
+    /// Corner k.
+    Corner(usize),
+}
+
+/// The nearest point of a surface.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Nearest {
+    /// Square of the distance in mm².
+    pub square: f64,
+    /// Number of the triangle.
+    pub triangle: usize,
+    /// Weights of its corners at the nearest point.
+    pub weights: [f64; 3],
+    /// On which part of the triangle it lies.
+    pub part: Part,
+}
+
+/// A tree of boxes.
+#[derive(Debug, Clone)]
+pub struct Bvh {
+    nodes: Vec<Node>,
+    /// Triangles in the order of the leaves: number and corners.
+    order: Vec<u32>,
+    corners: Vec<[Vector3<f64>; 3]>,
+}
+
+impl Bvh {
+    /// The tree over a surface.
+    #[must_use]
+    pub fn new(mesh: &Mesh) -> Self {
+        let mut items: Vec<(u32, Vector3<f64>)> = (0_u32..)
+            .zip(0..mesh.triangles.len())
+            .map(|(number, t)| {
+                let [a, b, c] = mesh.corners(t);
+                (number, (a + b + c) / 3.0)
+            })
+            .collect();
+        let mut nodes = Vec::with_capacity(items.len());
+        let count = items.len();
+        build(&mut nodes, &mut items, 0, count, mesh);
+        let order: Vec<u32> = items.iter().map(|i| i.0).collect();
+        let corners = order.iter().map(|t| mesh.corners(*t as usize)).collect();
+        Self {
+            nodes,
+            order,
+            corners,
+        }
+    }
+
+    /// The nearest point of the surface, of those nearer than the square root of `within`.
+    #[must_use]
+    pub fn nearest(&self, p: &Vector3<f64>, within: f64) -> Option<Nearest> {
+        let mut best: Option<Nearest> = None;
+        let mut limit = within;
+        let mut stack = [(0_u32, 0.0_f64); 64];
+        let mut depth = 1;
+        stack[0].1 = self.nodes[0].square_distance(p);
+        while depth > 0 {
+            depth -= 1;
+            let (number, distance) = stack[depth];
+            if distance >= limit {
+                continue;
+            }
+            let node = &self.nodes[number as usize];
+            if node.count > 0 {
+                for i in node.first..node.first + node.count {
+                    let (square, weights, part) = nearest_on_triangle(p, &self.corners[i as usize]);
+                    if square < limit {
+                        limit = square;
+                        best = Some(Nearest {
+                            square,
+                            triangle: self.order[i as usize] as usize,
+                            weights,
+                            part,
+                        });
+                    }
+                }
+                continue;
+            }
+            let (a, b) = (number + 1, node.first);
+            let da = self.nodes[a as usize].square_distance(p);
+            let db = self.nodes[b as usize].square_distance(p);
+            let (far, near) = if da <= db {
+                ((b, db), (a, da))
+            } else {
+                ((a, da), (b, db))
+            };
+            stack[depth] = far;
+            stack[depth + 1] = near;
+            depth += 2;
+        }
+        best
+    }
+
+    /// Distance along a ray (unit direction) to the first triangle it meets within `reach`.
+    #[must_use]
+    pub fn ray(&self, from: &Vector3<f64>, direction: &Vector3<f64>, reach: f64) -> Option<f64> {
+        let inverse = direction.map(|d| 1.0 / d);
+        let mut best = reach;
+        let mut found = false;
+        let mut stack = vec![0_u32];
+        while let Some(number) = stack.pop() {
+            let node = &self.nodes[number as usize];
+            let (mut enter, mut leave) = (0.0_f64, best);
+            for i in 0..3 {
+                let a = (node.low[i] - from[i]) * inverse[i];
+                let b = (node.high[i] - from[i]) * inverse[i];
+                enter = enter.max(a.min(b));
+                leave = leave.min(a.max(b));
+            }
+            if enter > leave {
+                continue;
+            }
+            if node.count == 0 {
+                stack.extend([number + 1, node.first]);
+                continue;
+            }
+            for i in node.first..node.first + node.count {
+                if let Some(t) = ray_triangle(from, direction, &self.corners[i as usize])
+                    && t < best
+                {
+                    best = t;
+                    found = true;
+                }
+            }
+        }
+        found.then_some(best)
+    }
+
+    /// Calls `visit` with every triangle whose box may meet the given one, until it says stop.
+    pub fn meeting(
+        &self,
+        low: &Vector3<f64>,
+        high: &Vector3<f64>,
+        mut visit: impl FnMut(usize) -> bool,
+    ) {
+        let mut stack = vec![0_u32];
+        while let Some(number) = stack.pop() {
+            let node = &self.nodes[number as usize];
+            if !node.meets(low, high) {
+                continue;
+            }
+            if node.count == 0 {
+                stack.extend([number + 1, node.first]);
+                continue;
+            }
+            for i in node.first..node.first + node.count {
+                if visit(self.order[i as usize] as usize) {
+                    return;
+                }
+            }
+        }
+    }
+}
+
+fn build(
+    nodes: &mut Vec<Node>,
+    items: &mut [(u32, Vector3<f64>)],
+    from: usize,
+    to: usize,
+    mesh: &Mesh,
+) {
+    let part = &mut items[from..to];
+    let mut low = Vector3::repeat(f64::INFINITY);
+    let mut high = Vector3::repeat(f64::NEG_INFINITY);
+    let (mut inner_low, mut inner_high) = (low, high);
+    for (t, centre) in part.iter() {
+        for p in mesh.corners(*t as usize) {
+            low = low.inf(&p);
+            high = high.sup(&p);
+        }
+        inner_low = inner_low.inf(centre);
+        inner_high = inner_high.sup(centre);
+    }
+    let number = nodes.len();
+    let index = |i: usize| u32::try_from(i).unwrap_or(u32::MAX);
+    nodes.push(Node {
+        low,
+        high,
+        first: index(from),
+        count: index(to - from),
+    });
+    if to - from <= LEAF {
+        return;
+    }
+    let axis = (inner_high - inner_low).imax();
+    let middle = (to - from) / 2;
+    part.select_nth_unstable_by(middle, |a, b| {
+        a.1[axis].total_cmp(&b.1[axis]).then(a.0.cmp(&b.0))
+    });
+    build(nodes, items, from, from + middle, mesh);
+    let second = nodes.len();
+    build(nodes, items, from + middle, to, mesh);
+    nodes[number].first = index(second);
+    nodes[number].count = 0;
+}
+
+/// Square distance, weights of the corners and part of the point of a triangle nearest to `p`.
+///
+/// Source: C. Ericson, Real-Time Collision Detection, 2005, section 5.1.5.
+#[inline]
+fn nearest_on_triangle(p: &Vector3<f64>, [a, b, c]: &[Vector3<f64>; 3]) -> (f64, [f64; 3], Part) {
+    let (ab, ac, ap) = (b - a, c - a, p - a);
+    let (d1, d2) = (ab.dot(&ap), ac.dot(&ap));
+    if d1 <= 0.0 && d2 <= 0.0 {
+        return (ap.norm_squared(), [1.0, 0.0, 0.0], Part::Corner(0));
+    }
+    let bp = p - b;
+    let (d3, d4) = (ab.dot(&bp), ac.dot(&bp));
+    if d3 >= 0.0 && d4 <= d3 {
+        return (bp.norm_squared(), [0.0, 1.0, 0.0], Part::Corner(1));
+    }
+    let vc = d1 * d4 - d3 * d2;
+    if vc <= 0.0 && d1 >= 0.0 && d3 <= 0.0 {
+        let t = d1 / (d1 - d3);
+        return (
+            (ap - ab * t).norm_squared(),
+            [1.0 - t, t, 0.0],
+            Part::Edge(0),
+        );
+    }
+    let cp = p - c;
+    let (d5, d6) = (ab.dot(&cp), ac.dot(&cp));
+    if d6 >= 0.0 && d5 <= d6 {
+        return (cp.norm_squared(), [0.0, 0.0, 1.0], Part::Corner(2));
+    }
+    let vb = d5 * d2 - d1 * d6;
+    if vb <= 0.0 && d2 >= 0.0 && d6 <= 0.0 {
+        let t = d2 / (d2 - d6);
+        return (
+            (ap - ac * t).norm_squared(),
+            [1.0 - t, 0.0, t],
+            Part::Edge(2),
+        );
+    }
+    let va = d3 * d6 - d5 * d4;
+    if va <= 0.0 && d4 - d3 >= 0.0 && d5 - d6 >= 0.0 {
+        let t = (d4 - d3) / ((d4 - d3) + (d5 - d6));
+        return (
+            (bp - (c - b) * t).norm_squared(),
+            [0.0, 1.0 - t, t],
+            Part::Edge(1),
+        );
+    }
+    let per = 1.0 / (va + vb + vc);
+    let (v, w) = (vb * per, vc * per);
+    (
+        (ap - ab * v - ac * w).norm_squared(),
+        [1.0 - v - w, v, w],
+        Part::Face,
+    )
+}
+
+/// Distance along a ray to a triangle.
+///
+/// Source: T. Moeller and B. Trumbore, Fast, minimum storage ray-triangle intersection, J Graphics
+/// Tools 2:21-28, 1997.
+fn ray_triangle(
+    from: &Vector3<f64>,
+    direction: &Vector3<f64>,
+    [a, b, c]: &[Vector3<f64>; 3],
+) -> Option<f64> {
+    let (e1, e2) = (b - a, c - a);
+    let across = direction.cross(&e2);
+    let determinant = e1.dot(&across);
+    if determinant.abs() <= f64::MIN_POSITIVE {
+        return None;
+    }
+    let offset = from - a;
+    let u = offset.dot(&across) / determinant;
+    let other = offset.cross(&e1);
+    let v = direction.dot(&other) / determinant;
+    let t = e2.dot(&other) / determinant;
+    (u >= 0.0 && v >= 0.0 && u + v <= 1.0 && t > 0.0).then_some(t)
+}

@@ -1,0 +1,225 @@
+//! The inside of a closed surface as runs of voxels along x.
+
+use nalgebra::Vector3;
+use rayon::prelude::*;
+
+use super::bvh::Bvh;
+use super::mesh::Mesh;
+
+/// Most voxels along one side.
+const LONGEST_SIDE: f64 = 1200.0;
+/// Most voxels inside.
+const MOST: f64 = 1_000_000.0;
+
+/// A run of voxels inside, along x.
+#[derive(Debug, Clone, Copy)]
+struct Run {
+    from: i32,
+    to: i32,
+    /// Number of its first voxel.
+    first: u32,
+}
+
+/// The voxels inside a surface, numbered.
+#[derive(Debug)]
+pub(super) struct Voxels {
+    /// Edge of a voxel in mm.
+    pub edge: f64,
+    origin: Vector3<f64>,
+    rows: i32,
+    layers: i32,
+    /// First run of each column, and one more.
+    columns: Vec<u32>,
+    runs: Vec<Run>,
+    /// Index of each voxel.
+    pub places: Vec<[i32; 3]>,
+    /// Distance of each voxel's middle from the wall in mm.
+    pub depth: Vec<f64>,
+}
+
+impl Voxels {
+    /// The inside of `mesh` with voxels of about `edge` mm, larger if there would be too many.
+    pub(super) fn new(mesh: &Mesh, bvh: &Bvh, edge: f64) -> Self {
+        let first = mesh.points[0];
+        let (low, high) = mesh
+            .points
+            .iter()
+            .fold((first, first), |(l, h), p| (l.inf(p), h.sup(p)));
+        let size = high - low;
+        let edge = edge
+            .max(size.max() / LONGEST_SIDE)
+            .max((mesh.volume() / MOST).cbrt());
+        // Odd fractions of an edge keep the middles of voxels off the points of regular surfaces.
+        let origin = low - Vector3::new(0.513_7, 0.529_1, 0.541_3) * edge;
+        let count = |x: f64| whole((x / edge).ceil()) + 2;
+        let (rows, layers) = (count(size.y), count(size.z));
+        let crossings = crossings(mesh, &origin, edge, rows, layers);
+        let mut out = Self {
+            edge,
+            origin,
+            rows,
+            layers,
+            columns: vec![0],
+            runs: Vec::new(),
+            places: Vec::new(),
+            depth: Vec::new(),
+        };
+        let mut at = 0;
+        for column in 0..index(rows) * index(layers) {
+            let number = u32::try_from(column).unwrap_or(u32::MAX);
+            let from = at;
+            while at < crossings.len() && crossings[at].0 == number {
+                at += 1;
+            }
+            out.fill(number, &crossings[from..at]);
+            out.columns
+                .push(u32::try_from(out.runs.len()).unwrap_or(u32::MAX));
+        }
+        let middles: Vec<Vector3<f64>> = out.places.iter().map(|p| out.middle(*p)).collect();
+        out.depth = middles
+            .par_chunks(256)
+            .flat_map_iter(|chunk| {
+                // The distance changes by no more than the way from one middle to the next.
+                let mut before: Option<(Vector3<f64>, f64)> = None;
+                chunk
+                    .iter()
+                    .map(|p| {
+                        let limit = before.map_or(f64::INFINITY, |(q, d)| d + (p - q).norm());
+                        let near = bvh.nearest(p, (limit * limit) * (1.0 + 1e-9) + 1e-12);
+                        let distance = near.map_or(0.0, |n| n.square.sqrt());
+                        before = Some((*p, distance));
+                        distance
+                    })
+                    .collect::<Vec<_>>()
+            })
+            .collect();
+        out
+    }
+
+    fn fill(&mut self, column: u32, crossings: &[(u32, f64)]) {
+        let rows = u32::try_from(self.rows).unwrap_or(1);
+        let (row, layer) = (
+            i32::try_from(column % rows).unwrap_or(0),
+            i32::try_from(column / rows).unwrap_or(0),
+        );
+        for pair in crossings.chunks_exact(2) {
+            // Voxels whose middle lies between the two crossings.
+            let from = whole((pair[0].1 - 0.5).ceil());
+            let to = whole((pair[1].1 - 0.5).floor());
+            if to < from {
+                continue;
+            }
+            self.runs.push(Run {
+                from,
+                to,
+                first: u32::try_from(self.places.len()).unwrap_or(u32::MAX),
+            });
+            self.places.extend((from..=to).map(|x| [x, row, layer]));
+        }
+    }
+
+    /// Middle of a voxel in mm.
+    pub(super) fn middle(&self, place: [i32; 3]) -> Vector3<f64> {
+        self.origin + Vector3::from(place).map(|i| f64::from(i) + 0.5) * self.edge
+    }
+
+    /// Number of the voxel at an index, if it is inside.
+    pub(super) fn at(&self, [x, y, z]: [i32; 3]) -> Option<usize> {
+        if y < 0 || z < 0 || y >= self.rows || z >= self.layers {
+            return None;
+        }
+        let column = index(z) * index(self.rows) + index(y);
+        let runs = &self.runs[self.columns[column] as usize..self.columns[column + 1] as usize];
+        let run = runs.iter().find(|r| r.from <= x && x <= r.to)?;
+        Some(run.first as usize + index(x - run.from))
+    }
+
+    /// Number of the inside voxel nearest to a point, by a search of all.
+    pub(super) fn nearest(&self, p: &Vector3<f64>) -> Option<usize> {
+        let square = |i: &usize| (self.middle(self.places[*i]) - p).norm_squared();
+        (0..self.places.len()).min_by(|a, b| square(a).total_cmp(&square(b)))
+    }
+}
+
+/// Where lines along x through the middles of all columns cross the surface: column and place in
+/// voxels, sorted.
+///
+/// A line that meets an edge is counted for one of its two triangles only, because both ask the
+/// same question about the edge, with its points in the same order.
+fn crossings(
+    mesh: &Mesh,
+    origin: &Vector3<f64>,
+    edge: f64,
+    rows: i32,
+    layers: i32,
+) -> Vec<(u32, f64)> {
+    let mut out: Vec<(u32, f64)> = (0..mesh.triangles.len())
+        .into_par_iter()
+        .flat_map_iter(|t| {
+            let corners = mesh.corners(t).map(|p| (p - origin) / edge);
+            let ids = mesh.triangles[t];
+            let range = |axis: usize, most: i32| {
+                let values = corners.map(|p| p[axis]);
+                let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+                let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+                (
+                    whole((low - 0.5).ceil()).max(0),
+                    whole((high - 0.5).floor()).min(most - 1),
+                )
+            };
+            let (y, z) = (range(1, rows), range(2, layers));
+            let mut found = Vec::new();
+            for layer in z.0..=z.1 {
+                for row in y.0..=y.1 {
+                    let at = (f64::from(row) + 0.5, f64::from(layer) + 0.5);
+                    if let Some(x) = crossing(&corners, ids, at) {
+                        let column = index(layer) * index(rows) + index(row);
+                        found.push((u32::try_from(column).unwrap_or(u32::MAX), x));
+                    }
+                }
+            }
+            found
+        })
+        .collect();
+    out.par_sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    out
+}
+
+fn crossing(corners: &[Vector3<f64>; 3], ids: [u32; 3], (y, z): (f64, f64)) -> Option<f64> {
+    let side = |i: usize, j: usize| {
+        let swapped = ids[i] > ids[j];
+        let (a, b) = if swapped {
+            (corners[j], corners[i])
+        } else {
+            (corners[i], corners[j])
+        };
+        let value = (b.y - a.y) * (z - a.z) - (b.z - a.z) * (y - a.y);
+        // On the line itself the point counts as on the left of the edge in its one direction.
+        let left = value >= 0.0;
+        let value = if swapped { -value } else { value };
+        (value, left != swapped)
+    };
+    let (wc, c) = side(0, 1);
+    let (wa, a) = side(1, 2);
+    let (wb, b) = side(2, 0);
+    if a != b || b != c {
+        return None;
+    }
+    let sum = wa + wb + wc;
+    if sum.abs() <= f64::MIN_POSITIVE {
+        return None;
+    }
+    Some((wa * corners[0].x + wb * corners[1].x + wc * corners[2].x) / sum)
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "the cast saturates; sides are limited in length"
+)]
+fn whole(x: f64) -> i32 {
+    x as i32
+}
+
+fn index(i: i32) -> usize {
+    usize::try_from(i).unwrap_or(0)
+}

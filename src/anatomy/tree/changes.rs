@@ -1,0 +1,140 @@
+//! What was changed on the way from a file to a tree, with numbers.
+
+use nalgebra::Vector3;
+
+/// What was changed.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Changes {
+    /// Points in the file.
+    pub points_read: usize,
+    /// Lines, or triangles, in the file.
+    pub items_read: usize,
+    /// Points that coincide with the one before, dropped.
+    pub coincident: usize,
+    /// Length of the inlet part that was cut off each line that has it, in mm (largest).
+    pub cut_mm: f64,
+    /// Points of the file that lay in the part cut off.
+    pub cut_points: usize,
+    /// Length of line that repeats its trunk, dropped, in mm.
+    pub repeated_mm: f64,
+    /// Lines that are wholly within the splitting distance of others, dropped.
+    pub duplicates: usize,
+    /// Side branches too short to be kept: where, and how long, in mm.
+    pub stubs: Vec<(Vector3<f64>, f64)>,
+    /// Branches that began off their parent and were led onto it.
+    pub joined: usize,
+    /// Largest distance at which one began, in mm.
+    pub largest_gap_mm: f64,
+    /// Branches that leave within a lumen radius of a fork or an end, and for which no new fork was
+    /// made.
+    pub forks_joined: usize,
+    /// Largest shift of a point by smoothing, in mm, and where.
+    pub largest_shift: (f64, Vector3<f64>),
+    /// Radius of the tightest bend before smoothing, in mm, and where.
+    pub tightest_before: (f64, Vector3<f64>),
+    /// The same after smoothing.
+    pub tightest_after: (f64, Vector3<f64>),
+    /// Smallest lumen radius before and after smoothing, in mm.
+    pub narrowest_mm: (f64, f64),
+    /// Branches whose radius was limited inside their parent's lumen to that at their mouth,
+    /// because they turn there more tightly than the parent's width allows.
+    pub mouths_limited: usize,
+    /// Anything else, in words.
+    pub notes: Vec<String>,
+}
+
+impl Changes {
+    /// Each change as a name and a text with numbers.
+    #[must_use]
+    pub fn lines(&self) -> Vec<(&'static str, String)> {
+        let at = |p: &Vector3<f64>| format!("at ({:.1}, {:.1}, {:.1}) mm", p.x, p.y, p.z);
+        let bend = |(radius, p): &(f64, Vector3<f64>)| {
+            if radius.is_finite() {
+                format!("radius {radius:.2} mm {}", at(p))
+            } else {
+                "none (straight)".to_owned()
+            }
+        };
+        let mut lines = vec![(
+            "read",
+            format!(
+                "{} points, {} lines or faces",
+                self.points_read, self.items_read
+            ),
+        )];
+        if self.coincident > 0 {
+            let text = format!(
+                "{} points that coincide with the one before",
+                self.coincident
+            );
+            lines.push(("dropped", text));
+        }
+        if self.cut_mm > 0.0 {
+            lines.push((
+                "inlet cut off",
+                format!(
+                    "{:.1} mm of each line at most, {} points",
+                    self.cut_mm, self.cut_points
+                ),
+            ));
+        }
+        if self.repeated_mm > 0.0 {
+            let text = format!("{:.1} mm of line that repeats its trunk", self.repeated_mm);
+            lines.push(("dropped", text));
+        }
+        if self.duplicates > 0 {
+            lines.push((
+                "dropped",
+                format!("{} lines that repeat others", self.duplicates),
+            ));
+        }
+        for (place, length) in &self.stubs {
+            lines.push(("dropped", format!("a stub of {length:.2} mm {}", at(place))));
+        }
+        if self.joined > 0 {
+            lines.push((
+                "joined",
+                format!(
+                    "{} branches that began off their parent, by {:.3} mm at most",
+                    self.joined, self.largest_gap_mm
+                ),
+            ));
+        }
+        if self.forks_joined > 0 {
+            let text = format!(
+                "{} branches that leave within a lumen radius of a fork or an end: they hang on a \
+                 branch in its middle",
+                self.forks_joined
+            );
+            lines.push(("not cut", text));
+        }
+        lines.push((
+            "largest shift",
+            format!(
+                "{:.3} mm by smoothing, {}",
+                self.largest_shift.0,
+                at(&self.largest_shift.1)
+            ),
+        ));
+        lines.push(("tightest bend before", bend(&self.tightest_before)));
+        lines.push(("tightest bend after", bend(&self.tightest_after)));
+        lines.push((
+            "smallest lumen radius",
+            format!(
+                "{:.3} mm before smoothing, {:.3} mm after",
+                self.narrowest_mm.0, self.narrowest_mm.1
+            ),
+        ));
+        if self.mouths_limited > 0 {
+            lines.push((
+                "radius at mouths",
+                format!(
+                    "of {} branches limited, inside their parent's lumen, to that at the ostium",
+                    self.mouths_limited
+                ),
+            ));
+        }
+        lines.extend(self.notes.iter().map(|n| ("note", n.clone())));
+        lines
+    }
+}

@@ -1,0 +1,189 @@
+//! From centrelines to a tree: cut, resampled, smoothed, put together, cut at its forks, named.
+//!
+//! 1. `tracks`: single lines, the part before the vessel cut off, resampled and smoothed;
+//! 2. `grow`: each line hangs where it parts from those that are there already;
+//! 3. `forks`: cut into branches that run from one fork to the next or to a tip;
+//! 4. `name`: ordered from the inlet, named, tips numbered.
+//!
+//! [`Changes`] says with numbers what was changed.
+mod angles;
+mod changes;
+mod forks;
+mod grow;
+mod name;
+mod near;
+mod polyline;
+mod tracks;
+
+use nalgebra::Vector3;
+
+use super::error::{Checked, Fault, whole};
+use super::frame::{Frame, Unit};
+use super::read::Lines;
+
+pub use angles::{spread, take_off, turn};
+pub use changes::Changes;
+pub(super) use name::{find, nearest};
+pub(super) use polyline::Polyline;
+
+/// How a file is made into a tree.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    /// Name of the array that holds the radius, if it is not a usual one.
+    pub radius_array: Option<String>,
+    /// Unit of the file, if stated.
+    pub units: Option<Unit>,
+    /// Frame of the file, if stated.
+    pub frame: Option<Frame>,
+    /// Where the tree begins, in the scene's frame in mm; else the root that the file names, or
+    /// the widest end.
+    pub inlet: Option<Vector3<f64>>,
+    /// Length in mm that is cut off every line that begins at the inlet.
+    pub cut_mm: f64,
+    /// A line that begins at the inlet is cut off up to where, behind its widest point, its
+    /// radius in mm first falls below this.
+    pub cut_radius_mm: Option<f64>,
+    /// Distance in mm from which on two lines are two vessels.
+    pub split_mm: f64,
+    /// Largest distance in mm from its parent at which a branch may begin.
+    pub join_mm: f64,
+    /// Side branches shorter than this, in mm, are dropped.
+    pub stub_mm: f64,
+    /// Scale of smoothing in mm.
+    pub smooth_mm: f64,
+    /// Distance between the points of the result in mm.
+    pub spacing_mm: f64,
+    /// Whether the holes of a surface are open ends (the lumen goes on) or closed flat.
+    pub open_ends: bool,
+    /// Names that the scenario gives.
+    pub names: Vec<Naming>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            radius_array: None,
+            units: None,
+            frame: None,
+            inlet: None,
+            cut_mm: 0.0,
+            cut_radius_mm: None,
+            split_mm: 0.2,
+            join_mm: 2.0,
+            stub_mm: 3.0,
+            smooth_mm: 1.0,
+            spacing_mm: 0.5,
+            open_ends: true,
+            names: Vec::new(),
+        }
+    }
+}
+
+/// A name for a branch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Naming {
+    /// Which branch.
+    pub which: Which,
+    /// Its name.
+    pub name: String,
+}
+
+/// A branch as a person points at it.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Which {
+    /// By its name, or its name by order.
+    Branch(String),
+    /// By the number of its tip, from 1.
+    Tip(usize),
+    /// The one nearest to a point of the scene in mm.
+    Near(Vector3<f64>),
+}
+
+/// A branch of an imported tree.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ImportedBranch {
+    /// Unique name.
+    pub name: String,
+    /// Name by order, such as `branch-1.2`.
+    pub by_order: String,
+    /// Name of its line in the file.
+    pub in_file: Option<String>,
+    /// Number of the branch on which its first point lies, mostly on its end; `None` for the
+    /// inlet. A branch stands behind its parent.
+    pub parent: Option<usize>,
+    /// Number of its tip from 1, if it ends in one.
+    pub tip: Option<usize>,
+    /// Points along it in mm, the first one on the parent.
+    pub points: Vec<Vector3<f64>>,
+    /// Lumen radius at each in mm.
+    pub radii: Vec<f64>,
+}
+
+/// Makes the tree of centrelines that are already in mm and in the scene's frame.
+///
+/// # Errors
+/// Pieces that hang on nothing, loops, and settings that do not go with the lines.
+pub(super) fn tree(
+    lines: &Lines,
+    settings: &Settings,
+    changes: &mut Changes,
+) -> Checked<Vec<ImportedBranch>> {
+    changes.points_read = lines.points.len();
+    changes.items_read = lines.lines.len();
+    let tracks = tracks::tracks(lines, settings, changes)?;
+    if tracks.is_empty() {
+        return whole(Fault::Empty {
+            what: "line that reaches beyond the part cut off",
+        });
+    }
+    let placed = grow::grow(tracks, settings, changes)?;
+    let segments = forks::segments(&placed, settings.stub_mm, changes);
+    compare(&segments, changes);
+    let order = name::order(&segments);
+    let mut place = vec![0; segments.len()];
+    for (new, old) in order.iter().enumerate() {
+        place[*old] = new;
+    }
+    let mut branches: Vec<ImportedBranch> = order
+        .iter()
+        .map(|old| {
+            let segment = &segments[*old];
+            let line = segment.line.at_even_distances(settings.spacing_mm);
+            ImportedBranch {
+                in_file: segment.name.clone(),
+                parent: segment.parent.map(|p| place[p]),
+                points: line.points,
+                radii: line.radii,
+                ..ImportedBranch::default()
+            }
+        })
+        .collect();
+    name::name(&mut branches, settings)?;
+    Ok(branches)
+}
+
+/// Shifts, bends and narrowest places before and after smoothing.
+fn compare(segments: &[forks::Segment], changes: &mut Changes) {
+    changes.tightest_before.0 = f64::INFINITY;
+    changes.tightest_after.0 = f64::INFINITY;
+    changes.narrowest_mm = (f64::INFINITY, f64::INFINITY);
+    for segment in segments {
+        for (a, b) in segment.raw.points.iter().zip(&segment.line.points) {
+            let shift = (a - b).norm();
+            if shift > changes.largest_shift.0 {
+                changes.largest_shift = (shift, *a);
+            }
+        }
+        let tighter = |line: &Polyline, known: &mut (f64, Vector3<f64>)| {
+            let (radius, at) = line.tightest_bend();
+            if radius < known.0 {
+                *known = (radius, line.points[at]);
+            }
+        };
+        tighter(&segment.raw, &mut changes.tightest_before);
+        tighter(&segment.line, &mut changes.tightest_after);
+        let narrowest = &mut changes.narrowest_mm;
+        narrowest.0 = narrowest.0.min(segment.raw.narrowest());
+        narrowest.1 = narrowest.1.min(segment.line.narrowest());
+    }
+}

@@ -1,0 +1,143 @@
+//! The order of the branches, their names and the numbers of the tips.
+
+use nalgebra::Vector3;
+
+use super::forks::Segment;
+use super::near::foot;
+use super::{ImportedBranch, Settings, Which};
+use crate::anatomy::error::{At, Checked, Fault};
+
+/// Numbers of the segments in order from the inlet: the branch with the longest way to a tip
+/// comes first among those that leave at one place.
+pub(super) fn order(segments: &[Segment]) -> Vec<usize> {
+    let mut children: Vec<Vec<usize>> = vec![Vec::new(); segments.len()];
+    for (i, s) in segments.iter().enumerate() {
+        if let Some(parent) = s.parent {
+            children[parent].push(i);
+        }
+    }
+    let mut reach: Vec<f64> = segments.iter().map(|s| s.line.length()).collect();
+    for i in (0..segments.len()).rev() {
+        let onward = children[i].iter().map(|c| reach[*c]).fold(0.0, f64::max);
+        reach[i] += onward;
+    }
+    for list in &mut children {
+        list.sort_by(|a, b| reach[*b].total_cmp(&reach[*a]));
+    }
+    let mut order = Vec::with_capacity(segments.len());
+    let mut waiting = vec![0];
+    while let Some(next) = waiting.pop() {
+        order.push(next);
+        waiting.extend(children[next].iter().rev());
+    }
+    order
+}
+
+/// Gives `branch-1.2` names by order, then those of the file, then those of the naming table.
+pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Checked<()> {
+    let mut counts = vec![0_usize; branches.len()];
+    let mut by_order: Vec<String> = Vec::with_capacity(branches.len());
+    for branch in branches.iter() {
+        by_order.push(match branch.parent {
+            None => "branch-1".to_owned(),
+            Some(parent) => {
+                counts[parent] += 1;
+                format!("{}.{}", by_order[parent], counts[parent])
+            }
+        });
+    }
+    let mut tips = 0;
+    for (i, branch) in branches.iter_mut().enumerate() {
+        if counts[i] == 0 {
+            tips += 1;
+            branch.tip = Some(tips);
+        }
+        branch.by_order.clone_from(&by_order[i]);
+    }
+    let mut taken: Vec<String> = Vec::new();
+    for branch in branches.iter_mut() {
+        let base = match &branch.in_file {
+            Some(name) => name.clone(),
+            None => branch.by_order.clone(),
+        };
+        let mut name = base.clone();
+        let mut number = 1;
+        while taken.contains(&name) {
+            number += 1;
+            name = format!("{base}-{number}");
+        }
+        taken.push(name.clone());
+        branch.name = name;
+    }
+    for naming in &settings.names {
+        let i = find(branches, &naming.which)?;
+        branches[i].name.clone_from(&naming.name);
+    }
+    for (i, branch) in branches.iter().enumerate() {
+        if let Some(other) = branches[..i].iter().find(|b| b.name == branch.name) {
+            return Err((
+                At::Whole,
+                Fault::Setting {
+                    what: format!(
+                        "two branches are called \"{}\": {} and {}",
+                        branch.name, other.by_order, branch.by_order
+                    ),
+                    remedy: "give each branch a name of its own in [[vessel.name]]".into(),
+                },
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// The branch that a person means.
+pub(in crate::anatomy) fn find(branches: &[ImportedBranch], which: &Which) -> Checked<usize> {
+    let found = match which {
+        Which::Branch(name) => branches
+            .iter()
+            .position(|b| b.name == *name || b.by_order == *name),
+        Which::Tip(tip) => branches.iter().position(|b| b.tip == Some(*tip)),
+        Which::Near(p) => return Ok(nearest(branches, p).0),
+    };
+    found.ok_or_else(|| {
+        let said = match which {
+            Which::Branch(name) => format!("there is no branch \"{name}\""),
+            Which::Tip(tip) => format!("there is no tip {tip}"),
+            Which::Near(_) => String::new(),
+        };
+        let names: Vec<String> = branches
+            .iter()
+            .map(|b| match b.tip {
+                Some(tip) => format!("{} (tip {tip})", b.name),
+                None => b.name.clone(),
+            })
+            .collect();
+        (
+            At::Whole,
+            Fault::Setting {
+                what: format!("{said}; branches are {}", names.join(", ")),
+                remedy: "choose one of these; `bendwise check` lists them".into(),
+            },
+        )
+    })
+}
+
+/// The branch nearest to a point, the station of its nearest point, and the distance, in mm.
+pub(in crate::anatomy) fn nearest(
+    branches: &[ImportedBranch],
+    p: &Vector3<f64>,
+) -> (usize, f64, f64) {
+    let mut best = (0, 0.0, f64::INFINITY);
+    for (i, branch) in branches.iter().enumerate() {
+        let mut station = 0.0;
+        for pair in branch.points.windows(2) {
+            let foot = foot(p, &pair[0], &pair[1]);
+            let distance = (p - foot).norm();
+            if distance < best.2 {
+                best = (i, station + (foot - pair[0]).norm(), distance);
+            }
+            station += (pair[1] - pair[0]).norm();
+        }
+    }
+    best
+}

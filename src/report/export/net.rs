@@ -1,0 +1,268 @@
+//! The wall of a lumen as a closed net of triangles.
+//!
+//! One point for each cell of a grid through which the wall passes, four of them for each edge of
+//! the grid that the wall cuts (S. F. F. Gibson, Constrained elastic surface nets, MICCAI 1998);
+//! every point is then moved onto the wall along the gradient of the distance.
+
+use std::collections::{HashMap, HashSet};
+
+use nalgebra::Vector3;
+use rayon::prelude::*;
+
+use crate::vessel::{Lumen, SurfaceLumen, Tree};
+
+/// Cells along an edge of a block.
+const CELLS: i32 = 8;
+/// Steps that bring a point onto the wall.
+const STEPS: usize = 4;
+/// How often the grid is made finer if the net does not close.
+const TRIES: usize = 3;
+
+/// A closed net of triangles that face outwards.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Net {
+    /// Points in mm.
+    pub points: Vec<Vector3<f64>>,
+    /// Corners of the triangles.
+    pub triangles: Vec<[u32; 3]>,
+}
+
+/// How fine the net is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spacing {
+    /// Edge of a cell of the grid in mm.
+    pub cell_mm: f64,
+}
+
+impl Spacing {
+    /// Cells so small that facets lie within `tolerance_mm` of the wall of the narrowest place: a
+    /// chord of length c over a circle of radius r lies c²/(8 r) from it, and a triangle of the
+    /// net is up to 1.9 cells across (measured on bends and tapers).
+    #[must_use]
+    pub fn of(tree: &Tree, tolerance_mm: f64) -> Self {
+        let mut least = f64::INFINITY;
+        for branch in tree.branches() {
+            let line = &branch.centreline;
+            for k in 0..=1000 {
+                least = least.min(line.radius(line.length_mm() * f64::from(k) / 1000.0));
+            }
+        }
+        Self {
+            cell_mm: ((8.0 * least * tolerance_mm).sqrt() / 1.9).min(0.5 * least),
+        }
+    }
+}
+
+/// The net of the wall of a tree, or of its surface if it has one. `None` if it does not close.
+#[must_use]
+pub fn net(tree: &Tree, surface: Option<&SurfaceLumen>, spacing: &Spacing) -> Option<Net> {
+    let lumen: &dyn Lumen = match surface {
+        Some(surface) => surface,
+        None => tree,
+    };
+    let mut cell_mm = spacing.cell_mm;
+    for _ in 0..TRIES {
+        let blocks = blocks(tree, surface, cell_mm);
+        let net = at_spacing(lumen, &blocks, cell_mm);
+        if !net.triangles.is_empty() && closes(&net) {
+            return Some(net);
+        }
+        cell_mm *= 0.73;
+    }
+    None
+}
+
+/// Blocks of the grid through which the wall may pass, sorted.
+fn blocks(tree: &Tree, surface: Option<&SurfaceLumen>, cell_mm: f64) -> Vec<[i32; 3]> {
+    let edge = cell_mm * f64::from(CELLS);
+    let mut found: HashSet<[i32; 3]> = HashSet::new();
+    let mut mark = |low: Vector3<f64>, high: Vector3<f64>| {
+        let (from, to) = (index(&low, edge), index(&high, edge));
+        for z in from[2]..=to[2] {
+            for y in from[1]..=to[1] {
+                for x in from[0]..=to[0] {
+                    found.insert([x, y, z]);
+                }
+            }
+        }
+    };
+    for branch in tree.branches() {
+        let line = &branch.centreline;
+        let steps = (line.length_mm() / edge).ceil().max(1.0);
+        let mut k = 0.0;
+        while k <= steps {
+            let station = line.length_mm() * k / steps;
+            // The next sample lies one block on; blending widens the lumen by less than a cell.
+            let (p, reach) = (line.position(station), line.radius(station) + edge);
+            mark(p.add_scalar(-reach), p.add_scalar(reach));
+            k += 1.0;
+        }
+    }
+    if let Some(surface) = surface {
+        let mesh = surface.mesh();
+        for t in 0..mesh.triangles.len() {
+            let [a, b, c] = mesh.corners(t);
+            mark(
+                a.inf(&b).inf(&c).add_scalar(-cell_mm),
+                a.sup(&b).sup(&c).add_scalar(cell_mm),
+            );
+        }
+    }
+    let mut blocks: Vec<[i32; 3]> = found.into_iter().collect();
+    blocks.sort_unstable();
+    blocks
+}
+
+fn index(p: &Vector3<f64>, edge: f64) -> [i32; 3] {
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "the cast saturates; coordinates are limited"
+    )]
+    let of = |x: f64| (x / edge).floor() as i32;
+    [of(p.x), of(p.y), of(p.z)]
+}
+
+/// What one block gives: points with their cells, and cut edges.
+struct Part {
+    points: Vec<([i32; 3], Vector3<f64>)>,
+    /// Lower grid point of a cut edge, its axis, and whether the lower end is inside.
+    edges: Vec<([i32; 3], usize, bool)>,
+}
+
+fn at_spacing(lumen: &dyn Lumen, blocks: &[[i32; 3]], cell_mm: f64) -> Net {
+    let parts: Vec<Part> = blocks
+        .par_iter()
+        .map(|block| part(lumen, *block, cell_mm))
+        .collect();
+    let mut net = Net::default();
+    let mut number: HashMap<[i32; 3], u32> = HashMap::new();
+    for (cell, p) in parts.iter().flat_map(|part| &part.points) {
+        number.insert(*cell, u32::try_from(net.points.len()).unwrap_or(u32::MAX));
+        net.points.push(*p);
+    }
+    for (low, axis, inside) in parts.iter().flat_map(|part| &part.edges) {
+        let (u, v) = ((axis + 1) % 3, (axis + 2) % 3);
+        let around = [(-1, -1), (0, -1), (0, 0), (-1, 0)].map(|(a, b)| {
+            let mut cell = *low;
+            cell[u] += a;
+            cell[v] += b;
+            number.get(&cell).copied()
+        });
+        let [Some(a), Some(b), Some(c), Some(d)] = around else {
+            continue;
+        };
+        let [a, b, c, d] = if *inside { [a, b, c, d] } else { [d, c, b, a] };
+        let far = |i: u32, j: u32| (net.points[i as usize] - net.points[j as usize]).norm_squared();
+        if far(a, c) <= far(b, d) {
+            net.triangles.extend([[a, b, c], [a, c, d]]);
+        } else {
+            net.triangles.extend([[a, b, d], [b, c, d]]);
+        }
+    }
+    net
+}
+
+fn part(lumen: &dyn Lumen, block: [i32; 3], cell_mm: f64) -> Part {
+    let row = (CELLS + 1) as usize;
+    let corner = block.map(|i| i * CELLS);
+    let place = |at: [i32; 3]| Vector3::from(at).map(|i| f64::from(i) * cell_mm);
+    let mut out = Part {
+        points: Vec::new(),
+        edges: Vec::new(),
+    };
+    let edge = cell_mm * f64::from(CELLS);
+    let middle = place(corner).add_scalar(0.5 * edge);
+    // The distance changes by no more than about the way.
+    if lumen.distance(&middle).abs() > 1.3 * edge {
+        return out;
+    }
+    let mut values = vec![0.0; row * row * row];
+    for z in 0..=CELLS {
+        for y in 0..=CELLS {
+            for x in 0..=CELLS {
+                let p = place([corner[0] + x, corner[1] + y, corner[2] + z]);
+                values[at([x, y, z])] = lumen.distance(&p);
+            }
+        }
+    }
+    for z in 0..CELLS {
+        for y in 0..CELLS {
+            for x in 0..CELLS {
+                let low = [x, y, z];
+                let global = [corner[0] + x, corner[1] + y, corner[2] + z];
+                let inside = values[at(low)] < 0.0;
+                for axis in 0..3 {
+                    let mut high = low;
+                    high[axis] += 1;
+                    if (values[at(high)] < 0.0) != inside {
+                        out.edges.push((global, axis, inside));
+                    }
+                }
+                if let Some(p) = mean_crossing(&values, low) {
+                    let p = place(global) + p * cell_mm;
+                    out.points.push((global, onto_the_wall(lumen, p)));
+                }
+            }
+        }
+    }
+    out
+}
+
+/// Place of a grid point in a block's values.
+fn at([x, y, z]: [i32; 3]) -> usize {
+    let row = CELLS + 1;
+    usize::try_from((z * row + y) * row + x).unwrap_or(0)
+}
+
+/// Mean of the points where the twelve edges of a cell meet the wall, in cells from its corner.
+fn mean_crossing(values: &[f64], low: [i32; 3]) -> Option<Vector3<f64>> {
+    let (mut sum, mut count) = (Vector3::zeros(), 0.0);
+    for axis in 0..3 {
+        for k in 0..4 {
+            let mut from = [0; 3];
+            from[(axis + 1) % 3] = k & 1;
+            from[(axis + 2) % 3] = k >> 1;
+            let mut to = from;
+            to[axis] = 1;
+            let value =
+                |step: [i32; 3]| values[at([low[0] + step[0], low[1] + step[1], low[2] + step[2]])];
+            let (a, b) = (value(from), value(to));
+            if (a < 0.0) != (b < 0.0) {
+                let mut p = Vector3::from(from).map(f64::from);
+                p[axis] = a / (a - b);
+                sum += p;
+                count += 1.0;
+            }
+        }
+    }
+    (count > 0.0).then(|| sum / count)
+}
+
+fn onto_the_wall(lumen: &dyn Lumen, start: Vector3<f64>) -> Vector3<f64> {
+    let mut p = start;
+    for _ in 0..STEPS {
+        let Some(wall) = lumen.near_wall(&p, f64::INFINITY) else {
+            break;
+        };
+        let square = wall.gradient.norm_squared();
+        if square < 0.01 {
+            break;
+        }
+        p -= wall.gradient * (wall.distance_mm / square);
+    }
+    p
+}
+
+/// Whether two triangles meet at every edge, one each way.
+fn closes(net: &Net) -> bool {
+    let mut sides: Vec<(u32, u32)> = net
+        .triangles
+        .iter()
+        .flat_map(|[a, b, c]| [(*a, *b), (*b, *c), (*c, *a)])
+        .collect();
+    sides.sort_unstable();
+    sides.windows(2).all(|p| p[0] != p[1])
+        && sides
+            .iter()
+            .all(|(a, b)| sides.binary_search(&(*b, *a)).is_ok())
+}

@@ -1,0 +1,46 @@
+//! A surface as binary STL.
+
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::Path;
+
+use nalgebra::Vector3;
+
+use crate::study::KeepError;
+
+/// Writes triangles as binary STL, lengths in mm, in the scene's frame.
+///
+/// # Errors
+/// The failure of a file operation.
+pub fn write_stl(
+    path: &Path,
+    points: &[Vector3<f64>],
+    triangles: &[[u32; 3]],
+) -> Result<(), KeepError> {
+    let mut head = [b' '; 80];
+    let title = b"lumen of a scene, mm; x to the patient's left, y to the head, z to the front";
+    head[..title.len()].copy_from_slice(title);
+    let write = || -> std::io::Result<()> {
+        let mut file = BufWriter::new(File::create(path)?);
+        file.write_all(&head)?;
+        let count = u32::try_from(triangles.len()).unwrap_or(u32::MAX);
+        file.write_all(&count.to_le_bytes())?;
+        for triangle in triangles {
+            let [a, b, c] = triangle.map(|i| points[i as usize]);
+            let normal = (b - a).cross(&(c - a));
+            let normal = normal.try_normalize(0.0).unwrap_or_default();
+            for v in [normal, a, b, c] {
+                for x in v.iter() {
+                    #[expect(
+                        clippy::cast_possible_truncation,
+                        reason = "the format holds 32-bit numbers"
+                    )]
+                    file.write_all(&(*x as f32).to_le_bytes())?;
+                }
+            }
+            file.write_all(&[0, 0])?;
+        }
+        file.flush()
+    };
+    write().map_err(KeepError::at(path))
+}

@@ -1,0 +1,43 @@
+//! What a file of anatomy became.
+
+use super::text::{Table, dash, degrees, fixed, pairs};
+use crate::anatomy::Imported;
+use crate::anatomy::tree::{spread, take_off};
+
+/// The sections about the file of anatomy.
+pub(super) fn sections(imported: &Imported) -> Vec<String> {
+    let mut table = Table::new(&[
+        ("branch", ""),
+        ("by order", ""),
+        ("tip", ""),
+        ("ends at x", "mm"),
+        ("y", "mm"),
+        ("z", "mm"),
+        ("take-off", "5-10 mm, deg"),
+        ("from next", "5-10 mm, deg"),
+    ]);
+    for (i, branch) in imported.branches.iter().enumerate() {
+        let end = branch.points.last().copied().unwrap_or_default();
+        table.row(vec![
+            branch.name.clone(),
+            branch.by_order.clone(),
+            branch.tip.map_or_else(dash, |tip| tip.to_string()),
+            fixed(end.x, 1),
+            fixed(end.y, 1),
+            fixed(end.z, 1),
+            take_off(&imported.branches, i).map_or_else(dash, degrees),
+            spread(&imported.branches, i).map_or_else(dash, degrees),
+        ]);
+    }
+    vec![
+        format!(
+            "VESSEL FILE and what was changed to make the scene\n{}",
+            pairs(&imported.changes.lines())
+        ),
+        format!(
+            "BRANCHES OF THE FILE in the scene's frame (x left, y head, z front); angles between \
+             chords of 5 to 10 mm\n{}",
+            table.render()
+        ),
+    ]
+}

@@ -1,0 +1,65 @@
+//! What a `[[technique]]` brings along: a balloon, another wire, a guide pointed anew.
+
+use super::allowed;
+use crate::scenario::error::Checked;
+use crate::scenario::model::{AidsSpec, BalloonSpec, ExchangeSpec, GuideAimSpec, WireSpec};
+use crate::scenario::read::{Fields, Table};
+
+const BALLOON: Fields = &[
+    ("diameter_mm", "3"),
+    ("length_mm", "10"),
+    ("beyond_mm", "1"),
+    ("stiffness_mN_per_mm2", "100"),
+];
+const EXCHANGE: Fields = &[("after", "2"), ("wire", "\"stiff 3 gf\"")];
+const GUIDE_AIM: Fields = &[("tilt_deg", "10"), ("plane_deg", "0"), ("deeper_mm", "0")];
+
+/// Reads the aids of one technique; `wires` are those of the scenario.
+pub(super) fn aids(table: &Table<'_>, wires: &[WireSpec]) -> Checked<AidsSpec> {
+    let balloon = match table.table("balloon", BALLOON)? {
+        Some(balloon) => Some(BalloonSpec {
+            diameter_mm: balloon.number("diameter_mm", &allowed::BALLOON)?,
+            length_mm: balloon.number("length_mm", &allowed::LENGTH)?,
+            beyond_mm: balloon.number_or("beyond_mm", &allowed::STATION, 1.0)?,
+            stiffness_mn_per_mm2: balloon.number_or(
+                "stiffness_mN_per_mm2",
+                &allowed::WALL_STIFFNESS,
+                100.0,
+            )?,
+            place: balloon.place,
+        }),
+        None => None,
+    };
+    let exchange = match table.table("exchange", EXCHANGE)? {
+        Some(exchange) => {
+            let wire = exchange.required("wire")?;
+            let names: Vec<&str> = wires.iter().map(|w| w.name.as_str()).collect();
+            if !names.contains(&wire.text()?) {
+                return Err(wire.unknown("the name of a wire", &names));
+            }
+            Some(ExchangeSpec {
+                after: exchange.count_or("after", &allowed::ATTEMPTS, 2)?,
+                wire: wire.text()?.to_owned(),
+                place: exchange.place,
+            })
+        }
+        None => None,
+    };
+    let mut guide_aims = Vec::new();
+    if table.has("guide_aims") {
+        let remedy = "add an aim, such as { tilt_deg = 10, plane_deg = 90 }";
+        for entry in table.required("guide_aims")?.list_of(1, remedy)? {
+            let aim = entry.table(GUIDE_AIM, format!("guide_aims of {}", table.title))?;
+            guide_aims.push(GuideAimSpec {
+                tilt_rad: aim.angle_or("tilt_deg", &allowed::GUIDE_TILT, 0.0)?,
+                plane_rad: aim.angle_or("plane_deg", &allowed::PLANE, 0.0)?,
+                deeper_mm: aim.number_or("deeper_mm", &allowed::GUIDE_DEEPER, 0.0)?,
+            });
+        }
+    }
+    Ok(AidsSpec {
+        balloon,
+        exchange,
+        guide_aims,
+    })
+}

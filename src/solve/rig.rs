@@ -1,0 +1,230 @@
+//! What a trial moves and reads, whether a wire alone or a wire in a catheter.
+
+use nalgebra::Vector3;
+
+use super::insertion::{Insertion, Ledger, Unresolved};
+use super::telescope::{Hands, Telescope};
+use crate::contact::ContactSummary;
+use crate::rod::Energies;
+use crate::vessel::Lumen;
+
+/// A support catheter as a trial reads it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CatheterReading {
+    /// Position of its tip in mm.
+    pub tip: Vector3<f64>,
+    /// Direction in which its tip points, a unit vector.
+    pub direction: Vector3<f64>,
+    /// Length outside the guide in mm.
+    pub outside_mm: f64,
+    /// Steered or preformed angle of its tip in rad.
+    pub angle_rad: f64,
+    /// Largest wall force on it within one contact patch, in mN.
+    pub wall_force: f64,
+    /// Push force at its hub in mN, positive when the hand pushes.
+    pub push_force: f64,
+    /// Torque at its hub in mN mm.
+    pub torque: f64,
+}
+
+/// Devices in a guide and a lumen.
+pub trait Rig<'a> {
+    /// Moves the hands, in steps; a wire alone has no catheter to move.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left at the last equilibrium.
+    fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved>;
+    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
+    /// is the space around it.
+    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64);
+    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis`, and
+    /// `deeper_mm` of the devices go back into it.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the guide is left where it came to.
+    fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved>;
+    /// Length of wire outside the guide in mm.
+    fn outside_mm(&self) -> f64;
+    /// Position of the wire's tip in mm; inside a catheter, of the catheter's.
+    fn tip(&self) -> Vector3<f64>;
+    /// Position in mm of the point at a distance behind the tip in mm.
+    fn behind_tip(&self, distance_mm: f64) -> Vector3<f64>;
+    /// Nodes outside the guide, from the exit to the tip, in mm.
+    fn shape(&self) -> Vec<Vector3<f64>>;
+    /// Wall force in mN and curvature in 1/mm at the nodes of the shape.
+    fn along_shape(&self) -> (Vec<f64>, Vec<f64>);
+    /// Outer diameter in mm at the nodes of the shape: the wire's, or that of a catheter over it.
+    fn diameters(&self) -> Vec<f64>;
+    /// Contact forces.
+    fn contact(&self) -> ContactSummary;
+    /// Elastic energies outside the guide in mN mm.
+    fn elastic(&self) -> Energies;
+    /// Largest bending strain of the wire over its core's limit, and largest axial strain.
+    fn strains(&self) -> (f64, f64);
+    /// Push force on the wire in mN.
+    fn push_force(&self) -> f64;
+    /// Torque on the wire in mN mm.
+    fn torque(&self) -> f64;
+    /// Angle of the wire's hand since the start in rad.
+    fn hand_rad(&self) -> f64;
+    /// Angle of the wire's tip about its axis in rad.
+    fn tip_rad(&self) -> f64;
+    /// How far the guide has backed out in mm.
+    fn backed_out_mm(&self) -> f64;
+    /// Work and losses since the start.
+    fn ledger(&self) -> &Ledger;
+    /// The catheter, if there is one.
+    fn catheter(&self) -> Option<CatheterReading>;
+}
+
+impl<'a> Rig<'a> for Insertion<'a> {
+    fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        if hands.feed_wire.abs() > 0.0 {
+            self.feed(hands.feed_wire)?;
+        }
+        if hands.turn_wire.abs() > 0.0 {
+            self.turn(hands.turn_wire)?;
+        }
+        Ok(())
+    }
+    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        self.obstruct(around, stiffness);
+    }
+    fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        self.aim_guide(exit, axis, deeper_mm)
+    }
+    fn outside_mm(&self) -> f64 {
+        self.outside_mm()
+    }
+    fn tip(&self) -> Vector3<f64> {
+        self.tip()
+    }
+    fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        self.behind_tip(distance_mm)
+    }
+    fn shape(&self) -> Vec<Vector3<f64>> {
+        self.shape()
+    }
+    fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
+        self.along_shape()
+    }
+    fn diameters(&self) -> Vec<f64> {
+        let radius = self.body.contact.as_ref().map_or(0.0, |c| c.surface.radius);
+        vec![2.0 * radius; self.shape().len()]
+    }
+    fn contact(&self) -> ContactSummary {
+        self.contact()
+    }
+    fn elastic(&self) -> Energies {
+        self.elastic()
+    }
+    fn strains(&self) -> (f64, f64) {
+        self.strains()
+    }
+    fn push_force(&self) -> f64 {
+        self.push_force()
+    }
+    fn torque(&self) -> f64 {
+        self.torque()
+    }
+    fn hand_rad(&self) -> f64 {
+        self.hand_rad()
+    }
+    fn tip_rad(&self) -> f64 {
+        self.tip_rad()
+    }
+    fn backed_out_mm(&self) -> f64 {
+        self.backed_out_mm()
+    }
+    fn ledger(&self) -> &Ledger {
+        self.ledger()
+    }
+    fn catheter(&self) -> Option<CatheterReading> {
+        None
+    }
+}
+
+impl<'a> Rig<'a> for Telescope<'a> {
+    fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        self.move_hands(hands)
+    }
+    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        self.obstruct(around, stiffness);
+    }
+    fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        self.aim_guide(exit, axis, deeper_mm)
+    }
+    fn outside_mm(&self) -> f64 {
+        self.wire_outside_mm()
+    }
+    fn tip(&self) -> Vector3<f64> {
+        self.tip()
+    }
+    fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        self.behind_tip(distance_mm)
+    }
+    fn shape(&self) -> Vec<Vector3<f64>> {
+        self.shape()
+    }
+    fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
+        self.along_shape()
+    }
+    fn diameters(&self) -> Vec<f64> {
+        self.diameters()
+    }
+    fn contact(&self) -> ContactSummary {
+        self.contact()
+    }
+    fn elastic(&self) -> Energies {
+        self.elastic()
+    }
+    fn strains(&self) -> (f64, f64) {
+        self.strains()
+    }
+    fn push_force(&self) -> f64 {
+        self.reactions().push[0]
+    }
+    fn torque(&self) -> f64 {
+        self.reactions().torque[0]
+    }
+    fn hand_rad(&self) -> f64 {
+        self.hands_rad()[0]
+    }
+    fn tip_rad(&self) -> f64 {
+        self.tips_rad()[0]
+    }
+    fn backed_out_mm(&self) -> f64 {
+        self.backed_out_mm()
+    }
+    fn ledger(&self) -> &Ledger {
+        self.ledger()
+    }
+    fn catheter(&self) -> Option<CatheterReading> {
+        let (tip, direction) = self.catheter_tip();
+        let reactions = self.reactions();
+        Some(CatheterReading {
+            tip,
+            direction,
+            outside_mm: self.catheter_outside_mm(),
+            angle_rad: self.catheter_angle_rad(),
+            wall_force: self.catheter_wall_force(),
+            push_force: reactions.push[1],
+            torque: reactions.torque[1],
+        })
+    }
+}

@@ -1,0 +1,57 @@
+//! What changes around a wire on its way: something put into the lumen, a guide pointed anew.
+
+use nalgebra::Vector3;
+
+use super::insertion::{Insertion, Unresolved};
+use crate::contact::{Contact, Surface};
+use crate::vessel::Lumen;
+
+impl<'a> Insertion<'a> {
+    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
+    /// is the space around it. The wire feels it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        if let Some(wall) = &self.body.contact {
+            let surface = Surface {
+                stiffness,
+                ..wall.surface
+            };
+            let rod = &self.body.rod;
+            let edges = rod.edges.len() - 1;
+            let other = Contact::new(around, surface, rod, edges, true);
+            self.body.others.push(other);
+            self.body.begin();
+        }
+    }
+
+    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
+    /// vector), and `deeper_mm` of wire go back into it, so that the hand's end stays where it is.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the guide is left where it came to.
+    pub fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        /// Parts in which the guide moves.
+        const PARTS: u32 = 20;
+        let from = self.channel;
+        for part in 1..=PARTS {
+            let share = f64::from(part) / f64::from(PARTS);
+            let before = self.channel;
+            self.channel.exit = from.exit.lerp(&exit, share);
+            self.channel.axis = from.axis.lerp(&axis, share).normalize();
+            let node = self.intake.exit();
+            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
+            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
+            self.body.rod.set_node(node, &end);
+            self.body.rod.set_node(node + 1, &behind);
+            self.body.rod.refresh();
+            self.support();
+            self.advance(0.0, 0.0)?;
+            self.feed(-deeper_mm / f64::from(PARTS))?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,455 @@
+//! A support catheter over a wire in a guide and a lumen: hand movements, steps, reactions.
+//!
+//! Where the catheter covers the wire both lie on one centreline: their bending stiffnesses add,
+//! each keeps its own natural curvature and its own rotation. The rod is numbered from its front.
+//! Nodes in front of the catheter's tip belong to the wire. The catheter's tip is a node through
+//! which the wire flows, as both flow through the exit at the guide's end; the nodes between the
+//! two belong to the catheter. Where the wire's tip is drawn back into the catheter the rod begins
+//! at the catheter's tip, and the cells in front of the wire's tip are the catheter's alone.
+//!
+//! Source of the idea of stiffnesses that add on a shared centreline, each device with a rotation
+//! of its own: Dupont et al., *Design and control of concentric-tube robots*, IEEE Trans. Robotics
+//! 26:209, 2010 (from memory).
+//!
+//! Friction with the wall acts on the outermost surface, with that device's own sliding and
+//! spinning. Left out: friction between wire and catheter, and the clearance between them.
+//!
+//! Push forces are the derivatives of the elastic energy with respect to the length of each device
+//! outside the guide at fixed positions, with what friction takes up at the nodes through which
+//! devices flow; the derivatives are taken as central differences of [`PROBE_MM`].
+
+mod guess;
+mod layout;
+mod readings;
+
+use nalgebra::Vector3;
+
+use self::guess::LastStep;
+use self::layout::{Layout, Pair};
+use super::body::{Body, Spring, Update};
+use super::insertion::{Ledger, Unresolved};
+use super::newton::{Newton, NewtonOptions};
+use super::settings::{Channel, StepSettings, equal_parts};
+use crate::contact::{Contact, Surface};
+use crate::device::{Catheter, Wire};
+use crate::rod::{Kinematics, Rod};
+use crate::vessel::Lumen;
+
+/// Half the difference in mm (and rad) by which energies are compared for the hands' forces.
+const PROBE_MM: f64 = 1e-4;
+
+/// Largest change of a steered angle in one step in rad.
+const STEER_RAD: f64 = 0.1;
+
+/// Where the rotations of wire and catheter stand among the unknowns of an edge.
+const ROTATIONS: [usize; 2] = [3, 4];
+
+/// A movement of the hands in one step.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Hands {
+    /// Wire fed, in mm.
+    pub feed_wire: f64,
+    /// Wire turned, in rad.
+    pub turn_wire: f64,
+    /// Catheter fed, in mm.
+    pub feed_catheter: f64,
+    /// Catheter turned, in rad.
+    pub turn_catheter: f64,
+    /// Change of the catheter's steered angle, in rad.
+    pub steer: f64,
+}
+
+impl Hands {
+    fn all(self) -> [f64; 5] {
+        [
+            self.feed_wire,
+            self.turn_wire,
+            self.feed_catheter,
+            self.turn_catheter,
+            self.steer,
+        ]
+    }
+
+    /// The same movement, larger or smaller by a factor.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        let [feed_wire, turn_wire, feed_catheter, turn_catheter, steer] =
+            self.all().map(|v| v * factor);
+        Self {
+            feed_wire,
+            turn_wire,
+            feed_catheter,
+            turn_catheter,
+            steer,
+        }
+    }
+
+    fn feeds(self) -> [f64; 2] {
+        [self.feed_wire, self.feed_catheter]
+    }
+
+    fn turns(self) -> [f64; 2] {
+        [self.turn_wire, self.turn_catheter]
+    }
+
+    /// Share of `last` that this step is where it goes on with the same movement.
+    fn share_of(self, last: Self) -> Option<f64> {
+        let dot = |a: [f64; 5], b: [f64; 5]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
+        let (a, b) = (self.all(), last.all());
+        let share = dot(a, b) / dot(b, b);
+        let off: f64 = (0..5).map(|k| (a[k] - share * b[k]).abs()).sum();
+        let size: f64 = a.iter().map(|v| v.abs()).sum();
+        (share > 0.0 && off < 1e-9 * size).then_some(share)
+    }
+}
+
+/// How both devices stand in the guide at the beginning.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PairStart {
+    /// Length of wire outside the guide in mm.
+    pub wire_mm: f64,
+    /// Length of catheter outside the guide in mm; at least two edges are taken.
+    pub catheter_mm: f64,
+    /// Greatest length of either that will ever be outside, in mm.
+    pub longest_mm: f64,
+    /// Roll of the wire in rad, positive right-handed about the forward direction.
+    pub wire_roll_rad: f64,
+    /// Roll of the catheter in rad.
+    pub catheter_roll_rad: f64,
+}
+
+/// What the hands feel: forces in mN and moments in mN mm, positive against a resistance.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Reactions {
+    /// Push force on the wire and on the catheter.
+    pub push: [f64; 2],
+    /// Torque on the wire and on the catheter.
+    pub torque: [f64; 2],
+    /// Moment that holds the catheter's steered angle.
+    pub steer: f64,
+}
+
+/// A wire and a catheter over it in a guide and a lumen.
+#[derive(Clone)]
+pub struct Telescope<'a> {
+    /// Rod, wall and supports.
+    pub body: Pair<'a>,
+    layout: Layout,
+    channel: Channel,
+    settings: StepSettings,
+    newton: Newton<13>,
+    options: NewtonOptions,
+    /// Angles of the two hands since the start.
+    turned: [f64; 2],
+    reactions: Reactions,
+    last: LastStep,
+    ledger: Ledger,
+}
+
+impl<'a> Telescope<'a> {
+    /// Both devices as `start` says, let go to their equilibrium there, in a lumen whose wall has a
+    /// foundation of `wall_stiffness` mN/mm².
+    ///
+    /// # Errors
+    /// [`Unresolved`] if no equilibrium is found from there.
+    pub fn new(
+        (wire, catheter): (&Wire, &Catheter),
+        lumen: &'a dyn Lumen,
+        wall_stiffness: f64,
+        channel: Channel,
+        settings: StepSettings,
+        start: PairStart,
+    ) -> Result<Self, Unresolved> {
+        let outside = [start.wire_mm, start.catheter_mm];
+        let layout = Layout::new(wire, catheter, settings.edge_mm, outside, start.longest_mm);
+        let rod = straight_rod(
+            &layout,
+            &channel,
+            [start.wire_roll_rad, start.catheter_roll_rad],
+        );
+        let surface = |radius, friction| Surface {
+            radius,
+            friction,
+            stiffness: wall_stiffness,
+            spacing: settings.edge_mm.min(0.25),
+        };
+        let of_wire = surface(wire.radius_mm(), wire.friction());
+        let mut contact = Contact::new(lumen, of_wire, &rod, 0, false);
+        contact.cover = surface(catheter.radius_mm(), catheter.friction());
+        contact.lay(&layout.lengths(), layout.ahead, &vec![None; layout.exit]);
+        let mut body = Body::new(rod).with_contact(contact);
+        body.update = Update::FromLastNode;
+        let scale = crate::device::buckling_load(
+            wire.bending_stiffness(0.0),
+            crate::device::HELD_BEHIND_TIP_MM,
+            crate::scenario::model::EndCondition::FixedPinned,
+        );
+        let mut telescope = Self {
+            body,
+            layout,
+            channel,
+            settings,
+            newton: Newton::empty(),
+            options: NewtonOptions {
+                arm: wire.radius_mm(),
+                ..NewtonOptions::with_tolerance(settings.tolerance * scale)
+            },
+            turned: [0.0; 2],
+            reactions: Reactions::default(),
+            last: LastStep::default(),
+            ledger: Ledger::default(),
+        };
+        telescope.take_shape()?;
+        telescope.ledger.hand = telescope.stored();
+        Ok(telescope)
+    }
+
+    /// Lets the catheter's tip, straight at first, take its bend in small parts.
+    fn take_shape(&mut self) -> Result<(), Unresolved> {
+        let angle = self.layout.catheter.angle_rad();
+        for part in 0..=16 {
+            let share = f64::from(part) / 16.0;
+            self.layout.catheter = self.layout.catheter.clone().bent(share * angle);
+            self.layout.renew(&mut self.body.rod);
+            self.step(Hands::default(), 0)?;
+            if angle.abs() <= 0.0 {
+                break;
+            }
+        }
+        self.ledger = Ledger::default();
+        Ok(())
+    }
+
+    /// Ties exit and guide node down, and the rotations of a device where it is not there.
+    fn support(&mut self) {
+        let exit = self.layout.exit;
+        let rod = &self.body.rod;
+        let first_of = |layer: usize| {
+            (1..=exit)
+                .find(|&i| rod.layer(layer, i).is_present())
+                .map_or(exit, |i| i - 1)
+        };
+        let absent: Vec<usize> = ROTATIONS
+            .into_iter()
+            .enumerate()
+            .flat_map(|(layer, k)| (0..first_of(layer)).map(move |i| 5 * i + k))
+            .collect();
+        self.body.fixed = absent;
+        self.body.springs.clear();
+        self.body.rigid_end = self.channel.backup.is_some();
+        if let Some(backup) = self.channel.backup {
+            self.body.springs.push(Spring {
+                node: exit,
+                anchor: self.channel.exit,
+                stiffness: self.channel.backup_matrix(backup),
+            });
+        } else {
+            self.body.fix_node(exit);
+        }
+        self.body.fix_rotation(exit);
+        self.body.fix_node(exit + 1);
+    }
+
+    /// Moves the hands, in steps.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left at the last equilibrium.
+    pub fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        let largest = |values: [f64; 2]| values[0].abs().max(values[1].abs());
+        let parts = (largest(hands.feeds()) / self.settings.feed_mm)
+            .max(largest(hands.turns()) / self.settings.turn_rad)
+            .max(hands.steer.abs() / STEER_RAD);
+        equal_parts(1.0, 1.0 / parts.max(1.0))
+            .try_for_each(|share| self.step(hands.times(share), self.settings.halvings))
+    }
+
+    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
+    /// is the space around it. The devices feel it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        if let Some(wall) = &self.body.contact {
+            let surface = |s: Surface| Surface { stiffness, ..s };
+            let mut contact = Contact::new(around, surface(wall.surface), &self.body.rod, 0, false);
+            contact.cover = surface(wall.cover);
+            let (layout, new) = (&self.layout, vec![None; self.layout.exit]);
+            contact.lay(&layout.lengths(), layout.ahead, &new);
+            self.body.others.push(contact);
+            self.body.begin();
+        }
+    }
+
+    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
+    /// vector), and `deeper_mm` of both devices go back into it, so that the hands' ends stay where
+    /// they are.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the guide is left where it came to.
+    pub fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        /// Parts in which the guide moves.
+        const PARTS: u32 = 20;
+        let from = self.channel;
+        for part in 1..=PARTS {
+            let share = f64::from(part) / f64::from(PARTS);
+            let before = self.channel;
+            self.channel.exit = from.exit.lerp(&exit, share);
+            self.channel.axis = from.axis.lerp(&axis, share).normalize();
+            let node = self.layout.exit;
+            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
+            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
+            self.body.rod.set_node(node, &end);
+            self.body.rod.set_node(node + 1, &behind);
+            self.body.rod.refresh();
+            let back = -deeper_mm / f64::from(PARTS);
+            self.move_hands(Hands {
+                feed_wire: back,
+                feed_catheter: back,
+                ..Hands::default()
+            })?;
+        }
+        Ok(())
+    }
+
+    /// One step, halved as often as allowed.
+    fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
+        let before = (self.body.clone(), self.layout.clone(), self.turned);
+        match self.advance(hands) {
+            Ok(()) => Ok(()),
+            Err(unresolved) => {
+                (self.body, self.layout, self.turned) = before;
+                if halvings == 0 {
+                    return Err(unresolved);
+                }
+                self.ledger.halved += 1;
+                self.step(hands.times(0.5), halvings - 1)?;
+                self.step(hands.times(0.5), halvings - 1)
+            }
+        }
+    }
+
+    /// One step as it is: the boundary moves, the rod follows, an equilibrium is looked for.
+    fn advance(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        let feeds = hands.feeds();
+        self.layout.remesh(&mut self.body, feeds);
+        self.body.begin();
+        let seconds = (feeds[0].abs().max(feeds[1].abs()) / self.settings.speed_mm_per_s)
+            .max(hands.turn_wire.abs().max(hands.turn_catheter.abs()) / std::f64::consts::PI)
+            .max(1e-3);
+        self.body.damping = self.settings.drag / seconds;
+        if hands.steer.abs() > 0.0 {
+            let angle = self.layout.catheter.angle_rad() + hands.steer;
+            self.layout.catheter = self.layout.catheter.clone().bent(angle);
+        }
+        self.layout.lengthen(&mut self.body, feeds);
+        self.support();
+        for (turned, turn) in self.turned.iter_mut().zip(hands.turns()) {
+            *turned += turn;
+        }
+        let ahead = self.layout.ahead;
+        let out = -self.body.rod.tangent(ahead.max(1) - 1);
+        self.last
+            .guess(&mut self.body.rod, &self.layout, hands, &self.channel.axis);
+        let inflow = Some((self.layout.exit, self.channel.axis * feeds[1]));
+        let slip = (ahead > 0).then(|| (ahead, out * (feeds[0] - feeds[1])));
+        for contact in self.body.contacts_mut() {
+            (contact.inflow, contact.slip) = (inflow, slip);
+        }
+        match self.newton.equilibrate(&mut self.body, &self.options) {
+            Ok(found) => self.ledger.iterations += found.iterations,
+            Err(failure) => {
+                self.ledger.iterations += failure.iterations();
+                return Err(Unresolved {
+                    outside_mm: self.layout.wire_outside,
+                    failure,
+                });
+            }
+        }
+        let now = self.feel(&out);
+        self.ledger.hand += self.work(&now, hands);
+        self.reactions = now;
+        let start = self.body.start();
+        self.last.note(hands, &self.layout, &self.body.rod, start);
+        let (slid, damped) = self.body.settle();
+        self.ledger.friction += slid;
+        self.ledger.damping += damped;
+        self.ledger.steps += 1;
+        Ok(())
+    }
+
+    /// Work of the hands in a step that ends with the reactions `now`.
+    fn work(&self, now: &Reactions, hands: Hands) -> f64 {
+        let mean = |before: f64, after: f64| 0.5 * (before + after);
+        let before = &self.reactions;
+        let mut sum = mean(before.steer, now.steer) * hands.steer;
+        for k in 0..2 {
+            sum += mean(before.push[k], now.push[k]) * hands.feeds()[k]
+                + mean(before.torque[k], now.torque[k]) * hands.turns()[k];
+        }
+        sum
+    }
+
+    /// What the hands feel in the present equilibrium; `out` is the direction in which the wire
+    /// leaves the catheter.
+    fn feel(&self, out: &Vector3<f64>) -> Reactions {
+        let rod = &self.body.rod;
+        let slope = |layout: &dyn Fn(f64) -> Layout| {
+            (self.energy_with(&layout(PROBE_MM)) - self.energy_with(&layout(-PROBE_MM)))
+                / (2.0 * PROBE_MM)
+        };
+        let (mut inflow, mut slip) = (0.0, 0.0);
+        for contact in self.body.contact.iter().chain(&self.body.others) {
+            inflow += contact.inflow_force(rod, &self.channel.axis);
+            slip += contact.slip_force(rod, out);
+        }
+        let angle = self.layout.catheter.angle_rad();
+        let steered = |d: f64| {
+            let mut layout = self.layout.clone();
+            layout.catheter = layout.catheter.bent_beyond(angle + d);
+            layout
+        };
+        Reactions {
+            push: [
+                slope(&|d| self.layout.lengthened([d, 0.0])) + slip,
+                slope(&|d| self.layout.lengthened([0.0, d])) + inflow - slip,
+            ],
+            torque: ROTATIONS.map(|k| -self.newton.gradient[5 * self.layout.exit + k]),
+            steer: if self.layout.catheter.range_rad().is_some() {
+                slope(&steered)
+            } else {
+                0.0
+            },
+        }
+    }
+
+    /// Elastic energy of both devices at the present positions, inside the guide and outside, if
+    /// they lay in the rod as `layout` says.
+    fn energy_with(&self, layout: &Layout) -> f64 {
+        let mut rod = self.body.rod.clone();
+        layout.renew(&mut rod);
+        rod.stored().total() + layout.held_straight()
+    }
+}
+
+/// The rod at rest, straight along the guide's axis.
+fn straight_rod(layout: &Layout, channel: &Channel, rolls: [f64; 2]) -> Rod<5> {
+    let stations = layout.stations();
+    let nodes: Vec<_> = stations
+        .iter()
+        .map(|x| channel.exit + channel.axis * (stations[layout.exit] - x))
+        .collect();
+    let (edges, hinges, cover) = layout.rest();
+    let mut rod = Rod::covered(&nodes, edges, hinges, cover, channel.reference());
+    for i in 0..nodes.len() - 1 {
+        for (k, roll) in ROTATIONS.into_iter().zip(rolls) {
+            rod.q[5 * i + k] = -roll;
+        }
+    }
+    let q = rod.q.clone();
+    let mut kinematics = Kinematics::default();
+    rod.kinematics_of(&q, &mut kinematics);
+    rod.commit(&q, &mut kinematics);
+    rod
+}

@@ -1,0 +1,223 @@
+//! What can be read off a wire and a catheter at rest.
+
+use nalgebra::Vector3;
+
+use super::layout::Layout;
+use super::{Reactions, Telescope};
+use crate::contact::{Contact, ContactSummary};
+use crate::rod::Energies;
+use crate::solve::Ledger;
+
+impl Layout {
+    /// Energy of both devices that the guide holds straight, in mN mm.
+    pub(super) fn held_straight(&self) -> f64 {
+        self.wire.stored_shape_energy_beyond(self.wire_outside)
+            + self
+                .catheter
+                .stored_shape_energy_beyond(self.catheter_outside)
+    }
+}
+
+impl Telescope<'_> {
+    /// Length of wire outside the guide in mm.
+    #[must_use]
+    pub fn wire_outside_mm(&self) -> f64 {
+        self.layout.wire_outside
+    }
+
+    /// Length of catheter outside the guide in mm.
+    #[must_use]
+    pub fn catheter_outside_mm(&self) -> f64 {
+        self.layout.catheter_outside
+    }
+
+    /// Angles of the hands on wire and catheter since the start in rad.
+    #[must_use]
+    pub fn hands_rad(&self) -> [f64; 2] {
+        self.turned
+    }
+
+    /// Angles of the wire's and the catheter's tip about their axes in rad: the hand's angle less
+    /// the twist in between.
+    #[must_use]
+    pub fn tips_rad(&self) -> [f64; 2] {
+        let rod = &self.body.rod;
+        [0, 1].map(|layer| {
+            let twist: f64 = (1..=self.layout.exit)
+                .filter(|&i| rod.layer(layer, i).is_present())
+                .map(|i| rod.twist_of(layer, i))
+                .sum();
+            self.turned[layer] + twist
+        })
+    }
+
+    /// Angle in rad by which the catheter's tip is bent when it is free.
+    #[must_use]
+    pub fn catheter_angle_rad(&self) -> f64 {
+        self.layout.catheter.angle_rad()
+    }
+
+    /// What the hands feel.
+    #[must_use]
+    pub fn reactions(&self) -> Reactions {
+        self.reactions
+    }
+
+    /// How far the guide has backed out in mm.
+    #[must_use]
+    pub fn backed_out_mm(&self) -> f64 {
+        let exit = self.body.rod.node(self.layout.exit);
+        -(exit - self.channel.exit).dot(&self.channel.axis)
+    }
+
+    /// Contact forces of both devices on the vessel's wall.
+    #[must_use]
+    pub fn contact(&self) -> ContactSummary {
+        self.summary(self.body.contact.as_ref())
+    }
+
+    /// Contact forces on what lies in the lumen.
+    #[must_use]
+    pub fn against_obstacle(&self) -> ContactSummary {
+        self.summary(self.body.others.first())
+    }
+
+    fn summary(&self, contact: Option<&Contact<'_, 5>>) -> ContactSummary {
+        contact.map_or_else(ContactSummary::default, |c| {
+            c.summary(&self.body.rod, self.layout.stations())
+        })
+    }
+
+    /// Largest wall force on the catheter alone within one contact patch, in mN.
+    #[must_use]
+    pub fn catheter_wall_force(&self) -> f64 {
+        self.body.contact.as_ref().map_or(0.0, |c| {
+            c.largest_force_on(1, &self.body.rod, self.layout.stations())
+        })
+    }
+
+    /// Elastic energies of both devices outside the guide in mN mm.
+    #[must_use]
+    pub fn elastic(&self) -> Energies {
+        self.body.rod.stored()
+    }
+
+    /// All energy that could be got back: both devices inside and outside the guide, wall, guide;
+    /// mN mm.
+    #[must_use]
+    pub fn stored(&self) -> f64 {
+        let guide = self
+            .channel
+            .backup
+            .map_or(0.0, |k| 0.5 * k * self.backed_out_mm().powi(2));
+        let wall = self.contact().stored + self.against_obstacle().stored;
+        self.elastic().total() + self.layout.held_straight() + wall + guide
+    }
+
+    /// Work and losses since the start.
+    #[must_use]
+    pub fn ledger(&self) -> &Ledger {
+        &self.ledger
+    }
+
+    /// Nodes outside the guide, from the exit to the front, in mm.
+    #[must_use]
+    pub fn shape(&self) -> Vec<Vector3<f64>> {
+        (0..=self.layout.exit)
+            .rev()
+            .map(|i| self.body.rod.node(i))
+            .collect()
+    }
+
+    /// Position of the foremost point in mm: the wire's tip, or the catheter's where that covers
+    /// it.
+    #[must_use]
+    pub fn tip(&self) -> Vector3<f64> {
+        self.body.rod.node(0)
+    }
+
+    /// Position of the catheter's tip in mm and the direction in which it points.
+    #[must_use]
+    pub fn catheter_tip(&self) -> (Vector3<f64>, Vector3<f64>) {
+        let k = self.layout.ahead;
+        (self.body.rod.node(k), -self.body.rod.tangent(k))
+    }
+
+    /// Position in mm of the point of the rod at a distance behind its front, in mm; the exit where
+    /// no more is outside.
+    #[must_use]
+    pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        let (rod, exit) = (&self.body.rod, self.layout.exit);
+        let stations = self.layout.stations();
+        let i = stations[..=exit].partition_point(|&x| x < distance_mm);
+        match i {
+            0 => rod.node(0),
+            _ if i > exit => rod.node(exit),
+            _ => {
+                let share = (distance_mm - stations[i - 1]) / (stations[i] - stations[i - 1]);
+                rod.node(i - 1).lerp(&rod.node(i), share)
+            }
+        }
+    }
+
+    /// Wall force in mN and curvature in 1/mm at the nodes of [`Telescope::shape`].
+    #[must_use]
+    pub fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
+        let (rod, exit) = (&self.body.rod, self.layout.exit);
+        let mut force = vec![0.0; exit + 1];
+        if let Some(contact) = &self.body.contact {
+            for grip in contact.grips() {
+                let point = &contact.points[grip.point];
+                force[point.edge] += grip.normal_force * (1.0 - point.fraction);
+                force[(point.edge + 1).min(exit)] += grip.normal_force * point.fraction;
+            }
+        }
+        let curvature = |i: usize| {
+            let kappa = rod.hinge_curvature(i);
+            kappa[0].hypot(kappa[1]) / rod.hinges[i].length
+        };
+        let mut bent: Vec<f64> = std::iter::once(0.0)
+            .chain((1..=exit).map(curvature))
+            .collect();
+        force.reverse();
+        bent.reverse();
+        (force, bent)
+    }
+
+    /// Outer diameter in mm at the nodes of [`Telescope::shape`].
+    #[must_use]
+    pub fn diameters(&self) -> Vec<f64> {
+        let (bare, covered) = (self.layout.ahead, self.layout.exit + 1 - self.layout.ahead);
+        let mut out = vec![2.0 * self.layout.catheter.radius_mm(); covered];
+        out.resize(covered + bare, 2.0 * self.layout.wire.radius_mm());
+        out
+    }
+
+    /// Distance of every node from the front along the rod, in mm, front first.
+    #[must_use]
+    pub fn stations(&self) -> &[f64] {
+        self.layout.stations()
+    }
+
+    /// Largest bending strain of the wire beyond its natural shape over the core's limit, and
+    /// largest axial strain.
+    #[must_use]
+    pub fn strains(&self) -> (f64, f64) {
+        let rod = &self.body.rod;
+        let mut bending: f64 = 0.0;
+        for i in (1..=self.layout.exit).filter(|&i| rod.hinges[i].is_present()) {
+            let kappa = rod.hinge_curvature(i);
+            let hinge = &rod.hinges[i];
+            let extra = (kappa[0] - hinge.natural_curvature[0])
+                .hypot(kappa[1] - hinge.natural_curvature[1])
+                / hinge.length;
+            let s = self.layout.along_wire(self.layout.stations()[i]);
+            let wire = &self.layout.wire;
+            bending = bending.max(extra * wire.core_radius(s) / wire.strain_limit());
+        }
+        let axial = (0..self.layout.exit)
+            .map(|i| (rod.kinematics().length[i] / rod.edges[i].rest_length - 1.0).abs())
+            .fold(0.0, f64::max);
+        (bending, axial)
+    }
+}

@@ -1,0 +1,150 @@
+//! The devices of a trial as they stand in the guide at its beginning, and what lies in their way.
+
+use super::prepared::Prepared;
+use super::variation::Variation;
+use super::watch::LEAST_OUTSIDE_MM;
+use crate::device::Wire;
+use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec};
+use crate::solve::{Fold, Insertion, PairStart, Rig, Start, Telescope, Unresolved};
+use crate::vessel::{Balloon, Lumen, Tree, WithGuide};
+
+/// Edge length in mm that a fold needs at most, to lie bent in a guide.
+const FOLD_EDGE_MM: f64 = 0.3;
+/// How far the fold of a wire stands out of the guide at the beginning, in mm: far enough to open.
+const FOLD_AHEAD_MM: f64 = 6.0;
+/// Play in mm between the legs of a folded wire and the guide's wall at the beginning.
+const LEG_PLAY_MM: f64 = 0.02;
+/// Length of wire in front of a straight catheter's tip at the beginning, in mm.
+const LEAD_MM: f64 = 5.0;
+
+/// Everything in which the wires of one trial begin.
+pub(super) struct Ground<'t> {
+    prepared: &'t Prepared,
+    technique: &'t TechniqueSpec,
+    variation: Variation,
+    lumen: &'t dyn Lumen,
+    with_guide: WithGuide<'t>,
+    balloon: Option<Balloon>,
+}
+
+impl<'t> Ground<'t> {
+    /// The ground of a trial with this variation in the tree that it draws, whose wall is that
+    /// of `lumen`.
+    pub(super) fn new(
+        prepared: &'t Prepared,
+        technique: &'t TechniqueSpec,
+        variation: Variation,
+        tree: &'t Tree,
+        lumen: &'t dyn Lumen,
+    ) -> Self {
+        let balloon = technique.aids.balloon.as_ref();
+        let blocked = tree.branches()[prepared.target_branch()].parent;
+        let balloon = balloon.zip(blocked).map(|(balloon, (parent, station))| {
+            Balloon::new(
+                &tree.branches()[parent].centreline,
+                station + balloon.beyond_mm,
+                balloon.length_mm,
+                balloon.diameter_mm,
+            )
+        });
+        Self {
+            prepared,
+            technique,
+            variation,
+            lumen,
+            with_guide: prepared.with_guide(lumen),
+            balloon,
+        }
+    }
+
+    /// Wire number `index` of the scenario as this trial draws it, alone or in the technique's
+    /// catheter, in equilibrium at the guide's end.
+    pub(super) fn begin(&self, index: usize) -> Result<Box<dyn Rig<'_> + '_>, Unresolved> {
+        let wire = &self.prepared.wires()[index];
+        let fold = self.technique.plan.fold();
+        let folded = fold.map(|fold| wire.with_fold(fold));
+        let wire = folded
+            .as_ref()
+            .unwrap_or(wire)
+            .with_bend_factor(self.variation.bend_factor)
+            .with_friction(wire.friction() * self.variation.friction_factor);
+        let mut rig: Box<dyn Rig<'_> + '_> = match (self.technique.plan.catheter(), fold) {
+            (Some(catheter), _) => Box::new(self.covered(&wire, catheter)?),
+            (None, Some(fold)) => Box::new(self.folded(&wire, fold)?),
+            (None, None) => Box::new(self.straight(&wire)?),
+        };
+        if let (Some(balloon), Some(spec)) = (&self.balloon, &self.technique.aids.balloon) {
+            rig.obstruct(balloon, spec.stiffness_mn_per_mm2);
+        }
+        Ok(rig)
+    }
+
+    fn covered(&self, wire: &Wire, catheter: usize) -> Result<Telescope<'_>, Unresolved> {
+        let catheter = &self.prepared.catheters()[catheter];
+        let friction = catheter.friction() * self.variation.friction_factor;
+        let lead_mm = match self.technique.plan {
+            PlanSpec::AngledSupport { lead_mm, .. } => lead_mm,
+            _ => LEAD_MM,
+        };
+        let start = PairStart {
+            wire_mm: LEAST_OUTSIDE_MM + lead_mm,
+            catheter_mm: LEAST_OUTSIDE_MM,
+            longest_mm: self.longest_mm(),
+            wire_roll_rad: self.variation.roll_rad,
+            catheter_roll_rad: self.variation.catheter_roll_rad,
+        };
+        Telescope::new(
+            (wire, &catheter.with_friction(friction)),
+            self.lumen,
+            self.wall_stiffness(),
+            self.prepared.channel(),
+            self.prepared.step_settings(),
+            start,
+        )
+    }
+
+    fn wall_stiffness(&self) -> f64 {
+        self.prepared.scenario().vessel.wall_stiffness_mn_per_mm2
+    }
+
+    fn longest_mm(&self) -> f64 {
+        self.prepared.scenario().target.max_fed_mm + 2.0
+    }
+
+    fn straight(&self, wire: &Wire) -> Result<Insertion<'_>, Unresolved> {
+        let start = Start {
+            outside_mm: LEAST_OUTSIDE_MM,
+            longest_mm: self.longest_mm(),
+            roll_rad: self.variation.roll_rad,
+        };
+        Insertion::new(
+            wire,
+            self.lumen,
+            self.wall_stiffness(),
+            self.prepared.channel(),
+            self.prepared.step_settings(),
+            start,
+        )
+    }
+
+    fn folded(&self, wire: &Wire, fold: &BendSpec) -> Result<Insertion<'_>, Unresolved> {
+        let mut settings = self.prepared.step_settings();
+        settings.edge_mm = settings.edge_mm.min(FOLD_EDGE_MM);
+        let guide_radius_mm = 0.5 * self.prepared.scenario().guide.inner_diameter_mm;
+        let fold = Fold {
+            from_tip_mm: fold.from_tip_mm + 0.5 * fold.length_mm,
+            legs_apart_mm: guide_radius_mm - wire.radius_mm() - LEG_PLAY_MM,
+            ahead_mm: FOLD_AHEAD_MM,
+            longest_mm: self.longest_mm(),
+            roll_rad: self.variation.roll_rad,
+        };
+        Insertion::folded(
+            wire,
+            &self.with_guide,
+            self.wall_stiffness(),
+            self.prepared.channel(),
+            settings,
+            fold,
+        )
+    }
+}

@@ -1,0 +1,133 @@
+//! Refuses techniques that cannot be tried in a scenario, before anything runs.
+
+use super::prepared::Prepared;
+use crate::scenario::model::{Place, TechniqueSpec};
+
+/// Why a technique cannot be tried.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum TechniqueFault {
+    /// The fold lies further back than wire may be fed.
+    #[error(
+        "the fold lies {fold_mm} mm behind the tip, but only {max_fed_mm} mm of wire may be outside the guide; allowed is fold_mm up to {allowed_mm:.1} mm, or a larger max_fed_mm of [target]"
+    )]
+    FoldBeyondWire {
+        /// Distance of the fold's middle from the tip in mm.
+        fold_mm: f64,
+        /// Wire that may be outside the guide in mm.
+        max_fed_mm: f64,
+        /// Largest distance for that wire in mm.
+        allowed_mm: f64,
+    },
+    /// The fold lies in a bend of the tip.
+    #[error(
+        "the fold begins {fold_mm} mm behind the tip, where wire {wire:?} is bent already (its bends reach back to {bent_mm} mm); allowed is a fold behind them"
+    )]
+    FoldInBend {
+        /// Beginning of the fold in mm from the tip.
+        fold_mm: f64,
+        /// Wire.
+        wire: String,
+        /// End of its bends in mm from the tip.
+        bent_mm: f64,
+    },
+    /// Two legs of the wire do not fit into the guide.
+    #[error(
+        "the two legs of wire {wire:?} ({diameter_mm} mm each) do not fit side by side into the guide, whose lumen is {inner_mm} mm wide; allowed is up to a third of that, or a larger inner_diameter_mm of [guide]"
+    )]
+    LegsTooThick {
+        /// Wire.
+        wire: String,
+        /// Its diameter in mm.
+        diameter_mm: f64,
+        /// Diameter of the guide's lumen in mm.
+        inner_mm: f64,
+    },
+    /// The target hangs on nothing that a balloon could block.
+    #[error("a balloon blocks the vessel that goes straight on, but the target has no parent")]
+    NothingToBlock,
+    /// The balloon reaches beyond the end of its vessel.
+    #[error(
+        "the balloon reaches to {end_mm:.1} mm of branch {branch:?}, which ends at {length_mm:.1} mm; allowed is a balloon that ends on it (smaller length_mm or beyond_mm)"
+    )]
+    BalloonOffBranch {
+        /// Far end of the balloon in mm from the start of the branch.
+        end_mm: f64,
+        /// Branch.
+        branch: String,
+        /// Its length in mm.
+        length_mm: f64,
+    },
+}
+
+/// Checks one technique; returns the fault with its place.
+pub(super) fn check(
+    prepared: &Prepared,
+    technique: &TechniqueSpec,
+) -> Result<(), (TechniqueFault, Place)> {
+    fold_fits(prepared, technique).map_err(|fault| (fault, technique.place))?;
+    balloon_fits(prepared, technique)
+}
+
+fn fold_fits(prepared: &Prepared, technique: &TechniqueSpec) -> Result<(), TechniqueFault> {
+    /// Wire in mm outside the guide beside the free leg at the least.
+    const BESIDE_LEG_MM: f64 = 10.0;
+    let Some(fold) = technique.plan.fold() else {
+        return Ok(());
+    };
+    let scenario = prepared.scenario();
+    let fold_mm = fold.from_tip_mm + 0.5 * fold.length_mm;
+    let allowed_mm = scenario.target.max_fed_mm - BESIDE_LEG_MM;
+    if fold_mm > allowed_mm {
+        return Err(TechniqueFault::FoldBeyondWire {
+            fold_mm,
+            max_fed_mm: scenario.target.max_fed_mm,
+            allowed_mm,
+        });
+    }
+    let inner_mm = scenario.guide.inner_diameter_mm;
+    for (wire, spec) in prepared.wires().iter().zip(&scenario.wires) {
+        if fold.from_tip_mm < wire.bends_end_mm() {
+            return Err(TechniqueFault::FoldInBend {
+                fold_mm: fold.from_tip_mm,
+                wire: spec.name.clone(),
+                bent_mm: wire.bends_end_mm(),
+            });
+        }
+        // The main leg leaves on the guide's axis, and the free leg lies beside it.
+        if 3.0 * spec.diameter_mm >= inner_mm {
+            return Err(TechniqueFault::LegsTooThick {
+                wire: spec.name.clone(),
+                diameter_mm: spec.diameter_mm,
+                inner_mm,
+            });
+        }
+    }
+    Ok(())
+}
+
+fn balloon_fits(
+    prepared: &Prepared,
+    technique: &TechniqueSpec,
+) -> Result<(), (TechniqueFault, Place)> {
+    let Some(balloon) = &technique.aids.balloon else {
+        return Ok(());
+    };
+    let branches = prepared.tree().branches();
+    let Some((parent, station)) = branches[prepared.target_branch()].parent else {
+        return Err((TechniqueFault::NothingToBlock, balloon.place));
+    };
+    let end_mm = station + balloon.beyond_mm + balloon.length_mm;
+    let length_mm = branches[parent].centreline.length_mm();
+    if end_mm <= length_mm {
+        return Ok(());
+    }
+    let branch = branches[parent].name.clone();
+    Err((
+        TechniqueFault::BalloonOffBranch {
+            end_mm,
+            branch,
+            length_mm,
+        },
+        balloon.place,
+    ))
+}

@@ -1,0 +1,160 @@
+//! A balloon inflated in a vessel: a body that the wire cannot enter.
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::centreline::Centreline;
+use super::lumen::{Lumen, LumenPoint};
+
+/// Spacing in mm of the points by which the balloon's axis is given.
+const SPACING_MM: f64 = 0.5;
+
+/// An inflated balloon on a stretch of a centreline: a tube of its diameter with round ends.
+///
+/// As a [`Lumen`] it is the space around the balloon: the signed distance is negative outside of
+/// the balloon, and its gradient points into it.
+#[derive(Debug, Clone)]
+pub struct Balloon {
+    axis: Vec<Vector3<f64>>,
+    radius_mm: f64,
+}
+
+/// A point seen from a balloon's axis.
+struct OffAxis {
+    /// Point less the nearest point of the axis, in mm.
+    offset: Vector3<f64>,
+    /// Direction of the axis there, where the nearest point lies within a stretch of it.
+    along: Option<Vector3<f64>>,
+}
+
+impl Balloon {
+    /// A balloon of `diameter_mm` whose near end stands at `from_mm` on a centreline and whose far
+    /// end `length_mm` further on; all in mm and above 0. A balloon shorter than it is wide is a
+    /// ball. Ends off the centreline are taken at its end.
+    #[must_use]
+    pub fn new(line: &Centreline, from_mm: f64, length_mm: f64, diameter_mm: f64) -> Self {
+        let radius_mm = 0.5 * diameter_mm;
+        let first = from_mm + radius_mm;
+        let last = (from_mm + length_mm - radius_mm).max(first);
+        let mut axis = Vec::new();
+        let mut at = first;
+        while at < last {
+            axis.push(line.position(at));
+            at += SPACING_MM;
+        }
+        axis.push(line.position(last));
+        Self { axis, radius_mm }
+    }
+
+    /// Where `p` lies from the axis; `None` beyond `reach` mm.
+    fn off_axis(&self, p: &Vector3<f64>, reach: f64) -> Option<OffAxis> {
+        let first = self.axis.first()?;
+        let whole = SPACING_MM * f64::from(u32::try_from(self.axis.len()).unwrap_or(u32::MAX));
+        if (p - first).norm() > reach + whole {
+            return None;
+        }
+        let mut best = OffAxis {
+            offset: p - first,
+            along: None,
+        };
+        for pair in self.axis.windows(2) {
+            let along = pair[1] - pair[0];
+            let share = (p - pair[0]).dot(&along) / along.norm_squared();
+            let offset = p - pair[0] - along * share.clamp(0.0, 1.0);
+            if offset.norm_squared() < best.offset.norm_squared() {
+                let within = (0.0..=1.0).contains(&share);
+                let along = within.then(|| along.normalize());
+                best = OffAxis { offset, along };
+            }
+        }
+        (best.offset.norm() <= reach).then_some(best)
+    }
+}
+
+impl Lumen for Balloon {
+    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+        let OffAxis { offset, along } = self.off_axis(p, self.radius_mm + margin_mm)?;
+        let distance = offset.norm();
+        let normal = offset / distance.max(1e-3);
+        let mut curved = Matrix3::identity() - normal * normal.transpose();
+        if let Some(t) = along {
+            curved -= t * t.transpose();
+        }
+        Some(LumenPoint {
+            distance_mm: self.radius_mm - distance,
+            gradient: -normal,
+            hessian: curved * (-1.0 / distance.max(1e-3)),
+        })
+    }
+
+    fn distance(&self, p: &Vector3<f64>) -> f64 {
+        let nearest = self.off_axis(p, f64::INFINITY);
+        nearest.map_or(f64::NEG_INFINITY, |n| self.radius_mm - n.offset.norm())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::vessel::Tree;
+
+    fn balloon() -> Balloon {
+        let spec = crate::scenario::model::VesselSpec {
+            branches: vec![crate::scenario::model::BranchSpec {
+                name: "a".into(),
+                attached: None,
+                path: crate::scenario::model::PathSpec::Points(vec![
+                    Vector3::zeros(),
+                    Vector3::new(40.0, 0.0, 0.0),
+                ]),
+                diameters: vec![(0.0, 3.0)],
+                place: crate::scenario::model::Place::default(),
+            }],
+            narrowings: vec![],
+            carina_blend_mm: 0.0,
+            wall_stiffness_mn_per_mm2: 300.0,
+            surface: None,
+        };
+        let tree = Tree::build(&spec).expect("a straight vessel");
+        Balloon::new(&tree.branches()[0].centreline, 10.0, 8.0, 2.4)
+    }
+
+    #[test]
+    fn distances_to_a_straight_balloon_are_those_of_a_capsule() {
+        let balloon = balloon();
+        for (p, expected) in [
+            ((14.0, 1.0, 0.0), 0.2),
+            ((14.0, 0.0, 2.0), -0.8),
+            ((9.0, 0.0, 0.0), -1.0),
+            ((20.0, 0.0, 0.0), -2.0),
+        ] {
+            let distance = balloon.distance(&Vector3::new(p.0, p.1, p.2));
+            approx::assert_relative_eq!(distance, expected, epsilon = 1e-9);
+        }
+    }
+
+    #[test]
+    fn gradient_and_hessian_are_the_derivatives_of_the_distance() {
+        let balloon = balloon();
+        let h = 1e-5;
+        for p in [
+            Vector3::new(14.1, 0.9, 0.5),
+            Vector3::new(10.3, 0.6, -0.4),
+            Vector3::new(17.8, -0.3, 0.8),
+        ] {
+            let look = |q: Vector3<f64>| balloon.near_wall(&q, 10.0).expect("near");
+            let here = look(p);
+            for i in 0..3 {
+                let step = Vector3::ith(i, h);
+                let (a, b) = (look(p + step), look(p - step));
+                let slope = (a.distance_mm - b.distance_mm) / (2.0 * h);
+                approx::assert_relative_eq!(slope, here.gradient[i], epsilon = 1e-8);
+                let bend = (a.gradient - b.gradient) / (2.0 * h);
+                approx::assert_relative_eq!(
+                    bend,
+                    here.hessian.column(i).into_owned(),
+                    epsilon = 1e-6
+                );
+            }
+        }
+    }
+}

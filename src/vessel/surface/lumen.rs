@@ -1,0 +1,279 @@
+//! The lumen of a surface, as contact asks for it.
+
+use std::f64::consts::TAU;
+use std::sync::Arc;
+
+use nalgebra::{Matrix3, Vector3};
+use rayon::prelude::*;
+
+use super::grid::{CELLS, Grid, Known, Plan, Sample};
+use super::smooth::SmoothSurface;
+use super::spline;
+use crate::anatomy::surface::Mesh;
+use crate::scenario::model::{NarrowingSpec, VesselSpec};
+use crate::vessel::error::VesselError;
+use crate::vessel::lumen::{Lumen, LumenPoint};
+use crate::vessel::path::{number, whole};
+use crate::vessel::tree::{Tree, TubePoint};
+
+/// Distance from the wall in mm up to which the grid reaches.
+const REACH_MM: f64 = 0.7;
+/// Spacing of the grid as a share of the lumen radius of a narrow part, and its limits in mm.
+const SPACING: f64 = 0.15;
+const SPACING_MM: (f64, f64) = (0.05, 0.2);
+/// Share of all samples of the centrelines that are narrower than a narrow part.
+const NARROW: f64 = 0.05;
+/// Distance in mm over which the local radius goes over from one branch to another.
+const BLEND_MM: f64 = 0.3;
+/// Numbers of the local radius in a brick.
+const WIDTHS: usize = 64;
+
+/// A lumen whose wall is a closed surface.
+///
+/// All diameters can be multiplied by a factor: the wall then moves by the local lumen radius
+/// times the change, the local radius being that of the nearest centreline, smoothed.
+#[derive(Debug, Clone)]
+pub struct SurfaceLumen {
+    surface: Arc<SmoothSurface>,
+    grid: Arc<Grid>,
+    /// Local radius: 4 x 4 x 4 numbers of a spline for each brick, whose corners are its knots.
+    widths: Arc<Vec<f32>>,
+    /// Centrelines without narrowings.
+    tree: Arc<Tree>,
+    narrowings: Arc<Vec<NarrowingSpec>>,
+    widest_mm: f64,
+    factor: f64,
+}
+
+impl SurfaceLumen {
+    /// The lumen of a surface; `spec` describes its centrelines, and the narrowings that are put
+    /// into it.
+    ///
+    /// # Errors
+    /// A [`VesselError`] if the tree of centrelines cannot be built.
+    pub fn new(mesh: &Mesh, spec: &VesselSpec) -> Result<Self, VesselError> {
+        let tree = Tree::build(&VesselSpec {
+            narrowings: Vec::new(),
+            ..spec.clone()
+        })?;
+        let surface = SmoothSurface::new(mesh);
+        let mut radii: Vec<f64> = Vec::new();
+        for branch in tree.branches() {
+            let line = &branch.centreline;
+            let steps = line.length_mm().ceil().max(1.0);
+            let mut k = 0.0;
+            while k <= steps {
+                radii.push(line.radius(line.length_mm() * k / steps));
+                k += 1.0;
+            }
+        }
+        radii.sort_by(f64::total_cmp);
+        let at = |share: f64| {
+            let last = radii.len() - 1;
+            radii[whole(share * number(last)).min(last)]
+        };
+        let mut pieces: Vec<(Vector3<f64>, Vector3<f64>)> = (0..mesh.triangles.len())
+            .map(|t| {
+                let [a, b, c] = mesh.corners(t);
+                (a.inf(&b).inf(&c), a.sup(&b).sup(&c))
+            })
+            .collect();
+        pieces.extend(spec.narrowings.iter().filter_map(|n| around(&tree, n)));
+        let (mut low, mut high) = pieces[0];
+        for (l, h) in &pieces {
+            (low, high) = (low.inf(l), high.sup(h));
+        }
+        let plan = Plan {
+            low,
+            high,
+            pieces: &pieces,
+            reach: REACH_MM,
+            spacing: (SPACING * at(NARROW)).clamp(SPACING_MM.0, SPACING_MM.1),
+        };
+        let narrowings = &spec.narrowings;
+        let grid = Grid::new(&plan, &|p, within| {
+            let signed = surface.at(p, within);
+            Sample {
+                distance: signed.distance + raised(&tree, narrowings, p),
+                bound: signed.to_mesh,
+            }
+        });
+        let widths = widths(&grid, &tree);
+        Ok(Self {
+            surface: Arc::new(surface),
+            grid: Arc::new(grid),
+            widths: Arc::new(widths),
+            widest_mm: at(1.0),
+            tree: Arc::new(tree),
+            narrowings: Arc::new(narrowings.clone()),
+            factor: 1.0,
+        })
+    }
+
+    /// The same lumen with every diameter multiplied by `factor` (above 0).
+    #[must_use]
+    pub fn with_diameter_factor(&self, factor: f64) -> Self {
+        Self {
+            factor: self.factor * factor,
+            ..self.clone()
+        }
+    }
+
+    /// The surface.
+    #[must_use]
+    pub fn mesh(&self) -> &Mesh {
+        self.surface.mesh()
+    }
+
+    /// Spacing of the grid in mm.
+    #[must_use]
+    pub fn spacing_mm(&self) -> f64 {
+        self.grid.spacing
+    }
+
+    /// Bytes that the grid takes.
+    #[must_use]
+    pub fn grid_bytes(&self) -> usize {
+        self.grid.bytes() + 4 * self.widths.len()
+    }
+
+    /// How far the wall moves outwards for each mm of local radius.
+    fn growth(&self) -> f64 {
+        self.factor - 1.0
+    }
+
+    fn is_changed(&self) -> bool {
+        self.growth().abs() > 0.0
+    }
+
+    /// The wall seen from a point of a brick.
+    #[inline]
+    fn wall(&self, spot: &super::grid::Spot<'_>) -> LumenPoint {
+        let mut wall = spot.wall();
+        if self.is_changed() {
+            let edge = self.grid.spacing * CELLS as f64;
+            let width = spline::at(&self.widths, spot.brick * WIDTHS, 4, &spot.place, edge);
+            let growth = self.growth();
+            wall.distance_mm -= growth * width.distance_mm;
+            wall.gradient -= width.gradient * growth;
+            wall.hessian -= width.hessian * growth;
+        }
+        wall
+    }
+
+    /// Away from the grid: from the surface itself.
+    fn far(&self, p: &Vector3<f64>) -> LumenPoint {
+        let signed = self.surface.at(p, f64::INFINITY);
+        let mut distance_mm = signed.distance + raised(&self.tree, &self.narrowings, p);
+        if self.is_changed() {
+            distance_mm -= self.growth() * local_radius(&self.tree, p, &mut Vec::new());
+        }
+        LumenPoint {
+            distance_mm,
+            gradient: signed.normal,
+            hessian: Matrix3::zeros(),
+        }
+    }
+}
+
+impl Lumen for SurfaceLumen {
+    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+        let moved = (-self.growth()).max(0.0) * self.widest_mm;
+        let wall = match self.grid.at(p) {
+            Known::Near(spot) => {
+                if spot.is_surely_below(-margin_mm - moved) {
+                    return None;
+                }
+                self.wall(&spot)
+            }
+            Known::Deep if margin_mm + moved < REACH_MM => return None,
+            Known::Deep | Known::Nothing => self.far(p),
+        };
+        (wall.distance_mm >= -margin_mm).then_some(wall)
+    }
+
+    fn distance(&self, p: &Vector3<f64>) -> f64 {
+        match self.grid.at(p) {
+            Known::Near(spot) => self.wall(&spot).distance_mm,
+            Known::Deep | Known::Nothing => self.far(p).distance_mm,
+        }
+    }
+}
+
+/// Local radius at the corners of each brick and their neighbours.
+fn widths(grid: &Grid, tree: &Tree) -> Vec<f32> {
+    // Counted from one before the first.
+    let corners = |brick: &[u32; 3]| {
+        let [x, y, z] = brick.map(|i| i as usize);
+        (0..WIDTHS).map(move |k| [x + k % 4, y + k / 4 % 4, z + k / 16])
+    };
+    let mut all: Vec<[usize; 3]> = grid.bricks.iter().flat_map(corners).collect();
+    all.sort_unstable();
+    all.dedup();
+    let values: Vec<f32> = all
+        .par_iter()
+        .map_init(Vec::new, |near, corner| {
+            let step = Vector3::repeat(grid.spacing * CELLS as f64);
+            #[expect(clippy::cast_possible_truncation, reason = "a radius of some mm")]
+            let width = local_radius(tree, &(grid.corner(*corner) - step), near) as f32;
+            width
+        })
+        .collect();
+    let value = |corner: [usize; 3]| all.binary_search(&corner).map_or(0.0, |i| values[i]);
+    grid.bricks.iter().flat_map(corners).map(value).collect()
+}
+
+/// Radius of the centrelines near `p`, the nearest one counting most, in mm.
+fn local_radius(tree: &Tree, p: &Vector3<f64>, near: &mut Vec<(usize, TubePoint)>) -> f64 {
+    tree.tubes_near(p, near);
+    if near.is_empty() {
+        near.extend((0..tree.branches().len()).map(|b| (b, tree.tube(b, p))));
+    }
+    let least = near
+        .iter()
+        .fold(f64::INFINITY, |m, n| m.min(n.1.distance_mm));
+    let (mut sum, mut weights) = (0.0, 0.0);
+    for (branch, tube) in near.iter() {
+        let weight = (-(tube.distance_mm - least) / BLEND_MM).exp();
+        sum += weight * tree.branches()[*branch].centreline.radius(tube.station_mm);
+        weights += weight;
+    }
+    sum / weights
+}
+
+/// How far narrowings raise the wall at `p`, in mm: the difference between the lumen radius there
+/// and that of the narrowing, with the course of a narrowing of a tube (a cosine).
+fn raised(tree: &Tree, narrowings: &[NarrowingSpec], p: &Vector3<f64>) -> f64 {
+    let mut sum = 0.0;
+    for n in narrowings {
+        let Some(branch) = tree.branch_index(&n.branch) else {
+            continue;
+        };
+        let tube = tree.tube(branch, p);
+        let from_middle = tube.station_mm - n.station_mm;
+        if from_middle.abs() >= 0.5 * n.length_mm {
+            continue;
+        }
+        let is_nearest = (0..tree.branches().len())
+            .all(|b| b == branch || tree.tube(b, p).distance_mm >= tube.distance_mm);
+        if is_nearest {
+            let share = 0.5 * (1.0 + (TAU * from_middle / n.length_mm).cos());
+            let radius = tree.branches()[branch].centreline.radius(tube.station_mm);
+            sum += share * (radius - 0.5 * n.diameter_mm).max(0.0);
+        }
+    }
+    sum
+}
+
+/// The box around a narrowed part.
+fn around(tree: &Tree, n: &NarrowingSpec) -> Option<(Vector3<f64>, Vector3<f64>)> {
+    let line = &tree.branches()[tree.branch_index(&n.branch)?].centreline;
+    let mut out: Option<(Vector3<f64>, Vector3<f64>)> = None;
+    for k in 0..=32 {
+        let station = n.station_mm + n.length_mm * (f64::from(k) / 32.0 - 0.5);
+        let (p, r) = (line.position(station), line.radius(station));
+        let (low, high) = (p.add_scalar(-r), p.add_scalar(r));
+        out = Some(out.map_or((low, high), |(l, h)| (l.inf(&low), h.sup(&high))));
+    }
+    out
+}

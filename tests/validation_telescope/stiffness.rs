@@ -1,0 +1,95 @@
+//! Stiffness of wire plus catheter under the cover adds.
+
+use crate::common::{catheter, channel, list_wire, report, single_tube};
+use bendwise::scenario::model::PieceSpec;
+use bendwise::solve::{Hands, Load, PairStart, StepSettings, Telescope};
+use bendwise::vessel::Tree;
+
+const WIRE: f64 = 300.0;
+const CATHETER: f64 = 900.0;
+
+/// A vessel so wide that nothing touches it.
+fn open_space() -> Tree {
+    Tree::build(&single_tube(
+        vec![PieceSpec::Straight { length_mm: 60.0 }],
+        40.0,
+    ))
+    .expect("a tube")
+}
+
+/// A straight pair with `wire` and `catheter` mm outside and a load on its front: along the axis
+/// (positive: pushing back) and across it; returns the deflection across.
+fn deflection(tree: &Tree, outside: [f64; 2], back: f64, across: f64) -> f64 {
+    let mut pair = Telescope::new(
+        (
+            &list_wire(WIRE, 0.36, 0.0),
+            &catheter(CATHETER, 0.9, 0.0, (0.0, 0.0)),
+        ),
+        tree,
+        300.0,
+        channel(),
+        StepSettings {
+            tolerance: 1e-9,
+            drag: 0.0,
+            ..StepSettings::default()
+        },
+        PairStart {
+            wire_mm: outside[0],
+            catheter_mm: outside[1],
+            longest_mm: 30.0,
+            wire_roll_rad: 0.0,
+            catheter_roll_rad: 0.0,
+        },
+    )
+    .expect("equilibrium");
+    for (unknown, force) in [(0, -back), (1, across)] {
+        pair.body.loads.push(Load { unknown, force });
+    }
+    pair.move_hands(Hands::default()).expect("equilibrium");
+    pair.tip().y
+}
+
+#[test]
+fn a_cantilever_of_wire_and_catheter_has_the_sum_of_the_stiffnesses() {
+    let tree = open_space();
+    let (length, load) = (20.0, 0.05);
+    let measured = deflection(&tree, [length, length], 0.0, load);
+    let expected = load * f64::powi(length, 3) / (3.0 * (WIRE + CATHETER));
+    report(
+        "cantilever of the pair: error of the deflection",
+        measured / expected - 1.0,
+        2e-3,
+    );
+}
+
+#[test]
+fn a_cantilever_that_is_covered_in_part_has_both_stiffnesses_there() {
+    let tree = open_space();
+    for covered in [8.0f64, 12.1, 15.03] {
+        let (length, load) = (20.0f64, 0.02);
+        let measured = deflection(&tree, [length, covered], 0.0, load);
+        let bare = (length - covered).powi(3);
+        let expected = load / 3.0 * ((length.powi(3) - bare) / (WIRE + CATHETER) + bare / WIRE);
+        report(
+            &format!("cantilever covered over {covered} mm of 20: error of the deflection"),
+            measured / expected - 1.0,
+            4e-3,
+        );
+    }
+}
+
+#[test]
+fn the_euler_load_of_the_pair_is_that_of_the_sum() {
+    let tree = open_space();
+    let length = 20.0;
+    // Fixed and free: P L²/B = pi²/4. Near it the inverse of the deflection falls to zero as a
+    // straight line (Southwell's plot).
+    let euler = std::f64::consts::PI.powi(2) / 4.0 * (WIRE + CATHETER) / f64::powi(length, 2);
+    let stiffness = |share: f64| {
+        let across = 1e-3;
+        across / deflection(&tree, [length, length], share * euler, across)
+    };
+    let (a, b) = (stiffness(0.9), stiffness(0.97));
+    let found = 0.97 + 0.07 * b / (a - b);
+    report("Euler load of the pair: error", found - 1.0, 5e-3);
+}
