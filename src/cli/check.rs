@@ -1,10 +1,10 @@
 //! `bendwise check`.
 
-use std::io::{self, Write};
 use std::path::Path;
 
 use super::args::CheckArgs;
 use super::failure::Failure;
+use super::say;
 use super::setup;
 use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
 use crate::scenario;
@@ -29,8 +29,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         branches: &lines,
         wires: prepared.wires(),
     });
-    // A reader that has seen enough closes the pipe; that is no failure.
-    let _ = io::stdout().write_all(text.as_bytes());
+    say(&text);
     Ok(())
 }
 
@@ -45,8 +44,7 @@ fn check_bench(path: &Path) -> Result<(), Failure> {
         &prepared.bench.wires,
         &prepared.wires,
     );
-    // A reader that has seen enough closes the pipe; that is no failure.
-    let _ = io::stdout().write_all(text.as_bytes());
+    say(&text);
     Ok(())
 }
 
