@@ -1,6 +1,10 @@
 //! The signed distance of a surface lumen against the exact distance of the shape that was
 //! meshed: size of the error, order of convergence, sign, and how smoothly its gradient turns.
 #![allow(
+    clippy::cast_possible_truncation,
+    reason = "meshes and counts of tests are small"
+)]
+#![allow(
     clippy::unwrap_used,
     clippy::print_stdout,
     reason = "where a helper fails the test has failed; measured values are printed"
@@ -282,9 +286,9 @@ fn inside_and_outside_agree_with_the_winding_number() {
                 let turns = winding(&mesh, &p);
                 assert_eq!(distance < 0.0, turns > 0.5, "{p} {distance} {turns}");
                 if distance < 0.0 {
-                    inside += 1
+                    inside += 1;
                 } else {
-                    outside += 1
+                    outside += 1;
                 }
             }
         }

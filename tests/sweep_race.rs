@@ -31,7 +31,7 @@ fn race(rates: &[f64], seed: u64, threads: usize) -> RaceResult {
         Shard::WHOLE,
         &options,
         &AtomicBool::new(false),
-        |point| Ok::<usize, String>(point),
+        Ok::<usize, String>,
         |&point, task| {
             let shared = chance(seed, u64::from(task.trial), 0) < 0.5;
             let own = if shared { 1 } else { 2 + point as u64 };

@@ -35,13 +35,16 @@ pub struct Imported {
     pub warnings: Vec<String>,
 }
 
+/// A branch, and, where a coordinate pointed at it, the station on it and its distance in mm.
+pub type Found<'a> = (&'a ImportedBranch, Option<(f64, f64)>);
+
 impl Imported {
     /// The branch that a person points at, and, where a coordinate does so, the station on it and
     /// the distance from it in mm.
     ///
     /// # Errors
     /// A name or a tip that does not exist.
-    pub fn find(&self, which: &Which) -> Result<(&ImportedBranch, Option<(f64, f64)>), Fault> {
+    pub fn find(&self, which: &Which) -> Result<Found<'_>, Fault> {
         if let Which::Near(p) = which {
             let (branch, station, distance) = tree::nearest(&self.branches, p);
             return Ok((&self.branches[branch], Some((station, distance))));

@@ -1,16 +1,17 @@
 //! `bendwise assay`.
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, IsTerminal};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::args::AssayArgs;
 use super::failure::Failure;
+use super::say;
 use super::setup;
 use crate::assay::{self, Findings, Prepared, Test};
 use crate::report::assay as report;
-use crate::study::{Folders, KeepError, StudyError, StudyErrorClass};
+use crate::study::{Folders, KeepError, StudyError};
 
 /// Performs the bench tests of the wires of a file, or explains them.
 pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
@@ -25,8 +26,8 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     } else {
         args.only.clone()
     };
-    let folders = Folders::prepare(out, args.overwrite).map_err(|e| study_failure(&e))?;
-    folders.start_afresh().map_err(|e| study_failure(&e))?;
+    let folders = Folders::prepare(out, args.overwrite).map_err(Failure::of_study)?;
+    folders.start_afresh().map_err(Failure::of_study)?;
     let findings = perform(args, &prepared, &wanted)?;
     let kept = |error: KeepError| {
         let what = "make room or choose another --out and run the same command again";
@@ -76,7 +77,7 @@ fn perform(args: &AssayArgs, prepared: &Prepared, wanted: &[Test]) -> Result<Fin
         .num_threads(threads)
         .build()
         .map_err(|error| {
-            study_failure(&StudyError::Threads {
+            Failure::of_study(StudyError::Threads {
                 threads,
                 reason: error.to_string(),
             })
@@ -125,17 +126,4 @@ fn list() -> String {
         );
     }
     text + crate::report::CAUTION + "\n"
-}
-
-fn study_failure(error: &StudyError) -> Failure {
-    let report = miette::miette!("{error}");
-    match error.class() {
-        StudyErrorClass::Input => Failure::Input(report),
-        StudyErrorClass::Incomplete => Failure::Incomplete(report),
-    }
-}
-
-/// A reader that has seen enough closes the pipe; that is no failure.
-fn say(text: &str) {
-    let _ = io::stdout().write_all(text.as_bytes());
 }

@@ -1,10 +1,10 @@
 //! `bendwise check`.
 
-use std::io::{self, Write};
 use std::path::Path;
 
 use super::args::CheckArgs;
 use super::failure::Failure;
+use super::say;
 use super::setup;
 use crate::report::SceneOutline;
 use crate::report::figures::{TreeBranch, TreePicture, save};
@@ -38,8 +38,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         draw(folder, &loaded, &prepared, lines)
             .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     }
-    // A reader that has seen enough closes the pipe; that is no failure.
-    let _ = io::stdout().write_all(text.as_bytes());
+    say(&text);
     Ok(())
 }
 
@@ -75,8 +74,7 @@ fn check_bench(path: &Path) -> Result<(), Failure> {
         &prepared.bench.wires,
         &prepared.wires,
     );
-    // A reader that has seen enough closes the pipe; that is no failure.
-    let _ = io::stdout().write_all(text.as_bytes());
+    say(&text);
     Ok(())
 }
 

@@ -17,6 +17,10 @@ pub(super) enum Failure {
 
 impl Failure {
     /// A study that could not be started or finished.
+    #[expect(
+        clippy::needless_pass_by_value,
+        reason = "it stands in map_err, which gives the error away"
+    )]
     pub(super) fn of_study(error: StudyError) -> Self {
         match error.class() {
             StudyErrorClass::Input => Self::Input(miette::miette!("{error}")),

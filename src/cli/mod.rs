@@ -12,7 +12,7 @@ mod setup;
 mod sweep;
 mod view;
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -65,4 +65,9 @@ fn print_reports_plainly() {
                 .build(),
         )
     }));
+}
+
+/// Prints on standard output. A reader that has seen enough closes the pipe; that is no failure.
+fn say(text: &str) {
+    let _ = std::io::stdout().write_all(text.as_bytes());
 }

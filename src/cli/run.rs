@@ -1,9 +1,8 @@
 //! `bendwise run`.
 
-use std::io::{self, Write};
-
 use super::args::RunArgs;
 use super::failure::Failure;
+use super::say;
 use super::setup;
 use crate::report::{self, StudyWriter};
 use crate::study::{self, Plan, StrategyLabel, StudyOptions};
@@ -54,8 +53,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     if !args.quiet {
         let page = report::report_page(&report::summary(&plan, &done.rows));
         let text = format!("{page}\nwritten to {}\n", done.folder.display());
-        // A reader that has seen enough closes the pipe; that is no failure.
-        let _ = io::stdout().write_all(text.as_bytes());
+        say(&text);
     }
     Ok(())
 }

@@ -1,6 +1,5 @@
 //! `bendwise sweep`.
 
-use std::io::{self, Write};
 use std::path::Path;
 
 use miette::Report;
@@ -8,6 +7,7 @@ use miette::Report;
 use super::args::SweepArgs;
 use super::failure::Failure;
 use super::run::label;
+use super::say;
 use crate::report::sweep::{SweepSummary, sweep_page, trial_columns, write_sweep};
 use crate::scenario::sweep::{LoadedSweep, load_sweep};
 use crate::scenario::{ScenarioError, point_at};
@@ -209,9 +209,4 @@ pub(super) fn report(summary: &SweepSummary, out: &Path, quiet: bool) {
             out.display()
         ));
     }
-}
-
-/// A reader that has seen enough closes the pipe; that is no failure.
-fn say(text: &str) {
-    let _ = io::stdout().write_all(text.as_bytes());
 }

@@ -1,9 +1,8 @@
 //! `bendwise view`.
 
-use std::io::{self, Write};
-
 use super::args::ViewArgs;
 use super::failure::Failure;
+use super::say;
 use super::setup;
 use crate::projection::Subject;
 use crate::report::{ViewWriter, view_page, view_summary};
@@ -59,8 +58,7 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
             view_page(&summary),
             done.folder.display()
         );
-        // A reader that has seen enough closes the pipe; that is no failure.
-        let _ = io::stdout().write_all(text.as_bytes());
+        say(&text);
     }
     Ok(())
 }

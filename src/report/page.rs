@@ -38,30 +38,7 @@ pub fn report_page(summary: &Summary) -> String {
     let pairs = one_thing_apart(summary);
     if !pairs.is_empty() {
         page.push_str("\n## Strategies against each other on the same draws\n\n");
-        page.push_str(&table(
-            &[
-                "first",
-                "second",
-                "both reached",
-                "only first",
-                "only second",
-                "neither",
-                "rate, second minus first",
-                "p (McNemar, exact)",
-            ],
-            pairs.into_iter().map(|c| {
-                vec![
-                    c.first.clone(),
-                    c.second.clone(),
-                    c.both.to_string(),
-                    c.only_first.to_string(),
-                    c.only_second.to_string(),
-                    c.neither.to_string(),
-                    format!("{:+.0} points", 100.0 * c.rate_difference),
-                    probability(c.p_mcnemar_exact),
-                ]
-            }),
-        ));
+        page.push_str(&comparison_table(pairs.into_iter()));
         page.push_str(
             "\nPairs that differ in the wire or in the technique alone; all pairs stand in \
              `summary.json`. The p values are not corrected for the number of comparisons.\n",
@@ -69,6 +46,34 @@ pub fn report_page(summary: &Summary) -> String {
     }
     let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
     page
+}
+
+/// A row for each comparison of two strategies.
+pub(super) fn comparison_table<'c>(comparisons: impl Iterator<Item = &'c Comparison>) -> String {
+    table(
+        &[
+            "first",
+            "second",
+            "both reached",
+            "only first",
+            "only second",
+            "neither",
+            "rate, second minus first",
+            "p (McNemar, exact)",
+        ],
+        comparisons.map(|c| {
+            vec![
+                c.first.clone(),
+                c.second.clone(),
+                c.both.to_string(),
+                c.only_first.to_string(),
+                c.only_second.to_string(),
+                c.neither.to_string(),
+                format!("{:+.0} points", 100.0 * c.rate_difference),
+                probability(c.p_mcnemar_exact),
+            ]
+        }),
+    )
 }
 
 /// Comparisons of strategies that share the wire or the technique.

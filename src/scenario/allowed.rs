@@ -289,6 +289,25 @@ pub(super) const RELATIVE_ERROR: Allowed = Allowed::above(0.0, 0.5, "").suspect(
 /// Feed speed.
 pub(super) const SPEED: Allowed = Allowed::between(0.1, 1000.0, "mm/s");
 
+/// Any number that a parameter of a sweep may take.
+pub(super) const FREE: Allowed = Allowed::between(-1e12, 1e12, "");
+/// Any number above zero that a parameter of a sweep may take.
+pub(super) const FREE_ABOVE_ZERO: Allowed = Allowed::above(0.0, 1e12, "");
+/// Points of a sweep.
+pub(super) const POINTS: Allowed = Allowed::between(1.0, 1e7, "points");
+/// Levels of a parameter in a grid.
+pub(super) const STEPS: Allowed = Allowed::between(2.0, 1e5, "levels");
+/// Mean curvature of a drawn vessel.
+pub(super) const CURVATURE: Allowed = Allowed::above(0.0, 0.5, "per mm");
+/// Number of a drawn anatomy.
+pub(super) const DRAW: Allowed = Allowed::between(0.0, 1e9, "");
+/// A factor on a spread.
+pub(super) const SPREAD_FACTOR: Allowed = Allowed::between(0.0, 10.0, "");
+/// Confidence of a statement.
+pub(super) const CONFIDENCE: Allowed = Allowed::between(0.5, 0.9999, "");
+/// Trials with new draws for a winner.
+pub(super) const CONFIRMATIONS: Allowed = Allowed::between(0.0, 1e6, "trials");
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -330,21 +349,3 @@ mod tests {
         assert!(TIP_LOAD.suspicion(300.0).unwrap().contains("30.59 gf"));
     }
 }
-/// Any number that a parameter of a sweep may take.
-pub(super) const FREE: Allowed = Allowed::between(-1e12, 1e12, "");
-/// Any number above zero that a parameter of a sweep may take.
-pub(super) const FREE_ABOVE_ZERO: Allowed = Allowed::above(0.0, 1e12, "");
-/// Points of a sweep.
-pub(super) const POINTS: Allowed = Allowed::between(1.0, 1e7, "points");
-/// Levels of a parameter in a grid.
-pub(super) const STEPS: Allowed = Allowed::between(2.0, 1e5, "levels");
-/// Mean curvature of a drawn vessel.
-pub(super) const CURVATURE: Allowed = Allowed::above(0.0, 0.5, "per mm");
-/// Number of a drawn anatomy.
-pub(super) const DRAW: Allowed = Allowed::between(0.0, 1e9, "");
-/// A factor on a spread.
-pub(super) const SPREAD_FACTOR: Allowed = Allowed::between(0.0, 10.0, "");
-/// Confidence of a statement.
-pub(super) const CONFIDENCE: Allowed = Allowed::between(0.5, 0.9999, "");
-/// Trials with new draws for a winner.
-pub(super) const CONFIRMATIONS: Allowed = Allowed::between(0.0, 1e6, "trials");

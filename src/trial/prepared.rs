@@ -6,7 +6,7 @@ use crate::projection::{self, Beam};
 use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Centreline, Lumen, SurfaceLumen, Tree, VesselError, WithGuide};
+use crate::vessel::{Lumen, SurfaceLumen, Tree, VesselError, WithGuide};
 
 /// Why a scenario cannot be made ready.
 #[derive(Debug, thiserror::Error)]

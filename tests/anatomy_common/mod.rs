@@ -1,4 +1,8 @@
 //! Meshes of shapes with a closed form, and scenarios around files.
+#![allow(
+    clippy::cast_possible_truncation,
+    reason = "meshes and counts of tests are small"
+)]
 #![allow(dead_code, reason = "every test file uses a part of this")]
 #![allow(
     clippy::unwrap_used,

@@ -147,7 +147,7 @@ impl Legacy<'_> {
                 let name = self.words.word("the name of an array")?.to_string();
                 let width = self.words.count("the number of components")?;
                 let kind = self.words.word("the type of an array")?.to_string();
-                self.keep(name, width, &kind)
+                self.keep(&name, width, &kind)
             }
             "METADATA" => {
                 // Ends at an empty line.
@@ -218,13 +218,13 @@ impl Legacy<'_> {
             self.words.next_word();
             self.words.word("the name of a table")?;
         }
-        self.keep(name, width, &kind)
+        self.keep(&name, width, &kind)
     }
 
     fn wide(&mut self, width: u64) -> Checked<()> {
         let name = self.words.word("the name of an array")?.to_string();
         let kind = self.words.word("the type of an array")?.to_string();
-        self.keep(name, width, &kind)
+        self.keep(&name, width, &kind)
     }
 
     fn field_array(&mut self) -> Checked<()> {
@@ -249,7 +249,7 @@ impl Legacy<'_> {
             return Ok(());
         }
         let before = std::mem::replace(&mut self.count, count);
-        let kept = self.keep(name, width, &kind);
+        let kept = self.keep(&name, width, &kind);
         self.count = before;
         kept
     }
@@ -287,11 +287,11 @@ impl Legacy<'_> {
     }
 
     /// Reads an array and keeps it if it belongs to the points.
-    fn keep(&mut self, name: String, width: u64, kind: &str) -> Checked<()> {
+    fn keep(&mut self, name: &str, width: u64, kind: &str) -> Checked<()> {
         let count = self.count.saturating_mul(width);
-        let values = self.array(count, kind, &name)?;
+        let values = self.array(count, kind, name)?;
         if self.home == Home::Points {
-            let name = decoded(&name);
+            let name = decoded(name);
             if width == 1 {
                 self.out.point_arrays.push((name, values));
             } else {

@@ -360,7 +360,7 @@ fn split(ids: &[f64], ends: &[f64], base: u64) -> Result<Vec<Vec<u64>>, Fault> {
             reason = "a whole number of that range"
         )]
         let n = x as u64;
-        if x >= 0.0 && x < 9e15 && (x - n as f64).abs() <= 0.0 {
+        if (0.0..9e15).contains(&x) && (x - n as f64).abs() <= 0.0 {
             return Ok(n);
         }
         Err(Fault::Malformed {

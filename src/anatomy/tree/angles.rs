@@ -17,7 +17,7 @@ const DEPTHS: u32 = 11;
 /// over depths of 5 to 10 mm (shorter where the tree is). `None` for the inlet.
 ///
 /// Source of the depths: the atlas of coronary bifurcation angles of P. Medrano-Gracia et al., A
-/// computational atlas of normal coronary artery anatomy, EuroIntervention 12:845-854, 2016.
+/// computational atlas of normal coronary artery anatomy, `EuroIntervention` 12:845-854, 2016.
 #[must_use]
 pub fn take_off(branches: &[ImportedBranch], i: usize) -> Option<f64> {
     mean(|depth| turn(branches, i, (0.0, depth), (0.0, depth)))

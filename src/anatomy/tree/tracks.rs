@@ -272,10 +272,9 @@ fn refuse_closed_ways(neighbours: &BTreeMap<usize, Vec<usize>>) -> Result<(), us
                     if back > 1 {
                         return Err(here);
                     }
-                } else if seen.contains_key(&next) {
+                } else if seen.insert(next, here).is_some() {
                     return Err(next);
                 } else {
-                    seen.insert(next, here);
                     waiting.push(next);
                 }
             }

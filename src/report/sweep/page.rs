@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::regression::Regression;
 use super::summary::{StrategySensitivities, SweepSummary};
-use crate::report::page::{probability, table};
+use crate::report::page::{comparison_table, probability, table};
 use crate::scenario::sweep::model::{DesignKind, ParameterSpec, number, shown};
 use crate::study::sweep::{Index, NotFitted, RaceResult, StrategyTotals};
 
@@ -133,6 +133,8 @@ fn best(page: &mut String, summary: &SweepSummary) {
     heads.extend([&x, &y].map(String::as_str));
     heads.extend(["reached", "rate (95 % interval)", "fields alike"]);
     heads.extend([&x_alike, &y_alike].map(String::as_str));
+    let ratio = ratio_to_panel(summary);
+    heads.extend(ratio.as_deref());
     page.push_str(&table(
         &heads,
         summary.best.iter().map(|best| {
@@ -150,6 +152,11 @@ fn best(page: &mut String, summary: &SweepSummary) {
                 range(best.x_alike),
                 range(best.y_alike),
             ]);
+            if ratio.is_some() {
+                let size = value.and_then(number).unwrap_or(f64::NAN);
+                let over = best.x_alike.map(|x| x / size);
+                cells.push(format!("{} ({})", digits(cell.x / size), range(over)));
+            }
             cells
         }),
     ));
@@ -160,35 +167,25 @@ fn best(page: &mut String, summary: &SweepSummary) {
     );
 }
 
+/// Name of the ratio of x to the panel's parameter, where both have one unit: "bend length over
+/// vessel diameter".
+fn ratio_to_panel(summary: &SweepSummary) -> Option<String> {
+    let map = summary.plan.map.as_ref()?;
+    let find = |column: &str| {
+        let mut parameters = summary.plan.design.parameters.iter();
+        parameters.find(|p| p.column == column)
+    };
+    let (x, panel) = (find(&map.x)?, find(map.panel.as_deref()?)?);
+    let same = x.unit == panel.unit && !x.unit.is_empty();
+    same.then(|| format!("{} over {} (alike)", x.label, panel.label))
+}
+
 fn comparisons(page: &mut String, summary: &SweepSummary) {
     if summary.comparisons.is_empty() || summary.plan.search.is_some() {
         return;
     }
     page.push_str("## Strategies against each other on the same points and draws\n\n");
-    page.push_str(&table(
-        &[
-            "first",
-            "second",
-            "both",
-            "only first",
-            "only second",
-            "neither",
-            "rate, second minus first",
-            "p (McNemar, exact)",
-        ],
-        summary.comparisons.iter().map(|c| {
-            vec![
-                c.first.clone(),
-                c.second.clone(),
-                c.both.to_string(),
-                c.only_first.to_string(),
-                c.only_second.to_string(),
-                c.neither.to_string(),
-                format!("{:+.0} points", 100.0 * c.rate_difference),
-                probability(c.p_mcnemar_exact),
-            ]
-        }),
-    ));
+    page.push_str(&comparison_table(summary.comparisons.iter()));
     page.push_str(
         "\nThe p values take pairs at different points as independent, which shared draws make \
          them only in part, and are not corrected for the number of comparisons.\n\n",

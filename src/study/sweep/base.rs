@@ -256,14 +256,28 @@ impl Target {
     }
 }
 
-/// Values of a parameter that are tried before the work begins.
+/// Values of a parameter that are tried before the work begins: all of a short list or of texts, the
+/// least and the largest of many numbers.
 fn tried(parameter: &ParameterSpec) -> Vec<Value> {
-    match parameter.levels() {
-        Some(levels) => levels.to_vec(),
-        None => [1e-6, 0.5, 1.0 - 1e-6]
+    /// Levels of a list that is tried as a whole.
+    const SHORT: usize = 64;
+    let Some(levels) = parameter.levels() else {
+        return [1e-6, 0.5, 1.0 - 1e-6]
             .map(|u| super::design::value_at(&parameter.values, u))
-            .to_vec(),
+            .to_vec();
+    };
+    if levels.len() <= SHORT || !parameter.is_number() {
+        return levels.to_vec();
     }
+    let by_number = |a: &&Value, b: &&Value| {
+        let of = |value: &Value| number(value).unwrap_or(f64::NAN);
+        of(a).total_cmp(&of(b))
+    };
+    let ends = [
+        levels.iter().min_by(by_number),
+        levels.iter().max_by(by_number),
+    ];
+    ends.into_iter().flatten().cloned().collect()
 }
 
 fn targets(spec: &SweepSpec) -> Result<Vec<Vec<Target>>, SweepError> {

@@ -124,9 +124,13 @@ fn scrambled_sobol(index: usize, dimension: usize, seed: u64) -> f64 {
 }
 
 /// A key for one dimension.
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "the two halves are meant, one after the other"
+)]
 fn mixed(seed: u64, dimension: usize) -> u32 {
-    let high = low_bits((seed >> 32) as usize);
-    hash(hash(hash(low_bits(seed as usize)) ^ high) ^ low_bits(dimension))
+    let (low, high) = (seed as u32, (seed >> 32) as u32);
+    hash(hash(hash(low) ^ high) ^ low_bits(dimension))
 }
 
 #[expect(

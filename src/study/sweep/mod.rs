@@ -14,6 +14,7 @@ mod base;
 mod design;
 mod digest;
 mod error;
+mod findings;
 mod gather;
 mod logistic;
 mod path;
@@ -31,11 +32,9 @@ mod variance;
 pub use anatomy::behind;
 pub use base::Base;
 pub use design::{Design, Role, sobol, value_at};
-pub use digest::{
-    Best, Bin, Cell, Count, Digest, Effect, PointSummary, Refused, StrategyTotals, best_fields,
-    summarise_point,
-};
+pub use digest::{Digest, PointSummary, summarise_point};
 pub use error::SweepError;
+pub use findings::{Best, Bin, Cell, Count, Effect, Refused, StrategyTotals, best_fields};
 pub use gather::{GatherError, Shares, write_share};
 pub use logistic::{LogisticFit, NotFitted, Observation, Term, fit as fit_logistic};
 pub use path::ScenarioPath;

@@ -247,7 +247,6 @@ impl Grid {
 
     /// Blocks of 4 x 4 x 4 samples of which some are needed, with a mark for each of these, and
     /// the number of each block among them.
-    #[expect(clippy::type_complexity, reason = "a list and its index")]
     fn needed_blocks(&self) -> (Vec<([usize; 3], u64)>, Vec<u32>) {
         let [nx, ny, nz] = self.size.map(|s| s + 2);
         let mut number = vec![NONE; nx * ny * nz];
