@@ -1,6 +1,10 @@
 //! A wire pushed through a meshed tube against the same wire in the tube's closed form: the push
 //! force and the wall force agree, and nothing catches on facets.
 #![allow(
+    clippy::cast_possible_truncation,
+    reason = "meshes and counts of tests are small"
+)]
+#![allow(
     clippy::unwrap_used,
     clippy::print_stdout,
     reason = "where a helper fails the test has failed; measured values are printed"

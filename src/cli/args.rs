@@ -92,7 +92,7 @@ pub enum Command {
 /// Arguments of `assay`.
 #[derive(Debug, Clone, Group)]
 pub struct AssayArgs {
-    /// Scenario file, or a file with [[wire]] tables and perhaps an [assay] table (TOML)
+    /// Scenario file, or a file with wires alone and perhaps settings of the bench (TOML)
     #[arg(required_unless_present = "list")]
     pub scenario: Option<PathBuf>,
 
