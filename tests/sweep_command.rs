@@ -74,11 +74,12 @@ steps = 3
 
 [[parameter]]
 path = "vessel.branch.side.take_off_deg"
+name = "take-off"
 levels = [30, 60]
 
 [map]
 x = "bend_length_mm"
-y = "side_take_off_deg"
+y = "take_off_deg"
 "#;
 
 fn folder() -> TempDir {
@@ -250,7 +251,10 @@ fn wrong_sweeps_are_refused_with_their_place_and_a_remedy() {
             ("[30, 60]", "[30, \"wide\"]"),
             "numbers and texts stand in one list",
         ),
-        (("[30, 60]", "[\"wide\", \"narrow\"]"), "must be a number"),
+        (
+            ("[30, 60]", "[\"wide\", \"narrow\"]"),
+            "its levels are texts",
+        ),
         (("[30, 60]", "[30, 600]"), "allowed is 0 to 180 deg"),
         (("[30, 60]", "[]"), "allowed is 1 or more"),
         (("low = 1", "low = 3"), "the range is empty"),
@@ -259,7 +263,7 @@ fn wrong_sweeps_are_refused_with_their_place_and_a_remedy() {
         (("short.toml", "absent.toml"), "absent.toml"),
         (("trials = 3", "trials = 0"), "allowed is 1"),
         (
-            ("y = \"side", "y = \"side_x"),
+            ("y = \"take", "y = \"x_take"),
             "not a parameter of this sweep",
         ),
     ];

@@ -85,7 +85,7 @@ fn parameter(table: &Table<'_>, grid: bool) -> Checked<ParameterSpec> {
     };
     let values = values(table, grid)?;
     let text = matches!(&values, Values::Listed { levels, .. } if levels.iter().any(|l| number(l).is_none()));
-    let column = label.to_lowercase().replace([' ', '-'], "_") + if text { "" } else { ending };
+    let column = label.to_lowercase().replace([' ', '-'], "_") + ending;
     Ok(ParameterSpec {
         column,
         label,

@@ -56,17 +56,6 @@ impl ScenarioPath {
         }
     }
 
-    /// Whether the path begins with these keys.
-    #[must_use]
-    pub fn begins_with(&self, keys: &[&str]) -> bool {
-        keys.len() <= self.keys.len()
-            && self
-                .keys
-                .iter()
-                .zip(keys)
-                .all(|(own, key)| matches!(own, Key::One(own) if own == key))
-    }
-
     /// The keys, if all are plain.
     #[must_use]
     pub fn plain<'a>(&'a self) -> Option<Vec<&'a str>> {
