@@ -121,6 +121,7 @@ pub fn run_sweep<P: Send + Sync>(
     let left = schedule
         .next(&mut shared_store)
         .map_err(|error| error.into_study_error(folders.partial(), kept, shown_total))?;
+    shared_store.forget();
     let complete = left == Next::Done;
     if !complete && stop.load(Ordering::SeqCst) {
         return Err(StudyError::Interrupted {

@@ -209,6 +209,11 @@ impl Store {
             .unwrap_or_default())
     }
 
+    /// Forgets what was read, so that [`Store::kept`] reads anew what was appended since.
+    pub fn forget(&mut self) {
+        self.block = None;
+    }
+
     /// Appends a finished trial or a refused point.
     ///
     /// # Errors
