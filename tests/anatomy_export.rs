@@ -127,7 +127,6 @@ fn centrelines_come_back_within_a_hundredth_of_a_millimetre() {
 }
 
 #[test]
-#[ignore = "the axis that is found in the exported lumen bends too tightly at the start of a branch"]
 fn the_lumen_comes_back_within_a_hundredth_of_a_millimetre() {
     let (folder, tree) = scene();
     let (code, message) = export(folder.path(), "scene.toml", "out", &[]);

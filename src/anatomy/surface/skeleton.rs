@@ -42,11 +42,15 @@ pub(super) fn skeleton(voxels: &Voxels, bvh: &Bvh, inlet: Option<Vector3<f64>>) 
     let (root, tips) = match inlet.and_then(|p| voxels.nearest(&p)) {
         Some(stated) => (stated, tips(voxels, stated)),
         None => {
-            // Seen from the inside every end is a tip, the inlet too.
-            let ends = tips(voxels, deepest);
-            let widest = ends.iter().max_by(|a, b| a.1.total_cmp(&b.1));
-            let root = widest.map_or(deepest, |e| e.0);
-            (root, tips(voxels, root))
+            // Seen from the widest place the end nearest to it may be no tip, so the ends are
+            // looked for once more from the end farthest away.
+            let first = tips(voxels, deepest).first().copied();
+            let (first, first_width) = first.unwrap_or((deepest, 0.0));
+            let ends = tips(voxels, first);
+            match ends.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) {
+                Some((widest, width)) if width > first_width => (widest, tips(voxels, widest)),
+                _ => (first, ends),
+            }
         }
     };
     let lines = lines(voxels, root, &tips)
