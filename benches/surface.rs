@@ -117,13 +117,13 @@ fn surface(c: &mut Criterion) {
             .collect();
         let wider = lumen.with_diameter_factor(1.05);
         group.bench_function(format!("{name}, surface"), |b| {
-            b.iter(|| query(&lumen, &points))
+            b.iter(|| query(&lumen, &points));
         });
         group.bench_function(format!("{name}, surface, wider"), |b| {
             b.iter(|| query(&wider, &points));
         });
         group.bench_function(format!("{name}, tube"), |b| {
-            b.iter(|| query(&tree, &points))
+            b.iter(|| query(&tree, &points));
         });
     }
     group.finish();

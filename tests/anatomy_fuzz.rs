@@ -5,6 +5,10 @@
 //! `cargo test --release --test anatomy_fuzz -- --ignored --nocapture`; it runs for ten minutes,
 //! or for as many seconds as `FUZZ_SECONDS` says.
 #![allow(
+    clippy::cast_possible_truncation,
+    reason = "the low bits of a time are a seed"
+)]
+#![allow(
     clippy::unwrap_used,
     clippy::print_stdout,
     reason = "where a helper fails the test has failed; the count of tries is printed"

@@ -1,5 +1,6 @@
 //! Files that cannot become a scene are refused: exit status 2, one message with the file, the
 //! place and what is wrong, no panic.
+#![allow(clippy::cast_possible_truncation, reason = "meshes of tests are small")]
 #![allow(
     clippy::unwrap_used,
     reason = "where a helper fails the test has failed"

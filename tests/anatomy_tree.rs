@@ -1,4 +1,5 @@
 //! From lines to a tree: each step on lines whose result is known.
+#![allow(clippy::cast_possible_truncation, reason = "meshes of tests are small")]
 #![allow(
     clippy::unwrap_used,
     reason = "where a helper fails the test has failed"

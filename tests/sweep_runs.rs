@@ -326,7 +326,7 @@ fn trials_go_on_until_the_interval_is_narrow() {
         Shard::WHOLE,
         &options,
         &AtomicBool::new(false),
-        |point| Ok::<usize, String>(point),
+        Ok::<usize, String>,
         |&point, task| row(task.trial, point == 1 && task.trial % 2 == 0),
     )
     .unwrap();
