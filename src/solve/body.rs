@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
+use super::settings::Channel;
 use crate::contact::{Contact, Legs, Touch};
 use crate::rod::{Kinematics, Rod};
 
@@ -252,6 +253,16 @@ impl<'a, const S: usize> Body<'a, S> {
         if self.rigid_end {
             fold_last_node::<S, W>(gradient, hessian);
         }
+    }
+
+    /// Moves the guide's end, node `exit`, as the guide moves `from` one place `to` another, and the
+    /// node behind it into the direction from which the guide comes then.
+    pub(super) fn move_guide(&mut self, exit: usize, from: &Channel, to: &Channel) {
+        let end = self.rod.node(exit) + to.exit - from.exit;
+        let behind = end - to.axis * self.rod.edges[exit].rest_length;
+        self.rod.set_node(exit, &end);
+        self.rod.set_node(exit + 1, &behind);
+        self.rod.refresh();
     }
 
     /// Moves the rod to the unknowns `q` without beginning a new step.

@@ -131,11 +131,7 @@ impl<'a> Insertion<'a> {
 /// A direction across the guide's axis.
 fn across(channel: &Channel, roll: f64) -> Vector3<f64> {
     let axis = channel.axis;
-    let start = if axis.y.abs() < 0.94 {
-        Vector3::y()
-    } else {
-        Vector3::z()
-    };
+    let start = channel.reference();
     let square = (start - axis * start.dot(&axis)).normalize();
     nalgebra::Rotation3::new(axis * roll) * square
 }

@@ -13,14 +13,15 @@
 //! Source: Bigoni et al., *Eshelby-like forces acting on elastic structures*, Mech. Mater.
 //! 80:368, 2015 (from memory).
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 
 use super::body::{Body, Spring, Update};
 use super::guess::{HandStep, LastStep};
 use super::intake::Intake;
 use super::newton::{Newton, NewtonFailure, NewtonOptions};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
-use crate::contact::{Contact, ContactSummary, Surface};
+use super::shape;
+use crate::contact::{Contact, ContactSummary};
 use crate::device::Wire;
 use crate::rod::{Energies, Rod};
 use crate::vessel::Lumen;
@@ -101,30 +102,17 @@ impl<'a> Insertion<'a> {
         intake: Intake,
         rod: Rod,
     ) -> Self {
-        let surface = Surface {
-            radius: wire.radius_mm(),
-            friction: wire.friction(),
-            stiffness: wall_stiffness,
-            spacing: settings.edge_mm.min(0.25),
-        };
+        let surface = settings.surface(wire, wall_stiffness);
         let contact = Contact::new(lumen, surface, &rod, rod.edges.len() - 1, true);
         let mut body = Body::new(rod).with_contact(contact);
         body.update = Update::FromLastNode;
-        let scale = crate::device::buckling_load(
-            wire.bending_stiffness(0.0),
-            crate::device::HELD_BEHIND_TIP_MM,
-            crate::scenario::model::EndCondition::FixedPinned,
-        );
         let mut insertion = Self {
             body,
             intake,
             channel,
             settings,
             newton: Newton::default(),
-            options: NewtonOptions {
-                arm: wire.radius_mm(),
-                ..NewtonOptions::with_tolerance(settings.tolerance * scale)
-            },
+            options: settings.newton(wire),
             hand_rad: 0.0,
             push_force: 0.0,
             torque: 0.0,
@@ -142,14 +130,10 @@ impl<'a> Insertion<'a> {
         self.body.springs.clear();
         self.body.rigid_end = self.channel.backup.is_some();
         if let Some(backup) = self.channel.backup {
-            /// Sideways stiffness of a guide's end in mN/mm: stiff against every wire.
-            const SIDEWAYS: f64 = 1e4;
-            let along = self.channel.axis * self.channel.axis.transpose();
-            let stiffness = along * backup + (Matrix3::identity() - along) * SIDEWAYS;
             self.body.springs.push(Spring {
                 node: n - 2,
                 anchor: self.channel.exit,
-                stiffness,
+                stiffness: self.channel.backup_matrix(backup),
             });
         } else {
             self.body.fix_node(n - 2);
@@ -342,26 +326,7 @@ impl<'a> Insertion<'a> {
     /// Wall force in mN and curvature in 1/mm at the nodes of [`Insertion::shape`].
     #[must_use]
     pub fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
-        let rod = &self.body.rod;
-        let exit = self.intake.exit();
-        let mut force = vec![0.0; exit + 1];
-        if let Some(contact) = &self.body.contact {
-            for grip in contact.grips() {
-                let point = &contact.points[grip.point];
-                force[point.edge] += grip.normal_force * (1.0 - point.fraction);
-                force[(point.edge + 1).min(exit)] += grip.normal_force * point.fraction;
-            }
-        }
-        let curvature = |i: usize| {
-            let kappa = rod.hinge_curvature(i);
-            kappa[0].hypot(kappa[1]) / rod.hinges[i].length
-        };
-        let mut bent: Vec<f64> = std::iter::once(0.0)
-            .chain((1..=exit).map(curvature))
-            .collect();
-        force.reverse();
-        bent.reverse();
-        (force, bent)
+        shape::along(&self.body, self.intake.exit())
     }
 
     /// Distance of every node from the tip along the wire, in mm, tip first.
@@ -380,18 +345,8 @@ impl<'a> Insertion<'a> {
     /// no more wire is outside.
     #[must_use]
     pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
-        let stations = self.intake.stations();
-        let exit = self.intake.exit();
-        let i = stations[..=exit].partition_point(|&s| s < distance_mm);
-        let rod = &self.body.rod;
-        match i {
-            0 => rod.node(0),
-            _ if i > exit => rod.node(exit),
-            _ => {
-                let share = (distance_mm - stations[i - 1]) / (stations[i] - stations[i - 1]);
-                rod.node(i - 1).lerp(&rod.node(i), share)
-            }
-        }
+        let (stations, exit) = (self.intake.stations(), self.intake.exit());
+        shape::behind_front(&self.body.rod, stations, exit, distance_mm)
     }
 
     /// Largest bending strain beyond the natural shape over the core's limit, and largest axial

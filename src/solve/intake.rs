@@ -84,12 +84,7 @@ impl Intake {
             .collect();
         let edges = (0..nodes.len() - 1).map(|i| self.edge(i)).collect();
         let hinges = (0..nodes.len()).map(|i| self.hinge(i)).collect();
-        let reference = if channel.axis.y.abs() < 0.94 {
-            Vector3::y()
-        } else {
-            Vector3::z()
-        };
-        let mut rod = Rod::new(&nodes, edges, hinges, reference);
+        let mut rod = Rod::new(&nodes, edges, hinges, channel.reference());
         for i in 0..nodes.len() - 1 {
             rod.q[4 * i + 3] = -roll;
         }

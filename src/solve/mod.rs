@@ -11,6 +11,7 @@ mod intake;
 mod newton;
 mod rig;
 mod settings;
+mod shape;
 mod surroundings;
 mod telescope;
 

@@ -2,6 +2,11 @@
 
 use nalgebra::{Matrix3, Vector3};
 
+use super::newton::NewtonOptions;
+use crate::contact::Surface;
+use crate::device::{HELD_BEHIND_TIP_MM, Wire, buckling_load};
+use crate::scenario::model::EndCondition;
+
 /// The end of a guiding catheter.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Channel {
@@ -20,6 +25,25 @@ impl Channel {
         const SIDEWAYS: f64 = 1e4;
         let along = self.axis * self.axis.transpose();
         along * backup + (Matrix3::identity() - along) * SIDEWAYS
+    }
+
+    /// Parts in which a guide is pointed anew.
+    pub(super) const PARTS: u32 = 20;
+
+    /// The guide on its way to another end and direction (a unit vector), part by part.
+    pub(super) fn on_the_way_to(
+        self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+    ) -> impl Iterator<Item = Self> {
+        (1..=Self::PARTS).map(move |part| {
+            let share = f64::from(part) / f64::from(Self::PARTS);
+            Self {
+                exit: self.exit.lerp(&exit, share),
+                axis: self.axis.lerp(&axis, share).normalize(),
+                ..self
+            }
+        })
     }
 
     /// A fixed direction, not along the axis, from which rolls are counted.
@@ -56,6 +80,33 @@ impl StepSettings {
     /// with viscosity `eta` = 3.5 mPa s and a radius ratio of 4 gives 1.6e-5. It catches sudden
     /// releases and is far below all other forces while the wire moves with the hand.
     pub const BLOOD_DRAG: f64 = 1.6e-5;
+
+    /// Largest spacing of contact points in mm, where edges are not shorter.
+    const SPACING_MM: f64 = 0.25;
+
+    /// What a wire brings to a wall whose foundation has `stiffness` mN/mm².
+    pub(super) fn surface(&self, wire: &Wire, stiffness: f64) -> Surface {
+        Surface {
+            radius: wire.radius_mm(),
+            friction: wire.friction(),
+            stiffness,
+            spacing: self.edge_mm.min(Self::SPACING_MM),
+        }
+    }
+
+    /// When a wire counts as in equilibrium: the tolerance as a share of the buckling load of a
+    /// wire as stiff as its tip, moments at its radius.
+    pub(super) fn newton(&self, wire: &Wire) -> NewtonOptions {
+        let load = buckling_load(
+            wire.bending_stiffness(0.0),
+            HELD_BEHIND_TIP_MM,
+            EndCondition::FixedPinned,
+        );
+        NewtonOptions {
+            arm: wire.radius_mm(),
+            ..NewtonOptions::with_tolerance(self.tolerance * load)
+        }
+    }
 }
 
 impl Default for StepSettings {

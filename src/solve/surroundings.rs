@@ -3,6 +3,7 @@
 use nalgebra::Vector3;
 
 use super::insertion::{Insertion, Unresolved};
+use super::settings::Channel;
 use crate::contact::{Contact, Surface};
 use crate::vessel::Lumen;
 
@@ -34,23 +35,13 @@ impl<'a> Insertion<'a> {
         axis: Vector3<f64>,
         deeper_mm: f64,
     ) -> Result<(), Unresolved> {
-        /// Parts in which the guide moves.
-        const PARTS: u32 = 20;
-        let from = self.channel;
-        for part in 1..=PARTS {
-            let share = f64::from(part) / f64::from(PARTS);
-            let before = self.channel;
-            self.channel.exit = from.exit.lerp(&exit, share);
-            self.channel.axis = from.axis.lerp(&axis, share).normalize();
-            let node = self.intake.exit();
-            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
-            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
-            self.body.rod.set_node(node, &end);
-            self.body.rod.set_node(node + 1, &behind);
-            self.body.rod.refresh();
+        for channel in self.channel.on_the_way_to(exit, axis) {
+            self.body
+                .move_guide(self.intake.exit(), &self.channel, &channel);
+            self.channel = channel;
             self.support();
             self.advance(0.0, 0.0)?;
-            self.feed(-deeper_mm / f64::from(PARTS))?;
+            self.feed(-deeper_mm / f64::from(Channel::PARTS))?;
         }
         Ok(())
     }

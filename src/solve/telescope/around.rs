@@ -2,10 +2,10 @@
 
 use nalgebra::Vector3;
 
-use super::{Hands, ROTATIONS, Telescope, surface_of};
+use super::{Hands, ROTATIONS, Telescope};
 use crate::contact::{Contact, Surface};
 use crate::device::Wire;
-use crate::solve::Unresolved;
+use crate::solve::{Channel, Unresolved};
 use crate::vessel::Lumen;
 
 /// How far inside the catheter the tips of two wires lie when they are exchanged, in mm.
@@ -38,21 +38,11 @@ impl<'a> Telescope<'a> {
         axis: Vector3<f64>,
         deeper_mm: f64,
     ) -> Result<(), Unresolved> {
-        /// Parts in which the guide moves.
-        const PARTS: u32 = 20;
-        let from = self.channel;
-        for part in 1..=PARTS {
-            let share = f64::from(part) / f64::from(PARTS);
-            let before = self.channel;
-            self.channel.exit = from.exit.lerp(&exit, share);
-            self.channel.axis = from.axis.lerp(&axis, share).normalize();
-            let node = self.layout.exit;
-            let end = self.body.rod.node(node) + self.channel.exit - before.exit;
-            let behind = end - self.channel.axis * self.body.rod.edges[node].rest_length;
-            self.body.rod.set_node(node, &end);
-            self.body.rod.set_node(node + 1, &behind);
-            self.body.rod.refresh();
-            let back = -deeper_mm / f64::from(PARTS);
+        for channel in self.channel.on_the_way_to(exit, axis) {
+            self.body
+                .move_guide(self.layout.exit, &self.channel, &channel);
+            self.channel = channel;
+            let back = -deeper_mm / f64::from(Channel::PARTS);
             self.move_hands(Hands {
                 feed_wire: back,
                 feed_catheter: back,
@@ -74,13 +64,8 @@ impl<'a> Telescope<'a> {
         })?;
         self.layout.take_wire(wire);
         for contact in self.body.contacts_mut() {
-            let stiffness = contact.surface.stiffness;
-            contact.surface = surface_of(
-                wire.radius_mm(),
-                wire.friction(),
-                stiffness,
-                contact.surface.spacing,
-            );
+            contact.surface.radius = wire.radius_mm();
+            contact.surface.friction = wire.friction();
         }
         for i in 0..self.layout.exit + 1 {
             self.body.rod.q[5 * i + ROTATIONS[0]] = -roll_rad;

@@ -33,7 +33,7 @@ use super::newton::{Newton, NewtonOptions};
 use super::settings::{Channel, StepSettings, equal_parts};
 use crate::contact::{Contact, Surface};
 use crate::device::{Catheter, Wire};
-use crate::rod::{Kinematics, Rod};
+use crate::rod::Rod;
 use crate::vessel::Lumen;
 
 /// Half the difference in mm (and rad) by which energies are compared for the hands' forces.
@@ -168,8 +168,7 @@ impl<'a> Telescope<'a> {
             &channel,
             [start.wire_roll_rad, start.catheter_roll_rad],
         );
-        let spacing = settings.edge_mm.min(0.25);
-        let of_wire = surface_of(wire.radius_mm(), wire.friction(), wall_stiffness, spacing);
+        let of_wire = settings.surface(wire, wall_stiffness);
         let mut contact = Contact::new(lumen, of_wire, &rod, 0, false);
         contact.cover = Surface {
             radius: catheter.radius_mm(),
@@ -179,21 +178,13 @@ impl<'a> Telescope<'a> {
         contact.lay(&layout.lengths(), layout.ahead, &vec![None; layout.exit]);
         let mut body = Body::new(rod).with_contact(contact);
         body.update = Update::FromLastNode;
-        let scale = crate::device::buckling_load(
-            wire.bending_stiffness(0.0),
-            crate::device::HELD_BEHIND_TIP_MM,
-            crate::scenario::model::EndCondition::FixedPinned,
-        );
         let mut telescope = Self {
             body,
             layout,
             channel,
             settings,
             newton: Newton::empty(),
-            options: NewtonOptions {
-                arm: wire.radius_mm(),
-                ..NewtonOptions::with_tolerance(settings.tolerance * scale)
-            },
+            options: settings.newton(wire),
             turned: [0.0; 2],
             reactions: Reactions::default(),
             last: LastStep::default(),
@@ -383,15 +374,6 @@ impl<'a> Telescope<'a> {
     }
 }
 
-fn surface_of(radius: f64, friction: f64, stiffness: f64, spacing: f64) -> Surface {
-    Surface {
-        radius,
-        friction,
-        stiffness,
-        spacing,
-    }
-}
-
 /// The rod at rest, straight along the guide's axis.
 fn straight_rod(layout: &Layout, channel: &Channel, rolls: [f64; 2]) -> Rod<5> {
     let stations = layout.stations();
@@ -406,9 +388,6 @@ fn straight_rod(layout: &Layout, channel: &Channel, rolls: [f64; 2]) -> Rod<5> {
             rod.q[5 * i + k] = -roll;
         }
     }
-    let q = rod.q.clone();
-    let mut kinematics = Kinematics::default();
-    rod.kinematics_of(&q, &mut kinematics);
-    rod.commit(&q, &mut kinematics);
+    rod.refresh();
     rod
 }

@@ -6,7 +6,7 @@ use super::layout::Layout;
 use super::{Reactions, Telescope};
 use crate::contact::{Contact, ContactSummary};
 use crate::rod::Energies;
-use crate::solve::Ledger;
+use crate::solve::{Ledger, shape};
 
 impl Layout {
     /// Energy of both devices that the guide holds straight, in mN mm.
@@ -147,41 +147,14 @@ impl Telescope<'_> {
     /// no more is outside.
     #[must_use]
     pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
-        let (rod, exit) = (&self.body.rod, self.layout.exit);
-        let stations = self.layout.stations();
-        let i = stations[..=exit].partition_point(|&x| x < distance_mm);
-        match i {
-            0 => rod.node(0),
-            _ if i > exit => rod.node(exit),
-            _ => {
-                let share = (distance_mm - stations[i - 1]) / (stations[i] - stations[i - 1]);
-                rod.node(i - 1).lerp(&rod.node(i), share)
-            }
-        }
+        let (stations, exit) = (self.layout.stations(), self.layout.exit);
+        shape::behind_front(&self.body.rod, stations, exit, distance_mm)
     }
 
     /// Wall force in mN and curvature in 1/mm at the nodes of [`Telescope::shape`].
     #[must_use]
     pub fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
-        let (rod, exit) = (&self.body.rod, self.layout.exit);
-        let mut force = vec![0.0; exit + 1];
-        if let Some(contact) = &self.body.contact {
-            for grip in contact.grips() {
-                let point = &contact.points[grip.point];
-                force[point.edge] += grip.normal_force * (1.0 - point.fraction);
-                force[(point.edge + 1).min(exit)] += grip.normal_force * point.fraction;
-            }
-        }
-        let curvature = |i: usize| {
-            let kappa = rod.hinge_curvature(i);
-            kappa[0].hypot(kappa[1]) / rod.hinges[i].length
-        };
-        let mut bent: Vec<f64> = std::iter::once(0.0)
-            .chain((1..=exit).map(curvature))
-            .collect();
-        force.reverse();
-        bent.reverse();
-        (force, bent)
+        shape::along(&self.body, self.layout.exit)
     }
 
     /// Outer diameter in mm at the nodes of [`Telescope::shape`].
