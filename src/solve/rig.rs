@@ -130,7 +130,7 @@ impl<'a> Rig<'a> for Insertion<'a> {
     }
     fn diameters(&self) -> Vec<f64> {
         let radius = self.body.contact.as_ref().map_or(0.0, |c| c.surface.radius);
-        vec![2.0 * radius; self.shape().len()]
+        vec![2.0 * radius; self.intake.exit() + 1]
     }
     fn contact(&self) -> ContactSummary {
         self.contact()

@@ -74,11 +74,11 @@ pub struct View {
 
 impl View {
     /// Two views that share their upward coordinate: from the front, with x to the right, and
-    /// from the side. Upwards is y; where `bounds` is flat in y, z.
+    /// from the side. Upwards is y; where `bounds` is flat in y and flatter than in z, z.
     #[must_use]
     pub fn pair(bounds: &Bounds) -> [Self; 2] {
         let size = bounds.size();
-        let (up, depth) = if size.y < FLAT * size.max() {
+        let (up, depth) = if size.y < FLAT * size.max() && size.y < size.z {
             (2, 1)
         } else {
             (1, 2)
