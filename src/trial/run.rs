@@ -62,9 +62,11 @@ pub fn run_trial(
             guide_mm,
         )
     });
+    let named = technique.aids.anchor.as_ref();
+    let anchor = named.and_then(|anchor| tree.branch_index(&anchor.branch));
     let mut recorder = Recorder::new(record.then_some(study.record_every_mm));
     let mut session = Session {
-        watch: Watch::new(&tree, &route, &scenario.target, screen),
+        watch: Watch::new(&tree, &route, &scenario.target, screen, anchor),
         recorder: &mut recorder,
         technique,
         deeper_mm: 0.0,

@@ -21,12 +21,15 @@
 mod around;
 mod guess;
 mod layout;
+mod port;
 mod readings;
 
 use nalgebra::Vector3;
 
 use self::guess::LastStep;
 use self::layout::{Layout, Pair};
+pub use self::port::SidePort;
+pub(in crate::solve) use self::port::{PortLoad, PortPose};
 use super::body::{Body, Spring, Update};
 use super::insertion::{Ledger, Unresolved};
 use super::newton::{Newton, NewtonOptions};
@@ -239,6 +242,7 @@ impl<'a> Telescope<'a> {
         }
         self.body.fix_rotation(exit);
         self.body.fix_node(exit + 1);
+        self.load_port();
     }
 
     /// Moves the hands, in steps.
@@ -293,6 +297,7 @@ impl<'a> Telescope<'a> {
         let out = -self.body.rod.tangent(ahead.max(1) - 1);
         self.last
             .guess(&mut self.body.rod, &self.layout, hands, &self.channel.axis);
+        self.hold_port();
         let inflow = Some((self.layout.exit, self.channel.axis * feeds[1]));
         let slip = (ahead > 0).then(|| (ahead, out * (feeds[0] - feeds[1])));
         for contact in self.body.contacts_mut() {
