@@ -15,7 +15,9 @@
 mod carried;
 mod fold;
 mod readings;
+mod turns;
 
+use self::turns::{Course, Turns};
 use super::insertion::{Insertion, Ledger, Unresolved};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use super::telescope::{Hands, PortLoad, PortPose, SidePort, Telescope};
@@ -33,7 +35,7 @@ const IN_GUIDE_MM: f64 = 60.0;
 const TURNS: u32 = 12;
 /// Change of the port's force in mN, and as a share of it, that ends the turns.
 const SETTLED_MN: f64 = 0.02;
-const SETTLED_SHARE: f64 = 0.01;
+const SETTLED_SHARE: f64 = 0.02;
 
 /// The second wire and where it runs.
 pub struct Second<'a> {
@@ -64,6 +66,7 @@ pub struct DualLumen<'a> {
     bare_mm: f64,
     hand_rad: f64,
     load: Option<PortLoad>,
+    course: Course,
     ledger: Ledger,
     /// Work and losses of the lengths of second wire that have gone back inside.
     gone: Ledger,
@@ -83,6 +86,7 @@ impl<'a> DualLumen<'a> {
             bare_mm: -inside_mm,
             hand_rad: 0.0,
             load: None,
+            course: Course::default(),
             ledger: Ledger::default(),
             gone: Ledger::default(),
         };
@@ -124,34 +128,42 @@ impl<'a> DualLumen<'a> {
             ..hands
         };
         self.hand_rad += hands.turn_wire;
-        self.carrier.move_hands(of_catheter)?;
+        let expected = self.course.expected(hands, self.load.as_ref());
+        if expected.is_some() {
+            self.load = expected;
+            self.carrier.press(expected);
+        }
+        if expected.is_some() || !of_catheter.is_still() {
+            self.carrier.move_hands(of_catheter)?;
+        }
         self.follow(feed)?;
+        let mut turns = Turns::default();
         for _ in 0..TURNS {
-            if self.settled() {
+            if self.settled(&mut turns) {
                 break;
             }
             self.carrier.move_hands(Hands::default())?;
             self.follow(0.0)?;
         }
+        self.course.note(hands, self.load.as_ref());
         Ok(())
     }
 
     /// Hands the wire's present load on to the catheter; true where it hardly differs from the one
     /// that the catheter stands under.
-    fn settled(&mut self) -> bool {
+    fn settled(&mut self, turns: &mut Turns) -> bool {
         let pose = self.carrier.pose(&self.second.port);
-        let new = self.out.as_mut().map(|wire| wire.load_on(&pose));
-        let zero = (Vector3::zeros(), Vector3::zeros());
-        let of = |load: Option<PortLoad>| load.map_or(zero, |l| (l.force, l.moment));
-        let ((force, moment), (force_before, moment_before)) = (of(new), of(self.load));
         let arm = self.carrier.catheter_radius_mm();
-        let change = (force - force_before)
-            .norm()
-            .max((moment - moment_before).norm() / arm);
-        let size = force.norm().max(moment.norm() / arm);
-        self.load = new;
-        self.carrier.press(new);
-        change <= SETTLED_MN + SETTLED_SHARE * size
+        let Some(wire) = &mut self.out else {
+            let done = self.load.take().is_none();
+            self.carrier.press(None);
+            return done;
+        };
+        let new = wire.load_on(&pose);
+        let (load, change) = turns.next(self.load.as_ref(), &new, arm);
+        self.load = Some(load);
+        self.carrier.press(self.load);
+        change <= SETTLED_MN + SETTLED_SHARE * load.size(arm)
     }
 
     /// The second wire follows the port, `feed` mm more of it outside.

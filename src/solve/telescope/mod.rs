@@ -88,6 +88,12 @@ impl Hands {
         }
     }
 
+    /// Whether nothing is moved.
+    #[must_use]
+    pub fn is_still(self) -> bool {
+        self.all().iter().all(|v| v.abs() <= 0.0)
+    }
+
     fn feeds(self) -> [f64; 2] {
         [self.feed_wire, self.feed_catheter]
     }
@@ -97,7 +103,7 @@ impl Hands {
     }
 
     /// Share of `last` that this step is where it goes on with the same movement.
-    fn share_of(self, last: Self) -> Option<f64> {
+    pub(in crate::solve) fn share_of(self, last: Self) -> Option<f64> {
         let dot = |a: [f64; 5], b: [f64; 5]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
         let (a, b) = (self.all(), last.all());
         let share = dot(a, b) / dot(b, b);
