@@ -13,8 +13,8 @@ use crate::anatomy::Imported;
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    AidsSpec, GuideAimSpec, GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, VariationSpec,
-    VesselSpec, WireSpec,
+    AidsSpec, GuideAimSpec, GuideSpec, ObstacleSpec, PlanSpec, Scenario, SolverSpec, TargetSpec,
+    VariationSpec, VesselSpec, WireSpec,
 };
 use crate::scenario::view::SightSpec;
 
@@ -99,7 +99,7 @@ pub fn describe(scene: &Scene) -> String {
         format!(
             "VESSEL\n{}{}",
             branch_table(scene.branches),
-            vessel_lines(&scenario.vessel)
+            vessel_lines(&scenario.vessel, &scenario.obstacles)
         ),
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target)),
@@ -185,7 +185,7 @@ fn branch_table(branches: &[BranchLine]) -> String {
     table.render()
 }
 
-fn vessel_lines(vessel: &VesselSpec) -> String {
+fn vessel_lines(vessel: &VesselSpec, obstacles: &[ObstacleSpec]) -> String {
     let mut lines: Vec<(&str, String)> = vessel
         .narrowings
         .iter()
@@ -196,6 +196,7 @@ fn vessel_lines(vessel: &VesselSpec) -> String {
             );
             ("narrowing", text)
         })
+        .chain(obstacles.iter().map(obstacle))
         .collect();
     lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
     lines.push((
@@ -206,6 +207,27 @@ fn vessel_lines(vessel: &VesselSpec) -> String {
         ),
     ));
     pairs(&lines)
+}
+
+fn obstacle(o: &ObstacleSpec) -> (&'static str, String) {
+    let aside = if o.off_axis_mm > 0.0 {
+        format!(
+            ", {} mm off the axis towards {} deg",
+            o.off_axis_mm,
+            degrees(o.plane_rad)
+        )
+    } else {
+        String::new()
+    };
+    let text = format!(
+        "{} at {} mm: {} mm long, {} mm wide{aside}, {} mN/mm for each mm of wire",
+        o.branch,
+        fixed(o.station_mm, 1),
+        o.length_mm,
+        o.diameter_mm,
+        o.stiffness_mn_per_mm2
+    );
+    ("obstacle", text)
 }
 
 fn guide_lines(guide: &GuideSpec) -> String {
@@ -328,7 +350,7 @@ fn aids(aids: &AidsSpec) -> String {
     if let Some(b) = &aids.balloon {
         let _ = write!(
             out,
-            "; a balloon of {} x {} mm blocks the parent from {} mm beyond the branching \
+            "; a balloon of {} x {} mm blocks the way straight on from {} mm beyond the branching \
              ({} mN/mm for each mm of wire)",
             b.diameter_mm, b.length_mm, b.beyond_mm, b.stiffness_mn_per_mm2
         );

@@ -3,6 +3,7 @@
 mod begin;
 mod course;
 mod fit;
+mod obstacle_check;
 mod prepared;
 mod recorder;
 pub mod result;
@@ -15,6 +16,7 @@ mod view_study;
 mod watch;
 
 pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
+pub use obstacle_check::ObstacleFault;
 pub use prepared::{Prepared, SetupError, Strategy, strategies};
 pub use route::{Place, Route};
 pub use run::run_trial;

@@ -1,5 +1,6 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
+use super::obstacle_check::ObstacleFault;
 use super::technique_check::{self, TechniqueFault};
 use crate::device::{Catheter, DeviceError, Wire};
 use crate::projection::{self, Beam};
@@ -59,6 +60,9 @@ pub enum SetupError {
         /// Where the catheter was given.
         place: Place,
     },
+    /// A body that stands in the lumen does not go with the rest.
+    #[error(transparent)]
+    Obstacle(#[from] ObstacleFault),
     /// The wire does not fit.
     #[error(
         "diameter_mm of wire {wire:?} is {diameter_mm:.4} mm, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
@@ -96,6 +100,7 @@ impl SetupError {
         match self {
             Self::Vessel(e) => e.place(),
             Self::Device(e) => e.place(),
+            Self::Obstacle(e) => e.place(),
             Self::NoBranch { place, .. }
             | Self::GuideOffBranch { place, .. }
             | Self::WireTooThick { place, .. }
@@ -112,6 +117,7 @@ impl SetupError {
         match self {
             Self::Vessel(_) => "correct this branch, or the one on which it hangs",
             Self::Device(_) => "correct this device",
+            Self::Obstacle(_) => "move the obstacle, or make it smaller",
             Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
             Self::NoBranch { .. } => "name a branch of the vessel",
@@ -246,6 +252,7 @@ impl Prepared {
             channel,
         };
         prepared.check_fit(guide_index)?;
+        prepared.check_obstacles()?;
         for technique in &scenario.techniques {
             technique_check::check(&prepared, technique).map_err(|(fault, place)| {
                 SetupError::Technique {
