@@ -15,11 +15,13 @@ mod near;
 mod polyline;
 mod tracks;
 
+use std::path::PathBuf;
+
 use nalgebra::Vector3;
 
 use super::error::{Checked, Fault, whole};
 use super::frame::{Frame, Unit};
-use super::read::Lines;
+use super::read::{Arrays, Lines};
 
 pub use angles::{spread, take_off, turn};
 pub use changes::Changes;
@@ -29,8 +31,8 @@ pub(super) use polyline::Polyline;
 /// How a file is made into a tree.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
-    /// Name of the array that holds the radius, if it is not a usual one.
-    pub radius_array: Option<String>,
+    /// Names of arrays of the file that are not the usual ones.
+    pub arrays: Arrays,
     /// Unit of the file, if stated.
     pub units: Option<Unit>,
     /// Frame of the file, if stated.
@@ -55,14 +57,14 @@ pub struct Settings {
     pub spacing_mm: f64,
     /// Whether the holes of a surface are open ends (the lumen goes on) or closed flat.
     pub open_ends: bool,
-    /// Names that the scenario gives.
+    /// Names that a file of names gives, then those that the scenario gives.
     pub names: Vec<Naming>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
         Self {
-            radius_array: None,
+            arrays: Arrays::default(),
             units: None,
             frame: None,
             inlet: None,
@@ -86,6 +88,8 @@ pub struct Naming {
     pub which: Which,
     /// Its name.
     pub name: String,
+    /// File and line that say it; `None` if the scenario does.
+    pub said: Option<(PathBuf, usize)>,
 }
 
 /// A branch as a person points at it.
@@ -106,7 +110,7 @@ pub struct ImportedBranch {
     pub name: String,
     /// Name by order, such as `branch-1.2`.
     pub by_order: String,
-    /// Name of its line in the file.
+    /// Name of its line, or of most of its points, in the file.
     pub in_file: Option<String>,
     /// Number of the branch on which its first point lies, mostly on its end; `None` for the
     /// inlet. A branch stands behind its parent.
@@ -158,6 +162,7 @@ pub(super) fn tree(
             }
         })
         .collect();
+    name::by_points(&mut branches, lines, changes);
     name::name(&mut branches, settings)?;
     Ok(branches)
 }

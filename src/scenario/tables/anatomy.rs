@@ -3,7 +3,7 @@
 use super::vessel::VESSEL;
 use super::{allowed, required};
 use crate::anatomy::tree::{Naming, Settings, Which};
-use crate::anatomy::{Frame, Imported, Unit};
+use crate::anatomy::{Arrays, Frame, Imported, Unit};
 use crate::scenario::Warning;
 use crate::scenario::error::{Checked, Fault, Problem};
 use crate::scenario::measure;
@@ -11,10 +11,12 @@ use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, Place};
 use crate::scenario::read::{Entry, Fields, Table};
 
 /// Fields that have a meaning only with `file`.
-const WITH_FILE: [&str; 13] = [
+const WITH_FILE: [&str; 15] = [
     "units",
     "frame",
     "radius_array",
+    "name_array",
+    "names_file",
     "inlet_mm",
     "cut_inlet_mm",
     "cut_inlet_radius_mm",
@@ -44,6 +46,8 @@ pub(in crate::scenario) struct Request {
     pub(in crate::scenario) settings: Settings,
     /// Where the file is named.
     pub(in crate::scenario) place: Place,
+    /// Path of the file of names, as written, and where it is named.
+    pub(in crate::scenario) names: Option<(String, Place)>,
 }
 
 /// The file of anatomy that `[vessel]` asks for, if any.
@@ -75,7 +79,10 @@ pub(in crate::scenario) fn request(root: &Table<'_>) -> Checked<Option<Request>>
     };
     let reach = |field: &str, default: f64| table.number_or(field, &allowed::REACH, default);
     let settings = Settings {
-        radius_array: text("radius_array")?,
+        arrays: Arrays {
+            radius: text("radius_array")?,
+            name: text("name_array")?,
+        },
         units: choice(
             &table,
             "units",
@@ -119,6 +126,10 @@ pub(in crate::scenario) fn request(root: &Table<'_>) -> Checked<Option<Request>>
         file: file.text()?.to_owned(),
         settings,
         place: file.place(),
+        names: match table.optional("names_file") {
+            Some(names) => Some((names.text()?.to_owned(), names.place())),
+            None => None,
+        },
     }))
 }
 
@@ -139,6 +150,7 @@ fn names(table: &Table<'_>) -> Checked<Vec<Naming>> {
         out.push(Naming {
             name: super::unique_name(&entry, &taken, None)?,
             which: which(&said_branch(&entry)?)?,
+            said: None,
         });
     }
     Ok(out)

@@ -1,12 +1,10 @@
 //! A folded second wire: its main leg comes out of the side port, the fold stands ahead of it, and
 //! the free leg lies beside the catheter, back in the guide.
 
-use super::{DualLumen, Insertion, PLAY_MM, SidePort, Unresolved};
+use super::{DualLumen, Insertion, SidePort, Unresolved};
 use crate::solve::folded::Fold;
 
-/// Distance of the legs' axes at the beginning beyond the wire's diameter, in mm.
-const LEGS_APART_MM: f64 = 0.15;
-/// How far the fold stands ahead of the port at the beginning, in mm.
+/// How far the fold stands ahead of the catheter's tip at the beginning, in mm.
 const AHEAD_MM: f64 = 3.0;
 /// Parts in which the main leg is turned from along the catheter to the port's direction.
 const PARTS: u32 = 10;
@@ -25,17 +23,13 @@ impl DualLumen<'_> {
         };
         let pose = self.carrier.pose(&along);
         let channel = self.channel(&pose);
-        let radius = self.second.wire.radius_mm();
-        let legs_apart_mm = 2.0 * radius + LEGS_APART_MM;
-        // Both legs lie on the catheter's flank, so the one is seen from the other a little inwards.
-        let off = self.carrier.catheter_radius_mm() + radius + PLAY_MM;
-        let inwards = (0.5 * legs_apart_mm / off).clamp(-1.0, 1.0).asin();
-        let flank = pose.axis.cross(&pose.outwards);
-        let side = flank * inwards.cos() - pose.outwards * inwards.sin();
+        // Both legs lie on the catheter's flank, a quarter of its round apart.
+        let off = self.off_axis_mm();
+        let side = (pose.axis.cross(&pose.outwards) - pose.outwards).normalize();
         let fold = Fold {
             from_tip_mm,
-            legs_apart_mm,
-            ahead_mm: AHEAD_MM,
+            legs_apart_mm: off * std::f64::consts::SQRT_2,
+            ahead_mm: along.behind_tip_mm + AHEAD_MM,
             longest_mm: self.second.longest_mm,
             roll_rad: 0.0,
         };
