@@ -47,6 +47,6 @@ pub use centreline::Centreline;
 pub use error::VesselError;
 pub use guide_tube::WithGuide;
 pub use lumen::{Lumen, LumenPoint};
-pub use pieces::RAMP_MM;
+pub use pieces::{RAMP_MM, mean_curvature};
 pub use surface::SurfaceLumen;
 pub use tree::{Branch, NEAR_MM, Tree, TubePoint};
