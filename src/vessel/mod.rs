@@ -39,6 +39,7 @@ mod path;
 mod pieces;
 mod radius;
 mod spline;
+mod strand;
 mod surface;
 mod tree;
 
@@ -48,5 +49,6 @@ pub use error::VesselError;
 pub use guide_tube::WithGuide;
 pub use lumen::{Lumen, LumenPoint};
 pub use pieces::{RAMP_MM, mean_curvature};
+pub use strand::Strand;
 pub use surface::SurfaceLumen;
 pub use tree::{Branch, NEAR_MM, Tree, TubePoint};
