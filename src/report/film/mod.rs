@@ -185,7 +185,7 @@ impl Context<'_> {
             title: format!("{number}  {}", words::title(what, self.outcome)),
             caption,
             reading: format!(
-                "{:.0} mm out, hand at {:.0} degrees, wall {} mN",
+                "{:.0} mm of wire out, hand at {:.0} degrees, wall force {} mN",
                 trace.fed_mm,
                 trace.twist_base_deg,
                 super::page::three_digits(trace.wall_force_max_mN),

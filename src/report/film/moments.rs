@@ -7,7 +7,7 @@
 //! steered, the catheter turned) and the moment before the wire is drawn back; the first moment at
 //! the ostium, and the wire turned; the wire drawn back, and the catheter brought forward; the tip
 //! at its deepest. Moments next to each other count as one. Room that is left goes to the middle of
-//! the longest ways of the tip between two moments.
+//! the longest ways of the tip between two moments, of which the way to the ostium counts less.
 
 use nalgebra::Vector3;
 
@@ -19,6 +19,8 @@ pub const FRAMES: usize = 6;
 const APART: usize = 2;
 /// Distance in mm from the ostium within which the tip counts as there.
 const AT_OSTIUM_MM: f64 = 6.0;
+/// Weight of the tip's way to the ostium against that behind it.
+const WAY_IN: f64 = 0.3;
 
 /// A kind of movement.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -167,7 +169,7 @@ pub fn moments(hands: &[HandRow], tips: &[Vector3<f64>], ostium: &Vector3<f64>) 
     }
     chosen.sort_by_key(|moment| moment.step);
     while chosen.len() < FRAMES {
-        let Some((place, step)) = longest_way(&chosen, tips) else {
+        let Some((place, step)) = longest_way(&chosen, tips, at_ostium) else {
             break;
         };
         chosen.insert(place + 1, moment(step, What::Between));
@@ -186,13 +188,20 @@ fn first_at(away: &[f64]) -> usize {
 }
 
 /// Of the pairs of neighbours with steps between them, the place of the one over which the tip
-/// makes the longest way, and the step in the middle of that way.
-fn longest_way(chosen: &[Moment], tips: &[Vector3<f64>]) -> Option<(usize, usize)> {
+/// makes the longest way, and the step in the middle of that way. The way to the ostium counts
+/// for a part only: there the wire does little.
+fn longest_way(
+    chosen: &[Moment],
+    tips: &[Vector3<f64>],
+    at_ostium: usize,
+) -> Option<(usize, usize)> {
     let way = |from: usize, to: usize| -> f64 {
-        tips[from..=to]
-            .windows(2)
-            .map(|pair| (pair[1] - pair[0]).norm())
-            .sum()
+        let pieces = tips[from..=to].windows(2).zip(from..);
+        let weighed = pieces.map(|(pair, step)| {
+            let weight = if step < at_ostium { WAY_IN } else { 1.0 };
+            weight * (pair[1] - pair[0]).norm()
+        });
+        weighed.sum()
     };
     let pairs = chosen.windows(2).enumerate();
     let roomy = pairs.filter(|(_, pair)| pair[1].step - pair[0].step >= 2 * APART);
