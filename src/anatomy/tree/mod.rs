@@ -123,6 +123,27 @@ pub struct ImportedBranch {
     pub radii: Vec<f64>,
 }
 
+/// Largest turn in rad, and largest change of the radius as a share of it, with which a vessel
+/// that was cut at a fork goes on.
+const SAME_VESSEL: (f64, f64) = (0.35, 0.02);
+
+impl ImportedBranch {
+    /// Whether `next` is the same vessel beyond a fork: it begins at this one's end, in the same
+    /// direction and as wide.
+    #[must_use]
+    pub fn leads_into(&self, next: &Self) -> bool {
+        let n = self.points.len();
+        if n < 2 || next.points.len() < 2 {
+            return false;
+        }
+        let (end, radius) = (self.points[n - 1], self.radii[n - 1]);
+        let (before, after) = (end - self.points[n - 2], next.points[1] - next.points[0]);
+        (next.points[0] - end).norm() <= 1e-6
+            && before.angle(&after) <= SAME_VESSEL.0
+            && (next.radii[0] - radius).abs() <= SAME_VESSEL.1 * radius
+    }
+}
+
 /// Makes the tree of centrelines that are already in mm and in the scene's frame.
 ///
 /// # Errors
