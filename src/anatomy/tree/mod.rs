@@ -23,7 +23,7 @@ use super::error::{Checked, Fault, whole};
 use super::frame::{Frame, Unit};
 use super::read::{Arrays, Lines};
 
-pub use angles::{spread, take_off, turn};
+pub use angles::{spread, take_off};
 pub use changes::Changes;
 pub(super) use name::{find, nearest};
 pub(super) use polyline::Polyline;
