@@ -13,7 +13,7 @@ use bendwise::study::{
     KeepError, Keeper, Plan, StrategyLabel, StudyDone, StudyError, StudyErrorClass, StudyOptions,
     run_batch,
 };
-use bendwise::trial::result::{Outcome, TrialRecord, TrialRow};
+use bendwise::trial::result::{Outcome, TraceRow, TrialRecord, TrialRow};
 
 const TRIALS: u32 = 12;
 const STRATEGIES: usize = 3;
@@ -71,8 +71,13 @@ fn trial(strategy: usize, trial: u32) -> TrialRecord {
     TrialRecord {
         row,
         trace: Vec::new(),
+        hands: Vec::new(),
         shapes: Vec::new(),
     }
+}
+
+fn unrecorded(strategy: usize, number: u32, _recorded: bool) -> TrialRecord {
+    trial(strategy, number)
 }
 
 /// Writes a file for each trial and one for all rows.
@@ -105,7 +110,13 @@ fn options(out: PathBuf, threads: usize) -> StudyOptions {
 }
 
 fn run(options: &StudyOptions, seed: u64) -> Result<StudyDone, StudyError> {
-    run_batch(&plan(seed), options, &AtomicBool::new(false), trial, &Files)
+    run_batch(
+        &plan(seed),
+        options,
+        &AtomicBool::new(false),
+        unrecorded,
+        &Files,
+    )
 }
 
 /// Every file under `folder` with its bytes.
@@ -167,7 +178,7 @@ fn a_line_torn_by_a_kill_is_dropped_and_its_trial_computed_again() {
     fs::write(&journal, &bytes[..bytes.len() - 20]).unwrap();
 
     let computed = AtomicUsize::new(0);
-    let counted = |s: usize, t: u32| {
+    let counted = |s: usize, t: u32, _| {
         computed.fetch_add(1, Ordering::SeqCst);
         trial(s, t)
     };
@@ -286,7 +297,7 @@ fn a_raised_stop_keeps_the_finished_trials_and_says_how_to_go_on() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("stopped");
     let stop = AtomicBool::new(false);
-    let stopping = |s: usize, t: u32| {
+    let stopping = |s: usize, t: u32, _| {
         if (s, t) == (1, 3) {
             stop.store(true, Ordering::SeqCst);
         }
@@ -318,7 +329,8 @@ fn a_full_disk_ends_the_batch_with_what_is_kept() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("full");
     let stop = AtomicBool::new(false);
-    let error = run_batch(&plan(7), &options(out.clone(), 1), &stop, trial, &Full).unwrap_err();
+    let error =
+        run_batch(&plan(7), &options(out.clone(), 1), &stop, unrecorded, &Full).unwrap_err();
     assert_eq!(error.class(), StudyErrorClass::Incomplete);
     let text = error.to_string();
     assert!(
@@ -329,11 +341,49 @@ fn a_full_disk_ends_the_batch_with_what_is_kept() {
 }
 
 #[test]
+fn a_trial_wanted_when_all_rows_are_known_is_computed_again_with_its_record() {
+    struct Wanting;
+    impl Keeper for Wanting {
+        fn keep(&self, folder: &Path, s: &StrategyLabel, r: &TrialRecord) -> Result<(), KeepError> {
+            if r.trace.is_empty() {
+                return Ok(());
+            }
+            let path = folder.join(format!("recorded-{}-{}.txt", s.slug, r.row.trial));
+            fs::write(&path, "").map_err(KeepError::at(&path))
+        }
+        fn wanted(&self, _: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
+            assert!(rows.iter().all(|of_strategy| of_strategy.len() == 12));
+            vec![(2, 11), (0, 7)]
+        }
+        fn finish(&self, _: &Path, _: &Plan, _: &[Vec<TrialRow>]) -> Result<(), KeepError> {
+            Ok(())
+        }
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("wanted");
+    let traced = |s: usize, t: u32, recorded: bool| {
+        let mut record = trial(s, t);
+        if recorded && t > 2 {
+            record.trace.push(TraceRow::default());
+        }
+        record
+    };
+    let stop = AtomicBool::new(false);
+    run_batch(&plan(7), &options(out.clone(), 2), &stop, traced, &Wanting).unwrap();
+    let found = fs::read_dir(&out).unwrap().count();
+    let slug = |s: usize| plan(7).strategies[s].slug.clone();
+    for (s, t) in [(2, 11), (0, 7)] {
+        let name = format!("recorded-{}-{t}.txt", slug(s));
+        assert!(out.join(&name).exists(), "{name} of {found} files");
+    }
+}
+
+#[test]
 fn two_runs_never_share_a_work_folder() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("shared");
     let inner = options(out.clone(), 1);
-    let outer = |s: usize, t: u32| {
+    let outer = |s: usize, t: u32, _| {
         if (s, t) == (0, 0) {
             let error = run(&inner, 7).unwrap_err();
             assert!(matches!(error, StudyError::Busy { .. }));
@@ -347,7 +397,7 @@ fn two_runs_never_share_a_work_folder() {
 #[test]
 fn a_value_that_is_no_number_makes_an_unresolved_trial_with_a_note() {
     let folder = tempfile::tempdir().unwrap();
-    let broken = |s: usize, t: u32| {
+    let broken = |s: usize, t: u32, _| {
         let mut record = trial(s, t);
         if (s, t) == (2, 5) {
             record.row.peak_torque_mn_mm = f64::NAN;

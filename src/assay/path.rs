@@ -18,10 +18,6 @@ const LEAST_OUTSIDE_MM: f64 = 3.0;
 const GAP: f64 = 3.0;
 /// Rise of the 360-degree turns in one turn over the lumen diameter.
 const PITCH: f64 = 2.0;
-/// Largest turn of the hand in one step, in rad. A shaped tip that snaps over in a bend turns by
-/// more than a quarter turn within a step; with steps of 10 degrees the stiff shipped wire was seen
-/// to land a whole turn off, with 5 and 2.5 degrees it lands where it does with finer meshes.
-const TURN_STEP_RAD: f64 = 2.5 * std::f64::consts::PI / 180.0;
 /// How often a step in a tube may be halved before the wire counts as stuck.
 const HALVINGS: u32 = 5;
 /// Spacing in mm of the points at which a path is checked against itself.
@@ -178,7 +174,6 @@ impl Path {
             feed_mm: self.settings.step_mm,
             edge_mm: self.settings.edge_mm,
             halvings: HALVINGS,
-            turn_rad: TURN_STEP_RAD,
             ..StepSettings::default()
         };
         let line = &self.tree.branches()[0].centreline;

@@ -31,13 +31,8 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
         limit: args.at_most,
     };
     study::watch_for_interrupts();
-    let compute = |strategy: usize, trial: u32| {
-        run_trial(
-            &prepared,
-            &strategies[strategy],
-            trial,
-            trial < plan.recorded,
-        )
+    let compute = |strategy: usize, trial: u32, recorded: bool| {
+        run_trial(&prepared, &strategies[strategy], trial, recorded)
     };
     let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer)
         .map_err(Failure::of_study)?;

@@ -44,7 +44,7 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
         limit: None,
     };
     study::watch_for_interrupts();
-    let compute = |run: usize, trial: u32| study.run(run, trial);
+    let compute = |run: usize, trial: u32, _| study.run(run, trial);
     let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer).map_err(
         |error| match error.class() {
             StudyErrorClass::Input => Failure::Input(miette::miette!("{error}")),

@@ -21,6 +21,20 @@ pub struct ContactSummary {
     pub stored: f64,
 }
 
+impl ContactSummary {
+    /// Together with the contacts of another device, whose tip does not count.
+    #[must_use]
+    pub fn with(&self, other: &Self) -> Self {
+        Self {
+            total_force: self.total_force + other.total_force,
+            largest_force: self.largest_force.max(other.largest_force),
+            deepest: self.deepest.max(other.deepest),
+            tip_force: self.tip_force,
+            stored: self.stored + other.stored,
+        }
+    }
+}
+
 impl<const S: usize> Contact<'_, S> {
     /// Length of wire in mm over which forces count as one contact when the largest force on the
     /// wall is reported; about the length of a wire tip's flank.

@@ -1,7 +1,10 @@
 //! Feed a folded wire, fold ahead, until its tip has passed the branching; withdraw, so that the
 //! free leg opens into the branch; feed on. When it does not open there, turn and try again.
+//!
+//! A wire that comes out of a catheter's side port is moved with the catheter up to where it is fed
+//! on, and turned by turning the catheter.
 
-use super::{Movement, Plan, Turns, View};
+use super::{CatheterMove, Movement, Plan, Turns, View};
 
 /// How far before the branching the tip has come back without entering, in mm, when the attempt
 /// has failed.
@@ -30,16 +33,18 @@ pub(super) struct LoopedBack {
     past_mm: f64,
     allowed: u32,
     turn_rad: Option<f64>,
+    carried: bool,
     attempts: u32,
     phase: Phase,
 }
 
 impl LoopedBack {
-    pub(super) fn new(past_mm: f64, allowed: u32, turn_rad: Option<f64>) -> Self {
+    pub(super) fn new(past_mm: f64, allowed: u32, turn_rad: Option<f64>, carried: bool) -> Self {
         Self {
             past_mm,
             allowed,
             turn_rad,
+            carried,
             attempts: 1,
             phase: Phase::Passing,
         }
@@ -51,7 +56,36 @@ impl LoopedBack {
         }
         self.attempts += 1;
         self.phase = Phase::Passing;
-        Movement::Turn(turns.turn(self.turn_rad))
+        let turn = turns.turn(self.turn_rad);
+        if self.carried {
+            Movement::Catheter(CatheterMove::Turn(turn))
+        } else {
+            Movement::Turn(turn)
+        }
+    }
+
+    fn forward(&self) -> Movement {
+        if self.carried {
+            Movement::Catheter(CatheterMove::FeedBoth)
+        } else {
+            Movement::Feed
+        }
+    }
+
+    fn back(&self) -> Movement {
+        if self.carried {
+            Movement::Catheter(CatheterMove::WithdrawBoth)
+        } else {
+            Movement::Withdraw
+        }
+    }
+
+    /// Nothing is left to be drawn back.
+    fn all_back(&self, view: &View) -> bool {
+        match view.catheter {
+            Some(catheter) if self.carried => catheter.all_drawn_back,
+            _ => view.all_drawn_back,
+        }
     }
 }
 
@@ -61,11 +95,11 @@ impl Plan for LoopedBack {
         match self.phase {
             Phase::Passing if depth_mm >= self.past_mm => {
                 self.phase = Phase::Opening { least_mm: depth_mm };
-                Movement::Withdraw
+                self.back()
             }
             Phase::Passing if view.stopped || view.all_fed => Movement::Stop,
-            Phase::Passing => Movement::Feed,
-            Phase::Opening { .. } if depth_mm < -MISSED_MM || view.all_drawn_back => {
+            Phase::Passing => self.forward(),
+            Phase::Opening { .. } if depth_mm < -MISSED_MM || self.all_back(view) => {
                 self.again(turns)
             }
             Phase::Opening { least_mm } if depth_mm > least_mm + GOES_IN_MM => {
@@ -73,16 +107,16 @@ impl Plan for LoopedBack {
                     deepest_mm: depth_mm,
                     still: 0,
                 };
-                Movement::Withdraw
+                self.back()
             }
             Phase::Opening { least_mm } => {
                 self.phase = Phase::Opening {
                     least_mm: least_mm.min(depth_mm),
                 };
-                Movement::Withdraw
+                self.back()
             }
             Phase::GoingIn { .. } if depth_mm < -MISSED_MM => self.again(turns),
-            Phase::GoingIn { still, .. } if still >= STILL || view.all_drawn_back => {
+            Phase::GoingIn { still, .. } if still >= STILL || self.all_back(view) => {
                 self.phase = Phase::Following;
                 Movement::Feed
             }
@@ -92,7 +126,7 @@ impl Plan for LoopedBack {
                     deepest_mm: deepest_mm.max(depth_mm),
                     still: if deeper { 0 } else { still + 1 },
                 };
-                Movement::Withdraw
+                self.back()
             }
             Phase::Following if view.astray || view.stopped || view.all_fed => Movement::Stop,
             Phase::Following => Movement::Feed,

@@ -6,6 +6,7 @@
 mod aided;
 mod aim;
 mod angled_support;
+mod loop_in_vessel;
 mod looped_back;
 mod push;
 mod redirect;
@@ -75,6 +76,21 @@ pub struct View {
     pub all_drawn_back: bool,
     /// The support catheter, if there is one.
     pub catheter: Option<CatheterView>,
+    /// The branch that is to hold the tip for a while, if there is one.
+    pub anchor: Option<AnchorView>,
+}
+
+/// What an operator can see of the branch that is to hold the tip for a while. Places along the
+/// vessel are taken as known whatever the sight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AnchorView {
+    /// How far the catheter (its side port) lies before that branch's branching, in mm.
+    pub catheter_before_mm: f64,
+    /// How much the port is seen to point to the side on which that branch leaves, -1 to 1;
+    /// `None` where nothing shows it.
+    pub towards: Option<f64>,
+    /// How deep the wire's tip lies in that branch, in mm; 0 where it does not.
+    pub tip_depth_mm: f64,
 }
 
 /// What an operator can see of a support catheter. Its place along the vessel is taken as known
@@ -175,10 +191,16 @@ fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
                 past_mm,
                 attempts,
                 turn_rad,
+                carrier,
                 ..
             },
             _,
-        ) => Box::new(looped_back::LoopedBack::new(past_mm, attempts, turn_rad)),
+        ) => Box::new(looped_back::LoopedBack::new(
+            past_mm,
+            attempts,
+            turn_rad,
+            carrier.is_some(),
+        )),
         (
             PlanSpec::Support {
                 behind_tip_mm,
@@ -217,6 +239,44 @@ fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
                 follow_mm,
             },
         )),
+        (
+            PlanSpec::DualLumen {
+                before_ostium_mm,
+                attempts,
+                beyond_rad,
+                ..
+            },
+            _,
+        ) => Box::new(angled_support::AngledSupport::new(
+            angled_support::Settings {
+                before_ostium_mm,
+                steer_rad: None,
+                attempts,
+                beyond_rad,
+                follow_mm: None,
+            },
+        )),
+        (
+            PlanSpec::LoopInVessel {
+                before_ostium_mm,
+                hold_mm,
+                slack_mm,
+                past_mm,
+                attempts,
+                beyond_rad,
+                ..
+            },
+            _,
+        ) => Box::new(loop_in_vessel::LoopInVessel::new(
+            loop_in_vessel::Settings {
+                before_ostium_mm,
+                hold_mm,
+                slack_mm,
+                past_mm,
+                attempts,
+                beyond_rad,
+            },
+        )),
     }
 }
 
@@ -251,6 +311,7 @@ mod tests {
                 all_drawn_back: false,
                 stopped: false,
             }),
+            anchor: None,
         }
     }
 }

@@ -105,6 +105,7 @@ mod tests {
             all_fed: false,
             all_drawn_back: false,
             catheter: None,
+            anchor: None,
         }
     }
 

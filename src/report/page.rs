@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::pairs;
 use super::summary::Summary;
 use crate::study::{Comparison, MedianP95, StrategySummary};
 use crate::trial::result::Outcome;
@@ -27,6 +28,8 @@ pub fn report_page(summary: &Summary) -> String {
             "attempts, median",
             "wall force, mN: median (95th percentile)",
             "push force, mN: median (95th percentile)",
+            "fed + withdrawn, mm: median",
+            "turned, degrees: median",
             "bending strain over limit, largest",
         ],
         summary.strategies.iter().map(load_row),
@@ -35,15 +38,7 @@ pub fn report_page(summary: &Summary) -> String {
     let mut heads = vec!["strategy"];
     heads.extend(Outcome::ALL.map(Outcome::label));
     page.push_str(&table(&heads, summary.strategies.iter().map(outcome_row)));
-    let pairs = one_thing_apart(summary);
-    if !pairs.is_empty() {
-        page.push_str("\n## Strategies against each other on the same draws\n\n");
-        page.push_str(&comparison_table(pairs.into_iter()));
-        page.push_str(
-            "\nPairs that differ in the wire or in the technique alone; all pairs stand in \
-             `summary.json`. The p values are not corrected for the number of comparisons.\n",
-        );
-    }
+    page.push_str(&pairs::sections(summary));
     let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
     page
 }
@@ -76,16 +71,6 @@ pub(super) fn comparison_table<'c>(comparisons: impl Iterator<Item = &'c Compari
     )
 }
 
-/// Comparisons of strategies that share the wire or the technique.
-fn one_thing_apart(summary: &Summary) -> Vec<&Comparison> {
-    let find = |name: &str| summary.strategies.iter().find(|s| s.name == name);
-    let apart = |c: &&Comparison| match (find(&c.first), find(&c.second)) {
-        (Some(a), Some(b)) => a.wire == b.wire || a.technique == b.technique,
-        _ => false,
-    };
-    summary.comparisons.iter().filter(apart).collect()
-}
-
 fn load_row(s: &StrategySummary) -> Vec<String> {
     let spread = |m: MedianP95| format!("{} ({})", three_digits(m.median), three_digits(m.p95));
     vec![
@@ -100,6 +85,8 @@ fn load_row(s: &StrategySummary) -> Vec<String> {
         format!("{}", s.attempts.median),
         spread(s.peak_wall_force_mn),
         spread(s.peak_push_force_mn),
+        format!("{:.0}", s.travel_mm.median),
+        format!("{:.0}", s.turned_deg.median),
         format!("{:.2}", s.largest_strain_ratio),
     ]
 }

@@ -325,18 +325,20 @@ fn technique_table(scenario: &Scenario) -> String {
                         past_mm,
                         attempts,
                         turn_rad,
+                        carrier,
                     },
                     _,
                 ) => format!(
-                    "fold the wire back {} mm behind its tip ({} mm long, keeps {} deg); feed the \
+                    "fold the wire back {} mm behind its tip ({} mm long, keeps {} deg){}; feed the \
                      fold ahead until the tip is {past_mm} mm past the branching; withdraw until it \
                      drops in, feed on; else turn {}, try again; {attempts} attempts at most",
                     fold.from_tip_mm + 0.5 * fold.length_mm,
                     fold.length_mm,
                     degrees(fold.angle_rad),
+                    carrier.map_or_else(String::new, |c| support::carried(&c, scenario)),
                     turn_in_words(turn_rad)
                 ),
-                (plan, _) => support::in_words(&plan, &scenario.catheters),
+                (plan, _) => support::in_words(&plan, technique, scenario),
             };
             (technique.name.as_str(), format!("{plan}{}", aids(&technique.aids)))
         })

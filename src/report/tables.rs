@@ -5,9 +5,10 @@ use std::io;
 use std::path::Path;
 
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 
 use crate::study::KeepError;
-use crate::trial::result::{TraceRow, TrialRow};
+use crate::trial::result::{HandRow, TraceRow, TrialRow};
 
 /// Writes `trials.csv`: a header and one row a trial.
 ///
@@ -30,14 +31,35 @@ pub fn write_trace(path: &Path, rows: &[TraceRow]) -> Result<(), KeepError> {
     write(path, rows)
 }
 
+/// Writes what the hands had done: a header and one row a recorded step.
+///
+/// # Errors
+///
+/// The failure of a file operation.
+pub fn write_hands(path: &Path, rows: &[HandRow]) -> Result<(), KeepError> {
+    write(path, rows)
+}
+
 /// Reads a trace back.
 ///
 /// # Errors
 ///
 /// The failure of a file operation, or a line that is not a recorded step.
 pub fn read_trace(path: &Path) -> Result<Vec<TraceRow>, KeepError> {
-    let read =
-        || -> csv::Result<Vec<TraceRow>> { csv::Reader::from_path(path)?.deserialize().collect() };
+    read(path)
+}
+
+/// Reads back what the hands had done.
+///
+/// # Errors
+///
+/// The failure of a file operation, or a line that is not a recorded step.
+pub fn read_hands(path: &Path) -> Result<Vec<HandRow>, KeepError> {
+    read(path)
+}
+
+fn read<T: DeserializeOwned>(path: &Path) -> Result<Vec<T>, KeepError> {
+    let read = || -> csv::Result<Vec<T>> { csv::Reader::from_path(path)?.deserialize().collect() };
     read().map_err(|e| failed(path, e))
 }
 

@@ -8,12 +8,13 @@ use std::path::{Path, PathBuf};
 use nalgebra::Vector3;
 
 use super::figures::{
-    DrawnWire, ForcePanel, Forces, Outcomes, Rates, Scene, SceneRow, TrialEnd, save,
+    Comparison, DrawnWire, ForcePanel, Forces, Outcomes, Rates, Scene, SceneRow, TrialEnd, save,
 };
+use super::film::{Stage, film, typical};
 use super::outline::SceneOutline;
 use super::page::report_page;
 use super::summary::summary;
-use super::tables::{read_trace, write_trace, write_trials};
+use super::tables::{read_trace, write_hands, write_trace, write_trials};
 use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
 use crate::trial::Prepared;
@@ -29,6 +30,8 @@ pub struct StudyWriter {
     pub outline: SceneOutline,
     /// Wires in the order of the scenario: name and outer diameter in mm.
     pub wires: Vec<(String, f64)>,
+    /// What films need to know of the scene; without it there are none.
+    pub stage: Option<Stage>,
 }
 
 /// A recorded trial, read back.
@@ -53,6 +56,11 @@ impl Keeper for StudyWriter {
             fs::create_dir_all(&traces).map_err(KeepError::at(&traces))?;
             write_trace(&traces.join(format!("{name}.csv")), &record.trace)?;
         }
+        if !record.hands.is_empty() {
+            let hands = folder.join("hands");
+            fs::create_dir_all(&hands).map_err(KeepError::at(&hands))?;
+            write_hands(&hands.join(format!("{name}.csv")), &record.hands)?;
+        }
         if !record.shapes.is_empty() {
             let shapes = folder.join("shapes").join(&name);
             fs::create_dir_all(&shapes).map_err(KeepError::at(&shapes))?;
@@ -65,6 +73,18 @@ impl Keeper for StudyWriter {
             write_collection(&shapes.join("wire.pvd"), &files)?;
         }
         Ok(())
+    }
+
+    /// The typical trial of each strategy, for its film, unless nothing is to be recorded.
+    fn wanted(&self, plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
+        if self.stage.is_none() || plan.recorded == 0 {
+            return Vec::new();
+        }
+        let typical = rows.iter().map(|rows| typical(rows)).enumerate();
+        typical
+            .filter_map(|(strategy, row)| Some((strategy, row?.trial)))
+            .filter(|(_, trial)| *trial >= plan.recorded)
+            .collect()
     }
 
     fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
@@ -90,6 +110,13 @@ impl Keeper for StudyWriter {
             strategies: summary.strategies.clone(),
         };
         save(&figures, &rates)?;
+        let comparison = Comparison {
+            scenario: plan.scenario.clone(),
+            target: self.outline.target.clone(),
+            wires: rates.wires.clone(),
+            strategies: summary.strategies.clone(),
+        };
+        save(&figures, &comparison)?;
         let outcomes = Outcomes {
             scenario: plan.scenario.clone(),
             strategies: summary.strategies,
@@ -110,6 +137,7 @@ impl StudyWriter {
                 .iter()
                 .map(|w| (w.name.clone(), w.diameter_mm))
                 .collect(),
+            stage: Some(Stage::new(prepared)),
         }
     }
 
@@ -124,6 +152,9 @@ impl StudyWriter {
         let mut panels = Vec::new();
         let mut rows: Vec<SceneRow> = Vec::new();
         for (strategy, trials) in plan.strategies.iter().zip(trials) {
+            if let Some(film) = film(self, folder, plan, strategy, trials)? {
+                save(figures, &film)?;
+            }
             let recorded = read_recorded(folder, strategy, plan.recorded, trials)?;
             if recorded.is_empty() {
                 continue;
@@ -227,18 +258,23 @@ impl Recorded {
     }
 }
 
-fn tip(row: &TraceRow) -> Vector3<f64> {
+pub(super) fn tip(row: &TraceRow) -> Vector3<f64> {
     Vector3::new(row.tip_x_mm, row.tip_y_mm, row.tip_z_mm)
 }
 
 /// Draws a shape with this strength, and the catheter over it.
 fn add_shape(wire: &mut DrawnWire, shape: WireShape, strength: f64) {
-    let thicker = |d: &&f64| **d > 1.001 * wire.diameter_mm;
-    let covered = shape.diameter_mm.iter().take_while(thicker).count();
+    let covered = covered(&shape, wire.diameter_mm);
     let diameter_mm = shape.diameter_mm.first().copied().unwrap_or(0.0);
     wire.covers
         .push((shape.nodes_mm[..covered].to_vec(), diameter_mm));
     wire.shapes.push((shape.nodes_mm, strength));
+}
+
+/// How many nodes of a shape, from its first, a catheter covers.
+pub(super) fn covered(shape: &WireShape, wire_diameter_mm: f64) -> usize {
+    let thicker = |d: &&f64| **d > 1.001 * wire_diameter_mm;
+    shape.diameter_mm.iter().take_while(thicker).count()
 }
 
 /// The last shape of each recorded trial.
@@ -297,10 +333,10 @@ fn read_recorded(
     Ok(found)
 }
 
-fn trial_name(strategy: &StrategyLabel, trial: u32) -> String {
+pub(super) fn trial_name(strategy: &StrategyLabel, trial: u32) -> String {
     format!("{}-{trial}", strategy.slug)
 }
 
-fn wire_file(step: usize) -> String {
+pub(super) fn wire_file(step: usize) -> String {
     format!("wire-{step:04}.vtp")
 }

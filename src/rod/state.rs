@@ -99,6 +99,16 @@ impl Energies {
     pub fn total(&self) -> f64 {
         self.stretch + self.bend + self.twist
     }
+
+    /// Together with those of another rod.
+    #[must_use]
+    pub fn with(&self, other: &Self) -> Self {
+        Self {
+            stretch: self.stretch + other.stretch,
+            bend: self.bend + other.bend,
+            twist: self.twist + other.twist,
+        }
+    }
 }
 
 /// A discrete elastic rod with its unknowns.
@@ -255,7 +265,13 @@ impl<const S: usize> Rod<S> {
     /// Material directors of edge `i` of the wire (both perpendicular to its tangent).
     #[must_use]
     pub fn material_frame(&self, i: usize) -> [Vector3<f64>; 2] {
-        material_frame(&self.committed, i, self.theta(i))
+        self.material_frame_of(0, i)
+    }
+
+    /// Material directors of edge `i` of device `layer`: 0 the wire, 1 the catheter.
+    #[must_use]
+    pub fn material_frame_of(&self, layer: usize, i: usize) -> [Vector3<f64>; 2] {
+        material_frame(&self.committed, i, self.q[S * i + 3 + layer])
     }
 
     /// Computes the kinematics of the unknowns `q`, with the reference frames carried over from

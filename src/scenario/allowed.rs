@@ -216,6 +216,8 @@ pub(super) const CATHETER: Allowed = Allowed::above(0.0, 4.0, "mm").suspect(|val
 pub(super) const CATHETER_FRENCH: Allowed = Allowed::above(0.0, 12.0, "French");
 /// Angle of a catheter's bent tip.
 pub(super) const CATHETER_TIP: Allowed = Allowed::between(-180.0, 180.0, "deg");
+/// Angle in which a side port lets a wire out.
+pub(super) const SIDE_PORT: Allowed = Allowed::between(0.0, 90.0, "deg");
 /// Distance before an ostium; negative beyond it.
 pub(super) const BEFORE_OSTIUM: Allowed = Allowed::between(-20.0, 100.0, "mm");
 /// Diameter of a guide's lumen.

@@ -172,26 +172,33 @@
 //! | `poisson_ratio` or `torsion_ratio` | as for a wire | | 0.3 |
 //! | `surface` or `friction` | as for a wire | | |
 //! | `tip` | bent tip: `{ length_mm, angle_deg }`, or steerable in use: `{ length_mm, steerable_deg = [least, largest], angle_deg = 0 }` | ±180 deg | straight |
+//! | `length_mm` | whole length | (0 to 1e4 mm | 1350 |
+//! | `side_port` | port of a second lumen: `{ behind_tip_mm, angle_deg = 30, plane_deg = 0 }`; the angle is that between the catheter and a wire that leaves | on the catheter; 0 to 90 deg | none |
 //!
 //! ## `[[technique]]`, one or more
 //!
 //! | field | meaning | range | default |
 //! |---|---|---|---|
-//! | `kind` | what the hands do | "push", "redirect", "looped-back", "support", "angled-support" | |
+//! | `kind` | what the hands do | "push", "redirect", "looped-back", "support", "angled-support", "dual-lumen", "loop-in-vessel" | |
 //! | `name` | unique name | 1 to 60 characters | its kind |
 //! | `attempts` | all but push: attempts in all | 1 to 100 | 5 |
 //! | `withdraw_to_mm` | redirect, support: how far before the ostium | (0 to 1e4 mm | 3 |
-//! | `turn_deg` | redirect, looped-back, support: turn between attempts; angled-support: how far beyond the aim each further attempt turns the catheter | ±360 deg | drawn from the circle; 30 |
+//! | `turn_deg` | redirect, looped-back, support: turn between attempts; angled-support, dual-lumen, loop-in-vessel: how far beyond the aim each further attempt turns the catheter | ±360 deg | drawn from the circle; 30 |
 //! | `rock_deg` | redirect: turn to and fro while feeding, to either side | 0 to 180 deg | 0 |
 //! | `fold_mm` | looped-back: middle of the fold behind the tip | (0 to 1e4 mm | 30 |
 //! | `fold_length_mm` | looped-back: length of wire in the fold; long is round, short is sharp | below `fold_mm` | 6 |
 //! | `fold_set_deg` | looped-back: angle that the fold keeps when it is free | (0 to 180 deg | 150 |
 //! | `fold_plane_deg` | looped-back: its direction about the wire, as that of a bend | ±360 deg | 0 |
-//! | `past_mm` | looped-back: how far past the branching the tip is fed | (0 to 1e4 mm | 3 |
-//! | `catheter` | support, angled-support: the catheter | its name | |
+//! | `past_mm` | looped-back, loop-in-vessel: how far past the branching the tip is fed | (0 to 1e4 mm | 3 |
+//! | `catheter` | support, angled-support: the catheter; dual-lumen, loop-in-vessel, and looped-back if wanted: one with a side port, out of which the wire comes | its name | |
+//! | `first_wire` | with a side port: the wire over which the catheter rides | its name | |
+//! | `first_wire_past_mm` | how far past the branching that wire lies | (0 to 1e4 mm | 25 |
+//! | `anchor` | loop-in-vessel: the branch that holds the tip while the loop forms | a branch | |
+//! | `hold_mm` | loop-in-vessel: how deep the tip is fed into it | (0 to 1e4 mm | 15 |
+//! | `slack_mm` | loop-in-vessel: wire paid out while the loop forms | 0 to 1e4 mm | 5 |
 //! | `behind_tip_mm` | support: wire in front of the catheter when that has followed | (0 to 1e4 mm | 10 |
 //! | `stride_mm` | support: how much further the wire goes before the catheter follows | (0 to 1e4 mm | 5 |
-//! | `before_ostium_mm` | support: where the catheter stays; angled-support: where its tip is brought | -20 to 100 mm | 2 |
+//! | `before_ostium_mm` | support: where the catheter stays; angled-support: where its tip is brought; dual-lumen, loop-in-vessel: where its side port is brought (before the anchor) | -20 to 100 mm | 2 |
 //! | `lead_mm` | angled-support: wire in front of the catheter on the way | (0 to 1e4 mm | 5 |
 //! | `angle_deg` | angled-support: angle to which a steerable tip is bent there | its range | its largest |
 //! | `follow_mm` | support, angled-support: how far beyond the ostium the catheter is to follow the wire | (0 to 1e4 mm | it does not |

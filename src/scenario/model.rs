@@ -296,6 +296,8 @@ pub struct CatheterSpec {
     pub friction: f64,
     /// Bend of the tip; `None` for a straight catheter.
     pub tip: Option<CatheterTipSpec>,
+    /// Port of a second lumen; `None` for a catheter with one lumen.
+    pub side_port: Option<SidePortSpec>,
     /// Where it is described.
     pub place: Place,
 }
@@ -309,6 +311,18 @@ pub struct CatheterTipSpec {
     pub angle_rad: f64,
     /// Smallest and largest angle in rad of a steerable tip; `None` for a preformed one.
     pub range_rad: Option<(f64, f64)>,
+}
+
+/// The port through which a wire leaves the second lumen of a catheter.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SidePortSpec {
+    /// Distance behind the catheter's tip in mm, above 0.
+    pub behind_tip_mm: f64,
+    /// Angle in rad between the catheter's forward direction and the one in which a wire leaves,
+    /// 0 to pi/2.
+    pub angle_rad: f64,
+    /// Side of the catheter in rad, counted about it from the plane in which its tip bends.
+    pub plane_rad: f64,
 }
 
 /// End conditions under which a tip load was measured.
@@ -399,6 +413,17 @@ pub struct AidsSpec {
     /// How the guide is pointed before the second attempt, the third and so on, over and over;
     /// empty for a guide that stays.
     pub guide_aims: Vec<GuideAimSpec>,
+    /// The branch that holds the tip while a loop forms; for [`PlanSpec::LoopInVessel`].
+    pub anchor: Option<AnchorSpec>,
+}
+
+/// A branch that holds the tip of the wire for a while.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AnchorSpec {
+    /// Name of the branch.
+    pub branch: String,
+    /// Where it is named.
+    pub place: Place,
 }
 
 /// An occluding balloon in the vessel that goes straight on where the target leaves.
@@ -438,6 +463,18 @@ pub struct GuideAimSpec {
     pub deeper_mm: f64,
 }
 
+/// A dual-lumen catheter on a first wire, out of whose side port the wire comes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct CarrierSpec {
+    /// Index of the catheter, which has a side port.
+    pub catheter: usize,
+    /// Index of the wire over which it rides.
+    pub first_wire: usize,
+    /// How far past the branching the tip of that wire lies, in the vessel that goes on, in mm;
+    /// above 0.
+    pub first_wire_past_mm: f64,
+}
+
 /// The plans of hand movements.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum PlanSpec {
@@ -468,6 +505,9 @@ pub enum PlanSpec {
         attempts: u32,
         /// Turn of the hand between attempts in rad; `None` draws it from the whole circle.
         turn_rad: Option<f64>,
+        /// The catheter out of whose side port the main leg comes; `None` for a wire that is
+        /// loaded through the guide alone.
+        carrier: Option<CarrierSpec>,
     },
     /// A straight support catheter follows the wire, which is redirected as by
     /// [`PlanSpec::Redirect`]; wire and catheter advance in turn.
@@ -509,6 +549,40 @@ pub enum PlanSpec {
         /// As in [`PlanSpec::Support`].
         follow_mm: Option<f64>,
     },
+    /// A dual-lumen catheter is brought over its first wire until its side port lies before the
+    /// ostium, the port aimed by turning the catheter, and the wire fed out of it; when that fails
+    /// the wire is drawn back and the port aimed again, a little to one side.
+    DualLumen {
+        /// The catheter.
+        carrier: CarrierSpec,
+        /// How far before the ostium the port is brought, in mm.
+        before_ostium_mm: f64,
+        /// Attempts in all, at least 1.
+        attempts: u32,
+        /// As in [`PlanSpec::AngledSupport`].
+        beyond_rad: f64,
+    },
+    /// The wire is fed out of a side port into another branch (the anchor); the catheter goes on
+    /// over its first wire, so that the wire, held in that branch, lays itself into a loop, until
+    /// its tip has come out and past the target's branching; then all is withdrawn, so that the
+    /// free leg drops into the target; the wire is fed on.
+    LoopInVessel {
+        /// The catheter.
+        carrier: CarrierSpec,
+        /// How far before the anchor's ostium the port is brought, in mm.
+        before_ostium_mm: f64,
+        /// How deep the tip is fed into the anchor, in mm; above 0.
+        hold_mm: f64,
+        /// Wire paid out while the loop forms beyond what the catheter takes along, in mm; 0 or
+        /// more.
+        slack_mm: f64,
+        /// How far past the branching the tip is brought, in mm; above 0.
+        past_mm: f64,
+        /// Attempts in all to enter the anchor, at least 1.
+        attempts: u32,
+        /// As in [`PlanSpec::AngledSupport`].
+        beyond_rad: f64,
+    },
 }
 
 impl PlanSpec {
@@ -517,7 +591,17 @@ impl PlanSpec {
     pub fn catheter(&self) -> Option<usize> {
         match *self {
             Self::Support { catheter, .. } | Self::AngledSupport { catheter, .. } => Some(catheter),
-            Self::Push | Self::Redirect { .. } | Self::LoopedBack { .. } => None,
+            _ => self.carrier().map(|carrier| carrier.catheter),
+        }
+    }
+
+    /// The dual-lumen catheter out of whose side port the wire comes.
+    #[must_use]
+    pub fn carrier(&self) -> Option<&CarrierSpec> {
+        match self {
+            Self::DualLumen { carrier, .. } | Self::LoopInVessel { carrier, .. } => Some(carrier),
+            Self::LoopedBack { carrier, .. } => carrier.as_ref(),
+            _ => None,
         }
     }
 

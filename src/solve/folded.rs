@@ -11,6 +11,7 @@ use super::intake::Intake;
 use super::settings::{Channel, StepSettings};
 use crate::contact::Legs;
 use crate::device::Wire;
+use crate::rod::Rod;
 use crate::vessel::Lumen;
 
 /// Parts in which the wire is given its shape.
@@ -76,26 +77,59 @@ impl<'a> Insertion<'a> {
         fold: Fold,
     ) -> Result<Self, Unresolved> {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
-        let middle = intake.stations().partition_point(|&s| s < fold.from_tip_mm);
-        let across = across(&channel, fold.roll_rad);
-        let lay = |side: Vector3<f64>| {
-            intake.rod_along(&channel, fold.roll_rad, |behind| {
-                let (along, aside) = fold.path(behind);
-                channel.axis * along + side * aside
-            })
-        };
-        // The side to which a wire of this shape bends on its own.
-        let natural = wire.natural_curvature(fold.from_tip_mm);
-        let bent = lay(across).hinge_curvature(middle);
-        let turn = natural[1].atan2(natural[0]) - bent[1].atan2(bent[0]);
-        let about = nalgebra::Rotation3::new(channel.axis * -turn);
-        let rod = lay(about * across);
+        let side = own_side(&intake, wire, &channel, &fold);
+        Self::laid(
+            side,
+            wire,
+            (lumen, wall_stiffness),
+            channel,
+            settings,
+            (intake, fold),
+        )
+    }
+
+    /// The same with the free leg on the side `side` of the main leg (a unit vector across the
+    /// guide's axis), rolled so that it bends there on its own.
+    ///
+    /// # Errors
+    /// As [`Insertion::folded`].
+    pub(super) fn folded_to(
+        side: Vector3<f64>,
+        wire: &Wire,
+        (lumen, wall_stiffness): (&'a dyn Lumen, f64),
+        channel: Channel,
+        settings: StepSettings,
+        mut fold: Fold,
+    ) -> Result<Self, Unresolved> {
+        let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
+        let own = own_side(&intake, wire, &channel, &fold);
+        fold.roll_rad += channel.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
+        Self::laid(
+            side,
+            wire,
+            (lumen, wall_stiffness),
+            channel,
+            settings,
+            (intake, fold),
+        )
+    }
+
+    /// Lays the wire out with its free leg on that side and lets it go.
+    fn laid(
+        side: Vector3<f64>,
+        wire: &Wire,
+        (lumen, wall_stiffness): (&'a dyn Lumen, f64),
+        channel: Channel,
+        settings: StepSettings,
+        (intake, fold): (Intake, Fold),
+    ) -> Result<Self, Unresolved> {
+        let rod = lay(&intake, &channel, &fold, side);
         let legs = Legs::new(
             wire.radius_mm(),
             wall_stiffness,
             settings.edge_mm.min(0.25),
             intake.stations(),
-            middle,
+            middle(&intake, &fold),
         );
         let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
         insertion.body.legs = Some(legs);
@@ -126,6 +160,28 @@ impl<'a> Insertion<'a> {
         }
         Ok(())
     }
+}
+
+/// Number of the node in the middle of the fold.
+fn middle(intake: &Intake, fold: &Fold) -> usize {
+    intake.stations().partition_point(|&s| s < fold.from_tip_mm)
+}
+
+/// The wire on the fold's path, with its free leg on the side `side` of the main leg.
+fn lay(intake: &Intake, channel: &Channel, fold: &Fold, side: Vector3<f64>) -> Rod {
+    intake.rod_along(channel, fold.roll_rad, |behind| {
+        let (along, aside) = fold.path(behind);
+        channel.axis * along + side * aside
+    })
+}
+
+/// The side to which a wire of this shape and roll bends on its own at the fold.
+fn own_side(intake: &Intake, wire: &Wire, channel: &Channel, fold: &Fold) -> Vector3<f64> {
+    let across = across(channel, fold.roll_rad);
+    let natural = wire.natural_curvature(fold.from_tip_mm);
+    let bent = lay(intake, channel, fold, across).hinge_curvature(middle(intake, fold));
+    let turn = natural[1].atan2(natural[0]) - bent[1].atan2(bent[0]);
+    nalgebra::Rotation3::new(channel.axis * -turn) * across
 }
 
 /// A direction across the guide's axis.

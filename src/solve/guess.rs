@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::chain;
-use crate::rod::{Kinematics, Rod};
+use crate::rod::{Kinematics, Rod, node_of};
 
 /// A movement of the hand in one step.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -38,10 +38,13 @@ pub(super) struct LastStep {
 
 impl LastStep {
     /// Takes note of a step that led from `start` to the rod's state, with `material` unknowns
-    /// that belong to material nodes.
+    /// that belong to material nodes. A release is not gone on with.
     pub(super) fn note(&mut self, hand: HandStep, rod: &Rod, start: &[f64], material: usize) {
         self.hand = hand;
         self.change.clear();
+        if released(rod, start, material / 4, [hand.turn]) {
+            return;
+        }
         let moved = rod.q.iter().zip(start).take(material);
         self.change.extend(moved.map(|(now, then)| now - then));
     }
@@ -72,6 +75,29 @@ impl LastStep {
         rod.kinematics_of(&q, &mut kinematics);
         rod.commit(&q, &mut kinematics);
     }
+}
+
+/// Whether the rod let go in the step that led from `start` to its state: whether one of its first
+/// `edges` edges turned, or spun beyond the `turns` (rad) of the hands, by more than half a radian.
+///
+/// A movement of the hand turns edges by a tenth of that. A snap turns them by up to a full turn at
+/// once and then stops; a guess that went on with it would start the next step a turn further,
+/// where the rod may find another equilibrium and stay.
+pub(super) fn released<const S: usize, const R: usize>(
+    rod: &Rod<S>,
+    start: &[f64],
+    edges: usize,
+    turns: [f64; R],
+) -> bool {
+    const RELEASE_RAD: f64 = 0.5;
+    let edge = |q: &[f64], i: usize| node_of::<S>(q, i + 1) - node_of::<S>(q, i);
+    (0..edges).any(|i| {
+        let spun = |(k, turn): (usize, &f64)| {
+            let at = S * i + 3 + k;
+            (rod.q[at] - start[at]).abs() - turn.abs() > RELEASE_RAD
+        };
+        edge(&rod.q, i).angle(&edge(start, i)) > RELEASE_RAD || turns.iter().enumerate().any(spun)
+    })
 }
 
 /// Point that lies `feed` mm further along the rod's shape than node `i`, towards the tip.

@@ -43,6 +43,18 @@ pub struct Ledger {
     pub halved: u32,
 }
 
+impl Ledger {
+    /// Adds what another device put in and lost.
+    pub(super) fn add(&mut self, other: &Self) {
+        self.hand += other.hand;
+        self.friction += other.friction;
+        self.damping += other.damping;
+        self.steps += other.steps;
+        self.iterations += other.iterations;
+        self.halved += other.halved;
+    }
+}
+
 /// A step that found no equilibrium however small it was made.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[error("step at {outside_mm:.2} mm of wire outside the guide: {failure}")]
@@ -60,10 +72,10 @@ pub struct Insertion<'a> {
     pub body: Body<'a>,
     pub(super) intake: Intake,
     pub(super) channel: Channel,
-    settings: StepSettings,
-    newton: Newton,
+    pub(super) settings: StepSettings,
+    pub(super) newton: Newton,
     options: NewtonOptions,
-    hand_rad: f64,
+    pub(super) hand_rad: f64,
     push_force: f64,
     torque: f64,
     last: LastStep,

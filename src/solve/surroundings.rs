@@ -11,9 +11,20 @@ impl<'a> Insertion<'a> {
     /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
     /// is the space around it. The wire feels it from the next movement on.
     pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        let friction = self
+            .body
+            .contact
+            .as_ref()
+            .map_or(0.0, |c| c.surface.friction);
+        self.touch(around, stiffness, friction);
+    }
+
+    /// The same for something against which the wire has the Coulomb coefficient `friction`.
+    pub(super) fn touch(&mut self, around: &'a dyn Lumen, stiffness: f64, friction: f64) {
         if let Some(wall) = &self.body.contact {
             let surface = Surface {
                 stiffness,
+                friction,
                 ..wall.surface
             };
             let rod = &self.body.rod;

@@ -61,6 +61,13 @@ pub trait Keeper: Sync {
         record: &TrialRecord,
     ) -> Result<(), KeepError>;
 
+    /// Trials, by number of strategy and trial, of which a record is wanted beside those that the
+    /// plan records, now that all rows are known; they are computed again and kept.
+    fn wanted(&self, plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
+        let _ = (plan, rows);
+        Vec::new()
+    }
+
     /// Writes into `folder` what needs all rows (a list for each strategy of `plan`).
     ///
     /// # Errors
@@ -78,7 +85,8 @@ struct Shared {
     failure: Option<KeepError>,
 }
 
-/// Computes the trials of `plan` by `compute(strategy, trial)` and keeps them by `keeper`.
+/// Computes the trials of `plan` by `compute(strategy, trial, recorded)` and keeps them by
+/// `keeper`.
 ///
 /// Work goes on in `<out>.partial` and is moved to `options.out` at the end. Where that work
 /// folder holds a part of the same batch, only the rest is computed. Raising `stop` ends the
@@ -91,7 +99,7 @@ pub fn run_batch(
     plan: &Plan,
     options: &StudyOptions,
     stop: &AtomicBool,
-    compute: impl Fn(usize, u32) -> TrialRecord + Sync,
+    compute: impl Fn(usize, u32, bool) -> TrialRecord + Sync,
     keeper: &dyn Keeper,
 ) -> Result<StudyDone, StudyError> {
     let pool = thread_pool(options.threads)?;
@@ -123,7 +131,7 @@ pub fn run_batch(
         if stop.load(Ordering::SeqCst) || halted.load(Ordering::SeqCst) {
             return;
         }
-        let mut record = compute(strategy, trial);
+        let mut record = compute(strategy, trial, trial < plan.recorded);
         reject_non_finite(&mut record.row);
         let kept = keeper.keep(folders.partial(), &plan.strategies[strategy], &record);
         let mut shared = shared.lock().unwrap_or_else(PoisonError::into_inner);
@@ -146,7 +154,15 @@ pub fn run_batch(
 
     let shared = shared.into_inner().unwrap_or_else(PoisonError::into_inner);
     shared.progress.finish();
-    finish(plan, &folders, shared, resumed, stop, keeper)
+    let record_again = |rows: &[Vec<TrialRow>]| {
+        let wanted = keeper.wanted(plan, rows);
+        let record_one = |&(strategy, trial): &(usize, u32)| {
+            let record = compute(strategy, trial, true);
+            keeper.keep(folders.partial(), &plan.strategies[strategy], &record)
+        };
+        pool.install(|| wanted.par_iter().with_max_len(1).try_for_each(record_one))
+    };
+    finish(plan, &folders, shared, resumed, stop, keeper, &record_again)
 }
 
 fn finish(
@@ -156,6 +172,7 @@ fn finish(
     resumed: usize,
     stop: &AtomicBool,
     keeper: &dyn Keeper,
+    record_again: &dyn Fn(&[Vec<TrialRow>]) -> Result<(), KeepError>,
 ) -> Result<StudyDone, StudyError> {
     let Shared {
         journal,
@@ -183,8 +200,8 @@ fn finish(
         .collect();
     let complete = kept == total;
     if complete {
-        keeper
-            .finish(partial, plan, &rows)
+        record_again(&rows)
+            .and_then(|()| keeper.finish(partial, plan, &rows))
             .map_err(as_study_error)?;
         drop(journal);
         folders.complete().map_err(as_study_error)?;

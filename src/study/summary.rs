@@ -63,6 +63,8 @@ pub struct StrategySummary {
     pub peak_wall_deflection_mm: MedianP95,
     /// Length fed plus length withdrawn in mm.
     pub travel_mm: MedianP95,
+    /// Turns of the hand either way, in degrees; of the wire's and of the catheter's together.
+    pub turned_deg: MedianP95,
     /// Attempts.
     pub attempts: Median,
     /// Largest bending strain over its limit in any trial; above 1: kink risk.
@@ -132,6 +134,7 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
         peak_torque_mn_mm: spread(|row| row.peak_torque_mn_mm),
         peak_wall_deflection_mm: spread(|row| row.peak_wall_deflection_mm),
         travel_mm: spread(|row| row.travel_mm),
+        turned_deg: spread(|row| row.turned_deg + row.catheter_turned_deg),
         attempts: Median {
             median: spread(|row| f64::from(row.attempts)).median,
         },

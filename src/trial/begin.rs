@@ -6,26 +6,28 @@ use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec};
 use crate::solve::{Fold, Insertion, PairStart, Rig, Start, Telescope, Unresolved};
-use crate::vessel::{Balloon, Lumen, Onward, Tree, WithGuide, obstacle};
+use crate::vessel::{Balloon, Lumen, Onward, Strand, Tree, WithGuide, obstacle};
 
 /// Edge length in mm that a fold needs at most, to lie bent in a guide.
-const FOLD_EDGE_MM: f64 = 0.3;
+pub(super) const FOLD_EDGE_MM: f64 = 0.3;
 /// How far the fold of a wire stands out of the guide at the beginning, in mm: far enough to open.
 const FOLD_AHEAD_MM: f64 = 6.0;
 /// Play in mm between the legs of a folded wire and the guide's wall at the beginning.
 const LEG_PLAY_MM: f64 = 0.02;
 /// Length of wire in front of a straight catheter's tip at the beginning, in mm.
-const LEAD_MM: f64 = 5.0;
+pub(super) const LEAD_MM: f64 = 5.0;
 
 /// Everything in which the wires of one trial begin.
 pub(super) struct Ground<'t> {
-    prepared: &'t Prepared,
-    technique: &'t TechniqueSpec,
-    variation: Variation,
-    lumen: &'t dyn Lumen,
-    with_guide: WithGuide<'t>,
+    pub(super) prepared: &'t Prepared,
+    pub(super) technique: &'t TechniqueSpec,
+    pub(super) variation: Variation,
+    pub(super) lumen: &'t dyn Lumen,
+    pub(super) with_guide: WithGuide<'t>,
     /// What stands in the lumen, with its stiffness in mN/mm².
     bodies: Vec<(Balloon, f64)>,
+    /// Where a dual-lumen catheter and its first wire lie.
+    pub(super) beside: Strand,
 }
 
 impl<'t> Ground<'t> {
@@ -57,6 +59,7 @@ impl<'t> Ground<'t> {
             lumen,
             with_guide: prepared.with_guide(lumen),
             bodies: obstacles.chain(balloon).collect(),
+            beside: Strand::default(),
         }
     }
 
@@ -66,6 +69,9 @@ impl<'t> Ground<'t> {
         let fold = self.technique.plan.fold();
         let wire = self.wire(index);
         let mut rig: Box<dyn Rig<'_> + '_> = match (self.technique.plan.catheter(), fold) {
+            (Some(_), _) if self.technique.plan.carrier().is_some() => {
+                Box::new(self.carried(&wire, fold)?)
+            }
             (Some(catheter), _) => Box::new(self.covered(&wire, catheter)?),
             (None, Some(fold)) => Box::new(self.folded(&wire, fold)?),
             (None, None) => Box::new(self.straight(&wire)?),
@@ -77,7 +83,7 @@ impl<'t> Ground<'t> {
     }
 
     /// Wire number `index` as this trial draws it.
-    fn wire(&self, index: usize) -> Wire {
+    pub(super) fn wire(&self, index: usize) -> Wire {
         let wire = &self.prepared.wires()[index];
         let folded = self.technique.plan.fold().map(|fold| wire.with_fold(fold));
         folded
@@ -102,16 +108,28 @@ impl<'t> Ground<'t> {
     }
 
     fn covered(&self, wire: &Wire, catheter: usize) -> Result<Telescope<'_>, Unresolved> {
-        let catheter = &self.prepared.catheters()[catheter];
-        let friction = catheter.friction() * self.variation.friction_factor;
         let lead_mm = match self.technique.plan {
             PlanSpec::AngledSupport { lead_mm, .. } => lead_mm,
             _ => LEAD_MM,
         };
+        self.pair(wire, catheter, lead_mm, self.longest_mm())
+    }
+
+    /// A wire `lead_mm` in front of a catheter at the guide's end, neither ever more than
+    /// `longest_mm` outside.
+    pub(super) fn pair(
+        &self,
+        wire: &Wire,
+        catheter: usize,
+        lead_mm: f64,
+        longest_mm: f64,
+    ) -> Result<Telescope<'_>, Unresolved> {
+        let catheter = &self.prepared.catheters()[catheter];
+        let friction = catheter.friction() * self.variation.friction_factor;
         let start = PairStart {
             wire_mm: LEAST_OUTSIDE_MM + lead_mm,
             catheter_mm: LEAST_OUTSIDE_MM,
-            longest_mm: self.longest_mm(),
+            longest_mm,
             wire_roll_rad: self.variation.roll_rad,
             catheter_roll_rad: self.variation.catheter_roll_rad,
         };
@@ -125,11 +143,11 @@ impl<'t> Ground<'t> {
         )
     }
 
-    fn wall_stiffness(&self) -> f64 {
+    pub(super) fn wall_stiffness(&self) -> f64 {
         self.prepared.scenario().vessel.wall_stiffness_mn_per_mm2
     }
 
-    fn longest_mm(&self) -> f64 {
+    pub(super) fn longest_mm(&self) -> f64 {
         self.prepared.scenario().target.max_fed_mm + 2.0
     }
 

@@ -1,6 +1,7 @@
 //! One trial: variation, the loop of looking and moving, recording, outcome.
 
 mod begin;
+mod carry;
 mod course;
 mod fit;
 mod obstacle_check;

@@ -348,6 +348,12 @@ impl Prepared {
         )
     }
 
+    /// The target and the branches that lead to it.
+    pub(super) fn on_the_way(&self) -> Vec<usize> {
+        let up = |&index: &usize| self.tree.branches()[index].parent.map(|(parent, _)| parent);
+        std::iter::successors(Some(self.target), up).collect()
+    }
+
     /// The guide's end when it is pointed anew.
     #[must_use]
     pub fn aimed_channel(&self, aim: &GuideAimSpec) -> Channel {

@@ -1,8 +1,8 @@
 //! Keeps what a trial leaves behind: peaks of every step, rows and shapes now and then.
 
-use super::result::{TraceRow, WireShape};
+use super::result::{HandRow, TraceRow, WireShape};
 use crate::contact::ContactSummary;
-use crate::solve::Rig;
+use crate::solve::{Hands, Rig};
 
 /// Largest values over all steps of a trial.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -26,7 +26,10 @@ pub(super) struct Recorder {
     next: f64,
     pub peaks: Peaks,
     pub travel: f64,
+    /// What the hands have done so far.
+    pub hands: HandRow,
     pub trace: Vec<TraceRow>,
+    pub hand_rows: Vec<HandRow>,
     pub shapes: Vec<WireShape>,
 }
 
@@ -39,9 +42,23 @@ impl Recorder {
             next: 0.0,
             peaks: Peaks::default(),
             travel: 0.0,
+            hands: HandRow::default(),
             trace: Vec::new(),
+            hand_rows: Vec::new(),
             shapes: Vec::new(),
         }
+    }
+
+    /// Adds a movement to what the hands have done.
+    pub(super) fn moved(&mut self, by: &Hands) {
+        let hands = &mut self.hands;
+        hands.fed_mm += by.feed_wire.max(0.0);
+        hands.withdrawn_mm += (-by.feed_wire).max(0.0);
+        hands.turned_deg += by.turn_wire.abs().to_degrees();
+        hands.catheter_fed_mm += by.feed_catheter.max(0.0);
+        hands.catheter_withdrawn_mm += (-by.feed_catheter).max(0.0);
+        hands.catheter_turned_deg += by.turn_catheter.abs().to_degrees();
+        hands.steered_deg += by.steer.abs().to_degrees();
     }
 
     /// Takes note of a step that moved the hand by `moved_mm` (fed, withdrawn, or the way of a
@@ -77,8 +94,17 @@ impl Recorder {
         self.peaks.turning_wall_force = self.peaks.turning_wall_force.max(force);
     }
 
+    /// Writes the last row, unless the one before it was written at the same place.
+    pub(super) fn end(&mut self, wire: &dyn Rig<'_>) {
+        let written = self.hand_rows.last() == Some(&self.hands);
+        if self.every_mm.is_some() && !written {
+            self.row(wire, &wire.contact());
+        }
+    }
+
     fn row(&mut self, wire: &dyn Rig<'_>, contact: &ContactSummary) {
         let tip = wire.tip();
+        self.hand_rows.push(self.hands);
         self.trace.push(TraceRow {
             fed_mm: wire.outside_mm(),
             tip_x_mm: tip.x,

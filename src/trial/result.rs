@@ -144,7 +144,7 @@ impl TrialRow {
 }
 
 /// One recorded step: one row of a trace.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 #[allow(
     missing_docs,
     reason = "column names say quantity and unit; see the README's table"
@@ -163,6 +163,32 @@ pub struct TraceRow {
     pub bending_energy_mN_mm: f64,
     pub twist_base_deg: f64,
     pub twist_tip_deg: f64,
+}
+
+/// What the hands have done up to a recorded step: one row of `hands/`. Lengths and angles are
+/// sums since the start of the trial.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct HandRow {
+    /// Attempts begun.
+    pub attempt: u32,
+    /// Wire fed, in mm.
+    pub fed_mm: f64,
+    /// Wire withdrawn, in mm.
+    pub withdrawn_mm: f64,
+    /// Turns of the wire's hand either way, in degrees.
+    pub turned_deg: f64,
+    /// Support catheter fed, in mm.
+    pub catheter_fed_mm: f64,
+    /// Support catheter withdrawn, in mm.
+    pub catheter_withdrawn_mm: f64,
+    /// Turns of the catheter's hub either way, in degrees.
+    pub catheter_turned_deg: f64,
+    /// Changes of the catheter's steered angle either way, in degrees.
+    pub steered_deg: f64,
+    /// How often the guide was pointed anew.
+    pub guide_aims: u32,
+    /// How often the wire was changed.
+    pub wire_changes: u32,
 }
 
 /// The whole wire at one recorded step.
@@ -187,6 +213,9 @@ pub struct TrialRecord {
     pub row: TrialRow,
     /// Recorded steps; empty for a trial that is not recorded.
     pub trace: Vec<TraceRow>,
+    /// What the hands had done at each recorded step; empty for a trial that is not recorded.
+    #[serde(default)]
+    pub hands: Vec<HandRow>,
     /// Recorded shapes; empty for a trial that is not recorded.
     pub shapes: Vec<WireShape>,
 }

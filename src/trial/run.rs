@@ -62,9 +62,11 @@ pub fn run_trial(
             guide_mm,
         )
     });
+    let named = technique.aids.anchor.as_ref();
+    let anchor = named.and_then(|anchor| tree.branch_index(&anchor.branch));
     let mut recorder = Recorder::new(record.then_some(study.record_every_mm));
     let mut session = Session {
-        watch: Watch::new(&tree, &route, &scenario.target, screen),
+        watch: Watch::new(&tree, &route, &scenario.target, screen, anchor),
         recorder: &mut recorder,
         technique,
         deeper_mm: 0.0,
@@ -111,6 +113,7 @@ pub fn run_trial(
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
             let (outcome, look) = loop {
                 let look = session.watch.look(wire.as_ref());
+                session.recorder.hands.attempt = plan.attempts();
                 if look.reached {
                     row.catheter_followed = session.follow(wire.as_mut(), plan.as_mut()).to_owned();
                     break (Outcome::Reached, look);
@@ -118,6 +121,7 @@ pub fn run_trial(
                 let moved = match plan.next(&look.view, &mut turns) {
                     Movement::ChangeWire => {
                         session.watch.forget();
+                        session.recorder.hands.wire_changes += 1;
                         let first = *wire.ledger();
                         let other = prepared.exchange(technique);
                         ground.exchange(&mut wire, other).map(|held| {
@@ -140,6 +144,7 @@ pub fn run_trial(
                     }
                 }
             };
+            session.recorder.end(wire.as_ref());
             row.outcome = outcome;
             row.tip_branch = tree.branches()[look.place.branch].name.clone();
             row.attempts = plan.attempts();
@@ -164,6 +169,7 @@ pub fn run_trial(
     TrialRecord {
         row,
         trace: recorder.trace,
+        hands: recorder.hand_rows,
         shapes: recorder.shapes,
     }
 }
@@ -254,6 +260,7 @@ impl Session<'_, '_> {
             self.catheter_turned_rad += part.turn_catheter.abs();
             let way = share * length;
             self.recorder.travel += way;
+            self.recorder.moved(&part);
             if part.turn_catheter.abs() > 0.0 {
                 self.recorder.note_turning(wire);
             }
@@ -301,6 +308,7 @@ impl Session<'_, '_> {
         wire: &mut dyn Rig<'_>,
     ) -> Result<Option<Outcome>, Unresolved> {
         self.watch.forget();
+        self.recorder.hands.guide_aims += 1;
         let aim = &self.technique.aids.guide_aims[which];
         let channel = prepared.aimed_channel(aim);
         let deeper_mm = aim.deeper_mm - self.deeper_mm;

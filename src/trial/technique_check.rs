@@ -1,7 +1,7 @@
 //! Refuses techniques that cannot be tried in a scenario, before anything runs.
 
 use super::prepared::Prepared;
-use crate::scenario::model::{Place, TechniqueSpec};
+use crate::scenario::model::{Place, PlanSpec, TechniqueSpec};
 use crate::vessel::Onward;
 
 /// Why a technique cannot be tried.
@@ -60,7 +60,44 @@ pub enum TechniqueFault {
         /// Its length in mm from the branching.
         length_mm: f64,
     },
+    /// The anchor is no branch that could hold the tip.
+    #[error(
+        "the anchor {branch:?} cannot hold the tip of the wire; allowed is a branch that leaves a vessel on the way to the target and does not lead there: {allowed}"
+    )]
+    NoAnchor {
+        /// What the technique names.
+        branch: String,
+        /// Names that are allowed.
+        allowed: String,
+    },
+    /// The first wire would reach beyond the end of the vessel.
+    #[error(
+        "the first wire would reach {end_mm:.1} mm past the branching, but the vessel that goes straight on there ({vessel}) is {length_mm:.1} mm long; allowed is up to {KEPT_MM} mm before its end (a smaller first_wire_past_mm)"
+    )]
+    CarrierOffVessel {
+        /// Where its tip would lie, in mm past the branching.
+        end_mm: f64,
+        /// Branches of the vessel that goes straight on.
+        vessel: String,
+        /// Its length in mm from the branching.
+        length_mm: f64,
+    },
+    /// The catheter would come off its first wire.
+    #[error(
+        "the catheter's tip comes to {catheter_mm:.1} mm past the branching, and the tip of its first wire lies only {wire_mm:.1} mm past it; allowed is a first_wire_past_mm of {least_mm:.1} mm or more"
+    )]
+    OffFirstWire {
+        /// Where the catheter's tip comes to, in mm past the branching.
+        catheter_mm: f64,
+        /// Where the first wire's tip lies, in mm past the branching.
+        wire_mm: f64,
+        /// Least value.
+        least_mm: f64,
+    },
 }
+
+/// Length in mm that stays free in front of a catheter or wire.
+const KEPT_MM: f64 = 2.0;
 
 /// Checks one technique; returns the fault with its place.
 pub(super) fn check(
@@ -68,7 +105,70 @@ pub(super) fn check(
     technique: &TechniqueSpec,
 ) -> Result<(), (TechniqueFault, Place)> {
     fold_fits(prepared, technique).map_err(|fault| (fault, technique.place))?;
+    carrier_fits(prepared, technique).map_err(|fault| (fault, technique.place))?;
     balloon_fits(prepared, technique)
+}
+
+/// Whether there is an anchor where one is needed, and room for catheter and first wire.
+fn carrier_fits(prepared: &Prepared, technique: &TechniqueSpec) -> Result<(), TechniqueFault> {
+    let Some(carrier) = technique.plan.carrier() else {
+        return Ok(());
+    };
+    let branches = prepared.tree().branches();
+    let on_the_way = prepared.on_the_way();
+    if let Some(anchor) = &technique.aids.anchor {
+        let mut allowed = branches.iter().enumerate().filter(|(index, branch)| {
+            let leaves = branch
+                .parent
+                .is_some_and(|(up, _)| on_the_way.contains(&up));
+            leaves && !on_the_way.contains(index)
+        });
+        if !allowed
+            .clone()
+            .any(|(_, branch)| branch.name == anchor.branch)
+        {
+            let names: Vec<_> = allowed.by_ref().map(|(_, b)| b.name.as_str()).collect();
+            return Err(TechniqueFault::NoAnchor {
+                branch: anchor.branch.clone(),
+                allowed: names.join(", "),
+            });
+        }
+    }
+    let Some((parent, station)) = branches[prepared.target_branch()].parent else {
+        return Ok(());
+    };
+    let port = prepared.scenario().catheters[carrier.catheter].side_port;
+    let before_port = port.map_or(0.0, |port| port.behind_tip_mm);
+    let wire_mm = carrier.first_wire_past_mm;
+    // How far past the branching the port comes.
+    let port_mm = match technique.plan {
+        PlanSpec::DualLumen {
+            before_ostium_mm, ..
+        } => -before_ostium_mm,
+        PlanSpec::LoopedBack { fold, past_mm, .. } => fold.from_tip_mm + past_mm,
+        PlanSpec::LoopInVessel {
+            hold_mm, past_mm, ..
+        } => hold_mm + past_mm,
+        _ => 0.0,
+    };
+    let catheter_mm = port_mm + before_port;
+    if catheter_mm + KEPT_MM > wire_mm {
+        return Err(TechniqueFault::OffFirstWire {
+            catheter_mm,
+            wire_mm,
+            least_mm: catheter_mm + KEPT_MM,
+        });
+    }
+    let onward = Onward::new(prepared.tree(), parent, station, prepared.target_branch());
+    let length_mm = onward.length_mm();
+    if wire_mm + KEPT_MM > length_mm {
+        return Err(TechniqueFault::CarrierOffVessel {
+            end_mm: wire_mm,
+            vessel: onward.names(),
+            length_mm,
+        });
+    }
+    Ok(())
 }
 
 fn fold_fits(prepared: &Prepared, technique: &TechniqueSpec) -> Result<(), TechniqueFault> {

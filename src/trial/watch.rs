@@ -6,7 +6,7 @@ use nalgebra::Vector3;
 
 use super::route::{Place, Route};
 use super::screen::{Screen, Shown};
-use crate::hands::{CatheterView, View};
+use crate::hands::{AnchorView, CatheterView, View};
 use crate::scenario::model::TargetSpec;
 use crate::solve::Rig;
 use crate::vessel::{Tree, TubePoint};
@@ -29,6 +29,8 @@ pub(super) struct Watch<'a> {
     /// What shows the wire, where that is not its place in space.
     screen: Option<Screen<'a>>,
     target: &'a TargetSpec,
+    /// Branch that is to hold the tip for a while.
+    anchor: Option<usize>,
     /// Tip positions while feeding, with the length outside, over the last stretch.
     feeding: VecDeque<(f64, Vector3<f64>)>,
     /// Tip positions of the catheter while it is fed, likewise.
@@ -58,12 +60,14 @@ impl<'a> Watch<'a> {
         route: &'a Route,
         target: &'a TargetSpec,
         screen: Option<Screen<'a>>,
+        anchor: Option<usize>,
     ) -> Self {
         Self {
             tree,
             route,
             screen,
             target,
+            anchor,
             feeding: VecDeque::new(),
             feeding_catheter: VecDeque::new(),
             looks_in_target: 0,
@@ -111,6 +115,7 @@ impl<'a> Watch<'a> {
             all_fed: outside >= self.target.max_fed_mm,
             all_drawn_back: outside <= LEAST_OUTSIDE_MM + 0.5,
             catheter: self.catheter(wire),
+            anchor: self.anchor(wire, &place),
         };
         Look {
             view,
@@ -126,14 +131,10 @@ impl<'a> Watch<'a> {
         let catheter = wire.catheter()?;
         let place = self.route.place(self.tree, &catheter.tip, &mut self.near);
         let branch = self.route.next_branch(self.tree, &place);
-        let towards = match &self.screen {
-            Some(screen) => screen.points_to(&catheter.direction, branch),
-            None => side(self.tree, branch).map(|side| side.dot(&catheter.direction)),
-        };
         Some(CatheterView {
             before_branching_mm: self.route.before_branching(self.tree, &place),
             bare_mm: wire.outside_mm() - catheter.outside_mm,
-            towards,
+            towards: self.points_to(&catheter.direction, branch),
             angle_rad: catheter.angle_rad,
             all_drawn_back: catheter.outside_mm <= LEAST_OUTSIDE_MM,
             stopped: stopped(
@@ -141,6 +142,29 @@ impl<'a> Watch<'a> {
                 catheter.outside_mm,
                 catheter.tip,
             ),
+        })
+    }
+
+    /// How much a direction is seen to point to the side on which a branch leaves.
+    fn points_to(&self, direction: &Vector3<f64>, branch: usize) -> Option<f64> {
+        match &self.screen {
+            Some(screen) => screen.points_to(direction, branch),
+            None => side(self.tree, branch).map(|side| side.dot(direction)),
+        }
+    }
+
+    /// What is seen of the branch that is to hold the tip.
+    fn anchor(&mut self, wire: &dyn Rig<'_>, tip: &Place) -> Option<AnchorView> {
+        let anchor = self.anchor?;
+        let catheter = wire.catheter()?;
+        let (parent, station_mm) = self.tree.branches()[anchor].parent?;
+        let ostium_mm = self.tree.progress_mm(parent, station_mm);
+        let port = self.route.place(self.tree, &catheter.tip, &mut self.near);
+        let inside = tip.branch == anchor;
+        Some(AnchorView {
+            catheter_before_mm: ostium_mm - self.tree.progress_mm(port.branch, port.station_mm),
+            towards: self.points_to(&catheter.direction, anchor),
+            tip_depth_mm: if inside { tip.station_mm } else { 0.0 },
         })
     }
 

@@ -41,6 +41,7 @@ mod path;
 mod pieces;
 mod radius;
 mod spline;
+mod strand;
 mod surface;
 mod tree;
 
@@ -52,5 +53,6 @@ pub use lumen::{Lumen, LumenPoint};
 pub use obstacle::obstacle;
 pub use onward::Onward;
 pub use pieces::RAMP_MM;
+pub use strand::Strand;
 pub use surface::SurfaceLumen;
 pub use tree::{Branch, NEAR_MM, Tree, TubePoint};

@@ -160,6 +160,7 @@ pub fn catheter(
             angle_rad: angle,
             range_rad: None,
         }),
+        side_port: None,
         place: Place::default(),
     })
     .expect("a catheter")

@@ -76,6 +76,7 @@ pub fn writer() -> StudyWriter {
     StudyWriter {
         outline: outline(),
         wires: WIRES.map(|w| (w.to_owned(), 0.36)).to_vec(),
+        stage: None,
     }
 }
 
@@ -197,7 +198,12 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
         newton_iterations: 2200,
         note: String::new(),
     };
-    TrialRecord { row, trace, shapes }
+    TrialRecord {
+        row,
+        trace,
+        hands: Vec::new(),
+        shapes,
+    }
 }
 
 /// The folder of one whole study, made once for all tests here.
@@ -220,5 +226,13 @@ pub fn make(out: &Path, threads: usize, limit: Option<usize>) {
         limit,
         ..StudyOptions::default()
     };
-    run_batch(&plan(), &options, &AtomicBool::new(false), trial, &writer()).unwrap();
+    let compute = |strategy: usize, number: u32, _| trial(strategy, number);
+    run_batch(
+        &plan(),
+        &options,
+        &AtomicBool::new(false),
+        compute,
+        &writer(),
+    )
+    .unwrap();
 }

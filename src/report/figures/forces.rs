@@ -257,7 +257,8 @@ fn extent(values: impl Iterator<Item = f64>) -> (f64, f64) {
         })
 }
 
-fn distinct<'a>(names: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
+/// Each name once, in the order of its first.
+pub fn distinct<'a>(names: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
     let mut seen: Vec<&str> = Vec::new();
     for name in names {
         if !seen.contains(&name) {

@@ -6,6 +6,8 @@
 
 mod axis;
 mod canvas;
+mod comparison;
+mod film;
 mod forces;
 mod labels;
 mod outcomes;
@@ -22,6 +24,9 @@ mod view_map;
 
 pub(super) use axis::{Plot, Tick};
 pub use canvas::{Figure, FigureError, save};
+pub use comparison::Comparison;
+pub use film::{Film, FilmFrame, FilmWindow};
+pub(super) use forces::distinct;
 pub use forces::{ForcePanel, Forces};
 pub use outcomes::Outcomes;
 pub(super) use palette::wire_colour;

@@ -2,6 +2,7 @@
 
 use plotters::prelude::DrawingBackend;
 
+use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::palette::{INK, PAPER, outcome_colour};
 use super::pen::{Align, Pen, Type, text_width};
@@ -22,28 +23,82 @@ pub struct Outcomes {
     pub strategies: Vec<StrategySummary>,
 }
 
-impl Outcomes {
-    /// Legend entries: outcome and the point where its swatch starts.
-    fn legend(&self) -> (Vec<(Outcome, f64, f64)>, f64) {
-        let style = Type::new(13.0, INK);
-        let (mut x, mut y) = (MARGIN, HEADING_BOTTOM + 14.0);
-        let mut entries = Vec::new();
-        let occurs = |o: &Outcome| {
-            self.strategies
-                .iter()
-                .any(|s| s.outcomes.get(o).is_some_and(|&n| n > 0))
-        };
-        for outcome in Outcome::ALL.into_iter().filter(occurs) {
-            let width = 20.0 + text_width(outcome.label(), style) + 22.0;
-            if x + width > f64::from(WIDTH) - MARGIN {
-                x = MARGIN;
-                y += LEGEND_LINE;
-            }
-            entries.push((outcome, x, y));
-            x += width;
+/// The outcomes that occur, each with the point where its swatch starts, on a figure of `width`
+/// points; and the lower end of the legend in points.
+#[must_use]
+pub(super) fn legend(
+    strategies: &[StrategySummary],
+    width: f64,
+) -> (Vec<(Outcome, f64, f64)>, f64) {
+    let style = Type::new(13.0, INK);
+    let (mut x, mut y) = (MARGIN, HEADING_BOTTOM + 14.0);
+    let mut entries = Vec::new();
+    let occurs = |o: &Outcome| {
+        let mut counts = strategies.iter().map(|s| s.outcomes.get(o).copied());
+        counts.any(|n| n.is_some_and(|n| n > 0))
+    };
+    for outcome in Outcome::ALL.into_iter().filter(occurs) {
+        let entry = 20.0 + text_width(outcome.label(), style) + 22.0;
+        if x + entry > width - MARGIN {
+            x = MARGIN;
+            y += LEGEND_LINE;
         }
-        (entries, y + LEGEND_LINE)
+        entries.push((outcome, x, y));
+        x += entry;
     }
+    (entries, y + LEGEND_LINE)
+}
+
+/// Draws the entries of a legend.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub(super) fn draw_legend<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    entries: &[(Outcome, f64, f64)],
+) -> Result<(), FigureError> {
+    for &(outcome, x, y) in entries {
+        let colour = outcome_colour(outcome);
+        pen.fill((x, y - 6.0), (x + 13.0, y + 7.0), colour)?;
+        pen.text(outcome.label(), (x + 20.0, y), Type::new(13.0, INK))?;
+    }
+    Ok(())
+}
+
+/// Draws the outcomes of a strategy as a stacked bar at a height `y` of a plot in per cent.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub(super) fn draw_stack<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    y: f64,
+    strategy: &StrategySummary,
+) -> Result<(), FigureError> {
+    let share = |n: u32| 100.0 * f64::from(n) / f64::from(strategy.trials.max(1));
+    let mut before = 0;
+    for (&outcome, &count) in &strategy.outcomes {
+        if count == 0 {
+            continue;
+        }
+        let x0 = plot.map(share(before), 0.0).0;
+        let x1 = plot.map(share(before + count), 0.0).0;
+        before += count;
+        let colour = outcome_colour(outcome);
+        pen.fill((x0, y - BAR / 2.0), (x1, y + BAR / 2.0), colour)?;
+        let style = Type::new(12.0, ink_on(outcome)).align(Align::Centre);
+        let text = count.to_string();
+        if text_width(&text, style) + 6.0 < x1 - x0 {
+            pen.text(&text, ((x0 + x1) / 2.0, y), style)?;
+        }
+        if before < strategy.trials {
+            let edge = [(x1, y - BAR / 2.0), (x1, y + BAR / 2.0)];
+            pen.line(&edge, 1.0, PAPER)?;
+        }
+    }
+    Ok(())
 }
 
 impl Figure for Outcomes {
@@ -52,46 +107,22 @@ impl Figure for Outcomes {
     }
 
     fn size(&self) -> (u32, u32) {
-        StrategyList::new(&self.strategies, self.legend().1).figure_size()
+        let (_, top) = legend(&self.strategies, f64::from(WIDTH));
+        StrategyList::new(&self.strategies, top).figure_size()
     }
 
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
         let subtitle = format!("{}; numbers: trials", self.scenario);
         heading(pen, "How the trials end", &subtitle)?;
-        let (legend, top) = self.legend();
-        for (outcome, x, y) in legend {
-            let colour = outcome_colour(outcome);
-            pen.fill((x, y - 6.0), (x + 13.0, y + 7.0), colour)?;
-            pen.text(outcome.label(), (x + 20.0, y), Type::new(13.0, INK))?;
-        }
+        let (entries, top) = legend(&self.strategies, f64::from(WIDTH));
+        draw_legend(pen, &entries)?;
         let list = StrategyList::new(&self.strategies, top);
         let plot = list.plot(RIGHT);
         plot.x_ticks(pen, true)?;
         list.draw(pen, plot.right)?;
         plot.x_name(pen, "trials (%)")?;
         for (index, strategy) in self.strategies.iter().enumerate() {
-            let y = list.middle(index);
-            let share = |n: u32| 100.0 * f64::from(n) / f64::from(strategy.trials.max(1));
-            let mut before = 0;
-            for (&outcome, &count) in &strategy.outcomes {
-                if count == 0 {
-                    continue;
-                }
-                let x0 = plot.map(share(before), 0.0).0;
-                let x1 = plot.map(share(before + count), 0.0).0;
-                before += count;
-                let colour = outcome_colour(outcome);
-                pen.fill((x0, y - BAR / 2.0), (x1, y + BAR / 2.0), colour)?;
-                let style = Type::new(12.0, ink_on(outcome)).align(Align::Centre);
-                let text = count.to_string();
-                if text_width(&text, style) + 6.0 < x1 - x0 {
-                    pen.text(&text, ((x0 + x1) / 2.0, y), style)?;
-                }
-                if before < strategy.trials {
-                    let edge = [(x1, y - BAR / 2.0), (x1, y + BAR / 2.0)];
-                    pen.line(&edge, 1.0, PAPER)?;
-                }
-            }
+            draw_stack(pen, &plot, list.middle(index), strategy)?;
         }
         plot.frame(pen)
     }

@@ -8,7 +8,7 @@ use super::axis::Plot;
 use super::canvas::FigureError;
 use super::palette::{BODY, GUIDE, LUMEN, TARGET_LUMEN, WALL};
 use super::pen::Pen;
-use crate::report::outline::{OutlineBranch, SceneOutline};
+use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 
 /// Corners of the polygon that stands for a circle.
 const CIRCLE: usize = 48;
@@ -112,7 +112,6 @@ pub fn draw_lumen<DB: DrawingBackend>(
     view: View,
     outline: &SceneOutline,
 ) -> Result<(), FigureError> {
-    let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
     let mut order: Vec<&OutlineBranch> = outline.branches.iter().collect();
     order.sort_by_key(|b| b.name != outline.target);
     let bodies: Vec<&OutlineBranch> = outline.bodies.iter().collect();
@@ -127,21 +126,64 @@ pub fn draw_lumen<DB: DrawingBackend>(
             let is_target = branch.name == outline.target;
             let lumen = if is_target { TARGET_LUMEN } else { LUMEN };
             let colour = one_colour.unwrap_or(lumen);
-            let discs: Vec<Disc> = (branch.points.iter())
-                .map(|p| {
-                    let centre = view.on_paper(plot, &p.position_mm);
-                    (centre, p.radius_mm * scale + grown)
-                })
-                .collect();
-            let discs = thinned(&discs);
-            for &disc in &discs {
-                draw_disc(pen, plot, disc, colour)?;
-            }
-            for pair in discs.windows(2) {
-                if let Some(corners) = bridge(pair[0], pair[1]) {
-                    draw_clipped(pen, plot, &corners, colour)?;
-                }
-            }
+            draw_tube(pen, plot, view, &branch.points, grown, colour)?;
+        }
+    }
+    Ok(())
+}
+
+/// Draws a tube as one filled shape, thicker by `grown` points all round.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub fn draw_tube<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    view: View,
+    points: &[OutlinePoint],
+    grown: f64,
+    colour: RGBColor,
+) -> Result<(), FigureError> {
+    let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
+    let discs: Vec<Disc> = (points.iter())
+        .map(|p| {
+            let centre = view.on_paper(plot, &p.position_mm);
+            (centre, (p.radius_mm * scale + grown).max(0.0))
+        })
+        .collect();
+    draw_discs(pen, plot, &thinned(&discs), colour)
+}
+
+/// Draws the part of a thick line inside the plot's frame, with round ends and corners.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub fn draw_path<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    line: &[(f64, f64)],
+    width: f64,
+    colour: RGBColor,
+) -> Result<(), FigureError> {
+    let discs: Vec<Disc> = line.iter().map(|&at| (at, 0.5 * width)).collect();
+    draw_discs(pen, plot, &thinned(&discs), colour)
+}
+
+/// Draws discs and what lies between neighbours.
+fn draw_discs<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    discs: &[Disc],
+    colour: RGBColor,
+) -> Result<(), FigureError> {
+    for &disc in discs {
+        draw_disc(pen, plot, disc, colour)?;
+    }
+    for pair in discs.windows(2) {
+        if let Some(corners) = bridge(pair[0], pair[1]) {
+            draw_clipped(pen, plot, &corners, colour)?;
         }
     }
     Ok(())
@@ -159,9 +201,27 @@ pub fn draw_guide<DB: DrawingBackend>(
     view: View,
     outline: &SceneOutline,
 ) -> Result<(), FigureError> {
-    let end = outline.guide_end_mm;
+    draw_guide_at(
+        pen,
+        plot,
+        view,
+        (outline.guide_end_mm, outline.guide_direction),
+    )
+}
+
+/// The same for a guide that ends and points elsewhere.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub fn draw_guide_at<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    view: View,
+    (end, direction): (Vector3<f64>, Vector3<f64>),
+) -> Result<(), FigureError> {
     let (x1, y1) = view.on_paper(plot, &end);
-    let back = end - outline.guide_direction * GUIDE_MM;
+    let back = end - direction * GUIDE_MM;
     let (x0, y0) = view.on_paper(plot, &back);
     let length = (x1 - x0).hypot(y1 - y0);
     if length > 1.0 {

@@ -1,7 +1,9 @@
 //! How often each strategy reaches the target, with its interval.
 
 use plotters::prelude::DrawingBackend;
+use plotters::style::RGBColor;
 
+use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::palette::{INK, PAPER, SOFT_INK, wire_colour};
 use super::pen::{Align, Pen, Type};
@@ -22,6 +24,28 @@ pub struct Rates {
     pub wires: Vec<String>,
     /// The strategies.
     pub strategies: Vec<StrategySummary>,
+}
+
+/// Draws the rate of a strategy with its interval at a height `y` of a plot in per cent.
+///
+/// # Errors
+///
+/// What the backend reports.
+pub(super) fn draw_rate<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+    y: f64,
+    strategy: &StrategySummary,
+    colour: RGBColor,
+) -> Result<(), FigureError> {
+    let at = |rate: f64| (plot.map(100.0 * rate, 0.0).0, y);
+    let (low, high) = (at(strategy.ci95[0]), at(strategy.ci95[1]));
+    pen.line(&[low, high], 3.0, colour)?;
+    for (x, y) in [low, high] {
+        pen.line(&[(x, y - 5.0), (x, y + 5.0)], 2.0, colour)?;
+    }
+    pen.disc(at(strategy.rate), 7.0, PAPER)?;
+    pen.disc(at(strategy.rate), 5.5, colour)
 }
 
 impl Figure for Rates {
@@ -45,16 +69,8 @@ impl Figure for Rates {
         plot.x_name(pen, "trials that reach the target (%)")?;
         for (index, strategy) in self.strategies.iter().enumerate() {
             let y = list.middle(index);
-            let at = |rate: f64| (plot.map(100.0 * rate, 0.0).0, y);
             let wire = self.wires.iter().position(|w| *w == strategy.wire);
-            let colour = wire_colour(wire.unwrap_or(0));
-            let (low, high) = (at(strategy.ci95[0]), at(strategy.ci95[1]));
-            pen.line(&[low, high], 3.0, colour)?;
-            for (x, y) in [low, high] {
-                pen.line(&[(x, y - 5.0), (x, y + 5.0)], 2.0, colour)?;
-            }
-            pen.disc(at(strategy.rate), 7.0, PAPER)?;
-            pen.disc(at(strategy.rate), 5.5, colour)?;
+            draw_rate(pen, &plot, y, strategy, wire_colour(wire.unwrap_or(0)))?;
             let text = format!("{} of {}", strategy.reached, strategy.trials);
             let style = Type::new(13.0, INK).align(Align::Left);
             pen.text(&text, (plot.right + 12.0, y), style)?;

@@ -1,7 +1,7 @@
 //! Support catheters and their techniques in words.
 
 use super::text::{degrees, fixed, pairs, significant};
-use crate::scenario::model::{CatheterSpec, PlanSpec};
+use crate::scenario::model::{CarrierSpec, CatheterSpec, PlanSpec, Scenario, TechniqueSpec};
 
 /// The section on support catheters.
 pub(super) fn section(catheters: &[CatheterSpec]) -> String {
@@ -34,8 +34,15 @@ fn described(catheter: &CatheterSpec) -> String {
             ),
         },
     };
+    let port = catheter.side_port.map_or_else(String::new, |port| {
+        format!(
+            "; side port {} mm behind the tip, leaving at {} deg",
+            significant(port.behind_tip_mm),
+            degrees(port.angle_rad)
+        )
+    });
     format!(
-        "{} mm outside ({} French), {} mm inside; {tip}; bending stiffness {}; GJ/EI {}; friction {}",
+        "{} mm outside ({} French), {} mm inside; {tip}{port}; bending stiffness {}; GJ/EI {}; friction {}",
         fixed(catheter.outer_diameter_mm, 3),
         fixed(3.0 * catheter.outer_diameter_mm, 2),
         fixed(catheter.inner_diameter_mm, 3),
@@ -45,11 +52,24 @@ fn described(catheter: &CatheterSpec) -> String {
     )
 }
 
+/// How a wire is carried by a catheter with a side port, as a part of a sentence.
+pub(super) fn carried(carrier: &CarrierSpec, scenario: &Scenario) -> String {
+    let catheter = scenario.catheters.get(carrier.catheter);
+    let first = scenario.wires.get(carrier.first_wire);
+    format!(
+        " out of the side port of catheter {:?}, which rides over a first wire {:?} that lies {} mm \
+         past the branching",
+        catheter.map_or("", |c| c.name.as_str()),
+        first.map_or("", |w| w.name.as_str()),
+        carrier.first_wire_past_mm
+    )
+}
+
 /// A technique that uses a catheter, in words; empty for others.
-pub(super) fn in_words(plan: &PlanSpec, catheters: &[CatheterSpec]) -> String {
+pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Scenario) -> String {
     let name = plan
         .catheter()
-        .and_then(|index| catheters.get(index))
+        .and_then(|index| scenario.catheters.get(index))
         .map_or("", |catheter| catheter.name.as_str());
     let follows = |depth: Option<f64>| {
         depth.map_or_else(String::new, |mm| {
@@ -93,6 +113,41 @@ pub(super) fn in_words(plan: &PlanSpec, catheters: &[CatheterSpec]) -> String {
             )),
             degrees(beyond_rad),
             follows(follow_mm)
+        ),
+        PlanSpec::DualLumen {
+            carrier,
+            before_ostium_mm,
+            attempts,
+            beyond_rad,
+        } => format!(
+            "the wire comes{}; bring the port to {before_ostium_mm} mm before the ostium, turn the hub \
+             until it is seen to point to the side of the branch, feed the wire; when it goes astray \
+             or stops draw it back, aim {} deg further to one side or the other; {attempts} attempts \
+             at most",
+            carried(&carrier, scenario),
+            degrees(beyond_rad)
+        ),
+        PlanSpec::LoopInVessel {
+            carrier,
+            before_ostium_mm,
+            hold_mm,
+            slack_mm,
+            past_mm,
+            attempts,
+            beyond_rad,
+        } => format!(
+            "the wire comes{}; bring the port to {before_ostium_mm} mm before branch {:?}, aim it as \
+             there, feed the wire {hold_mm} mm into that branch (else aim {} deg further; {attempts} \
+             attempts at most); feed catheter and wire on, {slack_mm} mm more of the wire, until its \
+             tip is out and {past_mm} mm past the target's branching; withdraw both until the tip \
+             drops in, feed the wire on",
+            carried(&carrier, scenario),
+            technique
+                .aids
+                .anchor
+                .as_ref()
+                .map_or("", |a| a.branch.as_str()),
+            degrees(beyond_rad)
         ),
         _ => String::new(),
     }

@@ -36,7 +36,13 @@ pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepErro
             name: format!("success-{}", parameter.column),
             sweep: plan.name.clone(),
             parameter: parameter.clone(),
-            effects: effects(parameter),
+            lines: (plan.strategies.iter())
+                .filter_map(|label| {
+                    let own = effects(parameter);
+                    let effect = own.into_iter().find(|e| e.strategy == label.name)?;
+                    Some((label.clone(), effect))
+                })
+                .collect(),
         };
         save(&figures, &curve)?;
     }

@@ -2,7 +2,9 @@
 
 use super::allowed;
 use crate::scenario::error::Checked;
-use crate::scenario::model::{AidsSpec, BalloonSpec, ExchangeSpec, GuideAimSpec, WireSpec};
+use crate::scenario::model::{
+    AidsSpec, AnchorSpec, BalloonSpec, ExchangeSpec, GuideAimSpec, WireSpec,
+};
 use crate::scenario::read::{Fields, Table};
 
 const BALLOON: Fields = &[
@@ -57,9 +59,17 @@ pub(super) fn aids(table: &Table<'_>, wires: &[WireSpec]) -> Checked<AidsSpec> {
             });
         }
     }
+    let anchor = match table.optional("anchor") {
+        Some(entry) => Some(AnchorSpec {
+            branch: entry.text()?.to_owned(),
+            place: table.place,
+        }),
+        None => None,
+    };
     Ok(AidsSpec {
         balloon,
         exchange,
         guide_aims,
+        anchor,
     })
 }

@@ -3,7 +3,7 @@
 use super::wire::{exclusive, friction, torsion_ratio};
 use super::{allowed, unique_name};
 use crate::scenario::error::Checked;
-use crate::scenario::model::{CatheterSpec, CatheterTipSpec};
+use crate::scenario::model::{CatheterSpec, CatheterTipSpec, SidePortSpec};
 use crate::scenario::read::{Fields, Table};
 use crate::units;
 
@@ -20,7 +20,17 @@ pub(in crate::scenario) const CATHETER: Fields = &[
     ("surface", "\"hydrophilic\""),
     ("friction", "0.03"),
     ("tip", "{ length_mm = 6, angle_deg = 90 }"),
+    ("length_mm", "1350"),
+    ("side_port", "{ behind_tip_mm = 8, angle_deg = 30 }"),
 ];
+const SIDE_PORT: Fields = &[
+    ("behind_tip_mm", "8"),
+    ("angle_deg", "30"),
+    ("plane_deg", "0"),
+];
+/// Length of a catheter for the coronary arteries in mm, where none is said (common practice, no
+/// source).
+const USUAL_LENGTH_MM: f64 = 1350.0;
 const TIP: Fields = &[
     ("length_mm", "6"),
     ("angle_deg", "90"),
@@ -62,6 +72,7 @@ pub(super) fn catheters(root: &Table<'_>) -> Checked<Vec<CatheterSpec>> {
             torsion_ratio: torsion_ratio(&table)?,
             friction: friction(&table)?,
             tip: tip(&table)?,
+            side_port: side_port(&table)?,
             place: table.place,
         });
     }
@@ -75,6 +86,26 @@ fn diameter(table: &Table<'_>, in_mm: &str, in_french: &str) -> Checked<f64> {
         Some(french) => Ok(units::french_to_mm(french)),
         None => table.number(in_mm, &allowed::CATHETER),
     }
+}
+
+fn side_port(table: &Table<'_>) -> Checked<Option<SidePortSpec>> {
+    let length_mm = table.number_or("length_mm", &allowed::LENGTH, USUAL_LENGTH_MM)?;
+    let Some(port) = table.table("side_port", SIDE_PORT)? else {
+        return Ok(None);
+    };
+    let behind_tip_mm = port.number("behind_tip_mm", &allowed::LENGTH)?;
+    if behind_tip_mm >= length_mm {
+        return Err(port.disagreement(
+            "behind_tip_mm",
+            format!("the catheter is {length_mm} mm long; allowed is a port on it"),
+            format!("choose behind_tip_mm below {length_mm}, or correct length_mm"),
+        ));
+    }
+    Ok(Some(SidePortSpec {
+        behind_tip_mm,
+        angle_rad: port.angle_or("angle_deg", &allowed::SIDE_PORT, 30.0)?,
+        plane_rad: port.angle_or("plane_deg", &allowed::PLANE, 0.0)?,
+    }))
 }
 
 fn tip(table: &Table<'_>) -> Checked<Option<CatheterTipSpec>> {

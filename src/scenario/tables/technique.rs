@@ -2,7 +2,9 @@
 
 use super::{aids, allowed, at_least_one, unique_name, view};
 use crate::scenario::error::Checked;
-use crate::scenario::model::{BendSpec, CatheterSpec, PlanSpec, TechniqueSpec, WireSpec};
+use crate::scenario::model::{
+    BendSpec, CarrierSpec, CatheterSpec, PlanSpec, TechniqueSpec, WireSpec,
+};
 use crate::scenario::read::{Fields, Table};
 use crate::scenario::view::SightSpec;
 
@@ -27,6 +29,11 @@ const TECHNIQUE: Fields = &[
     ("angle_deg", "90"),
     ("follow_mm", "5"),
     ("balloon", "{ diameter_mm = 3, length_mm = 10 }"),
+    ("first_wire", "\"workhorse 1 gf\""),
+    ("first_wire_past_mm", "25"),
+    ("anchor", "\"diagonal\""),
+    ("hold_mm", "15"),
+    ("slack_mm", "5"),
     ("exchange", "{ after = 2, wire = \"stiff 3 gf\" }"),
     ("guide_aims", "[{ tilt_deg = 10, plane_deg = 90 }]"),
 ];
@@ -40,6 +47,29 @@ const LOOPED_BACK: &[&str] = &[
     "fold_length_mm",
     "fold_set_deg",
     "fold_plane_deg",
+    "past_mm",
+    "catheter",
+    "first_wire",
+    "first_wire_past_mm",
+];
+const DUAL_LUMEN: &[&str] = &[
+    "attempts",
+    "turn_deg",
+    "catheter",
+    "first_wire",
+    "first_wire_past_mm",
+    "before_ostium_mm",
+];
+const LOOP_IN_VESSEL: &[&str] = &[
+    "attempts",
+    "turn_deg",
+    "catheter",
+    "first_wire",
+    "first_wire_past_mm",
+    "before_ostium_mm",
+    "anchor",
+    "hold_mm",
+    "slack_mm",
     "past_mm",
 ];
 
@@ -70,14 +100,18 @@ enum Kind {
     LoopedBack,
     Support,
     AngledSupport,
+    DualLumen,
+    LoopInVessel,
 }
 
-const KINDS: [(&str, Kind); 5] = [
+const KINDS: [(&str, Kind); 7] = [
     ("push", Kind::Push),
     ("redirect", Kind::Redirect),
     ("looped-back", Kind::LoopedBack),
     ("support", Kind::Support),
     ("angled-support", Kind::AngledSupport),
+    ("dual-lumen", Kind::DualLumen),
+    ("loop-in-vessel", Kind::LoopInVessel),
 ];
 
 /// Reads every `[[technique]]`, at least one.
@@ -109,14 +143,11 @@ pub(super) fn techniques(
             }
             Kind::LoopedBack => {
                 no_use_for(&table, kind.text()?, LOOPED_BACK)?;
-                if table.has("guide_aims") {
-                    return Err(table.disagreement(
-                        "guide_aims",
-                        "the free leg of a folded wire may lie back in the guide".into(),
-                        "remove guide_aims, or choose kind = \"redirect\"".into(),
-                    ));
-                }
-                looped_back(&table)?
+                keeps_guide(
+                    &table,
+                    "the free leg of a folded wire may lie back in the guide",
+                )?;
+                looped_back(&table, wires, catheters)?
             }
             Kind::Support => {
                 no_use_for(&table, kind.text()?, SUPPORT)?;
@@ -125,6 +156,30 @@ pub(super) fn techniques(
             Kind::AngledSupport => {
                 no_use_for(&table, kind.text()?, ANGLED_SUPPORT)?;
                 angled_support(&table, catheters)?
+            }
+            Kind::DualLumen => {
+                no_use_for(&table, kind.text()?, DUAL_LUMEN)?;
+                keeps_guide(&table, "the first wire lies where the guide has sent it")?;
+                PlanSpec::DualLumen {
+                    carrier: carrier(&table, wires, catheters)?,
+                    before_ostium_mm: before_ostium(&table)?,
+                    attempts: table.count_or("attempts", &allowed::ATTEMPTS, 5)?,
+                    beyond_rad: table.angle_or("turn_deg", &allowed::HAND_TURN, 30.0)?,
+                }
+            }
+            Kind::LoopInVessel => {
+                no_use_for(&table, kind.text()?, LOOP_IN_VESSEL)?;
+                keeps_guide(&table, "the first wire lies where the guide has sent it")?;
+                table.required("anchor")?;
+                PlanSpec::LoopInVessel {
+                    carrier: carrier(&table, wires, catheters)?,
+                    before_ostium_mm: before_ostium(&table)?,
+                    hold_mm: table.number_or("hold_mm", &allowed::LENGTH, 15.0)?,
+                    slack_mm: table.number_or("slack_mm", &allowed::STATION, 5.0)?,
+                    past_mm: table.number_or("past_mm", &allowed::LENGTH, 3.0)?,
+                    attempts: table.count_or("attempts", &allowed::ATTEMPTS, 5)?,
+                    beyond_rad: table.angle_or("turn_deg", &allowed::HAND_TURN, 30.0)?,
+                }
             }
         };
         let names: Vec<&str> = techniques.iter().map(|t| t.name.as_str()).collect();
@@ -142,9 +197,16 @@ pub(super) fn techniques(
 
 /// Refuses fields of other kinds: `kind` has a use for `own` alone.
 fn no_use_for(table: &Table<'_>, kind: &str, own: &[&str]) -> Checked<()> {
-    let mut others = [REDIRECT, LOOPED_BACK, SUPPORT, ANGLED_SUPPORT]
-        .into_iter()
-        .flatten();
+    let mut others = [
+        REDIRECT,
+        LOOPED_BACK,
+        SUPPORT,
+        ANGLED_SUPPORT,
+        DUAL_LUMEN,
+        LOOP_IN_VESSEL,
+    ]
+    .into_iter()
+    .flatten();
     match others.find(|field| table.has(field) && !own.contains(field)) {
         None => Ok(()),
         Some(field) => Err(table.disagreement(
@@ -153,6 +215,48 @@ fn no_use_for(table: &Table<'_>, kind: &str, own: &[&str]) -> Checked<()> {
             format!("remove {field}, or choose another kind"),
         )),
     }
+}
+
+/// Refuses a guide that is pointed anew.
+fn keeps_guide(table: &Table<'_>, why: &str) -> Checked<()> {
+    if table.has("guide_aims") {
+        return Err(table.disagreement(
+            "guide_aims",
+            why.into(),
+            "remove guide_aims, or choose kind = \"redirect\"".into(),
+        ));
+    }
+    Ok(())
+}
+
+fn before_ostium(table: &Table<'_>) -> Checked<f64> {
+    table.number_or("before_ostium_mm", &allowed::BEFORE_OSTIUM, 2.0)
+}
+
+/// The dual-lumen catheter that the technique names, and the wire on which it rides.
+fn carrier(
+    table: &Table<'_>,
+    wires: &[WireSpec],
+    catheters: &[CatheterSpec],
+) -> Checked<CarrierSpec> {
+    let index = catheter(table, catheters)?;
+    if catheters[index].side_port.is_none() {
+        let name = &catheters[index].name;
+        return Err(table.disagreement(
+            "catheter",
+            format!("catheter \"{name}\" has no side port out of which the wire could come"),
+            "give that catheter a side_port, or name another".into(),
+        ));
+    }
+    let entry = table.required("first_wire")?;
+    let name = entry.text()?;
+    let found = wires.iter().position(|wire| wire.name == name);
+    let names = || wires.iter().map(|w| w.name.as_str()).collect::<Vec<_>>();
+    Ok(CarrierSpec {
+        catheter: index,
+        first_wire: found.ok_or_else(|| entry.unknown("the name of a wire", &names()))?,
+        first_wire_past_mm: table.number_or("first_wire_past_mm", &allowed::LENGTH, 25.0)?,
+    })
 }
 
 fn redirect(table: &Table<'_>) -> Checked<PlanSpec> {
@@ -165,7 +269,17 @@ fn redirect(table: &Table<'_>) -> Checked<PlanSpec> {
     })
 }
 
-fn looped_back(table: &Table<'_>) -> Checked<PlanSpec> {
+fn looped_back(
+    table: &Table<'_>,
+    wires: &[WireSpec],
+    catheters: &[CatheterSpec],
+) -> Checked<PlanSpec> {
+    let carried = ["catheter", "first_wire", "first_wire_past_mm"];
+    let carrier = if carried.iter().any(|field| table.has(field)) {
+        Some(carrier(table, wires, catheters)?)
+    } else {
+        None
+    };
     let turn_deg = table.number_if("turn_deg", &allowed::HAND_TURN)?;
     let middle_mm = table.number_or("fold_mm", &allowed::LENGTH, 30.0)?;
     let length_mm = table.number_or("fold_length_mm", &allowed::LENGTH, 6.0)?;
@@ -186,6 +300,7 @@ fn looped_back(table: &Table<'_>) -> Checked<PlanSpec> {
         past_mm: table.number_or("past_mm", &allowed::LENGTH, 3.0)?,
         attempts: table.count_or("attempts", &allowed::ATTEMPTS, 5)?,
         turn_rad: turn_deg.map(f64::to_radians),
+        carrier,
     })
 }
 
@@ -212,7 +327,7 @@ fn support(table: &Table<'_>, catheters: &[CatheterSpec]) -> Checked<PlanSpec> {
         catheter: catheter(table, catheters)?,
         behind_tip_mm: table.number_or("behind_tip_mm", &allowed::LENGTH, 10.0)?,
         stride_mm: table.number_or("stride_mm", &allowed::LENGTH, 5.0)?,
-        before_ostium_mm: table.number_or("before_ostium_mm", &allowed::BEFORE_OSTIUM, 2.0)?,
+        before_ostium_mm: before_ostium(table)?,
         attempts: table.count_or("attempts", &allowed::ATTEMPTS, 5)?,
         withdraw_to_mm: table.number_or("withdraw_to_mm", &allowed::LENGTH, 3.0)?,
         turn_rad: turn_deg.map(f64::to_radians),
@@ -255,7 +370,7 @@ fn angled_support(table: &Table<'_>, catheters: &[CatheterSpec]) -> Checked<Plan
     };
     Ok(PlanSpec::AngledSupport {
         catheter: index,
-        before_ostium_mm: table.number_or("before_ostium_mm", &allowed::BEFORE_OSTIUM, 2.0)?,
+        before_ostium_mm: before_ostium(table)?,
         lead_mm: table.number_or("lead_mm", &allowed::LENGTH, 5.0)?,
         steer_rad,
         attempts: table.count_or("attempts", &allowed::ATTEMPTS, 5)?,

@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::super::chain;
-use super::super::guess::along_shape;
+use super::super::guess::{along_shape, released};
 use super::layout::Layout;
 use super::{Hands, ROTATIONS};
 use crate::rod::Rod;
@@ -17,14 +17,17 @@ pub(super) struct LastStep {
 }
 
 impl LastStep {
-    /// Takes note of a step that led from `start` to the rod's state.
+    /// Takes note of a step that led from `start` to the rod's state; a release is not gone
+    /// on with.
     pub(super) fn note(&mut self, hands: Hands, layout: &Layout, rod: &Rod<5>, start: &[f64]) {
         self.hands = hands;
+        self.changes.iter_mut().for_each(Vec::clear);
+        if released(rod, start, layout.exit, hands.turns()) {
+            return;
+        }
         let change = |i: usize| std::array::from_fn(|k| rod.q[5 * i + k] - start[5 * i + k]);
         let [wire, catheter] = &mut self.changes;
-        wire.clear();
         wire.extend((0..layout.ahead).map(change));
-        catheter.clear();
         catheter.extend((layout.ahead..layout.exit).map(change));
     }
 

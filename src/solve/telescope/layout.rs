@@ -4,6 +4,7 @@
 //! the wire's tip is inside it. `s` counts from the wire's tip and `c` from the catheter's.
 
 use super::super::body::Body;
+use super::port::Inner;
 use crate::device::{Catheter, Wire, catheter_mesh, mesh};
 use crate::rod::{Edge, Hinge, Rod};
 
@@ -33,6 +34,8 @@ pub(super) struct Layout {
     pub wire_outside: f64,
     /// Length of the catheter outside the guide in mm.
     pub catheter_outside: f64,
+    /// A wire that runs in the catheter to a side port.
+    pub inner: Option<Inner>,
     stations: Vec<f64>,
 }
 
@@ -70,6 +73,7 @@ impl Layout {
             exit: ahead + covered,
             wire_outside,
             catheter_outside,
+            inner: None,
             stations: Vec::new(),
         };
         layout.measure();
@@ -112,6 +116,21 @@ impl Layout {
     /// Distance `c` of a place along the rod from the catheter's tip.
     pub(super) fn along_catheter(&self, x: f64) -> f64 {
         x - self.lead()
+    }
+
+    /// Distance along the rod from its front of a place `c` mm behind the catheter's tip.
+    pub(super) fn along_rod(&self, c: f64) -> f64 {
+        self.lead() + c
+    }
+
+    /// The edge on which the place `c` mm behind the catheter's tip lies, and its share of that edge
+    /// from the front; outside the guide.
+    pub(super) fn at_catheter(&self, c: f64) -> (usize, f64) {
+        let x = self.along_rod(c);
+        let behind = self.stations[..=self.exit].partition_point(|&s| s <= x);
+        let edge = behind.saturating_sub(1).clamp(self.ahead, self.exit - 1);
+        let (from, to) = (self.stations[edge], self.stations[edge + 1]);
+        (edge, ((x - from) / (to - from)).clamp(0.0, 1.0))
     }
 
     fn measure(&mut self) {
@@ -206,9 +225,11 @@ impl Layout {
         }
         let (a, b) = (self.along_catheter(from), self.along_catheter(to));
         let bent_from = if i == self.ahead + 1 { 0.0 } else { a };
+        let alone = self.catheter.compliance_between(bent_from, b);
+        let inner = self.inner.as_ref();
         Hinge {
             length: to - from,
-            bending_compliance: self.catheter.compliance_between(bent_from, b),
+            bending_compliance: inner.map_or(alone, |i| i.stiffened(self, bent_from, b, alone)),
             torsional_compliance: self.catheter.compliance_between(a, b)
                 / self.catheter.torsion_ratio(),
             natural_curvature: self.catheter.natural_curvature_between(bent_from, b),

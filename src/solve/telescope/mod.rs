@@ -21,12 +21,15 @@
 mod around;
 mod guess;
 mod layout;
+mod port;
 mod readings;
 
 use nalgebra::Vector3;
 
 use self::guess::LastStep;
 use self::layout::{Layout, Pair};
+pub use self::port::SidePort;
+pub(in crate::solve) use self::port::{PortLoad, PortPose};
 use super::body::{Body, Spring, Update};
 use super::insertion::{Ledger, Unresolved};
 use super::newton::{Newton, NewtonOptions};
@@ -85,6 +88,12 @@ impl Hands {
         }
     }
 
+    /// Whether nothing is moved.
+    #[must_use]
+    pub fn is_still(self) -> bool {
+        self.all().iter().all(|v| v.abs() <= 0.0)
+    }
+
     fn feeds(self) -> [f64; 2] {
         [self.feed_wire, self.feed_catheter]
     }
@@ -94,7 +103,7 @@ impl Hands {
     }
 
     /// Share of `last` that this step is where it goes on with the same movement.
-    fn share_of(self, last: Self) -> Option<f64> {
+    pub(in crate::solve) fn share_of(self, last: Self) -> Option<f64> {
         let dot = |a: [f64; 5], b: [f64; 5]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
         let (a, b) = (self.all(), last.all());
         let share = dot(a, b) / dot(b, b);
@@ -239,6 +248,7 @@ impl<'a> Telescope<'a> {
         }
         self.body.fix_rotation(exit);
         self.body.fix_node(exit + 1);
+        self.load_port();
     }
 
     /// Moves the hands, in steps.
@@ -293,6 +303,7 @@ impl<'a> Telescope<'a> {
         let out = -self.body.rod.tangent(ahead.max(1) - 1);
         self.last
             .guess(&mut self.body.rod, &self.layout, hands, &self.channel.axis);
+        self.hold_port();
         let inflow = Some((self.layout.exit, self.channel.axis * feeds[1]));
         let slip = (ahead > 0).then(|| (ahead, out * (feeds[0] - feeds[1])));
         for contact in self.body.contacts_mut() {

@@ -6,7 +6,7 @@ use super::layout::Layout;
 use super::{Reactions, Telescope};
 use crate::contact::{Contact, ContactSummary};
 use crate::rod::Energies;
-use crate::solve::{Ledger, shape};
+use crate::solve::{Channel, Ledger, shape};
 
 impl Layout {
     /// Energy of both devices that the guide holds straight, in mN mm.
@@ -149,6 +149,27 @@ impl Telescope<'_> {
     pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
         let (stations, exit) = (self.layout.stations(), self.layout.exit);
         shape::behind_front(&self.body.rod, stations, exit, distance_mm)
+    }
+
+    /// Position in mm of the point of the catheter's axis at a distance behind its tip, in mm; the
+    /// exit where no more is outside.
+    pub(in crate::solve) fn behind_catheter_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        self.behind_tip(self.layout.along_rod(distance_mm))
+    }
+
+    /// Number of nodes of [`Telescope::shape`] up to that point of the catheter.
+    pub(in crate::solve) fn nodes_to(&self, distance_mm: f64) -> usize {
+        self.layout.exit - self.layout.at_catheter(distance_mm).0
+    }
+
+    /// Outer radius of the catheter in mm.
+    pub(in crate::solve) fn catheter_radius_mm(&self) -> f64 {
+        self.layout.catheter.radius_mm()
+    }
+
+    /// The guide's end.
+    pub(in crate::solve) fn channel(&self) -> &Channel {
+        &self.channel
     }
 
     /// Wall force in mN and curvature in 1/mm at the nodes of [`Telescope::shape`].

@@ -1,0 +1,277 @@
+//! A film strip: six moments of one trial, large enough for a slide.
+
+use nalgebra::{Vector2, Vector3};
+use plotters::prelude::DrawingBackend;
+use plotters::style::RGBColor;
+
+use super::axis::{Plot, round_step};
+use super::canvas::{Figure, FigureError};
+use super::palette::{
+    FRAME, GUIDE, INK, LUMEN, ORANGE, PURPLE, SOFT_INK, TARGET_LUMEN, WALL, pale, wire_colour,
+};
+use super::pen::{Align, Pen, Type, text_width, wrap};
+use super::projection::{View, draw_guide_at, draw_lumen, draw_path, draw_tube};
+use crate::report::outline::{OutlinePoint, SceneOutline};
+
+const WIDTH: f64 = 1600.0;
+const MARGIN: f64 = 32.0;
+const TITLE_Y: f64 = 34.0;
+const SUBTITLE_Y: f64 = 68.0;
+const LEGEND_Y: f64 = 102.0;
+const TOP: f64 = 126.0;
+const COLUMNS: usize = 3;
+const GAP: f64 = 22.0;
+/// Height of a picture in points.
+const PICTURE: f64 = 266.0;
+const LINE: f64 = 23.0;
+/// Lines of text below a picture.
+const LINES: usize = 5;
+const ROW_GAP: f64 = 10.0;
+const CAPTION: f64 = 18.0;
+/// Rim that sets a wire off from what lies below it, both sides together, in points.
+const RIM: f64 = 2.0;
+const CATHETER: RGBColor = ORANGE;
+const BALLOON: RGBColor = PURPLE;
+
+/// What a film shows of the picture plane: coordinates in mm from the ostium, along the parent and
+/// to the side of the target.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FilmWindow {
+    /// Lower left corner in mm.
+    pub low: Vector2<f64>,
+    /// Upper right corner in mm.
+    pub high: Vector2<f64>,
+}
+
+impl FilmWindow {
+    /// The window of a picture's shape around `points`, with `surround_mm` of paper.
+    #[must_use]
+    pub fn around(points: &[Vector2<f64>], surround_mm: f64) -> Self {
+        let (mut low, mut high) = (Vector2::zeros(), Vector2::zeros());
+        for p in points {
+            low = low.inf(p);
+            high = high.sup(p);
+        }
+        let size = (high - low).add_scalar(2.0 * surround_mm);
+        let middle = 0.5 * (low + high);
+        let shape = picture_width() / PICTURE;
+        let width = size.x.max(shape * size.y);
+        let half = 0.5 * Vector2::new(width, width / shape);
+        Self {
+            low: middle - half,
+            high: middle + half,
+        }
+    }
+
+    /// Whether a point is in the picture.
+    #[must_use]
+    pub fn holds(&self, p: &Vector3<f64>) -> bool {
+        p.x > self.low.x && p.x < self.high.x && p.y > self.low.y && p.y < self.high.y
+    }
+}
+
+/// One frame. Places are in mm in the film's picture: from the ostium, along the parent, to the
+/// side of the target, towards the reader.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FilmFrame {
+    /// What moment it is.
+    pub title: String,
+    /// What the hands did since the frame before.
+    pub caption: String,
+    /// Fed length, angle of the hand, force on the wall.
+    pub reading: String,
+    /// Where the tip lies.
+    pub place: String,
+    /// Number of the wire's colour.
+    pub wire: usize,
+    /// Name of the wire.
+    pub wire_name: String,
+    /// Outer diameter of the wire in mm.
+    pub diameter_mm: f64,
+    /// The wire from the guide's end to its tip.
+    pub nodes: Vec<Vector3<f64>>,
+    /// The part of it that the catheter covers.
+    pub covered: Vec<Vector3<f64>>,
+    /// Outer diameter of the catheter in mm.
+    pub cover_diameter_mm: f64,
+    /// End and direction of the guide.
+    pub guide: (Vector3<f64>, Vector3<f64>),
+}
+
+/// A film strip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Film {
+    /// Name of its files, without ending.
+    pub name: String,
+    /// Technique and wire.
+    pub title: String,
+    /// Which trial, and how typical it is.
+    pub subtitle: String,
+    /// Name of the target.
+    pub target: String,
+    /// The vessel in the film's picture.
+    pub outline: SceneOutline,
+    /// The inflated balloon; empty for none.
+    pub balloon: Vec<OutlinePoint>,
+    /// What is shown.
+    pub window: FilmWindow,
+    /// The frames, at least one.
+    pub frames: Vec<FilmFrame>,
+}
+
+/// Looking at the plane of parent and target.
+const VIEW: View = View { right: 0, up: 1 };
+
+fn picture_width() -> f64 {
+    (WIDTH - 2.0 * MARGIN - GAP * (COLUMNS as f64 - 1.0)) / COLUMNS as f64
+}
+
+impl Film {
+    fn rows(&self) -> usize {
+        self.frames.len().div_ceil(COLUMNS).max(1)
+    }
+
+    fn plot(&self, index: usize) -> Plot {
+        let (row, column) = (index / COLUMNS, index % COLUMNS);
+        let left = MARGIN + column as f64 * (picture_width() + GAP);
+        let top = TOP + row as f64 * (PICTURE + LINE * LINES as f64 + ROW_GAP);
+        Plot {
+            left,
+            top,
+            right: left + picture_width(),
+            bottom: top + PICTURE,
+            x: (self.window.low.x, self.window.high.x),
+            y: (self.window.low.y, self.window.high.y),
+        }
+    }
+
+    fn points_per_mm(&self) -> f64 {
+        picture_width() / (self.window.high.x - self.window.low.x)
+    }
+
+    fn draw_picture<DB: DrawingBackend>(
+        &self,
+        pen: &Pen<'_, DB>,
+        plot: &Plot,
+        frame: &FilmFrame,
+    ) -> Result<(), FigureError> {
+        draw_lumen(pen, plot, VIEW, &self.outline)?;
+        draw_tube(pen, plot, VIEW, &self.balloon, 0.0, BALLOON)?;
+        draw_tube(pen, plot, VIEW, &self.balloon, -1.5, pale(BALLOON, 0.45))?;
+        draw_guide_at(pen, plot, VIEW, frame.guide)?;
+        let on_paper = |points: &[Vector3<f64>]| -> Vec<(f64, f64)> {
+            points.iter().map(|p| VIEW.on_paper(plot, p)).collect()
+        };
+        let scale = self.points_per_mm();
+        let colour = wire_colour(frame.wire);
+        let width = frame.diameter_mm * scale;
+        let wire = on_paper(&frame.nodes);
+        draw_path(pen, plot, &wire, width + RIM, LUMEN)?;
+        draw_path(pen, plot, &wire, width, colour)?;
+        if frame.covered.len() > 1 {
+            let band = on_paper(&frame.covered);
+            let across = frame.cover_diameter_mm * scale;
+            draw_path(pen, plot, &band, across, CATHETER)?;
+            draw_path(pen, plot, &band, 0.4 * width, pale(CATHETER, 0.35))?;
+        }
+        plot.frame(pen)
+    }
+
+    fn draw_text<DB: DrawingBackend>(
+        pen: &Pen<'_, DB>,
+        plot: &Plot,
+        frame: &FilmFrame,
+    ) -> Result<(), FigureError> {
+        let (bold, plain) = (Type::new(CAPTION, INK).bold(), Type::new(CAPTION, INK));
+        let soft = Type::new(16.0, SOFT_INK);
+        let mut lines = vec![(frame.title.clone(), bold)];
+        let said = wrap(&frame.caption, plot.right - plot.left, plain);
+        lines.extend(said.into_iter().take(2).map(|line| (line, plain)));
+        let below = format!("{}; {}", frame.place, frame.reading);
+        let below = wrap(&below, plot.right - plot.left, soft);
+        lines.extend(below.into_iter().map(|line| (line, soft)));
+        for (index, (text, style)) in lines.iter().take(LINES).enumerate() {
+            let y = plot.bottom + LINE * (index as f64 + 0.7);
+            pen.text(text, (plot.left, y), *style)?;
+        }
+        Ok(())
+    }
+
+    /// The legend, once for all frames.
+    fn draw_legend<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+        let mut entries: Vec<(String, RGBColor, f64)> = Vec::new();
+        for frame in &self.frames {
+            let entry = (frame.wire_name.clone(), wire_colour(frame.wire), 5.0);
+            if !entries.contains(&entry) {
+                entries.push(entry);
+            }
+        }
+        if self.frames.iter().any(|f| f.covered.len() > 1) {
+            entries.push(("support catheter".to_owned(), CATHETER, 9.0));
+        }
+        if !self.balloon.is_empty() {
+            entries.push(("balloon".to_owned(), pale(BALLOON, 0.45), 15.0));
+        }
+        let in_picture = |f: &FilmFrame| self.window.holds(&f.guide.0);
+        if self.frames.iter().any(in_picture) {
+            entries.push(("guide (not to scale)".to_owned(), GUIDE, 9.0));
+        }
+        entries.push((format!("target: {}", self.target), TARGET_LUMEN, 15.0));
+        entries.push(("other vessels".to_owned(), LUMEN, 15.0));
+        let style = Type::new(17.0, INK);
+        let mut x = MARGIN;
+        for (text, colour, thick) in entries {
+            let ends = [(x, LEGEND_Y), (x + 30.0, LEGEND_Y)];
+            if thick > 10.0 {
+                pen.line(&ends, thick + 3.0, WALL)?;
+            }
+            pen.line(&ends, thick, colour)?;
+            pen.text(&text, (x + 38.0, LEGEND_Y), style)?;
+            x += 38.0 + text_width(&text, style) + 34.0;
+        }
+        let length = round_step(0.1 * (self.window.high.x - self.window.low.x));
+        let wide = length * self.points_per_mm();
+        let right = WIDTH - MARGIN;
+        pen.line(&[(right - wide, LEGEND_Y), (right, LEGEND_Y)], 4.0, INK)?;
+        let style = style.align(Align::Right);
+        pen.text(
+            &format!("{length} mm"),
+            (right - wide - 8.0, LEGEND_Y),
+            style,
+        )
+    }
+}
+
+impl Figure for Film {
+    fn name(&self) -> &str {
+        &self.name
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "some hundred points"
+    )]
+    fn size(&self) -> (u32, u32) {
+        let row = PICTURE + LINE * LINES as f64 + ROW_GAP;
+        let height = TOP + self.rows() as f64 * row;
+        (WIDTH as u32, height.ceil() as u32)
+    }
+
+    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+        pen.text(&self.title, (MARGIN, TITLE_Y), Type::new(28.0, INK).bold())?;
+        pen.text(
+            &self.subtitle,
+            (MARGIN, SUBTITLE_Y),
+            Type::new(17.0, SOFT_INK),
+        )?;
+        self.draw_legend(pen)?;
+        for (index, frame) in self.frames.iter().enumerate() {
+            let plot = self.plot(index);
+            self.draw_picture(pen, &plot, frame)?;
+            Self::draw_text(pen, &plot, frame)?;
+        }
+        let (x, y) = (MARGIN, TOP - 8.0);
+        pen.line(&[(x, y), (WIDTH - MARGIN, y)], 1.0, FRAME)
+    }
+}

@@ -1,0 +1,247 @@
+//! Film strips: six moments of one trial of each strategy, to be put on a slide.
+//!
+//! In: the files that a recorded trial left in the study's folder. [`typical`] says which trial,
+//! [`moments`] which of its recorded steps, [`words`] what stands below them.
+
+mod moments;
+mod stage;
+mod typical;
+mod words;
+
+use std::path::Path;
+
+use nalgebra::{Vector2, Vector3};
+
+use self::moments::{Moment, What};
+pub use self::stage::{Stage, StageAids};
+pub(super) use self::typical::typical;
+use super::figures::{Film, FilmFrame, FilmWindow};
+use super::outline::{OutlineBranch, OutlinePoint, SceneOutline};
+use super::tables::{read_hands, read_trace};
+use super::vtk::read_wire;
+use super::writer::{StudyWriter, tip, trial_name, wire_file};
+use crate::study::{KeepError, Plan, StrategyLabel};
+use crate::trial::result::{HandRow, Outcome, TraceRow, TrialRow, WireShape};
+
+/// Distance from the ostium in mm within which the whole wire is in the picture.
+const NEAR_MM: f64 = 10.0;
+/// Distance from the ostium in mm beyond which neither tip nor leading bow widens the picture.
+const FAR_MM: f64 = 40.0;
+/// Paper around what has to be in the picture, in mm.
+const SURROUND_MM: f64 = 2.5;
+
+/// A recorded trial as a film reads it.
+struct Reel {
+    trace: Vec<TraceRow>,
+    hands: Vec<HandRow>,
+}
+
+/// The film of the typical trial of a strategy, `rows` being its trials; `None` where that trial
+/// left no complete record.
+///
+/// # Errors
+///
+/// A file that cannot be read.
+pub(super) fn film(
+    writer: &StudyWriter,
+    folder: &Path,
+    plan: &Plan,
+    strategy: &StrategyLabel,
+    rows: &[TrialRow],
+) -> Result<Option<Film>, KeepError> {
+    let (Some(stage), Some(row)) = (&writer.stage, typical(rows)) else {
+        return Ok(None);
+    };
+    let name = trial_name(strategy, row.trial);
+    let hands = folder.join("hands").join(format!("{name}.csv"));
+    if !hands.exists() {
+        return Ok(None);
+    }
+    let reel = Reel {
+        trace: read_trace(&folder.join("traces").join(format!("{name}.csv")))?,
+        hands: read_hands(&hands)?,
+    };
+    let tips: Vec<Vector3<f64>> = reel.trace.iter().map(tip).collect();
+    let mut chosen = moments::moments(&reel.hands, &tips, &stage.ostium_mm);
+    let shapes = folder.join("shapes").join(&name);
+    let shape = |step: usize| read_wire(&shapes.join(wire_file(step)));
+    let mut drawn: Vec<WireShape> = Vec::with_capacity(chosen.len());
+    for moment in &chosen {
+        drawn.push(shape(moment.step)?);
+    }
+    let outline = seen_outline(&writer.outline, stage, row.diameter_factor);
+    let window = window(stage, &drawn[1.min(drawn.len())..], &outline);
+    // The first frame waits until the tip comes into the picture.
+    if let [first, second, ..] = chosen[..]
+        && let Some(step) =
+            (first.step..second.step).find(|&step| window.holds(&stage.seen(&tips[step])))
+    {
+        chosen[0].step = step;
+        drawn[0] = shape(step)?;
+    }
+    let context = Context {
+        writer,
+        stage,
+        strategy,
+        outcome: row.outcome,
+        reel: &reel,
+        outline: &writer.outline,
+    };
+    let frames = (chosen.iter().enumerate()).zip(drawn);
+    let frames = frames
+        .map(|((place, moment), shape)| {
+            let before = place.checked_sub(1).map(|p| chosen[p].step);
+            context.frame(place + 1, *moment, before, &shape)
+        })
+        .collect();
+    let aids = stage
+        .aids
+        .iter()
+        .find(|a| a.technique == strategy.technique);
+    Ok(Some(Film {
+        name: format!("film-{}", strategy.slug),
+        title: strategy.name.clone(),
+        subtitle: subtitle(plan, rows, row),
+        target: writer.outline.target.clone(),
+        outline,
+        balloon: seen_points(aids.map_or(&[][..], |a| &a.balloon), stage, 1.0),
+        window,
+        frames,
+    }))
+}
+
+/// Which trial this is, in words.
+fn subtitle(plan: &Plan, rows: &[TrialRow], shown: &TrialRow) -> String {
+    let count = rows.iter().filter(|r| r.outcome == shown.outcome).count();
+    let kind = if shown.outcome == Outcome::Reached {
+        "a typical success"
+    } else {
+        "a typical failure, no trial reaches the target"
+    };
+    format!(
+        "{}; trial {}, {kind}: {} in {count} of {} trials; this one in {} {}",
+        plan.scenario,
+        shown.trial,
+        shown.outcome.label(),
+        rows.len(),
+        shown.attempts,
+        if shown.attempts == 1 {
+            "attempt"
+        } else {
+            "attempts"
+        },
+    )
+}
+
+/// What the frames of one film share.
+struct Context<'a> {
+    writer: &'a StudyWriter,
+    stage: &'a Stage,
+    strategy: &'a StrategyLabel,
+    outcome: Outcome,
+    reel: &'a Reel,
+    outline: &'a SceneOutline,
+}
+
+impl Context<'_> {
+    fn frame(
+        &self,
+        number: usize,
+        moment: Moment,
+        before: Option<usize>,
+        shape: &WireShape,
+    ) -> FilmFrame {
+        let Moment { step, what } = moment;
+        let (trace, hands) = (&self.reel.trace[step], &self.reel.hands[step]);
+        let aids = &self.stage.aids;
+        let aids = aids.iter().find(|a| a.technique == self.strategy.technique);
+        let wires = &self.writer.wires;
+        let other = aids.and_then(|a| a.other_wire);
+        let own = wires
+            .iter()
+            .position(|(name, _)| *name == self.strategy.wire);
+        let changed = other.filter(|_| hands.wire_changes > 0);
+        let wire = changed.or(own).unwrap_or(0);
+        let (_, diameter_mm) = wires.get(wire).cloned().unwrap_or_default();
+        let other_name = other.and_then(|w| wires.get(w)).map_or("", |w| &w.0);
+        let runs = moments::runs(&self.reel.hands);
+        let caption = match before {
+            Some(before) => words::done(&self.reel.hands, &runs, (before, step), other_name),
+            None if what == What::Start && hands.catheter_fed_mm > 0.5 => {
+                "Wire and catheter fed".to_owned()
+            }
+            None => "Fed out of the guide".to_owned(),
+        };
+        let cover = super::writer::covered(shape, diameter_mm);
+        let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| self.stage.seen(p)).collect();
+        let guide = match (hands.guide_aims, &seen[..]) {
+            (1.., [first, second, ..]) => (*first, (second - first).normalize()),
+            _ => (
+                self.stage.seen(&self.outline.guide_end_mm),
+                self.stage.axes * self.outline.guide_direction,
+            ),
+        };
+        FilmFrame {
+            title: format!("{number}  {}", words::title(what, self.outcome)),
+            caption,
+            reading: format!(
+                "{:.0} mm out, hand at {:.0} degrees, wall {} mN",
+                trace.fed_mm,
+                trace.twist_base_deg,
+                super::page::three_digits(trace.wall_force_max_mN),
+            ),
+            place: words::place(self.outline, self.stage, &tip(trace)),
+            wire,
+            wire_name: wires.get(wire).map_or(String::new(), |w| w.0.clone()),
+            diameter_mm,
+            covered: seen[..cover].to_vec(),
+            cover_diameter_mm: shape.diameter_mm.first().copied().unwrap_or(0.0),
+            nodes: seen,
+            guide,
+        }
+    }
+}
+
+/// The outline in the film's picture, with the diameters that the trial drew.
+fn seen_outline(outline: &SceneOutline, stage: &Stage, diameter_factor: f64) -> SceneOutline {
+    SceneOutline {
+        branches: (outline.branches.iter())
+            .map(|branch| OutlineBranch {
+                name: branch.name.clone(),
+                points: seen_points(&branch.points, stage, diameter_factor),
+            })
+            .collect(),
+        target: outline.target.clone(),
+        guide_end_mm: stage.seen(&outline.guide_end_mm),
+        guide_direction: stage.axes * outline.guide_direction,
+    }
+}
+
+fn seen_points(points: &[OutlinePoint], stage: &Stage, factor: f64) -> Vec<OutlinePoint> {
+    let seen = points.iter().map(|p| OutlinePoint {
+        position_mm: stage.seen(&p.position_mm),
+        radius_mm: p.radius_mm * factor,
+    });
+    seen.collect()
+}
+
+/// The part of the picture plane that is shown: the ostium, the beginning of the target, and of
+/// every shape the tip, the bow that leads furthest and what is near the ostium.
+fn window(stage: &Stage, shapes: &[WireShape], outline: &SceneOutline) -> FilmWindow {
+    let mut points: Vec<Vector2<f64>> = vec![
+        Vector2::new(-NEAR_MM, -2.0),
+        Vector2::new(0.5 * NEAR_MM, 2.0),
+    ];
+    let target = outline.target_branch().into_iter().flat_map(|b| &b.points);
+    let start = target.filter(|p| p.position_mm.norm() < NEAR_MM);
+    points.extend(start.map(|p| p.position_mm.xy()));
+    for shape in shapes {
+        let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| stage.seen(p)).collect();
+        let leading = seen.iter().max_by(|a, b| a.x.total_cmp(&b.x));
+        let far = [seen.last(), leading].into_iter().flatten();
+        points.extend(far.filter(|p| p.norm() < FAR_MM).map(|p| p.xy()));
+        let near = seen.iter().filter(|p| p.norm() < NEAR_MM);
+        points.extend(near.map(|p| p.xy()));
+    }
+    FilmWindow::around(&points, SURROUND_MM)
+}

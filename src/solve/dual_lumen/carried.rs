@@ -1,0 +1,90 @@
+//! A wire whose guide is carried along: the side port of a catheter that moves.
+
+use nalgebra::{Matrix3, Vector3};
+
+use crate::solve::insertion::{Insertion, Unresolved};
+use crate::solve::settings::Channel;
+use crate::solve::telescope::{PortLoad, PortPose};
+
+impl Insertion<'_> {
+    /// Moves the guide's end to `channel` while `feed` mm come out of it, with the hand's rotation
+    /// such that the wire's first director at the guide is `director`; halved as often as allowed.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the wire is left at the last equilibrium.
+    pub(super) fn be_carried(
+        &mut self,
+        channel: Channel,
+        feed: f64,
+        director: Vector3<f64>,
+        halvings: u32,
+    ) -> Result<(), Unresolved> {
+        let before = (self.body.clone(), self.intake.clone(), self.channel);
+        let exit = self.intake.exit();
+        self.body.move_guide(exit, &self.channel, &channel);
+        let from = self.channel;
+        self.channel = channel;
+        self.support();
+        let turn = self.turn_to(director);
+        match self.advance(feed, turn) {
+            Ok(()) => Ok(()),
+            Err(unresolved) => {
+                (self.body, self.intake, self.channel) = before;
+                self.hand_rad -= turn;
+                if halvings == 0 {
+                    return Err(unresolved);
+                }
+                let half = Channel {
+                    exit: from.exit.lerp(&channel.exit, 0.5),
+                    axis: (from.axis + channel.axis).normalize(),
+                    ..channel
+                };
+                let across = director - half.axis * director.dot(&half.axis);
+                let between = (across + self.director()).normalize();
+                self.be_carried(half, 0.5 * feed, between, halvings - 1)?;
+                self.be_carried(channel, 0.5 * feed, director, halvings - 1)
+            }
+        }
+    }
+
+    /// The wire's first director at the guide.
+    pub(super) fn director(&self) -> Vector3<f64> {
+        self.body.rod.material_frame(self.intake.exit())[0]
+    }
+
+    /// Turn of the hand in rad, forward, that brings the director there.
+    fn turn_to(&self, director: Vector3<f64>) -> f64 {
+        let [first, second] = self.body.rod.material_frame(self.intake.exit());
+        // The rod runs backwards: a turn forward is one back about its tangent.
+        -director.dot(&second).atan2(director.dot(&first))
+    }
+
+    /// What the wire does to what holds its guide's end, with moments about `foot`.
+    pub(super) fn load_on(&mut self, pose: &PortPose) -> PortLoad {
+        let exit = self.intake.exit();
+        let gradient = &self.newton.gradient;
+        let ends = [exit, exit + 1].map(|node| {
+            let force = -Vector3::from_row_slice(&gradient[4 * node..4 * node + 3]);
+            (self.body.rod.node(node) - pose.foot, force)
+        });
+        // The wire turns freely in the catheter, and its torque goes on to its own hand; only what
+        // the corner into the port takes out of it is the catheter's.
+        let corner = (self.channel.axis - pose.forward) * self.torque();
+        PortLoad {
+            force: ends.iter().map(|(_, force)| force).sum(),
+            moment: ends
+                .iter()
+                .map(|(arm, force)| arm.cross(force))
+                .sum::<Vector3<f64>>()
+                - corner,
+            stiffness: self.port_stiffness(exit),
+        }
+    }
+
+    fn port_stiffness(&mut self, exit: usize) -> Matrix3<f64> {
+        let found = self.newton.stiffness_of_support(&self.body, exit);
+        let eigen = found.unwrap_or_default().symmetric_eigen();
+        let kept = Matrix3::from_diagonal(&eigen.eigenvalues.map(|value| value.max(0.0)));
+        eigen.eigenvectors * kept * eigen.eigenvectors.transpose()
+    }
+}

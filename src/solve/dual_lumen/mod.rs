@@ -1,0 +1,268 @@
+//! A catheter with two lumens: it rides over a first wire that lies in the vessel, and a second
+//! wire leaves it through a side port.
+//!
+//! Catheter and first wire are a [`Telescope`]; the second wire is an [`Insertion`] whose guide is
+//! the port. Both are brought to one equilibrium by turns: the catheter under the force and moment
+//! of the second wire, then the second wire out of the port where that has gone, until the force
+//! no longer changes. The catheter's search knows by how much the wire's force answers a movement
+//! of the port, without which the turns would diverge where the wire is the stiffer of the two
+//! (Robin-type coupling; Badia, Nobile and Vergara, *J. Comput. Phys.* 227:7027, 2008, from
+//! memory). Behind the port the second wire runs in the catheter and adds its bending stiffness.
+//!
+//! The second wire touches the outside of the catheter and of the first wire. Left out: what that
+//! touch does to them, its friction, and friction inside the lumens.
+
+mod carried;
+mod fold;
+mod readings;
+mod turns;
+
+use self::turns::{Course, Turns};
+use super::insertion::{Insertion, Ledger, Unresolved};
+use super::settings::{Channel, Start, StepSettings, equal_parts};
+use super::telescope::{Hands, PortLoad, PortPose, SidePort, Telescope};
+use crate::device::Wire;
+use crate::vessel::{Lumen, Strand};
+use nalgebra::Vector3;
+
+/// Length outside the port in mm below which the second wire counts as inside the catheter.
+const INSIDE_BELOW_MM: f64 = 1.0;
+/// Play in mm between the second wire and the catheter where it leaves the port.
+const PLAY_MM: f64 = 0.02;
+/// Length of catheter inside the guide beside which a wire may lie, in mm.
+const IN_GUIDE_MM: f64 = 60.0;
+/// Turns between catheter and wire in one step at most.
+const TURNS: u32 = 12;
+/// Change of the port's force in mN, and as a share of it, that ends the turns.
+const SETTLED_MN: f64 = 0.02;
+const SETTLED_SHARE: f64 = 0.02;
+
+/// The second wire and where it runs.
+pub struct Second<'a> {
+    /// The wire.
+    pub wire: Wire,
+    /// Roll in rad, positive right-handed about the forward direction.
+    pub roll_rad: f64,
+    /// Where it leaves the catheter.
+    pub port: SidePort,
+    /// The lumen and the stiffness of its wall's foundation in mN/mm².
+    pub wall: (&'a dyn Lumen, f64),
+    /// Where the catheter and the first wire are laid, for the second to touch.
+    pub beside: &'a Strand,
+    /// Greatest length that will ever be outside the port, in mm.
+    pub longest_mm: f64,
+    /// Settings of the steps.
+    pub settings: StepSettings,
+}
+
+/// A dual-lumen catheter on its first wire, with a second wire in it.
+pub struct DualLumen<'a> {
+    carrier: Telescope<'a>,
+    second: Second<'a>,
+    /// The part of the second wire outside the port.
+    out: Option<Insertion<'a>>,
+    obstacles: Vec<(&'a dyn Lumen, f64)>,
+    /// Length of the second wire outside the port in mm; negative where its tip is inside.
+    bare_mm: f64,
+    hand_rad: f64,
+    load: Option<PortLoad>,
+    course: Course,
+    ledger: Ledger,
+    /// Work and losses of the lengths of second wire that have gone back inside.
+    gone: Ledger,
+}
+
+impl<'a> DualLumen<'a> {
+    /// The second wire inside the catheter of `carrier`, its tip `inside_mm` (0 or more) behind the
+    /// port.
+    #[must_use]
+    pub fn new(mut carrier: Telescope<'a>, second: Second<'a>, inside_mm: f64) -> Self {
+        carrier.carry(&second.wire, second.port, -inside_mm);
+        let mut both = Self {
+            carrier,
+            second,
+            out: None,
+            obstacles: Vec::new(),
+            bare_mm: -inside_mm,
+            hand_rad: 0.0,
+            load: None,
+            course: Course::default(),
+            ledger: Ledger::default(),
+            gone: Ledger::default(),
+        };
+        both.lay();
+        both.sum_up();
+        both
+    }
+
+    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm².
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        self.obstacles.push((around, stiffness));
+        self.carrier.obstruct(around, stiffness);
+        if let Some(wire) = &mut self.out {
+            wire.obstruct(around, stiffness);
+        }
+    }
+
+    /// Moves the hands, in steps. The first wire is held.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left at the last equilibrium.
+    pub fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        let settings = &self.second.settings;
+        let feed = hands.feed_wire - hands.feed_catheter;
+        let fed = feed.abs().max(hands.feed_catheter.abs());
+        let turned = hands.turn_wire.abs().max(hands.turn_catheter.abs());
+        let parts = (fed / settings.feed_mm).max(turned / settings.turn_rad);
+        equal_parts(1.0, 1.0 / parts.max(1.0)).try_for_each(|share| {
+            let moved = self.step(hands.times(share), share * feed);
+            self.sum_up();
+            moved
+        })
+    }
+
+    fn step(&mut self, hands: Hands, feed: f64) -> Result<(), Unresolved> {
+        let of_catheter = Hands {
+            feed_wire: 0.0,
+            turn_wire: 0.0,
+            ..hands
+        };
+        self.hand_rad += hands.turn_wire;
+        let expected = self.course.expected(hands, self.load.as_ref());
+        if expected.is_some() {
+            self.load = expected;
+            self.carrier.press(expected);
+        }
+        if expected.is_some() || !of_catheter.is_still() {
+            self.carrier.move_hands(of_catheter)?;
+        }
+        self.follow(feed)?;
+        let mut turns = Turns::default();
+        for _ in 0..TURNS {
+            if self.settled(&mut turns) {
+                break;
+            }
+            self.carrier.move_hands(Hands::default())?;
+            self.follow(0.0)?;
+        }
+        self.course.note(hands, self.load.as_ref());
+        Ok(())
+    }
+
+    /// Hands the wire's present load on to the catheter; true where it hardly differs from the one
+    /// that the catheter stands under.
+    fn settled(&mut self, turns: &mut Turns) -> bool {
+        let pose = self.carrier.pose(&self.second.port);
+        let arm = self.carrier.catheter_radius_mm();
+        let Some(wire) = &mut self.out else {
+            let done = self.load.take().is_none();
+            self.carrier.press(None);
+            return done;
+        };
+        let new = wire.load_on(&pose);
+        let (load, change) = turns.next(self.load.as_ref(), &new, arm);
+        self.load = Some(load);
+        self.carrier.press(self.load);
+        change <= SETTLED_MN + SETTLED_SHARE * load.size(arm)
+    }
+
+    /// The second wire follows the port, `feed` mm more of it outside.
+    fn follow(&mut self, feed: f64) -> Result<(), Unresolved> {
+        self.lay();
+        let pose = self.carrier.pose(&self.second.port);
+        let channel = self.channel(&pose);
+        let director = self.director(&pose);
+        self.bare_mm += feed;
+        if self.bare_mm < INSIDE_BELOW_MM {
+            if let Some(wire) = self.out.take() {
+                self.gone.add(wire.ledger());
+            }
+        } else if let Some(wire) = &mut self.out {
+            let halvings = self.second.settings.halvings;
+            wire.be_carried(channel, feed, director, halvings)?;
+        } else {
+            self.out = Some(self.come_out(channel, &director)?);
+        }
+        self.carrier
+            .carry(&self.second.wire, self.second.port, self.bare_mm);
+        Ok(())
+    }
+
+    /// The wire's tip as it comes out of the port.
+    fn come_out(
+        &self,
+        channel: Channel,
+        director: &Vector3<f64>,
+    ) -> Result<Insertion<'a>, Unresolved> {
+        let second = &self.second;
+        let start = Start {
+            outside_mm: self.bare_mm,
+            longest_mm: second.longest_mm,
+            roll_rad: roll_of(&channel, director),
+        };
+        let (lumen, stiffness) = second.wall;
+        let settings = second.settings;
+        let mut wire = Insertion::new(&second.wire, lumen, stiffness, channel, settings, start)?;
+        self.surround(&mut wire);
+        Ok(wire)
+    }
+
+    /// Lets the wire touch what lies in the lumen.
+    fn surround(&self, wire: &mut Insertion<'a>) {
+        wire.touch(self.second.beside, self.second.wall.1, 0.0);
+        for (around, stiffness) in &self.obstacles {
+            wire.obstruct(*around, *stiffness);
+        }
+    }
+
+    /// The port as the second wire's guide.
+    fn channel(&self, pose: &PortPose) -> Channel {
+        let off = self.carrier.catheter_radius_mm() + self.second.wire.radius_mm() + PLAY_MM;
+        Channel {
+            exit: pose.foot + pose.outwards * off,
+            axis: pose.axis,
+            backup: None,
+        }
+    }
+
+    /// First director of the second wire at the port.
+    fn director(&self, pose: &PortPose) -> Vector3<f64> {
+        let angle = self.second.roll_rad + self.hand_rad;
+        pose.unturned * angle.cos() + pose.axis.cross(&pose.unturned) * angle.sin()
+    }
+
+    /// Lays catheter and first wire where they are, and the catheter on into the guide.
+    fn lay(&self) {
+        let mut points = self.carrier.shape();
+        let mut diameters = self.carrier.diameters();
+        let guide = self.carrier.channel();
+        points.insert(0, guide.exit - guide.axis * IN_GUIDE_MM);
+        diameters.insert(0, diameters[0]);
+        self.second.beside.lay(&points, &diameters);
+    }
+
+    fn sum_up(&mut self) {
+        let mut sum = *self.carrier.ledger();
+        sum.add(&self.gone);
+        if let Some(wire) = &self.out {
+            sum.add(wire.ledger());
+        }
+        self.ledger = sum;
+    }
+
+    /// Length of the second wire outside the port in mm; negative where its tip is inside.
+    #[must_use]
+    pub fn bare_mm(&self) -> f64 {
+        self.bare_mm
+    }
+}
+
+/// Roll in rad that brings a wire's first director there in a channel that it enters straight.
+fn roll_of(channel: &Channel, director: &Vector3<f64>) -> f64 {
+    let start = channel.reference();
+    let square = start - channel.axis * start.dot(&channel.axis);
+    let square = square.normalize();
+    director
+        .dot(&channel.axis.cross(&square))
+        .atan2(director.dot(&square))
+}

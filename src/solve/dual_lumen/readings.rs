@@ -1,0 +1,154 @@
+//! A dual-lumen catheter as a trial moves and reads it: the second wire is the wire, its port is
+//! the catheter's tip.
+
+use nalgebra::Vector3;
+
+use super::DualLumen;
+use crate::contact::ContactSummary;
+use crate::device::Wire;
+use crate::rod::Energies;
+use crate::solve::{CatheterReading, Hands, Ledger, Rig, Unresolved};
+use crate::vessel::Lumen;
+
+/// How far inside the port the tips of two wires lie when they are exchanged, in mm.
+const EXCHANGED_INSIDE_MM: f64 = 1.0;
+
+impl DualLumen<'_> {
+    /// Length of catheter outside the guide up to the port, in mm.
+    fn port_outside_mm(&self) -> f64 {
+        self.carrier.catheter_outside_mm() - self.second.port.behind_tip_mm
+    }
+
+    /// The port's opening in mm and the direction in which a wire leaves it.
+    #[must_use]
+    pub fn port(&self) -> (Vector3<f64>, Vector3<f64>) {
+        let channel = self.channel(&self.carrier.pose(&self.second.port));
+        (channel.exit, channel.axis)
+    }
+}
+
+impl<'a> Rig<'a> for DualLumen<'a> {
+    fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        self.move_hands(hands)
+    }
+    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+        self.obstruct(around, stiffness);
+    }
+    fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        self.carrier.aim_guide(exit, axis, deeper_mm)?;
+        self.move_hands(Hands::default())
+    }
+    fn exchange_wire(&mut self, wire: &Wire, roll_rad: f64) -> Result<bool, Unresolved> {
+        self.move_hands(Hands {
+            feed_wire: -(self.bare_mm + EXCHANGED_INSIDE_MM),
+            ..Hands::default()
+        })?;
+        self.second.wire = wire.clone();
+        self.second.roll_rad = roll_rad - self.hand_rad;
+        self.move_hands(Hands::default())?;
+        Ok(true)
+    }
+    fn outside_mm(&self) -> f64 {
+        self.port_outside_mm() + self.bare_mm
+    }
+    fn tip(&self) -> Vector3<f64> {
+        self.out.as_ref().map_or_else(|| self.port().0, |w| w.tip())
+    }
+    fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
+        match &self.out {
+            Some(wire) if distance_mm < self.bare_mm => wire.behind_tip(distance_mm),
+            _ => {
+                let behind_port = distance_mm - self.bare_mm.max(0.0);
+                let port = self.second.port.behind_tip_mm;
+                self.carrier.behind_catheter_tip(port + behind_port)
+            }
+        }
+    }
+    fn shape(&self) -> Vec<Vector3<f64>> {
+        let mut nodes = self.carrier.shape();
+        nodes.truncate(self.carrier.nodes_to(self.second.port.behind_tip_mm));
+        match &self.out {
+            Some(wire) => nodes.extend(wire.shape()),
+            None => nodes.push(self.port().0),
+        }
+        nodes
+    }
+    fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
+        let count = self.carrier.nodes_to(self.second.port.behind_tip_mm);
+        let (mut force, mut curvature) = self.carrier.along_shape();
+        force.truncate(count);
+        curvature.truncate(count);
+        let (more_force, more_curvature) = self
+            .out
+            .as_ref()
+            .map_or_else(|| (vec![0.0], vec![0.0]), |wire| wire.along_shape());
+        force.extend(more_force);
+        curvature.extend(more_curvature);
+        (force, curvature)
+    }
+    fn diameters(&self) -> Vec<f64> {
+        let mut diameters = self.carrier.diameters();
+        diameters.truncate(self.carrier.nodes_to(self.second.port.behind_tip_mm));
+        let outside = self.out.as_ref().map_or(1, |wire| wire.shape().len());
+        diameters.resize(
+            diameters.len() + outside,
+            2.0 * self.second.wire.radius_mm(),
+        );
+        diameters
+    }
+    fn contact(&self) -> ContactSummary {
+        let carrier = ContactSummary {
+            tip_force: 0.0,
+            ..self.carrier.contact()
+        };
+        self.out
+            .as_ref()
+            .map_or(carrier, |wire| wire.contact().with(&carrier))
+    }
+    fn elastic(&self) -> Energies {
+        let of_wire = self.out.as_ref().map(|wire| wire.elastic());
+        self.carrier.elastic().with(&of_wire.unwrap_or_default())
+    }
+    fn strains(&self) -> (f64, f64) {
+        let (bending, axial) = self.carrier.strains();
+        let (more, stretch) = self.out.as_ref().map_or((0.0, 0.0), |wire| wire.strains());
+        (bending.max(more), axial.max(stretch))
+    }
+    fn push_force(&self) -> f64 {
+        self.out.as_ref().map_or(0.0, |wire| wire.push_force())
+    }
+    fn torque(&self) -> f64 {
+        self.out.as_ref().map_or(0.0, |wire| wire.torque())
+    }
+    fn hand_rad(&self) -> f64 {
+        self.hand_rad
+    }
+    fn tip_rad(&self) -> f64 {
+        let twist = |wire: &crate::solve::Insertion<'_>| wire.tip_rad() - wire.hand_rad();
+        self.hand_rad + self.out.as_ref().map_or(0.0, twist)
+    }
+    fn backed_out_mm(&self) -> f64 {
+        self.carrier.backed_out_mm()
+    }
+    fn ledger(&self) -> &Ledger {
+        &self.ledger
+    }
+    fn catheter(&self) -> Option<CatheterReading> {
+        let (tip, direction) = self.port();
+        let reactions = self.carrier.reactions();
+        Some(CatheterReading {
+            tip,
+            direction,
+            outside_mm: self.port_outside_mm(),
+            angle_rad: self.second.port.angle_rad,
+            wall_force: self.carrier.catheter_wall_force(),
+            push_force: reactions.push[1],
+            torque: reactions.torque[1],
+        })
+    }
+}
