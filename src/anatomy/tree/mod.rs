@@ -3,7 +3,8 @@
 //! 1. `tracks`: single lines, the part before the vessel cut off, resampled and smoothed;
 //! 2. `grow`: each line hangs where it parts from those that are there already;
 //! 3. `forks`: cut into branches that run from one fork to the next or to a tip;
-//! 4. `name`: ordered from the inlet, named, tips numbered.
+//! 4. `name`: ordered from the inlet, named, tips numbered;
+//! 5. `plausible`: what no vessel for a wire has is refused.
 //!
 //! [`Changes`] says with numbers what was changed.
 mod angles;
@@ -12,6 +13,7 @@ mod forks;
 mod grow;
 mod name;
 mod near;
+mod plausible;
 mod polyline;
 mod tracks;
 
@@ -185,6 +187,7 @@ pub(super) fn tree(
         .collect();
     name::by_points(&mut branches, lines, changes);
     name::name(&mut branches, settings)?;
+    plausible::check(&branches)?;
     Ok(branches)
 }
 
