@@ -99,6 +99,7 @@ fn scenario() -> Scenario {
             recorded: 2,
             record_every_mm: 0.5,
         },
+        obstacles: Vec::new(),
         vessel: VesselSpec {
             branches: vec![branch("main", None), branch("side", Some("main"))],
             narrowings: vec![NarrowingSpec {

@@ -35,6 +35,9 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
+/// Most memory in MB that the whole run may take.
+const MOST_MEMORY_MB: f64 = 1500.0;
+
 fn seeds() -> Vec<(String, Vec<u8>)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/anatomy");
     let mut paths: Vec<PathBuf> = fs::read_dir(folder)
@@ -139,6 +142,7 @@ fn attack(seed: u64, time: Duration) -> Tally {
     let folder = tempfile::tempdir().unwrap();
     let begin = Instant::now();
     let mut tally = Tally::default();
+    let tried = folder.path().join("tried");
     while begin.elapsed() < time {
         let (ending, mut bytes) = if draw.once_in(3) {
             shapes::file(&mut draw)
@@ -153,6 +157,8 @@ fn attack(seed: u64, time: Duration) -> Tally {
             1 => structure::damage(&mut draw, &ending, &mut bytes),
             _ => {}
         }
+        // What is tried last stays there if the program has to be stopped.
+        fs::write(&tried, &bytes).unwrap();
         let started = Instant::now();
         let found = catch_unwind(AssertUnwindSafe(|| {
             try_one(&mut draw, folder.path(), &ending, &bytes)
@@ -187,6 +193,14 @@ fn attack(seed: u64, time: Duration) -> Tally {
             bytes.len(),
             folder.keep()
         );
+        if tally.tries % 64 == 0 {
+            let peak = peak_memory().unwrap_or(0.0);
+            assert!(
+                peak < MOST_MEMORY_MB,
+                "{peak} MB; kept in {:?}",
+                folder.keep()
+            );
+        }
     }
     tally
 }

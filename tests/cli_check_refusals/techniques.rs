@@ -67,7 +67,10 @@ fn a_balloon_beyond_the_end_of_its_vessel() {
         REDIRECT,
         "[[technique]]\nkind = \"redirect\"\nballoon = { diameter_mm = 3, length_mm = 40 }\n",
         "balloon = ",
-        &["reaches to 71.0 mm of branch \"parent\"", "ends at 60.0 mm"],
+        &[
+            "ends 41.0 mm beyond the branching \"parent\"",
+            "ends at 60.0 mm",
+        ],
     );
 }
 
@@ -117,7 +120,7 @@ fn a_catheter_without_a_side_port() {
     refused_at(
         REDIRECT,
         &dual("", "first_wire = \"soft\""),
-        "\"dual\"\nfirst",
+        "catheter = \"dual\"",
         &["has no side port", "give that catheter a side_port"],
     );
 }
@@ -125,9 +128,10 @@ fn a_catheter_without_a_side_port() {
 #[test]
 fn a_first_wire_that_is_not_there_or_does_not_reach() {
     let port = "side_port = { behind_tip_mm = 8 }";
-    refused(
+    refused_at(
         REDIRECT,
         &dual(port, "first_wire = \"sofd\""),
+        "sofd",
         &["the name of a wire", "did you mean", "soft"],
     );
     refused(

@@ -3,7 +3,8 @@
 //! 1. `tracks`: single lines, the part before the vessel cut off, resampled and smoothed;
 //! 2. `grow`: each line hangs where it parts from those that are there already;
 //! 3. `forks`: cut into branches that run from one fork to the next or to a tip;
-//! 4. `name`: ordered from the inlet, named, tips numbered.
+//! 4. `name`: ordered from the inlet, named, tips numbered;
+//! 5. `plausible`: what no vessel for a wire has is refused.
 //!
 //! [`Changes`] says with numbers what was changed.
 mod angles;
@@ -12,6 +13,7 @@ mod forks;
 mod grow;
 mod name;
 mod near;
+mod plausible;
 mod polyline;
 mod tracks;
 
@@ -23,7 +25,7 @@ use super::error::{Checked, Fault, whole};
 use super::frame::{Frame, Unit};
 use super::read::{Arrays, Lines};
 
-pub use angles::{spread, take_off, turn};
+pub use angles::{spread, take_off};
 pub use changes::Changes;
 pub(super) use name::{find, nearest};
 pub(super) use polyline::Polyline;
@@ -123,6 +125,27 @@ pub struct ImportedBranch {
     pub radii: Vec<f64>,
 }
 
+/// Largest turn in rad, and largest change of the radius as a share of it, with which a vessel
+/// that was cut at a fork goes on.
+const SAME_VESSEL: (f64, f64) = (0.35, 0.02);
+
+impl ImportedBranch {
+    /// Whether `next` is the same vessel beyond a fork: it begins at this one's end, in the same
+    /// direction and as wide.
+    #[must_use]
+    pub fn leads_into(&self, next: &Self) -> bool {
+        let n = self.points.len();
+        if n < 2 || next.points.len() < 2 {
+            return false;
+        }
+        let (end, radius) = (self.points[n - 1], self.radii[n - 1]);
+        let (before, after) = (end - self.points[n - 2], next.points[1] - next.points[0]);
+        (next.points[0] - end).norm() <= 1e-6
+            && before.angle(&after) <= SAME_VESSEL.0
+            && (next.radii[0] - radius).abs() <= SAME_VESSEL.1 * radius
+    }
+}
+
 /// Makes the tree of centrelines that are already in mm and in the scene's frame.
 ///
 /// # Errors
@@ -164,6 +187,7 @@ pub(super) fn tree(
         .collect();
     name::by_points(&mut branches, lines, changes);
     name::name(&mut branches, settings)?;
+    plausible::check(&branches)?;
     Ok(branches)
 }
 
