@@ -4,21 +4,24 @@
 #[path = "../tests/anatomy_common/mod.rs"]
 mod anatomy_common;
 
-use anatomy_common::{obj, swept};
+use anatomy_common::{obj, scenario, swept};
 use bendwise::anatomy::surface::Mesh;
-use bendwise::anatomy::tree::Settings;
-use bendwise::anatomy::{Frame, Unit, import};
-use bendwise::scenario::model::{BranchSpec, PathSpec, Place, VesselSpec};
+use bendwise::report::export::{Spacing, net};
+use bendwise::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, Place, VesselSpec};
+use bendwise::trial::Prepared;
 use bendwise::vessel::{Lumen, SurfaceLumen, Tree};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use nalgebra::Vector3;
 use std::hint::black_box;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Contact points of a wire of 150 nodes, with one on every edge.
 const POINTS: usize = 300;
 const LENGTH: f64 = 220.0;
 const RADIUS: f64 = 1.5;
+/// Edge in mm of the cells of the net that becomes the file.
+const CELL: f64 = 0.26;
 
 /// A winding tube as long as a coronary artery.
 fn at(s: f64) -> (Vector3<f64>, Vector3<f64>) {
@@ -53,6 +56,39 @@ fn spec(surface: Option<Arc<Mesh>>) -> VesselSpec {
     }
 }
 
+/// The tube with a side branch as a surface of about 100,000 triangles in a file, and a scenario
+/// around it: path of the scenario and number of triangles.
+fn scene(folder: &Path) -> (PathBuf, usize) {
+    let mut spec = spec(None);
+    let from = at(90.0).0;
+    let side = (0..=10).map(|i| from + Vector3::new(1.2, 1.8, 1.0) * f64::from(i));
+    spec.branches.push(BranchSpec {
+        name: "side".into(),
+        attached: Some(AttachmentSpec {
+            parent: "tube".into(),
+            station_mm: None,
+            place: Place::default(),
+        }),
+        path: PathSpec::Points(side.collect()),
+        diameters: vec![(0.0, 2.0)],
+        place: Place::default(),
+    });
+    let tree = Tree::build(&spec).unwrap_or_else(|e| panic!("{e}"));
+    let net = net(&tree, None, &Spacing { cell_mm: CELL }).unwrap_or_default();
+    let mesh = Mesh {
+        points: net.points,
+        triangles: net.triangles,
+    };
+    let vessel = "file = \"wall.obj\"\nunits = \"mm\"\nframe = \"scene\"";
+    let text = scenario(vessel, "branch = \"branch-1\"", "tip = 2", 150.0);
+    let path = folder.join("scene.toml");
+    std::fs::create_dir_all(folder)
+        .and_then(|()| std::fs::write(folder.join("wall.obj"), obj(&mesh)))
+        .and_then(|()| std::fs::write(&path, text))
+        .unwrap_or_else(|e| panic!("{e}"));
+    (path, mesh.triangles.len())
+}
+
 fn query(lumen: &dyn Lumen, points: &[Vector3<f64>]) -> f64 {
     points
         .iter()
@@ -72,15 +108,7 @@ fn peak_memory() -> Option<f64> {
 fn surface(c: &mut Criterion) {
     let mesh = mesh();
     let folder = std::env::temp_dir().join(format!("bendwise-bench-{}", std::process::id()));
-    let path = folder.join("tube.obj");
-    std::fs::create_dir_all(&folder)
-        .and_then(|()| std::fs::write(&path, obj(&mesh)))
-        .unwrap_or_else(|e| panic!("{e}"));
-    let settings = Settings {
-        units: Some(Unit::Millimetre),
-        frame: Some(Frame::Scene),
-        ..Settings::default()
-    };
+    let (path, triangles) = scene(&folder);
     let before = peak_memory();
     let shared = Arc::new(mesh.clone());
     let made = || SurfaceLumen::new(&mesh, &spec(None)).unwrap_or_else(|e| panic!("{e}"));
@@ -97,9 +125,15 @@ fn surface(c: &mut Criterion) {
     let mut group = c.benchmark_group("surface");
     group.sample_size(10);
     group.bench_function("100,000 triangles, lumen made", |b| b.iter(made));
-    group.bench_function("100,000 triangles, file read and centrelines found", |b| {
-        b.iter(|| import(&path, &settings).map_err(|e| e.to_string()));
-    });
+    group.bench_function(
+        format!("{triangles} triangles, from the file to a scene in which a wire can run"),
+        |b| {
+            b.iter(|| {
+                let loaded = bendwise::scenario::load(&path).unwrap_or_else(|e| panic!("{e}"));
+                Prepared::new(&loaded.scenario).unwrap_or_else(|e| panic!("{e}"))
+            });
+        },
+    );
     group.finish();
 
     let tree = Tree::build(&spec(None)).unwrap_or_else(|e| panic!("{e}"));

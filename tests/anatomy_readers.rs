@@ -7,7 +7,7 @@
     reason = "where a helper fails the test has failed"
 )]
 
-use bendwise::anatomy::{Content, Lines, RawSurface, parse};
+use bendwise::anatomy::{Arrays, Content, Lines, RawSurface, parse};
 use nalgebra::Vector3;
 use std::fs;
 use std::path::Path;
@@ -16,7 +16,8 @@ fn read(name: &str) -> Content {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/anatomy");
     let bytes = fs::read(folder.join(name)).unwrap();
     let ending = name.rsplit('.').next().unwrap();
-    parse(ending, &bytes, None).unwrap_or_else(|(at, fault)| panic!("{name}{at}: {fault}"))
+    parse(ending, &bytes, &Arrays::default())
+        .unwrap_or_else(|(at, fault)| panic!("{name}{at}: {fault}"))
 }
 
 fn lines(name: &str) -> Lines {
@@ -148,7 +149,7 @@ fn every_surface_format_gives_the_same_triangles() {
 fn an_swc_text_is_read_as_lines_between_forks_and_tips() {
     let text = "# made by hand\n1 0 0 0 0 1.5 -1\n2 0 5 0 0 1.4 1\n3 0 10 0 0 1.3 2\n\
                 4 0 15 0 0 1.2 3\n5 0 12 4 0 0.9 3\n6 0 14 8 0 0.8 5\n";
-    let Content::Lines(found) = parse("swc", text.as_bytes(), None).unwrap() else {
+    let Content::Lines(found) = parse("swc", text.as_bytes(), &Arrays::default()).unwrap() else {
         panic!("lines")
     };
     assert_eq!(found.root, Some(0));
@@ -162,7 +163,7 @@ fn an_swc_text_is_read_as_lines_between_forks_and_tips() {
 fn a_table_is_read_by_the_names_of_its_columns() {
     let text = "# a comment\nbranch,z_mm,y_mm,x_mm,diameter_mm\nLAD,0,0,0,3\nLAD,0,0,5,2.8\n\
                 D1,0,0,5,2\nD1,0,4,9,1.6\n";
-    let Content::Lines(found) = parse("csv", text.as_bytes(), None).unwrap() else {
+    let Content::Lines(found) = parse("csv", text.as_bytes(), &Arrays::default()).unwrap() else {
         panic!("lines")
     };
     assert_eq!(found.points[3], Vector3::new(9.0, 4.0, 0.0));

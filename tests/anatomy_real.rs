@@ -9,15 +9,18 @@
 
 mod anatomy_common;
 
-use anatomy_common::{put, real_data, scenario};
-use assert_cmd::cargo::cargo_bin_cmd;
-use bendwise::anatomy::tree::{ImportedBranch, Settings, Which, take_off, turn};
+use anatomy_common::{every_technique, outcomes, put, real_data, scenario};
+use bendwise::anatomy::tree::{ImportedBranch, Settings, Which, take_off};
 use bendwise::anatomy::{Frame, Imported, Unit, import};
 use bendwise::vessel::Lumen;
 use std::path::Path;
 
 /// Figures of `SOURCE.md` are met within this share.
 const SHARE: f64 = 0.03;
+
+/// Largest take-off angles of the two trees in degrees, over depths of 5 to 10 mm, as measured.
+const LARGEST_LCA: f64 = 44.3;
+const LARGEST_RCA: f64 = 39.9;
 
 fn length(branch: &ImportedBranch) -> f64 {
     let pairs = branch.points.windows(2);
@@ -56,19 +59,21 @@ fn close(what: &str, found: f64, source: f64) {
     );
 }
 
-/// Branches, tips and lengths of `SOURCE.md`. Its largest take-off angles carry no definition
-/// there; chords of 4 mm meet them, the parent's from 5 to 1 mm before the branch point, the
-/// branch's from 2 to 6 mm behind it. That was found by trying some hundred pairs of chords, about
-/// one in ten of which meets both, so it ties the shape down but not the definition. The
-/// definition that the program prints (chords over 5 to 10 mm) gives less, and is printed here.
+/// Branches, tips and lengths of `SOURCE.md`. It gives largest take-off angles of 59 and 47 degrees
+/// without saying what they are angles between; ours are those of the published atlas, between
+/// chords from the branch point to depths of 5 to 10 mm. The angle depends on the definition:
+/// between the parent's chord from 5 to 1 mm before the branch point and the branch's from 2 to 6 mm
+/// behind it the largest are 58 and 47 degrees, but that pair of chords was found by trying, and one
+/// in ten of a hundred others meets both figures too, so it says nothing about the definition. The
+/// values here are those of the atlas's definition, pinned as measured.
 #[test]
 fn figures_of_the_ct_trees_agree_with_their_source() {
     let Some(folder) = real_data("ct-coronary-tree") else {
         return;
     };
-    for (name, cut, branches, tip_count, longest, total, largest) in [
-        ("lca_cl.vtp", 2.5, 9, 5, 171.0, 379.0, 59.0),
-        ("rca_cl.vtp", 1.7, 7, 4, 159.0, 241.0, 47.0),
+    for (name, cut, branches, tip_count, longest, total, (largest, source)) in [
+        ("lca_cl.vtp", 2.5, 9, 5, 171.0, 379.0, (LARGEST_LCA, 59.0)),
+        ("rca_cl.vtp", 1.7, 7, 4, 159.0, 241.0, (LARGEST_RCA, 47.0)),
     ] {
         let imported = ct(&folder, name, cut);
         let all = &imported.branches;
@@ -84,18 +89,11 @@ fn figures_of_the_ct_trees_agree_with_their_source() {
             all.iter().map(length).sum(),
             total,
         );
-        let most = |angle: &dyn Fn(usize) -> Option<f64>| {
-            let angles = (0..all.len()).filter_map(angle);
-            angles.fold(0.0, f64::max).to_degrees()
-        };
-        let printed = most(&|i| take_off(all, i));
-        println!("{name}, largest take-off over 5 to 10 mm: {printed:.1} deg");
-        let angle = most(&|i| turn(all, i, (1.0, 5.0), (2.0, 6.0)));
-        close(
-            &format!("{name}, largest take-off, 2 to 6 mm, deg"),
-            angle,
-            largest,
-        );
+        let angles = (0..all.len()).filter_map(|i| take_off(all, i));
+        let found = angles.fold(0.0, f64::max).to_degrees();
+        println!("{name}, largest take-off over 5 to 10 mm: {found:.1} deg, source {source}");
+        assert!((found - largest).abs() < 0.5, "{name}: {found} {largest}");
+        assert!(found < source, "{name}");
     }
 }
 
@@ -166,10 +164,52 @@ fn figures_of_the_surfaces_agree_with_their_source_and_wires_run_inside_them() {
     }
 }
 
+/// Every technique with every aid on the CT tree (a side branch of the LAD, one of the LCx) and on
+/// the heart's surface: each runs, and none is unresolved.
+#[test]
+fn every_technique_runs_on_real_anatomy() {
+    let here = tempfile::tempdir().unwrap();
+    let mut scenes = Vec::new();
+    if let Some(folder) = real_data("ct-coronary-tree") {
+        put(
+            here.path(),
+            "names.csv",
+            "tip,name\n2,diagonal\n5,marginal\n",
+        );
+        let file = folder.join("lca_cl.vtp").canonicalize().unwrap();
+        let vessel = format!(
+            "file = {:?}\nunits = \"mm\"\nframe = \"LPS\"\ncut_inlet_radius_mm = 2.5\n\
+             names_file = \"names.csv\"",
+            file.display().to_string()
+        );
+        for (target, fed) in [("diagonal", 120.0), ("marginal", 160.0)] {
+            scenes.push((vessel.clone(), format!("branch = \"{target}\""), fed));
+        }
+    }
+    if let Some(folder) = real_data("surface-coronary") {
+        let file = folder
+            .join("VHF_left_coronary_mm.ply")
+            .canonicalize()
+            .unwrap();
+        let file = file.display().to_string();
+        let vessel = format!("file = {file:?}\nunits = \"mm\"\nframe = \"scene\"");
+        scenes.push((vessel, "tip = 2".to_owned(), 120.0));
+    }
+    for (vessel, target, fed) in scenes {
+        let text = every_technique(&vessel, "branch = \"branch-1\"", &target, fed);
+        let found = outcomes(here.path(), &text);
+        assert_eq!(found.len(), 16);
+        for (name, strategy) in found {
+            println!("{target}: {name}: {}", strategy["outcomes"]);
+            assert_eq!(strategy["outcomes"]["unresolved"], 0, "{target}, {name}");
+        }
+    }
+}
+
 /// Runs the main job and looks at its results.
 fn runs(folder: &Path, vessel: &str, target: &str, branch: &str) {
     let text = scenario(vessel, "branch = \"branch-1\"", target, 250.0);
-    let path = put(folder, "scene.toml", text);
+    let path = put(folder, "scene.toml", &text);
     let loaded = bendwise::scenario::load(&path).unwrap();
     assert_eq!(loaded.scenario.target.branch, branch);
     let prepared = bendwise::trial::Prepared::new(&loaded.scenario).unwrap();
@@ -184,23 +224,7 @@ fn runs(folder: &Path, vessel: &str, target: &str, branch: &str) {
             }
         }
     }
-    let output = cargo_bin_cmd!("bendwise")
-        .current_dir(folder)
-        .args([
-            "run",
-            "scene.toml",
-            "--out",
-            "out",
-            "--quiet",
-            "--overwrite",
-        ])
-        .output()
-        .unwrap();
-    let message = String::from_utf8(output.stderr).unwrap();
-    assert_eq!(output.status.code(), Some(0), "{message}");
-    let summary = std::fs::read_to_string(folder.join("out/summary.json")).unwrap();
-    let summary: serde_json::Value = serde_json::from_str(&summary).unwrap();
-    for strategy in summary["strategies"].as_array().unwrap() {
+    for (_, strategy) in outcomes(folder, &text) {
         println!("{branch}: {} {}", strategy["name"], strategy["outcomes"]);
         let unresolved = strategy["outcomes"]["unresolved"].as_u64().unwrap_or(0);
         assert_eq!(unresolved, 0, "{strategy}");

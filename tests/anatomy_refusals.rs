@@ -351,3 +351,30 @@ fn fields_that_go_with_a_file_and_pointers_are_checked() {
         assert!(message.contains(says), "no {says} in {message}");
     }
 }
+
+/// Found by damaged files: one radius of 255 mm took 11 GB.
+#[test]
+fn radii_that_no_vessel_has_are_refused_before_a_lumen_is_made_of_them() {
+    let swc = |radius: &str| {
+        format!(
+            "1 0 0 0 0 1.5 -1\n2 0 5 0 0 1.4 1\n3 0 10 0 0 1.3 2\n4 0 15 0 0 {radius} 3\n\
+             5 0 12 4 0 0.9 3\n6 0 14 8 0 0.8 5\n7 0 16 12 0 0.8 6\n"
+        )
+    };
+    refused(
+        "wide.swc",
+        swc("255"),
+        PLAIN,
+        &[
+            "the lumen radius of",
+            "allowed is up to 20 mm",
+            "cut_inlet_radius_mm",
+        ],
+    );
+    refused(
+        "steep.swc",
+        swc("19.5"),
+        "units = \"mm\"\nframe = \"scene\"\nsmooth_mm = 0",
+        &["allowed is a change of 3 mm for each mm"],
+    );
+}

@@ -99,6 +99,7 @@ fn scenario() -> Scenario {
             recorded: 2,
             record_every_mm: 0.5,
         },
+        obstacles: Vec::new(),
         vessel: VesselSpec {
             branches: vec![branch("main", None), branch("side", Some("main"))],
             narrowings: vec![NarrowingSpec {
@@ -189,6 +190,7 @@ fn described() -> String {
         warnings: &["wire 'soft': tip load is unusual".to_owned()],
         branches: &branches(),
         wires: &wires,
+        remarks: &[],
         imported: None,
     })
 }

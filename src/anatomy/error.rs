@@ -111,6 +111,14 @@ pub enum Fault {
         /// Names that are there.
         present: String,
     },
+    /// The array of names is not there.
+    #[error("has no names called \"{wanted}\"; {present}")]
+    NoNames {
+        /// Name of the array that was looked for.
+        wanted: String,
+        /// What is there.
+        present: String,
+    },
     /// A radius that cannot be.
     #[error("the radius of point {point} is {value}; allowed is any number above 0")]
     BadRadius {
@@ -192,6 +200,11 @@ impl Fault {
             Self::Empty { .. } => "look into the file with a viewer: is it the right one?".into(),
             Self::NoRadius { .. } => {
                 "name the array with radius_array = \"...\" in [vessel], or export the radius"
+                    .into()
+            }
+            Self::NoNames { .. } => {
+                "correct name_array in [vessel], or name the branches in [[vessel.name]] tables \
+                 or in a names_file"
                     .into()
             }
             Self::BadRadius { .. } => "correct the radius, or leave the point out".into(),

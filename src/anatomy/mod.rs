@@ -7,6 +7,7 @@
 //! [`VesselSpec`](crate::scenario::model::VesselSpec).
 mod error;
 mod frame;
+mod names;
 mod read;
 pub mod surface;
 pub mod tree;
@@ -16,7 +17,8 @@ use std::sync::Arc;
 
 pub use error::{AnatomyError, At, Fault};
 pub use frame::{Frame, Unit};
-pub use read::{Content, Line, Lines, RawSurface, parse};
+pub use names::names;
+pub use read::{Arrays, Content, Line, Lines, RawSurface, parse};
 
 use frame::Size;
 use surface::Mesh;
@@ -59,7 +61,7 @@ impl Imported {
 /// # Errors
 /// The first thing found wrong, with its place in the file.
 pub fn import(path: &Path, settings: &Settings) -> Result<(Imported, Vec<u8>), Box<AnatomyError>> {
-    let (content, bytes) = read::read(path, settings.radius_array.as_deref())?;
+    let (content, bytes) = read::read(path, &settings.arrays)?;
     let made = match content {
         Content::Lines(lines) => from_lines(lines, settings),
         Content::Surface(surface) => from_surface(surface, settings),

@@ -21,7 +21,7 @@ pub mod view;
 mod vtk;
 mod writer;
 
-pub use outline::{OutlineBranch, OutlinePoint, SceneOutline};
+pub use outline::{OutlineBranch, OutlinePoint, OutlineWall, SceneOutline};
 pub use page::report_page;
 pub use scene::CAUTION;
 pub use summary::{Summary, summary};

@@ -1,12 +1,18 @@
-//! The scene as reports draw it: tubes with names, the guide's end, the target.
+//! The scene as reports draw it: tubes with names, bodies in them, the guide's end, the target; and
+//! the wall itself where that is a surface from a file.
 
 use nalgebra::Vector3;
+use rayon::prelude::*;
 
+use super::export;
+use crate::anatomy::surface::Mesh;
 use crate::trial::Prepared;
-use crate::vessel::{Branch, Centreline};
+use crate::vessel::{Branch, Centreline, obstacle};
 
 /// Largest distance between two points of an outline in mm.
 const SPACING_MM: f64 = 0.5;
+/// Distance in mm within which the triangles lie of a wall into which narrowings were put.
+const WALL_WITHIN_MM: f64 = 0.05;
 
 /// One point of a branch's centreline.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,11 +43,24 @@ impl OutlineBranch {
     }
 }
 
+/// A wall of triangles.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OutlineWall {
+    /// The triangles, in mm.
+    pub mesh: Mesh,
+    /// Number of the branch to which each belongs.
+    pub branch_of: Vec<usize>,
+}
+
 /// The scene as reports draw it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SceneOutline {
     /// The branches.
     pub branches: Vec<OutlineBranch>,
+    /// Bodies that stand in the lumen, each along its axis.
+    pub bodies: Vec<OutlineBranch>,
+    /// The wall, where it comes from a surface.
+    pub wall: Option<OutlineWall>,
     /// Name of the target branch.
     pub target: String,
     /// End of the guiding catheter in mm.
@@ -62,6 +81,8 @@ impl SceneOutline {
                 .iter()
                 .map(OutlineBranch::of)
                 .collect(),
+            bodies: bodies(prepared),
+            wall: prepared.surface().and_then(|_| wall(prepared)),
             target: prepared.scenario().target.branch.clone(),
             guide_end_mm: guide.exit,
             guide_direction: guide.axis,
@@ -73,6 +94,39 @@ impl SceneOutline {
     pub fn target_branch(&self) -> Option<&OutlineBranch> {
         self.branches.iter().find(|b| b.name == self.target)
     }
+}
+
+/// The bodies that stand in the lumen.
+fn bodies(prepared: &Prepared) -> Vec<OutlineBranch> {
+    let specs = prepared.scenario().obstacles.iter();
+    let body = |spec| Some((spec, obstacle(prepared.tree(), spec)?));
+    specs
+        .filter_map(body)
+        .map(|(spec, body)| OutlineBranch {
+            name: format!("obstacle in {}", spec.branch),
+            points: body
+                .outline()
+                .map(|(position_mm, radius_mm)| OutlinePoint {
+                    position_mm,
+                    radius_mm,
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+/// The wall of a lumen from a file, with the branch whose tube is nearest to each triangle.
+fn wall(prepared: &Prepared) -> Option<OutlineWall> {
+    let mesh = export::wall(prepared, WALL_WITHIN_MM)?;
+    let tree = prepared.tree();
+    let branch_of = (0..mesh.triangles.len())
+        .into_par_iter()
+        .map_init(Vec::new, |near, t| {
+            let [a, b, c] = mesh.corners(t);
+            tree.nearest_tube(&((a + b + c) / 3.0), near).0
+        })
+        .collect();
+    Some(OutlineWall { mesh, branch_of })
 }
 
 /// Points along a centreline at even distances of at most [`SPACING_MM`].

@@ -13,8 +13,8 @@ use crate::anatomy::Imported;
 use crate::device::Wire;
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    AidsSpec, GuideAimSpec, GuideSpec, PlanSpec, Scenario, SolverSpec, TargetSpec, VariationSpec,
-    VesselSpec, WireSpec,
+    AidsSpec, GuideAimSpec, GuideSpec, ObstacleSpec, PlanSpec, Scenario, SolverSpec, TargetSpec,
+    VariationSpec, VesselSpec, WireSpec,
 };
 use crate::scenario::view::SightSpec;
 
@@ -57,6 +57,8 @@ pub struct Scene<'a> {
     pub branches: &'a [BranchLine],
     /// The wires that were built, in the order of the scenario.
     pub wires: &'a [Wire],
+    /// What is worth knowing of the techniques in this anatomy.
+    pub remarks: &'a [String],
     /// The tree that a file of anatomy became, if the vessel comes from one.
     pub imported: Option<&'a Imported>,
 }
@@ -99,7 +101,7 @@ pub fn describe(scene: &Scene) -> String {
         format!(
             "VESSEL\n{}{}",
             branch_table(scene.branches),
-            vessel_lines(&scenario.vessel)
+            vessel_lines(&scenario.vessel, &scenario.obstacles)
         ),
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target)),
@@ -112,6 +114,10 @@ pub fn describe(scene: &Scene) -> String {
         ));
     }
     sections.push(format!("TECHNIQUES\n{}", technique_table(scenario)));
+    if !scene.remarks.is_empty() {
+        let list: String = scene.remarks.iter().map(|remark| bullet(remark)).collect();
+        sections.push(format!("BALLOONS in their vessel\n{list}"));
+    }
     if let Some(view) = &scenario.view {
         sections.push(format!("VIEW\n{}", view::section(view)));
     }
@@ -185,7 +191,7 @@ fn branch_table(branches: &[BranchLine]) -> String {
     table.render()
 }
 
-fn vessel_lines(vessel: &VesselSpec) -> String {
+fn vessel_lines(vessel: &VesselSpec, obstacles: &[ObstacleSpec]) -> String {
     let mut lines: Vec<(&str, String)> = vessel
         .narrowings
         .iter()
@@ -196,6 +202,7 @@ fn vessel_lines(vessel: &VesselSpec) -> String {
             );
             ("narrowing", text)
         })
+        .chain(obstacles.iter().map(obstacle))
         .collect();
     lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
     lines.push((
@@ -206,6 +213,27 @@ fn vessel_lines(vessel: &VesselSpec) -> String {
         ),
     ));
     pairs(&lines)
+}
+
+fn obstacle(o: &ObstacleSpec) -> (&'static str, String) {
+    let aside = if o.off_axis_mm > 0.0 {
+        format!(
+            ", {} mm off the axis towards {} deg",
+            o.off_axis_mm,
+            degrees(o.plane_rad)
+        )
+    } else {
+        String::new()
+    };
+    let text = format!(
+        "{} at {} mm: {} mm long, {} mm wide{aside}, {} mN/mm for each mm of wire",
+        o.branch,
+        fixed(o.station_mm, 1),
+        o.length_mm,
+        o.diameter_mm,
+        o.stiffness_mn_per_mm2
+    );
+    ("obstacle", text)
 }
 
 fn guide_lines(guide: &GuideSpec) -> String {
@@ -330,10 +358,13 @@ fn aids(aids: &AidsSpec) -> String {
     if let Some(b) = &aids.balloon {
         let _ = write!(
             out,
-            "; a balloon of {} x {} mm blocks the parent from {} mm beyond the branching \
+            "; a balloon of {} x {} mm blocks the way straight on from {} mm beyond the branching \
              ({} mN/mm for each mm of wire)",
             b.diameter_mm, b.length_mm, b.beyond_mm, b.stiffness_mn_per_mm2
         );
+        if let Some(shaft) = b.shaft {
+            let _ = write!(out, ", its shaft of {} mm in the lumen", shaft.diameter_mm);
+        }
     }
     if let Some(e) = &aids.exchange {
         let _ = write!(out, "; after {} attempts with wire {:?}", e.after, e.wire);

@@ -106,8 +106,9 @@ pub fn read_wire(path: &Path) -> Result<WireShape, KeepError> {
     })
 }
 
-/// Writes the outlines of all branches as triangulated tubes, with the branch's number at each
-/// triangle.
+/// Writes the lumen as triangles with the number of their branch: the wall itself where that is a
+/// surface from a file, else the outlines of all branches as tubes. Bodies in the lumen follow as
+/// tubes with the number -1.
 ///
 /// # Errors
 ///
@@ -116,7 +117,18 @@ pub fn write_vessel(path: &Path, outline: &SceneOutline) -> Result<(), KeepError
     let mut positions = Vec::new();
     let mut connectivity: Vec<u64> = Vec::new();
     let mut branch_of: Vec<f64> = Vec::new();
-    for (number, branch) in outline.branches.iter().enumerate() {
+    let mut tubes: Vec<(f64, &OutlineBranch)> = Vec::new();
+    if let Some(wall) = &outline.wall {
+        positions.extend_from_slice(&wall.mesh.points);
+        let corners = wall.mesh.triangles.iter().flatten();
+        connectivity.extend(corners.map(|i| u64::from(*i)));
+        branch_of.extend(wall.branch_of.iter().map(|b| *b as f64));
+    } else {
+        let numbered = outline.branches.iter().enumerate();
+        tubes.extend(numbered.map(|(number, branch)| (number as f64, branch)));
+    }
+    tubes.extend(outline.bodies.iter().map(|body| (-1.0, body)));
+    for (number, branch) in tubes {
         let first = positions.len();
         positions.extend(tube(branch));
         for ring in 0..branch.points.len().saturating_sub(1) {
@@ -125,7 +137,7 @@ pub fn write_vessel(path: &Path, outline: &SceneOutline) -> Result<(), KeepError
                 let b = (first + ring * RING + (k + 1) % RING) as u64;
                 let over = RING as u64;
                 connectivity.extend([a, b, b + over, a, b + over, a + over]);
-                branch_of.extend([number as f64; 2]);
+                branch_of.extend([number; 2]);
             }
         }
     }

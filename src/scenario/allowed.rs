@@ -195,6 +195,8 @@ pub(super) const STRAIN: Allowed = Allowed::above(0.0, 0.2, "").suspect(|value| 
 pub(super) const TIP_BEND: Allowed = Allowed::between(0.0, 360.0, "deg");
 /// Diameter to which a balloon is inflated.
 pub(super) const BALLOON: Allowed = Allowed::between(0.5, 10.0, "mm");
+/// Distance of a body's axis from that of its vessel.
+pub(super) const OFF_AXIS: Allowed = Allowed::between(0.0, 20.0, "mm");
 /// Angle of a guide's direction off its vessel's.
 pub(super) const GUIDE_TILT: Allowed = Allowed::between(0.0, 60.0, "deg");
 /// How much deeper a guide stands.

@@ -87,35 +87,41 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
     }
     let located = |problem: Box<Problem>| problem.located(&source);
     let (imported, bytes) = anatomy_file(&source).map_err(located)?.unzip();
+    let bytes = bytes.unwrap_or_default();
     let (scenario, warnings) = checked(&source, imported.as_ref()).map_err(located)?;
     Ok(Loaded {
         scenario,
-        content_hash: content_hash(&source, bytes.as_deref()),
+        content_hash: content_hash(&source, &bytes),
         source,
         warnings,
         imported,
     })
 }
 
-/// Reads the file of anatomy named by `vessel.file`, whose path counts from the scenario file.
-fn anatomy_file(source: &Source) -> Checked<Option<(Imported, Vec<u8>)>> {
+/// Reads the file of anatomy named by `vessel.file` and the file of names beside it, whose paths
+/// count from the scenario file; also gives the bytes of both.
+fn anatomy_file(source: &Source) -> Checked<Option<(Imported, Vec<Vec<u8>>)>> {
     let document = parsed(&source.text, 0)?;
     refuse_a_tree(&document)?;
     let root = Table::root(&document, 0, tables::SCENARIO, "the scenario")?;
-    let Some(request) = tables::anatomy_request(&root)? else {
+    let Some(mut request) = tables::anatomy_request(&root)? else {
         return Ok(None);
     };
     let folder = source.path.parent().unwrap_or(Path::new(""));
-    match anatomy::import(&folder.join(&request.file), &request.settings) {
-        Ok(read) => Ok(Some(read)),
-        Err(error) => Err(Problem::new(
-            Fault::Anatomy {
-                message: error.to_string(),
-                remedy: error.fault.help(),
-            },
-            request.place,
-        )),
+    let refused = |error: Box<anatomy::AnatomyError>, place: Place| {
+        let (message, remedy) = (error.to_string(), error.fault.help());
+        Problem::new(Fault::Anatomy { message, remedy }, place)
+    };
+    let mut files = Vec::new();
+    if let Some((names, place)) = &request.names {
+        let read = anatomy::names(&folder.join(names)).map_err(|e| refused(e, *place))?;
+        request.settings.names.splice(0..0, read.0);
+        files.push(read.1);
     }
+    let (imported, bytes) = anatomy::import(&folder.join(&request.file), &request.settings)
+        .map_err(|e| refused(e, request.place))?;
+    files.insert(0, bytes);
+    Ok(Some((imported, files)))
 }
 
 /// Reads the wires and the bench tests of the file at `path`: a scenario, which is checked as a
@@ -130,7 +136,7 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
         cause,
     };
     let text = fs::read_to_string(path).map_err(unreadable)?;
-    let alone = is_bench(&text);
+    let alone = is_no_scenario(&text);
     let source = if alone {
         Source {
             path: path.to_owned(),
@@ -155,7 +161,7 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
     let (bench, warnings) = read().map_err(|problem| problem.located(&source))?;
     Ok(LoadedBench {
         bench,
-        content_hash: content_hash(&source, None),
+        content_hash: content_hash(&source, &[]),
         source,
         warnings,
     })
@@ -169,12 +175,18 @@ pub fn holds_wires_alone(path: &Path) -> bool {
 
 /// Whether a text holds wires and none of the tables that only a scenario needs.
 fn is_bench(text: &str) -> bool {
-    const SCENARIO_ONLY: [&str; 5] = ["vessel", "guide", "target", "technique", "study"];
-    DeTable::parse(text).is_ok_and(|document| {
-        let table = document.get_ref();
-        let has = |field: &str| table.contains_key(field);
-        (has("wire") || has("assay")) && !SCENARIO_ONLY.into_iter().any(has)
-    })
+    is_no_scenario(text) && has_any(text, &["wire", "assay"])
+}
+
+/// Whether a text that can be parsed holds none of the tables that only a scenario needs.
+fn is_no_scenario(text: &str) -> bool {
+    DeTable::parse(text).is_ok()
+        && !has_any(text, &["vessel", "guide", "target", "technique", "study"])
+}
+
+fn has_any(text: &str, fields: &[&str]) -> bool {
+    DeTable::parse(text)
+        .is_ok_and(|document| fields.iter().any(|f| document.get_ref().contains_key(*f)))
 }
 
 /// Parses and checks all files of a scenario.
@@ -272,16 +284,13 @@ fn tree_file(source: &Source) -> Checked<Option<SourceFile>> {
     }
 }
 
-/// SHA-256 over the scenario file, then the tree file, then the file of anatomy, each preceded by
+/// SHA-256 over the scenario file, then the tree file, then the files of anatomy, each preceded by
 /// its length so that moving bytes from one to the other changes the result.
-fn content_hash(source: &Source, anatomy: Option<&[u8]>) -> String {
+fn content_hash(source: &Source, anatomy: &[Vec<u8>]) -> String {
     let mut hasher = Sha256::new();
-    let files = [
-        Some(source.text.as_bytes()),
-        source.tree.as_ref().map(|tree| tree.text.as_bytes()),
-        anatomy,
-    ];
-    for bytes in files.into_iter().flatten() {
+    let texts = [Some(&source.text), source.tree.as_ref().map(|t| &t.text)];
+    let texts = texts.into_iter().flatten().map(String::as_bytes);
+    for bytes in texts.chain(anatomy.iter().map(Vec::as_slice)) {
         hasher.update((bytes.len() as u64).to_le_bytes());
         hasher.update(bytes);
     }

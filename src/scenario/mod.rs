@@ -51,6 +51,8 @@
 //! | `units` | unit of the file | "mm", "cm", "m" | from the size, with a warning |
 //! | `frame` | which way its axes point | "left-posterior-superior" ("LPS"), "right-anterior-superior" ("RAS"), "scene" (x to the patient's left, y to the head, z to the front) | what the file states as `SPACE=`; else it must be given |
 //! | `radius_array` | name of the radius array or column | text | `MaximumInscribedSphereRadius`, `radius`; twice: `diameter` |
+//! | `name_array` | name of the array of texts (at lines or points) or column that names the branches | text | `name`, `label` |
+//! | `names_file` | table (`.csv`) with a column `name` and one of `branch`, `tip` or `x`, `y`, `z` (mm, scene's frame) | path | none |
 //! | `inlet_mm` | point near which the tree begins, in the scene's frame | ±1e4 mm each | the root in the file, or the widest end |
 //! | `cut_inlet_mm` | length cut off every line that begins at the inlet | 0 to 1e4 mm | 0 |
 //! | `cut_inlet_radius_mm` | cut up to where, behind its widest point, the radius first falls below this | (0 to 40 mm | none |
@@ -102,6 +104,20 @@
 //! | `at_mm` | station of its middle | 0 to the branch's length | |
 //! | `length_mm` | whole length | (0 to 1e4 mm | |
 //! | `diameter_mm` | smallest diameter | (0 to 40 mm | |
+//!
+//! With `file` the branch may be said by `tip` or `near_mm` too, as in `[guide]`.
+//!
+//! ## `[[vessel.obstacle]]` (may be left out): a body that wire and catheter cannot enter
+//!
+//! | field | meaning | range | default |
+//! |---|---|---|---|
+//! | `branch` (with `file` also `tip`, `near_mm`) | branch in which it stands | a branch | |
+//! | `at_mm` | station of its middle | 0 to the branch's length | |
+//! | `length_mm` | whole length with its round ends; if shorter than it is wide it is a ball | (0 to 1e4 mm, within the branch | |
+//! | `diameter_mm` | its diameter; as wide as the lumen it closes the branch | (0 to 40 mm | |
+//! | `off_axis_mm` | how far its axis lies off the vessel's, such as for a nodule of the wall | 0 to 20 mm | 0 |
+//! | `plane_deg` | to which side, about the vessel's axis | -360 to 360 | 0 |
+//! | `stiffness_mN_per_mm2` | its stiffness per mm of wire; small for a soft body | (0 to 1e6 mN/mm² | 300 |
 //!
 //! ## `[guide]`
 //!
@@ -186,7 +202,7 @@
 //! | `lead_mm` | angled-support: wire in front of the catheter on the way | (0 to 1e4 mm | 5 |
 //! | `angle_deg` | angled-support: angle to which a steerable tip is bent there | its range | its largest |
 //! | `follow_mm` | support, angled-support: how far beyond the ostium the catheter is to follow the wire | (0 to 1e4 mm | it does not |
-//! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the target's parent from so far beyond the branching | diameter 0.5 to 10 mm | none |
+//! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the vessel that goes straight on, from so far beyond the branching; with `shaft_diameter_mm` its shaft shares the lumen, where `shaft_wire` (the first wire of the file unless named) comes to lie | diameter 0.5 to 10 mm | none |
 //! | `exchange` | all but push: `{ after = 2, wire }`: after so many attempts goes on with another wire, from the guide's end or through the catheter that holds the place | a wire of the scenario | none |
 //! | `guide_aims` | redirect: list of `{ tilt_deg = 0, plane_deg = 0, deeper_mm = 0 }`: how the guide is pointed before each further attempt, in turn | tilt 0 to 60 deg, 0 to 50 mm deeper | none |
 //! | `sight` | what it may see: all, or one projection on the roadmap that is believed | "full", or a view such as "LAO 40 CRA 30" | "full" |

@@ -35,6 +35,8 @@ pub struct Scenario {
     pub study: StudySpec,
     /// The vessel tree.
     pub vessel: VesselSpec,
+    /// Bodies that stand in the lumen.
+    pub obstacles: Vec<ObstacleSpec>,
     /// Where the guiding catheter ends and how firmly it sits.
     pub guide: GuideSpec,
     /// The branch that has to be reached.
@@ -188,6 +190,37 @@ pub struct NarrowingSpec {
     pub diameter_mm: f64,
     /// Where it is described.
     pub place: Place,
+}
+
+/// A body in the lumen that wire and catheter cannot enter: a plug, a nodule of the wall, an
+/// inflated balloon. It is round, of one diameter, with round ends, and follows the centreline.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ObstacleSpec {
+    /// Branch in which it stands.
+    pub branch: String,
+    /// Station of its middle in mm from the start of the branch.
+    pub station_mm: f64,
+    /// Whole length in mm, above 0; one shorter than it is wide is a ball.
+    pub length_mm: f64,
+    /// Its diameter in mm, above 0.
+    pub diameter_mm: f64,
+    /// How far its axis lies off the centreline in mm; 0 or more.
+    pub off_axis_mm: f64,
+    /// Direction to which it does, in rad about the centreline's tangent from its running normal.
+    pub plane_rad: f64,
+    /// Stiffness of its foundation in mN/mm², above 0; small for a soft body.
+    pub stiffness_mn_per_mm2: f64,
+    /// Where it is described.
+    pub place: Place,
+}
+
+impl ObstacleSpec {
+    /// Stations in mm of its two ends.
+    #[must_use]
+    pub fn reaches_mm(&self) -> (f64, f64) {
+        let half = 0.5 * self.length_mm.max(self.diameter_mm);
+        (self.station_mm - half, self.station_mm + half)
+    }
 }
 
 /// The guiding catheter: a channel that ends in a branch.
@@ -393,7 +426,7 @@ pub struct AnchorSpec {
     pub place: Place,
 }
 
-/// An occluding balloon in the target's parent, beyond the branching.
+/// An occluding balloon in the vessel that goes straight on where the target leaves.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct BalloonSpec {
     /// Diameter to which it is inflated in mm, above 0.
@@ -404,8 +437,20 @@ pub struct BalloonSpec {
     pub beyond_mm: f64,
     /// Stiffness of its foundation in mN/mm², above 0; small for a soft balloon.
     pub stiffness_mn_per_mm2: f64,
+    /// Its shaft, where that shares the lumen with the wire.
+    pub shaft: Option<ShaftSpec>,
     /// Where it is described.
     pub place: Place,
+}
+
+/// The shaft of a balloon, from the guide to the balloon: it lies where the wire over which the
+/// balloon was brought comes to lie when it is fed there.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ShaftSpec {
+    /// Diameter in mm, above 0.
+    pub diameter_mm: f64,
+    /// Index of the wire over which the balloon was brought.
+    pub wire: usize,
 }
 
 /// A change of wire.

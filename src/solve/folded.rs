@@ -78,8 +78,9 @@ impl<'a> Insertion<'a> {
     ) -> Result<Self, Unresolved> {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let side = own_side(&intake, wire, &channel, &fold);
-        Self::laid(
-            side,
+        let rod = lay(&intake, &channel, &fold, side);
+        Self::let_go(
+            rod,
             wire,
             (lumen, wall_stiffness),
             channel,
@@ -88,13 +89,15 @@ impl<'a> Insertion<'a> {
         )
     }
 
-    /// The same with the free leg on the side `side` of the main leg (a unit vector across the
-    /// guide's axis), rolled so that it bends there on its own.
+    /// The same laid on something: `bed` gives the place in mm at a distance ahead of the guide's
+    /// end and a distance of the free leg's side from the main leg's, both in mm; `side` is that
+    /// side at the guide's end (a unit vector across its axis). The wire is rolled so that it bends
+    /// there on its own.
     ///
     /// # Errors
     /// As [`Insertion::folded`].
-    pub(super) fn folded_to(
-        side: Vector3<f64>,
+    pub(super) fn folded_on(
+        (bed, side): (&dyn Fn(f64, f64) -> Vector3<f64>, Vector3<f64>),
         wire: &Wire,
         (lumen, wall_stiffness): (&'a dyn Lumen, f64),
         channel: Channel,
@@ -104,8 +107,12 @@ impl<'a> Insertion<'a> {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let own = own_side(&intake, wire, &channel, &fold);
         fold.roll_rad += channel.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
-        Self::laid(
-            side,
+        let rod = intake.rod_along(&channel, fold.roll_rad, |behind| {
+            let (along, aside) = fold.path(behind);
+            bed(along, aside) - channel.exit
+        });
+        Self::let_go(
+            rod,
             wire,
             (lumen, wall_stiffness),
             channel,
@@ -114,16 +121,15 @@ impl<'a> Insertion<'a> {
         )
     }
 
-    /// Lays the wire out with its free leg on that side and lets it go.
-    fn laid(
-        side: Vector3<f64>,
+    /// Lets a wire go that was laid out with its fold.
+    fn let_go(
+        rod: Rod,
         wire: &Wire,
         (lumen, wall_stiffness): (&'a dyn Lumen, f64),
         channel: Channel,
         settings: StepSettings,
         (intake, fold): (Intake, Fold),
     ) -> Result<Self, Unresolved> {
-        let rod = lay(&intake, &channel, &fold, side);
         let legs = Legs::new(
             wire.radius_mm(),
             wall_stiffness,

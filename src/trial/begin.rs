@@ -6,7 +6,7 @@ use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec};
 use crate::solve::{Fold, Insertion, PairStart, Rig, Start, Telescope, Unresolved};
-use crate::vessel::{Balloon, Lumen, Strand, Tree, WithGuide};
+use crate::vessel::{Balloon, Lumen, Onward, Strand, Tree, WithGuide, obstacle};
 
 /// Edge length in mm that a fold needs at most, to lie bent in a guide.
 pub(super) const FOLD_EDGE_MM: f64 = 0.3;
@@ -24,9 +24,12 @@ pub(super) struct Ground<'t> {
     pub(super) variation: Variation,
     pub(super) lumen: &'t dyn Lumen,
     pub(super) with_guide: WithGuide<'t>,
-    balloon: Option<Balloon>,
+    /// What stands in the lumen, with its stiffness in mN/mm².
+    bodies: Vec<(Balloon, f64)>,
     /// Where a dual-lumen catheter and its first wire lie.
     pub(super) beside: Strand,
+    /// Where the balloon's shaft lies.
+    pub(super) shaft: Strand,
 }
 
 impl<'t> Ground<'t> {
@@ -39,24 +42,27 @@ impl<'t> Ground<'t> {
         tree: &'t Tree,
         lumen: &'t dyn Lumen,
     ) -> Self {
+        let target = prepared.target_branch();
         let balloon = technique.aids.balloon.as_ref();
-        let blocked = tree.branches()[prepared.target_branch()].parent;
+        let blocked = tree.branches()[target].parent;
         let balloon = balloon.zip(blocked).map(|(balloon, (parent, station))| {
-            Balloon::new(
-                &tree.branches()[parent].centreline,
-                station + balloon.beyond_mm,
-                balloon.length_mm,
-                balloon.diameter_mm,
-            )
+            let onward = Onward::new(tree, parent, station, target);
+            let (from, length) = (balloon.beyond_mm, balloon.length_mm);
+            let body = Balloon::new(|s| onward.position(s), from, length, balloon.diameter_mm);
+            (body, balloon.stiffness_mn_per_mm2)
         });
+        let obstacles = prepared.scenario().obstacles.iter();
+        let obstacles =
+            obstacles.filter_map(|o| Some((obstacle(tree, o)?, o.stiffness_mn_per_mm2)));
         Self {
             prepared,
             technique,
             variation,
             lumen,
             with_guide: prepared.with_guide(lumen),
-            balloon,
+            bodies: obstacles.chain(balloon).collect(),
             beside: Strand::default(),
+            shaft: Strand::default(),
         }
     }
 
@@ -73,8 +79,11 @@ impl<'t> Ground<'t> {
             (None, Some(fold)) => Box::new(self.folded(&wire, fold)?),
             (None, None) => Box::new(self.straight(&wire)?),
         };
-        if let (Some(balloon), Some(spec)) = (&self.balloon, &self.technique.aids.balloon) {
-            rig.obstruct(balloon, spec.stiffness_mn_per_mm2);
+        for (body, stiffness) in &self.bodies {
+            rig.obstruct(body, *stiffness);
+        }
+        if self.lay_shaft(&wire)? {
+            rig.obstruct(&self.shaft, self.wall_stiffness());
         }
         Ok(rig)
     }

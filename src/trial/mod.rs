@@ -3,7 +3,9 @@
 mod begin;
 mod carry;
 mod course;
+mod first_wire;
 mod fit;
+mod obstacle_check;
 mod prepared;
 mod recorder;
 pub mod result;
@@ -16,6 +18,7 @@ mod view_study;
 mod watch;
 
 pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
+pub use obstacle_check::ObstacleFault;
 pub use prepared::{Prepared, SetupError, Strategy, strategies};
 pub use route::{Place, Route};
 pub use run::run_trial;

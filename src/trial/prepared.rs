@@ -1,12 +1,13 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
+use super::obstacle_check::ObstacleFault;
 use super::technique_check::{self, TechniqueFault};
 use crate::device::{Catheter, DeviceError, Wire};
 use crate::projection::{self, Beam};
 use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Lumen, SurfaceLumen, Tree, VesselError, WithGuide};
+use crate::vessel::{Lumen, Onward, SurfaceLumen, Tree, VesselError, WithGuide};
 
 /// Why a scenario cannot be made ready.
 #[derive(Debug, thiserror::Error)]
@@ -59,6 +60,9 @@ pub enum SetupError {
         /// Where the catheter was given.
         place: Place,
     },
+    /// A body that stands in the lumen does not go with the rest.
+    #[error(transparent)]
+    Obstacle(#[from] ObstacleFault),
     /// The wire does not fit.
     #[error(
         "diameter_mm of wire {wire:?} is {diameter_mm:.4} mm, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
@@ -96,6 +100,7 @@ impl SetupError {
         match self {
             Self::Vessel(e) => e.place(),
             Self::Device(e) => e.place(),
+            Self::Obstacle(e) => e.place(),
             Self::NoBranch { place, .. }
             | Self::GuideOffBranch { place, .. }
             | Self::WireTooThick { place, .. }
@@ -112,6 +117,7 @@ impl SetupError {
         match self {
             Self::Vessel(_) => "correct this branch, or the one on which it hangs",
             Self::Device(_) => "correct this device",
+            Self::Obstacle(_) => "move the obstacle, or make it smaller",
             Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
             Self::NoBranch { .. } => "name a branch of the vessel",
@@ -246,6 +252,7 @@ impl Prepared {
             channel,
         };
         prepared.check_fit(guide_index)?;
+        prepared.check_obstacles()?;
         for technique in &scenario.techniques {
             technique_check::check(&prepared, technique).map_err(|(fault, place)| {
                 SetupError::Technique {
@@ -339,6 +346,22 @@ impl Prepared {
             radius_mm,
             length_mm,
         )
+    }
+
+    /// Least and greatest diameter in mm of the lumen along the balloon of a technique.
+    #[must_use]
+    pub fn lumen_at_balloon(&self, technique: &TechniqueSpec) -> Option<(f64, f64)> {
+        const STATIONS: u32 = 50;
+        let balloon = technique.aids.balloon.as_ref()?;
+        let (parent, station) = self.tree.branches()[self.target].parent?;
+        let onward = Onward::new(&self.tree, parent, station, self.target);
+        let diameter = |i: u32| {
+            let share = f64::from(i) / f64::from(STATIONS);
+            2.0 * onward.radius(balloon.beyond_mm + share * balloon.length_mm)
+        };
+        let all = (0..=STATIONS).map(diameter);
+        let (least, most) = (f64::min, f64::max);
+        Some((all.clone().fold(f64::INFINITY, least), all.fold(0.0, most)))
     }
 
     /// The target and the branches that lead to it.

@@ -2,6 +2,7 @@
 
 use super::prepared::Prepared;
 use crate::scenario::model::{Place, PlanSpec, TechniqueSpec};
+use crate::vessel::Onward;
 
 /// Why a technique cannot be tried.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -43,18 +44,20 @@ pub enum TechniqueFault {
         inner_mm: f64,
     },
     /// The target hangs on nothing that a balloon could block.
-    #[error("a balloon blocks the vessel that goes straight on, but the target has no parent")]
+    #[error(
+        "a balloon blocks the vessel that goes straight on, but none does where the target begins"
+    )]
     NothingToBlock,
     /// The balloon reaches beyond the end of its vessel.
     #[error(
-        "the balloon reaches to {end_mm:.1} mm of branch {branch:?}, which ends at {length_mm:.1} mm; allowed is a balloon that ends on it (smaller length_mm or beyond_mm)"
+        "the balloon ends {end_mm:.1} mm beyond the branching, but the vessel that goes straight on there ({vessel}) is {length_mm:.1} mm long; allowed is a balloon that ends in it (smaller length_mm or beyond_mm)"
     )]
-    BalloonOffBranch {
-        /// Far end of the balloon in mm from the start of the branch.
+    BalloonOffVessel {
+        /// Far end of the balloon in mm from the branching.
         end_mm: f64,
-        /// Branch.
-        branch: String,
-        /// Its length in mm.
+        /// Branches of the vessel that goes straight on.
+        vessel: String,
+        /// Its length in mm from the branching.
         length_mm: f64,
     },
     /// The anchor is no branch that could hold the tip.
@@ -69,14 +72,14 @@ pub enum TechniqueFault {
     },
     /// The first wire would reach beyond the end of the vessel.
     #[error(
-        "the first wire would reach to {end_mm:.1} mm of branch {branch:?}, which ends at {length_mm:.1} mm; allowed is up to {KEPT_MM} mm before its end (a smaller first_wire_past_mm)"
+        "the first wire would lie {wire_mm:.1} mm beyond the branching, but the vessel that goes straight on there ({vessel}) is {length_mm:.1} mm long; allowed is up to {KEPT_MM} mm before its end (a smaller first_wire_past_mm)"
     )]
-    CarrierOffBranch {
-        /// Where its tip would lie, in mm from the start of the branch.
-        end_mm: f64,
-        /// Branch.
-        branch: String,
-        /// Its length in mm.
+    CarrierOffVessel {
+        /// Tip of the first wire in mm from the branching.
+        wire_mm: f64,
+        /// Branches of the vessel that goes straight on.
+        vessel: String,
+        /// Its length in mm from the branching.
         length_mm: f64,
     },
     /// The catheter would come off its first wire.
@@ -156,13 +159,12 @@ fn carrier_fits(prepared: &Prepared, technique: &TechniqueSpec) -> Result<(), Te
             least_mm: catheter_mm + KEPT_MM,
         });
     }
-    let length_mm = branches[parent].centreline.length_mm();
-    let end_mm = station + wire_mm;
-    if end_mm + KEPT_MM > length_mm {
-        return Err(TechniqueFault::CarrierOffBranch {
-            end_mm,
-            branch: branches[parent].name.clone(),
-            length_mm,
+    let onward = Onward::new(prepared.tree(), parent, station, prepared.target_branch());
+    if wire_mm + KEPT_MM > onward.length_mm() {
+        return Err(TechniqueFault::CarrierOffVessel {
+            wire_mm,
+            vessel: onward.names(),
+            length_mm: onward.length_mm(),
         });
     }
     Ok(())
@@ -212,20 +214,23 @@ fn balloon_fits(
     let Some(balloon) = &technique.aids.balloon else {
         return Ok(());
     };
-    let branches = prepared.tree().branches();
-    let Some((parent, station)) = branches[prepared.target_branch()].parent else {
+    let (tree, target) = (prepared.tree(), prepared.target_branch());
+    let Some((parent, station)) = tree.branches()[target].parent else {
         return Err((TechniqueFault::NothingToBlock, balloon.place));
     };
-    let end_mm = station + balloon.beyond_mm + balloon.length_mm;
-    let length_mm = branches[parent].centreline.length_mm();
+    let onward = Onward::new(tree, parent, station, target);
+    let end_mm = balloon.beyond_mm + balloon.length_mm;
+    let length_mm = onward.length_mm();
     if end_mm <= length_mm {
         return Ok(());
     }
-    let branch = branches[parent].name.clone();
+    if length_mm <= 0.0 {
+        return Err((TechniqueFault::NothingToBlock, balloon.place));
+    }
     Err((
-        TechniqueFault::BalloonOffBranch {
+        TechniqueFault::BalloonOffVessel {
             end_mm,
-            branch,
+            vessel: onward.names(),
             length_mm,
         },
         balloon.place,

@@ -1,14 +1,17 @@
-//! A balloon inflated in a vessel: a body that the wire cannot enter.
+//! A balloon inflated in a vessel, or another body like it: one that the wire cannot enter.
+
+use std::f64::consts::FRAC_PI_2;
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::centreline::Centreline;
 use super::lumen::{Lumen, LumenPoint};
 
 /// Spacing in mm of the points by which the balloon's axis is given.
 const SPACING_MM: f64 = 0.5;
+/// Pieces in which the outline of a round end is given.
+const CAP: u32 = 6;
 
-/// An inflated balloon on a stretch of a centreline: a tube of its diameter with round ends.
+/// An inflated balloon on a stretch of a line: a tube of its diameter with round ends.
 ///
 /// As a [`Lumen`] it is the space around the balloon: the signed distance is negative outside of
 /// the balloon, and its gradient points into it.
@@ -27,22 +30,49 @@ struct OffAxis {
 }
 
 impl Balloon {
-    /// A balloon of `diameter_mm` whose near end stands at `from_mm` on a centreline and whose far
-    /// end `length_mm` further on; all in mm and above 0. A balloon shorter than it is wide is a
-    /// ball. Ends off the centreline are taken at its end.
+    /// A balloon of `diameter_mm` whose near end stands at `from_mm` on a line and whose far end
+    /// `length_mm` further on; all in mm and above 0. A balloon shorter than it is wide is a ball.
+    /// `line` gives the point at a station of the line.
     #[must_use]
-    pub fn new(line: &Centreline, from_mm: f64, length_mm: f64, diameter_mm: f64) -> Self {
+    pub fn new(
+        line: impl Fn(f64) -> Vector3<f64>,
+        from_mm: f64,
+        length_mm: f64,
+        diameter_mm: f64,
+    ) -> Self {
         let radius_mm = 0.5 * diameter_mm;
         let first = from_mm + radius_mm;
         let last = (from_mm + length_mm - radius_mm).max(first);
         let mut axis = Vec::new();
         let mut at = first;
         while at < last {
-            axis.push(line.position(at));
+            axis.push(line(at));
             at += SPACING_MM;
         }
-        axis.push(line.position(last));
+        axis.push(line(last));
         Self { axis, radius_mm }
+    }
+
+    /// Points along the axis in mm from one end to the other, with the radius there in mm, which
+    /// falls to 0 at the round ends.
+    pub fn outline(&self) -> impl Iterator<Item = (Vector3<f64>, f64)> {
+        let last = self.axis.len() - 1;
+        let ends = |i: usize, towards: usize| {
+            // A ball has no direction: any will do.
+            let out = (self.axis[i] - self.axis[towards])
+                .try_normalize(0.0)
+                .unwrap_or_else(|| Vector3::x() * if i == 0 { -1.0 } else { 1.0 });
+            (0..=CAP).map(move |k| {
+                let angle = FRAC_PI_2 * f64::from(k) / f64::from(CAP);
+                let p = self.axis[i] + out * (self.radius_mm * angle.sin());
+                (p, self.radius_mm * angle.cos())
+            })
+        };
+        let inner = self.axis.iter().skip(1).take(last.saturating_sub(1));
+        ends(0, 1.min(last))
+            .rev()
+            .chain(inner.map(|p| (*p, self.radius_mm)))
+            .chain(ends(last, last.saturating_sub(1)))
     }
 
     /// Where `p` lies from the axis; `None` beyond `reach` mm.
@@ -95,27 +125,24 @@ impl Lumen for Balloon {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::vessel::Tree;
 
     fn balloon() -> Balloon {
-        let spec = crate::scenario::model::VesselSpec {
-            branches: vec![crate::scenario::model::BranchSpec {
-                name: "a".into(),
-                attached: None,
-                path: crate::scenario::model::PathSpec::Points(vec![
-                    Vector3::zeros(),
-                    Vector3::new(40.0, 0.0, 0.0),
-                ]),
-                diameters: vec![(0.0, 3.0)],
-                place: crate::scenario::model::Place::default(),
-            }],
-            narrowings: vec![],
-            carina_blend_mm: 0.0,
-            wall_stiffness_mn_per_mm2: 300.0,
-            surface: None,
-        };
-        let tree = Tree::build(&spec).expect("a straight vessel");
-        Balloon::new(&tree.branches()[0].centreline, 10.0, 8.0, 2.4)
+        let straight = |station: f64| Vector3::new(station, 0.0, 0.0);
+        Balloon::new(straight, 10.0, 8.0, 2.4)
+    }
+
+    /// The outline of a capsule lies on its surface, and goes from one pole to the other.
+    #[test]
+    fn the_outline_lies_on_the_surface() {
+        let balloon = balloon();
+        let outline: Vec<_> = balloon.outline().collect();
+        for (p, radius) in &outline {
+            let on = p + Vector3::z() * *radius;
+            approx::assert_relative_eq!(balloon.distance(&on), 0.0, epsilon = 1e-9);
+        }
+        let ends = [outline[0], outline[outline.len() - 1]].map(|(p, _)| p.x);
+        approx::assert_relative_eq!(ends[0], 10.0, epsilon = 1e-9);
+        approx::assert_relative_eq!(ends[1], 18.0, epsilon = 1e-9);
     }
 
     #[test]

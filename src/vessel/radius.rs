@@ -18,7 +18,8 @@ pub(super) struct RadiusProfile {
     radii: Vec<(f64, f64)>,
     narrowings: Vec<Narrowing>,
     /// Half the length over which the radius is averaged, in mm: a quarter of the smallest
-    /// diameter, so that corners of the profile are rounded over one lumen radius.
+    /// diameter, so that corners of the profile are rounded over one lumen radius; or half the
+    /// largest distance between two stations, if that is less.
     half_window_mm: f64,
 }
 
@@ -27,10 +28,12 @@ impl RadiusProfile {
     pub(super) fn new(diameters: &[(f64, f64)], narrowings: Vec<Narrowing>) -> Self {
         let radii: Vec<_> = diameters.iter().map(|&(s, d)| (s, 0.5 * d)).collect();
         let smallest = radii.iter().fold(f64::INFINITY, |m, r| m.min(r.1));
+        let gaps = radii.windows(2).map(|pair| pair[1].0 - pair[0].0);
+        let widest_gap = gaps.reduce(f64::max).unwrap_or(f64::INFINITY);
         Self {
             radii,
             narrowings,
-            half_window_mm: 0.5 * smallest,
+            half_window_mm: 0.5 * smallest.min(widest_gap),
         }
     }
 

@@ -199,6 +199,23 @@ impl Tree {
         });
     }
 
+    /// The branch whose tube holds `p` (mm) best or is nearest to it; `near` is memory to work in.
+    #[must_use]
+    pub fn nearest_tube(
+        &self,
+        p: &Vector3<f64>,
+        near: &mut Vec<(usize, TubePoint)>,
+    ) -> (usize, TubePoint) {
+        self.tubes_near(p, near);
+        if near.is_empty() {
+            near.extend((0..self.branches.len()).map(|b| (b, self.tube(b, p))));
+        }
+        let best = near
+            .iter()
+            .min_by(|a, b| a.1.distance_mm.total_cmp(&b.1.distance_mm));
+        best.copied().unwrap_or_else(|| (0, self.tube(0, p)))
+    }
+
     fn seen(&self, foot: &Foot) -> TubePoint {
         TubePoint {
             distance_mm: foot.distance(self.factor),

@@ -221,3 +221,116 @@ pub fn real_data(folder: &str) -> Option<PathBuf> {
     );
     None
 }
+
+/// Two wires, two support catheters, and every technique with every aid.
+pub const EVERY_TECHNIQUE: &str = r#"
+[[wire]]
+name = "soft"
+diameter_mm = 0.3556
+tip_load_gf = 0.5
+core_mm = [[20, 0.06], [200, 0.18]]
+surface = "hydrophilic"
+bend = { length_mm = 4, angle_deg = 60 }
+
+[[wire]]
+name = "stiffer"
+diameter_mm = 0.3556
+tip_load_gf = 1.5
+core_mm = [[20, 0.08], [200, 0.18]]
+surface = "hydrophilic"
+bend = { length_mm = 4, angle_deg = 60 }
+
+[[catheter]]
+name = "straight"
+outer_diameter_fr = 2
+inner_diameter_mm = 0.45
+stiffness_N_mm2 = [[0, 0.3], [20, 1], [100, 4]]
+surface = "hydrophilic"
+
+[[catheter]]
+name = "angled"
+outer_diameter_fr = 2
+inner_diameter_mm = 0.45
+stiffness_N_mm2 = [[0, 0.3], [20, 1], [100, 4]]
+surface = "hydrophilic"
+tip = { length_mm = 3, angle_deg = 60 }
+
+[[technique]]
+kind = "push"
+
+[[technique]]
+kind = "redirect"
+attempts = 3
+turn_deg = 120
+
+[[technique]]
+kind = "looped-back"
+attempts = 2
+turn_deg = 120
+fold_length_mm = 3
+
+[[technique]]
+kind = "support"
+catheter = "straight"
+attempts = 2
+
+[[technique]]
+kind = "angled-support"
+catheter = "angled"
+attempts = 2
+
+[[technique]]
+name = "balloon"
+kind = "redirect"
+attempts = 3
+turn_deg = 120
+balloon = { diameter_mm = 2.6, length_mm = 8, beyond_mm = 1 }
+
+[[technique]]
+name = "exchange"
+kind = "redirect"
+attempts = 3
+turn_deg = 120
+exchange = { after = 1, wire = "stiffer" }
+
+[[technique]]
+name = "guide re-aimed"
+kind = "redirect"
+attempts = 3
+turn_deg = 120
+guide_aims = [{ tilt_deg = 8, plane_deg = 90 }, { deeper_mm = 2 }]
+"#;
+
+/// A scenario with every technique around a `[vessel]` table.
+pub fn every_technique(vessel: &str, guide: &str, target: &str, max_fed_mm: f64) -> String {
+    let text = scenario(vessel, guide, target, max_fed_mm).replace("trials = 2", "trials = 1");
+    let wires = text.find("[[wire]]").unwrap_or(text.len());
+    text[..wires].to_owned() + EVERY_TECHNIQUE
+}
+
+/// Runs a scenario by the program in `folder`, and gives its strategies with the counts of their
+/// outcomes.
+#[track_caller]
+pub fn outcomes(folder: &Path, text: &str) -> Vec<(String, serde_json::Value)> {
+    put(folder, "scene.toml", text);
+    let output = assert_cmd::cargo::cargo_bin_cmd!("bendwise")
+        .current_dir(folder)
+        .args([
+            "run",
+            "scene.toml",
+            "--out",
+            "out",
+            "--quiet",
+            "--overwrite",
+        ])
+        .output()
+        .unwrap();
+    let message = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(0), "{message}");
+    let summary = fs::read_to_string(folder.join("out/summary.json")).unwrap();
+    let summary: serde_json::Value = serde_json::from_str(&summary).unwrap();
+    let strategies = summary["strategies"].as_array().unwrap().iter();
+    strategies
+        .map(|s| (s["name"].as_str().unwrap().to_owned(), s.clone()))
+        .collect()
+}

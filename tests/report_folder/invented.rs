@@ -43,6 +43,8 @@ pub fn outline() -> SceneOutline {
             branch("side", 26.0, (1.2, 0.9), &side),
             branch("second", 18.0, (0.9, 0.8), &second),
         ],
+        bodies: Vec::new(),
+        wall: None,
         target: "side".to_owned(),
         guide_end_mm: arc(8.0),
         guide_direction: Vector3::new(0.98, 0.1, -0.2).normalize(),

@@ -14,6 +14,15 @@ const DIAMETER_NAMES: [&str; 2] = ["diameter", "diameters"];
 /// Names of cell arrays of text that name a line.
 const NAME_NAMES: [&str; 4] = ["name", "names", "branchname", "label"];
 
+/// Names of arrays or columns that a person states, where they are not the usual ones.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Arrays {
+    /// That of the radius.
+    pub radius: Option<String>,
+    /// That of the names of the branches: texts at the lines or at the points.
+    pub name: Option<String>,
+}
+
 /// The content of a file.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Content {
@@ -32,6 +41,9 @@ pub struct Lines {
     pub radii: Vec<f64>,
     /// The lines.
     pub lines: Vec<Line>,
+    /// Name of the vessel in which each point lies, empty where the file says none; no entries if
+    /// it has no names at its points.
+    pub labels: Vec<String>,
     /// Number of the point at which the tree begins, where the file says it.
     pub root: Option<usize>,
     /// Frame that the file itself states.
@@ -72,6 +84,8 @@ pub(super) struct PolyData {
     pub wide_arrays: Vec<String>,
     /// Arrays of text at the cells, in the order points, lines, polygons.
     pub cell_texts: Vec<(String, Vec<String>)>,
+    /// Arrays of text at the points.
+    pub point_texts: Vec<(String, Vec<String>)>,
     /// Cells that stand before the lines.
     pub vertex_cells: usize,
     /// Frame that the file itself states.
@@ -80,7 +94,7 @@ pub(super) struct PolyData {
 
 impl PolyData {
     /// Lines where there are any, else a surface.
-    pub(super) fn content(self, radius_array: Option<&str>) -> Checked<Content> {
+    pub(super) fn content(self, arrays: &Arrays) -> Checked<Content> {
         let points: Vec<Vector3<f64>> = self
             .points
             .chunks_exact(3)
@@ -91,6 +105,12 @@ impl PolyData {
         }
         let frame = self.frame;
         if self.lines.is_empty() {
+            if let Some(stated) = &arrays.name {
+                return whole(Fault::NoNames {
+                    wanted: stated.clone(),
+                    present: "it holds a surface, whose branches are named in the scenario".into(),
+                });
+            }
             let mut triangles = Vec::new();
             for polygon in &self.polygons {
                 fan(polygon, points.len(), &mut triangles)?;
@@ -104,20 +124,17 @@ impl PolyData {
         let radii = radius(
             &self.point_arrays,
             &self.wide_arrays,
-            radius_array,
+            arrays.radius.as_deref(),
             points.len(),
         )?;
-        let names = self
-            .cell_texts
-            .iter()
-            .find(|(name, _)| NAME_NAMES.contains(&plain(name).as_str()));
+        let (names, labels) = self.names(arrays.name.as_deref(), points.len())?;
         let mut lines = Vec::with_capacity(self.lines.len());
         for (number, ids) in self.lines.iter().enumerate() {
             let mut line = Vec::with_capacity(ids.len());
             for &id in ids {
                 line.push(index(id, points.len())?);
             }
-            let name = names.and_then(|(_, all)| all.get(self.vertex_cells + number));
+            let name = names.and_then(|all| all.get(self.vertex_cells + number));
             lines.push(Line {
                 points: line,
                 name: name.filter(|n| !n.is_empty()).cloned(),
@@ -127,11 +144,49 @@ impl PolyData {
             points,
             radii,
             lines,
+            labels: labels.map_or(Vec::new(), <[String]>::to_vec),
             root: None,
             frame,
         }))
     }
+
+    /// The texts that name the cells, and those that name the points, from the arrays of the
+    /// stated or of a usual name.
+    fn names(&self, stated: Option<&str>, points: usize) -> Checked<(Texts<'_>, Texts<'_>)> {
+        let of = |arrays: &'_ [(String, Vec<String>)]| {
+            arrays.iter().position(|(name, _)| match stated {
+                Some(stated) => name == stated,
+                None => NAME_NAMES.contains(&plain(name).as_str()),
+            })
+        };
+        let cells = of(&self.cell_texts).map(|i| self.cell_texts[i].1.as_slice());
+        let labels = of(&self.point_texts).map(|i| &self.point_texts[i]);
+        if let (Some(stated), None, None) = (stated, cells, labels) {
+            let all = self.cell_texts.iter().chain(&self.point_texts);
+            let names: Vec<String> = all.map(|(name, _)| format!("\"{name}\"")).collect();
+            return whole(Fault::NoNames {
+                wanted: stated.to_owned(),
+                present: if names.is_empty() {
+                    "it has no arrays of text".into()
+                } else {
+                    format!("its arrays of text are {}", names.join(", "))
+                },
+            });
+        }
+        match labels {
+            Some((name, all)) if all.len() != points => whole(Fault::Malformed {
+                what: format!(
+                    "the array \"{name}\" has {} texts for {points} points",
+                    all.len()
+                ),
+            }),
+            _ => Ok((cells, labels.map(|(_, all)| all.as_slice()))),
+        }
+    }
 }
+
+/// Texts of an array, if there is one.
+type Texts<'a> = Option<&'a [String]>;
 
 /// A number of a point that must be there.
 pub(super) fn index(id: u64, points: usize) -> Checked<usize> {
@@ -175,7 +230,7 @@ pub(super) fn fan(polygon: &[u64], points: usize, triangles: &mut Vec<[u32; 3]>)
 }
 
 /// A name without capitals, spaces, underlines and unit.
-pub(super) fn plain(name: &str) -> String {
+pub(in crate::anatomy) fn plain(name: &str) -> String {
     let kept: String = name
         .chars()
         .filter(|c| c.is_alphanumeric())

@@ -1,9 +1,10 @@
 //! Centrelines as a table with named columns: `x`, `y`, `z`, `radius` (or `r`, or `diameter`), and
-//! `branch` where there is more than one line. Lines that begin with `#` are comments.
+//! `branch` where there is more than one line. A further column may name the vessel in which each
+//! point lies. Lines that begin with `#` are comments.
 
 use nalgebra::Vector3;
 
-use super::content::{Line, Lines, plain};
+use super::content::{Arrays, Line, Lines, plain};
 use super::limits;
 use super::not_a;
 use super::words::number;
@@ -16,10 +17,11 @@ struct Columns {
     radius: usize,
     factor: f64,
     branch: Option<usize>,
+    label: Option<usize>,
 }
 
 /// Reads centrelines.
-pub(super) fn read(bytes: &[u8], radius_column: Option<&str>) -> Checked<Lines> {
+pub(super) fn read(bytes: &[u8], stated: &Arrays) -> Checked<Lines> {
     let Ok(text) = std::str::from_utf8(bytes) else {
         return Err(not_a("a table in text", bytes));
     };
@@ -32,7 +34,7 @@ pub(super) fn read(bytes: &[u8], radius_column: Option<&str>) -> Checked<Lines> 
         .headers()
         .map_err(|error| (At::Whole, broken(&error)))?
         .clone();
-    let columns = columns(&heads, radius_column)?;
+    let columns = columns(&heads, stated)?;
     let mut out = Lines {
         frame: text
             .lines()
@@ -80,6 +82,9 @@ pub(super) fn read(bytes: &[u8], radius_column: Option<&str>) -> Checked<Lines> 
         }
         out.radii.push(radius);
         limits::at_most("points", out.points.len() as u64, limits::POINTS)?;
+        if let Some(column) = columns.label {
+            out.labels.push(record.get(column).unwrap_or("").to_owned());
+        }
         let name = columns
             .branch
             .map(|c| record.get(c).unwrap_or("").to_owned());
@@ -124,7 +129,8 @@ fn broken(error: &csv::Error) -> Fault {
     }
 }
 
-fn columns(heads: &csv::StringRecord, radius_column: Option<&str>) -> Checked<Columns> {
+fn columns(heads: &csv::StringRecord, stated: &Arrays) -> Checked<Columns> {
+    let radius_column = stated.radius.as_deref();
     let of = |names: &[&str]| {
         heads
             .iter()
@@ -160,10 +166,22 @@ fn columns(heads: &csv::StringRecord, radius_column: Option<&str>) -> Checked<Co
             },
         )
     })?;
+    let names = match &stated.name {
+        None => None,
+        Some(name) => {
+            let column = heads.iter().position(|head| head == name);
+            Some(column.ok_or_else(|| {
+                let (wanted, present) = (name.clone(), format!("columns are {}", named()));
+                (At::Line(1), Fault::NoNames { wanted, present })
+            })?)
+        }
+    };
+    let branch = of(&["branch", "name", "line", "label"]).or(names);
     Ok(Columns {
         coordinates,
         radius,
         factor,
-        branch: of(&["branch", "name", "line", "label"]),
+        branch,
+        label: names.filter(|n| branch != Some(*n)),
     })
 }

@@ -8,6 +8,7 @@ mod content;
 mod csv_table;
 mod legacy;
 mod limits;
+mod numbers;
 mod obj;
 mod ply;
 mod stl;
@@ -19,25 +20,22 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-pub use content::{Content, Line, Lines, RawSurface};
+pub(super) use content::plain;
+pub use content::{Arrays, Content, Line, Lines, RawSurface};
 
 use super::error::{AnatomyError, At, Checked, Fault};
 
 /// Endings that are known.
 const ENDINGS: &str = "vtp, vtk, swc, csv (centrelines), vtp, vtk, stl, ply, obj (surfaces)";
 
-/// Reads the file at `path`, whose ending says its format. `radius_array` is the name of the
-/// array that holds the radius of centrelines, if it is not a usual one. Also returns the bytes
-/// of the file, for its hash.
+/// Reads the file at `path`, whose ending says its format. Also returns the bytes of the file, for
+/// its hash.
 ///
 /// # Errors
 /// The first fault found, with its place.
-pub fn read(
-    path: &Path,
-    radius_array: Option<&str>,
-) -> Result<(Content, Vec<u8>), Box<AnatomyError>> {
+pub fn read(path: &Path, arrays: &Arrays) -> Result<(Content, Vec<u8>), Box<AnatomyError>> {
     let bytes = bytes(path)?;
-    let content = parse(&ending(path), &bytes, radius_array);
+    let content = parse(&ending(path), &bytes, arrays);
     match content {
         Ok(content) => Ok((content, bytes)),
         Err((at, fault)) => Err(fault.at(path, at)),
@@ -48,7 +46,7 @@ pub fn read(
 ///
 /// # Errors
 /// The first fault found, with its place.
-pub fn parse(ending: &str, bytes: &[u8], radius_array: Option<&str>) -> Checked<Content> {
+pub fn parse(ending: &str, bytes: &[u8], arrays: &Arrays) -> Checked<Content> {
     if bytes.is_empty() {
         return Err((
             At::Whole,
@@ -57,11 +55,22 @@ pub fn parse(ending: &str, bytes: &[u8], radius_array: Option<&str>) -> Checked<
             },
         ));
     }
+    if let Some(stated) = &arrays.name
+        && !["vtp", "vtk", "csv"].contains(&ending)
+    {
+        return Err((
+            At::Whole,
+            Fault::NoNames {
+                wanted: stated.clone(),
+                present: format!("no .{ending} file carries names"),
+            },
+        ));
+    }
     let content = match ending {
-        "vtp" => vtp::read(bytes)?.content(radius_array)?,
-        "vtk" => legacy::read(bytes)?.content(radius_array)?,
+        "vtp" => vtp::read(bytes)?.content(arrays)?,
+        "vtk" => legacy::read(bytes)?.content(arrays)?,
         "swc" => Content::Lines(swc::read(bytes)?),
-        "csv" => Content::Lines(csv_table::read(bytes, radius_array)?),
+        "csv" => Content::Lines(csv_table::read(bytes, arrays)?),
         "stl" => Content::Surface(stl::read(bytes)?),
         "ply" => Content::Surface(ply::read(bytes)?),
         "obj" => Content::Surface(obj::read(bytes)?),
@@ -84,7 +93,8 @@ fn ending(path: &Path) -> String {
     ending.to_string_lossy().to_ascii_lowercase()
 }
 
-fn bytes(path: &Path) -> Result<Vec<u8>, Box<AnatomyError>> {
+/// The bytes of the file at `path`, if it is not too large.
+pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, Box<AnatomyError>> {
     let unreadable = |cause: std::io::Error| {
         Fault::Unreadable {
             cause: cause.to_string(),

@@ -7,7 +7,7 @@ use nalgebra::Vector3;
 use super::content::{RawSurface, fan};
 use super::limits;
 use super::not_a;
-use super::vtp::numbers;
+use super::numbers::numbers;
 use super::words::Words;
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::frame::Frame;

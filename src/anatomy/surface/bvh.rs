@@ -56,7 +56,13 @@ pub struct Nearest {
     pub weights: [f64; 3],
     /// On which part of the triangle it lies.
     pub part: Part,
+    /// Where to begin to look from a point close by.
+    pub hint: Hint,
 }
+
+/// A triangle near which the nearest one is likely to be: its place in the tree.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Hint(u32);
 
 /// A tree of boxes.
 #[derive(Debug, Clone)]
@@ -90,11 +96,12 @@ impl Bvh {
         }
     }
 
-    /// The nearest point of the surface, of those nearer than the square root of `within`.
+    /// The nearest point of the surface; sooner with a hint from a point close by. `None` for a
+    /// surface without triangles, and for a point that is no number.
     #[must_use]
-    pub fn nearest(&self, p: &Vector3<f64>, within: f64) -> Option<Nearest> {
-        let mut best: Option<Nearest> = None;
-        let mut limit = within;
+    pub fn nearest(&self, p: &Vector3<f64>, hint: Option<Hint>) -> Option<Nearest> {
+        let mut best = hint.map(|Hint(i)| self.seen(p, i));
+        let mut limit = best.map_or(f64::INFINITY, |b| b.square);
         let mut stack = [(0_u32, 0.0_f64); 64];
         let mut depth = 1;
         stack[0].1 = self.nodes[0].square_distance(p);
@@ -107,15 +114,10 @@ impl Bvh {
             let node = &self.nodes[number as usize];
             if node.count > 0 {
                 for i in node.first..node.first + node.count {
-                    let (square, weights, part) = nearest_on_triangle(p, &self.corners[i as usize]);
-                    if square < limit {
-                        limit = square;
-                        best = Some(Nearest {
-                            square,
-                            triangle: self.order[i as usize] as usize,
-                            weights,
-                            part,
-                        });
+                    let seen = self.seen(p, i);
+                    if seen.square < limit {
+                        limit = seen.square;
+                        best = Some(seen);
                     }
                 }
                 continue;
@@ -133,6 +135,19 @@ impl Bvh {
             depth += 2;
         }
         best
+    }
+
+    /// The point nearest to `p` of the triangle at place `i` of the tree.
+    #[inline]
+    fn seen(&self, p: &Vector3<f64>, i: u32) -> Nearest {
+        let (square, weights, part) = nearest_on_triangle(p, &self.corners[i as usize]);
+        Nearest {
+            square,
+            triangle: self.order[i as usize] as usize,
+            weights,
+            part,
+            hint: Hint(i),
+        }
     }
 
     /// Distance along a ray (unit direction) to the first triangle it meets within `reach`.

@@ -10,7 +10,7 @@ mod skeleton;
 mod sound;
 mod voxels;
 
-pub use bvh::{Bvh, Nearest, Part};
+pub use bvh::{Bvh, Hint, Nearest, Part};
 pub use mesh::Mesh;
 
 use super::error::{At, Checked, Fault};
@@ -111,17 +111,17 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
             ));
         }
     }
+    let holes = match (ends.len(), settings.open_ends) {
+        (0, _) => "closed".to_owned(),
+        (n, true) => {
+            format!("{n} holes at its ends left open (led on straight for one radius)")
+        }
+        (n, false) => format!("{n} holes at its ends closed flat"),
+    };
     changes.notes.push(format!(
-        "surface of {:.0} mm², {:.0} mm³ inside; {} holes at its ends {}; centrelines found on \
-         voxels of {:.2} mm",
+        "surface of {:.0} mm², {:.0} mm³ inside; {holes}; centrelines found on voxels of {:.2} mm",
         mesh.area(),
         mesh.volume(),
-        ends.len(),
-        if settings.open_ends {
-            "left open (led on straight for one radius)"
-        } else {
-            "closed flat"
-        },
         voxels.edge
     ));
     Ok(Found {

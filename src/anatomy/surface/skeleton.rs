@@ -288,7 +288,7 @@ fn in_the_middle(line: &Polyline, bvh: &Bvh) -> Polyline {
         let Some(tangent) = along.try_normalize(0.0) else {
             continue;
         };
-        let Some(near) = bvh.nearest(&p, f64::INFINITY) else {
+        let Some(near) = bvh.nearest(&p, None) else {
             continue;
         };
         let depth = near.square.sqrt();

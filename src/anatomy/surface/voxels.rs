@@ -79,16 +79,13 @@ impl Voxels {
         out.depth = middles
             .par_chunks(256)
             .flat_map_iter(|chunk| {
-                // The distance changes by no more than the way from one middle to the next.
-                let mut before: Option<(Vector3<f64>, f64)> = None;
+                let mut before = None;
                 chunk
                     .iter()
                     .map(|p| {
-                        let limit = before.map_or(f64::INFINITY, |(q, d)| d + (p - q).norm());
-                        let near = bvh.nearest(p, (limit * limit) * (1.0 + 1e-9) + 1e-12);
-                        let distance = near.map_or(0.0, |n| n.square.sqrt());
-                        before = Some((*p, distance));
-                        distance
+                        let near = bvh.nearest(p, before);
+                        before = near.map(|n| n.hint);
+                        near.map_or(0.0, |n| n.square.sqrt())
                     })
                     .collect::<Vec<_>>()
             })

@@ -20,7 +20,7 @@ const DEPTHS: u32 = 11;
 /// computational atlas of normal coronary artery anatomy, `EuroIntervention` 12:845-854, 2016.
 #[must_use]
 pub fn take_off(branches: &[ImportedBranch], i: usize) -> Option<f64> {
-    mean(|depth| turn(branches, i, (0.0, depth), (0.0, depth)))
+    mean(|depth| turn(branches, i, depth))
 }
 
 /// Angle in rad between branch `i` and the one that leaves most nearly at its side, over the same
@@ -43,17 +43,11 @@ pub fn spread(branches: &[ImportedBranch], i: usize) -> Option<f64> {
         .min_by(f64::total_cmp)
 }
 
-/// Angle in rad between the parent's chord from `before.1` to `before.0` mm before the branch
-/// point and the chord of branch `i` from `after.0` to `after.1` mm beyond it.
-#[must_use]
-pub fn turn(
-    branches: &[ImportedBranch],
-    i: usize,
-    before: (f64, f64),
-    after: (f64, f64),
-) -> Option<f64> {
-    let arrives = behind(branches, i, before.0)? - behind(branches, i, before.1)?;
-    let leaves = beyond(branches, i, after.1) - beyond(branches, i, after.0);
+/// Angle in rad between the parent's chord that ends at the branch point and that of branch `i` which
+/// begins there, both to one depth in mm.
+fn turn(branches: &[ImportedBranch], i: usize, depth: f64) -> Option<f64> {
+    let arrives = behind(branches, i, 0.0)? - behind(branches, i, depth)?;
+    let leaves = beyond(branches, i, depth) - beyond(branches, i, 0.0);
     Some(arrives.angle(&leaves))
 }
 

@@ -3,7 +3,8 @@
 //! 1. `tracks`: single lines, the part before the vessel cut off, resampled and smoothed;
 //! 2. `grow`: each line hangs where it parts from those that are there already;
 //! 3. `forks`: cut into branches that run from one fork to the next or to a tip;
-//! 4. `name`: ordered from the inlet, named, tips numbered.
+//! 4. `name`: ordered from the inlet, named, tips numbered;
+//! 5. `plausible`: what no vessel for a wire has is refused.
 //!
 //! [`Changes`] says with numbers what was changed.
 mod angles;
@@ -12,16 +13,19 @@ mod forks;
 mod grow;
 mod name;
 mod near;
+mod plausible;
 mod polyline;
 mod tracks;
+
+use std::path::PathBuf;
 
 use nalgebra::Vector3;
 
 use super::error::{Checked, Fault, whole};
 use super::frame::{Frame, Unit};
-use super::read::Lines;
+use super::read::{Arrays, Lines};
 
-pub use angles::{spread, take_off, turn};
+pub use angles::{spread, take_off};
 pub use changes::Changes;
 pub(super) use name::{find, nearest};
 pub(super) use polyline::Polyline;
@@ -29,8 +33,8 @@ pub(super) use polyline::Polyline;
 /// How a file is made into a tree.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
-    /// Name of the array that holds the radius, if it is not a usual one.
-    pub radius_array: Option<String>,
+    /// Names of arrays of the file that are not the usual ones.
+    pub arrays: Arrays,
     /// Unit of the file, if stated.
     pub units: Option<Unit>,
     /// Frame of the file, if stated.
@@ -55,14 +59,14 @@ pub struct Settings {
     pub spacing_mm: f64,
     /// Whether the holes of a surface are open ends (the lumen goes on) or closed flat.
     pub open_ends: bool,
-    /// Names that the scenario gives.
+    /// Names that a file of names gives, then those that the scenario gives.
     pub names: Vec<Naming>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
         Self {
-            radius_array: None,
+            arrays: Arrays::default(),
             units: None,
             frame: None,
             inlet: None,
@@ -86,6 +90,8 @@ pub struct Naming {
     pub which: Which,
     /// Its name.
     pub name: String,
+    /// File and line that say it; `None` if the scenario does.
+    pub said: Option<(PathBuf, usize)>,
 }
 
 /// A branch as a person points at it.
@@ -106,7 +112,7 @@ pub struct ImportedBranch {
     pub name: String,
     /// Name by order, such as `branch-1.2`.
     pub by_order: String,
-    /// Name of its line in the file.
+    /// Name of its line, or of most of its points, in the file.
     pub in_file: Option<String>,
     /// Number of the branch on which its first point lies, mostly on its end; `None` for the
     /// inlet. A branch stands behind its parent.
@@ -117,6 +123,27 @@ pub struct ImportedBranch {
     pub points: Vec<Vector3<f64>>,
     /// Lumen radius at each in mm.
     pub radii: Vec<f64>,
+}
+
+/// Largest turn in rad, and largest change of the radius as a share of it, with which a vessel
+/// that was cut at a fork goes on.
+const SAME_VESSEL: (f64, f64) = (0.35, 0.02);
+
+impl ImportedBranch {
+    /// Whether `next` is the same vessel beyond a fork: it begins at this one's end, in the same
+    /// direction and as wide.
+    #[must_use]
+    pub fn leads_into(&self, next: &Self) -> bool {
+        let n = self.points.len();
+        if n < 2 || next.points.len() < 2 {
+            return false;
+        }
+        let (end, radius) = (self.points[n - 1], self.radii[n - 1]);
+        let (before, after) = (end - self.points[n - 2], next.points[1] - next.points[0]);
+        (next.points[0] - end).norm() <= 1e-6
+            && before.angle(&after) <= SAME_VESSEL.0
+            && (next.radii[0] - radius).abs() <= SAME_VESSEL.1 * radius
+    }
 }
 
 /// Makes the tree of centrelines that are already in mm and in the scene's frame.
@@ -158,7 +185,9 @@ pub(super) fn tree(
             }
         })
         .collect();
+    name::by_points(&mut branches, lines, changes);
     name::name(&mut branches, settings)?;
+    plausible::check(&branches)?;
     Ok(branches)
 }
 

@@ -1,11 +1,19 @@
 //! The order of the branches, their names and the numbers of the tips.
 
+use std::collections::BTreeMap;
+
 use nalgebra::Vector3;
 
 use super::forks::Segment;
 use super::near::foot;
-use super::{ImportedBranch, Settings, Which};
+use super::{Changes, ImportedBranch, Settings, Which};
 use crate::anatomy::error::{At, Checked, Fault};
+use crate::anatomy::read::Lines;
+
+/// Most points of a file that are asked for their name.
+const MOST_VOTES: usize = 20_000;
+/// A point this close, in mm, to the first point of the tree lies at it.
+const SAME_MM: f64 = 0.1;
 
 /// Numbers of the segments in order from the inlet: the branch with the longest way to a tip
 /// comes first among those that leave at one place.
@@ -31,6 +39,35 @@ pub(super) fn order(segments: &[Segment]) -> Vec<usize> {
         waiting.extend(children[next].iter().rev());
     }
     order
+}
+
+/// Takes the names that the file has at its points: a branch gets the one that most of the named
+/// points in it carry, each point counting for the branch nearest to it.
+pub(super) fn by_points(branches: &mut [ImportedBranch], lines: &Lines, changes: &mut Changes) {
+    let named = lines.labels.iter().filter(|name| !name.is_empty()).count();
+    if named == 0 {
+        return;
+    }
+    let mut votes: Vec<BTreeMap<&str, usize>> = vec![BTreeMap::new(); branches.len()];
+    let points = lines.points.iter().zip(&lines.radii).zip(&lines.labels);
+    let named_points = points.filter(|(_, name)| !name.is_empty());
+    for ((p, radius), name) in named_points.step_by(named.div_ceil(MOST_VOTES)) {
+        let (branch, station, distance) = nearest(branches, p);
+        // What was cut off before the inlet names nothing.
+        if distance <= *radius && (station > 0.0 || distance <= SAME_MM) {
+            *votes[branch].entry(name).or_default() += 1;
+        }
+    }
+    let mut count = 0;
+    for (branch, votes) in branches.iter_mut().zip(votes) {
+        let most = votes.into_iter().max_by_key(|(_, n)| *n);
+        branch.in_file = most.map(|(name, _)| name.to_owned());
+        count += usize::from(branch.in_file.is_some());
+    }
+    changes.notes.push(format!(
+        "{count} of {} branches named by the points of the file",
+        branches.len()
+    ));
 }
 
 /// Gives `branch-1.2` names by order, then those of the file, then those of the naming table.
@@ -69,8 +106,26 @@ pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Chec
         taken.push(name.clone());
         branch.name = name;
     }
+    let mut named_by: Vec<Option<usize>> = vec![None; branches.len()];
     for naming in &settings.names {
-        let i = find(branches, &naming.which)?;
+        let Some((path, line)) = &naming.said else {
+            let i = find(branches, &naming.which)?;
+            branches[i].name.clone_from(&naming.name);
+            continue;
+        };
+        let refused = |what: String| {
+            let remedy = "choose others in the file of names; `bendwise check` lists the branches";
+            let what = format!("{}, line {line}: {what}", path.display());
+            let remedy = remedy.into();
+            (At::Whole, Fault::Setting { what, remedy })
+        };
+        let i = find(branches, &naming.which).map_err(|(_, fault)| refused(fault.to_string()))?;
+        if let Some(before) = named_by[i].replace(*line) {
+            let branch = &branches[i].by_order;
+            return Err(refused(format!(
+                "{branch} has its name from line {before} already"
+            )));
+        }
         branches[i].name.clone_from(&naming.name);
     }
     for (i, branch) in branches.iter().enumerate() {
@@ -82,7 +137,7 @@ pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Chec
                         "two branches are called \"{}\": {} and {}",
                         branch.name, other.by_order, branch.by_order
                     ),
-                    remedy: "give each branch a name of its own in [[vessel.name]]".into(),
+                    remedy: "give each branch a name of its own in [[vessel.name]] or in the file of names".into(),
                 },
             ));
         }

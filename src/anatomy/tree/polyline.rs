@@ -196,7 +196,8 @@ impl Polyline {
             out.points.push(point);
             out.radii.push(radius);
         }
-        let floor = 0.9 * self.narrowest();
+        // At an end the parabola may fall below all samples.
+        let floor = self.narrowest();
         for r in &mut out.radii {
             *r = r.max(floor);
         }

@@ -7,6 +7,7 @@ mod stl;
 use std::fs;
 use std::path::Path;
 
+use crate::anatomy::surface::Mesh;
 use crate::study::KeepError;
 use crate::trial::Prepared;
 
@@ -29,22 +30,26 @@ pub fn write_scene(folder: &Path, prepared: &Prepared, tolerance_mm: f64) -> Res
     write_swc(&folder.join("centrelines.swc"), &all)?;
     write_branches(&folder.join("branches.csv"), tree)?;
     let path = folder.join("lumen.stl");
-    let narrowed = !prepared.scenario().vessel.narrowings.is_empty();
+    let wall = wall(prepared, tolerance_mm).ok_or_else(|| KeepError::Output {
+        what: format!("cannot write {}", path.display()),
+        reason: "the wall's net of triangles does not close; choose a smaller tolerance".into(),
+    })?;
+    write_stl(&path, &wall.points, &wall.triangles)
+}
+
+/// The wall of a scene's lumen: the surface of its file where nothing was put into that, else a
+/// net of triangles within `tolerance_mm` of the wall. `None` if the net does not close.
+#[must_use]
+pub fn wall(prepared: &Prepared, tolerance_mm: f64) -> Option<Mesh> {
+    let tree = prepared.tree();
     match prepared.surface() {
-        Some(surface) if !narrowed => {
-            let mesh = surface.mesh();
-            write_stl(&path, &mesh.points, &mesh.triangles)
+        Some(surface) if prepared.scenario().vessel.narrowings.is_empty() => {
+            Some(surface.mesh().clone())
         }
         surface => {
-            let net = net(tree, surface, &Spacing::of(tree, tolerance_mm)).ok_or_else(|| {
-                KeepError::Output {
-                    what: format!("cannot write {}", path.display()),
-                    reason: "the wall's net of triangles does not close; choose a smaller \
-                             tolerance"
-                        .into(),
-                }
-            })?;
-            write_stl(&path, &net.points, &net.triangles)
+            let net = net(tree, surface, &Spacing::of(tree, tolerance_mm))?;
+            let (points, triangles) = (net.points, net.triangles);
+            Some(Mesh { points, triangles })
         }
     }
 }

@@ -23,6 +23,8 @@ pub const WALL: RGBColor = RGBColor(172, 152, 148);
 pub const LUMEN: RGBColor = RGBColor(250, 241, 237);
 /// Lumen of the target branch.
 pub const TARGET_LUMEN: RGBColor = RGBColor(222, 240, 232);
+/// A body in the lumen.
+pub const BODY: RGBColor = RGBColor(205, 190, 160);
 /// Guiding catheter.
 pub const GUIDE: RGBColor = RGBColor(120, 126, 134);
 

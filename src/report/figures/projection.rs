@@ -6,7 +6,7 @@ use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::FigureError;
-use super::palette::{GUIDE, LUMEN, TARGET_LUMEN, WALL};
+use super::palette::{BODY, GUIDE, LUMEN, TARGET_LUMEN, WALL};
 use super::pen::Pen;
 use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 
@@ -114,13 +114,18 @@ pub fn draw_lumen<DB: DrawingBackend>(
 ) -> Result<(), FigureError> {
     let mut order: Vec<&OutlineBranch> = outline.branches.iter().collect();
     order.sort_by_key(|b| b.name != outline.target);
-    for (grown, wall) in [(WALL_WIDTH, true), (0.0, false)] {
-        for branch in &order {
-            let colour = match (wall, branch.name == outline.target) {
-                (true, _) => WALL,
-                (false, true) => TARGET_LUMEN,
-                (false, false) => LUMEN,
-            };
+    let bodies: Vec<&OutlineBranch> = outline.bodies.iter().collect();
+    let layers = [
+        (&order, WALL_WIDTH, Some(WALL)),
+        (&order, 0.0, None),
+        (&bodies, WALL_WIDTH, Some(WALL)),
+        (&bodies, 0.0, Some(BODY)),
+    ];
+    for (tubes, grown, one_colour) in layers {
+        for branch in tubes {
+            let is_target = branch.name == outline.target;
+            let lumen = if is_target { TARGET_LUMEN } else { LUMEN };
+            let colour = one_colour.unwrap_or(lumen);
             draw_tube(pen, plot, view, &branch.points, grown, colour)?;
         }
     }

@@ -201,13 +201,17 @@ impl Context<'_> {
 
 /// The outline in the film's picture, with the diameters that the trial drew.
 fn seen_outline(outline: &SceneOutline, stage: &Stage, diameter_factor: f64) -> SceneOutline {
+    let seen = |tubes: &[OutlineBranch], factor: f64| -> Vec<OutlineBranch> {
+        let seen = tubes.iter().map(|tube| OutlineBranch {
+            name: tube.name.clone(),
+            points: seen_points(&tube.points, stage, factor),
+        });
+        seen.collect()
+    };
     SceneOutline {
-        branches: (outline.branches.iter())
-            .map(|branch| OutlineBranch {
-                name: branch.name.clone(),
-                points: seen_points(&branch.points, stage, diameter_factor),
-            })
-            .collect(),
+        branches: seen(&outline.branches, diameter_factor),
+        bodies: seen(&outline.bodies, 1.0),
+        wall: None,
         target: outline.target.clone(),
         guide_end_mm: stage.seen(&outline.guide_end_mm),
         guide_direction: stage.axes * outline.guide_direction,

@@ -28,9 +28,11 @@ fn flat(p: &Vector3<f64>, camera: &Camera) -> Vector3<f64> {
 pub fn seen(outline: &SceneOutline, camera: &Camera, target: &str) -> SceneOutline {
     let end = flat(&outline.guide_end_mm, camera);
     let ahead = outline.guide_end_mm + outline.guide_direction;
-    let branches = outline.branches.iter();
+    let (branches, bodies) = (outline.branches.iter(), outline.bodies.iter());
     SceneOutline {
         branches: branches.map(|b| seen_branch(b, camera)).collect(),
+        bodies: bodies.map(|b| seen_branch(b, camera)).collect(),
+        wall: None,
         target: target.to_owned(),
         guide_end_mm: end,
         guide_direction: flat(&ahead, camera) - end,

@@ -2,8 +2,8 @@
 
 use super::vessel::VESSEL;
 use super::{allowed, required};
-use crate::anatomy::tree::{Naming, Settings, Which};
-use crate::anatomy::{Frame, Imported, Unit};
+use crate::anatomy::tree::{ImportedBranch, Naming, Settings, Which};
+use crate::anatomy::{Arrays, Frame, Imported, Unit};
 use crate::scenario::Warning;
 use crate::scenario::error::{Checked, Fault, Problem};
 use crate::scenario::measure;
@@ -11,10 +11,12 @@ use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, Place};
 use crate::scenario::read::{Entry, Fields, Table};
 
 /// Fields that have a meaning only with `file`.
-const WITH_FILE: [&str; 13] = [
+const WITH_FILE: [&str; 15] = [
     "units",
     "frame",
     "radius_array",
+    "name_array",
+    "names_file",
     "inlet_mm",
     "cut_inlet_mm",
     "cut_inlet_radius_mm",
@@ -34,6 +36,10 @@ const NAME: Fields = &[
     ("near_mm", "[0, 0, 0]"),
 ];
 
+/// Length over which the diameters of a branch are told beyond a fork, in mm: more than they are
+/// averaged over.
+const OVER_FORK_MM: f64 = 2.0;
+
 /// Ways to point at a branch.
 const POINTERS: [&str; 3] = ["branch", "tip", "near_mm"];
 
@@ -44,6 +50,8 @@ pub(in crate::scenario) struct Request {
     pub(in crate::scenario) settings: Settings,
     /// Where the file is named.
     pub(in crate::scenario) place: Place,
+    /// Path of the file of names, as written, and where it is named.
+    pub(in crate::scenario) names: Option<(String, Place)>,
 }
 
 /// The file of anatomy that `[vessel]` asks for, if any.
@@ -75,7 +83,10 @@ pub(in crate::scenario) fn request(root: &Table<'_>) -> Checked<Option<Request>>
     };
     let reach = |field: &str, default: f64| table.number_or(field, &allowed::REACH, default);
     let settings = Settings {
-        radius_array: text("radius_array")?,
+        arrays: Arrays {
+            radius: text("radius_array")?,
+            name: text("name_array")?,
+        },
         units: choice(
             &table,
             "units",
@@ -119,6 +130,10 @@ pub(in crate::scenario) fn request(root: &Table<'_>) -> Checked<Option<Request>>
         file: file.text()?.to_owned(),
         settings,
         place: file.place(),
+        names: match table.optional("names_file") {
+            Some(names) => Some((names.text()?.to_owned(), names.place())),
+            None => None,
+        },
     }))
 }
 
@@ -139,6 +154,7 @@ fn names(table: &Table<'_>) -> Checked<Vec<Naming>> {
         out.push(Naming {
             name: super::unique_name(&entry, &taken, None)?,
             which: which(&said_branch(&entry)?)?,
+            said: None,
         });
     }
     Ok(out)
@@ -221,11 +237,38 @@ pub(super) fn branches(
                 place,
             }),
             path: PathSpec::Points(branch.points.clone()),
-            diameters: measure::chord_stations(&branch.points)
-                .into_iter()
-                .zip(branch.radii.iter().map(|r| 2.0 * r))
-                .collect(),
+            diameters: diameters(&imported.branches, branch),
             place,
         })
         .collect()
+}
+
+/// Diameter against station of a branch in mm; where the same vessel goes on as another branch, at
+/// either end, some stations of that too, so that the wall passes the fork without a kink.
+fn diameters(all: &[ImportedBranch], branch: &ImportedBranch) -> Vec<(f64, f64)> {
+    let profile = |b: &ImportedBranch| -> Vec<(f64, f64)> {
+        let stations = measure::chord_stations(&b.points).into_iter();
+        stations.zip(b.radii.iter().map(|r| 2.0 * r)).collect()
+    };
+    let mut own = profile(branch);
+    let length = own.last().map_or(0.0, |d| d.0);
+    let parent = branch.parent.map(|p| &all[p]);
+    if let Some(parent) = parent.filter(|p| p.leads_into(branch)) {
+        let before = profile(parent);
+        let end = before.last().map_or(0.0, |d| d.0);
+        let kept = before
+            .into_iter()
+            .filter(|d| d.0 < end && d.0 > end - OVER_FORK_MM);
+        own.splice(0..0, kept.map(|(s, d)| (s - end, d)));
+    }
+    let is_child = |b: &&ImportedBranch| {
+        let hangs_here = b.parent.is_some_and(|p| all[p].name == branch.name);
+        hangs_here && branch.leads_into(b)
+    };
+    if let Some(child) = all.iter().find(is_child) {
+        let beyond = profile(child).into_iter();
+        let kept = beyond.filter(|d| d.0 > 0.0 && d.0 < OVER_FORK_MM);
+        own.extend(kept.map(|(s, d)| (length + s, d)));
+    }
+    own
 }

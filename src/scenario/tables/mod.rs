@@ -131,6 +131,7 @@ pub(super) fn scenario(
         },
         description: root.text("description")?,
         study: study::study(root)?,
+        obstacles: vessel::obstacles(root, &vessel, imported)?,
         vessel,
         guide: study::guide(root, imported)?,
         target: study::target(root, imported)?,

@@ -5,7 +5,9 @@ use crate::anatomy::Imported;
 use crate::scenario::Warning;
 use crate::scenario::error::{Checked, Fault, Problem};
 use crate::scenario::measure;
-use crate::scenario::model::{AttachmentSpec, BranchSpec, NarrowingSpec, PathSpec, VesselSpec};
+use crate::scenario::model::{
+    AttachmentSpec, BranchSpec, NarrowingSpec, ObstacleSpec, PathSpec, VesselSpec,
+};
 use crate::scenario::read::{Entry, Fields, Table};
 
 /// Fields of the table.
@@ -14,6 +16,8 @@ pub(super) const VESSEL: Fields = &[
     ("units", "\"mm\""),
     ("frame", "\"left-posterior-superior\""),
     ("radius_array", "\"radius\""),
+    ("name_array", "\"segment\""),
+    ("names_file", "\"names.csv\""),
     ("inlet_mm", "[0, 0, 0]"),
     ("cut_inlet_mm", "10"),
     ("cut_inlet_radius_mm", "2.5"),
@@ -37,6 +41,10 @@ pub(super) const VESSEL: Fields = &[
         "narrowing",
         "[[vessel.narrowing]]\nbranch = \"parent\"\nat_mm = 20\nlength_mm = 8\ndiameter_mm = 1.2",
     ),
+    (
+        "obstacle",
+        "[[vessel.obstacle]]\nbranch = \"parent\"\nat_mm = 20\nlength_mm = 4\ndiameter_mm = 1",
+    ),
 ];
 
 const BRANCH: Fields = &[
@@ -58,9 +66,23 @@ const BRANCH: Fields = &[
 
 const NARROWING: Fields = &[
     ("branch", "\"parent\""),
+    ("tip", "1"),
+    ("near_mm", "[0, 0, 0]"),
     ("at_mm", "20"),
     ("length_mm", "8"),
     ("diameter_mm", "1.2"),
+];
+
+const OBSTACLE: Fields = &[
+    ("branch", "\"parent\""),
+    ("tip", "1"),
+    ("near_mm", "[0, 0, 0]"),
+    ("at_mm", "20"),
+    ("length_mm", "4"),
+    ("diameter_mm", "1"),
+    ("off_axis_mm", "0.5"),
+    ("plane_deg", "0"),
+    ("stiffness_mN_per_mm2", "300"),
 ];
 
 /// Default width of the blend at a carina, in mm.
@@ -68,6 +90,34 @@ const CARINA_BLEND_MM: f64 = 0.5;
 /// Default stiffness of the wall, in mN/mm²: it keeps the deflection under the forces of a
 /// coronary wire to some hundredths of a millimetre.
 const WALL_STIFFNESS_MN_PER_MM2: f64 = 300.0;
+
+/// Reads the bodies that stand in the lumen: the `[[vessel.obstacle]]` tables.
+pub(super) fn obstacles(
+    root: &Table<'_>,
+    vessel: &VesselSpec,
+    imported: Option<&Imported>,
+) -> Checked<Vec<ObstacleSpec>> {
+    let table = super::required(root, "vessel", VESSEL)?;
+    let tables = table.tables("obstacle", "[[vessel.obstacle]]", OBSTACLE)?;
+    let read = |table: &Table<'_>| {
+        let (branch, station_mm) = stands(table, &vessel.branches, imported)?;
+        Ok(ObstacleSpec {
+            branch: branch.name.clone(),
+            station_mm,
+            length_mm: table.number("length_mm", &allowed::LENGTH)?,
+            diameter_mm: table.number("diameter_mm", &allowed::LUMEN)?,
+            off_axis_mm: table.number_or("off_axis_mm", &allowed::OFF_AXIS, 0.0)?,
+            plane_rad: table.angle_or("plane_deg", &allowed::PLANE, 0.0)?,
+            stiffness_mn_per_mm2: table.number_or(
+                "stiffness_mN_per_mm2",
+                &allowed::WALL_STIFFNESS,
+                WALL_STIFFNESS_MN_PER_MM2,
+            )?,
+            place: table.place,
+        })
+    };
+    tables.iter().map(read).collect()
+}
 
 /// Reads `[vessel]`, the tree file that it names and the tree that its file of anatomy became.
 pub(super) fn vessel(
@@ -99,7 +149,7 @@ pub(super) fn vessel(
     }
     let narrowings = narrowing_tables
         .iter()
-        .map(|table| narrowing(table, &branches))
+        .map(|table| narrowing(table, &branches, imported))
         .collect::<Checked<_>>()?;
     Ok(VesselSpec {
         branches,
@@ -273,12 +323,34 @@ fn point_diameters(list: &Entry<'_>, points: usize) -> Checked<Vec<f64>> {
         .collect()
 }
 
-fn narrowing(table: &Table<'_>, branches: &[BranchSpec]) -> Checked<NarrowingSpec> {
-    let branch = named(&table.required("branch")?, branches, "the name of a branch")?;
-    let at = table.required("at_mm")?;
+/// The branch at which a table points and the station on it in mm: `at_mm`, or, where a
+/// coordinate points at it, the place nearest to that.
+fn stands<'b>(
+    table: &Table<'_>,
+    branches: &'b [BranchSpec],
+    imported: Option<&Imported>,
+) -> Checked<(&'b BranchSpec, f64)> {
+    let entry = anatomy::said_branch(table)?;
+    let (name, near) = anatomy::branch(table, imported)?;
+    let branch = match branches.iter().find(|b| b.name == name) {
+        Some(branch) => branch,
+        None => named(&entry, branches, "the name of a branch")?,
+    };
+    match (table.optional("at_mm"), near) {
+        (None, Some(near)) => Ok((branch, near)),
+        _ => Ok((branch, station(&table.required("at_mm")?, branch)?)),
+    }
+}
+
+fn narrowing(
+    table: &Table<'_>,
+    branches: &[BranchSpec],
+    imported: Option<&Imported>,
+) -> Checked<NarrowingSpec> {
+    let (branch, station_mm) = stands(table, branches, imported)?;
     Ok(NarrowingSpec {
         branch: branch.name.clone(),
-        station_mm: station(&at, branch)?,
+        station_mm,
         length_mm: table.number("length_mm", &allowed::LENGTH)?,
         diameter_mm: table.number("diameter_mm", &allowed::LUMEN)?,
         place: table.place,

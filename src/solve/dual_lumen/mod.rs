@@ -67,6 +67,7 @@ pub struct DualLumen<'a> {
     hand_rad: f64,
     load: Option<PortLoad>,
     course: Course,
+    turns: Turns,
     ledger: Ledger,
     /// Work and losses of the lengths of second wire that have gone back inside.
     gone: Ledger,
@@ -87,6 +88,7 @@ impl<'a> DualLumen<'a> {
             hand_rad: 0.0,
             load: None,
             course: Course::default(),
+            turns: Turns::default(),
             ledger: Ledger::default(),
             gone: Ledger::default(),
         };
@@ -137,9 +139,9 @@ impl<'a> DualLumen<'a> {
             self.carrier.move_hands(of_catheter)?;
         }
         self.follow(feed)?;
-        let mut turns = Turns::default();
+        self.turns.begin();
         for _ in 0..TURNS {
-            if self.settled(&mut turns) {
+            if self.settled() {
                 break;
             }
             self.carrier.move_hands(Hands::default())?;
@@ -151,7 +153,7 @@ impl<'a> DualLumen<'a> {
 
     /// Hands the wire's present load on to the catheter; true where it hardly differs from the one
     /// that the catheter stands under.
-    fn settled(&mut self, turns: &mut Turns) -> bool {
+    fn settled(&mut self) -> bool {
         let pose = self.carrier.pose(&self.second.port);
         let arm = self.carrier.catheter_radius_mm();
         let Some(wire) = &mut self.out else {
@@ -160,7 +162,7 @@ impl<'a> DualLumen<'a> {
             return done;
         };
         let new = wire.load_on(&pose);
-        let (load, change) = turns.next(self.load.as_ref(), &new, arm);
+        let (load, change) = self.turns.next(self.load.as_ref(), &new, arm);
         self.load = Some(load);
         self.carrier.press(self.load);
         change <= SETTLED_MN + SETTLED_SHARE * load.size(arm)
@@ -217,12 +219,16 @@ impl<'a> DualLumen<'a> {
 
     /// The port as the second wire's guide.
     fn channel(&self, pose: &PortPose) -> Channel {
-        let off = self.carrier.catheter_radius_mm() + self.second.wire.radius_mm() + PLAY_MM;
         Channel {
-            exit: pose.foot + pose.outwards * off,
+            exit: pose.foot + pose.outwards * self.off_axis_mm(),
             axis: pose.axis,
             backup: None,
         }
+    }
+
+    /// Distance in mm of the second wire's axis from the catheter's where it lies on it.
+    fn off_axis_mm(&self) -> f64 {
+        self.carrier.catheter_radius_mm() + self.second.wire.radius_mm() + PLAY_MM
     }
 
     /// First director of the second wire at the port.

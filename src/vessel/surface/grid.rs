@@ -10,18 +10,17 @@ use nalgebra::Vector3;
 use rayon::prelude::*;
 
 use super::spline;
+use crate::anatomy::surface::Hint;
 use crate::vessel::lumen::LumenPoint;
 
 /// Cells along an edge of a brick.
 pub(super) const CELLS: usize = 4;
 /// Numbers along an edge of a brick.
-const ROW: usize = CELLS + 3;
+pub(super) const ROW: usize = CELLS + 3;
 /// Numbers in a brick.
-const BRICK: usize = ROW * ROW * ROW;
-/// Samples along an edge of a brick and one more on each side for the differences.
-const SAMPLED: usize = ROW + 2;
+pub(super) const BRICK: usize = ROW * ROW * ROW;
 /// Mark of a brick that lies outside, or unknown.
-const NONE: u32 = u32::MAX;
+pub(super) const NONE: u32 = u32::MAX;
 /// Mark of a brick that lies deep inside.
 const DEEP: u32 = u32::MAX - 1;
 /// Most bricks in the box around all.
@@ -34,9 +33,16 @@ const MOST_BRICKS: usize = 60_000;
 pub(super) struct Sample {
     /// The signed distance in mm.
     pub distance: f64,
-    /// Distance to the wall in mm with which neighbouring samples are bounded.
-    pub bound: f64,
+    /// Distance to the mesh itself in mm, 0 or more.
+    pub to_mesh: f64,
+    /// Where to begin to look from a point close by.
+    pub hint: Option<Hint>,
 }
+
+/// A signed distance, given a point and a hint from a point close by.
+pub(super) trait Field: Fn(&Vector3<f64>, Option<Hint>) -> Sample + Sync {}
+
+impl<F: Fn(&Vector3<f64>, Option<Hint>) -> Sample + Sync> Field for F {}
 
 /// What the grid knows about a point.
 pub(super) enum Known<'a> {
@@ -79,12 +85,12 @@ impl Spot<'_> {
 #[derive(Debug, Clone)]
 pub(super) struct Grid {
     pub spacing: f64,
-    origin: Vector3<f64>,
+    pub(super) origin: Vector3<f64>,
     per_spacing: f64,
     /// Bricks along each axis.
-    size: [usize; 3],
+    pub(super) size: [usize; 3],
     places: Vec<u32>,
-    numbers: Vec<f32>,
+    pub(super) numbers: Vec<f32>,
     /// Index of each brick that holds numbers.
     pub bricks: Vec<[u32; 3]>,
 }
@@ -96,16 +102,18 @@ pub(super) struct Plan<'a> {
     pub high: Vector3<f64>,
     /// Boxes of the pieces of the surface.
     pub pieces: &'a [(Vector3<f64>, Vector3<f64>)],
-    /// Distance from the wall in mm up to which the grid reaches.
+    /// Distance from the wall in mm up to which the grid reaches inside.
     pub reach: f64,
+    /// The same outside, no more than inside.
+    pub reach_outside: f64,
     /// Wanted spacing in mm.
     pub spacing: f64,
 }
 
 impl Grid {
-    /// A grid over the signed distance `f`, which is given a point and a bound on its distance.
-    /// Where it would need too much memory, the spacing is larger than wanted.
-    pub(super) fn new(plan: &Plan<'_>, f: &(impl Fn(&Vector3<f64>, f64) -> Sample + Sync)) -> Self {
+    /// A grid over the signed distance `f`. Where it would need too much memory, the spacing is
+    /// larger than wanted.
+    pub(super) fn new(plan: &Plan<'_>, f: &impl Field) -> Self {
         let mut spacing = plan.spacing;
         loop {
             if let Some(mut grid) = Self::outline(plan, spacing, f) {
@@ -117,11 +125,7 @@ impl Grid {
     }
 
     /// The bricks without their numbers; `None` if there are too many.
-    fn outline(
-        plan: &Plan<'_>,
-        spacing: f64,
-        f: &(impl Fn(&Vector3<f64>, f64) -> Sample + Sync),
-    ) -> Option<Self> {
+    fn outline(plan: &Plan<'_>, spacing: f64, f: &impl Field) -> Option<Self> {
         let edge = spacing * CELLS as f64;
         let origin = plan.low - Vector3::repeat(plan.reach + 0.5 * edge);
         let extent = plan.high - plan.low + Vector3::repeat(2.0 * plan.reach + edge);
@@ -157,11 +161,16 @@ impl Grid {
             .into_par_iter()
             .map(|p| {
                 let low = grid.corner(grid.unplace(p));
-                (p, f(&low.add_scalar(0.5 * edge), f64::INFINITY))
+                (p, f(&low.add_scalar(0.5 * edge), None))
             })
             .collect();
         for (p, sample) in found {
-            if sample.bound.min(sample.distance.abs()) <= plan.reach + half_diagonal {
+            let reach = if sample.distance < 0.0 {
+                plan.reach
+            } else {
+                plan.reach_outside
+            };
+            if sample.to_mesh.min(sample.distance.abs()) <= reach + half_diagonal {
                 let number = u32::try_from(grid.bricks.len()).unwrap_or(NONE);
                 grid.places[p] = number;
                 let index = grid.unplace(p);
@@ -203,122 +212,6 @@ impl Grid {
                 }
             }
         }
-    }
-
-    /// Samples every grid point that a brick needs once, and makes the numbers.
-    fn fill(&mut self, f: &(impl Fn(&Vector3<f64>, f64) -> Sample + Sync)) {
-        let (blocks, block_of) = self.needed_blocks();
-        let samples: Vec<Vec<f32>> = blocks
-            .par_iter()
-            .map(|(index, needed)| self.sample_block(*index, *needed, f))
-            .collect();
-        let numbers: Vec<Vec<f32>> = self
-            .bricks
-            .par_iter()
-            .map(|brick| {
-                let mut local = vec![0.0_f64; SAMPLED * SAMPLED * SAMPLED];
-                for z in 0..SAMPLED {
-                    for y in 0..SAMPLED {
-                        for x in 0..SAMPLED {
-                            let (block, at) = self.block_and_place(*brick, [x, y, z]);
-                            let of = &samples[block_of[block] as usize];
-                            local[(z * SAMPLED + y) * SAMPLED + x] = f64::from(of[at]);
-                        }
-                    }
-                }
-                quasi_interpolant(&local)
-            })
-            .collect();
-        self.numbers = numbers.concat();
-    }
-
-    /// Block and place in it of the sample `at` (each 0 to 8) around a brick. Blocks are bricks
-    /// counted with one more on each side.
-    fn block_and_place(&self, brick: [u32; 3], at: [usize; 3]) -> (usize, usize) {
-        let (mut block, mut place) = (0, 0);
-        for axis in (0..3).rev() {
-            // The first sample lies two before the brick's corner.
-            let global = (brick[axis] as usize + 1) * CELLS + at[axis] - 2;
-            block = block * (self.size[axis] + 2) + global / CELLS;
-            place = place * CELLS + global % CELLS;
-        }
-        (block, place)
-    }
-
-    /// Blocks of 4 x 4 x 4 samples of which some are needed, with a mark for each of these, and
-    /// the number of each block among them.
-    fn needed_blocks(&self) -> (Vec<([usize; 3], u64)>, Vec<u32>) {
-        let [nx, ny, nz] = self.size.map(|s| s + 2);
-        let mut number = vec![NONE; nx * ny * nz];
-        let mut blocks: Vec<([usize; 3], u64)> = Vec::new();
-        for brick in &self.bricks {
-            for dz in 0..3 {
-                for dy in 0..3 {
-                    for dx in 0..3 {
-                        let index = [
-                            brick[0] as usize + dx,
-                            brick[1] as usize + dy,
-                            brick[2] as usize + dz,
-                        ];
-                        let place = (index[2] * ny + index[1]) * nx + index[0];
-                        if number[place] == NONE {
-                            number[place] = u32::try_from(blocks.len()).unwrap_or(0);
-                            blocks.push((index, 0));
-                        }
-                        let marks = &mut blocks[number[place] as usize].1;
-                        let range = |d: usize| match d {
-                            0 => CELLS - 2..CELLS,
-                            1 => 0..CELLS,
-                            _ => 0..3,
-                        };
-                        for z in range(dz) {
-                            for y in range(dy) {
-                                for x in range(dx) {
-                                    *marks |= 1 << ((z * CELLS + y) * CELLS + x);
-                                }
-                            }
-                        }
-                    }
-                }
-            }
-        }
-        (blocks, number)
-    }
-
-    fn sample_block(
-        &self,
-        index: [usize; 3],
-        needed: u64,
-        f: &(impl Fn(&Vector3<f64>, f64) -> Sample + Sync),
-    ) -> Vec<f32> {
-        let corner = self.origin
-            + Vector3::from(index).map(|i| (i as f64 - 1.0) * self.spacing * CELLS as f64);
-        let mut out = vec![0.0_f32; CELLS * CELLS * CELLS];
-        let mut before: Option<(Vector3<f64>, f64)> = None;
-        for z in 0..CELLS {
-            for y in 0..CELLS {
-                for k in 0..CELLS {
-                    // There and back, so that neighbours follow each other.
-                    let x = if y % 2 == 0 { k } else { CELLS - 1 - k };
-                    if needed >> ((z * CELLS + y) * CELLS + x) & 1 == 0 {
-                        continue;
-                    }
-                    let p = corner + Vector3::new(x as f64, y as f64, z as f64) * self.spacing;
-                    let bound = before.map_or(f64::INFINITY, |(q, d)| {
-                        (d + (p - q).norm()) * (1.0 + 1e-9) + 1e-9
-                    });
-                    let sample = f(&p, bound);
-                    before = Some((p, sample.bound));
-                    #[expect(
-                        clippy::cast_possible_truncation,
-                        reason = "7 digits of a distance of a few mm"
-                    )]
-                    let distance = sample.distance as f32;
-                    out[(z * CELLS + y) * CELLS + x] = distance;
-                }
-            }
-        }
-        out
     }
 
     /// What is known about `p`.
@@ -398,30 +291,4 @@ fn count(x: f64) -> usize {
 #[inline]
 fn cell(x: f64) -> usize {
     x as u32 as usize
-}
-
-/// The numbers of a brick from the samples in and around it.
-fn quasi_interpolant(local: &[f64]) -> Vec<f32> {
-    let mut out = Vec::with_capacity(BRICK);
-    let (along_y, along_z) = (SAMPLED, SAMPLED * SAMPLED);
-    for z in 1..=ROW {
-        for y in 1..=ROW {
-            for x in 1..=ROW {
-                let i = (z * SAMPLED + y) * SAMPLED + x;
-                let f = local[i];
-                let around = local[i - 1]
-                    + local[i + 1]
-                    + local[i - along_y]
-                    + local[i + along_y]
-                    + local[i - along_z]
-                    + local[i + along_z];
-                #[expect(
-                    clippy::cast_possible_truncation,
-                    reason = "7 digits of a distance of a few mm"
-                )]
-                out.push((f - (around - 6.0 * f) / 6.0) as f32);
-            }
-        }
-    }
-    out
 }

@@ -16,8 +16,10 @@ use crate::vessel::lumen::{Lumen, LumenPoint};
 use crate::vessel::path::{number, whole};
 use crate::vessel::tree::{Tree, TubePoint};
 
-/// Distance from the wall in mm up to which the grid reaches.
+/// Distance from the wall in mm up to which the grid reaches inside, and outside, where a wire
+/// gets by pressing on the wall and the wall by a larger diameter.
 const REACH_MM: f64 = 0.7;
+const REACH_OUTSIDE_MM: f64 = 0.3;
 /// Spacing of the grid as a share of the lumen radius of a narrow part, and its limits in mm.
 const SPACING: f64 = 0.15;
 const SPACING_MM: (f64, f64) = (0.05, 0.2);
@@ -88,14 +90,16 @@ impl SurfaceLumen {
             high,
             pieces: &pieces,
             reach: REACH_MM,
+            reach_outside: REACH_OUTSIDE_MM,
             spacing: (SPACING * at(NARROW)).clamp(SPACING_MM.0, SPACING_MM.1),
         };
         let narrowings = &spec.narrowings;
-        let grid = Grid::new(&plan, &|p, within| {
-            let signed = surface.at(p, within);
+        let grid = Grid::new(&plan, &|p, hint| {
+            let signed = surface.at(p, hint);
             Sample {
                 distance: signed.distance + raised(&tree, narrowings, p),
-                bound: signed.to_mesh,
+                to_mesh: signed.to_mesh,
+                hint: signed.hint,
             }
         });
         let widths = widths(&grid, &tree);
@@ -163,7 +167,7 @@ impl SurfaceLumen {
 
     /// Away from the grid: from the surface itself.
     fn far(&self, p: &Vector3<f64>) -> LumenPoint {
-        let signed = self.surface.at(p, f64::INFINITY);
+        let signed = self.surface.at(p, None);
         let mut distance_mm = signed.distance + raised(&self.tree, &self.narrowings, p);
         if self.is_changed() {
             distance_mm -= self.growth() * local_radius(&self.tree, p, &mut Vec::new());

@@ -19,7 +19,7 @@
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
-use crate::anatomy::surface::{Bvh, Mesh, Nearest, Part};
+use crate::anatomy::surface::{Bvh, Hint, Mesh, Nearest, Part};
 
 /// Turn of an edge in degrees above which it is a real one.
 const CREASE_DEG: f64 = 70.0;
@@ -56,6 +56,8 @@ pub(super) struct Signed {
     pub normal: Vector3<f64>,
     /// Distance to the mesh itself in mm, 0 or more.
     pub to_mesh: f64,
+    /// Where to begin to look from a point close by.
+    pub hint: Option<Hint>,
 }
 
 impl SmoothSurface {
@@ -122,19 +124,15 @@ impl SmoothSurface {
         &self.mesh
     }
 
-    /// The signed distance at `p`; `within` is a bound on its distance to the mesh in mm, or
-    /// infinite.
-    pub(super) fn at(&self, p: &Vector3<f64>, within: f64) -> Signed {
-        let near = self
-            .bvh
-            .nearest(p, within * within)
-            .or_else(|| self.bvh.nearest(p, f64::INFINITY));
-        match near {
+    /// The signed distance at `p`; sooner with a hint from a point close by.
+    pub(super) fn at(&self, p: &Vector3<f64>, hint: Option<Hint>) -> Signed {
+        match self.bvh.nearest(p, hint) {
             Some(near) => self.signed(p, &near),
             None => Signed {
                 distance: f64::INFINITY,
                 normal: Vector3::zeros(),
                 to_mesh: f64::INFINITY,
+                hint: None,
             },
         }
     }
@@ -162,12 +160,14 @@ impl SmoothSurface {
                 distance: flat,
                 normal,
                 to_mesh,
+                hint: Some(near.hint),
             };
         }
         Signed {
             distance,
             normal,
             to_mesh,
+            hint: Some(near.hint),
         }
     }
 
