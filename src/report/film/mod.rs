@@ -240,9 +240,9 @@ fn window(stage: &Stage, shapes: &[WireShape], outline: &SceneOutline) -> FilmWi
         let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| stage.seen(p)).collect();
         let leading = seen.iter().max_by(|a, b| a.x.total_cmp(&b.x));
         let far = [seen.last(), leading].into_iter().flatten();
-        points.extend(far.filter(|p| p.norm() < FAR_MM).map(|p| p.xy()));
+        points.extend(far.filter(|p| p.norm() < FAR_MM).map(nalgebra::Matrix::xy));
         let near = seen.iter().filter(|p| p.norm() < NEAR_MM);
-        points.extend(near.map(|p| p.xy()));
+        points.extend(near.map(nalgebra::Matrix::xy));
     }
     FilmWindow::around(&points, SURROUND_MM)
 }
