@@ -1,7 +1,7 @@
 //! Film strips: six moments of one trial of each strategy, to be put on a slide.
 //!
-//! In: the files that a recorded trial left in the study's folder. [`typical`] says which trial,
-//! [`moments`] which of its recorded steps, [`words`] what stands below them.
+//! In: the files that a recorded trial left in the study's folder. `typical` says which trial,
+//! `moments` which of its recorded steps, `words` what stands below them.
 
 mod moments;
 mod stage;
