@@ -7,8 +7,9 @@ use std::time::Duration;
 
 use bendwise::scenario::sweep::load_sweep;
 use bendwise::scenario::sweep::model::DesignKind;
-use bendwise::study::sweep::{Base, Design, Shard, SweepPlan, Task, run_sweep};
+use bendwise::study::sweep::{Base, Design, Shard, SweepPlan, SweepRun, Task, run_sweep};
 use bendwise::study::{StrategyLabel, StudyOptions};
+use bendwise::trial::result::TrialRow;
 use bendwise::trial::{Prepared, run_trial, strategies};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 
@@ -74,24 +75,29 @@ fn sweep(c: &mut Criterion) {
     group.bench_function("choosing and keeping 2000 trials that cost nothing", |b| {
         b.iter(|| {
             let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("{error}"));
-            let options = StudyOptions {
-                out: folder.path().join("out"),
-                threads: Some(2),
-                quiet: true,
-                limit: Some(2000),
-                ..StudyOptions::default()
-            };
-            let stop = AtomicBool::new(false);
-            let prepare = |point: usize| Ok::<usize, String>(point);
-            let run = run_sweep(&plan, Shard::WHOLE, &options, &stop, prepare, |_, task| {
-                let mut row = row.clone();
-                row.trial = task.trial;
-                row
-            });
-            run.map_or(0, |run| run.computed)
+            trials_for_nothing(&plan, &row, &folder.path().join("out"), 2000).computed
         });
     });
     group.finish();
+}
+
+/// Goes on with a sweep for `limit` trials whose mechanics is left out: each has this row.
+fn trials_for_nothing(plan: &SweepPlan, row: &TrialRow, out: &Path, limit: usize) -> SweepRun {
+    let options = StudyOptions {
+        out: out.to_owned(),
+        threads: Some(2),
+        quiet: true,
+        limit: Some(limit),
+        ..StudyOptions::default()
+    };
+    let stop = AtomicBool::new(false);
+    let prepare = |point: usize| Ok::<usize, String>(point);
+    let run = run_sweep(plan, Shard::WHOLE, &options, &stop, prepare, |_, task| {
+        let mut row = row.clone();
+        row.trial = task.trial;
+        row
+    });
+    run.unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// Points of a large sweep, with 8 trials each.
@@ -108,23 +114,7 @@ fn large(c: &mut Criterion) {
     let row = run_trial(&ready, &all[0], 0, false).row;
     design.kind = DesignKind::LatinHypercube { points: MANY };
     let plan = plan(&design);
-    let go_on = |out: &Path, limit: usize| {
-        let options = StudyOptions {
-            out: out.to_owned(),
-            threads: Some(2),
-            quiet: true,
-            limit: Some(limit),
-            ..StudyOptions::default()
-        };
-        let stop = AtomicBool::new(false);
-        let prepare = |point: usize| Ok::<usize, String>(point);
-        let run = run_sweep(&plan, Shard::WHOLE, &options, &stop, prepare, |_, task| {
-            let mut row = row.clone();
-            row.trial = task.trial;
-            row
-        });
-        run.unwrap_or_else(|error| panic!("{error}")).resumed
-    };
+    let go_on = |out: &Path, limit: usize| trials_for_nothing(&plan, &row, out, limit).resumed;
     let mut group = c.benchmark_group("10,000 points x 8 trials");
     group
         .sample_size(10)

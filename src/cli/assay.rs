@@ -45,7 +45,7 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     folders.complete().map_err(kept)?;
     if !args.quiet {
         for warning in setup::warnings(&loaded.source, &loaded.warnings) {
-            note(&warning.to_string());
+            note(&warning);
         }
         let summary = report::summary(&prepared, &findings, &loaded.content_hash);
         say(&format!(

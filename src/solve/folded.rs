@@ -106,7 +106,8 @@ impl<'a> Insertion<'a> {
     ) -> Result<Self, Unresolved> {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let own = own_side(&intake, wire, &channel, &fold);
-        fold.roll_rad += channel.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
+        // The free leg runs backwards, so a roll forward turns the side to which it bends back.
+        fold.roll_rad -= channel.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
         let rod = intake.rod_along(&channel, fold.roll_rad, |behind| {
             let (along, aside) = fold.path(behind);
             bed(along, aside) - channel.exit

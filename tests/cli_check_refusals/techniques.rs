@@ -68,8 +68,8 @@ fn a_balloon_beyond_the_end_of_its_vessel() {
         "[[technique]]\nkind = \"redirect\"\nballoon = { diameter_mm = 3, length_mm = 40 }\n",
         "balloon = ",
         &[
-            "ends 41.0 mm beyond the branching \"parent\"",
-            "ends at 60.0 mm",
+            "ends 41.0 mm beyond the branching",
+            "(parent) is 30.0 mm long",
         ],
     );
 }
@@ -98,7 +98,7 @@ const DUAL: &str = "[[catheter]]\nname = \"dual\"\nouter_diameter_mm = 0.9\ninne
 
 fn dual(more_catheter: &str, technique: &str) -> String {
     format!(
-        "{DUAL}{more_catheter}\n[[technique]] # tried\nkind = \"dual-lumen\"\ncatheter = \"dual\"\n{technique}\n"
+        "[[technique]] # tried\nkind = \"dual-lumen\"\n{technique}\ncatheter = \"dual\"\n{DUAL}{more_catheter}\n"
     )
 }
 

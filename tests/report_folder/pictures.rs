@@ -83,6 +83,7 @@ fn every_figure_is_there_as_png_and_svg_of_the_same_size() {
     let names = [
         "success-rate",
         "outcomes",
+        "comparison",
         "forces",
         "scene",
         "scene-push-soft-0-3-gf",
@@ -99,5 +100,5 @@ fn every_figure_is_there_as_png_and_svg_of_the_same_size() {
         assert!(svg.contains("(mm)") || svg.contains("(%)") || svg.contains("(mN)"));
         assert!(svg.trim_end().ends_with("</svg>"));
     }
-    assert_eq!(fs::read_dir(&figures).unwrap().count(), 2 * (4 + 6));
+    assert_eq!(fs::read_dir(&figures).unwrap().count(), 2 * (5 + 6));
 }

@@ -122,13 +122,15 @@ impl SuccessCurve {
             }
         }
         for (index, (colour, effect)) in lines.iter().enumerate() {
+            // Lines that coincide are seen as one round the other.
+            let below = many - 1.0 - index as f64;
             let (low, high) = bounds(index, effect);
             let points = placed(index, effect, |bin| bin.rate);
             match scale {
                 Scale::Numbers(_) => {
                     pen.line(&low, 0.8, pale(*colour, 0.5))?;
                     pen.line(&high, 0.8, pale(*colour, 0.5))?;
-                    pen.line(&points, 2.2, *colour)?;
+                    pen.line(&points, 2.0 + 2.4 * below, *colour)?;
                 }
                 Scale::Words(_) => {
                     for (low, high) in low.iter().zip(&high) {
@@ -137,7 +139,7 @@ impl SuccessCurve {
                 }
             }
             for &point in &points {
-                pen.disc(point, 4.0, *colour)?;
+                pen.disc(point, 3.5 + 1.8 * below, *colour)?;
             }
         }
         Ok(())
