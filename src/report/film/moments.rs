@@ -121,12 +121,17 @@ pub fn runs(hands: &[HandRow]) -> Vec<Run> {
 }
 
 /// The moments to show, in order of time: at most [`FRAMES`], fewer where less happens. `tips` are
-/// the places of the tip in mm, as many as `hands`; `ostium` is that of the target. Empty for an
-/// empty record.
+/// the places of the tip in mm, as many as `hands`; `ostium` is that of the target; the film starts at
+/// step `first`. Empty for a record that ends before.
 #[must_use]
-pub fn moments(hands: &[HandRow], tips: &[Vector3<f64>], ostium: &Vector3<f64>) -> Vec<Moment> {
+pub fn moments(
+    hands: &[HandRow],
+    tips: &[Vector3<f64>],
+    ostium: &Vector3<f64>,
+    first: usize,
+) -> Vec<Moment> {
     let count = hands.len().min(tips.len());
-    if count == 0 {
+    if count <= first {
         return Vec::new();
     }
     let away: Vec<f64> = tips[..count]
@@ -136,7 +141,7 @@ pub fn moments(hands: &[HandRow], tips: &[Vector3<f64>], ostium: &Vector3<f64>) 
     let at_ostium = first_at(&away);
     let moment = |step, what| Moment { step, what };
     let mut wanted = vec![
-        (0, moment(0, What::Start)),
+        (0, moment(first, What::Start)),
         (0, moment(count - 1, What::End)),
         (2, moment(at_ostium, What::AtOstium)),
     ];
@@ -159,6 +164,7 @@ pub fn moments(hands: &[HandRow], tips: &[Vector3<f64>], ostium: &Vector3<f64>) 
     }
     let beyond = (at_ostium..count).max_by(|&a, &b| away[a].total_cmp(&away[b]));
     wanted.extend(beyond.map(|step| (4, moment(step, What::Deepest))));
+    wanted.retain(|(_, moment)| moment.step >= first);
     wanted.sort_by_key(|(rank, moment)| (*rank, moment.step));
     let mut chosen: Vec<Moment> = Vec::new();
     for (_, moment) in wanted {
@@ -253,7 +259,7 @@ mod tests {
 
     fn shown(parts: &[(Kind, usize)]) -> Vec<(usize, What)> {
         let (hands, tips) = trial(parts);
-        let all = moments(&hands, &tips, &Vector3::new(20.0, 1.0, 0.0));
+        let all = moments(&hands, &tips, &Vector3::new(20.0, 1.0, 0.0), 0);
         all.into_iter().map(|m| (m.step, m.what)).collect()
     }
 
@@ -307,8 +313,16 @@ mod tests {
     }
 
     #[test]
+    fn a_film_that_starts_later_shows_nothing_before() {
+        let (hands, tips) = trial(&[(Kind::Feed, 60)]);
+        let all = moments(&hands, &tips, &Vector3::new(20.0, 1.0, 0.0), 12);
+        assert_eq!(all.len(), FRAMES);
+        assert_eq!(all[0].step, 12);
+    }
+
+    #[test]
     fn a_short_record_gives_fewer_moments() {
-        assert!(moments(&[], &[], &Vector3::zeros()).is_empty());
+        assert!(moments(&[], &[], &Vector3::zeros(), 0).is_empty());
         assert_eq!(shown(&[]).len(), 1);
         assert_eq!(shown(&[(Kind::Feed, 3)]).len(), 2);
     }
