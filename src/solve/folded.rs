@@ -79,31 +79,24 @@ impl<'a> Insertion<'a> {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let side = own_side(&intake, wire, &channel, &fold);
         let rod = lay(&intake, &channel, &fold, side);
-        Self::let_go(
-            rod,
-            wire,
-            (lumen, wall_stiffness),
-            channel,
-            settings,
-            (intake, fold),
-        )
+        let wall = (lumen, wall_stiffness);
+        let mut insertion = Self::laid(rod, wire, wall, channel, settings, (intake, fold));
+        insertion.let_go()?;
+        Ok(insertion)
     }
 
     /// The same laid on something: `bed` gives the place in mm at a distance ahead of the guide's
     /// end and a distance of the free leg's side from the main leg's, both in mm; `side` is that
     /// side at the guide's end (a unit vector across its axis). The wire is rolled so that it bends
-    /// there on its own.
-    ///
-    /// # Errors
-    /// As [`Insertion::folded`].
+    /// there on its own, and is not let go yet.
     pub(super) fn folded_on(
         (bed, side): (&dyn Fn(f64, f64) -> Vector3<f64>, Vector3<f64>),
         wire: &Wire,
-        (lumen, wall_stiffness): (&'a dyn Lumen, f64),
+        wall: (&'a dyn Lumen, f64),
         channel: Channel,
         settings: StepSettings,
         mut fold: Fold,
-    ) -> Result<Self, Unresolved> {
+    ) -> Self {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let own = own_side(&intake, wire, &channel, &fold);
         // The free leg runs backwards, so a roll forward turns the side to which it bends back.
@@ -112,25 +105,18 @@ impl<'a> Insertion<'a> {
             let (along, aside) = fold.path(behind);
             bed(along, aside) - channel.exit
         });
-        Self::let_go(
-            rod,
-            wire,
-            (lumen, wall_stiffness),
-            channel,
-            settings,
-            (intake, fold),
-        )
+        Self::laid(rod, wire, wall, channel, settings, (intake, fold))
     }
 
-    /// Lets a wire go that was laid out with its fold.
-    fn let_go(
+    /// A wire that was laid out with its fold, not let go yet.
+    fn laid(
         rod: Rod,
         wire: &Wire,
         (lumen, wall_stiffness): (&'a dyn Lumen, f64),
         channel: Channel,
         settings: StepSettings,
         (intake, fold): (Intake, Fold),
-    ) -> Result<Self, Unresolved> {
+    ) -> Self {
         let legs = Legs::new(
             wire.radius_mm(),
             wall_stiffness,
@@ -140,9 +126,17 @@ impl<'a> Insertion<'a> {
         );
         let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
         insertion.body.legs = Some(legs);
-        insertion.take_shape()?;
-        insertion.ledger.hand = insertion.stored();
-        Ok(insertion)
+        insertion
+    }
+
+    /// Lets a wire go that was laid out.
+    ///
+    /// # Errors
+    /// [`Unresolved`] if no equilibrium is found on the way to its own shape.
+    pub(super) fn let_go(&mut self) -> Result<(), Unresolved> {
+        self.take_shape()?;
+        self.ledger.hand = self.stored();
+        Ok(())
     }
 
     /// Takes the wire from the shape in which it lies to its own.

@@ -77,6 +77,16 @@ pub enum NewtonFailure {
         /// Residual left in mN.
         residual: f64,
     },
+    /// Two devices that act on each other found no common equilibrium.
+    #[error(
+        "no common equilibrium of catheter and wire in {turns} turns (apart by {apart:.3e} mN)"
+    )]
+    Apart {
+        /// Turns between the two.
+        turns: u32,
+        /// Difference of their forces on each other in mN.
+        apart: f64,
+    },
     /// A value that is not finite.
     #[error("unknown {unknown} is not finite after {iterations} Newton iterations")]
     NotFinite {
@@ -95,6 +105,7 @@ impl NewtonFailure {
             Self::NotConverged { iterations, .. }
             | Self::LineSearch { iterations, .. }
             | Self::NotFinite { iterations, .. } => iterations,
+            Self::Apart { .. } => 0,
         }
     }
 }
@@ -223,7 +234,7 @@ impl<const W: usize> Newton<W> {
         &mut self,
         body: &Body<'_, S>,
         first: usize,
-    ) -> Option<Matrix6<f64>> {
+    ) -> Matrix6<f64> {
         let n = self.hessian.size();
         let unknowns: [usize; 6] = std::array::from_fn(|k| S * (first + k / 3) + k % 3);
         // Columns of the Hessian, before the fixed unknowns are taken out of it.
@@ -239,8 +250,9 @@ impl<const W: usize> Newton<W> {
         for &i in &body.fixed {
             self.hessian.fix(i, scale);
         }
-        if !self.hessian.factorise(0.0, &mut self.factor) {
-            return None;
+        let mut shift = 0.0;
+        while !self.hessian.factorise(shift, &mut self.factor) {
+            shift = (10.0 * shift).max(1e-10 * scale);
         }
         for column in &mut pulled {
             for &i in &body.fixed {
@@ -252,7 +264,7 @@ impl<const W: usize> Newton<W> {
             column
         });
         let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
-        Some(direct - Matrix6::from_fn(|r, c| dot(&pulled[r], &solved[c])))
+        direct - Matrix6::from_fn(|r, c| dot(&pulled[r], &solved[c]))
     }
 
     fn residual<const S: usize>(&self, body: &Body<'_, S>, arm: f64) -> Result<f64, usize> {

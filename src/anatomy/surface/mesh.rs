@@ -1,6 +1,7 @@
 //! A closed surface of triangles that face outwards.
 
 use nalgebra::Vector3;
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 /// A closed surface of triangles, in mm in the scene's frame; the corners of each run
@@ -77,6 +78,6 @@ pub(super) fn sides(triangles: &[[u32; 3]]) -> Vec<([u32; 2], u32, u32)> {
             sides.push(([a.min(b), a.max(b)], t, k));
         }
     }
-    sides.sort_unstable();
+    sides.par_sort_unstable();
     sides
 }

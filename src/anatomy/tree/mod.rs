@@ -130,19 +130,21 @@ pub struct ImportedBranch {
 const SAME_VESSEL: (f64, f64) = (0.35, 0.02);
 
 impl ImportedBranch {
-    /// Whether `next` is the same vessel beyond a fork: it begins at this one's end, in the same
-    /// direction and as wide.
+    /// Angle in rad by which `next` turns away, if it is the same vessel beyond a fork: it begins at
+    /// this one's end, in about the same direction and as wide.
     #[must_use]
-    pub fn leads_into(&self, next: &Self) -> bool {
+    pub fn turn_into(&self, next: &Self) -> Option<f64> {
         let n = self.points.len();
         if n < 2 || next.points.len() < 2 {
-            return false;
+            return None;
         }
         let (end, radius) = (self.points[n - 1], self.radii[n - 1]);
         let (before, after) = (end - self.points[n - 2], next.points[1] - next.points[0]);
-        (next.points[0] - end).norm() <= 1e-6
-            && before.angle(&after) <= SAME_VESSEL.0
-            && (next.radii[0] - radius).abs() <= SAME_VESSEL.1 * radius
+        let turn = before.angle(&after);
+        let same = (next.points[0] - end).norm() <= 1e-6
+            && turn <= SAME_VESSEL.0
+            && (next.radii[0] - radius).abs() <= SAME_VESSEL.1 * radius;
+        same.then_some(turn)
     }
 }
 

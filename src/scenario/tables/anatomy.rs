@@ -226,49 +226,68 @@ pub(super) fn branches(
         message: format!("file of [vessel]: {w}"),
         place,
     }));
-    imported
-        .branches
-        .iter()
-        .map(|branch| BranchSpec {
-            name: branch.name.clone(),
-            attached: branch.parent.map(|parent| AttachmentSpec {
-                parent: imported.branches[parent].name.clone(),
-                station_mm: None,
-                place,
-            }),
-            path: PathSpec::Points(branch.points.clone()),
-            diameters: diameters(&imported.branches, branch),
+    let all = imported.branches.iter().enumerate();
+    all.map(|(i, branch)| BranchSpec {
+        name: branch.name.clone(),
+        attached: branch.parent.map(|parent| AttachmentSpec {
+            parent: imported.branches[parent].name.clone(),
+            station_mm: None,
             place,
-        })
-        .collect()
+        }),
+        path: PathSpec::Points(branch.points.clone()),
+        diameters: diameters(&imported.branches, i),
+        place,
+    })
+    .collect()
 }
 
-/// Diameter against station of a branch in mm; where the same vessel goes on as another branch, at
-/// either end, some stations of that too, so that the wall passes the fork without a kink.
-fn diameters(all: &[ImportedBranch], branch: &ImportedBranch) -> Vec<(f64, f64)> {
+/// Diameter against station of branch `i` in mm.
+///
+/// The round end of a tube has no taper, so where a tapered one ends among others the wall would
+/// have a kink on which a wire finds no rest. Where the same vessel goes on as another branch, some
+/// stations of that are told too; where a branch begins or ends at a fork otherwise, they are
+/// mirrored there, so that the mean over a short way has no slope at the end.
+fn diameters(all: &[ImportedBranch], i: usize) -> Vec<(f64, f64)> {
     let profile = |b: &ImportedBranch| -> Vec<(f64, f64)> {
         let stations = measure::chord_stations(&b.points).into_iter();
         stations.zip(b.radii.iter().map(|r| 2.0 * r)).collect()
     };
-    let mut own = profile(branch);
+    let mut own = profile(&all[i]);
     let length = own.last().map_or(0.0, |d| d.0);
-    let parent = branch.parent.map(|p| &all[p]);
-    if let Some(parent) = parent.filter(|p| p.leads_into(branch)) {
-        let before = profile(parent);
-        let end = before.last().map_or(0.0, |d| d.0);
-        let kept = before
-            .into_iter()
-            .filter(|d| d.0 < end && d.0 > end - OVER_FORK_MM);
-        own.splice(0..0, kept.map(|(s, d)| (s - end, d)));
-    }
-    let is_child = |b: &&ImportedBranch| {
-        let hangs_here = b.parent.is_some_and(|p| all[p].name == branch.name);
-        hangs_here && branch.leads_into(b)
-    };
-    if let Some(child) = all.iter().find(is_child) {
-        let beyond = profile(child).into_iter();
+    let child = goes_on(all, i);
+    if let Some(child) = child {
+        let beyond = profile(&all[child]).into_iter();
         let kept = beyond.filter(|d| d.0 > 0.0 && d.0 < OVER_FORK_MM);
         own.extend(kept.map(|(s, d)| (length + s, d)));
+    } else if all.iter().any(|b| b.parent == Some(i)) {
+        let kept = own.iter().rev().filter(|d| d.0 < length);
+        let kept = kept.take_while(|d| d.0 > length - OVER_FORK_MM);
+        let mirrored: Vec<_> = kept.map(|d| (2.0 * length - d.0, d.1)).collect();
+        own.extend(mirrored);
+    }
+    let Some(parent) = all[i].parent else {
+        return own;
+    };
+    if goes_on(all, parent) == Some(i) {
+        let before = profile(&all[parent]);
+        let end = before.last().map_or(0.0, |d| d.0);
+        let kept = before.into_iter();
+        let kept = kept.filter(|d| d.0 < end && d.0 > end - OVER_FORK_MM);
+        own.splice(0..0, kept.map(|(s, d)| (s - end, d)));
+    } else {
+        let kept = own.iter().filter(|d| d.0 > 0.0 && d.0 < OVER_FORK_MM);
+        let mirrored: Vec<_> = kept.map(|d| (-d.0, d.1)).rev().collect();
+        own.splice(0..0, mirrored);
     }
     own
+}
+
+/// The branch as which the vessel of branch `i` goes on beyond the fork at its end.
+fn goes_on(all: &[ImportedBranch], i: usize) -> Option<usize> {
+    let turn = |child: usize| all[i].turn_into(&all[child]);
+    (0..all.len())
+        .filter(|child| all[*child].parent == Some(i))
+        .filter_map(|child| Some((child, turn(child)?)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(child, _)| child)
 }

@@ -66,7 +66,7 @@ impl Insertion<'_> {
         let force = |k: usize| -gradient[4 * (exit + k / 3) + k % 3];
         let force = Vector6::from_fn(|k, _| force(k));
         let found = self.newton.stiffness_of_support(&self.body, exit);
-        let eigen = found.unwrap_or_default().symmetric_eigen();
+        let eigen = found.symmetric_eigen();
         let kept = Matrix6::from_diagonal(&eigen.eigenvalues.map(|value| value.max(0.0)));
         PortAnswer {
             at: [exit, exit + 1].map(|node| self.body.rod.node(node)),

@@ -119,8 +119,9 @@ impl DualLumen<'_> {
             channel,
             self.second.settings,
             fold,
-        )?;
+        );
         self.surround(&mut wire);
+        wire.let_go()?;
         let first = wire.director();
         self.second.roll_rad = pose
             .axis

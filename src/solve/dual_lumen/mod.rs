@@ -189,12 +189,12 @@ impl<'a> DualLumen<'a> {
     }
 
     /// Wire and catheter found no common equilibrium.
-    fn unsettled(&self, residual: f64) -> Unresolved {
+    fn unsettled(&self, apart: f64) -> Unresolved {
         Unresolved {
             outside_mm: self.bare_mm,
-            failure: NewtonFailure::NotConverged {
-                iterations: TURNS,
-                residual,
+            failure: NewtonFailure::Apart {
+                turns: TURNS,
+                apart,
             },
         }
     }

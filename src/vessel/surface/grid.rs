@@ -26,7 +26,7 @@ const DEEP: u32 = u32::MAX - 1;
 /// Most bricks in the box around all.
 const MOST_PLACES: usize = 24_000_000;
 /// Most bricks that hold numbers.
-const MOST_BRICKS: usize = 60_000;
+const MOST_BRICKS: usize = 40_000;
 
 /// A signed distance with what is known about it.
 #[derive(Debug, Clone, Copy)]

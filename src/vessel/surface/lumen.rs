@@ -22,7 +22,7 @@ const REACH_MM: f64 = 0.7;
 const REACH_OUTSIDE_MM: f64 = 0.3;
 /// Spacing of the grid as a share of the lumen radius of a narrow part, and its limits in mm.
 const SPACING: f64 = 0.15;
-const SPACING_MM: (f64, f64) = (0.05, 0.2);
+const SPACING_MM: (f64, f64) = (0.05, 0.25);
 /// Share of all samples of the centrelines that are narrower than a narrow part.
 const NARROW: f64 = 0.05;
 /// Distance in mm over which the local radius goes over from one branch to another.
