@@ -6,8 +6,10 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use bendwise::scenario::sweep::load_sweep;
-use bendwise::study::sweep::{Base, Design, Shard, SweepPlan, run_sweep};
+use bendwise::scenario::sweep::model::DesignKind;
+use bendwise::study::sweep::{Base, Design, Shard, SweepPlan, SweepRun, Task, run_sweep};
 use bendwise::study::{StrategyLabel, StudyOptions};
+use bendwise::trial::result::TrialRow;
 use bendwise::trial::{Prepared, run_trial, strategies};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 
@@ -73,29 +75,109 @@ fn sweep(c: &mut Criterion) {
     group.bench_function("choosing and keeping 2000 trials that cost nothing", |b| {
         b.iter(|| {
             let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("{error}"));
-            let options = StudyOptions {
-                out: folder.path().join("out"),
-                threads: Some(2),
-                quiet: true,
-                limit: Some(2000),
-                ..StudyOptions::default()
-            };
-            let stop = AtomicBool::new(false);
-            let prepare = |point: usize| Ok::<usize, String>(point);
-            let run = run_sweep(&plan, Shard::WHOLE, &options, &stop, prepare, |_, task| {
-                let mut row = row.clone();
-                row.trial = task.trial;
-                row
-            });
-            run.map_or(0, |run| run.computed)
+            trials_for_nothing(&plan, &row, &folder.path().join("out"), 2000).computed
         });
     });
+    group.finish();
+}
+
+/// Goes on with a sweep for `limit` trials whose mechanics is left out: each has this row.
+fn trials_for_nothing(plan: &SweepPlan, row: &TrialRow, out: &Path, limit: usize) -> SweepRun {
+    let options = StudyOptions {
+        out: out.to_owned(),
+        threads: Some(2),
+        quiet: true,
+        limit: Some(limit),
+        ..StudyOptions::default()
+    };
+    let stop = AtomicBool::new(false);
+    let prepare = |point: usize| Ok::<usize, String>(point);
+    let run = run_sweep(plan, Shard::WHOLE, &options, &stop, prepare, |_, task| {
+        let mut row = row.clone();
+        row.trial = task.trial;
+        row
+    });
+    run.unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// Points of a large sweep, with 8 trials each.
+const MANY: usize = 10_000;
+
+/// A large sweep begins, and goes on after half of its trials: until the first new trial is kept.
+/// The mechanics is left out.
+fn large(c: &mut Criterion) {
+    let (base, mut design) = shipped();
+    let prepared = base.scenario_at(&design.point(0), 0);
+    let scenario = prepared.unwrap_or_else(|error| panic!("{error}"));
+    let ready = Prepared::new(&scenario).unwrap_or_else(|error| panic!("{error}"));
+    let all = strategies(ready.scenario());
+    let row = run_trial(&ready, &all[0], 0, false).row;
+    design.kind = DesignKind::LatinHypercube { points: MANY };
+    let plan = plan(&design);
+    let go_on = |out: &Path, limit: usize| trials_for_nothing(&plan, &row, out, limit).resumed;
+    let mut group = c.benchmark_group("10,000 points x 8 trials");
+    group
+        .sample_size(10)
+        .warm_up_time(Duration::from_millis(500))
+        .measurement_time(Duration::from_secs(3));
+    group.bench_function("start", |b| {
+        b.iter(|| {
+            let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("{error}"));
+            go_on(&folder.path().join("out"), 1)
+        });
+    });
+    let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("{error}"));
+    let out = folder.path().join("out");
+    go_on(&out, 4 * MANY);
+    group.bench_function("resume after half", |b| {
+        b.iter(|| assert!(go_on(&out, 1) >= 4 * MANY));
+    });
+    group.finish();
+}
+
+/// Real trials on one thread and on two: the shares of the time say what the second thread brings.
+fn threads(c: &mut Criterion) {
+    const TRIALS: u64 = 192;
+    let (base, design) = shipped();
+    let plan = plan(&design);
+    let prepare = |point: usize| {
+        let scenario = base.scenario_at(&design.point(point), point)?;
+        Prepared::new(&scenario).map_err(|error| error.to_string())
+    };
+    let first = prepare(0).unwrap_or_else(|error| panic!("{error}"));
+    let all = strategies(first.scenario());
+    let mut group = c.benchmark_group("192 trials of the bend-shape sweep");
+    group
+        .sample_size(10)
+        .warm_up_time(Duration::from_millis(500))
+        .measurement_time(Duration::from_secs(20))
+        .throughput(Throughput::Elements(TRIALS));
+    for threads in [1, 2] {
+        group.bench_function(format!("{threads} threads"), |b| {
+            b.iter(|| {
+                let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("{error}"));
+                let options = StudyOptions {
+                    out: folder.path().join("out"),
+                    threads: Some(threads),
+                    quiet: true,
+                    limit: usize::try_from(TRIALS).ok(),
+                    ..StudyOptions::default()
+                };
+                let stop = AtomicBool::new(false);
+                let compute = |prepared: &Prepared, task: Task| {
+                    run_trial(prepared, &all[task.strategy], task.trial, false).row
+                };
+                let run = run_sweep(&plan, Shard::WHOLE, &options, &stop, prepare, compute);
+                run.map_or(0, |run| run.computed)
+            });
+        });
+    }
     group.finish();
 }
 
 criterion_group! {
     name = benches;
     config = Criterion::default().without_plots();
-    targets = sweep
+    targets = sweep, large, threads
 }
 criterion_main!(benches);

@@ -269,9 +269,11 @@ fn wrong_settings_are_refused_with_line_value_and_what_is_allowed() {
 #[test]
 fn a_file_without_a_wire_is_refused() {
     let folder = tempfile::tempdir().unwrap();
-    let (status, text) = assay(folder.path(), "[assay]\nedge_mm = 0.1\n");
-    assert_eq!(status, 2, "{text}");
-    assert!(text.contains("missing field wire"), "{text}");
+    for without in ["[assay]\nedge_mm = 0.1\n", "name = \"empty\"\n", ""] {
+        let (status, text) = assay(folder.path(), without);
+        assert_eq!(status, 2, "{text}");
+        assert!(text.contains("missing field wire"), "{text}");
+    }
     let output = cargo_bin_cmd!("bendwise")
         .args(["assay", "nothing.toml", "--out", "never-made"])
         .output()
@@ -286,7 +288,7 @@ fn wrong_curves_are_refused_with_file_line_and_what_is_allowed() {
     let rows = |rows: &str| format!("{three}{rows}");
     let good = "20,0.2,1\n40,0.2,2\n60,0.2,3\n80,0.2,4\n";
     for (curve, says) in [
-        (rows("20,0.2,1\n40,0.2,2\n"), "2 readings for 2 knots"),
+        (rows("20,0.2,1\n40,0.2,2\n"), "readings: 2, knots: 2"),
         (
             rows("20,0.2,1\n60,0.2,2\n40,0.2,3\n80,0.2,4\n"),
             "stations must rise",

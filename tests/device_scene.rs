@@ -190,6 +190,7 @@ fn described() -> String {
         warnings: &["wire 'soft': tip load is unusual".to_owned()],
         branches: &branches(),
         wires: &wires,
+        remarks: &[],
         imported: None,
     })
 }

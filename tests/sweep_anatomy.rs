@@ -4,18 +4,26 @@
     reason = "where a helper fails the test has failed"
 )]
 
-use std::path::Path;
+use std::fs;
+use std::path::{Path, PathBuf};
 
 use bendwise::scenario::sweep::model::{BranchingLaw, number};
 use bendwise::scenario::sweep::{LoadedSweep, load_sweep};
 use bendwise::study::sweep::{Base, Design, behind};
 use bendwise::vessel::Tree;
 
-fn shipped(name: &str) -> (LoadedSweep, Base, Design) {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+fn shipped_path(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("scenarios/sweeps")
-        .join(name);
-    let sweep = load_sweep(&path).unwrap();
+        .join(name)
+}
+
+fn shipped(name: &str) -> (LoadedSweep, Base, Design) {
+    read(&shipped_path(name))
+}
+
+fn read(path: &Path) -> (LoadedSweep, Base, Design) {
+    let sweep = load_sweep(path).unwrap();
     let base = Base::read(&sweep).unwrap();
     let design = Design {
         kind: sweep.spec.design,
@@ -36,28 +44,43 @@ fn value(sweep: &LoadedSweep, design: &Design, point: usize, column: &str) -> f6
 }
 
 /// Turning angle over length of the centreline that is built, against the mean curvature that was
-/// drawn: within 3 %.
+/// drawn, for long and for short bends. The centreline's samples, at most 0.25 mm apart, miss a part
+/// of where the curvature turns round between two bends.
 #[test]
 fn drawn_vessels_have_the_stated_mean_curvature() {
-    let (sweep, base, design) = shipped("drawn-vessels.toml");
-    let mut worst = 0.0_f64;
-    for point in 0..25 {
-        let scenario = base.scenario_at(&design.point(point), point).unwrap();
-        let tree = Tree::build(&scenario.vessel).unwrap();
-        let centreline = &tree.branches()[tree.branch_index("parent").unwrap()].centreline;
-        let length = centreline.length_mm();
-        let pieces = 2000;
-        let tangent = |k: i32| centreline.tangent(length * f64::from(k) / f64::from(pieces));
-        let turned: f64 = (0..pieces).map(|k| tangent(k).angle(&tangent(k + 1))).sum();
-        let stated = value(&sweep, &design, point, "curvature_per_mm");
-        assert!((0.050..=0.066).contains(&stated));
-        worst = worst.max((turned / length / stated - 1.0).abs());
+    const LIMIT: f64 = 0.005;
+    let folder = tempfile::tempdir().unwrap();
+    let base = shipped_path("../side-branch.toml");
+    let text = fs::read_to_string(shipped_path("drawn-vessels.toml")).unwrap();
+    let text = text.replace("../side-branch.toml", base.to_str().unwrap());
+    for bend_mm in ["12", "5", "2"] {
+        let path = folder.path().join("drawn.toml");
+        assert!(text.contains("bend_mm = 12"));
+        fs::write(
+            &path,
+            text.replace("bend_mm = 12", &format!("bend_mm = {bend_mm}")),
+        )
+        .unwrap();
+        let (sweep, base, design) = read(&path);
+        let mut worst = 0.0_f64;
+        for point in 0..25 {
+            let scenario = base.scenario_at(&design.point(point), point).unwrap();
+            let tree = Tree::build(&scenario.vessel).unwrap();
+            let centreline = &tree.branches()[tree.branch_index("parent").unwrap()].centreline;
+            let length = centreline.length_mm();
+            let pieces = 8000;
+            let tangent = |k: i32| centreline.tangent(length * f64::from(k) / f64::from(pieces));
+            let turned: f64 = (0..pieces).map(|k| tangent(k).angle(&tangent(k + 1))).sum();
+            let stated = value(&sweep, &design, point, "curvature_per_mm");
+            assert!((0.050..=0.066).contains(&stated));
+            worst = worst.max((turned / length / stated - 1.0).abs());
+        }
+        println!(
+            "bends of {bend_mm} mm: largest difference from the stated mean curvature {:.2} %",
+            100.0 * worst
+        );
+        assert!(worst < LIMIT, "bends of {bend_mm} mm: {worst}");
     }
-    println!(
-        "largest difference from the stated mean curvature: {:.2} %",
-        100.0 * worst
-    );
-    assert!(worst < 0.03);
 }
 
 /// The diameters that are built obey the law of Huo and Kassab far from the branching.

@@ -279,6 +279,46 @@ fn wrong_sweeps_are_refused_with_their_place_and_a_remedy() {
 }
 
 #[test]
+fn trials_go_on_until_every_interval_is_narrow() {
+    let folder = folder();
+    let text = SWEEP.replace("levels = [30, 60]", "levels = [30, 150]");
+    fs::write(folder.path().join("sweep.toml"), text).unwrap();
+    sweep(&folder, "out", &["--until-width", "0.5"])
+        .assert()
+        .success();
+    let mut points = csv::Reader::from_path(folder.path().join("out/points.csv")).unwrap();
+    let names = points.headers().unwrap().clone();
+    let column = |name: &str| names.iter().position(|n| n == name).unwrap();
+    let [low, high, trials] = ["ci95_low", "ci95_high", "trials"].map(column);
+    let mut most = 0;
+    for point in points.records() {
+        let point = point.unwrap();
+        let number = |at: usize| point[at].parse::<f64>().unwrap();
+        assert!(number(high) - number(low) <= 0.5, "{point:?}");
+        most = most.max(point[trials].parse::<u32>().unwrap());
+    }
+    // Of 3 trials, as the file says, even 0 of 3 has an interval of 0.56.
+    assert!(most > 3);
+}
+
+/// Nobody reads the progress any more: its terminal is gone.
+#[test]
+fn a_closed_stderr_does_not_end_a_sweep() {
+    let folder = folder();
+    let (reader, writer) = std::io::pipe().unwrap();
+    drop(reader);
+    let status = std::process::Command::new(assert_cmd::cargo::cargo_bin!("bendwise"))
+        .current_dir(folder.path())
+        .args(["sweep", "sweep.toml", "--out", "out"])
+        .stdout(Stdio::null())
+        .stderr(writer)
+        .status()
+        .unwrap();
+    assert!(status.success(), "{status}");
+    assert!(folder.path().join("out/sweep.json").exists());
+}
+
+#[test]
 fn wrong_options_are_refused() {
     for (options, message) in [
         (["--shard", "5/4"], "K from 1 to N"),

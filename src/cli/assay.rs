@@ -11,7 +11,7 @@ use super::say;
 use super::setup;
 use crate::assay::{self, Findings, Prepared, Test};
 use crate::report::assay as report;
-use crate::study::{Folders, KeepError, StudyError};
+use crate::study::{Folders, KeepError, StudyError, note};
 
 /// Performs the bench tests of the wires of a file, or explains them.
 pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
@@ -45,7 +45,7 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     folders.complete().map_err(kept)?;
     if !args.quiet {
         for warning in setup::warnings(&loaded.source, &loaded.warnings) {
-            eprintln!("{warning}");
+            note(&warning);
         }
         let summary = report::summary(&prepared, &findings, &loaded.content_hash);
         say(&format!(
@@ -90,7 +90,7 @@ fn perform(args: &AssayArgs, prepared: &Prepared, wanted: &[Test]) -> Result<Fin
         match &bar {
             Some(bar) => bar.inc(1),
             None if !args.quiet && now * 10 / total > (now - 1) * 10 / total => {
-                eprintln!("{now} of {total} pieces of bench work done");
+                note(&format!("{now} of {total} pieces of bench work done"));
             }
             None => {}
         }

@@ -32,6 +32,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         warnings: &setup::warnings(&loaded.source, &loaded.warnings),
         branches: &lines,
         wires: prepared.wires(),
+        remarks: &balloons(&prepared),
         imported: loaded.imported.as_ref(),
     });
     if let Some(folder) = &args.picture {
@@ -40,6 +41,31 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     }
     say(&text);
     Ok(())
+}
+
+/// How the balloon of each technique fills the vessel that it blocks, in words.
+fn balloons(prepared: &Prepared) -> Vec<String> {
+    let techniques = prepared.scenario().techniques.iter();
+    techniques
+        .filter_map(|technique| {
+            let balloon = technique.aids.balloon.as_ref()?;
+            let (least, most) = prepared.lumen_at_balloon(technique)?;
+            let lumen = format!("lumen of {least:.2} to {most:.2} mm");
+            let gap = most - balloon.diameter_mm;
+            Some(if gap <= 0.0 {
+                format!(
+                    "{:?}: the balloon of {} mm seals the {lumen}",
+                    technique.name, balloon.diameter_mm
+                )
+            } else {
+                format!(
+                    "{:?}: the balloon of {} mm leaves the {lumen} open beside it, by {gap:.2} mm at \
+                     most if it lies on the wall",
+                    technique.name, balloon.diameter_mm
+                )
+            })
+        })
+        .collect()
 }
 
 /// Draws the tree into a folder.

@@ -17,6 +17,8 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
+use crate::study::note;
+
 pub use args::{
     Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SweepArgs, ViewArgs,
 };
@@ -44,7 +46,7 @@ pub fn main() -> ExitCode {
     match result {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            eprintln!("{:?}", failure.report());
+            note(&format!("{:?}", failure.report()));
             failure.exit_code()
         }
     }

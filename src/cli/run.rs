@@ -5,7 +5,7 @@ use super::failure::Failure;
 use super::say;
 use super::setup;
 use crate::report::{self, StudyWriter};
-use crate::study::{self, Plan, StrategyLabel, StudyOptions};
+use crate::study::{self, Plan, StrategyLabel, StudyOptions, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
 /// Runs every technique of a scenario with every wire.
@@ -16,7 +16,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     study.seed = args.seed.unwrap_or(study.seed);
     let prepared = setup::prepare(&loaded)?;
     for warning in setup::warnings(&loaded.source, &loaded.warnings) {
-        eprintln!("warning: {}, {warning}", args.scenario.display());
+        note(&format!("warning: {}, {warning}", args.scenario.display()));
     }
     let scenario = prepared.scenario();
     let strategies = strategies(scenario);

@@ -7,7 +7,7 @@ use super::setup;
 use crate::projection::Subject;
 use crate::report::{ViewWriter, view_page, view_summary};
 use crate::scenario::view::ViewAngles;
-use crate::study::{self, Plan, StrategyLabel, StudyErrorClass, StudyOptions};
+use crate::study::{self, Plan, StrategyLabel, StudyErrorClass, StudyOptions, note};
 use crate::trial::{ViewRequest, ViewStudy};
 
 /// Looks at a scene and runs what shows the cost of a view.
@@ -19,7 +19,7 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
     asked.recorded = 0;
     let prepared = setup::prepare(&loaded)?;
     for warning in setup::warnings(&loaded.source, &loaded.warnings) {
-        eprintln!("warning: {}, {warning}", args.scenario.display());
+        note(&format!("warning: {}, {warning}", args.scenario.display()));
     }
     let request = request(args)?;
     let study = ViewStudy::new(&prepared, &request)

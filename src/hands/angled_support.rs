@@ -17,6 +17,8 @@ enum Phase {
     /// The tip is steered to its angle.
     Steering,
     Aiming(Aim),
+    /// The wire is turned, then fed.
+    Turning,
     /// The wire is fed out of the aimed tip.
     Feeding,
 }
@@ -29,6 +31,8 @@ pub(super) struct Settings {
     pub attempts: u32,
     pub beyond_rad: f64,
     pub follow_mm: Option<f64>,
+    /// Whether the wire is turned by any angle before every attempt after the first.
+    pub turns_wire: bool,
 }
 
 pub(super) struct AngledSupport {
@@ -65,14 +69,24 @@ impl AngledSupport {
                 turns.turn(Some(part))
             }
             None => {
-                self.phase = Phase::Feeding;
+                self.phase = self.aimed();
                 turns.turn(None)
             }
         };
         Movement::Catheter(CatheterMove::Turn(turn))
     }
 
+    /// What comes after the aim.
+    fn aimed(&self) -> Phase {
+        if self.settings.turns_wire && self.attempts > 1 {
+            Phase::Turning
+        } else {
+            Phase::Feeding
+        }
+    }
+
     fn go_on(&mut self, mut aim: Aim, seen: Option<f64>, turns: &mut dyn Turns) -> Movement {
+        self.phase = self.aimed();
         let turn = match seen.map(|seen| aim.go_on(seen)) {
             Some(Aiming::Turn(part)) => {
                 self.phase = Phase::Aiming(aim);
@@ -103,6 +117,7 @@ impl Plan for AngledSupport {
             }
             Phase::Baring | Phase::Steering => self.make_ready(&catheter, turns),
             Phase::Aiming(aim) => self.go_on(aim, catheter.towards, turns),
+            Phase::Turning => Movement::Turn(turns.turn(None)),
             Phase::Feeding if !view.failing() => Movement::Feed,
             Phase::Feeding if self.attempts >= self.settings.attempts => Movement::Stop,
             Phase::Feeding => {
@@ -134,6 +149,7 @@ mod tests {
             attempts: 2,
             beyond_rad: 0.5,
             follow_mm: None,
+            turns_wire: false,
         });
         let mut next = |bare: f64, before: f64, angle: f64, towards: f64, failing: bool| {
             let mut view = seen(bare, before, failing);

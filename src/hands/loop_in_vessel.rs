@@ -53,6 +53,7 @@ impl LoopInVessel {
             attempts: settings.attempts,
             beyond_rad: settings.beyond_rad,
             follow_mm: None,
+            turns_wire: true,
         };
         Self {
             settings,

@@ -237,6 +237,7 @@ fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
                 attempts,
                 beyond_rad,
                 follow_mm,
+                turns_wire: false,
             },
         )),
         (
@@ -254,6 +255,7 @@ fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
                 attempts,
                 beyond_rad,
                 follow_mm: None,
+                turns_wire: true,
             },
         )),
         (

@@ -93,6 +93,6 @@ fn between<'s>(
     all.find(|c| c.first == first && c.second == second)
 }
 
-fn distinct<'s>(summary: &'s Summary, key: fn(&StrategySummary) -> &String) -> Vec<&'s str> {
+fn distinct(summary: &Summary, key: fn(&StrategySummary) -> &String) -> Vec<&str> {
     figures::distinct(summary.strategies.iter().map(|s| key(s).as_str()))
 }

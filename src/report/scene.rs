@@ -57,6 +57,8 @@ pub struct Scene<'a> {
     pub branches: &'a [BranchLine],
     /// The wires that were built, in the order of the scenario.
     pub wires: &'a [Wire],
+    /// What is worth knowing of the techniques in this anatomy.
+    pub remarks: &'a [String],
     /// The tree that a file of anatomy became, if the vessel comes from one.
     pub imported: Option<&'a Imported>,
 }
@@ -112,6 +114,10 @@ pub fn describe(scene: &Scene) -> String {
         ));
     }
     sections.push(format!("TECHNIQUES\n{}", technique_table(scenario)));
+    if !scene.remarks.is_empty() {
+        let list: String = scene.remarks.iter().map(|remark| bullet(remark)).collect();
+        sections.push(format!("BALLOONS in their vessel\n{list}"));
+    }
     if let Some(view) = &scenario.view {
         sections.push(format!("VIEW\n{}", view::section(view)));
     }
@@ -356,6 +362,9 @@ fn aids(aids: &AidsSpec) -> String {
              ({} mN/mm for each mm of wire)",
             b.diameter_mm, b.length_mm, b.beyond_mm, b.stiffness_mn_per_mm2
         );
+        if let Some(shaft) = b.shaft {
+            let _ = write!(out, ", its shaft of {} mm in the lumen", shaft.diameter_mm);
+        }
     }
     if let Some(e) = &aids.exchange {
         let _ = write!(out, "; after {} attempts with wire {:?}", e.after, e.wire);

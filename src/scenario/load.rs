@@ -136,7 +136,7 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
         cause,
     };
     let text = fs::read_to_string(path).map_err(unreadable)?;
-    let alone = is_bench(&text);
+    let alone = is_no_scenario(&text);
     let source = if alone {
         Source {
             path: path.to_owned(),
@@ -175,12 +175,18 @@ pub fn holds_wires_alone(path: &Path) -> bool {
 
 /// Whether a text holds wires and none of the tables that only a scenario needs.
 fn is_bench(text: &str) -> bool {
-    const SCENARIO_ONLY: [&str; 5] = ["vessel", "guide", "target", "technique", "study"];
-    DeTable::parse(text).is_ok_and(|document| {
-        let table = document.get_ref();
-        let has = |field: &str| table.contains_key(field);
-        (has("wire") || has("assay")) && !SCENARIO_ONLY.into_iter().any(has)
-    })
+    is_no_scenario(text) && has_any(text, &["wire", "assay"])
+}
+
+/// Whether a text that can be parsed holds none of the tables that only a scenario needs.
+fn is_no_scenario(text: &str) -> bool {
+    DeTable::parse(text).is_ok()
+        && !has_any(text, &["vessel", "guide", "target", "technique", "study"])
+}
+
+fn has_any(text: &str, fields: &[&str]) -> bool {
+    DeTable::parse(text)
+        .is_ok_and(|document| fields.iter().any(|f| document.get_ref().contains_key(*f)))
 }
 
 /// Parses and checks all files of a scenario.

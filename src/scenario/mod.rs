@@ -202,7 +202,7 @@
 //! | `lead_mm` | angled-support: wire in front of the catheter on the way | (0 to 1e4 mm | 5 |
 //! | `angle_deg` | angled-support: angle to which a steerable tip is bent there | its range | its largest |
 //! | `follow_mm` | support, angled-support: how far beyond the ostium the catheter is to follow the wire | (0 to 1e4 mm | it does not |
-//! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the vessel that goes straight on, from so far beyond the branching | diameter 0.5 to 10 mm | none |
+//! | `balloon` | `{ diameter_mm, length_mm, beyond_mm = 1, stiffness_mN_per_mm2 = 100 }`: blocks the vessel that goes straight on, from so far beyond the branching; with `shaft_diameter_mm` its shaft shares the lumen, where `shaft_wire` (the first wire of the file unless named) comes to lie | diameter 0.5 to 10 mm | none |
 //! | `exchange` | all but push: `{ after = 2, wire }`: after so many attempts goes on with another wire, from the guide's end or through the catheter that holds the place | a wire of the scenario | none |
 //! | `guide_aims` | redirect: list of `{ tilt_deg = 0, plane_deg = 0, deeper_mm = 0 }`: how the guide is pointed before each further attempt, in turn | tilt 0 to 60 deg, 0 to 50 mm deeper | none |
 //! | `sight` | what it may see: all, or one projection on the roadmap that is believed | "full", or a view such as "LAO 40 CRA 30" | "full" |

@@ -437,8 +437,20 @@ pub struct BalloonSpec {
     pub beyond_mm: f64,
     /// Stiffness of its foundation in mN/mm², above 0; small for a soft balloon.
     pub stiffness_mn_per_mm2: f64,
+    /// Its shaft, where that shares the lumen with the wire.
+    pub shaft: Option<ShaftSpec>,
     /// Where it is described.
     pub place: Place,
+}
+
+/// The shaft of a balloon, from the guide to the balloon: it lies where the wire over which the
+/// balloon was brought comes to lie when it is fed there.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ShaftSpec {
+    /// Diameter in mm, above 0.
+    pub diameter_mm: f64,
+    /// Index of the wire over which the balloon was brought.
+    pub wire: usize,
 }
 
 /// A change of wire.

@@ -1,6 +1,6 @@
 //! A rod with everything that acts on it: the incremental potential of one step.
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{Matrix3, Matrix6, Vector3, Vector6};
 
 use super::banded::Banded;
 use super::settings::Channel;
@@ -16,6 +16,33 @@ pub struct Spring {
     pub anchor: Vector3<f64>,
     /// Stiffness, symmetric, in mN/mm.
     pub stiffness: Matrix3<f64>,
+}
+
+/// A linear spring on node `node` and the next together, which pulls with `force` where they are
+/// at the anchors: energy `d·K d / 2 - f·d` of the distances `d` of both from their anchors.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Joint {
+    /// First of the two nodes.
+    pub node: usize,
+    /// Anchors of both in mm, one after the other.
+    pub anchor: Vector6<f64>,
+    /// Force on both in mN where they are at the anchors.
+    pub force: Vector6<f64>,
+    /// Stiffness, symmetric and positive semidefinite, in mN/mm.
+    pub stiffness: Matrix6<f64>,
+}
+
+impl Joint {
+    /// Distances of both nodes from their anchors.
+    fn off(&self, at: impl Fn(usize) -> Vector3<f64>) -> Vector6<f64> {
+        let (a, b) = (at(self.node), at(self.node + 1));
+        Vector6::new(a.x, a.y, a.z, b.x, b.y, b.z) - self.anchor
+    }
+
+    /// Force on both nodes in mN where they are at the places that `at` gives.
+    pub(super) fn pull(&self, at: impl Fn(usize) -> Vector3<f64>) -> Vector6<f64> {
+        self.force - self.stiffness * self.off(at)
+    }
 }
 
 /// A dead load on one unknown: energy `-f q`.
@@ -53,6 +80,8 @@ pub struct Body<'a, const S: usize = 4> {
     pub loads: Vec<Load>,
     /// Springs.
     pub springs: Vec<Spring>,
+    /// A spring on two neighbours.
+    pub joint: Option<Joint>,
     /// Contact with a lumen.
     pub contact: Option<Contact<'a, S>>,
     /// Contact between the legs of a folded wire.
@@ -80,6 +109,7 @@ impl<'a, const S: usize> Body<'a, S> {
             fixed: Vec::new(),
             loads: Vec::new(),
             springs: Vec::new(),
+            joint: None,
             contact: None,
             others: Vec::new(),
             legs: None,
@@ -185,6 +215,10 @@ impl<'a, const S: usize> Body<'a, S> {
             let d = crate::rod::node_of::<S>(q, spring.node) - spring.anchor;
             sum += 0.5 * d.dot(&(spring.stiffness * d));
         }
+        if let Some(joint) = &self.joint {
+            let d = joint.off(|i| crate::rod::node_of::<S>(q, i));
+            sum += 0.5 * d.dot(&(joint.stiffness * d)) - joint.force.dot(&d);
+        }
         sum
     }
 
@@ -241,6 +275,16 @@ impl<'a, const S: usize> Body<'a, S> {
                 gradient[k + c] += force[c];
                 for r in c..3 {
                     hessian.add(k + r, k + c, spring.stiffness[(r, c)]);
+                }
+            }
+        }
+        if let Some(joint) = &self.joint {
+            let pull = joint.pull(|i| self.rod.node(i));
+            let unknown = |k: usize| S * (joint.node + k / 3) + k % 3;
+            for c in 0..6 {
+                gradient[unknown(c)] -= pull[c];
+                for r in c..6 {
+                    hessian.add(unknown(r), unknown(c), joint.stiffness[(r, c)]);
                 }
             }
         }

@@ -78,52 +78,45 @@ impl<'a> Insertion<'a> {
     ) -> Result<Self, Unresolved> {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let side = own_side(&intake, wire, &channel, &fold);
-        Self::laid(
-            side,
-            wire,
-            (lumen, wall_stiffness),
-            channel,
-            settings,
-            (intake, fold),
-        )
+        let rod = lay(&intake, &channel, &fold, side);
+        let wall = (lumen, wall_stiffness);
+        let mut insertion = Self::laid(rod, wire, wall, channel, settings, (intake, fold));
+        insertion.let_go()?;
+        Ok(insertion)
     }
 
-    /// The same with the free leg on the side `side` of the main leg (a unit vector across the
-    /// guide's axis), rolled so that it bends there on its own.
-    ///
-    /// # Errors
-    /// As [`Insertion::folded`].
-    pub(super) fn folded_to(
-        side: Vector3<f64>,
+    /// The same laid on something: `bed` gives the place in mm at a distance ahead of the guide's
+    /// end and a distance of the free leg's side from the main leg's, both in mm; `side` is that
+    /// side at the guide's end (a unit vector across its axis). The wire is rolled so that it bends
+    /// there on its own, and is not let go yet.
+    pub(super) fn folded_on(
+        (bed, side): (&dyn Fn(f64, f64) -> Vector3<f64>, Vector3<f64>),
         wire: &Wire,
-        (lumen, wall_stiffness): (&'a dyn Lumen, f64),
+        wall: (&'a dyn Lumen, f64),
         channel: Channel,
         settings: StepSettings,
         mut fold: Fold,
-    ) -> Result<Self, Unresolved> {
+    ) -> Self {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let own = own_side(&intake, wire, &channel, &fold);
-        fold.roll_rad += channel.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
-        Self::laid(
-            side,
-            wire,
-            (lumen, wall_stiffness),
-            channel,
-            settings,
-            (intake, fold),
-        )
+        // The free leg runs backwards, so a roll forward turns the side to which it bends back.
+        fold.roll_rad -= channel.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
+        let rod = intake.rod_along(&channel, fold.roll_rad, |behind| {
+            let (along, aside) = fold.path(behind);
+            bed(along, aside) - channel.exit
+        });
+        Self::laid(rod, wire, wall, channel, settings, (intake, fold))
     }
 
-    /// Lays the wire out with its free leg on that side and lets it go.
+    /// A wire that was laid out with its fold, not let go yet.
     fn laid(
-        side: Vector3<f64>,
+        rod: Rod,
         wire: &Wire,
         (lumen, wall_stiffness): (&'a dyn Lumen, f64),
         channel: Channel,
         settings: StepSettings,
         (intake, fold): (Intake, Fold),
-    ) -> Result<Self, Unresolved> {
-        let rod = lay(&intake, &channel, &fold, side);
+    ) -> Self {
         let legs = Legs::new(
             wire.radius_mm(),
             wall_stiffness,
@@ -133,9 +126,17 @@ impl<'a> Insertion<'a> {
         );
         let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
         insertion.body.legs = Some(legs);
-        insertion.take_shape()?;
-        insertion.ledger.hand = insertion.stored();
-        Ok(insertion)
+        insertion
+    }
+
+    /// Lets a wire go that was laid out.
+    ///
+    /// # Errors
+    /// [`Unresolved`] if no equilibrium is found on the way to its own shape.
+    pub(super) fn let_go(&mut self) -> Result<(), Unresolved> {
+        self.take_shape()?;
+        self.ledger.hand = self.stored();
+        Ok(())
     }
 
     /// Takes the wire from the shape in which it lies to its own.

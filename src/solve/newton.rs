@@ -3,7 +3,7 @@
 //! Source: Nocedal and Wright, *Numerical Optimization*, 2nd ed. 2006, algorithm 3.2 (line search
 //! Newton with modification of the Hessian by a multiple of the identity).
 
-use nalgebra::Matrix3;
+use nalgebra::Matrix6;
 
 use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
@@ -77,6 +77,16 @@ pub enum NewtonFailure {
         /// Residual left in mN.
         residual: f64,
     },
+    /// Two devices that act on each other found no common equilibrium.
+    #[error(
+        "no common equilibrium of catheter and wire in {turns} turns (apart by {apart:.3e} mN)"
+    )]
+    Apart {
+        /// Turns between the two.
+        turns: u32,
+        /// Difference of their forces on each other in mN.
+        apart: f64,
+    },
     /// A value that is not finite.
     #[error("unknown {unknown} is not finite after {iterations} Newton iterations")]
     NotFinite {
@@ -95,6 +105,7 @@ impl NewtonFailure {
             Self::NotConverged { iterations, .. }
             | Self::LineSearch { iterations, .. }
             | Self::NotFinite { iterations, .. } => iterations,
+            Self::Apart { .. } => 0,
         }
     }
 }
@@ -216,34 +227,32 @@ impl<const W: usize> Newton<W> {
         Some(Step { size, shifted })
     }
 
-    /// Stiffness in mN/mm with which the rod resists when the nodes from `first` on, which are
-    /// fixed, are moved together, at the equilibrium found last. What lies off the band is left
-    /// out; `None` where the Hessian is not positive definite.
+    /// Stiffness in mN/mm with which the rod resists a movement of nodes `first` and the next,
+    /// which are fixed, at the equilibrium found last. What lies off the band is left out; `None`
+    /// where the Hessian is not positive definite.
     pub(super) fn stiffness_of_support<const S: usize>(
         &mut self,
         body: &Body<'_, S>,
         first: usize,
-    ) -> Option<Matrix3<f64>> {
+    ) -> Matrix6<f64> {
         let n = self.hessian.size();
-        let nodes = || first..body.rod.nodes();
-        // Columns of the Hessian for the common movement, before the fixed unknowns are taken out.
-        let mut pulled = [0, 1, 2].map(|k| {
+        let unknowns: [usize; 6] = std::array::from_fn(|k| S * (first + k / 3) + k % 3);
+        // Columns of the Hessian, before the fixed unknowns are taken out of it.
+        let mut pulled = unknowns.map(|unknown| {
             let mut column = vec![0.0; n];
-            for unknown in nodes().map(|node| S * node + k) {
-                for i in unknown.saturating_sub(W - 1)..(unknown + W).min(n) {
-                    column[i] += self.hessian.get(i, unknown);
-                }
+            for i in unknown.saturating_sub(W - 1)..(unknown + W).min(n) {
+                column[i] = self.hessian.get(i, unknown);
             }
             column
         });
-        let sum = |column: &[f64], k: usize| nodes().map(|i| column[S * i + k]).sum::<f64>();
-        let direct = Matrix3::from_fn(|r, c| sum(&pulled[c], r));
+        let direct = Matrix6::from_fn(|r, c| pulled[c][unknowns[r]]);
         let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
         for &i in &body.fixed {
             self.hessian.fix(i, scale);
         }
-        if !self.hessian.factorise(0.0, &mut self.factor) {
-            return None;
+        let mut shift = 0.0;
+        while !self.hessian.factorise(shift, &mut self.factor) {
+            shift = (10.0 * shift).max(1e-10 * scale);
         }
         for column in &mut pulled {
             for &i in &body.fixed {
@@ -255,7 +264,7 @@ impl<const W: usize> Newton<W> {
             column
         });
         let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
-        Some(direct - Matrix3::from_fn(|r, c| dot(&pulled[r], &solved[c])))
+        direct - Matrix6::from_fn(|r, c| dot(&pulled[r], &solved[c]))
     }
 
     fn residual<const S: usize>(&self, body: &Body<'_, S>, arm: f64) -> Result<f64, usize> {

@@ -165,6 +165,9 @@ pub fn run_batch(
     finish(plan, &folders, shared, resumed, stop, keeper, &record_again)
 }
 
+/// Computes and keeps again what is wanted once all rows are known.
+type RecordAgain<'a> = dyn Fn(&[Vec<TrialRow>]) -> Result<(), KeepError> + 'a;
+
 fn finish(
     plan: &Plan,
     folders: &Folders,
@@ -172,7 +175,7 @@ fn finish(
     resumed: usize,
     stop: &AtomicBool,
     keeper: &dyn Keeper,
-    record_again: &dyn Fn(&[Vec<TrialRow>]) -> Result<(), KeepError>,
+    record_again: &RecordAgain<'_>,
 ) -> Result<StudyDone, StudyError> {
     let Shared {
         journal,

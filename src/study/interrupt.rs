@@ -3,6 +3,8 @@
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use super::progress::note;
+
 static STOP: AtomicBool = AtomicBool::new(false);
 static WATCHING: OnceLock<bool> = OnceLock::new();
 
@@ -18,7 +20,7 @@ pub fn watch_for_interrupts() -> bool {
             if STOP.swap(true, Ordering::SeqCst) {
                 std::process::exit(1);
             }
-            eprintln!("stopping after the trials in flight; once more to stop at once");
+            note("stopping after the trials in flight; once more to stop at once");
         })
         .is_ok()
     })

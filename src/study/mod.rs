@@ -27,4 +27,5 @@ pub use folder::Folders;
 pub use interrupt::{interrupted, watch_for_interrupts};
 pub use journal::Header;
 pub use plan::{Plan, StrategyLabel, build_fingerprint};
+pub use progress::note;
 pub use summary::{Comparison, Median, MedianP95, StrategySummary, compare, summarise};

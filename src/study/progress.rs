@@ -1,6 +1,6 @@
 //! Progress on stderr: a bar with time left on a terminal, a line every 10 % elsewhere.
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -12,6 +12,12 @@ const LINES: usize = 10;
 
 /// Trials from one line to the next where their number is not known.
 const LINE_EVERY: usize = 200;
+
+/// Writes a line on stderr, for the person who waits. Where nobody reads any more, as when the
+/// terminal was closed, the line is lost and the work goes on.
+pub fn note(line: &str) {
+    let _ = writeln!(std::io::stderr(), "{line}");
+}
 
 /// Progress of one batch.
 #[derive(Debug)]
@@ -45,7 +51,7 @@ impl Progress {
         };
         if kept > 0 && !quiet {
             let of = total.map_or(String::new(), |total| format!(" of {total}"));
-            eprintln!("{kept}{of} trials are kept from an earlier run");
+            note(&format!("{kept}{of} trials are kept from an earlier run"));
         }
         Self {
             total,
@@ -67,7 +73,7 @@ impl Progress {
         match &self.display {
             Display::Silent => {}
             Display::Bar(bar) => bar.inc(1),
-            Display::Lines if due => eprintln!("{}", self.line(self.started.elapsed())),
+            Display::Lines if due => note(&self.line(self.started.elapsed())),
             Display::Lines => {}
         }
     }

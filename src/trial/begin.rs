@@ -28,6 +28,8 @@ pub(super) struct Ground<'t> {
     bodies: Vec<(Balloon, f64)>,
     /// Where a dual-lumen catheter and its first wire lie.
     pub(super) beside: Strand,
+    /// Where the balloon's shaft lies.
+    pub(super) shaft: Strand,
 }
 
 impl<'t> Ground<'t> {
@@ -60,6 +62,7 @@ impl<'t> Ground<'t> {
             with_guide: prepared.with_guide(lumen),
             bodies: obstacles.chain(balloon).collect(),
             beside: Strand::default(),
+            shaft: Strand::default(),
         }
     }
 
@@ -78,6 +81,9 @@ impl<'t> Ground<'t> {
         };
         for (body, stiffness) in &self.bodies {
             rig.obstruct(body, *stiffness);
+        }
+        if self.lay_shaft(&wire)? {
+            rig.obstruct(&self.shaft, self.wall_stiffness());
         }
         Ok(rig)
     }

@@ -3,6 +3,7 @@
 mod begin;
 mod carry;
 mod course;
+mod first_wire;
 mod fit;
 mod obstacle_check;
 mod prepared;

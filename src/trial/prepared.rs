@@ -7,7 +7,7 @@ use crate::projection::{self, Beam};
 use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Lumen, SurfaceLumen, Tree, VesselError, WithGuide};
+use crate::vessel::{Lumen, Onward, SurfaceLumen, Tree, VesselError, WithGuide};
 
 /// Why a scenario cannot be made ready.
 #[derive(Debug, thiserror::Error)]
@@ -346,6 +346,22 @@ impl Prepared {
             radius_mm,
             length_mm,
         )
+    }
+
+    /// Least and greatest diameter in mm of the lumen along the balloon of a technique.
+    #[must_use]
+    pub fn lumen_at_balloon(&self, technique: &TechniqueSpec) -> Option<(f64, f64)> {
+        const STATIONS: u32 = 50;
+        let balloon = technique.aids.balloon.as_ref()?;
+        let (parent, station) = self.tree.branches()[self.target].parent?;
+        let onward = Onward::new(&self.tree, parent, station, self.target);
+        let diameter = |i: u32| {
+            let share = f64::from(i) / f64::from(STATIONS);
+            2.0 * onward.radius(balloon.beyond_mm + share * balloon.length_mm)
+        };
+        let all = (0..=STATIONS).map(diameter);
+        let (least, most) = (f64::min, f64::max);
+        Some((all.clone().fold(f64::INFINITY, least), all.fold(0.0, most)))
     }
 
     /// The target and the branches that lead to it.

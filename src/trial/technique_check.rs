@@ -72,11 +72,11 @@ pub enum TechniqueFault {
     },
     /// The first wire would reach beyond the end of the vessel.
     #[error(
-        "the first wire would reach {end_mm:.1} mm past the branching, but the vessel that goes straight on there ({vessel}) is {length_mm:.1} mm long; allowed is up to {KEPT_MM} mm before its end (a smaller first_wire_past_mm)"
+        "the first wire would lie {wire_mm:.1} mm beyond the branching, but the vessel that goes straight on there ({vessel}) is {length_mm:.1} mm long; allowed is up to {KEPT_MM} mm before its end (a smaller first_wire_past_mm)"
     )]
     CarrierOffVessel {
-        /// Where its tip would lie, in mm past the branching.
-        end_mm: f64,
+        /// Tip of the first wire in mm from the branching.
+        wire_mm: f64,
         /// Branches of the vessel that goes straight on.
         vessel: String,
         /// Its length in mm from the branching.
@@ -160,12 +160,11 @@ fn carrier_fits(prepared: &Prepared, technique: &TechniqueSpec) -> Result<(), Te
         });
     }
     let onward = Onward::new(prepared.tree(), parent, station, prepared.target_branch());
-    let length_mm = onward.length_mm();
-    if wire_mm + KEPT_MM > length_mm {
+    if wire_mm + KEPT_MM > onward.length_mm() {
         return Err(TechniqueFault::CarrierOffVessel {
-            end_mm: wire_mm,
+            wire_mm,
             vessel: onward.names(),
-            length_mm,
+            length_mm: onward.length_mm(),
         });
     }
     Ok(())

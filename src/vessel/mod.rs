@@ -52,7 +52,7 @@ pub use guide_tube::WithGuide;
 pub use lumen::{Lumen, LumenPoint};
 pub use obstacle::obstacle;
 pub use onward::Onward;
-pub use pieces::RAMP_MM;
+pub use pieces::{RAMP_MM, mean_curvature};
 pub use strand::Strand;
 pub use surface::SurfaceLumen;
 pub use tree::{Branch, NEAR_MM, Tree, TubePoint};

@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::centreline::Centreline;
 use super::tree::Tree;
 
 /// The way straight on from a station of a branch: to the branch's end, on into the branch that
@@ -43,10 +44,23 @@ impl<'t> Onward<'t> {
     /// Point in mm after `way_mm`; beyond the end that at the end.
     #[must_use]
     pub fn position(&self, way_mm: f64) -> Vector3<f64> {
+        let (line, station_mm) = self.at(way_mm);
+        line.position(station_mm)
+    }
+
+    /// Radius of the lumen in mm after `way_mm`.
+    #[must_use]
+    pub fn radius(&self, way_mm: f64) -> f64 {
+        let (line, station_mm) = self.at(way_mm);
+        line.radius(station_mm)
+    }
+
+    /// The line on which the place after `way_mm` lies, and its station there in mm.
+    fn at(&self, way_mm: f64) -> (&Centreline, f64) {
         let behind = self.stretches.partition_point(|s| s.2 <= way_mm);
         let (branch, from_mm, before_mm) = self.stretches[behind.saturating_sub(1)];
         let line = &self.tree.branches()[branch].centreline;
-        line.position(from_mm + way_mm - before_mm)
+        (line, from_mm + way_mm - before_mm)
     }
 
     /// The names of its branches in order, as messages list them.

@@ -52,6 +52,22 @@ pub(super) fn length(pieces: &[PieceSpec]) -> f64 {
         .map_or(0.0, |s| s.start_mm + s.length_mm)
 }
 
+/// Mean curvature in 1/mm of the path along `pieces` (at least one, lengths and radii above 0): its
+/// turning over its length.
+///
+/// It lies below the mean of the pieces' own curvatures where one bends back from another, because
+/// the curvature runs through zero there over [`RAMP_MM`].
+#[must_use]
+pub fn mean_curvature(pieces: &[PieceSpec]) -> f64 {
+    let stretches = stretches(pieces);
+    let (count, spacing_mm) = intervals(length(pieces));
+    let count = count * SUBSTEPS;
+    let step = spacing_mm / number(SUBSTEPS);
+    let middles = (0..count).map(|i| step * (number(i) + 0.5));
+    let sum: f64 = middles.map(|at| bend_at(&stretches, at).norm()).sum();
+    sum / number(count)
+}
+
 /// The path along `pieces` (lengths and radii above 0) from `start`.
 ///
 /// The running frame is integrated exactly over steps of a 64th of a millimetre within which the

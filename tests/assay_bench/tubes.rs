@@ -107,39 +107,89 @@ fn a_straight_wire_without_friction_follows_the_hand_everywhere() {
 
 #[test]
 fn the_hand_feels_the_wires_radius_times_friction_times_all_normal_forces_both_ways() {
-    // Coulomb friction against spinning: T = mu r sum(N); the loop's area is the torque there and
-    // back times the turn, less what the first turn of each way takes to wind the wire up.
-    let path = Path::build(Course::Bend, &settings()).expect("a tube");
-    let friction = 0.1;
-    let wire = list_wire(500.0, 0.3556, friction);
+    // Coulomb friction against spinning: T = mu r sum(N). Before it slides, the wire rolls up the
+    // side of the lumen until the wall's slope is the angle of friction, atan(mu): by the rolling
+    // condition the hand turns by a = atan(mu) (R - r)/r on that way, R the lumen's radius. The
+    // torque rises linearly over a, and falls from T to -T over 2 a when the hand turns back, so
+    // the loop's area is 2 T (turn) less 2.5 T a.
+    // Refining turning step, feed, mesh and wall leaves the difference from the rectangle alone;
+    // it goes as clearance, friction and one over the turn do. What is left is the wire's wind-up
+    // (0.5 % in the tightest tube) and, in a wide one, the ends of the bend, where the straight
+    // parts of the wire keep it from rolling so far.
+    const LIMIT: f64 = 1.0;
+    let turn_rad = 4.0 * PI;
+    for (lumen_mm, friction) in [(0.6, 0.1), (1.0, 0.1), (2.0, 0.1), (3.0, 0.1), (3.0, 0.02)] {
+        let path = Path::build(
+            Course::Bend,
+            &PathSettings {
+                lumen_mm,
+                ..settings()
+            },
+        )
+        .expect("a tube");
+        let wire = list_wire(500.0, 0.3556, friction);
+        let test = TorqueTest {
+            turn_rad,
+            step_rad: 10f64.to_radians(),
+        };
+        let turned = torque::respond(&wire, &path, &test, false).expect("equilibrium");
+        let mut insertion = turned.insertion;
+        let response = torque::turn(&mut insertion, &test).expect("equilibrium");
+        let normal = insertion.contact().total_force;
+        let [there, back] =
+            [&response.there, &response.back].map(|way| way.last().expect("a reading").torque);
+        let name = format!("lumen {lumen_mm} mm, friction {friction}");
+        // Sliding along the tube takes a part of the friction as long as the wire still creeps.
+        report(
+            &format!("{name}: torque at the end of the way back off mu r sum N, %"),
+            100.0 * (-back / (friction * wire.radius_mm() * normal) - 1.0),
+            2.0,
+        );
+        report(
+            &format!("{name}: torque there off torque back, %"),
+            100.0 * (-there / back - 1.0),
+            1.0,
+        );
+        let rolled = friction.atan() * (0.5 * lumen_mm - wire.radius_mm()) / wire.radius_mm();
+        let area = (there - back) * turn_rad;
+        println!(
+            "  {name}: loop's area {:.2} % off the rectangle, {:.2} % by rolling",
+            100.0 * (response.lost_energy() / area - 1.0),
+            -125.0 * rolled / turn_rad
+        );
+        report(
+            &format!("{name}: loop's area off the rectangle less rolling, % of the rectangle"),
+            100.0 * (response.lost_energy() / area - 1.0 + 1.25 * rolled / turn_rad),
+            LIMIT,
+        );
+        assert!(response.lag_rad() > 0.0 && response.loop_width_rad() > response.lag_rad());
+    }
+}
+
+#[test]
+fn a_snap_does_not_carry_the_tip_a_turn_further() {
+    // The stiff wire of the side-branch scenario snaps over in the tortuous path. A step that began
+    // by going on with the snap used to leave its tip most of a turn behind the hand.
+    let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/side-branch.toml");
+    let wires = bendwise::scenario::load(&file).expect("a shipped scenario");
+    let spec = &wires.scenario.wires[2];
+    let wire = Wire::from_spec(spec).expect("a wire");
+    let path = Path::build(Course::Tortuous, &settings()).expect("a tube");
     let test = TorqueTest {
-        turn_rad: 4.0 * PI,
+        turn_rad: 6.0 * PI,
         step_rad: 10f64.to_radians(),
     };
-    let turned = torque::respond(&wire, &path, &test, false).expect("equilibrium");
-    let mut insertion = turned.insertion;
-    let response = torque::turn(&mut insertion, &test).expect("equilibrium");
-    let normal = insertion.contact().total_force;
-    let [there, back] =
-        [&response.there, &response.back].map(|way| way.last().expect("a reading").torque);
-    report(
-        "torque at the end of the way back off mu r sum N, %",
-        100.0 * (-back / (friction * wire.radius_mm() * normal) - 1.0),
-        5.0,
+    let turned = torque::respond(&wire, &path, &test, true).expect("equilibrium");
+    let response = turned.response.expect("the wire does not lock");
+    let end = response.back.last().expect("a reading").tip_rad;
+    println!(
+        "CHECK | snap: whip {:.1}, loop {:.1}, tip at the end {:.1} degrees",
+        response.whip_rad().to_degrees(),
+        response.loop_width_rad().to_degrees(),
+        end.to_degrees()
     );
-    report(
-        "torque there off torque back, %",
-        100.0 * (-there / back - 1.0),
-        5.0,
-    );
-    // Friction that held the wire along the tube on feeding first turns round, which takes the
-    // first part of the turn, so the loop is smaller than a rectangle by some per cent.
-    report(
-        "loop's area off the torque there and back times the turn, %",
-        100.0 * (response.lost_energy() / ((there - back) * test.turn_rad) - 1.0),
-        10.0,
-    );
-    assert!(response.lag_rad() > 0.0 && response.loop_width_rad() > response.lag_rad());
+    assert!(response.whip_rad() > FRAC_PI_2, "it snaps");
+    assert!(response.loop_width_rad() < PI && end.abs() < 0.2);
 }
 
 /// Bending stiffness in mN mm² of a wire that counts as limp.

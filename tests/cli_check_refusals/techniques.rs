@@ -67,7 +67,10 @@ fn a_balloon_beyond_the_end_of_its_vessel() {
         REDIRECT,
         "[[technique]]\nkind = \"redirect\"\nballoon = { diameter_mm = 3, length_mm = 40 }\n",
         "balloon = ",
-        &["reaches to 71.0 mm of branch \"parent\"", "ends at 60.0 mm"],
+        &[
+            "ends 41.0 mm beyond the branching",
+            "(parent) is 30.0 mm long",
+        ],
     );
 }
 
@@ -88,5 +91,84 @@ fn a_guide_that_moves_under_a_free_leg() {
         &looped_back("guide_aims = [{ tilt_deg = 10 }]"),
         "guide_aims",
         &["may lie back in the guide"],
+    );
+}
+
+const DUAL: &str = "[[catheter]]\nname = \"dual\"\nouter_diameter_mm = 0.9\ninner_diameter_mm = 0.45\nstiffness_N_mm2 = [[0, 0.5]]\nfriction = 0.03\n";
+
+fn dual(more_catheter: &str, technique: &str) -> String {
+    format!(
+        "[[technique]] # tried\nkind = \"dual-lumen\"\n{technique}\ncatheter = \"dual\"\n{DUAL}{more_catheter}\n"
+    )
+}
+
+#[test]
+fn a_side_port_beyond_the_catheter() {
+    refused_at(
+        REDIRECT,
+        &dual(
+            "length_mm = 900\nside_port = { behind_tip_mm = 1000 }",
+            "first_wire = \"soft\"",
+        ),
+        "behind_tip_mm",
+        &["the catheter is 900 mm long", "behind_tip_mm below 900"],
+    );
+}
+
+#[test]
+fn a_catheter_without_a_side_port() {
+    refused_at(
+        REDIRECT,
+        &dual("", "first_wire = \"soft\""),
+        "catheter = \"dual\"",
+        &["has no side port", "give that catheter a side_port"],
+    );
+}
+
+#[test]
+fn a_first_wire_that_is_not_there_or_does_not_reach() {
+    let port = "side_port = { behind_tip_mm = 8 }";
+    refused_at(
+        REDIRECT,
+        &dual(port, "first_wire = \"sofd\""),
+        "sofd",
+        &["the name of a wire", "did you mean", "soft"],
+    );
+    refused(
+        REDIRECT,
+        &dual(port, "first_wire = \"soft\"\nfirst_wire_past_mm = 7"),
+        &[
+            "the catheter's tip comes to 6.0 mm past",
+            "only 7.0 mm past",
+            "8.0 mm or more",
+        ],
+    );
+    refused(
+        REDIRECT,
+        &dual(port, "first_wire = \"soft\"\nfirst_wire_past_mm = 200"),
+        &["the first wire would lie 200.0 mm beyond the branching"],
+    );
+}
+
+#[test]
+fn an_anchor_that_cannot_hold_the_tip() {
+    let text = dual(
+        "side_port = { behind_tip_mm = 8 }",
+        "first_wire = \"soft\"\nanchor = \"side\"",
+    );
+    refused(
+        REDIRECT,
+        &text.replace("kind = \"dual-lumen\"", "kind = \"loop-in-vessel\""),
+        &["the anchor \"side\" cannot hold the tip"],
+    );
+}
+
+#[test]
+fn a_shaft_without_a_thickness() {
+    refused_at(
+        REDIRECT,
+        "[[technique]]\nkind = \"redirect\"\nballoon = { diameter_mm = 3, length_mm = 8, shaft_wire = \"soft\" }\n",
+        "shaft_wire",
+        &["has no shaft in the lumen", "add shaft_diameter_mm"],
     );
 }

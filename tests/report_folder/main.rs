@@ -5,6 +5,7 @@
     reason = "a failed test may panic; numbers here are small"
 )]
 
+mod film;
 mod invented;
 mod pictures;
 mod tables;

@@ -96,7 +96,7 @@ pub enum CurveError {
         remedy: &'static str,
     },
     /// Not enough readings for the knots.
-    #[error("{}: {found} readings for {knots} knots, allowed are {needed} readings or more; measure at more places or give fewer knots_mm", path.display())]
+    #[error("{}: readings: {found}, knots: {knots}; allowed are {needed} readings or more; measure at more places or give fewer knots_mm", path.display())]
     TooFew {
         /// The file.
         path: PathBuf,

@@ -48,7 +48,7 @@ impl Plot {
         pen: &Pen<'_, DB>,
         grid: bool,
     ) -> Result<(), FigureError> {
-        let wanted = ((self.right - self.left) / 90.0).clamp(2.0, 10.0);
+        let wanted = ((self.right - self.left) / 90.0).clamp(3.0, 10.0);
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Centre);
         for tick in ticks(self.x, wanted) {
             let (x, _) = self.map(tick.value, self.y.0);

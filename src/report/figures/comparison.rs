@@ -127,6 +127,7 @@ impl Figure for Comparison {
         let names = names.into_iter().chain(NUMBERS.map(|(name, _)| name));
         for (column, (plot, name)) in plots.iter().zip(names).enumerate() {
             plot.x_ticks(pen, true)?;
+            plot.frame(pen)?;
             let style = Type::new(13.0, INK).bold().align(Align::Centre);
             pen.text(
                 name,
@@ -141,7 +142,6 @@ impl Figure for Comparison {
                     _ => draw_number(pen, plot, y, NUMBERS[column - 2].1(strategy), colour)?,
                 }
             }
-            plot.frame(pen)?;
         }
         Ok(())
     }

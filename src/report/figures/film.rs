@@ -187,9 +187,9 @@ impl Film {
         let mut lines = vec![(frame.title.clone(), bold)];
         let said = wrap(&frame.caption, plot.right - plot.left, plain);
         lines.extend(said.into_iter().take(2).map(|line| (line, plain)));
-        let below = format!("{}; {}", frame.place, frame.reading);
-        let below = wrap(&below, plot.right - plot.left, soft);
-        lines.extend(below.into_iter().map(|line| (line, soft)));
+        for below in [&frame.place, &frame.reading] {
+            lines.push((below.clone(), soft));
+        }
         for (index, (text, style)) in lines.iter().take(LINES).enumerate() {
             let y = plot.bottom + LINE * (index as f64 + 0.7);
             pen.text(text, (plot.left, y), *style)?;

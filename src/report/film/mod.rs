@@ -1,7 +1,7 @@
 //! Film strips: six moments of one trial of each strategy, to be put on a slide.
 //!
-//! In: the files that a recorded trial left in the study's folder. [`typical`] says which trial,
-//! [`moments`] which of its recorded steps, [`words`] what stands below them.
+//! In: the files that a recorded trial left in the study's folder. `typical` says which trial,
+//! `moments` which of its recorded steps, `words` what stands below them.
 
 mod moments;
 mod stage;
@@ -62,23 +62,20 @@ pub(super) fn film(
         hands: read_hands(&hands)?,
     };
     let tips: Vec<Vector3<f64>> = reel.trace.iter().map(tip).collect();
-    let mut chosen = moments::moments(&reel.hands, &tips, &stage.ostium_mm);
+    let chosen = |first| moments::moments(&reel.hands, &tips, &stage.ostium_mm, first);
     let shapes = folder.join("shapes").join(&name);
-    let shape = |step: usize| read_wire(&shapes.join(wire_file(step)));
-    let mut drawn: Vec<WireShape> = Vec::with_capacity(chosen.len());
-    for moment in &chosen {
-        drawn.push(shape(moment.step)?);
-    }
+    let drawn = |moments: &[Moment]| -> Result<Vec<WireShape>, KeepError> {
+        let files = moments.iter().map(|m| shapes.join(wire_file(m.step)));
+        files.map(|file| read_wire(&file)).collect()
+    };
+    let from_begin = drawn(&chosen(0))?;
     let outline = seen_outline(&writer.outline, stage, row.diameter_factor);
-    let window = window(stage, &drawn[1.min(drawn.len())..], &outline);
-    // The first frame waits until the tip comes into the picture.
-    if let [first, second, ..] = chosen[..]
-        && let Some(step) =
-            (first.step..second.step).find(|&step| window.holds(&stage.seen(&tips[step])))
-    {
-        chosen[0].step = step;
-        drawn[0] = shape(step)?;
-    }
+    let later = from_begin.get(1..).unwrap_or_default();
+    let window = window(stage, later, &outline);
+    // The film waits until the tip comes into the picture.
+    let comes = tips.iter().position(|tip| window.holds(&stage.seen(tip)));
+    let chosen = chosen(comes.unwrap_or(0));
+    let drawn = drawn(&chosen)?;
     let context = Context {
         writer,
         stage,
@@ -185,7 +182,7 @@ impl Context<'_> {
             title: format!("{number}  {}", words::title(what, self.outcome)),
             caption,
             reading: format!(
-                "{:.0} mm out, hand at {:.0} degrees, wall {} mN",
+                "{:.0} mm of wire out, hand at {:.0} degrees, wall force {} mN",
                 trace.fed_mm,
                 trace.twist_base_deg,
                 super::page::three_digits(trace.wall_force_max_mN),
@@ -204,12 +201,12 @@ impl Context<'_> {
 
 /// The outline in the film's picture, with the diameters that the trial drew.
 fn seen_outline(outline: &SceneOutline, stage: &Stage, diameter_factor: f64) -> SceneOutline {
-    let seen = |tubes: &[OutlineBranch], factor: f64| {
-        let tubes = tubes.iter().map(|tube| OutlineBranch {
+    let seen = |tubes: &[OutlineBranch], factor: f64| -> Vec<OutlineBranch> {
+        let seen = tubes.iter().map(|tube| OutlineBranch {
             name: tube.name.clone(),
             points: seen_points(&tube.points, stage, factor),
         });
-        tubes.collect()
+        seen.collect()
     };
     SceneOutline {
         branches: seen(&outline.branches, diameter_factor),
@@ -243,9 +240,9 @@ fn window(stage: &Stage, shapes: &[WireShape], outline: &SceneOutline) -> FilmWi
         let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| stage.seen(p)).collect();
         let leading = seen.iter().max_by(|a, b| a.x.total_cmp(&b.x));
         let far = [seen.last(), leading].into_iter().flatten();
-        points.extend(far.filter(|p| p.norm() < FAR_MM).map(|p| p.xy()));
+        points.extend(far.filter(|p| p.norm() < FAR_MM).map(nalgebra::Matrix::xy));
         let near = seen.iter().filter(|p| p.norm() < NEAR_MM);
-        points.extend(near.map(|p| p.xy()));
+        points.extend(near.map(nalgebra::Matrix::xy));
     }
     FilmWindow::around(&points, SURROUND_MM)
 }

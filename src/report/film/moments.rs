@@ -7,7 +7,7 @@
 //! steered, the catheter turned) and the moment before the wire is drawn back; the first moment at
 //! the ostium, and the wire turned; the wire drawn back, and the catheter brought forward; the tip
 //! at its deepest. Moments next to each other count as one. Room that is left goes to the middle of
-//! the longest ways of the tip between two moments.
+//! the longest ways of the tip between two moments, of which the way to the ostium counts less.
 
 use nalgebra::Vector3;
 
@@ -19,6 +19,8 @@ pub const FRAMES: usize = 6;
 const APART: usize = 2;
 /// Distance in mm from the ostium within which the tip counts as there.
 const AT_OSTIUM_MM: f64 = 6.0;
+/// Weight of the tip's way to the ostium against that behind it.
+const WAY_IN: f64 = 0.3;
 
 /// A kind of movement.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -119,12 +121,17 @@ pub fn runs(hands: &[HandRow]) -> Vec<Run> {
 }
 
 /// The moments to show, in order of time: at most [`FRAMES`], fewer where less happens. `tips` are
-/// the places of the tip in mm, as many as `hands`; `ostium` is that of the target. Empty for an
-/// empty record.
+/// the places of the tip in mm, as many as `hands`; `ostium` is that of the target; the film starts at
+/// step `first`. Empty for a record that ends before.
 #[must_use]
-pub fn moments(hands: &[HandRow], tips: &[Vector3<f64>], ostium: &Vector3<f64>) -> Vec<Moment> {
+pub fn moments(
+    hands: &[HandRow],
+    tips: &[Vector3<f64>],
+    ostium: &Vector3<f64>,
+    first: usize,
+) -> Vec<Moment> {
     let count = hands.len().min(tips.len());
-    if count == 0 {
+    if count <= first {
         return Vec::new();
     }
     let away: Vec<f64> = tips[..count]
@@ -134,7 +141,7 @@ pub fn moments(hands: &[HandRow], tips: &[Vector3<f64>], ostium: &Vector3<f64>) 
     let at_ostium = first_at(&away);
     let moment = |step, what| Moment { step, what };
     let mut wanted = vec![
-        (0, moment(0, What::Start)),
+        (0, moment(first, What::Start)),
         (0, moment(count - 1, What::End)),
         (2, moment(at_ostium, What::AtOstium)),
     ];
@@ -157,6 +164,7 @@ pub fn moments(hands: &[HandRow], tips: &[Vector3<f64>], ostium: &Vector3<f64>) 
     }
     let beyond = (at_ostium..count).max_by(|&a, &b| away[a].total_cmp(&away[b]));
     wanted.extend(beyond.map(|step| (4, moment(step, What::Deepest))));
+    wanted.retain(|(_, moment)| moment.step >= first);
     wanted.sort_by_key(|(rank, moment)| (*rank, moment.step));
     let mut chosen: Vec<Moment> = Vec::new();
     for (_, moment) in wanted {
@@ -167,7 +175,7 @@ pub fn moments(hands: &[HandRow], tips: &[Vector3<f64>], ostium: &Vector3<f64>) 
     }
     chosen.sort_by_key(|moment| moment.step);
     while chosen.len() < FRAMES {
-        let Some((place, step)) = longest_way(&chosen, tips) else {
+        let Some((place, step)) = longest_way(&chosen, tips, at_ostium) else {
             break;
         };
         chosen.insert(place + 1, moment(step, What::Between));
@@ -186,13 +194,20 @@ fn first_at(away: &[f64]) -> usize {
 }
 
 /// Of the pairs of neighbours with steps between them, the place of the one over which the tip
-/// makes the longest way, and the step in the middle of that way.
-fn longest_way(chosen: &[Moment], tips: &[Vector3<f64>]) -> Option<(usize, usize)> {
+/// makes the longest way, and the step in the middle of that way. The way to the ostium counts
+/// for a part only: there the wire does little.
+fn longest_way(
+    chosen: &[Moment],
+    tips: &[Vector3<f64>],
+    at_ostium: usize,
+) -> Option<(usize, usize)> {
     let way = |from: usize, to: usize| -> f64 {
-        tips[from..=to]
-            .windows(2)
-            .map(|pair| (pair[1] - pair[0]).norm())
-            .sum()
+        let pieces = tips[from..=to].windows(2).zip(from..);
+        let weighed = pieces.map(|(pair, step)| {
+            let weight = if step < at_ostium { WAY_IN } else { 1.0 };
+            weight * (pair[1] - pair[0]).norm()
+        });
+        weighed.sum()
     };
     let pairs = chosen.windows(2).enumerate();
     let roomy = pairs.filter(|(_, pair)| pair[1].step - pair[0].step >= 2 * APART);
@@ -244,7 +259,7 @@ mod tests {
 
     fn shown(parts: &[(Kind, usize)]) -> Vec<(usize, What)> {
         let (hands, tips) = trial(parts);
-        let all = moments(&hands, &tips, &Vector3::new(20.0, 1.0, 0.0));
+        let all = moments(&hands, &tips, &Vector3::new(20.0, 1.0, 0.0), 0);
         all.into_iter().map(|m| (m.step, m.what)).collect()
     }
 
@@ -298,8 +313,16 @@ mod tests {
     }
 
     #[test]
+    fn a_film_that_starts_later_shows_nothing_before() {
+        let (hands, tips) = trial(&[(Kind::Feed, 60)]);
+        let all = moments(&hands, &tips, &Vector3::new(20.0, 1.0, 0.0), 12);
+        assert_eq!(all.len(), FRAMES);
+        assert_eq!(all[0].step, 12);
+    }
+
+    #[test]
     fn a_short_record_gives_fewer_moments() {
-        assert!(moments(&[], &[], &Vector3::zeros()).is_empty());
+        assert!(moments(&[], &[], &Vector3::zeros(), 0).is_empty());
         assert_eq!(shown(&[]).len(), 1);
         assert_eq!(shown(&[(Kind::Feed, 3)]).len(), 2);
     }

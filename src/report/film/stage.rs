@@ -96,20 +96,19 @@ impl Stage {
     }
 }
 
-/// The surface of a balloon as circles about its axis: a tube with round ends.
+/// A balloon as balls along its axis: a tube with round ends.
 fn inflated(
     radius_mm: f64,
     length_mm: f64,
     axis: impl Fn(f64) -> Vector3<f64>,
 ) -> Vec<OutlinePoint> {
-    let length_mm = length_mm.max(2.0 * radius_mm);
+    let last = (length_mm - radius_mm).max(radius_mm);
     let mut points = Vec::new();
-    let mut at = 0.0;
-    while at <= length_mm {
-        let from_end = (at.min(length_mm - at) / radius_mm).min(1.0);
+    let mut at = radius_mm;
+    while at <= last {
         points.push(OutlinePoint {
             position_mm: axis(at),
-            radius_mm: radius_mm * (from_end * (2.0 - from_end)).sqrt(),
+            radius_mm,
         });
         at += SPACING_MM;
     }

@@ -122,8 +122,8 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
         } => format!(
             "the wire comes{}; bring the port to {before_ostium_mm} mm before the ostium, turn the hub \
              until it is seen to point to the side of the branch, feed the wire; when it goes astray \
-             or stops draw it back, aim {} deg further to one side or the other; {attempts} attempts \
-             at most",
+             or stops draw it back, turn it by any angle, aim {} deg further to one side or the \
+             other; {attempts} attempts at most",
             carried(&carrier, scenario),
             degrees(beyond_rad)
         ),
@@ -137,7 +137,7 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
             beyond_rad,
         } => format!(
             "the wire comes{}; bring the port to {before_ostium_mm} mm before branch {:?}, aim it as \
-             there, feed the wire {hold_mm} mm into that branch (else aim {} deg further; {attempts} \
+             there, feed the wire {hold_mm} mm into that branch (else turn it by any angle, aim {} deg further; {attempts} \
              attempts at most); feed catheter and wire on, {slack_mm} mm more of the wire, until its \
              tip is out and {past_mm} mm past the target's branching; withdraw both until the tip \
              drops in, feed the wire on",

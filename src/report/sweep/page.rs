@@ -232,7 +232,8 @@ fn sensitivities(page: &mut String, summary: &SweepSummary) {
          interactions. A pick-freeze design tells the totals too.\n\n"
     } else {
         "\nSobol indices of the success rate over these draws, with bootstrap 95 % intervals over the \
-         rows of the design.\n\n"
+         rows of the design. An index lies between 0 and 1; an estimate below 0 comes from too few \
+         rows to tell the index from 0.\n\n"
     });
 }
 

@@ -3,7 +3,7 @@
 use super::allowed;
 use crate::scenario::error::Checked;
 use crate::scenario::model::{
-    AidsSpec, AnchorSpec, BalloonSpec, ExchangeSpec, GuideAimSpec, WireSpec,
+    AidsSpec, AnchorSpec, BalloonSpec, ExchangeSpec, GuideAimSpec, ShaftSpec, WireSpec,
 };
 use crate::scenario::read::{Fields, Table};
 
@@ -12,6 +12,8 @@ const BALLOON: Fields = &[
     ("length_mm", "10"),
     ("beyond_mm", "1"),
     ("stiffness_mN_per_mm2", "100"),
+    ("shaft_diameter_mm", "0.9"),
+    ("shaft_wire", "\"workhorse 1 gf\""),
 ];
 const EXCHANGE: Fields = &[("after", "2"), ("wire", "\"stiff 3 gf\"")];
 const GUIDE_AIM: Fields = &[("tilt_deg", "10"), ("plane_deg", "0"), ("deeper_mm", "0")];
@@ -28,20 +30,17 @@ pub(super) fn aids(table: &Table<'_>, wires: &[WireSpec]) -> Checked<AidsSpec> {
                 &allowed::WALL_STIFFNESS,
                 100.0,
             )?,
+            shaft: shaft(&balloon, wires)?,
             place: balloon.place,
         }),
         None => None,
     };
     let exchange = match table.table("exchange", EXCHANGE)? {
         Some(exchange) => {
-            let wire = exchange.required("wire")?;
-            let names: Vec<&str> = wires.iter().map(|w| w.name.as_str()).collect();
-            if !names.contains(&wire.text()?) {
-                return Err(wire.unknown("the name of a wire", &names));
-            }
+            let wire = wire_index(&exchange, "wire", wires)?;
             Some(ExchangeSpec {
                 after: exchange.count_or("after", &allowed::ATTEMPTS, 2)?,
-                wire: wire.text()?.to_owned(),
+                wire: wires[wire].name.clone(),
                 place: exchange.place,
             })
         }
@@ -71,5 +70,35 @@ pub(super) fn aids(table: &Table<'_>, wires: &[WireSpec]) -> Checked<AidsSpec> {
         exchange,
         guide_aims,
         anchor,
+    })
+}
+
+/// The balloon's shaft, where a diameter is given; on the first wire unless another is named.
+fn shaft(balloon: &Table<'_>, wires: &[WireSpec]) -> Checked<Option<ShaftSpec>> {
+    let Some(diameter_mm) = balloon.number_if("shaft_diameter_mm", &allowed::CATHETER)? else {
+        return match balloon.has("shaft_wire") {
+            true => Err(balloon.disagreement(
+                "shaft_wire",
+                "without shaft_diameter_mm the balloon has no shaft in the lumen".into(),
+                "add shaft_diameter_mm, or remove shaft_wire".into(),
+            )),
+            false => Ok(None),
+        };
+    };
+    let wire = match balloon.has("shaft_wire") {
+        true => wire_index(balloon, "shaft_wire", wires)?,
+        false => 0,
+    };
+    Ok(Some(ShaftSpec { diameter_mm, wire }))
+}
+
+/// Index of the wire that a field names.
+pub(super) fn wire_index(table: &Table<'_>, field: &str, wires: &[WireSpec]) -> Checked<usize> {
+    let entry = table.required(field)?;
+    let name = entry.text()?;
+    let found = wires.iter().position(|wire| wire.name == name);
+    found.ok_or_else(|| {
+        let names: Vec<&str> = wires.iter().map(|w| w.name.as_str()).collect();
+        entry.unknown("the name of a wire", &names)
     })
 }

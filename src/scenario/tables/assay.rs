@@ -1,12 +1,16 @@
 //! `[assay]`: the bench tests of the wires.
 
+mod fit;
+mod stations;
+
 use std::path::Path;
 
+use self::fit::fits;
+use self::stations::{entry, rising, room, stations};
 use super::allowed::{self, Allowed};
 use crate::scenario::bench::{
-    AssaySpec, FitKind, FitSpec, FlexibilityTest, KinkTest, OVERHANG_OVER_SPAN, PathSettings,
-    PinchTest, STATIONS_MM, StraighteningTest, ThreePointTest, TipLoadTest, TorqueTest,
-    bends_end_mm, described_mm,
+    AssaySpec, FlexibilityTest, KinkTest, OVERHANG_OVER_SPAN, PathSettings, PinchTest, STATIONS_MM,
+    StraighteningTest, ThreePointTest, TipLoadTest, TorqueTest,
 };
 use crate::scenario::error::Checked;
 use crate::scenario::model::WireSpec;
@@ -70,17 +74,6 @@ const STRAIGHTENING: Fields = &[
     ("tissue_stiffness_mN_per_mm2", "20"),
     ("fed_mm", "150"),
 ];
-const FIT: Fields = &[
-    ("name", "\"fitted\""),
-    ("wire", "\"soft\""),
-    ("curve", "\"measured.csv\""),
-    ("test", "\"three-point\""),
-    ("knots_mm", "[20, 60, 120]"),
-    ("span_mm", "20"),
-    ("relative_error", "0.02"),
-    ("tip_load_gf", "0.8"),
-];
-
 /// Length of wire on each side of the load over the span: half of it and the overhang.
 const HALF_OVER_SPAN: f64 = 0.5 + OVERHANG_OVER_SPAN;
 
@@ -116,40 +109,6 @@ fn number(table: &Option<Table<'_>>, field: &str, allowed: &Allowed, default: f6
         Some(table) => table.number_or(field, allowed, default),
         None => Ok(default),
     }
-}
-
-/// A list of rising numbers that may be left out.
-fn rising(
-    table: Option<&Table<'_>>,
-    field: &str,
-    allowed: &Allowed,
-) -> Checked<Option<Vec<(f64, usize)>>> {
-    let Some(entry) = table.and_then(|table| table.optional(field)) else {
-        return Ok(None);
-    };
-    let mut values: Vec<(f64, usize)> = Vec::new();
-    for (index, item) in entry
-        .list_of(1, "give at least one number")?
-        .iter()
-        .enumerate()
-    {
-        let value = item.number(allowed)?;
-        if let Some((before, _)) = values.last()
-            && value <= *before
-        {
-            return Err(item.disagreement(
-                format!("{before} stands before it; allowed are rising numbers"),
-                "sort the list and remove doubles".into(),
-            ));
-        }
-        values.push((value, index));
-    }
-    Ok(Some(values))
-}
-
-fn entry<'a>(table: Option<&Table<'a>>, field: &str, index: usize) -> Option<Entry<'a>> {
-    let list = table?.optional(field)?.list().ok()?;
-    list.into_iter().nth(index)
 }
 
 /// Refuses a held length of fewer than two edges.
@@ -199,56 +158,6 @@ fn flexibility(table: &Option<Table<'_>>, edge_mm: f64) -> Checked<FlexibilityTe
             .map(f64::to_radians)
             .collect(),
     })
-}
-
-/// The part of every wire's description that a station may lie in.
-fn room(wire: &WireSpec) -> (f64, f64) {
-    (
-        bends_end_mm(wire),
-        described_mm(wire).unwrap_or(f64::INFINITY),
-    )
-}
-
-/// Stations that were said, each checked against every wire, or the usual ones that fit all;
-/// `half` is the length of wire that a test needs on each side of a station.
-fn stations(table: Option<&Table<'_>>, wires: &[WireSpec], half: f64) -> Checked<Vec<f64>> {
-    let fits = |wire: &WireSpec, station: f64| {
-        let (from, to) = room(wire);
-        station - half >= from && station + half <= to
-    };
-    let Some(said) = rising(table, "stations_mm", &allowed::STATION)? else {
-        let usual = STATIONS_MM.into_iter();
-        return Ok(usual
-            .filter(|&station| wires.iter().all(|wire| fits(wire, station)))
-            .collect());
-    };
-    for &(station, index) in &said {
-        for wire in wires {
-            if fits(wire, station) {
-                continue;
-            }
-            let (from, to) = room(wire);
-            let name = &wire.name;
-            let reason = if station > to {
-                format!(
-                    "the wire \"{name}\" is described up to {to} mm from its tip, so that {station} mm lies beyond it"
-                )
-            } else {
-                format!(
-                    "the test takes {half:.1} mm of wire on each side and the wire \"{name}\" is \
-                     straight and described from {from} to {to} mm; allowed is {:.1} to {:.1} mm",
-                    from + half,
-                    to - half
-                )
-            };
-            let remedy = "choose another station, or describe more of the wire".to_owned();
-            return Err(match entry(table, "stations_mm", index) {
-                Some(said) => said.disagreement(reason, remedy),
-                None => continue,
-            });
-        }
-    }
-    Ok(said.into_iter().map(|(station, _)| station).collect())
 }
 
 fn three_point(table: Option<&Table<'_>>, wires: &[WireSpec]) -> Checked<ThreePointTest> {
@@ -353,61 +262,4 @@ fn straightening(table: &Option<Table<'_>>) -> Checked<StraighteningTest> {
         )?,
         fed_mm: number(table, "fed_mm", &allowed::LENGTH, 150.0)?,
     })
-}
-
-fn fits(
-    table: &Table<'_>,
-    wires: &[WireSpec],
-    folder: &Path,
-    span_mm: f64,
-) -> Checked<Vec<FitSpec>> {
-    let mut fits: Vec<FitSpec> = Vec::new();
-    for fit in table.tables("fit", "[[assay.fit]]", FIT)? {
-        let names: Vec<&str> = fits
-            .iter()
-            .map(|fit| fit.name.as_str())
-            .chain(wires.iter().map(|wire| wire.name.as_str()))
-            .collect();
-        let name = super::unique_name(&fit, &names, None)?;
-        let known: Vec<(&str, usize)> = wires
-            .iter()
-            .enumerate()
-            .map(|(index, wire)| (wire.name.as_str(), index))
-            .collect();
-        let kinds = [
-            ("three-point", FitKind::ThreePoint),
-            ("flexibility", FitKind::Flexibility),
-        ];
-        let kind = fit
-            .required("test")?
-            .choice("a test that can be fitted", &kinds)?;
-        if kind == FitKind::ThreePoint && fit.has("tip_load_gf") {
-            return Err(fit.disagreement(
-                "tip_load_gf",
-                "it goes with a flexibility curve and the curve is one of three-point bending"
-                    .into(),
-                "remove it".into(),
-            ));
-        }
-        let curve = fit.required("curve")?;
-        let Some(knots) = rising(Some(&fit), "knots_mm", &allowed::STATION)? else {
-            return Err(fit.missing("knots_mm"));
-        };
-        fits.push(FitSpec {
-            name,
-            wire: fit
-                .required("wire")?
-                .choice("the name of a wire in this file", &known)?,
-            curve: folder.join(curve.text()?),
-            kind,
-            knots_mm: knots.into_iter().map(|(knot, _)| knot).collect(),
-            relative_error: fit.number_if("relative_error", &allowed::RELATIVE_ERROR)?,
-            tip_load_mn: fit
-                .number_if("tip_load_gf", &allowed::TIP_LOAD)?
-                .map(gram_force_to_mn),
-            span_mm: fit.number_or("span_mm", &allowed::LENGTH, span_mm)?,
-            place: curve.place(),
-        });
-    }
-    Ok(fits)
 }

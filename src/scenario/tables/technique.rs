@@ -248,13 +248,9 @@ fn carrier(
             "give that catheter a side_port, or name another".into(),
         ));
     }
-    let entry = table.required("first_wire")?;
-    let name = entry.text()?;
-    let found = wires.iter().position(|wire| wire.name == name);
-    let names = || wires.iter().map(|w| w.name.as_str()).collect::<Vec<_>>();
     Ok(CarrierSpec {
         catheter: index,
-        first_wire: found.ok_or_else(|| entry.unknown("the name of a wire", &names()))?,
+        first_wire: aids::wire_index(table, "first_wire", wires)?,
         first_wire_past_mm: table.number_or("first_wire_past_mm", &allowed::LENGTH, 25.0)?,
     })
 }

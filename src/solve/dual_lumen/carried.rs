@@ -1,10 +1,10 @@
 //! A wire whose guide is carried along: the side port of a catheter that moves.
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{Matrix6, Vector3, Vector6};
 
 use crate::solve::insertion::{Insertion, Unresolved};
 use crate::solve::settings::Channel;
-use crate::solve::telescope::{PortLoad, PortPose};
+use crate::solve::telescope::{PortAnswer, PortPose};
 
 impl Insertion<'_> {
     /// Moves the guide's end to `channel` while `feed` mm come out of it, with the hand's rotation
@@ -59,32 +59,22 @@ impl Insertion<'_> {
         -director.dot(&second).atan2(director.dot(&first))
     }
 
-    /// What the wire does to what holds its guide's end, with moments about `foot`.
-    pub(super) fn load_on(&mut self, pose: &PortPose) -> PortLoad {
+    /// How the wire answers at the port.
+    pub(super) fn answer(&mut self, pose: &PortPose) -> PortAnswer {
         let exit = self.intake.exit();
         let gradient = &self.newton.gradient;
-        let ends = [exit, exit + 1].map(|node| {
-            let force = -Vector3::from_row_slice(&gradient[4 * node..4 * node + 3]);
-            (self.body.rod.node(node) - pose.foot, force)
-        });
-        // The wire turns freely in the catheter, and its torque goes on to its own hand; only what
-        // the corner into the port takes out of it is the catheter's.
-        let corner = (self.channel.axis - pose.forward) * self.torque();
-        PortLoad {
-            force: ends.iter().map(|(_, force)| force).sum(),
-            moment: ends
-                .iter()
-                .map(|(arm, force)| arm.cross(force))
-                .sum::<Vector3<f64>>()
-                - corner,
-            stiffness: self.port_stiffness(exit),
-        }
-    }
-
-    fn port_stiffness(&mut self, exit: usize) -> Matrix3<f64> {
+        let force = |k: usize| -gradient[4 * (exit + k / 3) + k % 3];
+        let force = Vector6::from_fn(|k, _| force(k));
         let found = self.newton.stiffness_of_support(&self.body, exit);
-        let eigen = found.unwrap_or_default().symmetric_eigen();
-        let kept = Matrix3::from_diagonal(&eigen.eigenvalues.map(|value| value.max(0.0)));
-        eigen.eigenvectors * kept * eigen.eigenvectors.transpose()
+        let eigen = found.symmetric_eigen();
+        let kept = Matrix6::from_diagonal(&eigen.eigenvalues.map(|value| value.max(0.0)));
+        PortAnswer {
+            at: [exit, exit + 1].map(|node| self.body.rod.node(node)),
+            force,
+            stiffness: eigen.eigenvectors * kept * eigen.eigenvectors.transpose(),
+            // The wire turns freely in the catheter, and its torque goes on to its own hand; only
+            // what the corner into the port takes out of it is the catheter's.
+            corner: (pose.forward - self.channel.axis) * self.torque(),
+        }
     }
 }

@@ -1,15 +1,85 @@
-//! A folded second wire: its main leg comes out of the side port, the fold stands ahead of it, and
-//! the free leg lies beside the catheter, back in the guide.
+//! A folded second wire: its main leg comes out of the side port and runs along the catheter, the
+//! fold stands ahead of the catheter's tip, and the free leg lies beside the catheter, back in the
+//! guide.
 
-use super::{DualLumen, Insertion, PLAY_MM, SidePort, Unresolved};
+use std::f64::consts::{FRAC_1_SQRT_2, SQRT_2};
+
+use nalgebra::Vector3;
+
+use super::{DualLumen, IN_GUIDE_MM, Insertion, SidePort, Unresolved};
+use crate::rod::parallel_transport;
 use crate::solve::folded::Fold;
+use crate::solve::telescope::{Hands, PortPose};
 
-/// Distance of the legs' axes at the beginning beyond the wire's diameter, in mm.
-const LEGS_APART_MM: f64 = 0.15;
-/// How far the fold stands ahead of the port at the beginning, in mm.
+/// How far the fold stands ahead of the catheter's tip at the beginning, in mm.
 const AHEAD_MM: f64 = 3.0;
 /// Parts in which the main leg is turned from along the catheter to the port's direction.
 const PARTS: u32 = 10;
+
+/// The catheter as a bed for the two legs, a quarter of its round apart.
+struct Bed {
+    /// Pieces from inside the guide to the tip: beginning in mm, direction, direction of the main
+    /// leg from the axis, and distance of the beginning from the port in mm, negative behind it.
+    pieces: Vec<(Vector3<f64>, Vector3<f64>, Vector3<f64>, f64)>,
+    off_axis_mm: f64,
+}
+
+impl Bed {
+    /// On the line through `nodes`, up to the catheter's tip.
+    fn new(nodes: &[Vector3<f64>], pose: &PortPose, behind_tip_mm: f64, off_axis_mm: f64) -> Self {
+        let length = |ends: &[Vector3<f64>]| (ends[1] - ends[0]).norm();
+        let whole: f64 = nodes.windows(2).map(length).sum();
+        let mut at = behind_tip_mm - whole;
+        let mut pieces: Vec<_> = nodes
+            .windows(2)
+            .map(|ends| {
+                let piece = (
+                    ends[0],
+                    (ends[1] - ends[0]).normalize(),
+                    Vector3::zeros(),
+                    at,
+                );
+                at += length(ends);
+                piece
+            })
+            .collect();
+        let port = pieces.partition_point(|p| p.3 <= 0.0).saturating_sub(1);
+        let (before, after) = pieces.split_at_mut(port);
+        let carry = |out: &mut (Vector3<f64>, Vector3<f64>),
+                     piece: &mut (_, Vector3<f64>, _, f64)| {
+            let turned = parallel_transport(&out.0, &out.1, &piece.1);
+            *out = (turned, piece.1);
+            piece.2 = turned;
+        };
+        let mut out = (pose.outwards, pose.forward);
+        after.iter_mut().for_each(|piece| carry(&mut out, piece));
+        out = (pose.outwards, pose.forward);
+        before
+            .iter_mut()
+            .rev()
+            .for_each(|piece| carry(&mut out, piece));
+        Self {
+            pieces,
+            off_axis_mm,
+        }
+    }
+
+    /// Place `along` mm ahead of the port and `aside` mm from the main leg towards the free one.
+    fn place(&self, along: f64, aside: f64) -> Vector3<f64> {
+        let index = self
+            .pieces
+            .partition_point(|p| p.3 <= along)
+            .saturating_sub(1);
+        let (from, forward, outwards, at) = self.pieces[index];
+        let side = side(&forward, &outwards);
+        from + forward * (along - at) + outwards * self.off_axis_mm + side * aside
+    }
+}
+
+/// Direction from the main leg to the free one, which lies a quarter round further.
+fn side(forward: &Vector3<f64>, outwards: &Vector3<f64>) -> Vector3<f64> {
+    (forward.cross(outwards) - outwards) * FRAC_1_SQRT_2
+}
 
 impl DualLumen<'_> {
     /// Lays the second wire out of the port with the middle of its fold, `from_tip_mm` behind its
@@ -19,36 +89,39 @@ impl DualLumen<'_> {
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found on the way there.
     pub fn fold_out(&mut self, from_tip_mm: f64) -> Result<(), Unresolved> {
-        let along = SidePort {
+        let port = self.second.port;
+        self.second.port = SidePort {
             angle_rad: 0.0,
-            ..self.second.port
+            ..port
         };
-        let pose = self.carrier.pose(&along);
+        let pose = self.carrier.pose(&self.second.port);
         let channel = self.channel(&pose);
-        let radius = self.second.wire.radius_mm();
-        let legs_apart_mm = 2.0 * radius + LEGS_APART_MM;
-        // Both legs lie on the catheter's flank, so the one is seen from the other a little inwards.
-        let off = self.carrier.catheter_radius_mm() + radius + PLAY_MM;
-        let inwards = (0.5 * legs_apart_mm / off).clamp(-1.0, 1.0).asin();
-        let flank = pose.axis.cross(&pose.outwards);
-        let side = flank * inwards.cos() - pose.outwards * inwards.sin();
+        let guide = self.carrier.channel();
+        let mut nodes = vec![guide.exit - guide.axis * IN_GUIDE_MM];
+        nodes.extend(self.carrier.shape());
+        nodes.truncate(self.carrier.nodes_to(0.0) + 2);
+        let off_axis_mm = self.off_axis_mm();
+        let bed = Bed::new(&nodes, &pose, port.behind_tip_mm, off_axis_mm);
         let fold = Fold {
             from_tip_mm,
-            legs_apart_mm,
-            ahead_mm: AHEAD_MM,
+            legs_apart_mm: off_axis_mm * SQRT_2,
+            ahead_mm: port.behind_tip_mm + AHEAD_MM,
             longest_mm: self.second.longest_mm,
             roll_rad: 0.0,
         };
-        let (lumen, stiffness) = self.second.wall;
-        let mut wire = Insertion::folded_to(
-            side,
+        let mut wire = Insertion::folded_on(
+            (
+                &|along, aside| bed.place(along, aside),
+                side(&pose.forward, &pose.outwards),
+            ),
             &self.second.wire,
-            (lumen, stiffness),
+            self.second.wall,
             channel,
             self.second.settings,
             fold,
-        )?;
+        );
         self.surround(&mut wire);
+        wire.let_go()?;
         let first = wire.director();
         self.second.roll_rad = pose
             .axis
@@ -57,11 +130,10 @@ impl DualLumen<'_> {
             .atan2(pose.unturned.dot(&first));
         self.bare_mm = wire.outside_mm();
         self.out = Some(wire);
-        let port = self.second.port;
         for part in 0..=PARTS {
             let share = f64::from(part) / f64::from(PARTS);
             self.second.port.angle_rad = share * port.angle_rad;
-            self.step(super::Hands::default(), 0.0)?;
+            self.advance(Hands::default(), 0.0)?;
         }
         self.sum_up();
         Ok(())

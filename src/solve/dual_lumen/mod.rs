@@ -13,12 +13,13 @@
 //! touch does to them, its friction, and friction inside the lumens.
 
 mod carried;
+mod course;
 mod fold;
 mod readings;
-mod turns;
 
-use self::turns::{Course, Turns};
+use self::course::Course;
 use super::insertion::{Insertion, Ledger, Unresolved};
+use super::newton::NewtonFailure;
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use super::telescope::{Hands, PortLoad, PortPose, SidePort, Telescope};
 use crate::device::Wire;
@@ -29,12 +30,16 @@ use nalgebra::Vector3;
 const INSIDE_BELOW_MM: f64 = 1.0;
 /// Play in mm between the second wire and the catheter where it leaves the port.
 const PLAY_MM: f64 = 0.02;
+/// How much stiffer than the vessel's wall two devices are where they touch.
+const STIFFER: f64 = 10.0;
 /// Length of catheter inside the guide beside which a wire may lie, in mm.
 const IN_GUIDE_MM: f64 = 60.0;
 /// Turns between catheter and wire in one step at most.
 const TURNS: u32 = 12;
+/// How often a step is halved in which catheter and wire find no common equilibrium.
+const HALVINGS: u32 = 3;
 /// Change of the port's force in mN, and as a share of it, that ends the turns.
-const SETTLED_MN: f64 = 0.02;
+const SETTLED_MN: f64 = 0.1;
 const SETTLED_SHARE: f64 = 0.02;
 
 /// The second wire and where it runs.
@@ -115,13 +120,29 @@ impl<'a> DualLumen<'a> {
         let turned = hands.turn_wire.abs().max(hands.turn_catheter.abs());
         let parts = (fed / settings.feed_mm).max(turned / settings.turn_rad);
         equal_parts(1.0, 1.0 / parts.max(1.0)).try_for_each(|share| {
-            let moved = self.step(hands.times(share), share * feed);
+            let moved = self.step(hands.times(share), share * feed, HALVINGS);
             self.sum_up();
             moved
         })
     }
 
-    fn step(&mut self, hands: Hands, feed: f64) -> Result<(), Unresolved> {
+    /// One step, halved as often as allowed.
+    fn step(&mut self, hands: Hands, feed: f64, halvings: u32) -> Result<(), Unresolved> {
+        let before = (self.carrier.clone(), self.out.clone(), self.load);
+        let (bare_mm, hand_rad) = (self.bare_mm, self.hand_rad);
+        let moved = self.advance(hands, feed);
+        if moved.is_ok() || halvings == 0 {
+            return moved;
+        }
+        (self.carrier, self.out, self.load) = before;
+        (self.bare_mm, self.hand_rad) = (bare_mm, hand_rad);
+        self.course = Course::default();
+        self.step(hands.times(0.5), 0.5 * feed, halvings - 1)?;
+        self.step(hands.times(0.5), 0.5 * feed, halvings - 1)
+    }
+
+    /// One step as it is.
+    fn advance(&mut self, hands: Hands, feed: f64) -> Result<(), Unresolved> {
         let of_catheter = Hands {
             feed_wire: 0.0,
             turn_wire: 0.0,
@@ -137,10 +158,13 @@ impl<'a> DualLumen<'a> {
             self.carrier.move_hands(of_catheter)?;
         }
         self.follow(feed)?;
-        let mut turns = Turns::default();
-        for _ in 0..TURNS {
-            if self.settled(&mut turns) {
+        for left in (0..=TURNS).rev() {
+            let (settled, apart) = self.settled();
+            if settled {
                 break;
+            }
+            if left == 0 {
+                return Err(self.unsettled(apart));
             }
             self.carrier.move_hands(Hands::default())?;
             self.follow(0.0)?;
@@ -149,21 +173,30 @@ impl<'a> DualLumen<'a> {
         Ok(())
     }
 
-    /// Hands the wire's present load on to the catheter; true where it hardly differs from the one
-    /// that the catheter stands under.
-    fn settled(&mut self, turns: &mut Turns) -> bool {
+    /// Hands the wire's present load on to the catheter; whether it hardly differs from the one
+    /// under which the catheter stands, and by how much in mN.
+    fn settled(&mut self) -> (bool, f64) {
         let pose = self.carrier.pose(&self.second.port);
-        let arm = self.carrier.catheter_radius_mm();
-        let Some(wire) = &mut self.out else {
-            let done = self.load.take().is_none();
-            self.carrier.press(None);
-            return done;
-        };
-        let new = wire.load_on(&pose);
-        let (load, change) = turns.next(self.load.as_ref(), &new, arm);
-        self.load = Some(load);
-        self.carrier.press(self.load);
-        change <= SETTLED_MN + SETTLED_SHARE * load.size(arm)
+        let stands = self.carrier.pressed();
+        let answer = self.out.as_mut().map(|wire| wire.answer(&pose));
+        let load = answer.map(|a| self.carrier.load_of(&self.second.port, &a));
+        let force = load.map_or_else(Default::default, |load| load.force);
+        let change = (force - stands).norm();
+        self.load = load;
+        self.carrier.press(load);
+        let enough = SETTLED_MN + SETTLED_SHARE * force.norm();
+        (change <= enough, change)
+    }
+
+    /// Wire and catheter found no common equilibrium.
+    fn unsettled(&self, apart: f64) -> Unresolved {
+        Unresolved {
+            outside_mm: self.bare_mm,
+            failure: NewtonFailure::Apart {
+                turns: TURNS,
+                apart,
+            },
+        }
     }
 
     /// The second wire follows the port, `feed` mm more of it outside.
@@ -209,7 +242,7 @@ impl<'a> DualLumen<'a> {
 
     /// Lets the wire touch what lies in the lumen.
     fn surround(&self, wire: &mut Insertion<'a>) {
-        wire.touch(self.second.beside, self.second.wall.1, 0.0);
+        wire.touch(self.second.beside, STIFFER * self.second.wall.1, 0.0);
         for (around, stiffness) in &self.obstacles {
             wire.obstruct(*around, *stiffness);
         }
@@ -217,12 +250,16 @@ impl<'a> DualLumen<'a> {
 
     /// The port as the second wire's guide.
     fn channel(&self, pose: &PortPose) -> Channel {
-        let off = self.carrier.catheter_radius_mm() + self.second.wire.radius_mm() + PLAY_MM;
         Channel {
-            exit: pose.foot + pose.outwards * off,
+            exit: pose.foot + pose.outwards * self.off_axis_mm(),
             axis: pose.axis,
             backup: None,
         }
+    }
+
+    /// Distance in mm of the second wire's axis from the catheter's where it lies on it.
+    fn off_axis_mm(&self) -> f64 {
+        self.carrier.catheter_radius_mm() + self.second.wire.radius_mm() + PLAY_MM
     }
 
     /// First director of the second wire at the port.

@@ -29,7 +29,7 @@ use nalgebra::Vector3;
 use self::guess::LastStep;
 use self::layout::{Layout, Pair};
 pub use self::port::SidePort;
-pub(in crate::solve) use self::port::{PortLoad, PortPose};
+pub(in crate::solve) use self::port::{PortAnswer, PortLoad, PortPose};
 use super::body::{Body, Spring, Update};
 use super::insertion::{Ledger, Unresolved};
 use super::newton::{Newton, NewtonOptions};

@@ -1,13 +1,13 @@
 //! A side port in the catheter's wall: where it lies, and what a wire that leaves through it does
 //! to the catheter.
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{Matrix3, Matrix6, Vector3, Vector6};
 
 use super::layout::{Layout, Pair};
 use super::{ROTATIONS, Telescope};
 use crate::device::Wire;
 use crate::rod::parallel_transport;
-use crate::solve::body::{Load, Spring};
+use crate::solve::body::{Joint, Load};
 
 /// Where a side port lies on a catheter and where it points.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,15 +36,27 @@ pub(in crate::solve) struct PortPose {
     pub unturned: Vector3<f64>,
 }
 
-/// What a wire that leaves through a port does to the catheter there.
+/// How a wire that leaves through a port answers: at the ends of the edge that holds it there, the
+/// port's opening and a point behind it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in crate::solve) struct PortAnswer {
+    /// The two points in mm.
+    pub at: [Vector3<f64>; 2],
+    /// Forces in mN of the wire on what holds them, one after the other.
+    pub force: Vector6<f64>,
+    /// By how much these fall when the points are moved, in mN/mm; positive semidefinite.
+    pub stiffness: Matrix6<f64>,
+    /// Moment in mN mm that the corner into the port takes out of the wire's torque.
+    pub corner: Vector3<f64>,
+}
+
+/// What that does to the catheter: forces on the two nodes of the edge on which the port lies, how
+/// much they fall when these move, and a moment about that edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::solve) struct PortLoad {
-    pub force: Vector3<f64>,
-    /// About the foot of the port, in mN mm.
-    pub moment: Vector3<f64>,
-    /// By how much the force changes against a movement of the port, in mN/mm; positive
-    /// semidefinite. It makes the search for the common equilibrium short and does not change it.
-    pub stiffness: Matrix3<f64>,
+    pub force: Vector6<f64>,
+    pub stiffness: Matrix6<f64>,
+    pub twist: f64,
 }
 
 /// A wire inside the catheter that leaves through a port.
@@ -94,6 +106,50 @@ impl Telescope<'_> {
         }
     }
 
+    /// Forces in mN on the two nodes beside the port under which the catheter stands.
+    pub(in crate::solve) fn pressed(&self) -> Vector6<f64> {
+        let joint = self.body.joint.as_ref();
+        joint.map_or_else(Vector6::zeros, |j| j.pull(|i| self.body.rod.node(i)))
+    }
+
+    /// What the wire's answer at the port does to the edge that carries the port. The port moves
+    /// and turns with that edge as a rigid body does (small movements).
+    pub(in crate::solve) fn load_of(&self, port: &SidePort, answer: &PortAnswer) -> PortLoad {
+        let (edge, share) = self.layout.at_catheter(port.behind_tip_mm);
+        let rod = &self.body.rod;
+        let (tangent, length) = (rod.tangent(edge), rod.kinematics().length[edge]);
+        let foot = rod.node(edge).lerp(&rod.node(edge + 1), share);
+        let mut moved = Matrix6::zeros();
+        for (k, at) in answer.at.iter().enumerate() {
+            let arm = at - foot;
+            // (t x d) x r = (t·r) d - t (r·d), with d the movement of one end against the other.
+            let turned =
+                (Matrix3::identity() * tangent.dot(&arm) - tangent * arm.transpose()) / length;
+            let along = Matrix3::identity();
+            moved
+                .fixed_view_mut::<3, 3>(3 * k, 0)
+                .copy_from(&(along * (1.0 - share) - turned));
+            moved
+                .fixed_view_mut::<3, 3>(3 * k, 3)
+                .copy_from(&(along * share + turned));
+        }
+        let moment = |k: usize| {
+            let force = answer.force.fixed_rows::<3>(3 * k).into_owned();
+            (answer.at[k] - foot).cross(&force)
+        };
+        let couple = answer.corner.cross(&tangent) / length;
+        let mut force = moved.transpose() * answer.force;
+        for k in 0..3 {
+            force[k] -= couple[k];
+            force[3 + k] += couple[k];
+        }
+        PortLoad {
+            force,
+            stiffness: moved.transpose() * answer.stiffness * moved,
+            twist: (moment(0) + moment(1) + answer.corner).dot(&tangent),
+        }
+    }
+
     /// Where the port lies and points.
     pub(in crate::solve) fn pose(&self, port: &SidePort) -> PortPose {
         let rod = &self.body.rod;
@@ -123,50 +179,31 @@ impl Telescope<'_> {
     /// Puts the load of the carried wire on the two nodes beside the port.
     pub(super) fn load_port(&mut self) {
         self.body.loads.clear();
-        let Some((port, load)) = self
-            .layout
-            .inner
-            .as_ref()
-            .and_then(|inner| inner.load.map(|load| (inner.port, load)))
-        else {
+        self.body.joint = None;
+        let inner = self.layout.inner.as_ref();
+        let Some((port, load)) = inner.and_then(|i| i.load.map(|load| (i.port, load))) else {
             return;
         };
-        let (edge, share) = self.layout.at_catheter(port.behind_tip_mm);
-        let rod = &self.body.rod;
-        let (tangent, length) = (rod.tangent(edge), rod.kinematics().length[edge]);
-        // A couple of forces at both ends of the edge makes up the moment across it.
-        let couple = load.moment.cross(&tangent) / length;
-        let parts = [
-            (edge, load.force * (1.0 - share) - couple, 1.0 - share),
-            (edge + 1, load.force * share + couple, share),
-        ];
-        for (node, force, part) in parts {
-            for k in 0..3 {
-                self.body.loads.push(Load {
-                    unknown: 5 * node + k,
-                    force: force[k],
-                });
-            }
-            self.body.springs.push(Spring {
-                node,
-                anchor: rod.node(node),
-                stiffness: load.stiffness * part,
-            });
-        }
+        let (edge, _) = self.layout.at_catheter(port.behind_tip_mm);
+        self.body.joint = Some(Joint {
+            node: edge,
+            anchor: Vector6::zeros(),
+            force: load.force,
+            stiffness: load.stiffness,
+        });
         self.body.loads.push(Load {
             unknown: 5 * edge + ROTATIONS[1],
-            force: load.moment.dot(&tangent),
+            force: load.twist,
         });
+        self.hold_port();
     }
 
-    /// Lets the stiffness of the carried wire count from where the port is guessed to go.
+    /// Lets the load of the carried wire count where the port is now.
     pub(super) fn hold_port(&mut self) {
-        let loaded = self.layout.inner.as_ref().is_some_and(|i| i.load.is_some());
-        let Pair { rod, springs, .. } = &mut self.body;
-        if loaded {
-            for spring in springs.iter_mut().rev().take(2) {
-                spring.anchor = rod.node(spring.node);
-            }
+        let Pair { rod, joint, .. } = &mut self.body;
+        if let Some(joint) = joint {
+            let (a, b) = (rod.node(joint.node), rod.node(joint.node + 1));
+            joint.anchor = Vector6::new(a.x, a.y, a.z, b.x, b.y, b.z);
         }
     }
 }

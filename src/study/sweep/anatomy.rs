@@ -5,9 +5,11 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use toml::{Table, Value};
 
+use crate::scenario::model::PieceSpec;
 use crate::scenario::sweep::model::{
     AnatomySpec, BranchingLaw, BranchingSpec, CurvatureSpec, number,
 };
+use crate::vessel::mean_curvature;
 
 pub use super::spread::Drawer;
 
@@ -180,7 +182,8 @@ fn narrow(document: &mut Value, spec: &BranchingSpec) -> Result<(), String> {
 
 /// Replaces the pieces of a branch by a chain of bends to and fro whose mean curvature is the
 /// stated one. Their share of the turn varies by half up and down, their planes by 60 degrees;
-/// both are ours.
+/// both are ours. Between two bends the path's curvature runs smoothly from one to the other; all
+/// bends are made sharper by what the mean loses there.
 fn bend(branch: &mut Table, spec: &CurvatureSpec, rng: &mut ChaCha8Rng) -> Result<(), String> {
     let length_mm: f64 = pieces_length(branch)
         .ok_or_else(|| format!("branch {} must be built from pieces", spec.branch))?;
@@ -192,12 +195,26 @@ fn bend(branch: &mut Table, spec: &CurvatureSpec, rng: &mut ChaCha8Rng) -> Resul
     }
     let mean = shares.iter().sum::<f64>() / count;
     let first_deg = rng.random_range(-180.0..180.0_f64);
-    let mut pieces = Vec::new();
+    let mut bends = Vec::new();
     for (index, share) in shares.iter().enumerate() {
         let curvature = spec.mean_per_mm * share / mean;
         let back = if index % 2 == 0 { 0.0 } else { 180.0 };
         let plane = first_deg + back + rng.random_range(-60.0..60.0_f64);
         let plane = (plane + 180.0).rem_euclid(360.0) - 180.0;
+        bends.push((curvature, plane));
+    }
+    let arcs: Vec<PieceSpec> = bends
+        .iter()
+        .map(|&(curvature, plane)| PieceSpec::Arc {
+            radius_mm: 1.0 / curvature,
+            angle_rad: bend_mm * curvature,
+            plane_rad: plane.to_radians(),
+        })
+        .collect();
+    let sharper = spec.mean_per_mm / mean_curvature(&arcs);
+    let mut pieces = Vec::new();
+    for (curvature, plane) in bends {
+        let curvature = sharper * curvature;
         let mut piece = Table::new();
         piece.insert("shape".into(), Value::String("arc".into()));
         piece.insert("radius_mm".into(), Value::Float(1.0 / curvature));

@@ -1,0 +1,111 @@
+//! What lies in the vessel before the wire comes: a first wire past the branching, and the shaft of
+//! a balloon that was brought over one.
+
+use nalgebra::{Rotation3, Vector3};
+
+use super::begin::Ground;
+use super::route::Route;
+use super::watch::LEAST_OUTSIDE_MM;
+use crate::device::Wire;
+use crate::solve::{Channel, Hands, Insertion, Rig, Start, Unresolved};
+
+/// How often the first wire is drawn back and turned when it has gone into the target.
+const TRIES: u32 = 8;
+/// Turn of the first wire between tries in rad: the golden angle, which repeats no direction.
+const TURN_RAD: f64 = 2.399_963;
+/// How far before the branching its tip is drawn back, in mm.
+const BACK_MM: f64 = 5.0;
+
+impl Ground<'_> {
+    /// Way from the guide's end to the branching at which the target leaves, in mm.
+    pub(super) fn way_mm(&self) -> f64 {
+        let tree = self.prepared.tree();
+        let parent = tree.branches()[self.prepared.target_branch()].parent;
+        let branching = parent.map_or(0.0, |(parent, at)| tree.progress_mm(parent, at));
+        branching - self.prepared.guide_progress_mm()
+    }
+
+    /// Wire number `index` as this trial draws it, never folded.
+    pub(super) fn drawn(&self, index: usize) -> Wire {
+        let wire = &self.prepared.wires()[index];
+        wire.with_bend_factor(self.variation.bend_factor)
+            .with_friction(wire.friction() * self.variation.friction_factor)
+    }
+
+    /// Feeds a wire until `far_mm` of it are outside the guide, past the branching; draws it back,
+    /// turns it and feeds it again where it has gone into the target.
+    pub(super) fn bring_past<'a>(
+        &self,
+        rig: &mut dyn Rig<'a>,
+        far_mm: f64,
+    ) -> Result<(), Unresolved> {
+        let tree = self.prepared.tree();
+        let route = Route::to(tree, self.prepared.target_branch());
+        let back_mm = (self.way_mm() - BACK_MM).max(LEAST_OUTSIDE_MM);
+        for _ in 0..TRIES {
+            rig.move_hands(feed(far_mm - rig.outside_mm()))?;
+            let place = route.place(tree, &rig.tip(), &mut Vec::new());
+            if place.target_station_mm.is_none() {
+                break;
+            }
+            rig.move_hands(feed(back_mm - rig.outside_mm()))?;
+            rig.move_hands(Hands {
+                turn_wire: TURN_RAD,
+                ..Hands::default()
+            })?;
+        }
+        Ok(())
+    }
+
+    /// Lays the shaft of the technique's balloon where the wire over which it was brought comes to
+    /// lie, beside `wire` at the guide's end; false where no shaft shares the lumen.
+    pub(super) fn lay_shaft(&self, wire: &Wire) -> Result<bool, Unresolved> {
+        let Some(balloon) = &self.technique.aids.balloon else {
+            return Ok(false);
+        };
+        let Some(shaft) = &balloon.shaft else {
+            return Ok(false);
+        };
+        let channel = self.prepared.channel();
+        let apart = 0.5 * shaft.diameter_mm + wire.radius_mm();
+        let far_mm = self.way_mm() + balloon.beyond_mm + 0.5 * balloon.length_mm;
+        let mut first = Insertion::new(
+            &self.drawn(shaft.wire),
+            self.lumen,
+            self.wall_stiffness(),
+            Channel {
+                exit: channel.exit + self.aside(&channel.axis) * apart,
+                backup: None,
+                ..channel
+            },
+            self.prepared.step_settings(),
+            Start {
+                outside_mm: LEAST_OUTSIDE_MM,
+                longest_mm: far_mm,
+                roll_rad: self.variation.catheter_roll_rad,
+            },
+        )?;
+        self.bring_past(&mut first, far_mm)?;
+        let line = first.shape();
+        self.shaft.lay(&line, &vec![shaft.diameter_mm; line.len()]);
+        Ok(true)
+    }
+
+    /// The side of the guide on which a shaft lies, as drawn.
+    fn aside(&self, axis: &Vector3<f64>) -> Vector3<f64> {
+        let other = if axis.y.abs() < 0.9 {
+            Vector3::y()
+        } else {
+            Vector3::z()
+        };
+        let across = axis.cross(&other).normalize();
+        Rotation3::new(axis * self.variation.catheter_roll_rad) * across
+    }
+}
+
+fn feed(feed_wire: f64) -> Hands {
+    Hands {
+        feed_wire,
+        ..Hands::default()
+    }
+}

@@ -1,0 +1,210 @@
+//! A dual-lumen catheter on a first wire: what the second wire does to it against a closed form,
+//! where the second wire leaves, and how a folded wire lies on it.
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
+#[path = "common/mod.rs"]
+mod common;
+
+use std::f64::consts::{FRAC_PI_2, TAU};
+
+use bendwise::device::Wire;
+use bendwise::scenario::model::BendSpec;
+use bendwise::solve::{
+    DualLumen, Hands, PairStart, Rig, Second, SidePort, StepSettings, Telescope,
+};
+use bendwise::vessel::{Lumen, LumenPoint, Strand, Tree};
+use common::{bent_wire, catheter, channel, list_wire, report, single_tube, wire_spec};
+use nalgebra::{Matrix3, Vector3};
+
+/// The half space above a plane wall `below` mm under the axis, in -y.
+struct Above {
+    below: f64,
+}
+
+impl Lumen for Above {
+    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+        let distance_mm = self.distance(p);
+        (distance_mm >= -margin_mm).then(|| LumenPoint {
+            distance_mm,
+            gradient: -Vector3::y(),
+            hessian: Matrix3::zeros(),
+        })
+    }
+    fn distance(&self, p: &Vector3<f64>) -> f64 {
+        -self.below - p.y
+    }
+}
+
+const OUTSIDE_MM: f64 = 30.0;
+
+/// A catheter of 400 mN mm² and 1 mm on a first wire of 50 mN mm², 30 mm outside the guide, with
+/// `wire` in it.
+fn on_first_wire<'a>(
+    wire: Wire,
+    port: SidePort,
+    lumen: &'a dyn Lumen,
+    beside: &'a Strand,
+) -> DualLumen<'a> {
+    let settings = StepSettings::default();
+    let start = PairStart {
+        wire_mm: OUTSIDE_MM + 10.0,
+        catheter_mm: OUTSIDE_MM,
+        longest_mm: 80.0,
+        wire_roll_rad: 0.0,
+        catheter_roll_rad: 0.0,
+    };
+    let first = list_wire(50.0, 0.36, 0.0);
+    let around = catheter(400.0, 1.0, 0.0, (0.0, 0.0));
+    let carrier =
+        Telescope::new((&first, &around), lumen, 300.0, channel(), settings, start).expect("rest");
+    let second = Second {
+        wire,
+        roll_rad: 0.0,
+        port,
+        wall: (lumen, 300.0),
+        beside,
+        longest_mm: 60.0,
+        settings,
+    };
+    DualLumen::new(carrier, second, 0.5)
+}
+
+fn feed(feed_wire: f64) -> Hands {
+    Hands {
+        feed_wire,
+        ..Hands::default()
+    }
+}
+
+/// A wire that leaves at a right angle and meets a wall pushes the catheter away from it. Catheter,
+/// first and second wire lie side by side behind the port and bend together: a cantilever of
+/// stiffness 400 + 50 + 50 mN mm² under the wire's force at the port.
+/// Source: cantilever under an end force, w = F a³ / (3 EI), to first order (textbook).
+#[test]
+fn a_wire_that_meets_a_wall_bends_the_catheter_as_a_cantilever() {
+    let port = SidePort {
+        behind_tip_mm: 5.0,
+        angle_rad: FRAC_PI_2,
+        plane_rad: 0.0,
+    };
+    let (lumen, beside) = (Above { below: 5.0 }, Strand::default());
+    let straight = list_wire(50.0, 0.36, 0.0);
+    let mut both = on_first_wire(straight, port, &lumen, &beside);
+    // The port looks along +y at first: turn it down.
+    let down = both.port().1.dot(&Vector3::y()).acos();
+    let about = if both.port().1.z > 0.0 { 1.0 } else { -1.0 };
+    both.move_hands(Hands {
+        turn_catheter: (std::f64::consts::PI - down) * about,
+        ..Hands::default()
+    })
+    .expect("rest");
+    report(
+        "port turned down, off by rad",
+        both.port().1.angle(&-Vector3::y()),
+        1e-6,
+    );
+    let to_wall = both.port().0.y + lumen.below;
+    both.move_hands(feed(to_wall + 0.5 + 0.4)).expect("rest");
+    let force = both.contact().total_force;
+    let along = OUTSIDE_MM - port.behind_tip_mm;
+    let expected = force * along.powi(3) / (3.0 * 500.0);
+    let start = to_wall - lumen.below;
+    let lifted = both.port().0.y - start;
+    println!(
+        "  wall force {force:.4} mN, port lifted by {lifted:.4} mm, cantilever {expected:.4} mm"
+    );
+    assert!(lifted > 0.2, "the wire has met the wall");
+    report(
+        "lift of the port against the cantilever",
+        lifted / expected - 1.0,
+        0.01,
+    );
+}
+
+#[test]
+fn a_catheter_turned_by_a_whole_turn_brings_its_wire_back_to_where_it_was() {
+    let tree = Tree::build(&single_tube(
+        vec![bendwise::scenario::model::PieceSpec::Straight { length_mm: 80.0 }],
+        12.0,
+    ))
+    .expect("a tube");
+    let port = SidePort {
+        behind_tip_mm: 6.0,
+        angle_rad: 1.2,
+        plane_rad: 0.3,
+    };
+    let beside = Strand::default();
+    let mut both = on_first_wire(bent_wire(0.0), port, &tree, &beside);
+    both.move_hands(feed(4.5)).expect("rest");
+    let (tip, out) = (both.tip(), both.port().1);
+    both.move_hands(Hands {
+        turn_catheter: 0.5 * TAU,
+        ..Hands::default()
+    })
+    .expect("rest");
+    let half_way = both.port().1.angle(&out);
+    report(
+        "port on the other side, angle less 2 x 1.2 rad",
+        half_way - 2.4,
+        1e-3,
+    );
+    both.move_hands(Hands {
+        turn_catheter: 0.5 * TAU,
+        ..Hands::default()
+    })
+    .expect("rest");
+    report("tip from where it was, mm", (both.tip() - tip).norm(), 2e-3);
+    report("turn of the wire's tip, rad", both.tip_rad(), 2e-3);
+}
+
+#[test]
+fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
+    let tree = Tree::build(&single_tube(
+        vec![bendwise::scenario::model::PieceSpec::Straight { length_mm: 100.0 }],
+        4.0,
+    ))
+    .expect("a tube");
+    let mut spec = wire_spec(20.0, 0.36, 0.02);
+    spec.tip.secondary = Some(BendSpec {
+        from_tip_mm: 17.0,
+        length_mm: 6.0,
+        angle_rad: 150f64.to_radians(),
+        plane_rad: 0.0,
+    });
+    let wire = Wire::from_spec(&spec).expect("a folded wire");
+    let port = SidePort {
+        behind_tip_mm: 6.0,
+        angle_rad: 0.5,
+        plane_rad: 0.0,
+    };
+    let beside = Strand::default();
+    let mut both = on_first_wire(wire, port, &tree, &beside);
+    both.fold_out(20.0).expect("rest");
+    let furthest = |both: &DualLumen<'_>| both.shape().iter().map(|x| x.x).fold(0.0, f64::max);
+    let port_x = both.port().0.x;
+    println!(
+        "  port at {port_x:.2} mm, fold at {:.2} mm, tip at {:.2} mm",
+        furthest(&both),
+        both.tip().x
+    );
+    assert!(furthest(&both) > port_x + 5.0 && both.tip().x < port_x);
+    let shape = both.shape();
+    let deepest = shape[shape.len() / 2..]
+        .iter()
+        .map(|x| beside.distance(x) + 0.18)
+        .fold(f64::NEG_INFINITY, f64::max);
+    report("wire into the catheter, mm", deepest.max(0.0), 0.1);
+    // Fed on together, the fold leads and the tip follows.
+    let tip = both.tip().x;
+    both.move_hands(Hands {
+        feed_wire: 10.0,
+        feed_catheter: 10.0,
+        ..Hands::default()
+    })
+    .expect("rest");
+    report(
+        "tip follows the catheter, off by mm",
+        both.tip().x - tip - 10.0,
+        0.5,
+    );
+}
