@@ -272,8 +272,23 @@ fn centred(voxels: &Voxels, bvh: &Bvh, line: &[usize]) -> Option<Polyline> {
     for _ in 0..3 {
         line = line.smoothed(2.0 * voxels.edge);
         line = in_the_middle(&line, bvh);
+        straighten_end(&mut line.points);
+        line.points.reverse();
+        straighten_end(&mut line.points);
+        line.points.reverse();
     }
     Some(line)
+}
+
+/// Moves the first point, which no cross-section has centred, onto the straight line that goes on
+/// from those behind it: a guide that ends there points along the vessel.
+fn straighten_end(points: &mut [Vector3<f64>]) {
+    if let [first, second, _, fourth, ..] = points {
+        let back = (*second - *fourth).try_normalize(0.0);
+        if let Some(back) = back {
+            *first = *second + back * (*first - *second).dot(&back).max(0.0);
+        }
+    }
 }
 
 /// Moves every point but the ends to the middle of its cross-section. The radius is that of a

@@ -106,26 +106,9 @@ pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Chec
         taken.push(name.clone());
         branch.name = name;
     }
-    let mut named_by: Vec<Option<usize>> = vec![None; branches.len()];
-    for naming in &settings.names {
-        let Some((path, line)) = &naming.said else {
-            let i = find(branches, &naming.which)?;
-            branches[i].name.clone_from(&naming.name);
-            continue;
-        };
-        let refused = |what: String| {
-            let remedy = "choose others in the file of names; `bendwise check` lists the branches";
-            let what = format!("{}, line {line}: {what}", path.display());
-            let remedy = remedy.into();
-            (At::Whole, Fault::Setting { what, remedy })
-        };
-        let i = find(branches, &naming.which).map_err(|(_, fault)| refused(fault.to_string()))?;
-        if let Some(before) = named_by[i].replace(*line) {
-            let branch = &branches[i].by_order;
-            return Err(refused(format!(
-                "{branch} has its name from line {before} already"
-            )));
-        }
+    by_file_of_names(branches, settings)?;
+    for naming in settings.names.iter().filter(|n| n.said.is_none()) {
+        let i = find(branches, &naming.which)?;
         branches[i].name.clone_from(&naming.name);
     }
     for (i, branch) in branches.iter().enumerate() {
@@ -140,6 +123,35 @@ pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Chec
                     remedy: "give each branch a name of its own in [[vessel.name]] or in the file of names".into(),
                 },
             ));
+        }
+    }
+    Ok(())
+}
+
+/// Gives the names of a file of names, which points at branches by the names they have before.
+fn by_file_of_names(branches: &mut [ImportedBranch], settings: &Settings) -> Checked<()> {
+    let mut new: Vec<Option<(&str, usize)>> = vec![None; branches.len()];
+    for naming in &settings.names {
+        let Some((path, line)) = &naming.said else {
+            continue;
+        };
+        let refused = |what: String| {
+            let remedy = "choose others in the file of names; `bendwise check` lists the branches";
+            let what = format!("{}, line {line}: {what}", path.display());
+            let remedy = remedy.into();
+            (At::Whole, Fault::Setting { what, remedy })
+        };
+        let i = find(branches, &naming.which).map_err(|(_, fault)| refused(fault.to_string()))?;
+        if let Some((_, before)) = new[i].replace((&naming.name, *line)) {
+            let branch = &branches[i].by_order;
+            return Err(refused(format!(
+                "{branch} has its name from line {before} already"
+            )));
+        }
+    }
+    for (branch, new) in branches.iter_mut().zip(new) {
+        if let Some((name, _)) = new {
+            name.clone_into(&mut branch.name);
         }
     }
     Ok(())

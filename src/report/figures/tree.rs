@@ -39,13 +39,18 @@ impl TreePicture {
     /// The picture of a scenario's tree.
     #[must_use]
     pub fn new(scenario: &str, outline: SceneOutline, branches: Vec<TreeBranch>) -> Self {
+        let bodies = if outline.bodies.is_empty() {
+            ""
+        } else {
+            "; brown: bodies in the lumen"
+        };
         Self {
             scene: Scene {
                 name: "tree".to_owned(),
                 title: "The vessel tree".to_owned(),
                 subtitle: format!(
                     "{scenario}; x to the patient's left, y to the head, z to the front; dots: \
-                     tightest bend of each branch"
+                     tightest bend of each branch{bodies}"
                 ),
                 outline,
                 rows: Vec::new(),
