@@ -100,8 +100,20 @@ impl Bvh {
     /// surface without triangles, and for a point that is no number.
     #[must_use]
     pub fn nearest(&self, p: &Vector3<f64>, hint: Option<Hint>) -> Option<Nearest> {
-        let mut best = hint.map(|Hint(i)| self.seen(p, i));
-        let mut limit = best.map_or(f64::INFINITY, |b| b.square);
+        self.nearest_within(p, hint, f64::INFINITY)
+    }
+
+    /// The same, of those points of the surface that are nearer than `within` mm.
+    #[must_use]
+    pub fn nearest_within(
+        &self,
+        p: &Vector3<f64>,
+        hint: Option<Hint>,
+        within: f64,
+    ) -> Option<Nearest> {
+        let hinted = hint.map(|Hint(i)| self.seen(p, i));
+        let mut best = hinted.filter(|b| b.square < within * within);
+        let mut limit = best.map_or(within * within, |b| b.square);
         let mut stack = [(0_u32, 0.0_f64); 64];
         let mut depth = 1;
         stack[0].1 = self.nodes[0].square_distance(p);

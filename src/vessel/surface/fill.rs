@@ -4,18 +4,18 @@
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
-use super::grid::{BRICK, CELLS, Field, Grid, NONE, ROW};
+use super::grid::{BRICK, CELLS, Field, Grid, NONE, ROW, Sample};
 
 /// Samples along an edge of a brick and one more on each side for the differences.
 const SAMPLED: usize = ROW + 2;
 
 impl Grid {
     /// Samples every grid point that a brick needs once, and makes the numbers.
-    pub(super) fn fill(&mut self, f: &impl Field) {
+    pub(super) fn fill(&mut self, f: &impl Field, known: f64) {
         let (blocks, block_of) = self.needed_blocks();
         let samples: Vec<Vec<f32>> = blocks
             .par_iter()
-            .map(|(index, needed)| self.sample_block(*index, *needed, f))
+            .map(|(index, needed)| self.sample_block(*index, *needed, f, known))
             .collect();
         let numbers: Vec<Vec<f32>> = self
             .bricks
@@ -90,11 +90,12 @@ impl Grid {
         (blocks, number)
     }
 
-    fn sample_block(&self, index: [usize; 3], needed: u64, f: &impl Field) -> Vec<f32> {
+    /// Samples of one block; those farther than `known` mm from the mesh are kept at that.
+    fn sample_block(&self, index: [usize; 3], needed: u64, f: &impl Field, known: f64) -> Vec<f32> {
         let corner = self.origin
             + Vector3::from(index).map(|i| (i as f64 - 1.0) * self.spacing * CELLS as f64);
         let mut out = vec![0.0_f32; CELLS * CELLS * CELLS];
-        let mut before = None;
+        let mut before: Option<(Vector3<f64>, Sample)> = None;
         for z in 0..CELLS {
             for y in 0..CELLS {
                 for k in 0..CELLS {
@@ -104,8 +105,19 @@ impl Grid {
                         continue;
                     }
                     let p = corner + Vector3::new(x as f64, y as f64, z as f64) * self.spacing;
-                    let sample = f(&p, before);
-                    before = sample.hint;
+                    let hint = before.and_then(|(_, sample)| sample.hint);
+                    let mut sample = f(&p, hint, known);
+                    if sample.distance.is_infinite() {
+                        // On the side of the sample before, if the mesh cannot lie between.
+                        let same = before.filter(|(q, s)| s.to_mesh > (p - q).norm());
+                        let side = same.unwrap_or_else(|| (p, f(&p, hint, f64::INFINITY))).1;
+                        sample = Sample {
+                            distance: known.copysign(side.distance),
+                            to_mesh: known,
+                            hint,
+                        };
+                    }
+                    before = Some((p, sample));
                     #[expect(
                         clippy::cast_possible_truncation,
                         reason = "7 digits of a distance of a few mm"

@@ -39,10 +39,11 @@ pub(super) struct Sample {
     pub hint: Option<Hint>,
 }
 
-/// A signed distance, given a point and a hint from a point close by.
-pub(super) trait Field: Fn(&Vector3<f64>, Option<Hint>) -> Sample + Sync {}
+/// A signed distance, given a point, a hint from a point close by, and a distance from the mesh in mm
+/// from which on it may be infinite.
+pub(super) trait Field: Fn(&Vector3<f64>, Option<Hint>, f64) -> Sample + Sync {}
 
-impl<F: Fn(&Vector3<f64>, Option<Hint>) -> Sample + Sync> Field for F {}
+impl<F: Fn(&Vector3<f64>, Option<Hint>, f64) -> Sample + Sync> Field for F {}
 
 /// What the grid knows about a point.
 pub(super) enum Known<'a> {
@@ -106,6 +107,9 @@ pub(super) struct Plan<'a> {
     pub reach: f64,
     /// The same outside, no more than inside.
     pub reach_outside: f64,
+    /// Distance from the mesh in mm up to which the grid holds the distance itself; beyond it is kept
+    /// at that, which costs less.
+    pub known: f64,
     /// Wanted spacing in mm.
     pub spacing: f64,
 }
@@ -117,7 +121,7 @@ impl Grid {
         let mut spacing = plan.spacing;
         loop {
             if let Some(mut grid) = Self::outline(plan, spacing, f) {
-                grid.fill(f);
+                grid.fill(f, plan.known + 2.0 * spacing);
                 return grid;
             }
             spacing *= 1.25;
@@ -161,7 +165,7 @@ impl Grid {
             .into_par_iter()
             .map(|p| {
                 let low = grid.corner(grid.unplace(p));
-                (p, f(&low.add_scalar(0.5 * edge), None))
+                (p, f(&low.add_scalar(0.5 * edge), None, f64::INFINITY))
             })
             .collect();
         for (p, sample) in found {

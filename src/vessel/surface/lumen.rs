@@ -91,11 +91,17 @@ impl SurfaceLumen {
             pieces: &pieces,
             reach: REACH_MM,
             reach_outside: REACH_OUTSIDE_MM,
+            // A narrowing brings the wall away from the mesh.
+            known: if spec.narrowings.is_empty() {
+                REACH_MM
+            } else {
+                f64::INFINITY
+            },
             spacing: (SPACING * at(NARROW)).clamp(SPACING_MM.0, SPACING_MM.1),
         };
         let narrowings = &spec.narrowings;
-        let grid = Grid::new(&plan, &|p, hint| {
-            let signed = surface.at(p, hint);
+        let grid = Grid::new(&plan, &|p, hint, within| {
+            let signed = surface.at(p, hint, within);
             Sample {
                 distance: signed.distance + raised(&tree, narrowings, p),
                 to_mesh: signed.to_mesh,
@@ -167,7 +173,7 @@ impl SurfaceLumen {
 
     /// Away from the grid: from the surface itself.
     fn far(&self, p: &Vector3<f64>) -> LumenPoint {
-        let signed = self.surface.at(p, None);
+        let signed = self.surface.at(p, None, f64::INFINITY);
         let mut distance_mm = signed.distance + raised(&self.tree, &self.narrowings, p);
         if self.is_changed() {
             distance_mm -= self.growth() * local_radius(&self.tree, p, &mut Vec::new());
@@ -188,19 +194,25 @@ impl Lumen for SurfaceLumen {
                 if spot.is_surely_below(-margin_mm - moved) {
                     return None;
                 }
-                self.wall(&spot)
+                let wall = self.wall(&spot);
+                if wall.distance_mm < -margin_mm && margin_mm <= REACH_MM {
+                    return None;
+                }
+                Some(wall).filter(|w| w.distance_mm >= -REACH_MM)
             }
             Known::Deep if margin_mm + moved < REACH_MM => return None,
-            Known::Deep | Known::Nothing => self.far(p),
+            Known::Deep | Known::Nothing => None,
         };
+        let wall = wall.unwrap_or_else(|| self.far(p));
         (wall.distance_mm >= -margin_mm).then_some(wall)
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
-        match self.grid.at(p) {
-            Known::Near(spot) => self.wall(&spot).distance_mm,
-            Known::Deep | Known::Nothing => self.far(p).distance_mm,
-        }
+        let near = match self.grid.at(p) {
+            Known::Near(spot) => Some(self.wall(&spot).distance_mm).filter(|d| *d >= -REACH_MM),
+            Known::Deep | Known::Nothing => None,
+        };
+        near.unwrap_or_else(|| self.far(p).distance_mm)
     }
 }
 

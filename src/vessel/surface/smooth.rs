@@ -124,15 +124,16 @@ impl SmoothSurface {
         &self.mesh
     }
 
-    /// The signed distance at `p`; sooner with a hint from a point close by.
-    pub(super) fn at(&self, p: &Vector3<f64>, hint: Option<Hint>) -> Signed {
-        match self.bvh.nearest(p, hint) {
+    /// The signed distance at `p`; sooner with a hint from a point close by. Infinite if the mesh is
+    /// `within` mm or more away.
+    pub(super) fn at(&self, p: &Vector3<f64>, hint: Option<Hint>, within: f64) -> Signed {
+        match self.bvh.nearest_within(p, hint, within) {
             Some(near) => self.signed(p, &near),
             None => Signed {
                 distance: f64::INFINITY,
                 normal: Vector3::zeros(),
                 to_mesh: f64::INFINITY,
-                hint: None,
+                hint,
             },
         }
     }
