@@ -45,7 +45,11 @@ fn on_first_wire<'a>(
     lumen: &'a dyn Lumen,
     beside: &'a Strand,
 ) -> DualLumen<'a> {
-    let settings = StepSettings::default();
+    // At rest: without the drag that the last step of a moving device leaves behind.
+    let settings = StepSettings {
+        drag: 0.0,
+        ..StepSettings::default()
+    };
     let start = PairStart {
         wire_mm: OUTSIDE_MM + 10.0,
         catheter_mm: OUTSIDE_MM,

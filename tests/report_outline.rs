@@ -31,6 +31,7 @@ fn scenario() -> Scenario {
             recorded: 6,
             record_every_mm: 1.0,
         },
+        obstacles: vec![],
         vessel: vessel(
             vec![
                 inlet("main", vec![straight(20.0)], 3.0),

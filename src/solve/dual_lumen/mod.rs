@@ -18,7 +18,7 @@ mod fold;
 mod readings;
 
 use self::course::Course;
-use super::insertion::{Insertion, Ledger, Unresolved};
+use super::insertion::{Insertion, LEAST_STEP_S, Ledger, Unresolved};
 use super::newton::NewtonFailure;
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use super::telescope::{Hands, PortLoad, PortPose, SidePort, Telescope};
@@ -31,7 +31,7 @@ const INSIDE_BELOW_MM: f64 = 1.0;
 /// Play in mm between the second wire and the catheter where it leaves the port.
 const PLAY_MM: f64 = 0.02;
 /// How much stiffer than the vessel's wall two devices are where they touch.
-const STIFFER: f64 = 10.0;
+const STIFFER: f64 = 1.0;
 /// Length of catheter inside the guide beside which a wire may lie, in mm.
 const IN_GUIDE_MM: f64 = 60.0;
 /// Turns between catheter and wire in one step at most.
@@ -39,7 +39,7 @@ const TURNS: u32 = 12;
 /// How often a step is halved in which catheter and wire find no common equilibrium.
 const HALVINGS: u32 = 3;
 /// Change of the port's force in mN, and as a share of it, that ends the turns.
-const SETTLED_MN: f64 = 0.1;
+const SETTLED_MN: f64 = 0.003;
 const SETTLED_SHARE: f64 = 0.02;
 
 /// The second wire and where it runs.
@@ -72,6 +72,8 @@ pub struct DualLumen<'a> {
     hand_rad: f64,
     load: Option<PortLoad>,
     course: Course,
+    /// Time that the present step takes, in s.
+    pace_s: f64,
     ledger: Ledger,
     /// Work and losses of the lengths of second wire that have gone back inside.
     gone: Ledger,
@@ -92,6 +94,7 @@ impl<'a> DualLumen<'a> {
             hand_rad: 0.0,
             load: None,
             course: Course::default(),
+            pace_s: 0.0,
             ledger: Ledger::default(),
             gone: Ledger::default(),
         };
@@ -149,43 +152,51 @@ impl<'a> DualLumen<'a> {
             ..hands
         };
         self.hand_rad += hands.turn_wire;
+        let settings = &self.second.settings;
+        let fed = feed.abs().max(hands.feed_catheter.abs());
+        let turned = hands.turn_wire.abs().max(hands.turn_catheter.abs());
+        self.pace_s = (fed / settings.speed_mm_per_s).max(turned / std::f64::consts::PI);
+        self.carrier.pace_s = self.pace_s.max(LEAST_STEP_S);
+        let start = (self.carrier.clone(), self.out.clone(), self.bare_mm);
+        let guessed = |load: &PortLoad| PortLoad {
+            anchor: None,
+            ..*load
+        };
         let expected = self.course.expected(hands, self.load.as_ref());
-        if expected.is_some() {
-            self.load = expected;
-            self.carrier.press(expected);
-        }
-        if expected.is_some() || !of_catheter.is_still() {
-            self.carrier.move_hands(of_catheter)?;
-        }
-        self.follow(feed)?;
+        let mut load = expected.or_else(|| self.load.as_ref().map(guessed));
         for left in (0..=TURNS).rev() {
-            let (settled, apart) = self.settled();
-            if settled {
+            self.carrier.press(load);
+            self.carrier.move_hands(of_catheter)?;
+            self.follow(feed)?;
+            let apart = self.answer();
+            if apart <= self.enough() {
                 break;
             }
             if left == 0 {
                 return Err(self.unsettled(apart));
             }
-            self.carrier.move_hands(Hands::default())?;
-            self.follow(0.0)?;
+            load = self.load;
+            (self.carrier, self.out, self.bare_mm) = start.clone();
         }
         self.course.note(hands, self.load.as_ref());
         Ok(())
     }
 
-    /// Hands the wire's present load on to the catheter; whether it hardly differs from the one
-    /// under which the catheter stands, and by how much in mN.
-    fn settled(&mut self) -> (bool, f64) {
+    /// Looks how the wire answers at the port; by how much that differs from the load under which
+    /// the catheter stands, in mN.
+    fn answer(&mut self) -> f64 {
         let pose = self.carrier.pose(&self.second.port);
-        let stands = self.carrier.pressed();
         let answer = self.out.as_mut().map(|wire| wire.answer(&pose));
-        let load = answer.map(|a| self.carrier.load_of(&self.second.port, &a));
-        let force = load.map_or_else(Default::default, |load| load.force);
-        let change = (force - stands).norm();
-        self.load = load;
-        self.carrier.press(load);
-        let enough = SETTLED_MN + SETTLED_SHARE * force.norm();
-        (change <= enough, change)
+        self.load = answer.map(|a| self.carrier.load_of(&self.second.port, &a));
+        let force = self.load.map_or_else(Default::default, |load| load.force);
+        let apart = (force - self.carrier.pressed()).norm();
+        apart
+    }
+
+    /// Difference in mN that does not matter.
+    fn enough(&self) -> f64 {
+        let size = self.load.map_or(0.0, |load| load.force.norm());
+        SETTLED_MN + SETTLED_SHARE * size
     }
 
     /// Wire and catheter found no common equilibrium.
@@ -211,6 +222,7 @@ impl<'a> DualLumen<'a> {
                 self.gone.add(wire.ledger());
             }
         } else if let Some(wire) = &mut self.out {
+            wire.pace_s = self.pace_s.max(LEAST_STEP_S);
             let halvings = self.second.settings.halvings;
             wire.be_carried(channel, feed, director, halvings)?;
         } else {
