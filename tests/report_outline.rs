@@ -31,7 +31,7 @@ fn scenario() -> Scenario {
             recorded: 6,
             record_every_mm: 1.0,
         },
-        obstacles: vec![],
+        obstacles: Vec::new(),
         vessel: vessel(
             vec![
                 inlet("main", vec![straight(20.0)], 3.0),

@@ -193,7 +193,7 @@ fn line(draw: &mut Draw, bytes: &mut Vec<u8>) {
 }
 
 /// Four or eight bytes somewhere become a number that is odd as a count, an index or a length.
-fn binary_number(draw: &mut Draw, bytes: &mut Vec<u8>) {
+fn binary_number(draw: &mut Draw, bytes: &mut [u8]) {
     let at = draw.below(bytes.len()) & !3;
     let new: Vec<u8> = match draw.below(5) {
         0 => draw

@@ -61,6 +61,19 @@ pub(in crate::solve) struct PortLoad {
     pub anchor: Option<SVector<f64, 7>>,
 }
 
+impl PortLoad {
+    /// The same with a stiffness half way to that of the turn before, if there was one: a wire that
+    /// has just left the wall answers with none, and would let the port go all the way back.
+    #[must_use]
+    pub(in crate::solve) fn after(self, before: Option<&Self>) -> Self {
+        let before = before.map_or(self.stiffness, |load| load.stiffness);
+        Self {
+            stiffness: (self.stiffness + before) * 0.5,
+            ..self
+        }
+    }
+}
+
 /// A wire inside the catheter that leaves through a port.
 #[derive(Debug, Clone)]
 pub(super) struct Inner {
@@ -99,6 +112,13 @@ impl Telescope<'_> {
             load,
         });
         self.layout.renew(&mut self.body.rod);
+    }
+
+    /// Counts as in equilibrium by the stiffness of the catheter's tip instead of the wire's.
+    pub(in crate::solve) fn judge_by_catheter(&mut self) {
+        let catheter = &self.layout.catheter;
+        let tip = (catheter.bending_stiffness(0.0), catheter.radius_mm());
+        self.options = self.settings.newton_of(tip.0, tip.1);
     }
 
     /// The carried wire presses on the port from the next movement on; `None` takes that away.
