@@ -37,15 +37,16 @@ impl Lumen for Above {
 
 const OUTSIDE_MM: f64 = 30.0;
 
-/// A catheter of 400 mN mm² and 1 mm on a first wire of 50 mN mm², 30 mm outside the guide, with
-/// `wire` in it.
+/// A catheter of 1 mm and `stiffness[0]` mN mm² on a first wire of `stiffness[1]`, 30 mm outside the
+/// guide, with `wire` in it.
 fn on_first_wire<'a>(
+    stiffness: [f64; 2],
     wire: Wire,
     port: SidePort,
     lumen: &'a dyn Lumen,
     beside: &'a Strand,
+    settings: StepSettings,
 ) -> DualLumen<'a> {
-    let settings = StepSettings::default();
     let start = PairStart {
         wire_mm: OUTSIDE_MM + 10.0,
         catheter_mm: OUTSIDE_MM,
@@ -53,8 +54,8 @@ fn on_first_wire<'a>(
         wire_roll_rad: 0.0,
         catheter_roll_rad: 0.0,
     };
-    let first = list_wire(50.0, 0.36, 0.0);
-    let around = catheter(400.0, 1.0, 0.0, (0.0, 0.0));
+    let first = list_wire(stiffness[1], 0.36, 0.0);
+    let around = catheter(stiffness[0], 1.0, 0.0, (0.0, 0.0));
     let carrier =
         Telescope::new((&first, &around), lumen, 300.0, channel(), settings, start).expect("rest");
     let second = Second {
@@ -69,6 +70,14 @@ fn on_first_wire<'a>(
     DualLumen::new(carrier, second, 0.5)
 }
 
+/// Devices at rest: without the drag that the last step of a moving one leaves behind.
+fn at_rest() -> StepSettings {
+    StepSettings {
+        drag: 0.0,
+        ..StepSettings::default()
+    }
+}
+
 fn feed(feed_wire: f64) -> Hands {
     Hands {
         feed_wire,
@@ -78,7 +87,8 @@ fn feed(feed_wire: f64) -> Hands {
 
 /// A wire that leaves at a right angle and meets a wall pushes the catheter away from it. Catheter,
 /// first and second wire lie side by side behind the port and bend together: a cantilever of
-/// stiffness 400 + 50 + 50 mN mm² under the wire's force at the port.
+/// stiffness 20,000 + 5,000 + 5,000 mN mm² under the wire's force at the port. The limit is what
+/// counts as an agreement of wire and catheter, 2 % and 0.01 mN, of 2 mN.
 /// Source: cantilever under an end force, w = F a³ / (3 EI), to first order (textbook).
 #[test]
 fn a_wire_that_meets_a_wall_bends_the_catheter_as_a_cantilever() {
@@ -88,8 +98,8 @@ fn a_wire_that_meets_a_wall_bends_the_catheter_as_a_cantilever() {
         plane_rad: 0.0,
     };
     let (lumen, beside) = (Above { below: 5.0 }, Strand::default());
-    let straight = list_wire(50.0, 0.36, 0.0);
-    let mut both = on_first_wire(straight, port, &lumen, &beside);
+    let straight = list_wire(5e3, 0.36, 0.0);
+    let mut both = on_first_wire([2e4, 5e3], straight, port, &lumen, &beside, at_rest());
     // The port looks along +y at first: turn it down.
     let down = both.port().1.dot(&Vector3::y()).acos();
     let about = if both.port().1.z > 0.0 { 1.0 } else { -1.0 };
@@ -107,7 +117,7 @@ fn a_wire_that_meets_a_wall_bends_the_catheter_as_a_cantilever() {
     both.move_hands(feed(to_wall + 0.5 + 0.4)).expect("rest");
     let force = both.contact().total_force;
     let along = OUTSIDE_MM - port.behind_tip_mm;
-    let expected = force * along.powi(3) / (3.0 * 500.0);
+    let expected = force * along.powi(3) / (3.0 * 3e4);
     let start = to_wall - lumen.below;
     let lifted = both.port().0.y - start;
     println!(
@@ -117,7 +127,7 @@ fn a_wire_that_meets_a_wall_bends_the_catheter_as_a_cantilever() {
     report(
         "lift of the port against the cantilever",
         lifted / expected - 1.0,
-        0.01,
+        0.025,
     );
 }
 
@@ -134,7 +144,14 @@ fn a_catheter_turned_by_a_whole_turn_brings_its_wire_back_to_where_it_was() {
         plane_rad: 0.3,
     };
     let beside = Strand::default();
-    let mut both = on_first_wire(bent_wire(0.0), port, &tree, &beside);
+    let mut both = on_first_wire(
+        [400.0, 50.0],
+        bent_wire(0.0),
+        port,
+        &tree,
+        &beside,
+        at_rest(),
+    );
     both.move_hands(feed(4.5)).expect("rest");
     let (tip, out) = (both.tip(), both.port().1);
     both.move_hands(Hands {
@@ -178,7 +195,14 @@ fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
         plane_rad: 0.0,
     };
     let beside = Strand::default();
-    let mut both = on_first_wire(wire, port, &tree, &beside);
+    let mut both = on_first_wire(
+        [400.0, 50.0],
+        wire,
+        port,
+        &tree,
+        &beside,
+        StepSettings::default(),
+    );
     both.fold_out(20.0).expect("rest");
     let furthest = |both: &DualLumen<'_>| both.shape().iter().map(|x| x.x).fold(0.0, f64::max);
     let port_x = both.port().0.x;

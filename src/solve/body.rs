@@ -1,6 +1,6 @@
 //! A rod with everything that acts on it: the incremental potential of one step.
 
-use nalgebra::{Matrix3, Matrix6, Vector3, Vector6};
+use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 
 use super::banded::Banded;
 use super::settings::Channel;
@@ -18,30 +18,29 @@ pub struct Spring {
     pub stiffness: Matrix3<f64>,
 }
 
-/// A linear spring on node `node` and the next together, which pulls with `force` where they are
-/// at the anchors: energy `d·K d / 2 - f·d` of the distances `d` of both from their anchors.
+/// A linear spring on the ends of an edge and the rotation of a device on it, which pulls with
+/// `force` where they are at the anchors: energy `d·K d / 2 - f·d` of the distances `d` from them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Joint {
-    /// First of the two nodes.
-    pub node: usize,
-    /// Anchors of both in mm, one after the other.
-    pub anchor: Vector6<f64>,
-    /// Force on both in mN where they are at the anchors.
-    pub force: Vector6<f64>,
-    /// Stiffness, symmetric and positive semidefinite, in mN/mm.
-    pub stiffness: Matrix6<f64>,
+    /// Indices of the unknowns: both ends' positions and the rotation, each once.
+    pub unknowns: [usize; 7],
+    /// Anchors in mm (and rad).
+    pub anchor: SVector<f64, 7>,
+    /// Forces in mN, and moment in mN mm, at the anchors.
+    pub force: SVector<f64, 7>,
+    /// Stiffness, symmetric and positive semidefinite, in mN/mm (and mN, mN mm).
+    pub stiffness: SMatrix<f64, 7, 7>,
 }
 
 impl Joint {
-    /// Distances of both nodes from their anchors.
-    fn off(&self, at: impl Fn(usize) -> Vector3<f64>) -> Vector6<f64> {
-        let (a, b) = (at(self.node), at(self.node + 1));
-        Vector6::new(a.x, a.y, a.z, b.x, b.y, b.z) - self.anchor
+    /// The unknowns in `q`.
+    pub(super) fn at(&self, q: &[f64]) -> SVector<f64, 7> {
+        SVector::from_fn(|k, _| q[self.unknowns[k]])
     }
 
-    /// Force on both nodes in mN where they are at the places that `at` gives.
-    pub(super) fn pull(&self, at: impl Fn(usize) -> Vector3<f64>) -> Vector6<f64> {
-        self.force - self.stiffness * self.off(at)
+    /// Forces at the unknowns `q`.
+    pub(super) fn pull(&self, q: &[f64]) -> SVector<f64, 7> {
+        self.force - self.stiffness * (self.at(q) - self.anchor)
     }
 }
 
@@ -80,7 +79,7 @@ pub struct Body<'a, const S: usize = 4> {
     pub loads: Vec<Load>,
     /// Springs.
     pub springs: Vec<Spring>,
-    /// A spring on two neighbours.
+    /// A spring on an edge.
     pub joint: Option<Joint>,
     /// Contact with a lumen.
     pub contact: Option<Contact<'a, S>>,
@@ -216,7 +215,7 @@ impl<'a, const S: usize> Body<'a, S> {
             sum += 0.5 * d.dot(&(spring.stiffness * d));
         }
         if let Some(joint) = &self.joint {
-            let d = joint.off(|i| crate::rod::node_of::<S>(q, i));
+            let d = joint.at(q) - joint.anchor;
             sum += 0.5 * d.dot(&(joint.stiffness * d)) - joint.force.dot(&d);
         }
         sum
@@ -279,12 +278,13 @@ impl<'a, const S: usize> Body<'a, S> {
             }
         }
         if let Some(joint) = &self.joint {
-            let pull = joint.pull(|i| self.rod.node(i));
-            let unknown = |k: usize| S * (joint.node + k / 3) + k % 3;
-            for c in 0..6 {
-                gradient[unknown(c)] -= pull[c];
-                for r in c..6 {
-                    hessian.add(unknown(r), unknown(c), joint.stiffness[(r, c)]);
+            let pull = joint.pull(&self.rod.q);
+            for (c, &column) in joint.unknowns.iter().enumerate() {
+                gradient[column] -= pull[c];
+                for (r, &row) in joint.unknowns.iter().enumerate() {
+                    if row >= column {
+                        hessian.add(row, column, joint.stiffness[(r, c)]);
+                    }
                 }
             }
         }

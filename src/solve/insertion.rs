@@ -26,6 +26,9 @@ use crate::device::Wire;
 use crate::rod::{Energies, Rod};
 use crate::vessel::Lumen;
 
+/// Least time in s that a step counts for drag, where no hand moves.
+pub(super) const LEAST_STEP_S: f64 = 1e-3;
+
 /// What has been put in and where it went since the start, in mN mm.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Ledger {
@@ -80,6 +83,8 @@ pub struct Insertion<'a> {
     torque: f64,
     last: LastStep,
     pub(super) ledger: Ledger,
+    /// Least time that a step takes, in s.
+    pub(super) pace_s: f64,
 }
 
 impl<'a> Insertion<'a> {
@@ -130,6 +135,7 @@ impl<'a> Insertion<'a> {
             torque: 0.0,
             last: LastStep::default(),
             ledger: Ledger::default(),
+            pace_s: LEAST_STEP_S,
         };
         insertion.support();
         insertion
@@ -197,7 +203,7 @@ impl<'a> Insertion<'a> {
         self.body.begin();
         let seconds = (feed.abs() / self.settings.speed_mm_per_s)
             .max(turn.abs() / std::f64::consts::PI)
-            .max(1e-3);
+            .max(self.pace_s);
         self.body.damping = self.settings.drag / seconds;
         self.intake.set_outside(&mut self.body, feed);
         self.hand_rad += turn;

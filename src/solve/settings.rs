@@ -97,13 +97,14 @@ impl StepSettings {
     /// When a wire counts as in equilibrium: the tolerance as a share of the buckling load of a
     /// wire as stiff as its tip, moments at its radius.
     pub(super) fn newton(&self, wire: &Wire) -> NewtonOptions {
-        let load = buckling_load(
-            wire.bending_stiffness(0.0),
-            HELD_BEHIND_TIP_MM,
-            EndCondition::FixedPinned,
-        );
+        self.newton_of(wire.bending_stiffness(0.0), wire.radius_mm())
+    }
+
+    /// The same for a device whose tip has that bending stiffness (mN mm²), and that radius (mm).
+    pub(super) fn newton_of(&self, stiffness: f64, radius: f64) -> NewtonOptions {
+        let load = buckling_load(stiffness, HELD_BEHIND_TIP_MM, EndCondition::FixedPinned);
         NewtonOptions {
-            arm: wire.radius_mm(),
+            arm: radius,
             ..NewtonOptions::with_tolerance(self.tolerance * load)
         }
     }

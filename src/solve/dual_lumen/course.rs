@@ -1,6 +1,6 @@
 //! How the load of the second wire goes from step to step.
 
-use nalgebra::Vector6;
+use nalgebra::SVector;
 
 use crate::solve::telescope::{Hands, PortLoad};
 
@@ -8,9 +8,9 @@ use crate::solve::telescope::{Hands, PortLoad};
 #[derive(Debug, Default)]
 pub(super) struct Course {
     hands: Hands,
-    /// Force after the last step and after the one before, and the moments with them.
-    last: Option<(Vector6<f64>, f64)>,
-    before: Option<(Vector6<f64>, f64)>,
+    /// After the last step and after the one before.
+    last: Option<SVector<f64, 7>>,
+    before: Option<SVector<f64, 7>>,
 }
 
 impl Course {
@@ -18,7 +18,7 @@ impl Course {
     pub(super) fn note(&mut self, hands: Hands, load: Option<&PortLoad>) {
         let goes_on = hands.share_of(self.hands).is_some();
         self.before = if goes_on { self.last } else { None };
-        self.last = load.map(|load| (load.force, load.twist));
+        self.last = load.map(|load| load.force);
         self.hands = hands;
     }
 
@@ -26,10 +26,10 @@ impl Course {
     /// have gone before.
     pub(super) fn expected(&self, hands: Hands, load: Option<&PortLoad>) -> Option<PortLoad> {
         let share = hands.share_of(self.hands)?;
-        let ((force, twist), (force_then, twist_then)) = (self.last?, self.before?);
+        let (last, before) = (self.last?, self.before?);
         Some(PortLoad {
-            force: force + (force - force_then) * share,
-            twist: twist + (twist - twist_then) * share,
+            force: last + (last - before) * share,
+            anchor: None,
             ..*load?
         })
     }

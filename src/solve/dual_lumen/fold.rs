@@ -18,10 +18,19 @@ const PARTS: u32 = 10;
 
 /// The catheter as a bed for the two legs, a quarter of its round apart.
 struct Bed {
-    /// Pieces from inside the guide to the tip: beginning in mm, direction, direction of the main
-    /// leg from the axis, and distance of the beginning from the port in mm, negative behind it.
-    pieces: Vec<(Vector3<f64>, Vector3<f64>, Vector3<f64>, f64)>,
+    /// From inside the guide to the tip.
+    pieces: Vec<Piece>,
     off_axis_mm: f64,
+}
+
+/// A straight piece of the catheter's axis.
+struct Piece {
+    from: Vector3<f64>,
+    forward: Vector3<f64>,
+    /// Direction of the main leg from the axis.
+    outwards: Vector3<f64>,
+    /// Distance of the beginning from the port in mm, negative behind it.
+    at_mm: f64,
 }
 
 impl Bed {
@@ -29,35 +38,24 @@ impl Bed {
     fn new(nodes: &[Vector3<f64>], pose: &PortPose, behind_tip_mm: f64, off_axis_mm: f64) -> Self {
         let length = |ends: &[Vector3<f64>]| (ends[1] - ends[0]).norm();
         let whole: f64 = nodes.windows(2).map(length).sum();
-        let mut at = behind_tip_mm - whole;
-        let mut pieces: Vec<_> = nodes
+        let mut at_mm = behind_tip_mm - whole;
+        let mut pieces: Vec<Piece> = nodes
             .windows(2)
             .map(|ends| {
-                let piece = (
-                    ends[0],
-                    (ends[1] - ends[0]).normalize(),
-                    Vector3::zeros(),
-                    at,
-                );
-                at += length(ends);
+                let piece = Piece {
+                    from: ends[0],
+                    forward: (ends[1] - ends[0]).normalize(),
+                    outwards: pose.outwards,
+                    at_mm,
+                };
+                at_mm += length(ends);
                 piece
             })
             .collect();
-        let port = pieces.partition_point(|p| p.3 <= 0.0).saturating_sub(1);
+        let port = pieces.partition_point(|p| p.at_mm <= 0.0).saturating_sub(1);
         let (before, after) = pieces.split_at_mut(port);
-        let carry = |out: &mut (Vector3<f64>, Vector3<f64>),
-                     piece: &mut (_, Vector3<f64>, _, f64)| {
-            let turned = parallel_transport(&out.0, &out.1, &piece.1);
-            *out = (turned, piece.1);
-            piece.2 = turned;
-        };
-        let mut out = (pose.outwards, pose.forward);
-        after.iter_mut().for_each(|piece| carry(&mut out, piece));
-        out = (pose.outwards, pose.forward);
-        before
-            .iter_mut()
-            .rev()
-            .for_each(|piece| carry(&mut out, piece));
+        carry(after.iter_mut(), pose);
+        carry(before.iter_mut().rev(), pose);
         Self {
             pieces,
             off_axis_mm,
@@ -66,13 +64,23 @@ impl Bed {
 
     /// Place `along` mm ahead of the port and `aside` mm from the main leg towards the free one.
     fn place(&self, along: f64, aside: f64) -> Vector3<f64> {
-        let index = self
-            .pieces
-            .partition_point(|p| p.3 <= along)
-            .saturating_sub(1);
-        let (from, forward, outwards, at) = self.pieces[index];
-        let side = side(&forward, &outwards);
-        from + forward * (along - at) + outwards * self.off_axis_mm + side * aside
+        let behind = self.pieces.partition_point(|p| p.at_mm <= along);
+        let piece = &self.pieces[behind.saturating_sub(1)];
+        let side = side(&piece.forward, &piece.outwards);
+        piece.from
+            + piece.forward * (along - piece.at_mm)
+            + piece.outwards * self.off_axis_mm
+            + side * aside
+    }
+}
+
+/// Carries the direction of the main leg on from the port without twist.
+fn carry<'p>(pieces: impl Iterator<Item = &'p mut Piece>, pose: &PortPose) {
+    let (mut outwards, mut along) = (pose.outwards, pose.forward);
+    for piece in pieces {
+        outwards = parallel_transport(&outwards, &along, &piece.forward);
+        along = piece.forward;
+        piece.outwards = outwards;
     }
 }
 
@@ -133,7 +141,7 @@ impl DualLumen<'_> {
         for part in 0..=PARTS {
             let share = f64::from(part) / f64::from(PARTS);
             self.second.port.angle_rad = share * port.angle_rad;
-            self.advance(Hands::default(), 0.0)?;
+            self.step(Hands::default(), 0.0, 0)?;
         }
         self.sum_up();
         Ok(())

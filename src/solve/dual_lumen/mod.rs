@@ -18,7 +18,7 @@ mod fold;
 mod readings;
 
 use self::course::Course;
-use super::insertion::{Insertion, Ledger, Unresolved};
+use super::insertion::{Insertion, LEAST_STEP_S, Ledger, Unresolved};
 use super::newton::NewtonFailure;
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use super::telescope::{Hands, PortLoad, PortPose, SidePort, Telescope};
@@ -31,15 +31,17 @@ const INSIDE_BELOW_MM: f64 = 1.0;
 /// Play in mm between the second wire and the catheter where it leaves the port.
 const PLAY_MM: f64 = 0.02;
 /// How much stiffer than the vessel's wall two devices are where they touch.
-const STIFFER: f64 = 10.0;
+const STIFFER: f64 = 1.0;
 /// Length of catheter inside the guide beside which a wire may lie, in mm.
 const IN_GUIDE_MM: f64 = 60.0;
 /// Turns between catheter and wire in one step at most.
-const TURNS: u32 = 12;
+const TURNS: u32 = 16;
+/// Steps in a row at the end of which the two may disagree.
+const RELEASED_STEPS: u32 = 20;
 /// How often a step is halved in which catheter and wire find no common equilibrium.
 const HALVINGS: u32 = 3;
 /// Change of the port's force in mN, and as a share of it, that ends the turns.
-const SETTLED_MN: f64 = 0.1;
+const SETTLED_MN: f64 = 0.01;
 const SETTLED_SHARE: f64 = 0.02;
 
 /// The second wire and where it runs.
@@ -72,6 +74,10 @@ pub struct DualLumen<'a> {
     hand_rad: f64,
     load: Option<PortLoad>,
     course: Course,
+    /// Steps in a row at whose end wire and catheter disagreed.
+    released: u32,
+    /// Time that the present step takes, in s.
+    pace_s: f64,
     ledger: Ledger,
     /// Work and losses of the lengths of second wire that have gone back inside.
     gone: Ledger,
@@ -83,6 +89,7 @@ impl<'a> DualLumen<'a> {
     #[must_use]
     pub fn new(mut carrier: Telescope<'a>, second: Second<'a>, inside_mm: f64) -> Self {
         carrier.carry(&second.wire, second.port, -inside_mm);
+        carrier.judge_by_catheter();
         let mut both = Self {
             carrier,
             second,
@@ -92,6 +99,8 @@ impl<'a> DualLumen<'a> {
             hand_rad: 0.0,
             load: None,
             course: Course::default(),
+            released: 0,
+            pace_s: 0.0,
             ledger: Ledger::default(),
             gone: Ledger::default(),
         };
@@ -129,63 +138,82 @@ impl<'a> DualLumen<'a> {
     /// One step, halved as often as allowed.
     fn step(&mut self, hands: Hands, feed: f64, halvings: u32) -> Result<(), Unresolved> {
         let before = (self.carrier.clone(), self.out.clone(), self.load);
-        let (bare_mm, hand_rad) = (self.bare_mm, self.hand_rad);
-        let moved = self.advance(hands, feed);
+        let (bare_mm, hand_rad, gone) = (self.bare_mm, self.hand_rad, self.gone);
+        let moved = self.advance(hands, feed, halvings == 0);
         if moved.is_ok() || halvings == 0 {
             return moved;
         }
         (self.carrier, self.out, self.load) = before;
-        (self.bare_mm, self.hand_rad) = (bare_mm, hand_rad);
+        (self.bare_mm, self.hand_rad, self.gone) = (bare_mm, hand_rad, gone);
         self.course = Course::default();
         self.step(hands.times(0.5), 0.5 * feed, halvings - 1)?;
         self.step(hands.times(0.5), 0.5 * feed, halvings - 1)
     }
 
-    /// One step as it is.
-    fn advance(&mut self, hands: Hands, feed: f64) -> Result<(), Unresolved> {
+    /// One step as it is. Where wire and catheter do not agree, as while a loop of wire snaps open,
+    /// the last try goes on from where they have come to, for a number of steps in a row.
+    fn advance(&mut self, hands: Hands, feed: f64, last_try: bool) -> Result<(), Unresolved> {
         let of_catheter = Hands {
             feed_wire: 0.0,
             turn_wire: 0.0,
             ..hands
         };
         self.hand_rad += hands.turn_wire;
+        let settings = &self.second.settings;
+        let fed = feed.abs().max(hands.feed_catheter.abs());
+        let turned = hands.turn_wire.abs().max(hands.turn_catheter.abs());
+        self.pace_s = (fed / settings.speed_mm_per_s).max(turned / std::f64::consts::PI);
+        self.carrier.pace_s = self.pace_s.max(LEAST_STEP_S);
+        let start = (
+            self.carrier.clone(),
+            self.out.clone(),
+            self.bare_mm,
+            self.gone,
+        );
+        let guessed = |load: &PortLoad| PortLoad {
+            anchor: None,
+            ..*load
+        };
         let expected = self.course.expected(hands, self.load.as_ref());
-        if expected.is_some() {
-            self.load = expected;
-            self.carrier.press(expected);
-        }
-        if expected.is_some() || !of_catheter.is_still() {
-            self.carrier.move_hands(of_catheter)?;
-        }
-        self.follow(feed)?;
+        let mut load = expected.or_else(|| self.load.as_ref().map(guessed));
         for left in (0..=TURNS).rev() {
-            let (settled, apart) = self.settled();
-            if settled {
+            self.carrier.press(load);
+            self.carrier.move_hands(of_catheter)?;
+            self.follow(feed)?;
+            let apart = self.answer();
+            if apart <= self.enough() {
                 break;
             }
             if left == 0 {
-                return Err(self.unsettled(apart));
+                self.released += 1;
+                if !last_try || self.released > RELEASED_STEPS {
+                    return Err(self.unsettled(apart));
+                }
+                self.course.note(hands, None);
+                return Ok(());
             }
-            self.carrier.move_hands(Hands::default())?;
-            self.follow(0.0)?;
+            load = self.load.map(|new| new.after(load.as_ref()));
+            (self.carrier, self.out, self.bare_mm, self.gone) = start.clone();
         }
+        self.released = 0;
         self.course.note(hands, self.load.as_ref());
         Ok(())
     }
 
-    /// Hands the wire's present load on to the catheter; whether it hardly differs from the one
-    /// under which the catheter stands, and by how much in mN.
-    fn settled(&mut self) -> (bool, f64) {
+    /// Looks how the wire answers at the port; by how much that differs from the load under which
+    /// the catheter stands, in mN.
+    fn answer(&mut self) -> f64 {
         let pose = self.carrier.pose(&self.second.port);
-        let stands = self.carrier.pressed();
         let answer = self.out.as_mut().map(|wire| wire.answer(&pose));
-        let load = answer.map(|a| self.carrier.load_of(&self.second.port, &a));
-        let force = load.map_or_else(Default::default, |load| load.force);
-        let change = (force - stands).norm();
-        self.load = load;
-        self.carrier.press(load);
-        let enough = SETTLED_MN + SETTLED_SHARE * force.norm();
-        (change <= enough, change)
+        self.load = answer.map(|a| self.carrier.load_of(&self.second.port, &a));
+        let force = self.load.map_or_else(Default::default, |load| load.force);
+        (force - self.carrier.pressed()).norm()
+    }
+
+    /// Difference in mN that does not matter.
+    fn enough(&self) -> f64 {
+        let size = self.load.map_or(0.0, |load| load.force.norm());
+        SETTLED_MN + SETTLED_SHARE * size
     }
 
     /// Wire and catheter found no common equilibrium.
@@ -211,6 +239,7 @@ impl<'a> DualLumen<'a> {
                 self.gone.add(wire.ledger());
             }
         } else if let Some(wire) = &mut self.out {
+            wire.pace_s = self.pace_s.max(LEAST_STEP_S);
             let halvings = self.second.settings.halvings;
             wire.be_carried(channel, feed, director, halvings)?;
         } else {

@@ -7,7 +7,7 @@ use super::DualLumen;
 use crate::contact::ContactSummary;
 use crate::device::Wire;
 use crate::rod::Energies;
-use crate::solve::{CatheterReading, Hands, Ledger, Rig, Unresolved};
+use crate::solve::{CatheterReading, Hands, Insertion, Ledger, Rig, Unresolved};
 use crate::vessel::Lumen;
 
 /// How far inside the port the tips of two wires lie when they are exchanged, in mm.
@@ -57,7 +57,9 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         self.port_outside_mm() + self.bare_mm
     }
     fn tip(&self) -> Vector3<f64> {
-        self.out.as_ref().map_or_else(|| self.port().0, |w| w.tip())
+        self.out
+            .as_ref()
+            .map_or_else(|| self.port().0, Insertion::tip)
     }
     fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
         match &self.out {
@@ -86,7 +88,7 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         let (more_force, more_curvature) = self
             .out
             .as_ref()
-            .map_or_else(|| (vec![0.0], vec![0.0]), |wire| wire.along_shape());
+            .map_or_else(|| (vec![0.0], vec![0.0]), Insertion::along_shape);
         force.extend(more_force);
         curvature.extend(more_curvature);
         (force, curvature)
@@ -111,25 +113,25 @@ impl<'a> Rig<'a> for DualLumen<'a> {
             .map_or(carrier, |wire| wire.contact().with(&carrier))
     }
     fn elastic(&self) -> Energies {
-        let of_wire = self.out.as_ref().map(|wire| wire.elastic());
+        let of_wire = self.out.as_ref().map(Insertion::elastic);
         self.carrier.elastic().with(&of_wire.unwrap_or_default())
     }
     fn strains(&self) -> (f64, f64) {
         let (bending, axial) = self.carrier.strains();
-        let (more, stretch) = self.out.as_ref().map_or((0.0, 0.0), |wire| wire.strains());
+        let (more, stretch) = self.out.as_ref().map_or((0.0, 0.0), Insertion::strains);
         (bending.max(more), axial.max(stretch))
     }
     fn push_force(&self) -> f64 {
-        self.out.as_ref().map_or(0.0, |wire| wire.push_force())
+        self.out.as_ref().map_or(0.0, Insertion::push_force)
     }
     fn torque(&self) -> f64 {
-        self.out.as_ref().map_or(0.0, |wire| wire.torque())
+        self.out.as_ref().map_or(0.0, Insertion::torque)
     }
     fn hand_rad(&self) -> f64 {
         self.hand_rad
     }
     fn tip_rad(&self) -> f64 {
-        let twist = |wire: &crate::solve::Insertion<'_>| wire.tip_rad() - wire.hand_rad();
+        let twist = |wire: &Insertion<'_>| wire.tip_rad() - wire.hand_rad();
         self.hand_rad + self.out.as_ref().map_or(0.0, twist)
     }
     fn backed_out_mm(&self) -> f64 {

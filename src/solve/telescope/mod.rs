@@ -31,7 +31,7 @@ use self::layout::{Layout, Pair};
 pub use self::port::SidePort;
 pub(in crate::solve) use self::port::{PortAnswer, PortLoad, PortPose};
 use super::body::{Body, Spring, Update};
-use super::insertion::{Ledger, Unresolved};
+use super::insertion::{LEAST_STEP_S, Ledger, Unresolved};
 use super::newton::{Newton, NewtonOptions};
 use super::settings::{Channel, StepSettings, equal_parts};
 use crate::contact::{Contact, Surface};
@@ -154,6 +154,8 @@ pub struct Telescope<'a> {
     reactions: Reactions,
     last: LastStep,
     ledger: Ledger,
+    /// Least time that a step takes, in s.
+    pub(in crate::solve) pace_s: f64,
 }
 
 impl<'a> Telescope<'a> {
@@ -198,6 +200,7 @@ impl<'a> Telescope<'a> {
             reactions: Reactions::default(),
             last: LastStep::default(),
             ledger: Ledger::default(),
+            pace_s: LEAST_STEP_S,
         };
         telescope.take_shape()?;
         telescope.ledger.hand = telescope.stored();
@@ -288,7 +291,7 @@ impl<'a> Telescope<'a> {
         self.body.begin();
         let seconds = (feeds[0].abs().max(feeds[1].abs()) / self.settings.speed_mm_per_s)
             .max(hands.turn_wire.abs().max(hands.turn_catheter.abs()) / std::f64::consts::PI)
-            .max(1e-3);
+            .max(self.pace_s);
         self.body.damping = self.settings.drag / seconds;
         if hands.steer.abs() > 0.0 {
             let angle = self.layout.catheter.angle_rad() + hands.steer;

@@ -1,13 +1,13 @@
 //! A side port in the catheter's wall: where it lies, and what a wire that leaves through it does
 //! to the catheter.
 
-use nalgebra::{Matrix3, Matrix6, Vector3, Vector6};
+use nalgebra::{Matrix3, Matrix6, SMatrix, SVector, Vector3, Vector6};
 
 use super::layout::{Layout, Pair};
 use super::{ROTATIONS, Telescope};
 use crate::device::Wire;
 use crate::rod::parallel_transport;
-use crate::solve::body::{Joint, Load};
+use crate::solve::body::Joint;
 
 /// Where a side port lies on a catheter and where it points.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,13 +50,28 @@ pub(in crate::solve) struct PortAnswer {
     pub corner: Vector3<f64>,
 }
 
-/// What that does to the catheter: forces on the two nodes of the edge on which the port lies, how
-/// much they fall when these move, and a moment about that edge.
+/// What that does to the catheter: forces on the two nodes of the edge on which the port lies and a
+/// moment about that edge, one after the other, and how much they fall when these move.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::solve) struct PortLoad {
-    pub force: Vector6<f64>,
-    pub stiffness: Matrix6<f64>,
-    pub twist: f64,
+    pub force: SVector<f64, 7>,
+    pub stiffness: SMatrix<f64, 7, 7>,
+    /// Where nodes and rotation were when the wire answered so, in mm (and rad); `None` for where
+    /// they are guessed to be.
+    pub anchor: Option<SVector<f64, 7>>,
+}
+
+impl PortLoad {
+    /// The same with a stiffness half way to that of the turn before, if there was one: a wire that
+    /// has just left the wall answers with none, and would let the port go all the way back.
+    #[must_use]
+    pub(in crate::solve) fn after(self, before: Option<&Self>) -> Self {
+        let before = before.map_or(self.stiffness, |load| load.stiffness);
+        Self {
+            stiffness: (self.stiffness + before) * 0.5,
+            ..self
+        }
+    }
 }
 
 /// A wire inside the catheter that leaves through a port.
@@ -99,6 +114,13 @@ impl Telescope<'_> {
         self.layout.renew(&mut self.body.rod);
     }
 
+    /// Counts as in equilibrium by the stiffness of the catheter's tip instead of the wire's.
+    pub(in crate::solve) fn judge_by_catheter(&mut self) {
+        let catheter = &self.layout.catheter;
+        let tip = (catheter.bending_stiffness(0.0), catheter.radius_mm());
+        self.options = self.settings.newton_of(tip.0, tip.1);
+    }
+
     /// The carried wire presses on the port from the next movement on; `None` takes that away.
     pub(in crate::solve) fn press(&mut self, load: Option<PortLoad>) {
         if let Some(inner) = &mut self.layout.inner {
@@ -106,47 +128,44 @@ impl Telescope<'_> {
         }
     }
 
-    /// Forces in mN on the two nodes beside the port under which the catheter stands.
-    pub(in crate::solve) fn pressed(&self) -> Vector6<f64> {
+    /// Forces and moment beside the port under which the catheter stands.
+    pub(in crate::solve) fn pressed(&self) -> SVector<f64, 7> {
         let joint = self.body.joint.as_ref();
-        joint.map_or_else(Vector6::zeros, |j| j.pull(|i| self.body.rod.node(i)))
+        joint.map_or_else(SVector::zeros, |j| j.pull(&self.body.rod.q))
     }
 
     /// What the wire's answer at the port does to the edge that carries the port. The port moves
-    /// and turns with that edge as a rigid body does (small movements).
+    /// and turns with that edge, and with the catheter's rotation on it, as a rigid body does
+    /// (small movements).
     pub(in crate::solve) fn load_of(&self, port: &SidePort, answer: &PortAnswer) -> PortLoad {
         let (edge, share) = self.layout.at_catheter(port.behind_tip_mm);
         let rod = &self.body.rod;
         let (tangent, length) = (rod.tangent(edge), rod.kinematics().length[edge]);
         let foot = rod.node(edge).lerp(&rod.node(edge + 1), share);
-        let mut moved = Matrix6::zeros();
+        let along = Matrix3::identity();
+        let mut moved = SMatrix::<f64, 6, 7>::zeros();
         for (k, at) in answer.at.iter().enumerate() {
             let arm = at - foot;
             // (t x d) x r = (t·r) d - t (r·d), with d the movement of one end against the other.
-            let turned =
-                (Matrix3::identity() * tangent.dot(&arm) - tangent * arm.transpose()) / length;
-            let along = Matrix3::identity();
-            moved
-                .fixed_view_mut::<3, 3>(3 * k, 0)
-                .copy_from(&(along * (1.0 - share) - turned));
-            moved
-                .fixed_view_mut::<3, 3>(3 * k, 3)
-                .copy_from(&(along * share + turned));
+            let turned = (along * tangent.dot(&arm) - tangent * arm.transpose()) / length;
+            let parts = [along * (1.0 - share) - turned, along * share + turned];
+            for (end, part) in parts.iter().enumerate() {
+                moved.fixed_view_mut::<3, 3>(3 * k, 3 * end).copy_from(part);
+            }
+            let spun = tangent.cross(&arm);
+            moved.fixed_view_mut::<3, 1>(3 * k, 6).copy_from(&spun);
         }
-        let moment = |k: usize| {
-            let force = answer.force.fixed_rows::<3>(3 * k).into_owned();
-            (answer.at[k] - foot).cross(&force)
-        };
         let couple = answer.corner.cross(&tangent) / length;
         let mut force = moved.transpose() * answer.force;
         for k in 0..3 {
             force[k] -= couple[k];
             force[3 + k] += couple[k];
         }
+        force[6] += answer.corner.dot(&tangent);
         PortLoad {
             force,
             stiffness: moved.transpose() * answer.stiffness * moved,
-            twist: (moment(0) + moment(1) + answer.corner).dot(&tangent),
+            anchor: Some(SVector::from_fn(|k, _| rod.q[unknowns(edge)[k]])),
         }
     }
 
@@ -176,9 +195,8 @@ impl Telescope<'_> {
         }
     }
 
-    /// Puts the load of the carried wire on the two nodes beside the port.
+    /// Puts the load of the carried wire on the edge that carries the port.
     pub(super) fn load_port(&mut self) {
-        self.body.loads.clear();
         self.body.joint = None;
         let inner = self.layout.inner.as_ref();
         let Some((port, load)) = inner.and_then(|i| i.load.map(|load| (i.port, load))) else {
@@ -186,24 +204,37 @@ impl Telescope<'_> {
         };
         let (edge, _) = self.layout.at_catheter(port.behind_tip_mm);
         self.body.joint = Some(Joint {
-            node: edge,
-            anchor: Vector6::zeros(),
+            unknowns: unknowns(edge),
+            anchor: SVector::zeros(),
             force: load.force,
             stiffness: load.stiffness,
-        });
-        self.body.loads.push(Load {
-            unknown: 5 * edge + ROTATIONS[1],
-            force: load.twist,
         });
         self.hold_port();
     }
 
-    /// Lets the load of the carried wire count where the port is now.
+    /// Lets the load of the carried wire count from where it was found, or from where the port is
+    /// guessed to be.
     pub(super) fn hold_port(&mut self) {
+        let inner = self.layout.inner.as_ref();
+        let found = inner.and_then(|i| i.load).and_then(|load| load.anchor);
         let Pair { rod, joint, .. } = &mut self.body;
         if let Some(joint) = joint {
-            let (a, b) = (rod.node(joint.node), rod.node(joint.node + 1));
-            joint.anchor = Vector6::new(a.x, a.y, a.z, b.x, b.y, b.z);
+            joint.anchor = found.unwrap_or_else(|| joint.at(&rod.q));
         }
     }
+}
+
+/// The unknowns of an edge's ends and of the catheter's rotation on it.
+fn unknowns(edge: usize) -> [usize; 7] {
+    let first = 5 * edge;
+    let rotation = first + ROTATIONS[1];
+    [
+        first,
+        first + 1,
+        first + 2,
+        first + 5,
+        first + 6,
+        first + 7,
+        rotation,
+    ]
 }
