@@ -58,7 +58,7 @@ impl LoopInVessel {
         Self {
             settings,
             entering: AngledSupport::new(entering),
-            opening: LoopedBack::new(settings.past_mm, 1, None, true),
+            opening: LoopedBack::new(settings.past_mm, settings.attempts, None, true),
             phase: Phase::Entering,
         }
     }
@@ -133,7 +133,7 @@ impl Plan for LoopInVessel {
     }
 
     fn attempts(&self) -> u32 {
-        self.entering.attempts()
+        self.entering.attempts() + self.opening.attempts() - 1
     }
 }
 

@@ -140,7 +140,7 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
              there, feed the wire {hold_mm} mm into that branch (else turn it by any angle, aim {} deg further; {attempts} \
              attempts at most); feed catheter and wire on, {slack_mm} mm more of the wire, until its \
              tip is out and {past_mm} mm past the target's branching; withdraw both until the tip \
-             drops in, feed the wire on",
+             drops in, feed the wire on; else turn the hub by any angle, try again as often",
             carried(&carrier, scenario),
             technique
                 .aids
