@@ -134,6 +134,12 @@ fn a_balloon_at_the_joint_deflects_a_wire_that_otherwise_runs_on() {
             median_wall_force(rows)
         );
     }
+    // Single trials may end differently on another machine, so the difference has to stand a
+    // change of two of them.
     assert!(counts[0] <= 1, "without: {} of {TRIALS}", counts[0]);
-    assert!(counts[1] >= 5, "with: {} of {TRIALS}", counts[1]);
+    assert!(
+        counts[1] >= counts[0] + 3,
+        "with: {} of {TRIALS}",
+        counts[1]
+    );
 }
