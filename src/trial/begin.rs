@@ -89,13 +89,17 @@ impl<'t> Ground<'t> {
     }
 
     /// Wire number `index` as this trial draws it.
-    pub(super) fn wire(&self, index: usize) -> Wire {
+    fn wire(&self, index: usize) -> Wire {
         let wire = &self.prepared.wires()[index];
-        let folded = self.technique.plan.fold().map(|fold| wire.with_fold(fold));
-        folded
-            .as_ref()
-            .unwrap_or(wire)
-            .with_bend_factor(self.variation.bend_factor)
+        match self.technique.plan.fold() {
+            Some(fold) => self.varied(&wire.with_fold(fold)),
+            None => self.varied(wire),
+        }
+    }
+
+    /// A wire with the bend and the friction that this trial draws.
+    pub(super) fn varied(&self, wire: &Wire) -> Wire {
+        wire.with_bend_factor(self.variation.bend_factor)
             .with_friction(wire.friction() * self.variation.friction_factor)
     }
 

@@ -25,13 +25,6 @@ impl Ground<'_> {
         branching - self.prepared.guide_progress_mm()
     }
 
-    /// Wire number `index` as this trial draws it, never folded.
-    pub(super) fn drawn(&self, index: usize) -> Wire {
-        let wire = &self.prepared.wires()[index];
-        wire.with_bend_factor(self.variation.bend_factor)
-            .with_friction(wire.friction() * self.variation.friction_factor)
-    }
-
     /// Feeds a wire until `far_mm` of it are outside the guide, past the branching; draws it back,
     /// turns it and feeds it again where it has gone into the target.
     pub(super) fn bring_past<'a>(
@@ -70,7 +63,7 @@ impl Ground<'_> {
         let apart = 0.5 * shaft.diameter_mm + wire.radius_mm();
         let far_mm = self.way_mm() + balloon.beyond_mm + 0.5 * balloon.length_mm;
         let mut first = Insertion::new(
-            &self.drawn(shaft.wire),
+            &self.varied(&self.prepared.wires()[shaft.wire]),
             self.lumen,
             self.wall_stiffness(),
             Channel {

@@ -2,7 +2,7 @@
 
 use std::f64::consts::FRAC_PI_2;
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 
 use super::lumen::{Lumen, LumenPoint};
 
@@ -103,17 +103,7 @@ impl Balloon {
 impl Lumen for Balloon {
     fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
         let OffAxis { offset, along } = self.off_axis(p, self.radius_mm + margin_mm)?;
-        let distance = offset.norm();
-        let normal = offset / distance.max(1e-3);
-        let mut curved = Matrix3::identity() - normal * normal.transpose();
-        if let Some(t) = along {
-            curved -= t * t.transpose();
-        }
-        Some(LumenPoint {
-            distance_mm: self.radius_mm - distance,
-            gradient: -normal,
-            hessian: curved * (-1.0 / distance.max(1e-3)),
-        })
+        Some(LumenPoint::around(self.radius_mm, &offset, along.as_ref()))
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
@@ -124,6 +114,7 @@ impl Lumen for Balloon {
 
 #[cfg(test)]
 mod tests {
+    use super::super::lumen::tests::derivatives_agree;
     use super::*;
 
     fn balloon() -> Balloon {
@@ -162,26 +153,7 @@ mod tests {
     #[test]
     fn gradient_and_hessian_are_the_derivatives_of_the_distance() {
         let balloon = balloon();
-        let h = 1e-5;
-        for p in [
-            Vector3::new(14.1, 0.9, 0.5),
-            Vector3::new(10.3, 0.6, -0.4),
-            Vector3::new(17.8, -0.3, 0.8),
-        ] {
-            let look = |q: Vector3<f64>| balloon.near_wall(&q, 10.0).expect("near");
-            let here = look(p);
-            for i in 0..3 {
-                let step = Vector3::ith(i, h);
-                let (a, b) = (look(p + step), look(p - step));
-                let slope = (a.distance_mm - b.distance_mm) / (2.0 * h);
-                approx::assert_relative_eq!(slope, here.gradient[i], epsilon = 1e-8);
-                let bend = (a.gradient - b.gradient) / (2.0 * h);
-                approx::assert_relative_eq!(
-                    bend,
-                    here.hessian.column(i).into_owned(),
-                    epsilon = 1e-6
-                );
-            }
-        }
+        let points = [(14.1, 0.9, 0.5), (10.3, 0.6, -0.4), (17.8, -0.3, 0.8)];
+        derivatives_agree(&balloon, &points.map(|(x, y, z)| Vector3::new(x, y, z)));
     }
 }

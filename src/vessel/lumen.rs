@@ -14,6 +14,29 @@ pub struct LumenPoint {
     pub hessian: Matrix3<f64>,
 }
 
+impl LumenPoint {
+    /// The space around a round body of `radius_mm`, seen from a point that lies `offset` (mm) from
+    /// its axis: negative outside of the body, with the gradient into it. `along` is the direction
+    /// of the axis, where the point lies beside it and not beyond a round end.
+    pub(super) fn around(
+        radius_mm: f64,
+        offset: &Vector3<f64>,
+        along: Option<&Vector3<f64>>,
+    ) -> Self {
+        let distance = offset.norm();
+        let normal = offset / distance.max(1e-3);
+        let mut curved = Matrix3::identity() - normal * normal.transpose();
+        if let Some(t) = along {
+            curved -= t * t.transpose();
+        }
+        Self {
+            distance_mm: radius_mm - distance,
+            gradient: -normal,
+            hessian: curved * (-1.0 / distance.max(1e-3)),
+        }
+    }
+}
+
 /// A lumen that a wire can run in.
 pub trait Lumen: Sync + Send {
     /// The lumen at `p` (mm) where the wall is nearer than `margin_mm`, or outside the lumen;
@@ -22,4 +45,27 @@ pub trait Lumen: Sync + Send {
 
     /// Signed distance to the wall at `p` in mm, negative inside.
     fn distance(&self, p: &Vector3<f64>) -> f64;
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::{Lumen, Vector3};
+
+    /// Compares gradient and Hessian with differences of the distance and of the gradient.
+    pub(in crate::vessel) fn derivatives_agree(lumen: &dyn Lumen, points: &[Vector3<f64>]) {
+        let h = 1e-5;
+        for p in points {
+            let look = |q: Vector3<f64>| lumen.near_wall(&q, 10.0).expect("near");
+            let here = look(*p);
+            for i in 0..3 {
+                let step = Vector3::ith(i, h);
+                let (a, b) = (look(p + step), look(p - step));
+                let slope = (a.distance_mm - b.distance_mm) / (2.0 * h);
+                approx::assert_relative_eq!(slope, here.gradient[i], epsilon = 1e-8);
+                let bend = (a.gradient - b.gradient) / (2.0 * h);
+                let column = here.hessian.column(i).into_owned();
+                approx::assert_relative_eq!(bend, column, epsilon = 1e-6);
+            }
+        }
+    }
 }

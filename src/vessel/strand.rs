@@ -3,7 +3,7 @@
 
 use std::sync::{PoisonError, RwLock};
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 
 use super::lumen::{Lumen, LumenPoint};
 
@@ -38,6 +38,7 @@ pub struct Strand {
 /// A point seen from the nearest piece.
 struct Seen {
     depth_mm: f64,
+    radius_mm: f64,
     offset: Vector3<f64>,
     /// Direction of the piece, where the point lies beside it and not beyond an end.
     along: Option<Vector3<f64>>,
@@ -104,6 +105,7 @@ impl Capsule {
         let beside = (0.0..=1.0).contains(&share);
         Seen {
             depth_mm: self.radius_mm - offset.norm(),
+            radius_mm: self.radius_mm,
             offset,
             along: beside.then(|| self.along.normalize()),
         }
@@ -113,17 +115,11 @@ impl Capsule {
 impl Lumen for Strand {
     fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
         let seen = self.deepest(p, margin_mm)?;
-        let distance = seen.offset.norm().max(1e-3);
-        let normal = seen.offset / distance;
-        let mut curved = Matrix3::identity() - normal * normal.transpose();
-        if let Some(t) = seen.along {
-            curved -= t * t.transpose();
-        }
-        Some(LumenPoint {
-            distance_mm: seen.depth_mm,
-            gradient: -normal,
-            hessian: curved * (-1.0 / distance),
-        })
+        Some(LumenPoint::around(
+            seen.radius_mm,
+            &seen.offset,
+            seen.along.as_ref(),
+        ))
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
@@ -134,6 +130,7 @@ impl Lumen for Strand {
 
 #[cfg(test)]
 mod tests {
+    use super::super::lumen::tests::derivatives_agree;
     use super::*;
 
     /// A zigzag of 60 pieces, thick at first and thin later.
@@ -177,23 +174,7 @@ mod tests {
         let strand = Strand::default();
         let points = [0.0, 4.0, 8.0].map(|x| Vector3::new(x, 0.0, 0.0));
         strand.lay(&points, &[1.0, 0.4, 0.4]);
-        let h = 1e-5;
-        for p in [
-            Vector3::new(2.1, 0.4, 0.2),
-            Vector3::new(6.3, -0.2, 0.1),
-            Vector3::new(-0.3, 0.2, -0.1),
-        ] {
-            let look = |q: Vector3<f64>| strand.near_wall(&q, 10.0).expect("near");
-            let here = look(p);
-            for i in 0..3 {
-                let step = Vector3::ith(i, h);
-                let (a, b) = (look(p + step), look(p - step));
-                let slope = (a.distance_mm - b.distance_mm) / (2.0 * h);
-                approx::assert_relative_eq!(slope, here.gradient[i], epsilon = 1e-8);
-                let bend = (a.gradient - b.gradient) / (2.0 * h);
-                let column = here.hessian.column(i).into_owned();
-                approx::assert_relative_eq!(bend, column, epsilon = 1e-6);
-            }
-        }
+        let points = [(2.1, 0.4, 0.2), (6.3, -0.2, 0.1), (-0.3, 0.2, -0.1)];
+        derivatives_agree(&strand, &points.map(|(x, y, z)| Vector3::new(x, y, z)));
     }
 }

@@ -315,12 +315,6 @@ impl<'a> DualLumen<'a> {
         }
         self.ledger = sum;
     }
-
-    /// Length of the second wire outside the port in mm; negative where its tip is inside.
-    #[must_use]
-    pub fn bare_mm(&self) -> f64 {
-        self.bare_mm
-    }
 }
 
 /// Roll in rad that brings a wire's first director there in a channel that it enters straight.
