@@ -9,9 +9,11 @@ mod anatomy_common;
 
 use anatomy_common::{cone, put, scenario, stl};
 use assert_cmd::cargo::cargo_bin_cmd;
+use bendwise::report::export::wall;
 use bendwise::scenario::load;
 use bendwise::trial::Prepared;
 use bendwise::vessel::{Lumen, Tree};
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
@@ -150,6 +152,30 @@ fn the_lumen_comes_back_within_a_hundredth_of_a_millimetre() {
         worst.1
     );
     assert!(worst.0 < LIMIT_MM && worst.1 < LIMIT_MM, "{worst:?}");
+}
+
+/// The branches of the published tree run close together beside their forks. A closed surface
+/// without a hole through it has two more corners and triangles than edges for each piece (Euler);
+/// the tree has a piece for each inlet.
+#[test]
+fn the_published_tree_closes_at_any_spacing() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/published-tree-m1.toml");
+    let prepared = Prepared::new(&load(&file).unwrap().scenario).unwrap();
+    let inlets = prepared.tree().branches().iter();
+    let pieces = inlets.filter(|branch| branch.parent.is_none()).count();
+    for tolerance_mm in [0.1, 0.05, 0.02, 0.01] {
+        let wall = wall(&prepared, tolerance_mm).unwrap();
+        let edges: BTreeSet<[u32; 2]> = wall
+            .triangles
+            .iter()
+            .flat_map(|[a, b, c]| [[*a, *b], [*b, *c], [*c, *a]])
+            .map(|[a, b]| [a.min(b), a.max(b)])
+            .collect();
+        let used: BTreeSet<u32> = wall.triangles.iter().flatten().copied().collect();
+        let (corners, faces) = (used.len(), wall.triangles.len());
+        assert_eq!(2 * edges.len(), 3 * faces, "{tolerance_mm}");
+        assert_eq!(corners + faces, edges.len() + 2 * pieces, "{tolerance_mm}");
+    }
 }
 
 /// A surface goes out as it came in.

@@ -11,6 +11,8 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Mutex, mpsc};
+use std::time::Duration;
 
 use bendwise::report::sweep::{SweepSummary, write_sweep};
 use bendwise::scenario::sweep::model::{DesignKind, MapSpec};
@@ -264,6 +266,41 @@ fn a_point_that_cannot_be_built_is_told_and_has_no_trials() {
     let page = fs::read_to_string(folder.path().join("out/report.md")).unwrap();
     assert!(page.contains("1 of 6 points could not be built"));
     assert!(page.contains("not for clinical decisions"));
+}
+
+/// Point 0 is ready only once another thread has done a trial of point 1.
+#[test]
+fn no_thread_waits_for_a_point_that_another_makes_ready() {
+    let folder = tempfile::tempdir().unwrap();
+    let options = StudyOptions {
+        out: folder.path().join("out"),
+        threads: Some(2),
+        quiet: true,
+        ..StudyOptions::default()
+    };
+    let (done, wait) = mpsc::sync_channel(64);
+    let wait = Mutex::new(wait);
+    let run = run_sweep(
+        &grid(),
+        Shard::WHOLE,
+        &options,
+        &AtomicBool::new(false),
+        |point| {
+            if point == 0 {
+                let waited = wait.lock().unwrap().recv_timeout(Duration::from_secs(20));
+                waited.map_err(|error| error.to_string())?;
+            }
+            Ok(point)
+        },
+        |&point, task| {
+            if point == 1 {
+                done.send(()).unwrap();
+            }
+            row(task.trial, true)
+        },
+    )
+    .unwrap();
+    assert_eq!((run.complete, run.computed), (true, 30));
 }
 
 /// Ten thousand points with eight trials each: one trial needs one point.

@@ -2,6 +2,7 @@
 //! branches; the lumen's wall as an STL surface, for printing a phantom or for meshing.
 mod centrelines;
 mod net;
+mod sheets;
 mod stl;
 
 use std::fs;

@@ -1,14 +1,15 @@
 //! The wall of a lumen as a closed net of triangles.
 //!
-//! One point for each cell of a grid through which the wall passes, four of them for each edge of
-//! the grid that the wall cuts (S. F. F. Gibson, Constrained elastic surface nets, MICCAI 1998);
-//! every point is then moved onto the wall along the gradient of the distance.
+//! One point for each sheet of the wall in each cell of a grid, four of them for each edge of the
+//! grid that the wall cuts (S. F. F. Gibson, Constrained elastic surface nets, MICCAI 1998); every
+//! point is then moved onto the wall along the gradient of the distance.
 
 use std::collections::{HashMap, HashSet};
 
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
+use super::sheets::{Corners, EDGES, edge};
 use crate::vessel::{Lumen, SurfaceLumen, Tree};
 
 /// Cells along an edge of a block.
@@ -122,9 +123,18 @@ fn index(p: &Vector3<f64>, edge: f64) -> [i32; 3] {
     [of(p.x), of(p.y), of(p.z)]
 }
 
-/// What one block gives: points with their cells, and cut edges.
+/// A cell through which the wall passes.
+struct Cell {
+    at: [i32; 3],
+    /// A point for each sheet of the wall.
+    points: Vec<Vector3<f64>>,
+    /// Sheet to which each cut edge belongs.
+    sheet: [u8; EDGES],
+}
+
+/// What one block gives.
 struct Part {
-    points: Vec<([i32; 3], Vector3<f64>)>,
+    cells: Vec<Cell>,
     /// Lower grid point of a cut edge, its axis, and whether the lower end is inside.
     edges: Vec<([i32; 3], usize, bool)>,
 }
@@ -135,18 +145,21 @@ fn at_spacing(lumen: &dyn Lumen, blocks: &[[i32; 3]], cell_mm: f64) -> Net {
         .map(|block| part(lumen, *block, cell_mm))
         .collect();
     let mut net = Net::default();
-    let mut number: HashMap<[i32; 3], u32> = HashMap::new();
-    for (cell, p) in parts.iter().flat_map(|part| &part.points) {
-        number.insert(*cell, u32::try_from(net.points.len()).unwrap_or(u32::MAX));
-        net.points.push(*p);
+    // The number of a cell's first point, and the sheets of its edges.
+    let mut number: HashMap<[i32; 3], (u32, &[u8; EDGES])> = HashMap::new();
+    for cell in parts.iter().flat_map(|part| &part.cells) {
+        let first = u32::try_from(net.points.len()).unwrap_or(u32::MAX);
+        number.insert(cell.at, (first, &cell.sheet));
+        net.points.extend(&cell.points);
     }
     for (low, axis, inside) in parts.iter().flat_map(|part| &part.edges) {
         let (u, v) = ((axis + 1) % 3, (axis + 2) % 3);
-        let around = [(-1, -1), (0, -1), (0, 0), (-1, 0)].map(|(a, b)| {
+        let around = [(1, 1), (0, 1), (0, 0), (1, 0)].map(|(a, b)| {
             let mut cell = *low;
-            cell[u] += a;
-            cell[v] += b;
-            number.get(&cell).copied()
+            cell[u] -= a;
+            cell[v] -= b;
+            let (first, sheet) = number.get(&cell)?;
+            Some(first + u32::from(sheet[edge(*axis, usize::from(a == 1), usize::from(b == 1))]))
         });
         let [Some(a), Some(b), Some(c), Some(d)] = around else {
             continue;
@@ -167,7 +180,7 @@ fn part(lumen: &dyn Lumen, block: [i32; 3], cell_mm: f64) -> Part {
     let corner = block.map(|i| i * CELLS);
     let place = |at: [i32; 3]| Vector3::from(at).map(|i| f64::from(i) * cell_mm);
     let mut out = Part {
-        points: Vec::new(),
+        cells: Vec::new(),
         edges: Vec::new(),
     };
     let edge = cell_mm * f64::from(CELLS);
@@ -198,10 +211,21 @@ fn part(lumen: &dyn Lumen, block: [i32; 3], cell_mm: f64) -> Part {
                         out.edges.push((global, axis, inside));
                     }
                 }
-                if let Some(p) = mean_crossing(&values, low) {
-                    let p = place(global) + p * cell_mm;
-                    out.points.push((global, onto_the_wall(lumen, p)));
+                let corners: [f64; 8] = std::array::from_fn(|i| {
+                    let step = |k: usize| low[k] + i32::from(i & (1 << k) != 0);
+                    values[at([step(0), step(1), step(2)])]
+                });
+                let first = corners[0] < 0.0;
+                if corners.iter().all(|value| (*value < 0.0) == first) {
+                    continue;
                 }
+                let (means, sheet) = Corners(corners).sheets();
+                let onto = |p: &Vector3<f64>| onto_the_wall(lumen, place(global) + p * cell_mm);
+                out.cells.push(Cell {
+                    at: global,
+                    points: means.iter().map(onto).collect(),
+                    sheet,
+                });
             }
         }
     }
@@ -212,30 +236,6 @@ fn part(lumen: &dyn Lumen, block: [i32; 3], cell_mm: f64) -> Part {
 fn at([x, y, z]: [i32; 3]) -> usize {
     let row = CELLS + 1;
     usize::try_from((z * row + y) * row + x).unwrap_or(0)
-}
-
-/// Mean of the points where the twelve edges of a cell meet the wall, in cells from its corner.
-fn mean_crossing(values: &[f64], low: [i32; 3]) -> Option<Vector3<f64>> {
-    let (mut sum, mut count) = (Vector3::zeros(), 0.0);
-    for axis in 0..3 {
-        for k in 0..4 {
-            let mut from = [0; 3];
-            from[(axis + 1) % 3] = k & 1;
-            from[(axis + 2) % 3] = k >> 1;
-            let mut to = from;
-            to[axis] = 1;
-            let value =
-                |step: [i32; 3]| values[at([low[0] + step[0], low[1] + step[1], low[2] + step[2]])];
-            let (a, b) = (value(from), value(to));
-            if (a < 0.0) != (b < 0.0) {
-                let mut p = Vector3::from(from).map(f64::from);
-                p[axis] = a / (a - b);
-                sum += p;
-                count += 1.0;
-            }
-        }
-    }
-    (count > 0.0).then(|| sum / count)
 }
 
 fn onto_the_wall(lumen: &dyn Lumen, start: Vector3<f64>) -> Vector3<f64> {

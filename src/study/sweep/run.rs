@@ -39,6 +39,8 @@ struct Shared<P> {
     schedule: Box<dyn Schedule>,
     progress: Progress,
     ready: VecDeque<(usize, Ready<P>)>,
+    /// Trials of points that other threads make ready, put off until they are.
+    put_off: VecDeque<(Task, Ready<P>)>,
     computed: usize,
     limit: usize,
     /// Trials that may still be begun under the limit.
@@ -88,6 +90,7 @@ pub fn run_sweep<P: Send + Sync>(
         schedule,
         progress: Progress::start(total, resumed, options.quiet),
         ready: VecDeque::new(),
+        put_off: VecDeque::new(),
         computed: 0,
         limit: options.limit.unwrap_or(usize::MAX),
         begun: 0,
@@ -172,6 +175,8 @@ where
         }
     }
 
+    /// The next trial: of a point that is ready, or one that this thread makes ready; where there
+    /// is no other, of a point that another thread is about to have ready.
     fn take(&self) -> Option<(Task, Ready<P>)> {
         let mut shared = self.lock();
         loop {
@@ -180,12 +185,27 @@ where
                 return None;
             }
             let Shared {
-                schedule, store, ..
+                schedule,
+                store,
+                put_off,
+                ..
             } = &mut *shared;
+            if let Some(at) = put_off.iter().position(|(_, ready)| ready.get().is_some()) {
+                shared.begun += 1;
+                return shared.put_off.remove(at);
+            }
             match schedule.next(store) {
                 Ok(Next::Do(task)) => {
+                    let (ready, is_mine) = self.ready(&mut shared, task.point);
+                    if is_mine || ready.get().is_some() {
+                        shared.begun += 1;
+                        return Some((task, ready));
+                    }
+                    shared.put_off.push_back((task, ready));
+                }
+                Ok(Next::Wait | Next::Done) if !put_off.is_empty() => {
                     shared.begun += 1;
-                    return Some((task, self.ready(&mut shared, task.point)));
+                    return shared.put_off.pop_front();
                 }
                 Ok(Next::Done) => return None,
                 Ok(Next::Wait) => {
@@ -203,17 +223,18 @@ where
         }
     }
 
-    /// The cell of a point; the oldest gives way.
-    fn ready(&self, shared: &mut Shared<P>, point: usize) -> Ready<P> {
+    /// The cell of a point, and whether it is new, to be filled by this thread; the oldest gives
+    /// way.
+    fn ready(&self, shared: &mut Shared<P>, point: usize) -> (Ready<P>, bool) {
         if let Some((_, ready)) = shared.ready.iter().find(|(of, _)| *of == point) {
-            return Arc::clone(ready);
+            return (Arc::clone(ready), false);
         }
         if shared.ready.len() >= self.most_ready {
             shared.ready.pop_front();
         }
         let ready = Ready::default();
         shared.ready.push_back((point, Arc::clone(&ready)));
-        ready
+        (ready, true)
     }
 
     fn keep(&self, task: Task, row: TrialRow) {
