@@ -43,7 +43,10 @@ pub struct Contact<'a, const S: usize = 4> {
     /// Displacement of the wire against a node in this step, where the wire comes out of a
     /// catheter there: for the contact points on the edge in front of it; in mm.
     pub slip: Option<(usize, Vector3<f64>)>,
+    /// Whether friction follows the normal force slowly; see [`Contact::add_derivatives`].
+    pub relaxed: bool,
     pub(super) grips: Vec<Grip>,
+    last_grips: Vec<Grip>,
     start: Vec<f64>,
     seen: Seen,
 }
@@ -79,7 +82,9 @@ impl<'a, const S: usize> Contact<'a, S> {
             points,
             inflow: None,
             slip: None,
+            relaxed: false,
             grips: Vec::new(),
+            last_grips: Vec::new(),
             start: Vec::new(),
             seen: Seen::default(),
         };
@@ -176,7 +181,9 @@ impl<'a, const S: usize> Contact<'a, S> {
 
     /// Adds gradient and Hessian of wall and friction at the rod's state, with normal forces and
     /// friction directions taken there. The change of the normal force with position is left
-    /// out of the friction's Hessian, which would not be symmetric.
+    /// out of the friction's Hessian, which would not be symmetric. Where `relaxed`, the limit of
+    /// friction is the mean of the one here and the one used last, which come together as the
+    /// search converges.
     pub fn add_derivatives<const W: usize>(
         &mut self,
         rod: &Rod<S>,
@@ -184,7 +191,9 @@ impl<'a, const S: usize> Contact<'a, S> {
         hessian: &mut impl HessianSink<W>,
     ) {
         self.look(&rod.q);
+        std::mem::swap(&mut self.grips, &mut self.last_grips);
         self.grips.clear();
+        let mut last_grips = self.last_grips.iter().peekable();
         for &(index, lumen) in &self.seen.touching {
             let point = &self.points[index];
             let Surface {
@@ -212,6 +221,12 @@ impl<'a, const S: usize> Contact<'a, S> {
             let before = point.friction.displacement;
             let flat = before - normal * before.dot(&normal);
             let flat_size = flat.norm();
+            let mut limit = friction * normal_force;
+            if self.relaxed {
+                while last_grips.next_if(|last| last.point < index).is_some() {}
+                let last = last_grips.next_if(|last| last.point == index);
+                limit = 0.5 * (limit + last.map_or(0.0, |last| last.limit));
+            }
             let grip = Grip {
                 point: index,
                 normal,
@@ -222,7 +237,7 @@ impl<'a, const S: usize> Contact<'a, S> {
                 },
                 depth,
                 normal_force,
-                limit: friction * normal_force,
+                limit,
                 stiffness: k,
                 before: if flat_size > 0.0 {
                     flat * (before.norm() / flat_size)

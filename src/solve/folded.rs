@@ -157,7 +157,7 @@ impl<'a> Insertion<'a> {
             for (hinge, (laid, own)) in self.body.rod.hinges.iter_mut().zip(&ends) {
                 hinge.natural_curvature = [0, 1].map(|k| laid[k] + share * (own[k] - laid[k]));
             }
-            self.advance(0.0, 0.0)?;
+            self.advance(0.0, 0.0, 0)?;
         }
         Ok(())
     }

@@ -12,12 +12,23 @@ pub(super) struct HandStep {
     pub feed: f64,
     /// Turn in rad.
     pub turn: f64,
+    /// Way of a guide that is carried along, in mm; 0 for one that stands.
+    pub carried: Vector3<f64>,
 }
 
 impl HandStep {
     /// Share of `last` that this step is where it goes on with the same movement.
     fn share_of(self, last: Self) -> Option<f64> {
         let still = |a: f64, b: f64| a.abs() + b.abs() <= 0.0;
+        let way = last.carried.norm_squared();
+        if way > 0.0 {
+            // The turn only follows from the guide's.
+            let share = self.carried.dot(&last.carried) / way;
+            let off = (self.carried - last.carried * share).norm() / self.carried.norm();
+            let fed_off = (self.feed - share * last.feed).abs();
+            let goes_on = off < 0.3 && fed_off <= 0.1 * self.feed.abs();
+            return (goes_on && (0.2..=5.0).contains(&share)).then_some(share);
+        }
         if self.feed * last.feed > 0.0 && still(self.turn, last.turn) {
             Some(self.feed / last.feed)
         } else if self.turn * last.turn > 0.0 && still(self.feed, last.feed) {

@@ -85,6 +85,8 @@ pub struct Insertion<'a> {
     pub(super) ledger: Ledger,
     /// Least time that a step takes, in s.
     pub(super) pace_s: f64,
+    /// Way of the guide in the present step, in mm.
+    pub(super) carried: Vector3<f64>,
 }
 
 impl<'a> Insertion<'a> {
@@ -104,7 +106,7 @@ impl<'a> Insertion<'a> {
         let intake = Intake::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
         let rod = intake.straight_rod(&channel, start.roll_rad);
         let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
-        insertion.advance(0.0, 0.0)?;
+        insertion.advance(0.0, 0.0, 0)?;
         insertion.ledger.hand = insertion.stored();
         Ok(insertion)
     }
@@ -136,6 +138,7 @@ impl<'a> Insertion<'a> {
             last: LastStep::default(),
             ledger: Ledger::default(),
             pace_s: LEAST_STEP_S,
+            carried: Vector3::zeros(),
         };
         insertion.support();
         insertion
@@ -181,7 +184,7 @@ impl<'a> Insertion<'a> {
     /// One step, halved as often as allowed.
     fn step(&mut self, feed: f64, turn: f64, halvings: u32) -> Result<(), Unresolved> {
         let before = (self.body.clone(), self.intake.clone(), self.hand_rad);
-        match self.advance(feed, turn) {
+        match self.advance(feed, turn, halvings) {
             Ok(()) => Ok(()),
             Err(unresolved) => {
                 (self.body, self.intake, self.hand_rad) = before;
@@ -195,8 +198,14 @@ impl<'a> Insertion<'a> {
         }
     }
 
-    /// One step as it is: the boundary moves, the rod follows, an equilibrium is looked for.
-    pub(super) fn advance(&mut self, feed: f64, turn: f64) -> Result<(), Unresolved> {
+    /// One step as it is, which may be halved so many times more: the boundary moves, the rod follows,
+    /// an equilibrium is looked for.
+    pub(super) fn advance(
+        &mut self,
+        feed: f64,
+        turn: f64,
+        halvings: u32,
+    ) -> Result<(), Unresolved> {
         if self.intake.remesh(&mut self.body, feed) {
             self.support();
         }
@@ -207,7 +216,12 @@ impl<'a> Insertion<'a> {
         self.body.damping = self.settings.drag / seconds;
         self.intake.set_outside(&mut self.body, feed);
         self.hand_rad += turn;
-        let hand = HandStep { feed, turn };
+        let carried = self.carried;
+        let hand = HandStep {
+            feed,
+            turn,
+            carried,
+        };
         let exit = self.intake.exit();
         self.last
             .guess(&mut self.body.rod, exit, hand, &self.channel.axis);
@@ -215,7 +229,8 @@ impl<'a> Insertion<'a> {
         for contact in self.body.contacts_mut() {
             contact.inflow = inflow;
         }
-        match self.newton.equilibrate(&mut self.body, &self.options) {
+        let options = self.options.with_halvings_left(halvings);
+        match self.newton.equilibrate(&mut self.body, &options) {
             Ok(found) => self.ledger.iterations += found.iterations,
             Err(failure) => {
                 self.ledger.iterations += failure.iterations();

@@ -11,6 +11,11 @@ use super::chain;
 use super::coupled::Coupled;
 use crate::rod::{Kinematics, Rod};
 
+/// Iterations before friction takes the mean of the normal forces now and before. Where a wire lies
+/// lightly along a wall, a step can double its normal force or take all of it away, and friction
+/// that follows at once leads round in circles.
+const AT_ONCE: u32 = 8;
+
 /// When a state counts as an equilibrium, and how hard to look for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NewtonOptions {
@@ -31,6 +36,16 @@ pub struct NewtonOptions {
 impl NewtonOptions {
     /// Factor on the tolerance that is granted when the steps have become small.
     pub const LOOSE: f64 = 10.0;
+
+    /// These options for a step that can be halved so many times more: one that cannot is given more
+    /// iterations, since a wire that snaps open has a long way to go down.
+    pub(super) fn with_halvings_left(self, halvings: u32) -> Self {
+        let factor = if halvings == 0 { 8 } else { 1 };
+        Self {
+            max_iterations: factor * self.max_iterations,
+            ..self
+        }
+    }
 
     /// Options with the given tolerance in mN, at an arm of 1 mm for moments.
     #[must_use]
@@ -168,6 +183,9 @@ impl<const W: usize> Newton<W> {
         let mut last_step = f64::INFINITY;
         let mut shifted = 0;
         for iterations in 0..=options.max_iterations {
+            for contact in body.contacts_mut() {
+                contact.relaxed = iterations >= AT_ONCE;
+            }
             let residual =
                 self.assess(body, options)
                     .map_err(|unknown| NewtonFailure::NotFinite {

@@ -51,7 +51,7 @@ impl<'a> Insertion<'a> {
                 .move_guide(self.intake.exit(), &self.channel, &channel);
             self.channel = channel;
             self.support();
-            self.advance(0.0, 0.0)?;
+            self.advance(0.0, 0.0, 0)?;
             self.feed(-deeper_mm / f64::from(Channel::PARTS))?;
         }
         Ok(())

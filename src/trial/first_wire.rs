@@ -4,16 +4,15 @@
 use nalgebra::{Rotation3, Vector3};
 
 use super::begin::Ground;
-use super::route::Route;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
 use crate::solve::{Channel, Hands, Insertion, Rig, Start, Unresolved};
 
-/// How often the first wire is drawn back and turned when it has gone into the target.
+/// How often the first wire is drawn back and turned when it has gone elsewhere.
 const TRIES: u32 = 8;
 /// Turn of the first wire between tries in rad: the golden angle, which repeats no direction.
 const TURN_RAD: f64 = 2.399_963;
-/// How far before the branching its tip is drawn back, in mm.
+/// How far before the place where it went elsewhere its tip is drawn back, in mm.
 const BACK_MM: f64 = 5.0;
 
 impl Ground<'_> {
@@ -26,21 +25,18 @@ impl Ground<'_> {
     }
 
     /// Feeds a wire until `far_mm` of it are outside the guide, past the branching; draws it back,
-    /// turns it and feeds it again where it has gone into the target.
+    /// turns it and feeds it again where it has gone elsewhere.
     pub(super) fn bring_past<'a>(
         &self,
         rig: &mut dyn Rig<'a>,
         far_mm: f64,
     ) -> Result<(), Unresolved> {
-        let tree = self.prepared.tree();
-        let route = Route::to(tree, self.prepared.target_branch());
-        let back_mm = (self.way_mm() - BACK_MM).max(LEAST_OUTSIDE_MM);
         for _ in 0..TRIES {
             rig.move_hands(feed(far_mm - rig.outside_mm()))?;
-            let place = route.place(tree, &rig.tip(), &mut Vec::new());
-            if place.target_station_mm.is_none() {
+            let Some(left_mm) = self.left_at(&rig.tip()) else {
                 break;
-            }
+            };
+            let back_mm = (left_mm - BACK_MM).max(LEAST_OUTSIDE_MM);
             rig.move_hands(feed(back_mm - rig.outside_mm()))?;
             rig.move_hands(Hands {
                 turn_wire: TURN_RAD,
@@ -48,6 +44,25 @@ impl Ground<'_> {
             })?;
         }
         Ok(())
+    }
+
+    /// Where a wire with its tip at `point` left the way past the branching, in mm from the guide's
+    /// end; `None` where it lies in the vessel that goes on past it, or in what leaves that.
+    fn left_at(&self, point: &Vector3<f64>) -> Option<f64> {
+        let tree = self.prepared.tree();
+        let target = &tree.branches()[self.prepared.target_branch()];
+        let (trunk, branching_mm) = target.parent?;
+        let (mut branch, seen) = tree.nearest_tube(point, &mut Vec::new());
+        let mut station_mm = seen.station_mm;
+        let is_on_the_way = |branch: usize| {
+            std::iter::successors(Some(trunk), |&b| Some(tree.branches()[b].parent?.0))
+                .any(|b| b == branch)
+        };
+        while !is_on_the_way(branch) {
+            (branch, station_mm) = tree.branches()[branch].parent?;
+        }
+        let way_mm = tree.progress_mm(branch, station_mm) - self.prepared.guide_progress_mm();
+        (branch != trunk || station_mm <= branching_mm).then_some(way_mm)
     }
 
     /// Lays the shaft of the technique's balloon where the wire over which it was brought comes to

@@ -17,7 +17,8 @@ pub struct LumenPoint {
 impl LumenPoint {
     /// The space around a round body of `radius_mm`, seen from a point that lies `offset` (mm) from
     /// its axis: negative outside of the body, with the gradient into it. `along` is the direction
-    /// of the axis, where the point lies beside it and not beyond a round end.
+    /// of the axis, where the point lies beside it and not beyond a round end; a unit vector where
+    /// the axis is straight.
     pub(super) fn around(
         radius_mm: f64,
         offset: &Vector3<f64>,

@@ -24,9 +24,10 @@ impl Insertion<'_> {
         self.body.move_guide(exit, &self.channel, &channel);
         let from = self.channel;
         self.channel = channel;
+        self.carried = channel.exit - from.exit;
         self.support();
         let turn = self.turn_to(director);
-        match self.advance(feed, turn) {
+        match self.advance(feed, turn, halvings) {
             Ok(()) => Ok(()),
             Err(unresolved) => {
                 (self.body, self.intake, self.channel) = before;

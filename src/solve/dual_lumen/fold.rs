@@ -141,7 +141,7 @@ impl DualLumen<'_> {
         for part in 0..=PARTS {
             let share = f64::from(part) / f64::from(PARTS);
             self.second.port.angle_rad = share * port.angle_rad;
-            self.step(Hands::default(), 0.0, 0)?;
+            self.step(Hands::default(), 0)?;
         }
         self.sum_up();
         Ok(())

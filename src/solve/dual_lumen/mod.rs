@@ -124,35 +124,36 @@ impl<'a> DualLumen<'a> {
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
         let settings = &self.second.settings;
-        let feed = hands.feed_wire - hands.feed_catheter;
-        let fed = feed.abs().max(hands.feed_catheter.abs());
-        let turned = hands.turn_wire.abs().max(hands.turn_catheter.abs());
+        let (fed, turned) = extent(&hands);
         let parts = (fed / settings.feed_mm).max(turned / settings.turn_rad);
         equal_parts(1.0, 1.0 / parts.max(1.0)).try_for_each(|share| {
-            let moved = self.step(hands.times(share), share * feed, HALVINGS);
+            let moved = self.step(hands.times(share), HALVINGS);
             self.sum_up();
             moved
         })
     }
 
     /// One step, halved as often as allowed.
-    fn step(&mut self, hands: Hands, feed: f64, halvings: u32) -> Result<(), Unresolved> {
+    fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
         let before = (self.carrier.clone(), self.out.clone(), self.load);
         let (bare_mm, hand_rad, gone) = (self.bare_mm, self.hand_rad, self.gone);
-        let moved = self.advance(hands, feed, halvings == 0);
-        if moved.is_ok() || halvings == 0 {
+        let moved = self.advance(hands, halvings == 0);
+        if moved.is_ok() {
             return moved;
         }
         (self.carrier, self.out, self.load) = before;
         (self.bare_mm, self.hand_rad, self.gone) = (bare_mm, hand_rad, gone);
         self.course = Course::default();
-        self.step(hands.times(0.5), 0.5 * feed, halvings - 1)?;
-        self.step(hands.times(0.5), 0.5 * feed, halvings - 1)
+        if halvings == 0 {
+            return moved;
+        }
+        self.step(hands.times(0.5), halvings - 1)?;
+        self.step(hands.times(0.5), halvings - 1)
     }
 
     /// One step as it is. Where wire and catheter do not agree, as while a loop of wire snaps open,
     /// the last try goes on from where they have come to, for a number of steps in a row.
-    fn advance(&mut self, hands: Hands, feed: f64, last_try: bool) -> Result<(), Unresolved> {
+    fn advance(&mut self, hands: Hands, last_try: bool) -> Result<(), Unresolved> {
         let of_catheter = Hands {
             feed_wire: 0.0,
             turn_wire: 0.0,
@@ -160,8 +161,7 @@ impl<'a> DualLumen<'a> {
         };
         self.hand_rad += hands.turn_wire;
         let settings = &self.second.settings;
-        let fed = feed.abs().max(hands.feed_catheter.abs());
-        let turned = hands.turn_wire.abs().max(hands.turn_catheter.abs());
+        let (fed, turned) = extent(&hands);
         self.pace_s = (fed / settings.speed_mm_per_s).max(turned / std::f64::consts::PI);
         self.carrier.pace_s = self.pace_s.max(LEAST_STEP_S);
         let start = (
@@ -179,7 +179,7 @@ impl<'a> DualLumen<'a> {
         for left in (0..=TURNS).rev() {
             self.carrier.press(load);
             self.carrier.move_hands(of_catheter)?;
-            self.follow(feed)?;
+            self.follow(come_out_by(&hands))?;
             let apart = self.answer();
             if apart <= self.enough() {
                 break;
@@ -245,8 +245,7 @@ impl<'a> DualLumen<'a> {
         } else {
             self.out = Some(self.come_out(channel, &director)?);
         }
-        self.carrier
-            .carry(&self.second.wire, self.second.port, self.bare_mm);
+        self.carrier.carry_on(self.second.port, self.bare_mm);
         Ok(())
     }
 
@@ -315,6 +314,19 @@ impl<'a> DualLumen<'a> {
         }
         self.ledger = sum;
     }
+}
+
+/// Length of wire in mm that these movements bring out of the port.
+fn come_out_by(hands: &Hands) -> f64 {
+    hands.feed_wire - hands.feed_catheter
+}
+
+/// Largest length in mm and largest angle in rad of these movements.
+fn extent(hands: &Hands) -> (f64, f64) {
+    (
+        come_out_by(hands).abs().max(hands.feed_catheter.abs()),
+        hands.turn_wire.abs().max(hands.turn_catheter.abs()),
+    )
 }
 
 /// Roll in rad that brings a wire's first director there in a channel that it enters straight.

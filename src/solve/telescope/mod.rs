@@ -270,7 +270,7 @@ impl<'a> Telescope<'a> {
     /// One step, halved as often as allowed.
     fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
         let before = (self.body.clone(), self.layout.clone(), self.turned);
-        match self.advance(hands) {
+        match self.advance(hands, halvings) {
             Ok(()) => Ok(()),
             Err(unresolved) => {
                 (self.body, self.layout, self.turned) = before;
@@ -284,8 +284,9 @@ impl<'a> Telescope<'a> {
         }
     }
 
-    /// One step as it is: the boundary moves, the rod follows, an equilibrium is looked for.
-    fn advance(&mut self, hands: Hands) -> Result<(), Unresolved> {
+    /// One step as it is, which may be halved so many times more: the boundary moves, the rod follows,
+    /// an equilibrium is looked for.
+    fn advance(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
         let feeds = hands.feeds();
         self.layout.remesh(&mut self.body, feeds);
         self.body.begin();
@@ -312,7 +313,8 @@ impl<'a> Telescope<'a> {
         for contact in self.body.contacts_mut() {
             (contact.inflow, contact.slip) = (inflow, slip);
         }
-        match self.newton.equilibrate(&mut self.body, &self.options) {
+        let options = self.options.with_halvings_left(halvings);
+        match self.newton.equilibrate(&mut self.body, &options) {
             Ok(found) => self.ledger.iterations += found.iterations,
             Err(failure) => {
                 self.ledger.iterations += failure.iterations();

@@ -104,13 +104,20 @@ impl Telescope<'_> {
     /// A wire runs in the catheter to its side port and `bare_mm` beyond, or stops before it where
     /// that is negative.
     pub(in crate::solve) fn carry(&mut self, wire: &Wire, port: SidePort, bare_mm: f64) {
-        let load = self.layout.inner.take().and_then(|inner| inner.load);
         self.layout.inner = Some(Inner {
             wire: wire.clone(),
             port,
             bare_mm,
-            load,
+            load: None,
         });
+        self.layout.renew(&mut self.body.rod);
+    }
+
+    /// The same wire has moved.
+    pub(in crate::solve) fn carry_on(&mut self, port: SidePort, bare_mm: f64) {
+        if let Some(inner) = &mut self.layout.inner {
+            (inner.port, inner.bare_mm) = (port, bare_mm);
+        }
         self.layout.renew(&mut self.body.rod);
     }
 
