@@ -40,6 +40,10 @@ const TURNS: u32 = 16;
 const RELEASED_STEPS: u32 = 20;
 /// How often a step is halved in which catheter and wire find no common equilibrium.
 const HALVINGS: u32 = 3;
+/// Share of the difference of the turn before above which wire and catheter do not come together.
+const APART: f64 = 0.8;
+/// Stiffness by which the port is held back then, as a share of the wire's own: least, greatest.
+const HOLD: (f64, f64) = (0.25, 2.0);
 /// Change of the port's force in mN, and as a share of it, that ends the turns.
 const SETTLED_MN: f64 = 0.01;
 const SETTLED_SHARE: f64 = 0.02;
@@ -176,6 +180,7 @@ impl<'a> DualLumen<'a> {
         };
         let expected = self.course.expected(hands, self.load.as_ref());
         let mut load = expected.or_else(|| self.load.as_ref().map(guessed));
+        let (mut last_apart, mut hold) = (f64::INFINITY, 0.0_f64);
         for left in (0..=TURNS).rev() {
             self.carrier.press(load);
             self.carrier.move_hands(of_catheter)?;
@@ -192,7 +197,12 @@ impl<'a> DualLumen<'a> {
                 self.course.note(hands, None);
                 return Ok(());
             }
-            load = self.load.map(|new| new.after(load.as_ref()));
+            // Where the two do not come together, the port is let go less far.
+            if apart > APART * last_apart {
+                hold = (2.0 * hold).clamp(HOLD.0, HOLD.1);
+            }
+            last_apart = apart;
+            load = self.load.map(|new| new.after(load.as_ref(), hold));
             (self.carrier, self.out, self.bare_mm, self.gone) = start.clone();
         }
         self.released = 0;

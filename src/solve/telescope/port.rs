@@ -9,6 +9,9 @@ use crate::device::Wire;
 use crate::rod::parallel_transport;
 use crate::solve::body::Joint;
 
+/// Arm in mm at which a force that holds the port back turns the catheter about its axis.
+const ARM_MM: f64 = 0.5;
+
 /// Where a side port lies on a catheter and where it points.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SidePort {
@@ -63,12 +66,17 @@ pub(in crate::solve) struct PortLoad {
 
 impl PortLoad {
     /// The same with a stiffness half way to that of the turn before, if there was one: a wire that
-    /// has just left the wall answers with none, and would let the port go all the way back.
+    /// has just left the wall answers with none, and would let the port go all the way back. To
+    /// that comes `hold` times the mean stiffness, in every direction.
     #[must_use]
-    pub(in crate::solve) fn after(self, before: Option<&Self>) -> Self {
+    pub(in crate::solve) fn after(self, before: Option<&Self>, hold: f64) -> Self {
         let before = before.map_or(self.stiffness, |load| load.stiffness);
+        let mean = (self.stiffness + before) * 0.5;
+        let held = hold * mean.fixed_view::<6, 6>(0, 0).trace() / 6.0;
+        let mut directions = SMatrix::identity();
+        directions[(6, 6)] = ARM_MM * ARM_MM;
         Self {
-            stiffness: (self.stiffness + before) * 0.5,
+            stiffness: mean + directions * held,
             ..self
         }
     }
