@@ -6,12 +6,15 @@
 mod common;
 
 use std::f64::consts::{FRAC_PI_2, TAU};
+use std::path::Path;
 
 use bendwise::device::Wire;
+use bendwise::scenario::load;
 use bendwise::scenario::model::BendSpec;
 use bendwise::solve::{
     DualLumen, Hands, PairStart, Rig, Second, SidePort, StepSettings, Telescope,
 };
+use bendwise::trial::{Prepared, run_trial, strategies};
 use bendwise::vessel::{Lumen, LumenPoint, Strand, Tree};
 use common::{bent_wire, catheter, channel, list_wire, report, single_tube, wire_spec};
 use nalgebra::{Matrix3, Vector3};
@@ -231,4 +234,22 @@ fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
         both.tip().x - tip - 10.0,
         0.5,
     );
+}
+
+/// In trial 2 the roll points the first wire's bend to the easy branch on the way, into which it goes
+/// at first.
+#[test]
+fn a_first_wire_is_brought_past_the_branching_whatever_lies_on_the_way() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/dual-lumen.toml");
+    let prepared = Prepared::new(&load(&file).expect("shipped").scenario).expect("shipped");
+    let all = strategies(prepared.scenario());
+    let aimed = all.iter().find(|s| s.name.starts_with("out of the side"));
+    let record = run_trial(&prepared, aimed.expect("shipped"), 2, true);
+    let beside = record.shapes[0].beside.as_ref().expect("a first wire");
+    let tip = beside.nodes_mm.last().expect("nodes");
+    let (branch, seen) = prepared.tree().nearest_tube(tip, &mut Vec::new());
+    assert_eq!(prepared.tree().branches()[branch].name, "parent");
+    println!("  tip of the first wire at {:.1} mm", seen.station_mm);
+    assert!(seen.station_mm > 45.0, "the branching is at 40 mm");
+    assert!(beside.diameter_mm[0] > 2.0 * beside.diameter_mm.last().expect("nodes"));
 }

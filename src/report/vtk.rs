@@ -33,29 +33,42 @@ const RADIUS: &str = "MaximumInscribedSphereRadius";
 /// Name of the branch-number array.
 const BRANCH: &str = "branch";
 
-/// Writes a wire as one polyline from the guide's end to the tip, with wall force, curvature
-/// and outer diameter at its points and the fed length at the line.
+/// Writes a wire as a polyline from the guide's end to the tip, with wall force, curvature and outer
+/// diameter at its points and the fed length at the line. What lies beside it follows as a second
+/// polyline: a catheter ahead of its side port and its first wire.
 ///
 /// # Errors
 ///
 /// The failure of a file operation.
 pub fn write_wire(path: &Path, shape: &WireShape) -> Result<(), KeepError> {
-    let count = shape.nodes_mm.len() as u64;
+    let lines: Vec<&WireShape> = std::iter::once(shape)
+        .chain(shape.beside.as_deref())
+        .collect();
+    let joined = |of: fn(&WireShape) -> &Vec<f64>| -> Vec<f64> {
+        lines.iter().flat_map(|line| of(line)).copied().collect()
+    };
+    let nodes: Vec<Vector3<f64>> = lines.iter().flat_map(|l| &l.nodes_mm).copied().collect();
+    let mut end = 0;
+    let offsets = lines.iter().map(|line| {
+        end += line.nodes_mm.len() as u64;
+        end
+    });
+    let offsets: Vec<u64> = offsets.collect();
     write(
         path,
         PolyDataPiece {
-            points: points(&shape.nodes_mm),
+            points: points(&nodes),
             lines: Some(VertexNumbers::XML {
-                connectivity: (0..count).collect(),
-                offsets: vec![count],
+                connectivity: (0..nodes.len() as u64).collect(),
+                offsets,
             }),
             data: Attributes {
                 point: vec![
-                    scalars(WALL_FORCE, shape.wall_force_mn.clone()),
-                    scalars(CURVATURE, shape.curvature_per_mm.clone()),
-                    scalars(DIAMETER, shape.diameter_mm.clone()),
+                    scalars(WALL_FORCE, joined(|l| &l.wall_force_mn)),
+                    scalars(CURVATURE, joined(|l| &l.curvature_per_mm)),
+                    scalars(DIAMETER, joined(|l| &l.diameter_mm)),
                 ],
-                cell: vec![scalars(FED, vec![shape.fed_mm])],
+                cell: vec![scalars(FED, lines.iter().map(|l| l.fed_mm).collect())],
             },
             ..PolyDataPiece::default()
         },
@@ -94,16 +107,38 @@ pub fn read_wire(path: &Path) -> Result<WireShape, KeepError> {
         .clone()
         .into_vec()
         .ok_or_else(|| unfit("points"))?;
-    Ok(WireShape {
-        fed_mm: *fed.first().ok_or_else(|| unfit(FED))?,
-        nodes_mm: coordinates
-            .chunks_exact(3)
-            .map(Vector3::from_column_slice)
-            .collect(),
-        wall_force_mn: array(&piece.data.point, WALL_FORCE)?,
-        curvature_per_mm: array(&piece.data.point, CURVATURE)?,
-        diameter_mm: array(&piece.data.point, DIAMETER)?,
-    })
+    let nodes: Vec<Vector3<f64>> = coordinates
+        .chunks_exact(3)
+        .map(Vector3::from_column_slice)
+        .collect();
+    let force: Vec<f64> = array(&piece.data.point, WALL_FORCE)?;
+    let curvature: Vec<f64> = array(&piece.data.point, CURVATURE)?;
+    let diameter: Vec<f64> = array(&piece.data.point, DIAMETER)?;
+    let lines = piece.lines.map(VertexNumbers::into_xml);
+    let (_, offsets) = lines.ok_or_else(|| unfit("polyline"))?;
+    let mut begin = 0;
+    let mut shapes = Vec::new();
+    for (end, fed_mm) in offsets.iter().zip(fed) {
+        let end = usize::try_from(*end).unwrap_or(usize::MAX);
+        let all = [force.len(), curvature.len(), diameter.len(), nodes.len()];
+        if end < begin || all.iter().any(|count| end > *count) {
+            return Err(unfit("complete polyline"));
+        }
+        let range = begin..end;
+        shapes.push(WireShape {
+            fed_mm,
+            nodes_mm: nodes[range.clone()].to_vec(),
+            wall_force_mn: force[range.clone()].to_vec(),
+            curvature_per_mm: curvature[range.clone()].to_vec(),
+            diameter_mm: diameter[range].to_vec(),
+            beside: None,
+        });
+        begin = end;
+    }
+    let mut shapes = shapes.into_iter();
+    let mut wire = shapes.next().ok_or_else(|| unfit(FED))?;
+    wire.beside = shapes.next().map(Box::new);
+    Ok(wire)
 }
 
 /// Writes the lumen as triangles with the number of their branch: the wall itself where that is a

@@ -141,3 +141,27 @@ pub(super) fn along_shape<const S: usize>(
         at = next;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_carried_guide_goes_on_where_its_way_does_whatever_the_turn_that_follows() {
+        let step = |x: f64, y: f64, turn: f64| HandStep {
+            feed: 0.0,
+            turn,
+            carried: Vector3::new(x, y, 0.0),
+        };
+        let last = step(0.2, 0.0, 1e-9);
+        assert_eq!(step(0.1, 0.0, 1e-3).share_of(last), Some(0.5));
+        assert_eq!(step(0.1, 0.1, 1e-3).share_of(last), None);
+        assert_eq!(step(-0.1, 0.0, 1e-9).share_of(last), None);
+        assert_eq!(step(0.0, 0.0, 1e-3).share_of(last), None);
+        let fed = HandStep {
+            feed: 0.1,
+            ..step(0.2, 0.0, 0.0)
+        };
+        assert_eq!(fed.share_of(last), None);
+    }
+}

@@ -23,6 +23,6 @@ pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};
 pub use intake::wire_hinge;
 pub use newton::{Equilibrium, Newton, NewtonFailure, NewtonOptions, Step};
-pub use rig::{CatheterReading, Rig};
+pub use rig::{Beside, CatheterReading, Rig};
 pub use settings::{Channel, Start, StepSettings, equal_parts};
 pub use telescope::{Hands, PairStart, Reactions, SidePort, Telescope};

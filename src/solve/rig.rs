@@ -28,6 +28,19 @@ pub struct CatheterReading {
     pub torque: f64,
 }
 
+/// A catheter ahead of the side port by which the wire has left it, and the first wire beyond.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Beside {
+    /// Length of first wire outside the guide in mm.
+    pub fed_mm: f64,
+    /// Nodes from the port to the first wire's tip, in mm.
+    pub nodes_mm: Vec<Vector3<f64>>,
+    /// Wall force in mN and curvature in 1/mm at the nodes.
+    pub along: (Vec<f64>, Vec<f64>),
+    /// Outer diameter in mm at the nodes: the catheter's, then the first wire's.
+    pub diameters_mm: Vec<f64>,
+}
+
 /// Devices in a guide and a lumen.
 pub trait Rig<'a> {
     /// Moves the hands, in steps; a wire alone has no catheter to move.
@@ -67,6 +80,10 @@ pub trait Rig<'a> {
     fn along_shape(&self) -> (Vec<f64>, Vec<f64>);
     /// Outer diameter in mm at the nodes of the shape: the wire's, or that of a catheter over it.
     fn diameters(&self) -> Vec<f64>;
+    /// Devices that the shape leaves out, if there are some: what lies beside the wire.
+    fn beside(&self) -> Option<Beside> {
+        None
+    }
     /// Contact forces.
     fn contact(&self) -> ContactSummary;
     /// Elastic energies outside the guide in mN mm.

@@ -126,6 +126,17 @@ impl Recorder {
             wall_force_mn,
             curvature_per_mm,
             diameter_mm: wire.diameters(),
+            beside: wire.beside().map(|beside| {
+                let (wall_force_mn, curvature_per_mm) = beside.along;
+                Box::new(WireShape {
+                    fed_mm: beside.fed_mm,
+                    nodes_mm: beside.nodes_mm,
+                    wall_force_mn,
+                    curvature_per_mm,
+                    diameter_mm: beside.diameters_mm,
+                    beside: None,
+                })
+            }),
         });
     }
 }

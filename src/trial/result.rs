@@ -204,6 +204,9 @@ pub struct WireShape {
     pub curvature_per_mm: Vec<f64>,
     /// Outer diameter per node in mm, same order: the wire's, or that of the catheter over it.
     pub diameter_mm: Vec<f64>,
+    /// A catheter ahead of the side port by which the wire has left it, and its first wire.
+    #[serde(default)]
+    pub beside: Option<Box<WireShape>>,
 }
 
 /// Everything that one trial leaves behind.

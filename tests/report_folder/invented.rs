@@ -123,6 +123,7 @@ pub fn shape(fed_mm: f64, side: bool, off: f64) -> WireShape {
         curvature_per_mm: (0..count).map(|k| 1.0 / (1.0 + k as f64)).collect(),
         diameter_mm: vec![0.3556; count],
         nodes_mm,
+        beside: None,
     }
 }
 

@@ -24,14 +24,17 @@ const GAP: f64 = 22.0;
 /// Height of a picture in points.
 const PICTURE: f64 = 266.0;
 const LINE: f64 = 23.0;
-/// Lines of text below a picture.
-const LINES: usize = 5;
+/// Lines of text below a picture beside what the hands did.
+const OTHER_LINES: usize = 3;
 const ROW_GAP: f64 = 10.0;
 const CAPTION: f64 = 18.0;
 /// Rim that sets a wire off from what lies below it, both sides together, in points.
 const RIM: f64 = 2.0;
 const CATHETER: RGBColor = ORANGE;
 const BALLOON: RGBColor = PURPLE;
+const FIRST_WIRE: RGBColor = SOFT_INK;
+/// What is so many times as thick as the wire is a catheter.
+const THICKER: f64 = 1.5;
 
 /// What a film shows of the picture plane: coordinates in mm from the ostium, along the parent and
 /// to the side of the target.
@@ -94,8 +97,22 @@ pub struct FilmFrame {
     pub covered: Vec<Vector3<f64>>,
     /// Outer diameter of the catheter in mm.
     pub cover_diameter_mm: f64,
+    /// What lies beside the wire, in pieces with their outer diameter in mm: a catheter ahead of its
+    /// side port, and its first wire.
+    pub beside: Vec<(Vec<Vector3<f64>>, f64)>,
     /// End and direction of the guide.
     pub guide: (Vector3<f64>, Vector3<f64>),
+}
+
+impl FilmFrame {
+    /// What the hands did, in lines.
+    fn said(&self) -> Vec<String> {
+        wrap(&self.caption, picture_width(), said_type())
+    }
+}
+
+fn said_type() -> Type {
+    Type::new(CAPTION, INK)
 }
 
 /// A film strip.
@@ -131,10 +148,16 @@ impl Film {
         self.frames.len().div_ceil(COLUMNS).max(1)
     }
 
+    /// Lines of text below a picture.
+    fn lines(&self) -> usize {
+        let said = self.frames.iter().map(|frame| frame.said().len());
+        OTHER_LINES + said.max().unwrap_or(1)
+    }
+
     fn plot(&self, index: usize) -> Plot {
         let (row, column) = (index / COLUMNS, index % COLUMNS);
         let left = MARGIN + column as f64 * (picture_width() + GAP);
-        let top = TOP + row as f64 * (PICTURE + LINE * LINES as f64 + ROW_GAP);
+        let top = TOP + row as f64 * (PICTURE + LINE * self.lines() as f64 + ROW_GAP);
         Plot {
             left,
             top,
@@ -165,6 +188,16 @@ impl Film {
         let scale = self.points_per_mm();
         let colour = wire_colour(frame.wire);
         let width = frame.diameter_mm * scale;
+        for (nodes, diameter_mm) in &frame.beside {
+            let line = on_paper(nodes);
+            let (width, colour) = if *diameter_mm > frame.diameter_mm * THICKER {
+                (diameter_mm * scale, CATHETER)
+            } else {
+                (diameter_mm * scale, FIRST_WIRE)
+            };
+            draw_path(pen, plot, &line, width + RIM, LUMEN)?;
+            draw_path(pen, plot, &line, width, colour)?;
+        }
         let wire = on_paper(&frame.nodes);
         draw_path(pen, plot, &wire, width + RIM, LUMEN)?;
         draw_path(pen, plot, &wire, width, colour)?;
@@ -182,15 +215,13 @@ impl Film {
         plot: &Plot,
         frame: &FilmFrame,
     ) -> Result<(), FigureError> {
-        let (bold, plain) = (Type::new(CAPTION, INK).bold(), Type::new(CAPTION, INK));
         let soft = Type::new(16.0, SOFT_INK);
-        let mut lines = vec![(frame.title.clone(), bold)];
-        let said = wrap(&frame.caption, plot.right - plot.left, plain);
-        lines.extend(said.into_iter().take(2).map(|line| (line, plain)));
+        let mut lines = vec![(frame.title.clone(), said_type().bold())];
+        lines.extend(frame.said().into_iter().map(|line| (line, said_type())));
         for below in [&frame.place, &frame.reading] {
             lines.push((below.clone(), soft));
         }
-        for (index, (text, style)) in lines.iter().take(LINES).enumerate() {
+        for (index, (text, style)) in lines.iter().enumerate() {
             let y = plot.bottom + LINE * (index as f64 + 0.7);
             pen.text(text, (plot.left, y), *style)?;
         }
@@ -208,6 +239,9 @@ impl Film {
         }
         if self.frames.iter().any(|f| f.covered.len() > 1) {
             entries.push(("support catheter".to_owned(), CATHETER, 9.0));
+        }
+        if self.frames.iter().any(|f| !f.beside.is_empty()) {
+            entries.push(("first wire".to_owned(), FIRST_WIRE, 5.0));
         }
         if !self.balloon.is_empty() {
             entries.push(("balloon".to_owned(), pale(BALLOON, 0.45), 15.0));
@@ -253,7 +287,7 @@ impl Figure for Film {
         reason = "some hundred points"
     )]
     fn size(&self) -> (u32, u32) {
-        let row = PICTURE + LINE * LINES as f64 + ROW_GAP;
+        let row = PICTURE + LINE * self.lines() as f64 + ROW_GAP;
         let height = TOP + self.rows() as f64 * row;
         (WIDTH as u32, height.ceil() as u32)
     }

@@ -194,8 +194,32 @@ impl Context<'_> {
             covered: seen[..cover].to_vec(),
             cover_diameter_mm: shape.diameter_mm.first().copied().unwrap_or(0.0),
             nodes: seen,
+            beside: self.beside(shape),
             guide,
         }
+    }
+}
+
+impl Context<'_> {
+    /// What lies beside the wire, in pieces of one diameter.
+    fn beside(&self, shape: &WireShape) -> Vec<(Vec<Vector3<f64>>, f64)> {
+        let Some(beside) = &shape.beside else {
+            return Vec::new();
+        };
+        let mut pieces: Vec<(Vec<Vector3<f64>>, f64)> = Vec::new();
+        for (node, diameter_mm) in beside.nodes_mm.iter().zip(&beside.diameter_mm) {
+            let node = self.stage.seen(node);
+            match pieces.last_mut() {
+                Some((nodes, of)) if (*of - diameter_mm).abs() < 1e-6 => nodes.push(node),
+                last => {
+                    if let Some((before, _)) = last {
+                        before.push(node);
+                    }
+                    pieces.push((vec![node], *diameter_mm));
+                }
+            }
+        }
+        pieces
     }
 }
 

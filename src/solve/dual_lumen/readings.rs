@@ -7,7 +7,7 @@ use super::DualLumen;
 use crate::contact::ContactSummary;
 use crate::device::Wire;
 use crate::rod::Energies;
-use crate::solve::{CatheterReading, Hands, Insertion, Ledger, Rig, Unresolved};
+use crate::solve::{Beside, CatheterReading, Hands, Insertion, Ledger, Rig, Unresolved};
 use crate::vessel::Lumen;
 
 /// How far inside the port the tips of two wires lie when they are exchanged, in mm.
@@ -102,6 +102,18 @@ impl<'a> Rig<'a> for DualLumen<'a> {
             2.0 * self.second.wire.radius_mm(),
         );
         diameters
+    }
+    fn beside(&self) -> Option<Beside> {
+        // From the last node that the shape holds, so that no gap is left.
+        let held = self.carrier.nodes_to(self.second.port.behind_tip_mm);
+        let first = held.saturating_sub(1);
+        let (mut force, mut curvature) = self.carrier.along_shape();
+        Some(Beside {
+            fed_mm: self.carrier.outside_mm(),
+            nodes_mm: self.carrier.shape().split_off(first),
+            along: (force.split_off(first), curvature.split_off(first)),
+            diameters_mm: self.carrier.diameters().split_off(first),
+        })
     }
     fn contact(&self) -> ContactSummary {
         let carrier = ContactSummary {
