@@ -12,6 +12,8 @@
 //! The second derivatives leave out the turning of the normal, which is smaller than what is kept
 //! by the factor `δ/(2 r)`.
 
+use std::ops::Range;
+
 use nalgebra::{Matrix3, Vector3};
 
 use super::points;
@@ -21,10 +23,8 @@ use crate::rod::{HessianSink, Rod, node_of};
 /// fold: nearer ones belong to the fold itself.
 const APART_ALONG_MM: f64 = 2.0;
 
-/// Bound on the length of an edge of the main leg over that of the one before it (the mesh grows by
-/// at most 15 %, the edge at the guide to one and a half times its neighbour), for as many edges
-/// as can be skipped at once.
-const LONGEST_OVER_OWN: f64 = 4.0;
+/// Edges of the main leg that are asked about together.
+const BLOCK: usize = 8;
 
 /// A point of the free leg.
 #[derive(Debug, Clone, Copy)]
@@ -128,12 +128,13 @@ impl Legs {
 
     /// The touches at the unknowns `q`.
     fn find<'a, const S: usize>(&'a self, q: &'a [f64]) -> impl Iterator<Item = Touch> + 'a {
-        let last = q.len().div_ceil(S) - 2;
+        let first = self.points.iter().map(|p| p.first).min().unwrap_or(0);
+        let blocks = Block::of_edges::<S>(q, first..q.len().div_ceil(S) - 2);
         self.points.iter().filter_map(move |p| {
             let a = node_of::<S>(q, p.edge);
             let b = node_of::<S>(q, p.edge + 1);
             let at = a + (b - a) * p.fraction;
-            let (j, t, offset) = nearest::<S>(q, p.first, last, &at, 2.0 * self.radius)?;
+            let (j, t, offset) = nearest::<S>(q, &blocks, p.first, &at, 2.0 * self.radius)?;
             let distance = offset.norm();
             let depth = 2.0 * self.radius - distance;
             (depth > 0.0 && distance > 1e-9).then(|| Touch {
@@ -198,41 +199,60 @@ impl Legs {
     }
 }
 
-/// The point of edges `first..last` of the rod nearest to `p`, if it is nearer than `reach` mm:
-/// edge, place on it, and `p` less that point. The exit node of the guide is the end of the last
-/// of these edges.
+/// Edges of the main leg in a row, and a ball around them.
+struct Block {
+    edges: Range<usize>,
+    centre: Vector3<f64>,
+    radius: f64,
+}
+
+impl Block {
+    /// The blocks of `edges`. The exit node of the guide is the end of the last of them.
+    fn of_edges<const S: usize>(q: &[f64], edges: Range<usize>) -> Vec<Self> {
+        let last = edges.end;
+        let begins = edges.step_by(BLOCK);
+        let blocks = begins.map(|begin| {
+            let end = (begin + BLOCK).min(last);
+            let nodes = || (begin..=end).map(|i| node_of::<S>(q, i));
+            let centre = (node_of::<S>(q, begin) + node_of::<S>(q, end)) * 0.5;
+            let radius = nodes().map(|x| (x - centre).norm()).fold(0.0, f64::max);
+            Self {
+                edges: begin..end,
+                centre,
+                radius,
+            }
+        });
+        blocks.collect()
+    }
+}
+
+/// The point of the edges of `blocks` from edge `first` on that is nearest to `p`, if it is nearer
+/// than `reach` mm: edge, place on it, and `p` less that point.
 fn nearest<const S: usize>(
     q: &[f64],
+    blocks: &[Block],
     first: usize,
-    last: usize,
     p: &Vector3<f64>,
     reach: f64,
 ) -> Option<(usize, f64, Vector3<f64>)> {
     let mut best: Option<(usize, f64, Vector3<f64>)> = None;
     let mut least = reach * reach;
-    let mut j = first;
-    while j < last {
-        let a = node_of::<S>(q, j);
-        let along = node_of::<S>(q, j + 1) - a;
-        let from_a = p - a;
-        let t = (from_a.dot(&along) / along.norm_squared()).clamp(0.0, 1.0);
-        let offset = from_a - along * t;
-        let square = offset.norm_squared();
-        if square < least {
-            least = square;
-            best = Some((j, t, offset));
+    for block in blocks {
+        let far = block.radius + reach;
+        if block.edges.end <= first || (p - block.centre).norm_squared() > far * far {
+            continue;
         }
-        j += 1;
-        // No point of the leg is nearer than this distance less its way along the leg.
-        let length = along.norm();
-        let spare = square.sqrt() - reach - (1.0 - t) * length;
-        let mut skipped = 0.0;
-        while j < last {
-            skipped += LONGEST_OVER_OWN * length;
-            if skipped >= spare {
-                break;
+        for j in block.edges.start.max(first)..block.edges.end {
+            let a = node_of::<S>(q, j);
+            let along = node_of::<S>(q, j + 1) - a;
+            let from_a = p - a;
+            let t = (from_a.dot(&along) / along.norm_squared()).clamp(0.0, 1.0);
+            let offset = from_a - along * t;
+            let square = offset.norm_squared();
+            if square < least {
+                least = square;
+                best = Some((j, t, offset));
             }
-            j += 1;
         }
     }
     best
