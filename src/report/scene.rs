@@ -2,21 +2,18 @@
 
 mod anatomy;
 mod support;
+mod technique;
 mod text;
 mod view;
 mod wires;
 
-use std::fmt::Write as _;
-
+use self::technique::technique_table;
 use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
 use crate::anatomy::Imported;
 use crate::device::Wire;
-use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{
-    AidsSpec, GuideAimSpec, GuideSpec, ObstacleSpec, PlanSpec, Scenario, SolverSpec, TargetSpec,
-    VariationSpec, VesselSpec, WireSpec,
+    GuideSpec, ObstacleSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec, WireSpec,
 };
-use crate::scenario::view::SightSpec;
 
 /// The caution that stands once in every report.
 pub const CAUTION: &str = "For teaching and engineering, not for clinical decisions. The model \
@@ -279,130 +276,6 @@ fn target_lines(target: &TargetSpec) -> String {
         ),
         ("wall force limit", limit),
     ])
-}
-
-fn technique_table(scenario: &Scenario) -> String {
-    let lines: Vec<(&str, String)> = scenario
-        .techniques
-        .iter()
-        .map(|technique| {
-            let plan = match (technique.plan, technique.sight) {
-                (PlanSpec::Push, SightSpec::Full) => "feed at the drawn roll".to_owned(),
-                (PlanSpec::Push, SightSpec::Projected(view)) => {
-                    format!("feed at the drawn roll; seen in {view} alone")
-                }
-                (
-                    PlanSpec::Redirect {
-                        attempts,
-                        withdraw_to_mm,
-                        turn_rad,
-                        ..
-                    },
-                    SightSpec::Projected(view),
-                ) => format!(
-                    "seen in {view} alone: feed to {withdraw_to_mm} mm before the ostium, turn the \
-                     bend to its side as seen, feed; when seen astray or stopped withdraw, aim {} \
-                     deg further to one side or the other, feed again; {attempts} attempts at most",
-                    degrees(turn_rad.unwrap_or(BEYOND_AIM_RAD))
-                ),
-                (
-                    PlanSpec::Redirect {
-                        attempts,
-                        withdraw_to_mm,
-                        turn_rad,
-                        rock_rad,
-                    },
-                    SightSpec::Full,
-                ) => {
-                    let turn = turn_in_words(turn_rad);
-                    let rock = if rock_rad > 0.0 {
-                        format!(", turning {} deg to and fro", degrees(rock_rad))
-                    } else {
-                        String::new()
-                    };
-                    format!(
-                        "feed{rock}; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
-                         ostium, turn {turn}, feed again; {attempts} attempts at most"
-                    )
-                }
-                (
-                    PlanSpec::LoopedBack {
-                        fold,
-                        past_mm,
-                        attempts,
-                        turn_rad,
-                        carrier,
-                    },
-                    _,
-                ) => format!(
-                    "fold the wire back {} mm behind its tip ({} mm long, keeps {} deg){}; feed the \
-                     fold ahead until the tip is {past_mm} mm past the branching; withdraw until it \
-                     drops in, feed on; else turn {}, try again; {attempts} attempts at most",
-                    fold.from_tip_mm + 0.5 * fold.length_mm,
-                    fold.length_mm,
-                    degrees(fold.angle_rad),
-                    carrier.map_or_else(String::new, |c| support::carried(&c, scenario)),
-                    turn_in_words(turn_rad)
-                ),
-                (plan, _) => support::in_words(&plan, technique, scenario),
-            };
-            (technique.name.as_str(), format!("{plan}{}", aids(&technique.aids)))
-        })
-        .collect();
-    pairs(&lines)
-}
-
-/// What a technique brings along, as the end of a sentence.
-fn aids(aids: &AidsSpec) -> String {
-    let mut out = String::new();
-    if let Some(b) = &aids.balloon {
-        let _ = write!(
-            out,
-            "; a balloon of {} x {} mm blocks the way straight on from {} mm beyond the branching \
-             ({} mN/mm for each mm of wire)",
-            b.diameter_mm, b.length_mm, b.beyond_mm, b.stiffness_mn_per_mm2
-        );
-        if let Some(shaft) = b.shaft {
-            let _ = write!(out, ", its shaft of {} mm in the lumen", shaft.diameter_mm);
-        }
-    }
-    if let Some(e) = &aids.exchange {
-        let _ = write!(out, "; after {} attempts with wire {:?}", e.after, e.wire);
-    }
-    if !aids.guide_aims.is_empty() {
-        let aims: Vec<String> = aids.guide_aims.iter().map(guide_aim).collect();
-        let _ = write!(
-            out,
-            "; before each further attempt the guide is pointed in turn {}",
-            aims.join(", ")
-        );
-    }
-    out
-}
-
-fn guide_aim(aim: &GuideAimSpec) -> String {
-    let mut words = Vec::new();
-    if aim.tilt_rad.abs() > 0.0 {
-        words.push(format!(
-            "{} deg off in plane {} deg",
-            degrees(aim.tilt_rad),
-            degrees(aim.plane_rad)
-        ));
-    }
-    if aim.deeper_mm > 0.0 {
-        words.push(format!("{} mm deeper", aim.deeper_mm));
-    }
-    if words.is_empty() {
-        return "as at the beginning".into();
-    }
-    words.join(" and ")
-}
-
-fn turn_in_words(turn_rad: Option<f64>) -> String {
-    turn_rad.map_or_else(
-        || "by any angle".to_owned(),
-        |turn| format!("by {} deg", degrees(turn)),
-    )
 }
 
 fn variation_lines(variation: &VariationSpec) -> String {

@@ -91,7 +91,7 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
              wire is {stride_mm} mm further, and stays {before_ostium_mm} mm before the ostium; when \
              the wire is astray or stopped withdraw it to {withdraw_to_mm} mm before the ostium, turn \
              {}, feed again; {attempts} attempts at most{}",
-            super::turn_in_words(turn_rad),
+            super::technique::turn_in_words(turn_rad),
             follows(follow_mm)
         ),
         PlanSpec::AngledSupport {

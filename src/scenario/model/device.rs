@@ -1,0 +1,135 @@
+//! Wires and catheters of a checked scenario.
+
+use serde::{Deserialize, Serialize};
+
+use super::Place;
+
+/// A wire as a catalogue describes it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WireSpec {
+    /// Unique name.
+    pub name: String,
+    /// Outer diameter in mm.
+    pub diameter_mm: f64,
+    /// Where the bending stiffness comes from.
+    pub stiffness: StiffnessSpec,
+    /// Ratio of torsional to bending stiffness GJ/EI; 1/(1+nu) for a round core.
+    pub torsion_ratio: f64,
+    /// Coulomb coefficient against the vessel wall, 0 to 2.
+    pub friction: f64,
+    /// Shape of the tip.
+    pub tip: TipSpec,
+    /// Largest bending strain of the core before it keeps a kink; above 0.
+    pub strain_limit: f64,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// A support catheter as a catalogue describes it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CatheterSpec {
+    /// Unique name.
+    pub name: String,
+    /// Outer diameter in mm, above the inner one.
+    pub outer_diameter_mm: f64,
+    /// Diameter of the lumen for the wire in mm, above 0.
+    pub inner_diameter_mm: f64,
+    /// (Distance from the tip in mm, bending stiffness in mN mm²) in rising order, at least one.
+    pub stiffness: Vec<(f64, f64)>,
+    /// Ratio of torsional to bending stiffness GJ/EI.
+    pub torsion_ratio: f64,
+    /// Coulomb coefficient against the vessel wall, 0 to 2.
+    pub friction: f64,
+    /// Bend of the tip; `None` for a straight catheter.
+    pub tip: Option<CatheterTipSpec>,
+    /// Port of a second lumen; `None` for a catheter with one lumen.
+    pub side_port: Option<SidePortSpec>,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// The bent tip of a catheter: a circular arc that ends at the tip.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct CatheterTipSpec {
+    /// Length of the bent part in mm, above 0.
+    pub length_mm: f64,
+    /// Angle turned in rad; of a steerable tip, the angle with which it is put in.
+    pub angle_rad: f64,
+    /// Smallest and largest angle in rad of a steerable tip; `None` for a preformed one.
+    pub range_rad: Option<(f64, f64)>,
+}
+
+/// The port through which a wire leaves the second lumen of a catheter.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SidePortSpec {
+    /// Distance behind the catheter's tip in mm, above 0.
+    pub behind_tip_mm: f64,
+    /// Angle in rad between the catheter's forward direction and the one in which a wire leaves,
+    /// 0 to pi/2.
+    pub angle_rad: f64,
+    /// Side of the catheter in rad, counted about it from the plane in which its tip bends.
+    pub plane_rad: f64,
+}
+
+/// End conditions under which a tip load was measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum EndCondition {
+    /// Held at one end, the tip pressed against a plate on which it cannot slide.
+    FixedPinned,
+    /// Held at one end, the tip free to move sideways.
+    FixedFree,
+}
+
+/// Bending stiffness along the wire, from its tip.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum StiffnessSpec {
+    /// Tip load (buckling load of the last 10 mm) with a core that grows thicker behind it.
+    TipLoad {
+        /// Tip load in mN, above 0.
+        tip_load_mn: f64,
+        /// End condition of the tip-load test.
+        end_condition: EndCondition,
+        /// Core behind the tip: (distance from tip in mm, core diameter in mm) in rising order,
+        /// from 10 mm on; the stiffness runs smoothly from the tip's value to the core's.
+        /// Empty for a wire of the tip's stiffness throughout.
+        grind: Vec<(f64, f64)>,
+        /// Young's modulus of the core in mN/mm².
+        modulus_mn_per_mm2: f64,
+    },
+    /// A core-grind profile alone.
+    Grind {
+        /// (Distance from tip in mm, core diameter in mm) in rising order, at least one.
+        grind: Vec<(f64, f64)>,
+        /// Young's modulus of the core in mN/mm².
+        modulus_mn_per_mm2: f64,
+    },
+    /// Bending stiffness said directly.
+    List {
+        /// (Distance from tip in mm, bending stiffness in mN mm²) in rising order, at least one.
+        values: Vec<(f64, f64)>,
+        /// Young's modulus used to derive the core diameter for the strain check, in mN/mm².
+        modulus_mn_per_mm2: f64,
+    },
+}
+
+/// Shape set into the tip.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TipSpec {
+    /// Primary bend: an arc that ends at the tip.
+    pub primary: Option<BendSpec>,
+    /// Secondary bend further back.
+    pub secondary: Option<BendSpec>,
+}
+
+/// One bend shaped into the wire: a circular arc.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct BendSpec {
+    /// Distance of the bend's distal end from the tip in mm; 0 or more.
+    pub from_tip_mm: f64,
+    /// Length of the bent part in mm, above 0.
+    pub length_mm: f64,
+    /// Angle turned in rad.
+    pub angle_rad: f64,
+    /// Direction of the bend about the wire's axis in rad.
+    pub plane_rad: f64,
+}

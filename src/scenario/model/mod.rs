@@ -1,0 +1,147 @@
+//! The checked scenario: what a scenario file says after validation, in internal units
+//! (mm, mN, rad, s) and without any text left to interpret.
+//!
+//! Nothing here knows how a scenario is simulated. [`crate::device`] turns a [`WireSpec`] into
+//! stiffness along the wire, [`crate::vessel`] turns a [`VesselSpec`] into a lumen, and
+//! [`crate::hands`] turns a [`TechniqueSpec`] into a plan of hand movements.
+
+mod device;
+mod technique;
+mod vessel;
+
+use serde::{Deserialize, Serialize};
+
+use super::view::ViewSpec;
+
+pub use device::{
+    BendSpec, CatheterSpec, CatheterTipSpec, EndCondition, SidePortSpec, StiffnessSpec, TipSpec,
+    WireSpec,
+};
+pub use technique::{
+    AidsSpec, AnchorSpec, BalloonSpec, CarrierSpec, ExchangeSpec, GuideAimSpec, PlanSpec,
+    ShaftSpec, TechniqueSpec,
+};
+pub use vessel::{
+    AttachmentSpec, BranchSpec, NarrowingSpec, ObstacleSpec, PathSpec, PieceSpec, VesselSpec,
+};
+
+/// Where in the scenario file something was said, for messages that point back at it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Place {
+    /// Byte offset of the first character in the file.
+    pub start: usize,
+    /// Byte offset just behind the last character.
+    pub end: usize,
+}
+
+/// A complete checked scenario.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Scenario {
+    /// Short name; letters, digits and dashes.
+    pub name: String,
+    /// Where the anatomy comes from: "invented", or the published source.
+    pub origin: String,
+    /// One or two sentences on what the scenario teaches.
+    pub description: String,
+    /// How many trials, which seed, what to record.
+    pub study: StudySpec,
+    /// The vessel tree.
+    pub vessel: VesselSpec,
+    /// Bodies that stand in the lumen.
+    pub obstacles: Vec<ObstacleSpec>,
+    /// Where the guiding catheter ends and how firmly it sits.
+    pub guide: GuideSpec,
+    /// The branch that has to be reached.
+    pub target: TargetSpec,
+    /// The wires to compare, at least one.
+    pub wires: Vec<WireSpec>,
+    /// The support catheters that techniques name.
+    pub catheters: Vec<CatheterSpec>,
+    /// The techniques to compare, at least one.
+    pub techniques: Vec<TechniqueSpec>,
+    /// How the scene is looked at, if the scenario says so.
+    pub view: Option<ViewSpec>,
+    /// What varies from trial to trial.
+    pub variation: VariationSpec,
+    /// Settings of the solver; they must not change an answer.
+    pub solver: SolverSpec,
+}
+
+/// Size and bookkeeping of a study.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StudySpec {
+    /// Trials of each strategy (a technique with a wire); at least 1.
+    pub trials: u32,
+    /// Seed of the counter-based random numbers.
+    pub seed: u64,
+    /// How many trials of each strategy leave a trace and shapes.
+    pub recorded: u32,
+    /// Fed or withdrawn length between two recorded steps, in mm; above 0.
+    pub record_every_mm: f64,
+}
+
+/// The guiding catheter: a channel that ends in a branch.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GuideSpec {
+    /// Branch in which the guide ends.
+    pub branch: String,
+    /// Station of its end in mm from the start of that branch.
+    pub station_mm: f64,
+    /// Stiffness against backing out along its axis, in mN/mm; `None` for a guide that holds.
+    pub backup_stiffness_mn_per_mm: Option<f64>,
+    /// Backward movement at which the guide counts as lost, in mm; above 0.
+    pub back_out_limit_mm: f64,
+    /// Diameter of the guide's own lumen in mm; matters to wire that lies back in it.
+    pub inner_diameter_mm: f64,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// The target and what counts as success.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TargetSpec {
+    /// Branch to be reached.
+    pub branch: String,
+    /// How far beyond its ostium the tip must lie, in mm; above 0.
+    pub beyond_ostium_mm: f64,
+    /// How far past the ostium, in a vessel that is not the target, the tip has gone astray, in
+    /// mm; above 0.
+    pub astray_mm: f64,
+    /// Total length of wire that may be outside the guide, in mm; above 0.
+    pub max_fed_mm: f64,
+    /// Largest force on the wall at any one contact point in mN, if limited.
+    pub wall_force_limit_mn: Option<f64>,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// What varies from trial to trial.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct VariationSpec {
+    /// Half-width of the uniform draw of the roll at the start, in rad (pi: any roll).
+    pub roll_half_width_rad: f64,
+    /// Middle of the draw of the roll, in rad.
+    pub roll_middle_rad: f64,
+    /// Coefficient of variation of the friction coefficient (log-normal), 0 or more.
+    pub friction_cv: f64,
+    /// Standard deviation of the hand's turns in rad, 0 or more.
+    pub turn_sd_rad: f64,
+    /// Coefficient of variation of every lumen diameter, one factor for the whole tree
+    /// (log-normal), 0 or more.
+    pub diameter_cv: f64,
+    /// Coefficient of variation of the tip's bend angle (normal), 0 or more.
+    pub bend_cv: f64,
+}
+
+/// Settings of the solver; defaults are in [`crate::scenario`].
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SolverSpec {
+    /// Fed length in one step in mm, above 0.
+    pub step_mm: f64,
+    /// Edge length at the tip in mm, above 0.
+    pub edge_mm: f64,
+    /// Tolerance on the residual, as a fraction of the force scale; above 0.
+    pub tolerance: f64,
+    /// Feed speed in mm/s, above 0; sets the time that damping sees.
+    pub feed_speed_mm_per_s: f64,
+}

@@ -1,0 +1,164 @@
+//! The vessel of a checked scenario.
+
+use std::sync::Arc;
+
+use nalgebra::Vector3;
+use serde::{Deserialize, Serialize};
+
+use super::Place;
+use crate::anatomy::surface::Mesh;
+
+/// The vessel tree as the scenario describes it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct VesselSpec {
+    /// Branches; a branch stands after its parent.
+    pub branches: Vec<BranchSpec>,
+    /// Local narrowings.
+    pub narrowings: Vec<NarrowingSpec>,
+    /// Width in mm over which the tubes of two branches blend into each other (rounds the
+    /// carina); 0 or more.
+    pub carina_blend_mm: f64,
+    /// Stiffness of the wall's elastic foundation in mN/mm per mm of wire, that is mN/mm²;
+    /// above 0.
+    pub wall_stiffness_mn_per_mm2: f64,
+    /// The surface that a wire touches, where the vessel comes from one; the branches then name
+    /// parts of it and measure progress. `None`: the wall is that of the branches' tubes.
+    pub surface: Option<Arc<Mesh>>,
+}
+
+/// One branch of the tree.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BranchSpec {
+    /// Unique name.
+    pub name: String,
+    /// How it hangs on its parent; `None` for an inlet.
+    pub attached: Option<AttachmentSpec>,
+    /// The path of the centreline.
+    pub path: PathSpec,
+    /// Lumen diameter in mm against station (mm from the start of the branch), in rising
+    /// order of station; linear between, constant outside. At least one entry, each above 0.
+    pub diameters: Vec<(f64, f64)>,
+    /// Where the branch is described.
+    pub place: Place,
+}
+
+/// Attachment of a branch to its parent.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AttachmentSpec {
+    /// Name of the parent branch.
+    pub parent: String,
+    /// Station on the parent in mm from its start; `None` means "the parent's nearest point to
+    /// the first point of this branch" (only for branches given as points).
+    pub station_mm: Option<f64>,
+    /// Where the attachment is described.
+    pub place: Place,
+}
+
+/// The path of a branch's centreline.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum PathSpec {
+    /// Built from pieces, one behind the other, each starting where the last one ended with the
+    /// same tangent.
+    Pieces {
+        /// Start of an inlet in mm; ignored for a branch with a parent.
+        start_mm: Vector3<f64>,
+        /// Direction of an inlet at its start (any length above 0); ignored for a branch with a
+        /// parent.
+        direction: Vector3<f64>,
+        /// Take-off angle in rad for a branch with a parent: the turn a wire must make, 0
+        /// straight on, pi/2 square, above that backwards; 0 to pi.
+        take_off_rad: f64,
+        /// Plane of the take-off in rad, counted about the parent's tangent from its normal
+        /// direction (see [`crate::vessel`]).
+        take_off_plane_rad: f64,
+        /// The pieces, at least one.
+        pieces: Vec<PieceSpec>,
+    },
+    /// A smooth curve through points in mm, at least two.
+    Points(Vec<Vector3<f64>>),
+}
+
+/// One piece of a parametric path.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum PieceSpec {
+    /// Straight on.
+    Straight {
+        /// Length in mm, above 0.
+        length_mm: f64,
+    },
+    /// A circular arc.
+    Arc {
+        /// Radius of the centreline in mm, above 0.
+        radius_mm: f64,
+        /// Turn in rad, above 0.
+        angle_rad: f64,
+        /// Direction of the turn in rad about the tangent, counted from the running normal.
+        plane_rad: f64,
+    },
+    /// A helix of constant curvature and torsion, starting along the tangent.
+    Helix {
+        /// Radius of the helix's cylinder in mm, above 0.
+        radius_mm: f64,
+        /// Rise in one turn in mm; its sign is the handedness (positive: right-handed).
+        pitch_mm: f64,
+        /// Number of turns, above 0.
+        turns: f64,
+        /// Direction of the first turn in rad about the tangent, counted from the running normal.
+        plane_rad: f64,
+    },
+    /// Two arcs of the same radius and turn in opposite directions.
+    SBend {
+        /// Radius of the centreline in mm, above 0.
+        radius_mm: f64,
+        /// Turn of each of the two arcs in rad, above 0.
+        angle_rad: f64,
+        /// Direction of the first turn in rad about the tangent, counted from the running normal.
+        plane_rad: f64,
+    },
+}
+
+/// A local narrowing: the diameter falls smoothly (cosine) to a smallest value and rises again.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NarrowingSpec {
+    /// Branch that is narrowed.
+    pub branch: String,
+    /// Station of its middle in mm from the start of the branch.
+    pub station_mm: f64,
+    /// Whole length in mm, above 0.
+    pub length_mm: f64,
+    /// Smallest diameter in mm, above 0.
+    pub diameter_mm: f64,
+    /// Where it is described.
+    pub place: Place,
+}
+
+/// A body in the lumen that wire and catheter cannot enter: a plug, a nodule of the wall, an
+/// inflated balloon. It is round, of one diameter, with round ends, and follows the centreline.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ObstacleSpec {
+    /// Branch in which it stands.
+    pub branch: String,
+    /// Station of its middle in mm from the start of the branch.
+    pub station_mm: f64,
+    /// Whole length in mm, above 0; one shorter than it is wide is a ball.
+    pub length_mm: f64,
+    /// Its diameter in mm, above 0.
+    pub diameter_mm: f64,
+    /// How far its axis lies off the centreline in mm; 0 or more.
+    pub off_axis_mm: f64,
+    /// Direction to which it does, in rad about the centreline's tangent from its running normal.
+    pub plane_rad: f64,
+    /// Stiffness of its foundation in mN/mm², above 0; small for a soft body.
+    pub stiffness_mn_per_mm2: f64,
+    /// Where it is described.
+    pub place: Place,
+}
+
+impl ObstacleSpec {
+    /// Stations in mm of its two ends.
+    #[must_use]
+    pub fn reaches_mm(&self) -> (f64, f64) {
+        let half = 0.5 * self.length_mm.max(self.diameter_mm);
+        (self.station_mm - half, self.station_mm + half)
+    }
+}
