@@ -51,6 +51,8 @@ pub struct Tracked {
     pub pulled: Vec<Row>,
     /// How the way in ended.
     pub way: Way,
+    /// Where no equilibrium was found on the way out, which ends there.
+    pub stuck_out: Option<Unresolved>,
 }
 
 impl Tracked {
@@ -118,10 +120,8 @@ pub fn advance(insertion: &mut Insertion<'_>, path: &Path, to_mm: f64, rows: &mu
 }
 
 /// Pushes a wire that lies in the tube through to its end, unless it is locked, and pulls it out.
-///
-/// # Errors
-/// [`Fault`] where no equilibrium is found on the way out.
-pub fn go_on(begun: InTube<'_>, wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
+#[must_use]
+pub fn go_on(begun: InTube<'_>, wire: &Wire, path: &Path) -> Tracked {
     let InTube {
         mut insertion,
         mut pushed,
@@ -132,21 +132,19 @@ pub fn go_on(begun: InTube<'_>, wire: &Wire, path: &Path) -> Result<Tracked, Fau
         way = advance(&mut insertion, path, path.length_mm(), &mut pushed);
     }
     let left_mm = LEFT_IN_MM + wire.bends_end_mm();
-    let pulled = pull_out(&mut insertion, path, left_mm).map_err(|failure| Fault::Tube {
-        test: format!("track, {}, way out", path.course.name()),
-        failure,
-    })?;
-    Ok(Tracked {
+    let (pulled, stuck_out) = pull_out(&mut insertion, path, left_mm);
+    Tracked {
         pushed,
         pulled,
         way,
-    })
+        stuck_out,
+    }
 }
 
 /// Pushes the wire through the tube and pulls it out again.
 ///
 /// # Errors
-/// [`Fault`] where the wire finds no rest at the entry, or no equilibrium on the way out.
+/// [`Fault`] where the wire finds no rest at the entry.
 pub fn track(wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
     let insertion = path.enter(wire).map_err(|failure| Fault::Tube {
         test: format!("track, {}", path.course.name()),
@@ -158,23 +156,23 @@ pub fn track(wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
         way: Way::Through,
         response: None,
     };
-    go_on(begun, wire, path)
+    Ok(go_on(begun, wire, path))
 }
 
-/// Pulls the wire out of the tube until `left_mm` of it are left in it, with a reading for each millimetre.
-///
-/// # Errors
-/// [`Unresolved`] where no equilibrium is found.
+/// Pulls the wire out of the tube until `left_mm` of it are left in it, or no equilibrium is found, with
+/// a reading for each millimetre.
 pub fn pull_out(
     insertion: &mut Insertion<'_>,
     path: &Path,
     left_mm: f64,
-) -> Result<Vec<Row>, Unresolved> {
+) -> (Vec<Row>, Option<Unresolved>) {
     let mut rows = Vec::new();
     while insertion.outside_mm() > left_mm + 1e-9 {
         let part = READ_EVERY_MM.min(insertion.outside_mm() - left_mm);
-        insertion.feed(-part)?;
+        if let Err(unresolved) = insertion.feed(-part) {
+            return (rows, Some(unresolved));
+        }
         rows.push(read(insertion, path));
     }
-    Ok(rows)
+    (rows, None)
 }

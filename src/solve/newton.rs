@@ -15,6 +15,9 @@ use crate::rod::{Kinematics, Rod};
 /// lightly along a wall, a step can double its normal force or take all of it away, and friction
 /// that follows at once leads round in circles.
 const AT_ONCE: u32 = 8;
+/// Iterations after which it follows at once again, and so on by turns: under strong friction the
+/// mean may be what goes round.
+const BY_TURNS: u32 = 24;
 
 /// When a state counts as an equilibrium, and how hard to look for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -184,7 +187,7 @@ impl<const W: usize> Newton<W> {
         let mut shifted = 0;
         for iterations in 0..=options.max_iterations {
             for contact in body.contacts_mut() {
-                contact.relaxed = iterations >= AT_ONCE;
+                contact.relaxed = is_relaxed(iterations);
             }
             let residual =
                 self.assess(body, options)
@@ -423,6 +426,11 @@ impl<const W: usize> Newton<W> {
         body.rod.kinematics_of(&self.trial, &mut self.kinematics);
         body.potential(&self.trial, &self.kinematics)
     }
+}
+
+/// Whether friction takes the mean of the normal forces in this iteration.
+fn is_relaxed(iterations: u32) -> bool {
+    (iterations + BY_TURNS - AT_ONCE) / BY_TURNS % 2 == 1
 }
 
 /// Takes the part of second order out of the edges' lengths: each edge keeps its new direction

@@ -26,7 +26,7 @@ pub(in crate::assay) fn tube(
         out.push((Test::Torque, response(course, turned.response.as_ref())));
     }
     if wanted.contains(&Test::Track) && course != Course::Straight {
-        let tracked = track::go_on(turned, on.wire, &path)?;
+        let tracked = track::go_on(turned, on.wire, &path);
         out.push((Test::Track, tracked_through(course, &tracked)));
     }
     Ok(out)
@@ -135,7 +135,9 @@ fn tracked_through(course: Course, tracked: &Tracked) -> Measured {
                 "mN",
                 tracked.largest_push_mn(),
             ),
-            if pull > BY_ITSELF * tracked.largest_push_mn() {
+            if tracked.stuck_out.is_some() {
+                out.noted("no equilibrium found on the way out")
+            } else if pull > BY_ITSELF * tracked.largest_push_mn() {
                 out
             } else {
                 out.noted("comes out by itself")
