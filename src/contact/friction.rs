@@ -22,6 +22,42 @@ pub struct FrictionState {
     pub displacement: Vector3<f64>,
 }
 
+impl FrictionState {
+    /// The displacement turned into the plane across `normal`, a unit vector.
+    pub(super) fn in_plane(&self, normal: &Vector3<f64>) -> Vector3<f64> {
+        let before = self.displacement;
+        let flat = before - normal * before.dot(normal);
+        let flat_size = flat.norm();
+        if flat_size > 0.0 {
+            flat * (before.norm() / flat_size)
+        } else {
+            Vector3::zeros()
+        }
+    }
+}
+
+/// The Coulomb limits used last, by contact point; friction that follows the normal force slowly
+/// takes the mean of the limit now and the one used last, which come together as a search converges.
+pub(super) struct LastLimits<'l, I: Iterator<Item = &'l Grip>> {
+    last: std::iter::Peekable<I>,
+}
+
+impl<'l, I: Iterator<Item = &'l Grip>> LastLimits<'l, I> {
+    /// Of these grips, in the order of their points.
+    pub(super) fn new(grips: I) -> Self {
+        Self {
+            last: grips.peekable(),
+        }
+    }
+
+    /// The mean of `limit` and the one used last at `point`; points are asked in their order.
+    pub(super) fn eased(&mut self, point: usize, limit: f64) -> f64 {
+        while self.last.next_if(|last| last.point < point).is_some() {}
+        let last = self.last.next_if(|last| last.point == point);
+        0.5 * (limit + last.map_or(0.0, |last| last.limit))
+    }
+}
+
 /// A contact point in touch, with everything about it that is held fixed in one iteration.
 #[derive(Debug, Clone, Copy)]
 pub struct Grip {
@@ -45,6 +81,29 @@ pub struct Grip {
 }
 
 impl Grip {
+    /// A grip of two round bodies whose surfaces press on each other with the force of their
+    /// overlap, `depth` (mm) times `stiffness` (mN/mm), along the unit vector `normal`, with the
+    /// Coulomb limit `limit` (mN).
+    pub(super) fn of_overlap(
+        point: usize,
+        normal: Vector3<f64>,
+        depth: f64,
+        stiffness: f64,
+        limit: f64,
+        memory: &FrictionState,
+    ) -> Self {
+        Self {
+            point,
+            normal,
+            spin: Vector3::zeros(),
+            depth,
+            normal_force: stiffness * depth,
+            limit,
+            stiffness,
+            before: memory.in_plane(&normal),
+        }
+    }
+
     /// Total displacement gathered, for a displacement `u` of the wire's axis and a surface
     /// displacement `rolled` (mm) by spinning in this step.
     #[must_use]

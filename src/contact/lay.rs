@@ -36,7 +36,7 @@ impl<const S: usize> Contact<'_, S> {
             }
             if kept.len() == new.len() {
                 for (p, same) in new.iter_mut().zip(kept) {
-                    p.friction = same.friction;
+                    p.wall.friction = same.wall.friction;
                 }
             }
         }

@@ -6,17 +6,21 @@
 //! Equation: `E = k w δ²/2`, `δ = max(0, 2 r - |p - c|)`.
 //! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
 //! mm, `r` wire radius in mm, `p` the contact point, `c` the point of the main leg nearest to it.
-//! Source: Winkler's elastic foundation between two round wires. The legs slide on each other
-//! without friction: a hydrophilic wire on itself, and both legs move almost alike.
+//! Source: Winkler's elastic foundation between two round wires; friction in [`super::friction`], of
+//! one leg on the other. Its coefficient is that of the wire on a vessel's wall: no published value
+//! of a wire on itself was found.
 //!
 //! The second derivatives leave out the turning of the normal, which is smaller than what is kept
 //! by the factor `δ/(2 r)`.
 
 use std::ops::Range;
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 
+use super::friction::{FrictionState, Grip, LastLimits};
 use super::points;
+use super::touch::{Side, Touch};
+use super::wall::Surface;
 use crate::rod::{HessianSink, Rod, node_of};
 
 /// Length of wire in mm between two points that may touch, measured along the wire through the
@@ -34,54 +38,17 @@ struct LegPoint {
     weight: f64,
     /// First edge of the main leg that it may touch.
     first: usize,
+    friction: FrictionState,
 }
 
-/// Two places of one wire that press on each other: a spring between weighted sums of two nodes
-/// each, with force along the normal.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Touch {
-    /// First nodes of the two edges: on the free leg and on the main leg.
-    pub edges: [usize; 2],
-    /// Places on the two edges, from 0 at the first node to 1 at the second.
-    pub fractions: [f64; 2],
-    /// Unit normal, from the main leg to the free leg.
-    pub normal: Vector3<f64>,
-    /// Overlap in mm.
-    pub depth: f64,
-    /// Stiffness `k w` in mN/mm.
-    pub stiffness: f64,
-}
-
-impl Touch {
-    /// Normal force in mN.
-    #[must_use]
-    pub fn force(&self) -> f64 {
-        self.stiffness * self.depth
-    }
-
-    /// The four nodes with their weights in the gap between the two places.
-    fn weights(&self) -> [[(usize, f64); 2]; 2] {
-        let [(e, f), (j, t)] = [0, 1].map(|k| (self.edges[k], self.fractions[k]));
-        [[(e, 1.0 - f), (e + 1, f)], [(j, t - 1.0), (j + 1, -t)]]
-    }
-
-    /// Adds to `out` what the coupling between the two legs makes of `x`: the product with the
-    /// part of the second derivatives that lies far off the diagonal.
-    pub fn add_coupling<const S: usize>(&self, x: &[f64], out: &mut [f64]) {
-        let legs = self.weights();
-        for (own, other) in [(legs[0], legs[1]), (legs[1], legs[0])] {
-            let gap: f64 = other
-                .iter()
-                .map(|(node, weight)| weight * node_of::<S>(x, *node).dot(&self.normal))
-                .sum();
-            for (node, weight) in own {
-                let pull = self.normal * (self.stiffness * gap * weight);
-                for c in 0..3 {
-                    out[S * node + c] += pull[c];
-                }
-            }
-        }
-    }
+/// A point of the free leg that is pressed by the main leg.
+struct Pressed {
+    point: usize,
+    /// Edge of the main leg and place on it.
+    on: (usize, f64),
+    /// Unit vector from the main leg to the free one.
+    normal: Vector3<f64>,
+    depth: f64,
 }
 
 /// The contact of the two legs.
@@ -89,20 +56,27 @@ impl Touch {
 pub struct Legs {
     radius: f64,
     stiffness: f64,
+    friction: f64,
     points: Vec<LegPoint>,
     touches: Vec<Touch>,
+    last: Vec<Touch>,
+    start: Vec<f64>,
+    /// Displacement in this step of the wire against a node through which it flows, in mm.
+    pub inflow: Option<(usize, Vector3<f64>)>,
+    /// Whether friction follows the normal force slowly.
+    pub relaxed: bool,
 }
 
 impl Legs {
-    /// Legs that part at node `fold` of a rod numbered from the tip, for a wire of `radius` mm and
-    /// a foundation of `stiffness` mN/mm², with contact points no further apart than `spacing` mm;
-    /// `stations` gives the distance of each node from the tip in mm.
+    /// Legs that part at node `fold` of a rod numbered from the tip, for a wire of that surface, with
+    /// contact points no further apart than its spacing; `stations` gives the distance of each node
+    /// from the tip in mm.
     #[must_use]
-    pub fn new(radius: f64, stiffness: f64, spacing: f64, stations: &[f64], fold: usize) -> Self {
-        let mut all = vec![points::tip_point(radius)];
+    pub fn new(surface: &Surface, stations: &[f64], fold: usize) -> Self {
+        let mut all = vec![points::tip_point(surface.radius)];
         for edge in 0..fold {
             let length = stations[edge + 1] - stations[edge];
-            all.extend(points::on_edge(edge, length, spacing));
+            all.extend(points::on_edge(edge, length, surface.spacing));
         }
         let points = all
             .iter()
@@ -115,44 +89,96 @@ impl Legs {
                     fraction: p.fraction,
                     weight: p.weight,
                     first: apart.max(fold),
+                    friction: FrictionState::default(),
                 }
             })
             .collect();
         Self {
-            radius,
-            stiffness,
+            radius: surface.radius,
+            stiffness: surface.stiffness,
+            friction: surface.friction,
             points,
             touches: Vec::new(),
+            last: Vec::new(),
+            start: Vec::new(),
+            inflow: None,
+            relaxed: false,
         }
     }
 
-    /// The touches at the unknowns `q`.
-    fn find<'a, const S: usize>(&'a self, q: &'a [f64]) -> impl Iterator<Item = Touch> + 'a {
+    /// Begins a step: displacements count from the unknowns `q`.
+    pub fn begin(&mut self, q: &[f64]) {
+        self.start.clear();
+        self.start.extend_from_slice(q);
+        self.touches.clear();
+    }
+
+    /// The points that are pressed at the unknowns `q`.
+    fn find<'a, const S: usize>(&'a self, q: &'a [f64]) -> impl Iterator<Item = Pressed> + 'a {
         let first = self.points.iter().map(|p| p.first).min().unwrap_or(0);
         let blocks = Block::of_edges::<S>(q, first..q.len().div_ceil(S) - 2);
-        self.points.iter().filter_map(move |p| {
+        self.points.iter().enumerate().filter_map(move |(point, p)| {
             let a = node_of::<S>(q, p.edge);
             let b = node_of::<S>(q, p.edge + 1);
             let at = a + (b - a) * p.fraction;
             let (j, t, offset) = nearest::<S>(q, &blocks, p.first, &at, 2.0 * self.radius)?;
             let distance = offset.norm();
             let depth = 2.0 * self.radius - distance;
-            (depth > 0.0 && distance > 1e-9).then(|| Touch {
-                edges: [p.edge, j],
-                fractions: [p.fraction, t],
+            (depth > 0.0 && distance > 1e-9).then(|| Pressed {
+                point,
+                on: (j, t),
                 normal: offset / distance,
                 depth,
-                stiffness: self.stiffness * p.weight,
             })
         })
     }
 
-    /// Energy at the unknowns `q` in mN mm.
+    /// What a pressed point and the place on which it is pressed hang on.
+    fn sides<const S: usize>(&self, pressed: &Pressed, rod: &Rod<S>) -> [Side; 2] {
+        let p = &self.points[pressed.point];
+        let (j, t) = pressed.on;
+        let side = |edge: usize, at: f64, sign: f64| Side {
+            nodes: [
+                (S * edge, sign * (1.0 - at)),
+                (S * (edge + 1), sign * at),
+                (0, 0.0),
+            ],
+            // Both surfaces move against each other when both legs spin the same way.
+            spin: (
+                S * edge + 3,
+                pressed.normal.cross(&rod.tangent(edge)) * self.radius,
+            ),
+        };
+        [side(p.edge, p.fraction, 1.0), side(j, t, -1.0)]
+    }
+
+    /// Displacements since the step began, of the material where wire flows through a node.
+    fn change<const S: usize>(&self, q: &[f64]) -> Vec<f64> {
+        let moved = q.iter().zip(&self.start).map(|(now, then)| now - then);
+        let mut change: Vec<f64> = moved.collect();
+        if let Some((node, inflow)) = self.inflow {
+            for c in 0..3 {
+                change[S * node + c] += inflow[c];
+            }
+        }
+        change
+    }
+
+    /// Energy and incremental potential of friction at the unknowns `q` in mN mm, with normal
+    /// forces and directions of the last [`Legs::add_derivatives`].
     #[must_use]
     pub fn energy<const S: usize>(&self, q: &[f64]) -> f64 {
-        self.find::<S>(q)
-            .map(|t| 0.5 * t.stiffness * t.depth * t.depth)
-            .sum()
+        let pressed = self.find::<S>(q);
+        let k = |p: &Pressed| self.stiffness * self.points[p.point].weight;
+        let mut sum: f64 = pressed.map(|p| 0.5 * k(&p) * p.depth * p.depth).sum();
+        if self.friction > 0.0 && !self.touches.is_empty() {
+            let change = self.change::<S>(q);
+            for touch in &self.touches {
+                let u = Touch::moved(&touch.sides, [&change; 2]);
+                sum += touch.grip.potential(&touch.grip.displacement(&u, 0.0));
+            }
+        }
+        sum
     }
 
     /// Adds the gradient and, to the lower triangle, those second derivatives that stay within one
@@ -163,33 +189,45 @@ impl Legs {
         gradient: &mut [f64],
         hessian: &mut impl HessianSink<W>,
     ) {
-        let touches: Vec<Touch> = self.find::<S>(&rod.q).collect();
-        for touch in &touches {
-            let matrix: Matrix3<f64> = touch.normal * touch.normal.transpose() * touch.stiffness;
-            for [(first, wa), (second, wb)] in touch.weights() {
-                for (node, weight) in [(first, wa), (second, wb)] {
-                    for c in 0..3 {
-                        gradient[S * node + c] -= touch.force() * weight * touch.normal[c];
-                    }
-                }
-                let own = hessian.columns::<3>(S * first);
-                for c in 0..3 {
-                    for r in 0..3 {
-                        own[c][S + r - c] += wa * wb * matrix[(r, c)];
-                        if r >= c {
-                            own[c][r - c] += wa * wa * matrix[(r, c)];
-                        }
-                    }
-                }
-                let next = hessian.columns::<3>(S * second);
-                for c in 0..3 {
-                    for r in c..3 {
-                        next[c][r - c] += wb * wb * matrix[(r, c)];
-                    }
-                }
+        std::mem::swap(&mut self.touches, &mut self.last);
+        let change = self.change::<S>(&rod.q);
+        let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
+        let touches = self.find::<S>(&rod.q).map(|pressed| {
+            let point = &self.points[pressed.point];
+            let stiffness = self.stiffness * point.weight;
+            let mut limit = self.friction * stiffness * pressed.depth;
+            if self.relaxed {
+                limit = last.eased(pressed.point, limit);
+            }
+            let Pressed { normal, depth, .. } = pressed;
+            let memory = &point.friction;
+            let grip = Grip::of_overlap(pressed.point, normal, depth, stiffness, limit, memory);
+            let sides = self.sides(&pressed, rod);
+            Touch::new(sides, grip, &Touch::moved(&sides, [&change; 2]))
+        });
+        self.touches = touches.collect();
+        for touch in &self.touches {
+            for side in 0..2 {
+                touch.add_side(side, gradient, hessian);
             }
         }
-        self.touches = touches;
+    }
+
+    /// Ends a step at the rod's converged state: keeps the elastic part of the friction at each
+    /// point and returns the energy lost to sliding in mN mm.
+    pub fn settle<const S: usize>(&mut self, rod: &Rod<S>) -> f64 {
+        let change = self.change::<S>(&rod.q);
+        let mut lost = 0.0;
+        for point in &mut self.points {
+            point.friction = FrictionState::default();
+        }
+        for touch in &self.touches {
+            let u = Touch::moved(&touch.sides, [&change; 2]);
+            let (kept, loss) = touch.grip.settle(&touch.grip.displacement(&u, 0.0));
+            lost += loss;
+            self.points[touch.grip.point].friction.displacement = kept;
+        }
+        lost
     }
 
     /// Touches at the state whose derivatives were added last.

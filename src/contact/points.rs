@@ -1,5 +1,7 @@
 //! Where along the wire contact is looked for.
 
+use nalgebra::Vector3;
+
 use super::friction::FrictionState;
 
 /// One contact point: a material point of the wire.
@@ -13,8 +15,51 @@ pub struct ContactPoint {
     pub fraction: f64,
     /// Length of wire it stands for, in mm.
     pub weight: f64,
-    /// Memory of the friction there.
+    /// What it remembers of the wall.
+    pub wall: Memory,
+    /// What it remembers of devices that lie beside.
+    pub(super) beside: Memory,
+}
+
+/// What a contact point remembers of something that it may touch.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Memory {
+    /// Friction.
     pub friction: FrictionState,
+    /// Where it was known to be clear of it.
+    pub(super) clear: Option<Clear>,
+}
+
+/// A place from which it is some way to whatever may be touched.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Clear {
+    /// The place in mm.
+    at: Vector3<f64>,
+    /// How far a point and what it may touch may go from there without a touch, in mm.
+    way_mm: f64,
+    /// How far what it may touch had gone before, in mm.
+    gone_mm: f64,
+}
+
+impl Clear {
+    /// By how much more than a point's own way its distance from a wall may change at most: lumens
+    /// that blend and taper have distances whose gradient is not 1.
+    const STEEPEST: f64 = 2.0;
+
+    /// A point at `at` that is `gap_mm` away from touching something that has gone `gone_mm`.
+    pub(super) fn new(at: Vector3<f64>, gap_mm: f64, gone_mm: f64) -> Self {
+        Self {
+            at,
+            way_mm: gap_mm / Self::STEEPEST,
+            gone_mm,
+        }
+    }
+
+    /// Whether a point at `p` cannot touch what has gone `gone_mm` by now.
+    pub(super) fn holds(&self, p: &Vector3<f64>, gone_mm: f64) -> bool {
+        let left = self.way_mm - (gone_mm - self.gone_mm);
+        left > 0.0 && (p - self.at).norm_squared() < left * left
+    }
 }
 
 /// Number of contact points on an edge of the given length for a largest spacing, both in mm.
@@ -42,7 +87,8 @@ pub(super) fn on_edge(
         edge,
         fraction: (f64::from(k) + 0.5) / f64::from(n),
         weight: length / f64::from(n),
-        friction: FrictionState::default(),
+        wall: Memory::default(),
+        beside: Memory::default(),
     })
 }
 
@@ -54,7 +100,8 @@ pub fn tip_point(radius: f64) -> ContactPoint {
         edge: 0,
         fraction: 0.0,
         weight: radius,
-        friction: FrictionState::default(),
+        wall: Memory::default(),
+        beside: Memory::default(),
     }
 }
 

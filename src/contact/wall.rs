@@ -7,10 +7,14 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::friction::Grip;
-use super::points::{self, ContactPoint};
+use super::friction::{Grip, LastLimits};
+use super::points::{self, Clear, ContactPoint};
 use crate::rod::{HessianSink, Rod};
 use crate::vessel::{Lumen, LumenPoint};
+
+/// How far around a wire its wall is looked for, in mm, so that a point that is clear of it need not
+/// be looked at again until it has gone some way.
+pub(super) const LOOK_AHEAD_MM: f64 = 0.2;
 
 /// What the wire's surface and the wall bring to a contact.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,8 +41,8 @@ pub struct Contact<'a, const S: usize = 4> {
     pub cover: Surface,
     /// Contact points in the order of the edges.
     pub points: Vec<ContactPoint>,
-    /// Displacement of the material at the rod's last free node in this step, where that node is
-    /// not a material point (the end of a guide through which wire flows); in mm.
+    /// Displacement of the material against a node in this step, where that node is not a material
+    /// point (the end of a guide through which wire flows); in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
     /// Displacement of the wire against a node in this step, where the wire comes out of a
     /// catheter there: for the contact points on the edge in front of it; in mm.
@@ -123,21 +127,25 @@ impl<'a, const S: usize> Contact<'a, S> {
         let difference = |k: usize| Vector3::from_fn(|c, _| q[k + c] - self.start[k + c]);
         let first = difference(i);
         let second = match self.inflow {
-            Some((node, inflow)) if node == point.edge + 1 => inflow,
+            Some((node, inflow)) if node == point.edge + 1 => difference(i + S) + inflow,
             _ => match self.slip {
                 Some((node, slip)) if node == point.edge + 1 => difference(i + S) + slip,
                 _ => difference(i + S),
             },
         };
-        let theta = i + 3 + point.layer;
-        let turned = q[theta] - self.start[theta];
         (
             first * (1.0 - point.fraction) + second * point.fraction,
-            turned * self.surface_of(point.layer).radius,
+            self.turned(point, q) * self.surface_of(point.layer).radius,
         )
     }
 
-    fn position(point: &ContactPoint, q: &[f64]) -> Vector3<f64> {
+    /// Turn in rad of the device at a point since the step began.
+    pub(super) fn turned(&self, point: &ContactPoint, q: &[f64]) -> f64 {
+        let theta = S * point.edge + 3 + point.layer;
+        q[theta] - self.start[theta]
+    }
+
+    pub(super) fn position(point: &ContactPoint, q: &[f64]) -> Vector3<f64> {
         let i = S * point.edge;
         let f = point.fraction;
         Vector3::from_fn(|c, _| q[i + c] * (1.0 - f) + q[i + S + c] * f)
@@ -153,9 +161,15 @@ impl<'a, const S: usize> Contact<'a, S> {
         seen.q.clear();
         seen.q.extend_from_slice(q);
         seen.touching.clear();
-        for (index, point) in points.iter().enumerate() {
+        for (index, point) in points.iter_mut().enumerate() {
             let radius = radii[point.layer];
-            let wall = self.lumen.near_wall(&Self::position(point, q), radius);
+            let at = Self::position(point, q);
+            if point.wall.clear.is_some_and(|clear| clear.holds(&at, 0.0)) {
+                continue;
+            }
+            let wall = self.lumen.near_wall(&at, radius + LOOK_AHEAD_MM);
+            let gap = wall.map_or(LOOK_AHEAD_MM, |w| -(w.distance_mm + radius));
+            point.wall.clear = (gap > 0.0).then(|| Clear::new(at, gap, 0.0));
             let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
             seen.touching.extend(touching.map(|wall| (index, wall)));
         }
@@ -193,7 +207,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.look(&rod.q);
         std::mem::swap(&mut self.grips, &mut self.last_grips);
         self.grips.clear();
-        let mut last_grips = self.last_grips.iter().peekable();
+        let mut last = LastLimits::new(self.last_grips.iter());
         for &(index, lumen) in &self.seen.touching {
             let point = &self.points[index];
             let Surface {
@@ -218,14 +232,9 @@ impl<'a, const S: usize> Contact<'a, S> {
             let normal = lumen.gradient / slope;
             let spin = rod.tangent(point.edge).cross(&normal);
             let spin_size = spin.norm();
-            let before = point.friction.displacement;
-            let flat = before - normal * before.dot(&normal);
-            let flat_size = flat.norm();
             let mut limit = friction * normal_force;
             if self.relaxed {
-                while last_grips.next_if(|last| last.point < index).is_some() {}
-                let last = last_grips.next_if(|last| last.point == index);
-                limit = 0.5 * (limit + last.map_or(0.0, |last| last.limit));
+                limit = last.eased(index, limit);
             }
             let grip = Grip {
                 point: index,
@@ -239,11 +248,7 @@ impl<'a, const S: usize> Contact<'a, S> {
                 normal_force,
                 limit,
                 stiffness: k,
-                before: if flat_size > 0.0 {
-                    flat * (before.norm() / flat_size)
-                } else {
-                    Vector3::zeros()
-                },
+                before: point.wall.friction.in_plane(&normal),
             };
             if friction > 0.0 {
                 let (u, rolled) = self.moved(point, &rod.q);
@@ -285,7 +290,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             } else {
                 Vector3::zeros()
             };
-            self.points[index].friction.displacement = displacement;
+            self.points[index].wall.friction.displacement = displacement;
         }
         lost
     }

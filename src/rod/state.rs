@@ -339,8 +339,9 @@ pub(crate) fn node<const S: usize>(q: &[f64], i: usize) -> Vector3<f64> {
     Vector3::new(q[S * i], q[S * i + 1], q[S * i + 2])
 }
 
+/// Material directors of edge `i` with the rotation `theta` (rad).
 #[inline]
-pub(super) fn material_frame(kinematics: &Kinematics, i: usize, theta: f64) -> [Vector3<f64>; 2] {
+pub(crate) fn material_frame(kinematics: &Kinematics, i: usize, theta: f64) -> [Vector3<f64>; 2] {
     let (sin, cos) = theta.sin_cos();
     let d1 = kinematics.director[i];
     let d2 = kinematics.tangent[i].cross(&d1);

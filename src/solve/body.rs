@@ -1,6 +1,6 @@
 //! A rod with everything that acts on it: the incremental potential of one step.
 
-use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
+use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
 use super::settings::Channel;
@@ -16,32 +16,6 @@ pub struct Spring {
     pub anchor: Vector3<f64>,
     /// Stiffness, symmetric, in mN/mm.
     pub stiffness: Matrix3<f64>,
-}
-
-/// A linear spring on the ends of an edge and the rotation of a device on it, which pulls with
-/// `force` where they are at the anchors: energy `d·K d / 2 - f·d` of the distances `d` from them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Joint {
-    /// Indices of the unknowns: both ends' positions and the rotation, each once.
-    pub unknowns: [usize; 7],
-    /// Anchors in mm (and rad).
-    pub anchor: SVector<f64, 7>,
-    /// Forces in mN, and moment in mN mm, at the anchors.
-    pub force: SVector<f64, 7>,
-    /// Stiffness, symmetric and positive semidefinite, in mN/mm (and mN, mN mm).
-    pub stiffness: SMatrix<f64, 7, 7>,
-}
-
-impl Joint {
-    /// The unknowns in `q`.
-    pub(super) fn at(&self, q: &[f64]) -> SVector<f64, 7> {
-        SVector::from_fn(|k, _| q[self.unknowns[k]])
-    }
-
-    /// Forces at the unknowns `q`.
-    pub(super) fn pull(&self, q: &[f64]) -> SVector<f64, 7> {
-        self.force - self.stiffness * (self.at(q) - self.anchor)
-    }
 }
 
 /// A dead load on one unknown: energy `-f q`.
@@ -79,8 +53,6 @@ pub struct Body<'a, const S: usize = 4> {
     pub loads: Vec<Load>,
     /// Springs.
     pub springs: Vec<Spring>,
-    /// A spring on an edge.
-    pub joint: Option<Joint>,
     /// Contact with a lumen.
     pub contact: Option<Contact<'a, S>>,
     /// Contact between the legs of a folded wire.
@@ -108,7 +80,6 @@ impl<'a, const S: usize> Body<'a, S> {
             fixed: Vec::new(),
             loads: Vec::new(),
             springs: Vec::new(),
-            joint: None,
             contact: None,
             others: Vec::new(),
             legs: None,
@@ -150,6 +121,9 @@ impl<'a, const S: usize> Body<'a, S> {
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.begin(&self.rod.q);
         }
+        if let Some(legs) = &mut self.legs {
+            legs.begin(&self.rod.q);
+        }
         let edges = &self.rod.edges;
         self.weights.clear();
         for i in 0..self.rod.nodes() {
@@ -164,8 +138,9 @@ impl<'a, const S: usize> Body<'a, S> {
     pub fn settle(&mut self) -> (f64, f64) {
         let damped = 2.0 * self.damping_energy(&self.rod.q);
         let touching = self.contact.iter_mut().chain(&mut self.others);
-        let slid = touching.map(|c| c.settle(&self.rod)).sum();
-        (slid, damped)
+        let slid: f64 = touching.map(|c| c.settle(&self.rod)).sum();
+        let between = self.legs.as_mut().map_or(0.0, |l| l.settle(&self.rod));
+        (slid + between, damped)
     }
 
     fn damping_energy(&self, q: &[f64]) -> f64 {
@@ -187,6 +162,16 @@ impl<'a, const S: usize> Body<'a, S> {
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let contact: f64 = touching.map(|c| c.energy(q)).sum();
         self.rod.energies(q, kinematics).total() + self.supports(q) + self.legs_energy(q) + contact
+    }
+
+    /// Lets all friction follow the normal force slowly, or at once.
+    pub(super) fn relax(&mut self, relaxed: bool) {
+        for contact in self.contacts_mut() {
+            contact.relaxed = relaxed;
+        }
+        if let Some(legs) = &mut self.legs {
+            legs.relaxed = relaxed;
+        }
     }
 
     /// The contacts with the lumen and with further bodies.
@@ -214,10 +199,6 @@ impl<'a, const S: usize> Body<'a, S> {
             let d = crate::rod::node_of::<S>(q, spring.node) - spring.anchor;
             sum += 0.5 * d.dot(&(spring.stiffness * d));
         }
-        if let Some(joint) = &self.joint {
-            let d = joint.at(q) - joint.anchor;
-            sum += 0.5 * d.dot(&(joint.stiffness * d)) - joint.force.dot(&d);
-        }
         sum
     }
 
@@ -240,7 +221,7 @@ impl<'a, const S: usize> Body<'a, S> {
         let contact: f64 = touching
             .map(|c| c.grips().iter().map(|g| g.normal_force).sum::<f64>())
             .sum::<f64>()
-            + self.touches().iter().map(Touch::force).sum::<f64>();
+            + self.touches().iter().map(|t| t.grip.normal_force).sum::<f64>();
         let potential = elastic + self.supports(q) + self.legs_energy(q) + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
@@ -274,17 +255,6 @@ impl<'a, const S: usize> Body<'a, S> {
                 gradient[k + c] += force[c];
                 for r in c..3 {
                     hessian.add(k + r, k + c, spring.stiffness[(r, c)]);
-                }
-            }
-        }
-        if let Some(joint) = &self.joint {
-            let pull = joint.pull(&self.rod.q);
-            for (c, &column) in joint.unknowns.iter().enumerate() {
-                gradient[column] -= pull[c];
-                for (r, &row) in joint.unknowns.iter().enumerate() {
-                    if row >= column {
-                        hessian.add(row, column, joint.stiffness[(r, c)]);
-                    }
                 }
             }
         }

@@ -1,10 +1,44 @@
-//! Solution of a banded system with a few couplings far off the band.
+//! Solution of a system with couplings far off its band.
 
 use super::banded::{Banded, Factor};
 use crate::contact::Touch;
 
 /// Residual over the right-hand side at which the solution counts as found.
-const TOLERANCE: f64 = 1e-9;
+const TOLERANCE: f64 = 1e-6;
+
+/// A symmetric system, and one near to it that can be solved at once.
+pub(super) trait System {
+    /// Writes the product of the matrix with `x` to `out`.
+    fn multiply(&self, x: &[f64], out: &mut [f64]);
+    /// Replaces `x` by the solution of the system nearby with `x` on the right.
+    fn solve_nearby(&self, x: &mut [f64]);
+}
+
+/// A banded system with the couplings of touches within one device; the system nearby is without
+/// them.
+pub(super) struct Touching<'s, const S: usize, const W: usize> {
+    pub matrix: &'s Banded<W>,
+    pub shift: f64,
+    pub factor: &'s Factor<W>,
+    pub touches: &'s [Touch],
+    /// Unknowns that stay 0.
+    pub fixed: &'s [usize],
+}
+
+impl<const S: usize, const W: usize> System for Touching<'_, S, W> {
+    fn multiply(&self, x: &[f64], out: &mut [f64]) {
+        self.matrix.multiply(self.shift, x, out);
+        for touch in self.touches {
+            touch.add_coupling([0, 0], x, out);
+        }
+        for &i in self.fixed {
+            out[i] = 0.0;
+        }
+    }
+    fn solve_nearby(&self, x: &mut [f64]) {
+        self.factor.solve(x);
+    }
+}
 
 /// Memory of the solver.
 #[derive(Debug, Clone, Default)]
@@ -16,38 +50,24 @@ pub(super) struct Coupled {
 }
 
 impl Coupled {
-    /// Solves `(A + shift + K) x = b`, where `factor` holds the factors of `A + shift` and `K` the
-    /// couplings of `touches`, by conjugate gradients preconditioned with the factors. `x` holds
-    /// `b` on entry; unknowns in `fixed` stay 0. The number of iterations is bounded by the number
-    /// of touches but for rounding; where the matrix turns out not to be positive definite, the
-    /// solution found so far is kept, which is a direction of descent.
+    /// Replaces the right-hand side `x` by the solution, found by conjugate gradients preconditioned
+    /// with the system nearby in at most `most` iterations; where the matrix turns out not to be
+    /// positive definite, the solution found so far is kept, which is a direction of descent.
     ///
     /// Source: Golub and Van Loan, *Matrix Computations*, 4th ed. 2013, algorithm 11.5.1.
-    pub(super) fn solve<const S: usize, const W: usize>(
-        &mut self,
-        (matrix, shift, factor): (&Banded<W>, f64, &Factor<W>),
-        touches: &[Touch],
-        fixed: &[usize],
-        x: &mut [f64],
-    ) {
+    pub(super) fn solve(&mut self, system: &impl System, most: usize, x: &mut [f64]) {
         let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
         self.residual.clear();
         self.residual.extend_from_slice(x);
         self.image.resize(x.len(), 0.0);
         self.preconditioned.clone_from(&self.residual);
-        factor.solve(&mut self.preconditioned);
+        system.solve_nearby(&mut self.preconditioned);
         self.search.clone_from(&self.preconditioned);
         x.fill(0.0);
         let mut size = dot(&self.residual, &self.preconditioned);
         let enough = TOLERANCE * TOLERANCE * size;
-        for iteration in 0..=4 * touches.len() {
-            matrix.multiply(shift, &self.search, &mut self.image);
-            for touch in touches {
-                touch.add_coupling::<S>(&self.search, &mut self.image);
-            }
-            for &i in fixed {
-                self.image[i] = 0.0;
-            }
+        for iteration in 0..=most {
+            system.multiply(&self.search, &mut self.image);
             let curvature = dot(&self.search, &self.image);
             if curvature <= 0.0 {
                 if iteration == 0 {
@@ -63,7 +83,7 @@ impl Coupled {
                 *r -= share * i;
             }
             self.preconditioned.clone_from(&self.residual);
-            factor.solve(&mut self.preconditioned);
+            system.solve_nearby(&mut self.preconditioned);
             let next = dot(&self.residual, &self.preconditioned);
             if next <= enough {
                 return;

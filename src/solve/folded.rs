@@ -117,13 +117,8 @@ impl<'a> Insertion<'a> {
         settings: StepSettings,
         (intake, fold): (Intake, Fold),
     ) -> Self {
-        let legs = Legs::new(
-            wire.radius_mm(),
-            wall_stiffness,
-            settings.edge_mm.min(0.25),
-            intake.stations(),
-            middle(&intake, &fold),
-        );
+        let surface = settings.surface(wire, wall_stiffness);
+        let legs = Legs::new(&surface, intake.stations(), middle(&intake, &fold));
         let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
         insertion.body.legs = Some(legs);
         insertion
@@ -133,7 +128,7 @@ impl<'a> Insertion<'a> {
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found on the way to its own shape.
-    pub(super) fn let_go(&mut self) -> Result<(), Unresolved> {
+    fn let_go(&mut self) -> Result<(), Unresolved> {
         self.take_shape()?;
         self.ledger.hand = self.stored();
         Ok(())
@@ -141,26 +136,35 @@ impl<'a> Insertion<'a> {
 
     /// Takes the wire from the shape in which it lies to its own.
     fn take_shape(&mut self) -> Result<(), Unresolved> {
-        let exit = self.intake.exit();
-        let ends: Vec<_> = (0..=exit)
-            .map(|i| {
-                let laid = if i == 0 {
-                    [0.0; 2]
-                } else {
-                    self.body.rod.hinge_curvature(i)
-                };
-                (laid, self.body.rod.hinges[i].natural_curvature)
-            })
-            .collect();
-        for part in 1..=PARTS {
-            let share = f64::from(part) / f64::from(PARTS);
-            for (hinge, (laid, own)) in self.body.rod.hinges.iter_mut().zip(&ends) {
-                hinge.natural_curvature = [0, 1].map(|k| laid[k] + share * (own[k] - laid[k]));
-            }
-            self.advance(0.0, 0.0, 0)?;
-        }
-        Ok(())
+        let shapes = self.shapes();
+        shape_shares().try_for_each(|share| {
+            self.give_shape(&shapes, share);
+            self.advance(0.0, 0.0, 0)
+        })
     }
+
+    /// Curvature with which the wire lies at every node, and its own.
+    pub(super) fn shapes(&self) -> Vec<[[f64; 2]; 2]> {
+        let rod = &self.body.rod;
+        let laid = |i: usize| match i {
+            0 => [0.0; 2],
+            i => rod.hinge_curvature(i),
+        };
+        let own = |i: usize| rod.hinges[i].natural_curvature;
+        (0..=self.intake.exit()).map(|i| [laid(i), own(i)]).collect()
+    }
+
+    /// Gives the wire a natural shape between the two, at `share` of the way to its own.
+    pub(super) fn give_shape(&mut self, shapes: &[[[f64; 2]; 2]], share: f64) {
+        for (hinge, [laid, own]) in self.body.rod.hinges.iter_mut().zip(shapes) {
+            hinge.natural_curvature = [0, 1].map(|k| laid[k] + share * (own[k] - laid[k]));
+        }
+    }
+}
+
+/// Shares of the way from the shape in which a wire is laid to its own, one after the other.
+pub(super) fn shape_shares() -> impl Iterator<Item = f64> {
+    (1..=PARTS).map(|part| f64::from(part) / f64::from(PARTS))
 }
 
 /// Number of the node in the middle of the fold.

@@ -18,7 +18,8 @@ use nalgebra::Vector3;
 use super::body::{Body, Spring, Update};
 use super::guess::{HandStep, LastStep};
 use super::intake::Intake;
-use super::newton::{Newton, NewtonFailure, NewtonOptions};
+use super::newton::Newton;
+use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use super::shape;
 use crate::contact::{Contact, ContactSummary};
@@ -68,6 +69,15 @@ pub struct Unresolved {
     pub failure: NewtonFailure,
 }
 
+/// A turn of the hand.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Turn {
+    /// By an angle in rad, positive right-handed about the forward direction.
+    Hand(f64),
+    /// Such that the wire's first director at the guide comes nearest to this direction.
+    To(Vector3<f64>),
+}
+
 /// A wire in a guide and a lumen.
 #[derive(Clone)]
 pub struct Insertion<'a> {
@@ -77,7 +87,7 @@ pub struct Insertion<'a> {
     pub(super) channel: Channel,
     pub(super) settings: StepSettings,
     pub(super) newton: Newton,
-    options: NewtonOptions,
+    pub(super) options: NewtonOptions,
     pub(super) hand_rad: f64,
     push_force: f64,
     torque: f64,
@@ -85,8 +95,6 @@ pub struct Insertion<'a> {
     pub(super) ledger: Ledger,
     /// Least time that a step takes, in s.
     pub(super) pace_s: f64,
-    /// Way of the guide in the present step, in mm.
-    pub(super) carried: Vector3<f64>,
 }
 
 impl<'a> Insertion<'a> {
@@ -138,7 +146,6 @@ impl<'a> Insertion<'a> {
             last: LastStep::default(),
             ledger: Ledger::default(),
             pace_s: LEAST_STEP_S,
-            carried: Vector3::zeros(),
         };
         insertion.support();
         insertion
@@ -206,56 +213,108 @@ impl<'a> Insertion<'a> {
         turn: f64,
         halvings: u32,
     ) -> Result<(), Unresolved> {
+        let channel = self.channel;
+        let hand = self.set_out(feed, channel, Turn::Hand(turn));
+        let options = self.options.with_halvings_left(halvings);
+        match self.newton.equilibrate(&mut self.body, &options) {
+            Ok(found) => self.ledger.iterations += found.iterations,
+            Err(failure) => return Err(self.unresolved(failure)),
+        }
+        self.arrive(hand);
+        Ok(())
+    }
+
+    /// Takes note of a search that failed.
+    pub(super) fn unresolved(&mut self, failure: NewtonFailure) -> Unresolved {
+        self.ledger.iterations += failure.iterations();
+        Unresolved {
+            outside_mm: self.intake.outside(),
+            failure,
+        }
+    }
+
+    /// Beginning of a step: the boundary moves, the guide's end to `channel`, and the rod follows.
+    pub(super) fn set_out(&mut self, feed: f64, channel: Channel, turn: Turn) -> HandStep {
         if self.intake.remesh(&mut self.body, feed) {
             self.support();
         }
         self.body.begin();
+        let exit = self.intake.exit();
+        let carried = channel.exit - self.channel.exit;
+        if channel != self.channel {
+            self.body.move_guide(exit, &self.channel, &channel);
+            self.channel = channel;
+        }
+        let turn = match turn {
+            Turn::Hand(turn) => turn,
+            Turn::To(director) => self.turn_to(&director),
+        };
         let seconds = (feed.abs() / self.settings.speed_mm_per_s)
             .max(turn.abs() / std::f64::consts::PI)
             .max(self.pace_s);
         self.body.damping = self.settings.drag / seconds;
         self.intake.set_outside(&mut self.body, feed);
         self.hand_rad += turn;
-        let carried = self.carried;
         let hand = HandStep {
             feed,
             turn,
             carried,
         };
-        let exit = self.intake.exit();
         self.last
             .guess(&mut self.body.rod, exit, hand, &self.channel.axis);
-        let inflow = Some((self.intake.exit(), self.channel.axis * feed));
+        let through = Some((exit, self.channel.axis * feed));
         for contact in self.body.contacts_mut() {
-            contact.inflow = inflow;
+            contact.inflow = through;
         }
-        let options = self.options.with_halvings_left(halvings);
-        match self.newton.equilibrate(&mut self.body, &options) {
-            Ok(found) => self.ledger.iterations += found.iterations,
-            Err(failure) => {
-                self.ledger.iterations += failure.iterations();
-                return Err(Unresolved {
-                    outside_mm: self.intake.outside(),
-                    failure,
-                });
-            }
+        if let Some(legs) = &mut self.body.legs {
+            legs.inflow = through;
         }
+        hand
+    }
+
+    /// End of a step in equilibrium: reads what the hand feels and settles friction.
+    pub(super) fn arrive(&mut self, hand: HandStep) {
         let (push, torque) = self.reactions();
-        self.ledger.hand +=
-            0.5 * (push + self.push_force) * feed + 0.5 * (torque + self.torque) * turn;
+        self.ledger.hand += 0.5 * (push + self.push_force) * hand.feed
+            + 0.5 * (torque + self.torque) * hand.turn;
         self.push_force = push;
         self.torque = torque;
+        let exit = self.intake.exit();
         self.last
             .note(hand, &self.body.rod, self.body.start(), 4 * exit);
         let (slid, damped) = self.body.settle();
         self.ledger.friction += slid;
         self.ledger.damping += damped;
         self.ledger.steps += 1;
-        Ok(())
+    }
+
+    /// The guide, along which the rod's end has been carried, is at `channel` now.
+    pub(super) fn stand_at(&mut self, channel: Channel) {
+        self.channel = channel;
+    }
+
+    /// The wire's first director at the guide.
+    pub(super) fn director(&self) -> Vector3<f64> {
+        self.body.rod.material_frame(self.intake.exit())[0]
+    }
+
+    /// Turn of the hand in rad, forward, that brings the director at the guide to `director`.
+    pub(super) fn turn_to(&self, director: &Vector3<f64>) -> f64 {
+        let [first, second] = self.body.rod.material_frame(self.intake.exit());
+        // The rod runs backwards: a turn forward is one back about its tangent.
+        -director.dot(&second).atan2(director.dot(&first))
+    }
+
+    /// Turns the whole wire and its hand by `turn` rad.
+    pub(super) fn turn_all(&mut self, turn: f64) {
+        self.hand_rad += turn;
+        for i in 0..=self.intake.exit() {
+            self.body.rod.q[4 * i + 3] -= turn;
+        }
     }
 
     /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
-    fn reactions(&self) -> (f64, f64) {
+    pub(super) fn reactions(&self) -> (f64, f64) {
         let exit = self.intake.exit();
         let touching = self.body.contact.iter().chain(&self.body.others);
         let friction: f64 = touching

@@ -8,7 +8,7 @@ use crate::device::{Wire, mesh};
 use crate::rod::{Edge, Hinge, Rod};
 
 /// Length of the edge inside the guide in mm; it only gives a direction.
-const GUIDE_EDGE_MM: f64 = 1.0;
+pub(super) const GUIDE_EDGE_MM: f64 = 1.0;
 
 /// The hinge whose cell reaches from `a` to `b` mm behind the tip of a wire, `a < b`.
 #[must_use]

@@ -2,7 +2,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::newton::NewtonOptions;
+use super::search::NewtonOptions;
 use crate::contact::Surface;
 use crate::device::{HELD_BEHIND_TIP_MM, Wire, buckling_load};
 use crate::scenario::model::EndCondition;

@@ -26,8 +26,6 @@ pub(super) struct Ground<'t> {
     pub(super) with_guide: WithGuide<'t>,
     /// What stands in the lumen, with its stiffness in mN/mm².
     bodies: Vec<(Balloon, f64)>,
-    /// Where a dual-lumen catheter and its first wire lie.
-    pub(super) beside: Strand,
     /// Where the balloon's shaft lies.
     pub(super) shaft: Strand,
 }
@@ -61,7 +59,6 @@ impl<'t> Ground<'t> {
             lumen,
             with_guide: prepared.with_guide(lumen),
             bodies: obstacles.chain(balloon).collect(),
-            beside: Strand::default(),
             shaft: Strand::default(),
         }
     }

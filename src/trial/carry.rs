@@ -44,7 +44,6 @@ impl Ground<'_> {
                 },
                 self.wall_stiffness(),
             ),
-            beside: &self.beside,
             longest_mm: self.longest_mm(),
             settings,
         };

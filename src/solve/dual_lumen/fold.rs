@@ -8,7 +8,7 @@ use nalgebra::Vector3;
 
 use super::{DualLumen, IN_GUIDE_MM, Insertion, SidePort, Unresolved};
 use crate::rod::parallel_transport;
-use crate::solve::folded::Fold;
+use crate::solve::folded::{Fold, shape_shares};
 use crate::solve::telescope::{Hands, PortPose};
 
 /// How far the fold stands ahead of the catheter's tip at the beginning, in mm.
@@ -102,7 +102,7 @@ impl DualLumen<'_> {
             angle_rad: 0.0,
             ..port
         };
-        let pose = self.carrier.pose(&self.second.port);
+        let pose = self.pose();
         let channel = self.channel(&pose);
         let guide = self.carrier.channel();
         let mut nodes = vec![guide.exit - guide.axis * IN_GUIDE_MM];
@@ -129,7 +129,6 @@ impl DualLumen<'_> {
             fold,
         );
         self.surround(&mut wire);
-        wire.let_go()?;
         let first = wire.director();
         self.second.roll_rad = pose
             .axis
@@ -137,7 +136,14 @@ impl DualLumen<'_> {
             .dot(&first)
             .atan2(pose.unturned.dot(&first));
         self.bare_mm = wire.outside_mm();
+        let shapes = wire.shapes();
         self.out = Some(wire);
+        for share in shape_shares() {
+            if let Some(wire) = &mut self.out {
+                wire.give_shape(&shapes, share);
+            }
+            self.advance_both(Hands::default(), 0.0, 0)?;
+        }
         for part in 0..=PARTS {
             let share = f64::from(part) / f64::from(PARTS);
             self.second.port.angle_rad = share * port.angle_rad;

@@ -2,28 +2,28 @@
 //! wire leaves it through a side port.
 //!
 //! Catheter and first wire are a [`Telescope`]; the second wire is an [`Insertion`] whose guide is
-//! the port. Both are brought to one equilibrium by turns: the catheter under the force and moment
-//! of the second wire, then the second wire out of the port where that has gone, until the force
-//! no longer changes. The catheter's search knows by how much the wire's force answers a movement
-//! of the port, without which the turns would diverge where the wire is the stiffer of the two
-//! (Robin-type coupling; Badia, Nobile and Vergara, *J. Comput. Phys.* 227:7027, 2008, from
-//! memory). Behind the port the second wire runs in the catheter and adds its bending stiffness.
+//! the port. Both are brought to one equilibrium at once (see [`together`]). Behind the port the
+//! second wire runs in the catheter and adds its bending stiffness. Outside it touches the catheter
+//! and the first wire, which it presses aside, with friction.
 //!
-//! The second wire touches the outside of the catheter and of the first wire. Left out: what that
-//! touch does to them, its friction, and friction inside the lumens.
+//! The second wire turns freely in the catheter: its hand's rotation is carried along the catheter
+//! without twist, and its torque goes on to its own hand; only what the corner into the port takes
+//! out of it is the catheter's. That and the rotation are found by repeated searches, of which the
+//! second is seldom needed. Left out: friction of the second wire inside its lumen.
 
-mod carried;
-mod course;
 mod fold;
 mod readings;
+mod together;
 
-use self::course::Course;
-use super::insertion::{Insertion, LEAST_STEP_S, Ledger, Unresolved};
-use super::newton::NewtonFailure;
+use self::together::{Memory, Together};
+use super::insertion::{Insertion, LEAST_STEP_S, Ledger, Turn, Unresolved};
+use super::intake::GUIDE_EDGE_MM;
+use super::search::Search;
 use super::settings::{Channel, Start, StepSettings, equal_parts};
-use super::telescope::{Hands, PortLoad, PortPose, SidePort, Telescope};
+use super::telescope::{Hands, PortPose, Seat, SidePort, Telescope};
+use crate::contact::Alongside;
 use crate::device::Wire;
-use crate::vessel::{Lumen, Strand};
+use crate::vessel::Lumen;
 use nalgebra::Vector3;
 
 /// Length outside the port in mm below which the second wire counts as inside the catheter.
@@ -34,19 +34,11 @@ const PLAY_MM: f64 = 0.02;
 const STIFFER: f64 = 1.0;
 /// Length of catheter inside the guide beside which a wire may lie, in mm.
 const IN_GUIDE_MM: f64 = 60.0;
-/// Turns between catheter and wire in one step at most.
-const TURNS: u32 = 16;
-/// Steps in a row at the end of which the two may disagree.
-const RELEASED_STEPS: u32 = 20;
-/// How often a step is halved in which catheter and wire find no common equilibrium.
-const HALVINGS: u32 = 3;
-/// Share of the difference of the turn before above which wire and catheter do not come together.
-const APART: f64 = 0.8;
-/// Stiffness by which the port is held back then, as a share of the wire's own: least, greatest.
-const HOLD: (f64, f64) = (0.25, 2.0);
-/// Change of the port's force in mN, and as a share of it, that ends the turns.
-const SETTLED_MN: f64 = 0.01;
-const SETTLED_SHARE: f64 = 0.02;
+/// Searches for the equilibrium of one step at most, and the turn of the wire in rad and the moment
+/// of the corner in mN mm that need no further one.
+const SEARCHES: u32 = 4;
+const TURNED_RAD: f64 = 1e-4;
+const CORNER_MN_MM: f64 = 1e-3;
 
 /// The second wire and where it runs.
 pub struct Second<'a> {
@@ -58,8 +50,6 @@ pub struct Second<'a> {
     pub port: SidePort,
     /// The lumen and the stiffness of its wall's foundation in mN/mm².
     pub wall: (&'a dyn Lumen, f64),
-    /// Where the catheter and the first wire are laid, for the second to touch.
-    pub beside: &'a Strand,
     /// Greatest length that will ever be outside the port, in mm.
     pub longest_mm: f64,
     /// Settings of the steps.
@@ -72,18 +62,17 @@ pub struct DualLumen<'a> {
     second: Second<'a>,
     /// The part of the second wire outside the port.
     out: Option<Insertion<'a>>,
+    alongside: Alongside,
     obstacles: Vec<(&'a dyn Lumen, f64)>,
     /// Length of the second wire outside the port in mm; negative where its tip is inside.
     bare_mm: f64,
     hand_rad: f64,
-    load: Option<PortLoad>,
-    course: Course,
-    /// Steps in a row at whose end wire and catheter disagreed.
-    released: u32,
+    memory: Memory,
     /// Time that the present step takes, in s.
     pace_s: f64,
     ledger: Ledger,
-    /// Work and losses of the lengths of second wire that have gone back inside.
+    /// Work and losses of the lengths of second wire that have gone back inside, and of both
+    /// together.
     gone: Ledger,
 }
 
@@ -96,19 +85,17 @@ impl<'a> DualLumen<'a> {
         carrier.judge_by_catheter();
         let mut both = Self {
             carrier,
+            alongside: Alongside::new(STIFFER * second.wall.1, second.wire.friction()),
             second,
             out: None,
             obstacles: Vec::new(),
             bare_mm: -inside_mm,
             hand_rad: 0.0,
-            load: None,
-            course: Course::default(),
-            released: 0,
+            memory: Memory::default(),
             pace_s: 0.0,
             ledger: Ledger::default(),
             gone: Ledger::default(),
         };
-        both.lay();
         both.sum_up();
         both
     }
@@ -130,8 +117,9 @@ impl<'a> DualLumen<'a> {
         let settings = &self.second.settings;
         let (fed, turned) = extent(&hands);
         let parts = (fed / settings.feed_mm).max(turned / settings.turn_rad);
+        let halvings = settings.halvings;
         equal_parts(1.0, 1.0 / parts.max(1.0)).try_for_each(|share| {
-            let moved = self.step(hands.times(share), HALVINGS);
+            let moved = self.step(hands.times(share), halvings);
             self.sum_up();
             moved
         })
@@ -139,15 +127,16 @@ impl<'a> DualLumen<'a> {
 
     /// One step, halved as often as allowed.
     fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
-        let before = (self.carrier.clone(), self.out.clone(), self.load);
-        let (bare_mm, hand_rad, gone) = (self.bare_mm, self.hand_rad, self.gone);
-        let moved = self.advance(hands, halvings == 0);
+        let before = (self.carrier.clone(), self.out.clone());
+        let (bare_mm, hand_rad, mut gone) = (self.bare_mm, self.hand_rad, self.gone);
+        let moved = self.advance(hands, halvings);
         if moved.is_ok() {
             return moved;
         }
-        (self.carrier, self.out, self.load) = before;
+        gone.iterations += self.spent() - spent(&before.0, before.1.as_ref());
+        gone.halved += 1;
+        (self.carrier, self.out) = before;
         (self.bare_mm, self.hand_rad, self.gone) = (bare_mm, hand_rad, gone);
-        self.course = Course::default();
         if halvings == 0 {
             return moved;
         }
@@ -155,108 +144,115 @@ impl<'a> DualLumen<'a> {
         self.step(hands.times(0.5), halvings - 1)
     }
 
-    /// One step as it is. Where wire and catheter do not agree, as while a loop of wire snaps open,
-    /// the last try goes on from where they have come to, for a number of steps in a row.
-    fn advance(&mut self, hands: Hands, last_try: bool) -> Result<(), Unresolved> {
+    /// One step as it is, which may be halved so many times more.
+    fn advance(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
         let of_catheter = Hands {
             feed_wire: 0.0,
             turn_wire: 0.0,
             ..hands
         };
-        self.hand_rad += hands.turn_wire;
         let settings = &self.second.settings;
         let (fed, turned) = extent(&hands);
         self.pace_s = (fed / settings.speed_mm_per_s).max(turned / std::f64::consts::PI);
         self.carrier.pace_s = self.pace_s.max(LEAST_STEP_S);
-        let start = (
-            self.carrier.clone(),
-            self.out.clone(),
-            self.bare_mm,
-            self.gone,
-        );
-        let guessed = |load: &PortLoad| PortLoad {
-            anchor: None,
-            ..*load
-        };
-        let expected = self.course.expected(hands, self.load.as_ref());
-        let mut load = expected.or_else(|| self.load.as_ref().map(guessed));
-        let (mut last_apart, mut hold) = (f64::INFINITY, 0.0_f64);
-        for left in (0..=TURNS).rev() {
-            self.carrier.press(load);
-            self.carrier.move_hands(of_catheter)?;
-            self.follow(come_out_by(&hands))?;
-            let apart = self.answer();
-            if apart <= self.enough() {
-                break;
-            }
-            if left == 0 {
-                self.released += 1;
-                if !last_try || self.released > RELEASED_STEPS {
-                    return Err(self.unsettled(apart));
-                }
-                self.course.note(hands, None);
-                return Ok(());
-            }
-            // Where the two do not come together, the port is let go less far.
-            if apart > APART * last_apart {
-                hold = (2.0 * hold).clamp(HOLD.0, HOLD.1);
-            }
-            last_apart = apart;
-            load = self.load.map(|new| new.after(load.as_ref(), hold));
-            (self.carrier, self.out, self.bare_mm, self.gone) = start.clone();
-        }
-        self.released = 0;
-        self.course.note(hands, self.load.as_ref());
-        Ok(())
-    }
-
-    /// Looks how the wire answers at the port; by how much that differs from the load under which
-    /// the catheter stands, in mN.
-    fn answer(&mut self) -> f64 {
-        let pose = self.carrier.pose(&self.second.port);
-        let answer = self.out.as_mut().map(|wire| wire.answer(&pose));
-        self.load = answer.map(|a| self.carrier.load_of(&self.second.port, &a));
-        let force = self.load.map_or_else(Default::default, |load| load.force);
-        (force - self.carrier.pressed()).norm()
-    }
-
-    /// Difference in mN that does not matter.
-    fn enough(&self) -> f64 {
-        let size = self.load.map_or(0.0, |load| load.force.norm());
-        SETTLED_MN + SETTLED_SHARE * size
-    }
-
-    /// Wire and catheter found no common equilibrium.
-    fn unsettled(&self, apart: f64) -> Unresolved {
-        Unresolved {
-            outside_mm: self.bare_mm,
-            failure: NewtonFailure::Apart {
-                turns: TURNS,
-                apart,
-            },
-        }
-    }
-
-    /// The second wire follows the port, `feed` mm more of it outside.
-    fn follow(&mut self, feed: f64) -> Result<(), Unresolved> {
-        self.lay();
-        let pose = self.carrier.pose(&self.second.port);
-        let channel = self.channel(&pose);
-        let director = self.director(&pose);
+        self.hand_rad += hands.turn_wire;
+        let feed = come_out_by(&hands);
         self.bare_mm += feed;
+        self.carrier.carry_on(self.second.port, self.bare_mm);
         if self.bare_mm < INSIDE_BELOW_MM {
             if let Some(wire) = self.out.take() {
                 self.gone.add(wire.ledger());
+                self.carrier.body.loads.clear();
             }
-        } else if let Some(wire) = &mut self.out {
-            wire.pace_s = self.pace_s.max(LEAST_STEP_S);
-            let halvings = self.second.settings.halvings;
-            wire.be_carried(channel, feed, director, halvings)?;
-        } else {
-            self.out = Some(self.come_out(channel, &director)?);
+            return self.carrier.advance(of_catheter, halvings);
         }
-        self.carrier.carry_on(self.second.port, self.bare_mm);
+        if self.out.is_some() {
+            return self.advance_both(of_catheter, feed, halvings);
+        }
+        self.carrier.advance(of_catheter, halvings)?;
+        let pose = self.pose();
+        let director = self.director(&pose);
+        self.out = Some(self.come_out(self.channel(&pose), &director)?);
+        self.advance_both(Hands::default(), 0.0, halvings)
+    }
+
+    /// A step of catheter and wire in which `feed` mm of wire come out of the port.
+    fn advance_both(
+        &mut self,
+        of_catheter: Hands,
+        feed: f64,
+        halvings: u32,
+    ) -> Result<(), Unresolved> {
+        let Some(mut wire) = self.out.take() else {
+            return Ok(());
+        };
+        let out = self.carrier.set_out(of_catheter);
+        let devices = self.carrier.devices(of_catheter.feed_catheter, IN_GUIDE_MM);
+        self.alongside.begin(devices, self.carrier.body.start());
+        let seat = self.seat();
+        let pose = self.pose();
+        wire.pace_s = self.pace_s.max(LEAST_STEP_S);
+        let (channel, to) = (self.channel(&pose), Turn::To(self.director(&pose)));
+        let mut hand = wire.set_out(feed, channel, to);
+        let options = self.carrier.options.with_halvings_left(halvings);
+        let (mut corner, mut torque) = (Vector3::zeros(), wire.torque());
+        for search in 0..SEARCHES {
+            let pose = self.pose();
+            let now = (pose.forward - pose.axis) * torque;
+            let turn = wire.turn_to(&self.director(&pose));
+            let is_last = (now - corner).norm() < CORNER_MN_MM && turn.abs() < TURNED_RAD;
+            if search > 0 && is_last {
+                break;
+            }
+            if search > 0 {
+                hand.turn += turn;
+                wire.turn_all(turn);
+            }
+            corner = now;
+            let load = seat.couple(&self.carrier.body.rod, &corner);
+            self.carrier.body.loads = seat.loads(&load);
+            let found = Together {
+                carrier: &mut self.carrier,
+                wire: &mut wire,
+                alongside: &mut self.alongside,
+                seat,
+                memory: &mut self.memory,
+                options,
+            }
+            .equilibrate(&options);
+            match found {
+                Ok(found) => wire.ledger.iterations += found.iterations,
+                Err(failure) => {
+                    let unresolved = wire.unresolved(failure);
+                    self.out = Some(wire);
+                    return Err(unresolved);
+                }
+            }
+            torque = wire.reactions().1;
+        }
+        if let Some(wall) = &mut wire.body.contact {
+            let (q, devices) = (&wire.body.rod.q, &self.carrier.body.rod.q);
+            self.gone.friction += self.alongside.settle(wall, q, devices);
+        }
+        wire.stand_at(self.channel(&self.pose()));
+        wire.arrive(hand);
+        self.carrier.arrive(of_catheter, &out);
+        self.out = Some(wire);
         Ok(())
+    }
+
+    fn seat(&self) -> Seat {
+        self.carrier
+            .seat(self.second.port, self.off_axis_mm(), GUIDE_EDGE_MM)
+    }
+
+    fn pose(&self) -> PortPose {
+        self.carrier.pose(&self.seat())
+    }
+
+    /// Iterations of the devices that are there.
+    fn spent(&self) -> u32 {
+        spent(&self.carrier, self.out.as_ref())
     }
 
     /// The wire's tip as it comes out of the port.
@@ -280,7 +276,6 @@ impl<'a> DualLumen<'a> {
 
     /// Lets the wire touch what lies in the lumen.
     fn surround(&self, wire: &mut Insertion<'a>) {
-        wire.touch(self.second.beside, STIFFER * self.second.wall.1, 0.0);
         for (around, stiffness) in &self.obstacles {
             wire.obstruct(*around, *stiffness);
         }
@@ -289,7 +284,7 @@ impl<'a> DualLumen<'a> {
     /// The port as the second wire's guide.
     fn channel(&self, pose: &PortPose) -> Channel {
         Channel {
-            exit: pose.foot + pose.outwards * self.off_axis_mm(),
+            exit: pose.opening,
             axis: pose.axis,
             backup: None,
         }
@@ -306,16 +301,6 @@ impl<'a> DualLumen<'a> {
         pose.unturned * angle.cos() + pose.axis.cross(&pose.unturned) * angle.sin()
     }
 
-    /// Lays catheter and first wire where they are, and the catheter on into the guide.
-    fn lay(&self) {
-        let mut points = self.carrier.shape();
-        let mut diameters = self.carrier.diameters();
-        let guide = self.carrier.channel();
-        points.insert(0, guide.exit - guide.axis * IN_GUIDE_MM);
-        diameters.insert(0, diameters[0]);
-        self.second.beside.lay(&points, &diameters);
-    }
-
     fn sum_up(&mut self) {
         let mut sum = *self.carrier.ledger();
         sum.add(&self.gone);
@@ -324,6 +309,11 @@ impl<'a> DualLumen<'a> {
         }
         self.ledger = sum;
     }
+}
+
+/// Iterations of a catheter and of a wire outside it.
+fn spent(carrier: &Telescope<'_>, wire: Option<&Insertion<'_>>) -> u32 {
+    carrier.ledger().iterations + wire.map_or(0, |wire| wire.ledger().iterations)
 }
 
 /// Length of wire in mm that these movements bring out of the port.

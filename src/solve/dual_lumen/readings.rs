@@ -22,7 +22,7 @@ impl DualLumen<'_> {
     /// The port's opening in mm and the direction in which a wire leaves it.
     #[must_use]
     pub fn port(&self) -> (Vector3<f64>, Vector3<f64>) {
-        let channel = self.channel(&self.carrier.pose(&self.second.port));
+        let channel = self.channel(&self.pose());
         (channel.exit, channel.axis)
     }
 }
@@ -50,6 +50,7 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         })?;
         self.second.wire = wire.clone();
         self.second.roll_rad = roll_rad - self.hand_rad;
+        self.alongside.friction = wire.friction();
         self.move_hands(Hands::default())?;
         Ok(true)
     }

@@ -29,10 +29,11 @@ use nalgebra::Vector3;
 use self::guess::LastStep;
 use self::layout::{Layout, Pair};
 pub use self::port::SidePort;
-pub(in crate::solve) use self::port::{PortAnswer, PortLoad, PortPose};
+pub(in crate::solve) use self::port::{PortPose, Seat};
 use super::body::{Body, Spring, Update};
 use super::insertion::{LEAST_STEP_S, Ledger, Unresolved};
-use super::newton::{Newton, NewtonOptions};
+use super::newton::Newton;
+use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{Channel, StepSettings, equal_parts};
 use crate::contact::{Contact, Surface};
 use crate::device::{Catheter, Wire};
@@ -147,13 +148,13 @@ pub struct Telescope<'a> {
     layout: Layout,
     channel: Channel,
     settings: StepSettings,
-    newton: Newton<13>,
-    options: NewtonOptions,
+    pub(in crate::solve) newton: Newton<13>,
+    pub(in crate::solve) options: NewtonOptions,
     /// Angles of the two hands since the start.
     turned: [f64; 2],
     reactions: Reactions,
     last: LastStep,
-    ledger: Ledger,
+    pub(in crate::solve) ledger: Ledger,
     /// Least time that a step takes, in s.
     pub(in crate::solve) pace_s: f64,
 }
@@ -251,7 +252,6 @@ impl<'a> Telescope<'a> {
         }
         self.body.fix_rotation(exit);
         self.body.fix_node(exit + 1);
-        self.load_port();
     }
 
     /// Moves the hands, in steps.
@@ -284,9 +284,34 @@ impl<'a> Telescope<'a> {
         }
     }
 
-    /// One step as it is, which may be halved so many times more: the boundary moves, the rod follows,
-    /// an equilibrium is looked for.
-    fn advance(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
+    /// One step as it is, which may be halved so many times more.
+    pub(in crate::solve) fn advance(
+        &mut self,
+        hands: Hands,
+        halvings: u32,
+    ) -> Result<(), Unresolved> {
+        let out = self.set_out(hands);
+        let options = self.options.with_halvings_left(halvings);
+        match self.newton.equilibrate(&mut self.body, &options) {
+            Ok(found) => self.ledger.iterations += found.iterations,
+            Err(failure) => return Err(self.unresolved(failure)),
+        }
+        self.arrive(hands, &out);
+        Ok(())
+    }
+
+    /// Takes note of a search that failed.
+    pub(in crate::solve) fn unresolved(&mut self, failure: NewtonFailure) -> Unresolved {
+        self.ledger.iterations += failure.iterations();
+        Unresolved {
+            outside_mm: self.layout.wire_outside,
+            failure,
+        }
+    }
+
+    /// Beginning of a step: the boundary moves and the rod follows. Returns the direction in which
+    /// the wire leaves the catheter.
+    pub(in crate::solve) fn set_out(&mut self, hands: Hands) -> Vector3<f64> {
         let feeds = hands.feeds();
         self.layout.remesh(&mut self.body, feeds);
         self.body.begin();
@@ -307,24 +332,18 @@ impl<'a> Telescope<'a> {
         let out = -self.body.rod.tangent(ahead.max(1) - 1);
         self.last
             .guess(&mut self.body.rod, &self.layout, hands, &self.channel.axis);
-        self.hold_port();
         let inflow = Some((self.layout.exit, self.channel.axis * feeds[1]));
         let slip = (ahead > 0).then(|| (ahead, out * (feeds[0] - feeds[1])));
         for contact in self.body.contacts_mut() {
             (contact.inflow, contact.slip) = (inflow, slip);
         }
-        let options = self.options.with_halvings_left(halvings);
-        match self.newton.equilibrate(&mut self.body, &options) {
-            Ok(found) => self.ledger.iterations += found.iterations,
-            Err(failure) => {
-                self.ledger.iterations += failure.iterations();
-                return Err(Unresolved {
-                    outside_mm: self.layout.wire_outside,
-                    failure,
-                });
-            }
-        }
-        let now = self.feel(&out);
+        out
+    }
+
+    /// End of a step in equilibrium, in which the wire left the catheter in the direction `out`:
+    /// settles friction and reads what the hands feel.
+    pub(in crate::solve) fn arrive(&mut self, hands: Hands, out: &Vector3<f64>) {
+        let now = self.feel(out);
         self.ledger.hand += self.work(&now, hands);
         self.reactions = now;
         let start = self.body.start();
@@ -333,7 +352,6 @@ impl<'a> Telescope<'a> {
         self.ledger.friction += slid;
         self.ledger.damping += damped;
         self.ledger.steps += 1;
-        Ok(())
     }
 
     /// Work of the hands in a step that ends with the reactions `now`.

@@ -1,16 +1,14 @@
 //! A side port in the catheter's wall: where it lies, and what a wire that leaves through it does
 //! to the catheter.
 
-use nalgebra::{Matrix3, Matrix6, SMatrix, SVector, Vector3, Vector6};
+use nalgebra::{Matrix3, SMatrix, SVector, Vector3, Vector6};
 
-use super::layout::{Layout, Pair};
+use super::layout::Layout;
 use super::{ROTATIONS, Telescope};
+use crate::contact::Devices;
 use crate::device::Wire;
-use crate::rod::parallel_transport;
-use crate::solve::body::Joint;
-
-/// Arm in mm at which a force that holds the port back turns the catheter about its axis.
-const ARM_MM: f64 = 0.5;
+use crate::solve::body::Load;
+use crate::rod::{Kinematics, Rod, material_frame, node_of, parallel_transport};
 
 /// Where a side port lies on a catheter and where it points.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,8 +24,8 @@ pub struct SidePort {
 /// A side port in space.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::solve) struct PortPose {
-    /// Point of the catheter's axis beside the port, in mm.
-    pub foot: Vector3<f64>,
+    /// Where the axis of a wire leaves the port, in mm.
+    pub opening: Vector3<f64>,
     /// Forward direction of the catheter there, a unit vector.
     pub forward: Vector3<f64>,
     /// Unit vector across the catheter, towards the port.
@@ -39,46 +37,146 @@ pub(in crate::solve) struct PortPose {
     pub unturned: Vector3<f64>,
 }
 
-/// How a wire that leaves through a port answers: at the ends of the edge that holds it there, the
-/// port's opening and a point behind it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(in crate::solve) struct PortAnswer {
-    /// The two points in mm.
-    pub at: [Vector3<f64>; 2],
-    /// Forces in mN of the wire on what holds them, one after the other.
-    pub force: Vector6<f64>,
-    /// By how much these fall when the points are moved, in mN/mm; positive semidefinite.
-    pub stiffness: Matrix6<f64>,
-    /// Moment in mN mm that the corner into the port takes out of the wire's torque.
-    pub corner: Vector3<f64>,
+/// How the end of a wire hangs on the edge of a catheter that carries its port: the end of the
+/// port's channel and a point inside it move as parts of that edge and turn with the catheter's
+/// rotation on it.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::solve) struct Seat {
+    port: SidePort,
+    edge: usize,
+    share: f64,
+    off_axis_mm: f64,
+    inside_mm: f64,
 }
 
-/// What that does to the catheter: forces on the two nodes of the edge on which the port lies and a
-/// moment about that edge, one after the other, and how much they fall when these move.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(in crate::solve) struct PortLoad {
-    pub force: SVector<f64, 7>,
-    pub stiffness: SMatrix<f64, 7, 7>,
-    /// Where nodes and rotation were when the wire answered so, in mm (and rad); `None` for where
-    /// they are guessed to be.
-    pub anchor: Option<SVector<f64, 7>>,
-}
+impl Seat {
+    /// The unknowns of the edge's ends and of the catheter's rotation on it.
+    pub(in crate::solve) fn unknowns(&self) -> [usize; 7] {
+        let first = 5 * self.edge;
+        [0, 1, 2, 5, 6, 7, ROTATIONS[1]].map(|k| first + k)
+    }
 
-impl PortLoad {
-    /// The same with a stiffness half way to that of the turn before, if there was one: a wire that
-    /// has just left the wall answers with none, and would let the port go all the way back. To
-    /// that comes `hold` times the mean stiffness, in every direction.
-    #[must_use]
-    pub(in crate::solve) fn after(self, before: Option<&Self>, hold: f64) -> Self {
-        let before = before.map_or(self.stiffness, |load| load.stiffness);
-        let mean = (self.stiffness + before) * 0.5;
-        let held = hold * mean.fixed_view::<6, 6>(0, 0).trace() / 6.0;
-        let mut directions = SMatrix::identity();
-        directions[(6, 6)] = ARM_MM * ARM_MM;
-        Self {
-            stiffness: mean + directions * held,
-            ..self
+    /// A load on the unknowns as dead loads.
+    pub(in crate::solve) fn loads(&self, load: &SVector<f64, 7>) -> Vec<Load> {
+        let pairs = self.unknowns().into_iter().zip(load);
+        pairs
+            .map(|(unknown, &force)| Load { unknown, force })
+            .collect()
+    }
+
+    /// The unknowns' part of `x`.
+    pub(in crate::solve) fn of(&self, x: &[f64]) -> SVector<f64, 7> {
+        let unknowns = self.unknowns();
+        SVector::from_fn(|k, _| x[unknowns[k]])
+    }
+
+    /// Adds to the unknowns in `x`.
+    pub(in crate::solve) fn add(&self, parts: &SVector<f64, 7>, x: &mut [f64]) {
+        for (unknown, part) in self.unknowns().into_iter().zip(parts) {
+            x[unknown] += part;
         }
+    }
+
+    fn foot(&self, q: &[f64]) -> Vector3<f64> {
+        node_of::<5>(q, self.edge).lerp(&node_of::<5>(q, self.edge + 1), self.share)
+    }
+
+    /// Forward direction of the catheter, the one across it towards the port, and the one in which a
+    /// wire leaves.
+    fn directions(&self, q: &[f64], kinematics: &Kinematics) -> [Vector3<f64>; 3] {
+        let theta = q[5 * self.edge + ROTATIONS[1]];
+        let [first, second] = material_frame(kinematics, self.edge, theta);
+        let forward = -kinematics.tangent[self.edge];
+        // The rod runs from its front backwards, so its frame counts planes the other way round.
+        let outwards = first * self.port.plane_rad.cos() - second * self.port.plane_rad.sin();
+        let (sin, cos) = self.port.angle_rad.sin_cos();
+        [forward, outwards, forward * cos + outwards * sin]
+    }
+
+    /// The two points in mm at the unknowns `q` with their kinematics.
+    pub(in crate::solve) fn ends(&self, q: &[f64], kinematics: &Kinematics) -> [Vector3<f64>; 2] {
+        let [_, outwards, axis] = self.directions(q, kinematics);
+        let opening = self.foot(q) + outwards * self.off_axis_mm;
+        [opening, opening - axis * self.inside_mm]
+    }
+
+    /// Change of the two points, one after the other, with the unknowns.
+    pub(in crate::solve) fn moved(&self, rod: &Rod<5>) -> SMatrix<f64, 6, 7> {
+        let (tangent, length) = (rod.tangent(self.edge), rod.kinematics().length[self.edge]);
+        let along = Matrix3::identity();
+        let mut moved = SMatrix::<f64, 6, 7>::zeros();
+        for (k, arm) in self.arms(rod).iter().enumerate() {
+            // (t x d) x r = (t·r) d - t (r·d), with d the movement of one end against the other.
+            let turned = (along * tangent.dot(arm) - tangent * arm.transpose()) / length;
+            let parts = [along * (1.0 - self.share) - turned, along * self.share + turned];
+            for (end, part) in parts.iter().enumerate() {
+                moved.fixed_view_mut::<3, 3>(3 * k, 3 * end).copy_from(part);
+            }
+            let spun = tangent.cross(arm);
+            moved.fixed_view_mut::<3, 1>(3 * k, 6).copy_from(&spun);
+        }
+        moved
+    }
+
+    /// The two points from the foot of the port on the catheter's axis, in mm.
+    fn arms(&self, rod: &Rod<5>) -> [Vector3<f64>; 2] {
+        let foot = self.foot(&rod.q);
+        self.ends(&rod.q, rod.kinematics()).map(|end| end - foot)
+    }
+
+    /// Second derivatives by the unknowns of the two points' places, times `forces` on them: the
+    /// stiffness that their load gives the edge, in mN/mm (and mN, mN mm).
+    ///
+    /// The edge turns by `w = t x d / l - (t x d)(t·d) / l² + θ (t + d/l - t (t·d)/l) / ...` to second
+    /// order in the movement `d` of its ends against each other and its rotation `θ`, with the
+    /// rotation about the new tangent last; an arm `r` then moves by `w x r + w x (w x r) / 2`.
+    pub(in crate::solve) fn stiffness(
+        &self,
+        rod: &Rod<5>,
+        forces: &Vector6<f64>,
+    ) -> SMatrix<f64, 7, 7> {
+        let (t, l) = (rod.tangent(self.edge), rod.kinematics().length[self.edge]);
+        // In (d, θ).
+        let mut bent = SMatrix::<f64, 4, 4>::zeros();
+        let mut turns = SMatrix::<f64, 3, 4>::zeros();
+        turns
+            .fixed_view_mut::<3, 3>(0, 0)
+            .copy_from(&(t.cross_matrix() / l));
+        turns.fixed_view_mut::<3, 1>(0, 3).copy_from(&t);
+        for (k, r) in self.arms(rod).iter().enumerate() {
+            let f: Vector3<f64> = forces.fixed_rows::<3>(3 * k).into_owned();
+            let outer = f * r.transpose();
+            let twice = (outer + outer.transpose()) * 0.5 - Matrix3::identity() * f.dot(r);
+            bent += turns.transpose() * twice * turns;
+            let moment = r.cross(&f);
+            let across = moment.cross(&t);
+            let slower = (across * t.transpose() + t * across.transpose()) / -(l * l);
+            let sideways = (moment - t * t.dot(&moment)) / (2.0 * l);
+            let mut own = bent.fixed_view_mut::<3, 3>(0, 0);
+            own += slower;
+            for c in 0..3 {
+                bent[(c, 3)] += sideways[c];
+                bent[(3, c)] += sideways[c];
+            }
+        }
+        let mut difference = SMatrix::<f64, 4, 7>::zeros();
+        for c in 0..3 {
+            (difference[(c, c)], difference[(c, 3 + c)]) = (-1.0, 1.0);
+        }
+        difference[(3, 6)] = 1.0;
+        difference.transpose() * bent * difference
+    }
+
+    /// Load on the unknowns of a moment `moment` (mN mm) on the edge.
+    pub(in crate::solve) fn couple(&self, rod: &Rod<5>, moment: &Vector3<f64>) -> SVector<f64, 7> {
+        let (t, l) = (rod.tangent(self.edge), rod.kinematics().length[self.edge]);
+        let pair = moment.cross(&t) / l;
+        let mut load = SVector::<f64, 7>::zeros();
+        for k in 0..3 {
+            (load[k], load[3 + k]) = (-pair[k], pair[k]);
+        }
+        load[6] = moment.dot(&t);
+        load
     }
 }
 
@@ -89,7 +187,6 @@ pub(super) struct Inner {
     port: SidePort,
     /// Length of it outside the port in mm; negative where its tip is inside.
     bare_mm: f64,
-    load: Option<PortLoad>,
 }
 
 impl Inner {
@@ -116,7 +213,6 @@ impl Telescope<'_> {
             wire: wire.clone(),
             port,
             bare_mm,
-            load: None,
         });
         self.layout.renew(&mut self.body.rod);
     }
@@ -136,120 +232,50 @@ impl Telescope<'_> {
         self.options = self.settings.newton_of(tip.0, tip.1);
     }
 
-    /// The carried wire presses on the port from the next movement on; `None` takes that away.
-    pub(in crate::solve) fn press(&mut self, load: Option<PortLoad>) {
-        if let Some(inner) = &mut self.layout.inner {
-            inner.load = load;
-        }
-    }
-
-    /// Forces and moment beside the port under which the catheter stands.
-    pub(in crate::solve) fn pressed(&self) -> SVector<f64, 7> {
-        let joint = self.body.joint.as_ref();
-        joint.map_or_else(SVector::zeros, |j| j.pull(&self.body.rod.q))
-    }
-
-    /// What the wire's answer at the port does to the edge that carries the port. The port moves
-    /// and turns with that edge, and with the catheter's rotation on it, as a rigid body does
-    /// (small movements).
-    pub(in crate::solve) fn load_of(&self, port: &SidePort, answer: &PortAnswer) -> PortLoad {
+    /// How a wire hangs on the catheter whose axis leaves the port `off_axis_mm` beside the
+    /// catheter's and runs straight over `inside_mm` there.
+    pub(in crate::solve) fn seat(&self, port: SidePort, off_axis_mm: f64, inside_mm: f64) -> Seat {
         let (edge, share) = self.layout.at_catheter(port.behind_tip_mm);
-        let rod = &self.body.rod;
-        let (tangent, length) = (rod.tangent(edge), rod.kinematics().length[edge]);
-        let foot = rod.node(edge).lerp(&rod.node(edge + 1), share);
-        let along = Matrix3::identity();
-        let mut moved = SMatrix::<f64, 6, 7>::zeros();
-        for (k, at) in answer.at.iter().enumerate() {
-            let arm = at - foot;
-            // (t x d) x r = (t·r) d - t (r·d), with d the movement of one end against the other.
-            let turned = (along * tangent.dot(&arm) - tangent * arm.transpose()) / length;
-            let parts = [along * (1.0 - share) - turned, along * share + turned];
-            for (end, part) in parts.iter().enumerate() {
-                moved.fixed_view_mut::<3, 3>(3 * k, 3 * end).copy_from(part);
-            }
-            let spun = tangent.cross(&arm);
-            moved.fixed_view_mut::<3, 1>(3 * k, 6).copy_from(&spun);
+        Seat {
+            port,
+            edge,
+            share,
+            off_axis_mm,
+            inside_mm,
         }
-        let couple = answer.corner.cross(&tangent) / length;
-        let mut force = moved.transpose() * answer.force;
-        for k in 0..3 {
-            force[k] -= couple[k];
-            force[3 + k] += couple[k];
-        }
-        force[6] += answer.corner.dot(&tangent);
-        PortLoad {
-            force,
-            stiffness: moved.transpose() * answer.stiffness * moved,
-            anchor: Some(SVector::from_fn(|k, _| rod.q[unknowns(edge)[k]])),
+    }
+
+    /// The devices as something that lies beside another wire, in a step in which `feed` mm of
+    /// catheter come out of the guide; the guide may be touched up to `back` mm inside.
+    pub(in crate::solve) fn devices(&self, feed: f64, back: f64) -> Devices {
+        let (wire, catheter) = (self.layout.wire.radius_mm(), self.layout.catheter.radius_mm());
+        Devices {
+            tip: self.layout.ahead,
+            exit: self.layout.exit,
+            diameters_mm: [2.0 * wire, 2.0 * catheter],
+            back: self.channel.axis * -back,
+            inflow: self.channel.axis * feed,
         }
     }
 
     /// Where the port lies and points.
-    pub(in crate::solve) fn pose(&self, port: &SidePort) -> PortPose {
+    pub(in crate::solve) fn pose(&self, seat: &Seat) -> PortPose {
         let rod = &self.body.rod;
-        let (edge, share) = self.layout.at_catheter(port.behind_tip_mm);
-        let forward = -rod.tangent(edge);
-        let [first, second] = rod.material_frame_of(1, edge);
-        // The rod runs from its front backwards, so its frame counts planes the other way round.
-        let outwards = first * port.plane_rad.cos() - second * port.plane_rad.sin();
-        let axis = forward * port.angle_rad.cos() + outwards * port.angle_rad.sin();
+        let [forward, outwards, axis] = seat.directions(&rod.q, rod.kinematics());
         let guide = self.channel.axis;
         let start = self.channel.reference();
         let mut unturned = (start - guide * start.dot(&guide)).normalize();
         let mut along = guide;
-        for next in (edge..self.layout.exit).rev().map(|i| -rod.tangent(i)) {
+        for next in (seat.edge..self.layout.exit).rev().map(|i| -rod.tangent(i)) {
             unturned = parallel_transport(&unturned, &along, &next);
             along = next;
         }
         PortPose {
-            foot: rod.node(edge).lerp(&rod.node(edge + 1), share),
+            opening: seat.ends(&rod.q, rod.kinematics())[0],
             forward,
             outwards,
             axis,
             unturned: parallel_transport(&unturned, &along, &axis).normalize(),
         }
     }
-
-    /// Puts the load of the carried wire on the edge that carries the port.
-    pub(super) fn load_port(&mut self) {
-        self.body.joint = None;
-        let inner = self.layout.inner.as_ref();
-        let Some((port, load)) = inner.and_then(|i| i.load.map(|load| (i.port, load))) else {
-            return;
-        };
-        let (edge, _) = self.layout.at_catheter(port.behind_tip_mm);
-        self.body.joint = Some(Joint {
-            unknowns: unknowns(edge),
-            anchor: SVector::zeros(),
-            force: load.force,
-            stiffness: load.stiffness,
-        });
-        self.hold_port();
-    }
-
-    /// Lets the load of the carried wire count from where it was found, or from where the port is
-    /// guessed to be.
-    pub(super) fn hold_port(&mut self) {
-        let inner = self.layout.inner.as_ref();
-        let found = inner.and_then(|i| i.load).and_then(|load| load.anchor);
-        let Pair { rod, joint, .. } = &mut self.body;
-        if let Some(joint) = joint {
-            joint.anchor = found.unwrap_or_else(|| joint.at(&rod.q));
-        }
-    }
-}
-
-/// The unknowns of an edge's ends and of the catheter's rotation on it.
-fn unknowns(edge: usize) -> [usize; 7] {
-    let first = 5 * edge;
-    let rotation = first + ROTATIONS[1];
-    [
-        first,
-        first + 1,
-        first + 2,
-        first + 5,
-        first + 6,
-        first + 7,
-        rotation,
-    ]
 }

@@ -1,0 +1,292 @@
+//! Contact of a wire with a catheter and its first wire that lie beside it in the same lumen.
+//!
+//! Equation: `E = k w δ²/2`, `δ = max(0, r + R - |p - c|)`.
+//! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
+//! mm, `r` and `R` radii in mm of the wire and of the device there, `p` a contact point of the wire,
+//! `c` the place of the devices' line that is nearest to it.
+//! Source: Winkler's elastic foundation between two round bodies; friction in [`super::friction`].
+//!
+//! What presses the wire aside presses the devices to the other side: the place `c` is a weighted
+//! sum of the devices' nodes, which take its force by the same shares. The second derivatives leave
+//! out the turning of the normal, which is smaller than what is kept by the factor `δ/(r + R)`.
+
+use nalgebra::Vector3;
+
+use super::friction::{FrictionState, Grip, LastLimits};
+use super::points::Clear;
+use super::touch::{Side, Touch};
+use super::wall::{Contact, LOOK_AHEAD_MM};
+use crate::rod::{HessianSink, Rod, node_of};
+use crate::vessel::{Bead, Line, Seen};
+
+/// The devices that lie beside, a catheter on its first wire: how they stand in their rod, which is
+/// numbered from the front.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Devices {
+    /// Node of the catheter's tip; the first wire lies in front of it.
+    pub tip: usize,
+    /// Last node outside the guide.
+    pub exit: usize,
+    /// Outer diameters in mm of the first wire and of the catheter.
+    pub diameters_mm: [f64; 2],
+    /// From the guide's end to a place inside it up to which the catheter may be touched, in mm.
+    pub back: Vector3<f64>,
+    /// Displacement of the catheter at the guide's end in this step, in mm.
+    pub inflow: Vector3<f64>,
+}
+
+/// The contact of a wire with the devices beside it.
+#[derive(Debug, Clone)]
+pub struct Alongside {
+    stiffness: f64,
+    /// Coulomb coefficient, 0 or more.
+    pub friction: f64,
+    devices: Devices,
+    line: Line,
+    /// How far the line has gone in sum, in mm.
+    gone_mm: f64,
+    /// The devices' unknowns at the beginning of the step.
+    start: Vec<f64>,
+    touches: Vec<Touch>,
+    last: Vec<Touch>,
+    /// Whether friction follows the normal force slowly.
+    pub relaxed: bool,
+}
+
+/// A contact point that is pressed, and where.
+struct Pressed {
+    point: usize,
+    depth: f64,
+    seen: Seen,
+}
+
+impl Alongside {
+    /// A contact with a foundation of `stiffness` mN/mm² and the Coulomb coefficient `friction`.
+    #[must_use]
+    pub fn new(stiffness: f64, friction: f64) -> Self {
+        Self {
+            stiffness,
+            friction,
+            devices: Devices::default(),
+            line: Line::default(),
+            gone_mm: 0.0,
+            start: Vec::new(),
+            touches: Vec::new(),
+            last: Vec::new(),
+            relaxed: false,
+        }
+    }
+
+    /// Begins a step: the devices' displacements count from the unknowns `q`.
+    pub fn begin(&mut self, devices: Devices, q: &[f64]) {
+        self.devices = devices;
+        self.start.clear();
+        self.start.extend_from_slice(q);
+        self.touches.clear();
+    }
+
+    /// Lays the line where the devices' unknowns are `q`.
+    pub fn lay(&mut self, q: &[f64]) {
+        let Devices {
+            tip,
+            exit,
+            diameters_mm,
+            back,
+            ..
+        } = self.devices;
+        let end = node_of::<5>(q, exit);
+        let bead = |name: usize, at: Vector3<f64>| Bead {
+            at,
+            // The length from a node to the next towards the front.
+            diameter_mm: diameters_mm[usize::from(name > tip)],
+            name,
+        };
+        let outside = (0..=exit).rev().map(|i| bead(i, node_of::<5>(q, i)));
+        let beads = std::iter::once(bead(exit, end + back)).chain(outside);
+        self.gone_mm += self.line.lay(beads);
+    }
+
+    /// The contact points of the wire that are pressed at its unknowns `q`.
+    fn find<const S: usize>(&self, wall: &mut Contact<'_, S>, q: &[f64]) -> Vec<Pressed> {
+        let radius = wall.surface.radius;
+        let mut found = Vec::new();
+        for (index, point) in wall.points.iter_mut().enumerate() {
+            let at = Contact::<S>::position(point, q);
+            let clear = point.beside.clear;
+            if clear.is_some_and(|clear| clear.holds(&at, self.gone_mm)) {
+                continue;
+            }
+            let seen = self.line.deepest(&at, radius + LOOK_AHEAD_MM);
+            let gap = seen
+                .as_ref()
+                .map_or(LOOK_AHEAD_MM, |seen| -(seen.depth_mm + radius));
+            point.beside.clear = (gap > 0.0).then(|| Clear::new(at, gap, self.gone_mm));
+            let pressed = seen.filter(|seen| gap <= 0.0 && seen.offset.norm() > 1e-9);
+            found.extend(pressed.map(|seen| Pressed {
+                point: index,
+                depth: -gap,
+                seen,
+            }));
+        }
+        found
+    }
+
+    /// Energy and incremental potential of friction in mN mm at the wire's unknowns `q` and the
+    /// devices' `of_devices`, with normal forces and directions of the last
+    /// [`Alongside::add_derivatives`].
+    pub fn energy<const S: usize>(
+        &mut self,
+        wall: &mut Contact<'_, S>,
+        q: &[f64],
+        of_devices: &[f64],
+    ) -> f64 {
+        self.lay(of_devices);
+        let pressed = self.find(wall, q);
+        let k = |p: &Pressed| self.stiffness * wall.points[p.point].weight;
+        let sum: f64 = pressed.iter().map(|p| 0.5 * k(p) * p.depth.powi(2)).sum();
+        let slid = self.touches.iter().map(|touch| {
+            let u = self.moved(touch, wall, q, of_devices);
+            touch.grip.potential(&touch.grip.displacement(&u, 0.0))
+        });
+        sum + slid.sum::<f64>()
+    }
+
+    /// Movement of the gap of a touch in this step, in mm.
+    fn moved<const S: usize>(
+        &self,
+        touch: &Touch,
+        wall: &Contact<'_, S>,
+        q: &[f64],
+        of_devices: &[f64],
+    ) -> Vector3<f64> {
+        self.gap_moved(&touch.sides, touch.grip.point, wall, q, of_devices)
+    }
+
+    fn gap_moved<const S: usize>(
+        &self,
+        sides: &[Side; 2],
+        point: usize,
+        wall: &Contact<'_, S>,
+        q: &[f64],
+        of_devices: &[f64],
+    ) -> Vector3<f64> {
+        let point = &wall.points[point];
+        let (axis, _) = wall.moved(point, q);
+        let spun = sides[0].spin.1 * wall.turned(point, q);
+        let [_, device] = sides;
+        let mut u = axis + spun;
+        let change = |k: usize| of_devices[k] - self.start[k];
+        for (first, share) in device.nodes {
+            let mut moved = Vector3::from_fn(|c, _| change(first + c));
+            if first == 5 * self.devices.exit {
+                moved += self.devices.inflow;
+            }
+            u += moved * share;
+        }
+        u + device.spin.1 * change(device.spin.0)
+    }
+
+    /// Adds gradients and second derivatives of wire and devices, each its own; the coupling of the
+    /// two is left to [`Touch::add_coupling`].
+    pub fn add_derivatives<const S: usize, const V: usize, const W: usize>(
+        &mut self,
+        wall: &mut Contact<'_, S>,
+        (wire, of_wire): (&Rod<S>, (&mut [f64], &mut impl HessianSink<V>)),
+        (devices, of_devices): (&Rod<5>, (&mut [f64], &mut impl HessianSink<W>)),
+    ) {
+        std::mem::swap(&mut self.touches, &mut self.last);
+        self.lay(&devices.q);
+        let pressed = self.find(wall, &wire.q);
+        let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
+        let mut touches = Vec::with_capacity(pressed.len());
+        for p in &pressed {
+            let sides = self.sides(p, wall, wire, devices);
+            let point = &wall.points[p.point];
+            let stiffness = self.stiffness * point.weight;
+            let mut limit = self.friction * stiffness * p.depth;
+            if self.relaxed {
+                limit = last.eased(p.point, limit);
+            }
+            let normal = p.seen.offset.normalize();
+            let memory = &point.beside.friction;
+            let grip = Grip::of_overlap(p.point, normal, p.depth, stiffness, limit, memory);
+            let u = self.gap_moved(&sides, p.point, wall, &wire.q, &devices.q);
+            touches.push(Touch::new(sides, grip, &u));
+        }
+        for touch in &touches {
+            touch.add_side(0, of_wire.0, of_wire.1);
+            touch.add_side(1, of_devices.0, of_devices.1);
+        }
+        self.touches = touches;
+    }
+
+    /// What a pressed point of the wire and the place of the devices hang on.
+    fn sides<const S: usize>(
+        &self,
+        pressed: &Pressed,
+        wall: &Contact<'_, S>,
+        wire: &Rod<S>,
+        devices: &Rod<5>,
+    ) -> [Side; 2] {
+        let point = &wall.points[pressed.point];
+        let (edge, normal) = (point.edge, pressed.seen.offset.normalize());
+        let weights = self.line.weights(pressed.seen.place());
+        // The edge that is nearest to the place: its nodes have the largest shares.
+        let other = if weights[0].1 >= weights[2].1 {
+            weights[0]
+        } else {
+            weights[2]
+        };
+        let beside = other.0.min(weights[1].0).min(self.devices.exit);
+        let layer = usize::from(beside >= self.devices.tip);
+        let spin = |tangent: Vector3<f64>, radius: f64| normal.cross(&tangent) * radius;
+        [
+            Side {
+                nodes: [
+                    (S * edge, 1.0 - point.fraction),
+                    (S * (edge + 1), point.fraction),
+                    (0, 0.0),
+                ],
+                spin: (
+                    S * edge + 3,
+                    spin(wire.tangent(edge), wall.surface.radius),
+                ),
+            },
+            Side {
+                nodes: weights.map(|(node, share)| (5 * node, -share)),
+                spin: (
+                    5 * beside + 3 + layer,
+                    spin(devices.tangent(beside), pressed.seen.radius_mm),
+                ),
+            },
+        ]
+    }
+
+    /// Ends a step at the converged state of both: keeps the elastic part of the friction at each
+    /// contact point of the wire and returns the energy lost to sliding in mN mm.
+    pub fn settle<const S: usize>(
+        &mut self,
+        wall: &mut Contact<'_, S>,
+        q: &[f64],
+        of_devices: &[f64],
+    ) -> f64 {
+        for point in &mut wall.points {
+            point.beside.friction = FrictionState::default();
+        }
+        let mut lost = 0.0;
+        for touch in &self.touches {
+            let u = self.moved(touch, wall, q, of_devices);
+            let (kept, loss) = touch.grip.settle(&touch.grip.displacement(&u, 0.0));
+            lost += loss;
+            wall.points[touch.grip.point].beside.friction.displacement = kept;
+        }
+        lost
+    }
+
+    /// Touches at the state whose derivatives were added last: of the wire's unknowns with the
+    /// devices'.
+    #[must_use]
+    pub fn touches(&self) -> &[Touch] {
+        &self.touches
+    }
+}

@@ -1,0 +1,129 @@
+//! Two places on devices that press on each other: a spring between weighted sums of nodes, with
+//! friction.
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::friction::Grip;
+use crate::rod::HessianSink;
+
+/// What one of two touching places hangs on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Side {
+    /// First unknown of each node and the share of its position in the gap between the two places;
+    /// the shares of one side add up to 1, those of the other to -1.
+    pub nodes: [(usize, f64); 3],
+    /// Unknown of the rotation there, and by how much it moves the surface against the other side's
+    /// in mm/rad.
+    pub spin: (usize, Vector3<f64>),
+}
+
+impl Side {
+    /// Change of the gap in mm that the unknowns `x`, as a change, make on this side.
+    fn gap(&self, x: &[f64], at: usize) -> Vector3<f64> {
+        let mut sum = self.spin.1 * x[at + self.spin.0];
+        for (first, share) in self.present() {
+            sum += Vector3::from_fn(|c, _| x[at + first + c]) * share;
+        }
+        sum
+    }
+
+    fn present(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
+        self.nodes
+            .iter()
+            .copied()
+            .filter(|(_, share)| share.abs() > 0.0)
+    }
+
+    /// Adds what `force` in the gap is on this side's unknowns.
+    fn pull(&self, force: &Vector3<f64>, at: usize, out: &mut [f64]) {
+        for (first, share) in self.present() {
+            for c in 0..3 {
+                out[at + first + c] += share * force[c];
+            }
+        }
+        out[at + self.spin.0] += self.spin.1.dot(force);
+    }
+
+    /// Adds this side's own second derivatives.
+    fn add_own<const W: usize>(&self, matrix: &Matrix3<f64>, hessian: &mut impl HessianSink<W>) {
+        let mut add = |row: usize, column: usize, value: f64| {
+            let (high, low) = if row >= column {
+                (row, column)
+            } else {
+                (column, row)
+            };
+            hessian.columns::<1>(low)[0][high - low] += value;
+        };
+        let (theta, spin) = self.spin;
+        let along = matrix * spin;
+        for (first, share) in self.present() {
+            for c in 0..3 {
+                add(first + c, theta, share * along[c]);
+                for (other, also) in self.present().filter(|(other, _)| *other >= first) {
+                    for r in (if other == first { c } else { 0 })..3 {
+                        add(other + r, first + c, share * also * matrix[(r, c)]);
+                    }
+                }
+            }
+        }
+        add(theta, theta, spin.dot(&along));
+    }
+}
+
+/// A touch of two places with force and stiffness in the gap between them.
+#[derive(Debug, Clone, Copy)]
+pub struct Touch {
+    /// The place that carries the contact point, and the one on which it presses.
+    pub sides: [Side; 2],
+    /// Normal and friction; the normal points to the contact point's axis.
+    pub grip: Grip,
+    force: Vector3<f64>,
+    matrix: Matrix3<f64>,
+}
+
+impl Touch {
+    /// The touch of two sides with normal and limit of `grip` at the gap's movement `u` (mm) in
+    /// this step.
+    pub(super) fn new(sides: [Side; 2], grip: Grip, u: &Vector3<f64>) -> Self {
+        let mut force = grip.normal * -grip.normal_force;
+        let mut matrix = grip.normal * grip.normal.transpose() * grip.stiffness;
+        if grip.limit > 0.0 {
+            let (friction, derivative) = grip.force(&grip.displacement(u, 0.0));
+            force += friction;
+            matrix += derivative;
+        }
+        Self {
+            sides,
+            grip,
+            force,
+            matrix,
+        }
+    }
+
+    /// Movement of the gap in mm between two sets of unknowns, given one after the other on each
+    /// side as `change`.
+    pub(super) fn moved(sides: &[Side; 2], change: [&[f64]; 2]) -> Vector3<f64> {
+        sides[0].gap(change[0], 0) + sides[1].gap(change[1], 0)
+    }
+
+    /// Adds the force on one side's unknowns to their gradient, and its own second derivatives.
+    pub(super) fn add_side<const W: usize>(
+        &self,
+        side: usize,
+        gradient: &mut [f64],
+        hessian: &mut impl HessianSink<W>,
+    ) {
+        self.sides[side].pull(&self.force, 0, gradient);
+        self.sides[side].add_own(&self.matrix, hessian);
+    }
+
+    /// Adds to `out` what the coupling of the two sides makes of `x`: the product with the part of
+    /// the second derivatives between the unknowns of the one and of the other. The unknowns of the
+    /// sides stand from the places `at` on.
+    pub fn add_coupling(&self, at: [usize; 2], x: &[f64], out: &mut [f64]) {
+        for (own, other) in [(0, 1), (1, 0)] {
+            let gap = self.sides[other].gap(x, at[other]);
+            self.sides[own].pull(&(self.matrix * gap), at[own], out);
+        }
+    }
+}

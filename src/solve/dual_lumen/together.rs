@@ -1,0 +1,331 @@
+//! Equilibria of catheter and second wire together: one potential, one search.
+//!
+//! The wire's end in the port is no unknown of its own: it moves with the edge of the catheter that
+//! carries the port (see [`Seat`]). With the wire's end eliminated, and the wire's other unknowns
+//! after it, the catheter's system gets the stiffness with which the wire resists a movement of the
+//! port (a Schur complement; Golub and Van Loan, *Matrix Computations*, 4th ed. 2013, section
+//! 3.2.6). The touches of the two beside each other and those of the wire with itself lie off both
+//! bands; they are left to conjugate gradients preconditioned with the rest.
+
+use nalgebra::{Matrix6, SMatrix, SVector, Vector6};
+
+use crate::contact::{Alongside, Touch};
+use crate::solve::banded::{Banded, Factor};
+use crate::solve::coupled::{Coupled, System};
+use crate::solve::insertion::Insertion;
+use crate::solve::search::{NewtonOptions, Search, Step, backtrack};
+use crate::solve::telescope::{Seat, Telescope};
+
+/// Bandwidths of the catheter's and of the wire's system.
+const CATHETER: usize = 13;
+const WIRE: usize = 11;
+
+/// Catheter and wire, what they do to each other, and when they count as in equilibrium.
+pub(super) struct Together<'s, 'a> {
+    pub carrier: &'s mut Telescope<'a>,
+    pub wire: &'s mut Insertion<'a>,
+    pub alongside: &'s mut Alongside,
+    pub seat: Seat,
+    pub memory: &'s mut Memory,
+    pub options: NewtonOptions,
+}
+
+/// Memory of the solver, reused from step to step.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Memory {
+    coupled: Coupled,
+    step: Vec<f64>,
+    port: Port,
+}
+
+/// The wire's end as a part of the catheter.
+#[derive(Debug, Clone, Default)]
+struct Port {
+    /// Change of the two ends with the catheter's unknowns.
+    moved: SMatrix<f64, 6, 7>,
+    /// Columns of the wire's Hessian that belong to its ends, at the free unknowns, and what the
+    /// wire's inverse makes of them.
+    pulled: [Vec<f64>; 6],
+    solved: [Vec<f64>; 6],
+    /// What the elimination of the wire takes off the stiffness of its ends.
+    eliminated: Matrix6<f64>,
+}
+
+impl Together<'_, '_> {
+    /// First of the unknowns of the wire's two last nodes, and those unknowns.
+    fn ends(&self) -> [usize; 6] {
+        let exit = self.wire.intake.exit();
+        std::array::from_fn(|k| 4 * (exit + k / 3) + k % 3)
+    }
+
+    /// Forces on the wire's two last nodes, as the gradient of its potential.
+    fn gradient_of_ends(&self) -> Vector6<f64> {
+        let ends = self.ends();
+        Vector6::from_fn(|k, _| self.wire.newton.gradient[ends[k]])
+    }
+
+    /// Solves for the step of both; returns whether a Hessian had to be shifted.
+    fn direction(&mut self) -> bool {
+        let forces = self.gradient_of_ends();
+        let ends = self.ends();
+        let bent = self.seat.stiffness(&self.carrier.body.rod, &forces);
+        let Memory {
+            coupled,
+            step,
+            port,
+        } = &mut *self.memory;
+        let (of_catheter, of_wire) = (&mut self.carrier.newton, &mut self.wire.newton);
+        let direct = port.pull(&of_wire.hessian, &ends, &self.wire.body.fixed);
+        let wire_shift = of_wire.factorise(&self.wire.body.fixed);
+        port.eliminate(&of_wire.factor);
+        let moved = &port.moved;
+        let stiffness = bent + moved.transpose() * (direct - port.eliminated) * moved;
+        let unknowns = self.seat.unknowns();
+        for (c, &column) in unknowns.iter().enumerate() {
+            for (r, &row) in unknowns.iter().enumerate().filter(|(_, row)| **row >= column) {
+                of_catheter.hessian.add(row, column, stiffness[(r, c)]);
+            }
+        }
+        let catheter_shift = of_catheter.factorise(&self.carrier.body.fixed);
+        let system = Both {
+            matrices: (&of_catheter.hessian, &of_wire.hessian),
+            shifts: [catheter_shift, wire_shift],
+            factors: (&of_catheter.factor, &of_wire.factor),
+            fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
+            port,
+            seat: &self.seat,
+            beside: self.alongside.touches(),
+            legs: self.wire.body.touches(),
+        };
+        let size = of_catheter.hessian.size();
+        step.clear();
+        step.extend(of_catheter.gradient.iter().map(|g| -g));
+        step.extend(of_wire.gradient.iter().map(|g| -g));
+        system.hold(step);
+        let touches = system.beside.len() + system.legs.len();
+        if touches == 0 {
+            system.solve_nearby(step);
+        } else {
+            coupled.solve(&system, 4 * touches, step);
+        }
+        let followed = port.moved * self.seat.of(step);
+        of_catheter.step.clear();
+        of_catheter.step.extend_from_slice(&step[..size]);
+        of_wire.step.clear();
+        of_wire.step.extend_from_slice(&step[size..]);
+        for (k, end) in ends.into_iter().enumerate() {
+            of_wire.step[end] = followed[k];
+        }
+        wire_shift > 0.0 || catheter_shift > 0.0
+    }
+
+    /// Puts both at the share `alpha` of the step into their trials; returns the potential there.
+    fn try_step(&mut self, alpha: f64) -> f64 {
+        let carrier = &mut *self.carrier;
+        carrier.newton.try_step(&carrier.body, alpha);
+        let (q, kinematics) = (&carrier.newton.trial, &carrier.newton.kinematics);
+        let ends = self.seat.ends(q, kinematics);
+        let wire = &mut *self.wire;
+        wire.newton.try_carried(&wire.body, alpha, &ends);
+        let (of_wire, wire_kinematics) = (&wire.newton.trial, &wire.newton.kinematics);
+        let potentials =
+            carrier.body.potential(q, kinematics) + wire.body.potential(of_wire, wire_kinematics);
+        let beside = wire.body.contact.as_mut();
+        potentials + beside.map_or(0.0, |wall| self.alongside.energy(wall, of_wire, q))
+    }
+
+    /// Potential of both now, and the size below which a difference says nothing.
+    fn present(&mut self) -> (f64, f64) {
+        let (of_catheter, noise) = self.carrier.body.present();
+        let (of_wire, more_noise) = self.wire.body.present();
+        let body = &mut self.wire.body;
+        let (q, of_devices) = (&body.rod.q, &self.carrier.body.rod.q);
+        let wall = body.contact.as_mut();
+        let beside = wall.map_or(0.0, |wall| self.alongside.energy(wall, q, of_devices));
+        (of_catheter + of_wire + beside, noise + more_noise + 1e-13 * beside)
+    }
+}
+
+impl Search for Together<'_, '_> {
+    fn relax(&mut self, relaxed: bool) {
+        self.carrier.body.relax(relaxed);
+        self.wire.body.relax(relaxed);
+        self.alongside.relaxed = relaxed;
+    }
+
+    fn assess(&mut self) -> Result<f64, usize> {
+        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
+        let (of_catheter, of_wire) = (&mut carrier.newton, &mut wire.newton);
+        let (catheter, thin) = (&mut carrier.body, &mut wire.body);
+        catheter.assemble(&mut of_catheter.gradient, &mut of_catheter.hessian);
+        thin.assemble(&mut of_wire.gradient, &mut of_wire.hessian);
+        if let Some(wall) = &mut thin.contact {
+            self.alongside.add_derivatives(
+                wall,
+                (&thin.rod, (&mut of_wire.gradient, &mut of_wire.hessian)),
+                (
+                    &catheter.rod,
+                    (&mut of_catheter.gradient, &mut of_catheter.hessian),
+                ),
+            );
+        }
+        let moved = self.seat.moved(&catheter.rod);
+        self.memory.port.moved = moved;
+        let pull = moved.transpose() * self.gradient_of_ends();
+        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
+        self.seat.add(&pull, &mut carrier.newton.gradient);
+        let of_catheter = carrier.newton.residual(&carrier.body, self.options.arm)?;
+        let of_wire = wire.newton.residual(&wire.body, wire.options.arm)?;
+        let scale = self.options.tolerance / wire.options.tolerance;
+        Ok(of_catheter.max(of_wire * scale))
+    }
+
+    fn step(&mut self) -> Option<Step> {
+        let shifted = self.direction();
+        let most = self.options.max_move;
+        let limit = self.carrier.newton.limit(&self.carrier.body, most);
+        let limit = limit.min(self.wire.newton.limit(&self.wire.body, most));
+        let (of_catheter, of_wire) = (&mut self.carrier.newton, &mut self.wire.newton);
+        of_catheter.shorten(limit);
+        of_wire.shorten(limit);
+        let steps = of_catheter.step.iter().chain(&of_wire.step);
+        let size = steps.fold(0.0, |m: f64, s| m.max(s.abs()));
+        // The catheter's gradient holds what the wire's end pulls already.
+        let ends = self.ends();
+        let wire = &self.wire.newton;
+        let held: f64 = ends.iter().map(|&k| wire.gradient[k] * wire.step[k]).sum();
+        let slope = self.carrier.newton.slope() + wire.slope() - held;
+        let present = self.present();
+        let share = backtrack(slope, present, |share| self.try_step(share))?;
+        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
+        carrier
+            .body
+            .rod
+            .commit(&carrier.newton.trial, &mut carrier.newton.kinematics);
+        wire.body
+            .rod
+            .commit(&wire.newton.trial, &mut wire.newton.kinematics);
+        let size = share * size;
+        Some(Step { size, shifted })
+    }
+}
+
+impl Port {
+    /// Takes the columns of the wire's ends out of its Hessian `matrix`; returns the block that the
+    /// ends have with themselves.
+    fn pull(
+        &mut self,
+        matrix: &Banded<WIRE>,
+        ends: &[usize; 6],
+        fixed: &[usize],
+    ) -> Matrix6<f64> {
+        let n = matrix.size();
+        for (column, &end) in self.pulled.iter_mut().zip(ends) {
+            column.clear();
+            column.resize(n, 0.0);
+            for i in end.saturating_sub(WIRE - 1)..(end + WIRE).min(n) {
+                column[i] = matrix.get(i, end);
+            }
+        }
+        let direct = Matrix6::from_fn(|r, c| self.pulled[c][ends[r]]);
+        for column in &mut self.pulled {
+            for &i in fixed {
+                column[i] = 0.0;
+            }
+        }
+        direct
+    }
+
+    /// Eliminates the wire whose factors these are.
+    fn eliminate(&mut self, factor: &Factor<WIRE>) {
+        for (solved, pulled) in self.solved.iter_mut().zip(&self.pulled) {
+            solved.clone_from(pulled);
+            factor.solve(solved);
+        }
+        self.eliminated = Matrix6::from_fn(|r, c| dot(&self.pulled[r], &self.solved[c]));
+    }
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+/// Products of six columns with `x`.
+fn across(columns: &[Vec<f64>; 6], x: &[f64]) -> Vector6<f64> {
+    Vector6::from_fn(|k, _| dot(&columns[k], x))
+}
+
+/// Adds a sum of six columns to `out`.
+fn add_columns(columns: &[Vec<f64>; 6], shares: &Vector6<f64>, out: &mut [f64]) {
+    for (column, share) in columns.iter().zip(shares) {
+        for (out, entry) in out.iter_mut().zip(column) {
+            *out += share * entry;
+        }
+    }
+}
+
+/// The system of both, the catheter's unknowns first; the catheter's matrix and factors hold what
+/// the elimination of the wire has made of them.
+struct Both<'s> {
+    matrices: (&'s Banded<CATHETER>, &'s Banded<WIRE>),
+    shifts: [f64; 2],
+    factors: (&'s Factor<CATHETER>, &'s Factor<WIRE>),
+    fixed: [&'s [usize]; 2],
+    port: &'s Port,
+    seat: &'s Seat,
+    /// Touches of the wire with the devices, and with itself.
+    beside: &'s [Touch],
+    legs: &'s [Touch],
+}
+
+impl Both<'_> {
+    /// Sets what belongs to unknowns that do not move to 0.
+    fn hold(&self, x: &mut [f64]) {
+        let (of_catheter, of_wire) = x.split_at_mut(self.matrices.0.size());
+        for (part, fixed) in [of_catheter, of_wire].into_iter().zip(self.fixed) {
+            for &i in fixed {
+                part[i] = 0.0;
+            }
+        }
+    }
+}
+
+impl System for Both<'_> {
+    fn multiply(&self, x: &[f64], out: &mut [f64]) {
+        let size = self.matrices.0.size();
+        let (catheter, wire) = x.split_at(size);
+        let port = self.port;
+        {
+            let (of_catheter, of_wire) = out.split_at_mut(size);
+            self.matrices.0.multiply(self.shifts[0], catheter, of_catheter);
+            self.matrices.1.multiply(self.shifts[1], wire, of_wire);
+            let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
+            add_columns(&port.pulled, &ends, of_wire);
+            let pull: Vector6<f64> = port.eliminated * ends + across(&port.pulled, wire);
+            let load: SVector<f64, 7> = port.moved.transpose() * pull;
+            self.seat.add(&load, of_catheter);
+        }
+        for touch in self.beside {
+            touch.add_coupling([size, 0], x, out);
+        }
+        for touch in self.legs {
+            touch.add_coupling([size, size], x, out);
+        }
+        self.hold(out);
+    }
+
+    fn solve_nearby(&self, x: &mut [f64]) {
+        let (catheter, wire) = x.split_at_mut(self.matrices.0.size());
+        let port = self.port;
+        let pull: Vector6<f64> = across(&port.solved, wire);
+        let load: SVector<f64, 7> = -(port.moved.transpose() * pull);
+        self.seat.add(&load, catheter);
+        for &i in self.fixed[0] {
+            catheter[i] = 0.0;
+        }
+        self.factors.0.solve(catheter);
+        self.factors.1.solve(wire);
+        let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
+        add_columns(&port.solved, &-ends, wire);
+    }
+}

@@ -1,0 +1,223 @@
+//! The search for an equilibrium: Newton's method with line search on an incremental potential.
+//!
+//! Source: Nocedal and Wright, *Numerical Optimization*, 2nd ed. 2006, algorithm 3.2 (line search
+//! Newton with modification of the Hessian by a multiple of the identity).
+
+/// Iterations before friction takes the mean of the normal forces now and before. Where a wire lies
+/// lightly along a wall, a step can double its normal force or take all of it away, and friction
+/// that follows at once leads round in circles.
+const AT_ONCE: u32 = 8;
+/// Iterations after which it follows at once again, and so on by turns: under strong friction the
+/// mean may be what goes round.
+const BY_TURNS: u32 = 24;
+
+/// When a state counts as an equilibrium, and how hard to look for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NewtonOptions {
+    /// Largest residual force in mN of an equilibrium; above 0.
+    pub tolerance: f64,
+    /// Arm in mm at which the tolerance gives the largest residual moment in mN mm: the radius
+    /// at which a moment about the wire's axis is a force on its surface; above 0.
+    pub arm: f64,
+    /// Last step in mm (and rad) below which a residual up to [`NewtonOptions::LOOSE`] times the
+    /// tolerance is accepted; above 0.
+    pub small_step: f64,
+    /// Iterations before the search is given up, at least 1.
+    pub max_iterations: u32,
+    /// Largest movement of a node in one iteration in mm, above 0.
+    pub max_move: f64,
+}
+
+impl NewtonOptions {
+    /// Factor on the tolerance that is granted when the steps have become small.
+    pub const LOOSE: f64 = 10.0;
+
+    /// These options for a step that can be halved so many times more: one that cannot is given more
+    /// iterations, since a wire that snaps open has a long way to go down.
+    pub(super) fn with_halvings_left(self, halvings: u32) -> Self {
+        let factor = if halvings == 0 { 8 } else { 1 };
+        Self {
+            max_iterations: factor * self.max_iterations,
+            ..self
+        }
+    }
+
+    /// Options with the given tolerance in mN, at an arm of 1 mm for moments.
+    #[must_use]
+    pub fn with_tolerance(tolerance: f64) -> Self {
+        Self {
+            tolerance,
+            arm: 1.0,
+            small_step: 1e-8,
+            max_iterations: 60,
+            max_move: 2.0,
+        }
+    }
+}
+
+/// An equilibrium that was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Equilibrium {
+    /// Newton iterations, counted as factorisations.
+    pub iterations: u32,
+    /// Largest residual in mN, a moment counting as the force at the arm.
+    pub residual: f64,
+    /// How many iterations needed a shift because the Hessian was not positive definite.
+    pub shifted: u32,
+}
+
+/// Why no equilibrium was found.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum NewtonFailure {
+    /// The iterations ran out.
+    #[error("no equilibrium after {iterations} Newton iterations (residual {residual:.3e} mN)")]
+    NotConverged {
+        /// Iterations spent.
+        iterations: u32,
+        /// Residual left in mN.
+        residual: f64,
+    },
+    /// No decrease along the search direction.
+    #[error(
+        "no decrease of the potential along the search direction after {iterations} Newton iterations (residual {residual:.3e} mN)"
+    )]
+    LineSearch {
+        /// Iterations spent.
+        iterations: u32,
+        /// Residual left in mN.
+        residual: f64,
+    },
+    /// A value that is not finite.
+    #[error("unknown {unknown} is not finite after {iterations} Newton iterations")]
+    NotFinite {
+        /// Iterations spent.
+        iterations: u32,
+        /// Index of the unknown.
+        unknown: usize,
+    },
+}
+
+impl NewtonFailure {
+    /// Newton iterations spent before giving up.
+    #[must_use]
+    pub fn iterations(&self) -> u32 {
+        match *self {
+            Self::NotConverged { iterations, .. }
+            | Self::LineSearch { iterations, .. }
+            | Self::NotFinite { iterations, .. } => iterations,
+        }
+    }
+}
+
+/// A step that was taken in one iteration.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Step {
+    /// Largest change of an unknown in mm (and rad).
+    pub size: f64,
+    /// Whether the Hessian had to be shifted because it was not positive definite.
+    pub shifted: bool,
+}
+
+/// A potential on which an equilibrium is looked for.
+pub(super) trait Search {
+    /// Lets friction follow the normal force slowly, or at once.
+    fn relax(&mut self, relaxed: bool);
+    /// First half of an iteration: derivatives at the present state. Returns the largest residual in
+    /// mN, a moment counting as the force at an arm.
+    ///
+    /// # Errors
+    /// Index of the first unknown whose gradient is not finite.
+    fn assess(&mut self) -> Result<f64, usize>;
+    /// Second half of an iteration: moves along the step from the state that was assessed last;
+    /// `None` if the potential does not fall that way.
+    fn step(&mut self) -> Option<Step>;
+
+    /// Looks for an equilibrium near the present state.
+    ///
+    /// # Errors
+    /// [`NewtonFailure`]; the state is that of the last iterate.
+    fn equilibrate(&mut self, options: &NewtonOptions) -> Result<Equilibrium, NewtonFailure> {
+        let mut last_step = f64::INFINITY;
+        let mut shifted = 0;
+        for iterations in 0..=options.max_iterations {
+            self.relax(is_relaxed(iterations));
+            let residual = self.assess().map_err(|unknown| NewtonFailure::NotFinite {
+                iterations,
+                unknown,
+            })?;
+            let loose = last_step <= options.small_step
+                && residual <= NewtonOptions::LOOSE * options.tolerance;
+            if residual <= options.tolerance || loose {
+                return Ok(Equilibrium {
+                    iterations,
+                    residual,
+                    shifted,
+                });
+            }
+            if iterations == options.max_iterations {
+                return Err(NewtonFailure::NotConverged {
+                    iterations,
+                    residual,
+                });
+            }
+            let step = self.step().ok_or(NewtonFailure::LineSearch {
+                iterations: iterations + 1,
+                residual,
+            })?;
+            last_step = step.size;
+            shifted += u32::from(step.shifted);
+        }
+        unreachable!("the loop returns in its last round")
+    }
+}
+
+/// Backtracking along a step with Armijo's rule: `slope` is the derivative of the potential along
+/// the whole step, `before` the potential without it and `noise` what a difference of two says
+/// nothing below. `potential` tries a share of the step; the share that is returned is the one it
+/// was asked for last, or `None` if the potential does not fall.
+pub(super) fn backtrack(
+    slope: f64,
+    (before, noise): (f64, f64),
+    mut potential: impl FnMut(f64) -> f64,
+) -> Option<f64> {
+    const ARMIJO: f64 = 1e-4;
+    let mut alpha = 1.0;
+    let mut rejected = 1.0;
+    for _ in 0..30 {
+        let after = potential(alpha);
+        if after <= before + ARMIJO * alpha * slope + noise {
+            return Some(extend(alpha, after, rejected, potential));
+        }
+        rejected = alpha;
+        // Minimum of the parabola through the two values and the slope, kept within bounds.
+        let parabola = -slope * alpha * alpha / (2.0 * (after - before - slope * alpha));
+        alpha = if parabola.is_finite() {
+            parabola.clamp(0.1 * alpha, 0.5 * alpha)
+        } else {
+            0.1 * alpha
+        };
+    }
+    None
+}
+
+/// Doubles the accepted share `alpha` of a step that had to be cut, as long as the potential falls
+/// further and the share stays below the one `rejected`: a step that breaks through the wall is cut
+/// far back, and the parabola says little about where the wall begins. Returns the best share, which
+/// was tried last.
+fn extend(alpha: f64, after: f64, rejected: f64, mut potential: impl FnMut(f64) -> f64) -> f64 {
+    let (mut best, mut least) = (alpha, after);
+    while 2.0 * best < rejected {
+        let next = potential(2.0 * best);
+        if next >= least || next.is_nan() {
+            potential(best);
+            break;
+        }
+        (best, least) = (2.0 * best, next);
+    }
+    best
+}
+
+/// Whether friction takes the mean of the normal forces in this iteration.
+fn is_relaxed(iterations: u32) -> bool {
+    (iterations + BY_TURNS - AT_ONCE) / BY_TURNS % 2 == 1
+}
