@@ -145,10 +145,25 @@ impl<const W: usize> Factor<W> {
 
     /// Solves for the right-hand side `b`, in place.
     pub fn solve(&self, b: &mut [f64]) {
-        let n = self.columns.len();
+        self.solve_lower(0, b);
+        self.solve_upper(b);
+    }
+
+    /// Product of one right-hand side with the solution for another, from what the lower triangle has
+    /// made of both; `a` and `b` hold their last rows, in front of which one of them is zero.
+    pub(super) fn between(&self, a: &[f64], b: &[f64]) -> f64 {
+        let first = self.columns.len() - a.len();
+        let pairs = a.iter().zip(b).zip(&self.columns[first..]);
+        pairs.map(|((a, b), column)| a * column[0] * b).sum()
+    }
+
+    /// First half of a solution, in place: the unit lower triangle. `b` holds the rows from `first`
+    /// on, in front of which the right-hand side is zero.
+    pub(super) fn solve_lower(&self, first: usize, b: &mut [f64]) {
+        let n = b.len();
         for j in 0..n {
             let value = b[j];
-            let column = &self.columns[j];
+            let column = &self.columns[first + j];
             if j + W <= n {
                 let rest = &mut b[j + 1..j + W];
                 for k in 0..W - 1 {
@@ -160,6 +175,11 @@ impl<const W: usize> Factor<W> {
                 }
             }
         }
+    }
+
+    /// Second half of a solution, in place: the diagonal and the upper triangle.
+    pub(super) fn solve_upper(&self, b: &mut [f64]) {
+        let n = self.columns.len();
         for j in (0..n).rev() {
             let column = &self.columns[j];
             let mut value = b[j] * column[0];

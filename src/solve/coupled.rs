@@ -3,8 +3,10 @@
 use super::banded::{Banded, Factor};
 use crate::contact::Touch;
 
-/// Residual over the right-hand side at which the solution counts as found.
-const TOLERANCE: f64 = 1e-6;
+/// Residual over the right-hand side at which a step counts as found, both measured with the system
+/// nearby: the search for an equilibrium is not helped by more digits of a step than a step takes off
+/// its residual.
+const TOLERANCE: f64 = 1e-3;
 
 /// A symmetric system, and one near to it that can be solved at once.
 pub(super) trait System {
@@ -50,12 +52,21 @@ pub(super) struct Coupled {
 }
 
 impl Coupled {
+    /// Share of the residual of an equilibrium that a step need not take away.
+    pub(super) const SHARE: f64 = 0.1;
+
     /// Replaces the right-hand side `x` by the solution, found by conjugate gradients preconditioned
-    /// with the system nearby in at most `most` iterations; where the matrix turns out not to be
+    /// with the system nearby in at most `most` iterations, or until no residual is above `enough`;
+    /// where the matrix turns out not to be
     /// positive definite, the solution found so far is kept, which is a direction of descent.
     ///
     /// Source: Golub and Van Loan, *Matrix Computations*, 4th ed. 2013, algorithm 11.5.1.
-    pub(super) fn solve(&mut self, system: &impl System, most: usize, x: &mut [f64]) {
+    pub(super) fn solve(
+        &mut self,
+        system: &impl System,
+        (most, enough): (usize, f64),
+        x: &mut [f64],
+    ) {
         let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
         self.residual.clear();
         self.residual.extend_from_slice(x);
@@ -65,7 +76,7 @@ impl Coupled {
         self.search.clone_from(&self.preconditioned);
         x.fill(0.0);
         let mut size = dot(&self.residual, &self.preconditioned);
-        let enough = TOLERANCE * TOLERANCE * size;
+        let small = TOLERANCE * TOLERANCE * size;
         for iteration in 0..=most {
             system.multiply(&self.search, &mut self.image);
             let curvature = dot(&self.search, &self.image);
@@ -82,10 +93,13 @@ impl Coupled {
             for (r, i) in self.residual.iter_mut().zip(&self.image) {
                 *r -= share * i;
             }
+            if self.residual.iter().all(|r| r.abs() <= enough) {
+                return;
+            }
             self.preconditioned.clone_from(&self.residual);
             system.solve_nearby(&mut self.preconditioned);
             let next = dot(&self.residual, &self.preconditioned);
-            if next <= enough {
+            if next <= small {
                 return;
             }
             for (s, p) in self.search.iter_mut().zip(&self.preconditioned) {

@@ -86,7 +86,7 @@ impl<const W: usize> Newton<W> {
         body: &mut Body<'_, S>,
         options: &NewtonOptions,
     ) -> Option<Step> {
-        let shifted = self.direction(body);
+        let shifted = self.direction(body, options);
         self.shorten(self.limit(body, options.max_move));
         let size = self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
         let present = body.present();
@@ -116,7 +116,11 @@ impl<const W: usize> Newton<W> {
     }
 
     /// Solves for the step; returns whether the Hessian had to be shifted.
-    fn direction<const S: usize>(&mut self, body: &Body<'_, S>) -> bool {
+    fn direction<const S: usize>(
+        &mut self,
+        body: &Body<'_, S>,
+        options: &NewtonOptions,
+    ) -> bool {
         self.step.clear();
         self.step.extend(self.gradient.iter().map(|g| -g));
         for &i in &body.fixed {
@@ -134,7 +138,8 @@ impl<const W: usize> Newton<W> {
                 touches,
                 fixed: &body.fixed,
             };
-            self.coupled.solve(&system, 4 * touches.len(), &mut self.step);
+            let until = (4 * touches.len(), Coupled::SHARE * options.tolerance);
+            self.coupled.solve(&system, until, &mut self.step);
         }
         shift > 0.0
     }

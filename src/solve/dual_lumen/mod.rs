@@ -37,8 +37,8 @@ const IN_GUIDE_MM: f64 = 60.0;
 /// Searches for the equilibrium of one step at most, and the turn of the wire in rad and the moment
 /// of the corner in mN mm that need no further one.
 const SEARCHES: u32 = 4;
-const TURNED_RAD: f64 = 1e-4;
-const CORNER_MN_MM: f64 = 1e-3;
+const TURNED_RAD: f64 = 1e-3;
+const CORNER_MN_MM: f64 = 1e-2;
 
 /// The second wire and where it runs.
 pub struct Second<'a> {

@@ -43,10 +43,12 @@ pub(super) struct Memory {
 struct Port {
     /// Change of the two ends with the catheter's unknowns.
     moved: SMatrix<f64, 6, 7>,
-    /// Columns of the wire's Hessian that belong to its ends, at the free unknowns, and what the
-    /// wire's inverse makes of them.
+    /// First of the wire's unknowns that are coupled with its ends.
+    first: usize,
+    /// Columns of the wire's Hessian that belong to its ends, at the free unknowns from there on,
+    /// and what the lower triangle of its factors makes of them.
     pulled: [Vec<f64>; 6],
-    solved: [Vec<f64>; 6],
+    lower: [Vec<f64>; 6],
     /// What the elimination of the wire takes off the stiffness of its ends.
     eliminated: Matrix6<f64>,
 }
@@ -106,7 +108,8 @@ impl Together<'_, '_> {
         if touches == 0 {
             system.solve_nearby(step);
         } else {
-            coupled.solve(&system, 4 * touches, step);
+            let least = self.options.tolerance.min(self.wire.options.tolerance);
+            coupled.solve(&system, (4 * touches, Coupled::SHARE * least), step);
         }
         let followed = port.moved * self.seat.of(step);
         of_catheter.step.clear();
@@ -220,17 +223,16 @@ impl Port {
         fixed: &[usize],
     ) -> Matrix6<f64> {
         let n = matrix.size();
+        let first = ends[0].saturating_sub(WIRE - 1);
+        self.first = first;
         for (column, &end) in self.pulled.iter_mut().zip(ends) {
             column.clear();
-            column.resize(n, 0.0);
-            for i in end.saturating_sub(WIRE - 1)..(end + WIRE).min(n) {
-                column[i] = matrix.get(i, end);
-            }
+            column.extend((first..n).map(|i| matrix.get(i, end)));
         }
-        let direct = Matrix6::from_fn(|r, c| self.pulled[c][ends[r]]);
+        let direct = Matrix6::from_fn(|r, c| self.pulled[c][ends[r] - first]);
         for column in &mut self.pulled {
-            for &i in fixed {
-                column[i] = 0.0;
+            for &i in fixed.iter().filter(|i| **i >= first) {
+                column[i - first] = 0.0;
             }
         }
         direct
@@ -238,21 +240,13 @@ impl Port {
 
     /// Eliminates the wire whose factors these are.
     fn eliminate(&mut self, factor: &Factor<WIRE>) {
-        for (solved, pulled) in self.solved.iter_mut().zip(&self.pulled) {
-            solved.clone_from(pulled);
-            factor.solve(solved);
+        for (lower, pulled) in self.lower.iter_mut().zip(&self.pulled) {
+            lower.clone_from(pulled);
+            factor.solve_lower(self.first, lower);
         }
-        self.eliminated = Matrix6::from_fn(|r, c| dot(&self.pulled[r], &self.solved[c]));
+        let lower = &self.lower;
+        self.eliminated = Matrix6::from_fn(|r, c| factor.between(&lower[r], &lower[c]));
     }
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
-}
-
-/// Products of six columns with `x`.
-fn across(columns: &[Vec<f64>; 6], x: &[f64]) -> Vector6<f64> {
-    Vector6::from_fn(|k, _| dot(&columns[k], x))
 }
 
 /// Adds a sum of six columns to `out`.
@@ -300,8 +294,11 @@ impl System for Both<'_> {
             self.matrices.0.multiply(self.shifts[0], catheter, of_catheter);
             self.matrices.1.multiply(self.shifts[1], wire, of_wire);
             let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
-            add_columns(&port.pulled, &ends, of_wire);
-            let pull: Vector6<f64> = port.eliminated * ends + across(&port.pulled, wire);
+            add_columns(&port.pulled, &ends, &mut of_wire[port.first..]);
+            let tail = &wire[port.first..];
+            let dot = |a: &[f64]| -> f64 { a.iter().zip(tail).map(|(a, b)| a * b).sum() };
+            let pulled = Vector6::from_fn(|k, _| dot(&port.pulled[k]));
+            let pull: Vector6<f64> = port.eliminated * ends + pulled;
             let load: SVector<f64, 7> = port.moved.transpose() * pull;
             self.seat.add(&load, of_catheter);
         }
@@ -317,15 +314,17 @@ impl System for Both<'_> {
     fn solve_nearby(&self, x: &mut [f64]) {
         let (catheter, wire) = x.split_at_mut(self.matrices.0.size());
         let port = self.port;
-        let pull: Vector6<f64> = across(&port.solved, wire);
+        let factor = self.factors.1;
+        factor.solve_lower(0, wire);
+        let pull = Vector6::from_fn(|k, _| factor.between(&port.lower[k], &wire[port.first..]));
         let load: SVector<f64, 7> = -(port.moved.transpose() * pull);
         self.seat.add(&load, catheter);
         for &i in self.fixed[0] {
             catheter[i] = 0.0;
         }
         self.factors.0.solve(catheter);
-        self.factors.1.solve(wire);
         let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
-        add_columns(&port.solved, &-ends, wire);
+        add_columns(&port.lower, &-ends, &mut wire[port.first..]);
+        factor.solve_upper(wire);
     }
 }
