@@ -247,10 +247,7 @@ impl Alongside {
                     (S * (edge + 1), point.fraction),
                     (0, 0.0),
                 ],
-                spin: (
-                    S * edge + 3,
-                    spin(wire.tangent(edge), wall.surface.radius),
-                ),
+                spin: (S * edge + 3, spin(wire.tangent(edge), wall.surface.radius)),
             },
             Side {
                 nodes: weights.map(|(node, share)| (5 * node, -share)),

@@ -117,20 +117,23 @@ impl Legs {
     fn find<'a, const S: usize>(&'a self, q: &'a [f64]) -> impl Iterator<Item = Pressed> + 'a {
         let first = self.points.iter().map(|p| p.first).min().unwrap_or(0);
         let blocks = Block::of_edges::<S>(q, first..q.len().div_ceil(S) - 2);
-        self.points.iter().enumerate().filter_map(move |(point, p)| {
-            let a = node_of::<S>(q, p.edge);
-            let b = node_of::<S>(q, p.edge + 1);
-            let at = a + (b - a) * p.fraction;
-            let (j, t, offset) = nearest::<S>(q, &blocks, p.first, &at, 2.0 * self.radius)?;
-            let distance = offset.norm();
-            let depth = 2.0 * self.radius - distance;
-            (depth > 0.0 && distance > 1e-9).then(|| Pressed {
-                point,
-                on: (j, t),
-                normal: offset / distance,
-                depth,
+        self.points
+            .iter()
+            .enumerate()
+            .filter_map(move |(point, p)| {
+                let a = node_of::<S>(q, p.edge);
+                let b = node_of::<S>(q, p.edge + 1);
+                let at = a + (b - a) * p.fraction;
+                let (j, t, offset) = nearest::<S>(q, &blocks, p.first, &at, 2.0 * self.radius)?;
+                let distance = offset.norm();
+                let depth = 2.0 * self.radius - distance;
+                (depth > 0.0 && distance > 1e-9).then(|| Pressed {
+                    point,
+                    on: (j, t),
+                    normal: offset / distance,
+                    depth,
+                })
             })
-        })
     }
 
     /// What a pressed point and the place on which it is pressed hang on.

@@ -34,5 +34,5 @@ mod twist;
 pub use assemble::{Gradient, HessianSink};
 pub use frames::parallel_transport;
 pub use hinge::HingeDerivatives;
-pub(crate) use state::{material_frame, node as node_of};
 pub use state::{Edge, Energies, Hinge, Kinematics, Rod};
+pub(crate) use state::{material_frame, node as node_of};

@@ -221,7 +221,11 @@ impl<'a, const S: usize> Body<'a, S> {
         let contact: f64 = touching
             .map(|c| c.grips().iter().map(|g| g.normal_force).sum::<f64>())
             .sum::<f64>()
-            + self.touches().iter().map(|t| t.grip.normal_force).sum::<f64>();
+            + self
+                .touches()
+                .iter()
+                .map(|t| t.grip.normal_force)
+                .sum::<f64>();
         let potential = elastic + self.supports(q) + self.legs_energy(q) + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);

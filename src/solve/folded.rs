@@ -151,7 +151,9 @@ impl<'a> Insertion<'a> {
             i => rod.hinge_curvature(i),
         };
         let own = |i: usize| rod.hinges[i].natural_curvature;
-        (0..=self.intake.exit()).map(|i| [laid(i), own(i)]).collect()
+        (0..=self.intake.exit())
+            .map(|i| [laid(i), own(i)])
+            .collect()
     }
 
     /// Gives the wire a natural shape between the two, at `share` of the way to its own.

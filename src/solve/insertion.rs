@@ -275,8 +275,8 @@ impl<'a> Insertion<'a> {
     /// End of a step in equilibrium: reads what the hand feels and settles friction.
     pub(super) fn arrive(&mut self, hand: HandStep) {
         let (push, torque) = self.reactions();
-        self.ledger.hand += 0.5 * (push + self.push_force) * hand.feed
-            + 0.5 * (torque + self.torque) * hand.turn;
+        self.ledger.hand +=
+            0.5 * (push + self.push_force) * hand.feed + 0.5 * (torque + self.torque) * hand.turn;
         self.push_force = push;
         self.torque = torque;
         let exit = self.intake.exit();

@@ -99,7 +99,11 @@ impl<const W: usize> Newton<W> {
         Some(Step { size, shifted })
     }
 
-    pub(super) fn residual<const S: usize>(&self, body: &Body<'_, S>, arm: f64) -> Result<f64, usize> {
+    pub(super) fn residual<const S: usize>(
+        &self,
+        body: &Body<'_, S>,
+        arm: f64,
+    ) -> Result<f64, usize> {
         let mut fixed = body.fixed.iter().copied().peekable();
         let mut largest: f64 = 0.0;
         for (i, g) in self.gradient.iter().enumerate() {
@@ -116,11 +120,7 @@ impl<const W: usize> Newton<W> {
     }
 
     /// Solves for the step; returns whether the Hessian had to be shifted.
-    fn direction<const S: usize>(
-        &mut self,
-        body: &Body<'_, S>,
-        options: &NewtonOptions,
-    ) -> bool {
+    fn direction<const S: usize>(&mut self, body: &Body<'_, S>, options: &NewtonOptions) -> bool {
         self.step.clear();
         self.step.extend(self.gradient.iter().map(|g| -g));
         for &i in &body.fixed {

@@ -13,6 +13,8 @@
 
 mod fold;
 mod readings;
+#[cfg(test)]
+mod tests;
 mod together;
 
 use self::together::{Memory, Together};

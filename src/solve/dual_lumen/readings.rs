@@ -19,6 +19,13 @@ impl DualLumen<'_> {
         self.carrier.catheter_outside_mm() - self.second.port.behind_tip_mm
     }
 
+    /// Sum of the normal forces in mN between the second wire and the devices beside it.
+    #[must_use]
+    pub fn force_beside(&self) -> f64 {
+        let touches = self.alongside.touches().iter();
+        touches.map(|touch| touch.grip.normal_force).sum()
+    }
+
     /// The port's opening in mm and the direction in which a wire leaves it.
     #[must_use]
     pub fn port(&self) -> (Vector3<f64>, Vector3<f64>) {

@@ -54,7 +54,7 @@ struct Port {
 }
 
 impl Together<'_, '_> {
-    /// First of the unknowns of the wire's two last nodes, and those unknowns.
+    /// The unknowns of the wire's two last nodes.
     fn ends(&self) -> [usize; 6] {
         let exit = self.wire.intake.exit();
         std::array::from_fn(|k| 4 * (exit + k / 3) + k % 3)
@@ -84,7 +84,11 @@ impl Together<'_, '_> {
         let stiffness = bent + moved.transpose() * (direct - port.eliminated) * moved;
         let unknowns = self.seat.unknowns();
         for (c, &column) in unknowns.iter().enumerate() {
-            for (r, &row) in unknowns.iter().enumerate().filter(|(_, row)| **row >= column) {
+            for (r, &row) in unknowns
+                .iter()
+                .enumerate()
+                .filter(|(_, row)| **row >= column)
+            {
                 of_catheter.hessian.add(row, column, stiffness[(r, c)]);
             }
         }
@@ -123,7 +127,7 @@ impl Together<'_, '_> {
     }
 
     /// Puts both at the share `alpha` of the step into their trials; returns the potential there.
-    fn try_step(&mut self, alpha: f64) -> f64 {
+    pub(super) fn try_step(&mut self, alpha: f64) -> f64 {
         let carrier = &mut *self.carrier;
         carrier.newton.try_step(&carrier.body, alpha);
         let (q, kinematics) = (&carrier.newton.trial, &carrier.newton.kinematics);
@@ -137,6 +141,18 @@ impl Together<'_, '_> {
         potentials + beside.map_or(0.0, |wall| self.alongside.energy(wall, of_wire, q))
     }
 
+    /// Makes the trials the state.
+    pub(super) fn commit(&mut self) {
+        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
+        carrier
+            .body
+            .rod
+            .commit(&carrier.newton.trial, &mut carrier.newton.kinematics);
+        wire.body
+            .rod
+            .commit(&wire.newton.trial, &mut wire.newton.kinematics);
+    }
+
     /// Potential of both now, and the size below which a difference says nothing.
     fn present(&mut self) -> (f64, f64) {
         let (of_catheter, noise) = self.carrier.body.present();
@@ -145,7 +161,10 @@ impl Together<'_, '_> {
         let (q, of_devices) = (&body.rod.q, &self.carrier.body.rod.q);
         let wall = body.contact.as_mut();
         let beside = wall.map_or(0.0, |wall| self.alongside.energy(wall, q, of_devices));
-        (of_catheter + of_wire + beside, noise + more_noise + 1e-13 * beside)
+        (
+            of_catheter + of_wire + beside,
+            noise + more_noise + 1e-13 * beside,
+        )
     }
 }
 
@@ -200,14 +219,7 @@ impl Search for Together<'_, '_> {
         let slope = self.carrier.newton.slope() + wire.slope() - held;
         let present = self.present();
         let share = backtrack(slope, present, |share| self.try_step(share))?;
-        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
-        carrier
-            .body
-            .rod
-            .commit(&carrier.newton.trial, &mut carrier.newton.kinematics);
-        wire.body
-            .rod
-            .commit(&wire.newton.trial, &mut wire.newton.kinematics);
+        self.commit();
         let size = share * size;
         Some(Step { size, shifted })
     }
@@ -216,12 +228,7 @@ impl Search for Together<'_, '_> {
 impl Port {
     /// Takes the columns of the wire's ends out of its Hessian `matrix`; returns the block that the
     /// ends have with themselves.
-    fn pull(
-        &mut self,
-        matrix: &Banded<WIRE>,
-        ends: &[usize; 6],
-        fixed: &[usize],
-    ) -> Matrix6<f64> {
+    fn pull(&mut self, matrix: &Banded<WIRE>, ends: &[usize; 6], fixed: &[usize]) -> Matrix6<f64> {
         let n = matrix.size();
         let first = ends[0].saturating_sub(WIRE - 1);
         self.first = first;
@@ -291,7 +298,9 @@ impl System for Both<'_> {
         let port = self.port;
         {
             let (of_catheter, of_wire) = out.split_at_mut(size);
-            self.matrices.0.multiply(self.shifts[0], catheter, of_catheter);
+            self.matrices
+                .0
+                .multiply(self.shifts[0], catheter, of_catheter);
             self.matrices.1.multiply(self.shifts[1], wire, of_wire);
             let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
             add_columns(&port.pulled, &ends, &mut of_wire[port.first..]);
@@ -326,5 +335,44 @@ impl System for Both<'_> {
         let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
         add_columns(&port.lower, &-ends, &mut wire[port.first..]);
         factor.solve_upper(wire);
+    }
+}
+
+#[cfg(test)]
+impl Together<'_, '_> {
+    /// Makes the step with the entries `smooth` at the free unknowns; returns slope and curvature of
+    /// the potential along it as the derivatives assessed last say.
+    pub(super) fn along(&mut self, smooth: impl Fn(usize) -> f64) -> (f64, f64) {
+        self.direction();
+        let size = self.carrier.newton.hessian.size();
+        let Memory { step, port, .. } = &mut *self.memory;
+        for (k, s) in step.iter_mut().enumerate() {
+            *s = smooth(k);
+        }
+        let (of_catheter, of_wire) = (&self.carrier.newton, &self.wire.newton);
+        let system = Both {
+            matrices: (&of_catheter.hessian, &of_wire.hessian),
+            shifts: [0.0; 2],
+            factors: (&of_catheter.factor, &of_wire.factor),
+            fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
+            port,
+            seat: &self.seat,
+            beside: self.alongside.touches(),
+            legs: &[],
+        };
+        system.hold(step);
+        let mut image = vec![0.0; step.len()];
+        system.multiply(step, &mut image);
+        let curvature = image.iter().zip(&*step).map(|(a, b)| a * b).sum();
+        let gradients = of_catheter.gradient.iter().chain(&of_wire.gradient);
+        let slope = gradients.zip(&*step).map(|(g, s)| g * s).sum();
+        let followed = port.moved * self.seat.of(step);
+        let (catheter, wire) = step.split_at(size);
+        self.carrier.newton.step.copy_from_slice(catheter);
+        self.wire.newton.step.copy_from_slice(wire);
+        for (k, end) in self.ends().into_iter().enumerate() {
+            self.wire.newton.step[end] = followed[k];
+        }
+        (slope, curvature)
     }
 }

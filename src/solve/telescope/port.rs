@@ -7,8 +7,8 @@ use super::layout::Layout;
 use super::{ROTATIONS, Telescope};
 use crate::contact::Devices;
 use crate::device::Wire;
-use crate::solve::body::Load;
 use crate::rod::{Kinematics, Rod, material_frame, node_of, parallel_transport};
+use crate::solve::body::Load;
 
 /// Where a side port lies on a catheter and where it points.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -108,7 +108,10 @@ impl Seat {
         for (k, arm) in self.arms(rod).iter().enumerate() {
             // (t x d) x r = (t·r) d - t (r·d), with d the movement of one end against the other.
             let turned = (along * tangent.dot(arm) - tangent * arm.transpose()) / length;
-            let parts = [along * (1.0 - self.share) - turned, along * self.share + turned];
+            let parts = [
+                along * (1.0 - self.share) - turned,
+                along * self.share + turned,
+            ];
             for (end, part) in parts.iter().enumerate() {
                 moved.fixed_view_mut::<3, 3>(3 * k, 3 * end).copy_from(part);
             }
@@ -248,7 +251,10 @@ impl Telescope<'_> {
     /// The devices as something that lies beside another wire, in a step in which `feed` mm of
     /// catheter come out of the guide; the guide may be touched up to `back` mm inside.
     pub(in crate::solve) fn devices(&self, feed: f64, back: f64) -> Devices {
-        let (wire, catheter) = (self.layout.wire.radius_mm(), self.layout.catheter.radius_mm());
+        let (wire, catheter) = (
+            self.layout.wire.radius_mm(),
+            self.layout.catheter.radius_mm(),
+        );
         Devices {
             tip: self.layout.ahead,
             exit: self.layout.exit,

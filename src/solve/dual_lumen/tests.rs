@@ -1,0 +1,190 @@
+//! The potential of catheter and second wire against its derivatives.
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::together::Together;
+use super::{DualLumen, Second};
+use crate::device::{Catheter, Wire};
+use crate::scenario::model::{CatheterSpec, Place, StiffnessSpec, TipSpec, WireSpec};
+use crate::solve::search::Search;
+use crate::solve::telescope::{Hands, PairStart, SidePort, Telescope};
+use crate::solve::{Channel, StepSettings};
+use crate::vessel::{Lumen, LumenPoint};
+
+/// A straight tube about the x axis.
+struct Narrow {
+    radius_mm: f64,
+}
+
+impl Lumen for Narrow {
+    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+        let out = Vector3::new(0.0, p.y, p.z);
+        let from_axis = out.norm();
+        let normal = out / from_axis;
+        let across = Matrix3::from_diagonal(&Vector3::new(0.0, 1.0, 1.0));
+        let distance_mm = from_axis - self.radius_mm;
+        (distance_mm >= -margin_mm).then(|| LumenPoint {
+            distance_mm,
+            gradient: normal,
+            hessian: (across - normal * normal.transpose()) / from_axis,
+        })
+    }
+    fn distance(&self, p: &Vector3<f64>) -> f64 {
+        p.yz().norm() - self.radius_mm
+    }
+}
+
+fn wire(stiffness: f64) -> Wire {
+    Wire::from_spec(&WireSpec {
+        name: "wire".into(),
+        diameter_mm: 0.36,
+        stiffness: StiffnessSpec::List {
+            values: vec![(0.0, stiffness)],
+            modulus_mn_per_mm2: 200e6,
+        },
+        torsion_ratio: 1.0 / 1.3,
+        friction: 0.1,
+        tip: TipSpec {
+            primary: None,
+            secondary: None,
+        },
+        strain_limit: 0.01,
+        place: Place::default(),
+    })
+    .expect("a plain wire")
+}
+
+/// A catheter in a tube in which its second wire, which leaves at half a radian, has no place beside
+/// it.
+fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
+    let catheter = Catheter::from_spec(&CatheterSpec {
+        name: "catheter".into(),
+        outer_diameter_mm: 1.0,
+        inner_diameter_mm: 0.5,
+        stiffness: vec![(0.0, 400.0)],
+        torsion_ratio: 1.0 / 1.3,
+        friction: 0.1,
+        tip: None,
+        side_port: None,
+        place: Place::default(),
+    })
+    .expect("a catheter");
+    let channel = Channel {
+        exit: Vector3::zeros(),
+        axis: Vector3::x(),
+        backup: None,
+    };
+    let settings = StepSettings::default();
+    let start = PairStart {
+        wire_mm: 35.0,
+        catheter_mm: 25.0,
+        longest_mm: 60.0,
+        wire_roll_rad: 0.0,
+        catheter_roll_rad: 0.0,
+    };
+    let carrier = Telescope::new(
+        (&wire(50.0), &catheter),
+        lumen,
+        300.0,
+        channel,
+        settings,
+        start,
+    )
+    .expect("rest");
+    let second = Second {
+        wire: wire(50.0),
+        roll_rad: 0.0,
+        port: SidePort {
+            behind_tip_mm: 8.0,
+            angle_rad: 0.5,
+            plane_rad: 0.1,
+        },
+        wall: (lumen, 300.0),
+        longest_mm: 40.0,
+        settings,
+    };
+    let mut both = DualLumen::new(carrier, second, 0.5);
+    let fed = Hands {
+        feed_wire: 12.0,
+        ..Hands::default()
+    };
+    both.move_hands(fed).expect("rest");
+    both
+}
+
+/// Calls `check` with catheter and wire of [`squeezed`].
+fn with_both(both: &mut DualLumen<'_>, check: impl FnOnce(&mut Together<'_, '_>)) {
+    let seat = both.seat();
+    let options = both.carrier.options;
+    let mut wire = both.out.take().expect("outside");
+    let mut together = Together {
+        carrier: &mut both.carrier,
+        wire: &mut wire,
+        alongside: &mut both.alongside,
+        seat,
+        memory: &mut both.memory,
+        options,
+    };
+    together.assess().expect("finite");
+    let touches = together.alongside.touches().len();
+    assert!(touches > 3, "wire and catheter touch");
+    check(&mut together);
+}
+
+/// A step of all unknowns in waves of that length.
+fn waves(seed: u32) -> impl Fn(usize) -> f64 {
+    let wave = f64::from(seed);
+    move |k| {
+        let x = f64::from(u32::try_from(k).expect("few unknowns"));
+        1e-2 * (0.03 * (1.0 + wave) * x + wave).sin()
+    }
+}
+
+/// Along a step of all unknowns, the wire's end following the port, the potential falls as its
+/// gradient says, with friction, wherever the two are.
+#[test]
+fn the_gradient_is_the_derivative_of_the_potential_of_both() {
+    let lumen = Narrow { radius_mm: 0.67 };
+    let mut both = squeezed(&lumen);
+    with_both(&mut both, |together| {
+        for seed in 0..6 {
+            together.along(waves(seed + 1));
+            together.try_step(1.0);
+            together.commit();
+            together.assess().expect("finite");
+            let (slope, _) = together.along(waves(seed));
+            let h = 1e-5;
+            let measured = (together.try_step(h) - together.try_step(-h)) / (2.0 * h);
+            println!("  slope {measured:.8e} of {slope:.8e}");
+            approx::assert_relative_eq!(measured, slope, max_relative = 1e-6);
+        }
+    });
+}
+
+/// At an equilibrium the potential bends along such a step as the Hessian says. Friction is left
+/// out, whose normal forces are held while the potential is differentiated.
+#[test]
+fn the_hessian_is_the_second_derivative_of_the_potential_of_both() {
+    let lumen = Narrow { radius_mm: 0.67 };
+    let mut both = squeezed(&lumen);
+    both.alongside.friction = 0.0;
+    let wire = &mut both.out.as_mut().expect("outside").body;
+    for contact in wire.contacts_mut() {
+        contact.surface.friction = 0.0;
+    }
+    for contact in both.carrier.body.contacts_mut() {
+        (contact.surface.friction, contact.cover.friction) = (0.0, 0.0);
+    }
+    both.move_hands(Hands::default()).expect("rest");
+    with_both(&mut both, |together| {
+        for seed in 0..6 {
+            let (_, curvature) = together.along(waves(seed));
+            let h = 1e-3;
+            let [ahead, here, behind] = [h, 0.0, -h].map(|share| together.try_step(share));
+            let bent = (ahead - 2.0 * here + behind) / (h * h);
+            println!("  curvature {bent:.6e} of {curvature:.6e}");
+            approx::assert_relative_eq!(bent, curvature, max_relative = 1e-4);
+            together.assess().expect("finite");
+        }
+    });
+}
