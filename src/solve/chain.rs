@@ -11,8 +11,19 @@ pub(super) fn rebuild<const S: usize>(
     last: usize,
     corrected: impl Fn(usize, Vector3<f64>) -> Vector3<f64>,
 ) {
+    let end = node_of::<S>(q, last);
+    rebuild_from::<S>(q, last, end, corrected);
+}
+
+/// The same with node `last` moved to `end`, in mm, after its edge was taken.
+pub(super) fn rebuild_from<const S: usize>(
+    q: &mut [f64],
+    last: usize,
+    mut end: Vector3<f64>,
+    corrected: impl Fn(usize, Vector3<f64>) -> Vector3<f64>,
+) {
     let mut before = node_of::<S>(q, last);
-    let mut end = before;
+    q[S * last..S * last + 3].copy_from_slice(end.as_slice());
     for i in (0..last).rev() {
         let start = node_of::<S>(q, i);
         end -= corrected(i, before - start);

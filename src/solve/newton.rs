@@ -7,7 +7,7 @@ use super::coupled::{Coupled, Touching};
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions, Search, Step, backtrack};
 use nalgebra::Vector3;
 
-use crate::rod::{Kinematics, Rod};
+use crate::rod::{Kinematics, Rod, node_of};
 
 /// Memory of the solver, reused from step to step.
 #[derive(Debug, Clone)]
@@ -170,8 +170,8 @@ impl<const W: usize> Newton<W> {
     pub(super) fn limit<const S: usize>(&self, body: &Body<'_, S>, max_move: f64) -> f64 {
         let mut factor: f64 = 1.0;
         for (i, length) in body.rod.kinematics().length.iter().enumerate() {
-            let a = crate::rod::node_of::<S>(&self.step, i);
-            let b = crate::rod::node_of::<S>(&self.step, i + 1);
+            let a = node_of::<S>(&self.step, i);
+            let b = node_of::<S>(&self.step, i + 1);
             factor = factor.min(0.7 * length / (b - a).norm().max(f64::MIN_POSITIVE));
             factor = factor.min(max_move / b.norm().max(a.norm()).max(f64::MIN_POSITIVE));
             for theta in &self.step[S * i + 3..S * i + S] {
@@ -205,7 +205,7 @@ impl<const W: usize> Newton<W> {
             carry_last_node(body, &mut self.trial);
         }
         if body.update == Update::FromLastNode {
-            keep_lengths(&body.rod, body.rod.edges.len(), &mut self.trial);
+            keep_lengths(&body.rod, body.rod.edges.len(), None, &mut self.trial);
         }
         body.rod.kinematics_of(&self.trial, &mut self.kinematics);
     }
@@ -221,11 +221,8 @@ impl<const W: usize> Newton<W> {
         let straight = body.rod.q.iter().zip(&self.step);
         self.trial.extend(straight.map(|(q, s)| q + alpha * s));
         let exit = body.rod.nodes() - 2;
-        for (node, at) in ends.iter().enumerate() {
-            let first = S * (exit + node);
-            self.trial[first..first + 3].copy_from_slice(at.as_slice());
-        }
-        keep_lengths(&body.rod, exit, &mut self.trial);
+        keep_lengths(&body.rod, exit, Some(ends[0]), &mut self.trial);
+        self.trial[S * (exit + 1)..].copy_from_slice(ends[1].as_slice());
         body.rod.kinematics_of(&self.trial, &mut self.kinematics);
     }
 }
@@ -251,11 +248,17 @@ impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
 
 /// Takes the part of second order out of the edges' lengths: each edge keeps its new direction
 /// and gets the length that the step has to first order, and the chain is put together again
-/// from node `last`. Without it the next iteration meets a stretch of the square of the turn,
+/// from node `last`, which stands at `end` if that is given. Without it the next iteration meets a stretch of the square of the turn,
 /// and Newton's method crawls along the nearly inextensible shapes.
-fn keep_lengths<const S: usize>(rod: &Rod<S>, last: usize, q: &mut [f64]) {
+fn keep_lengths<const S: usize>(
+    rod: &Rod<S>,
+    last: usize,
+    end: Option<Vector3<f64>>,
+    q: &mut [f64],
+) {
     let tangents = &rod.kinematics().tangent;
-    chain::rebuild::<S>(q, last, |i, e| {
+    let end = end.unwrap_or_else(|| node_of::<S>(q, last));
+    chain::rebuild_from::<S>(q, last, end, |i, e| {
         let first_order = tangents[i].dot(&e);
         let size = e.norm();
         if first_order > 0.3 * size {
