@@ -43,6 +43,8 @@ pub struct Alongside {
     pub friction: f64,
     devices: Devices,
     line: Line,
+    /// The devices' unknowns for which it was laid.
+    laid: Vec<f64>,
     /// How far the line has gone in sum, in mm.
     gone_mm: f64,
     /// The devices' unknowns at the beginning of the step.
@@ -69,6 +71,7 @@ impl Alongside {
             friction,
             devices: Devices::default(),
             line: Line::default(),
+            laid: Vec::new(),
             gone_mm: 0.0,
             start: Vec::new(),
             touches: Vec::new(),
@@ -80,13 +83,19 @@ impl Alongside {
     /// Begins a step: the devices' displacements count from the unknowns `q`.
     pub fn begin(&mut self, devices: Devices, q: &[f64]) {
         self.devices = devices;
+        self.laid.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
         self.touches.clear();
     }
 
-    /// Lays the line where the devices' unknowns are `q`.
-    pub fn lay(&mut self, q: &[f64]) {
+    /// Lays the line where the devices' unknowns are `q`, unless it lies there.
+    fn lay(&mut self, q: &[f64]) {
+        if self.laid == q {
+            return;
+        }
+        self.laid.clear();
+        self.laid.extend_from_slice(q);
         let Devices {
             tip,
             exit,
