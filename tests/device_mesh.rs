@@ -7,6 +7,20 @@ use bendwise::scenario::model::{BendSpec, Place, StiffnessSpec, TipSpec, WireSpe
 const LENGTHS_MM: [f64; 4] = [2.0, 12.0, 60.0, 183.7];
 
 fn wire() -> Wire {
+    bent(None)
+}
+
+/// The same folded back on itself, 20 to 26 mm behind the tip.
+fn folded() -> Wire {
+    bent(Some(BendSpec {
+        from_tip_mm: 20.0,
+        length_mm: 6.0,
+        angle_rad: 2.6,
+        plane_rad: 0.0,
+    }))
+}
+
+fn bent(secondary: Option<BendSpec>) -> Wire {
     Wire::from_spec(&WireSpec {
         name: "meshed".to_owned(),
         diameter_mm: 0.36,
@@ -23,7 +37,7 @@ fn wire() -> Wire {
                 angle_rad: 1.0,
                 plane_rad: 0.0,
             }),
-            secondary: None,
+            secondary,
         },
         strain_limit: 0.01,
         place: Place::default(),
@@ -65,6 +79,28 @@ fn edges_are_fine_through_the_tip_and_grow_by_at_most_15_percent() {
             for pair in all.windows(2) {
                 assert!(pair[1] / pair[0] <= 1.15 && pair[1] >= pair[0] * (1.0 - 1e-9));
             }
+        }
+    }
+}
+
+/// Fine at both bends and 2 mm beside them, coarse between, and smooth all the way.
+#[test]
+fn a_straight_part_between_two_bends_is_coarse() {
+    for edge in [0.05, 0.1, 0.25] {
+        let stations = mesh(&folded(), edge, 80.0);
+        let all = edges(&stations);
+        for (e, pair) in all.iter().zip(stations.windows(2)) {
+            let is_fine = pair[1] <= 6.0 || (pair[0] >= 18.0 && pair[1] <= 28.0);
+            assert!(!is_fine || *e <= edge * (1.0 + 1e-9), "edge {e} at {pair:?}");
+            let is_between = pair[0] >= 11.5 && pair[1] <= 12.5;
+            assert!(!is_between || *e > 2.0 * edge, "edge {e} at {pair:?}");
+        }
+        for pair in all.windows(2) {
+            assert!((1.0 / 1.15..=1.15).contains(&(pair[1] / pair[0])));
+        }
+        let half = mesh(&folded(), edge / 2.0, 80.0);
+        for (node, station) in stations.iter().enumerate() {
+            assert_relative_eq!(half[2 * node], *station, epsilon = 1e-9);
         }
     }
 }

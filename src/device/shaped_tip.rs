@@ -192,9 +192,9 @@ impl ShapedTip {
         self.bends.iter().map(|bend| bend.end).fold(0.0, f64::max)
     }
 
-    /// Ends of the bends in mm from the tip.
-    pub fn ends_mm(&self) -> impl Iterator<Item = f64> + '_ {
-        self.bends.iter().flat_map(|bend| [bend.start, bend.end])
+    /// Beginning and end of each bend in mm from the tip.
+    pub fn bends_mm(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.bends.iter().map(|bend| (bend.start, bend.end))
     }
 
     fn sum(&self, value: impl Fn(&Bend) -> f64) -> [f64; 2] {

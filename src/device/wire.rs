@@ -195,12 +195,19 @@ impl Wire {
         self.tip.end_mm()
     }
 
+    /// Beginning and end of each bend, distances from the tip in mm.
+    #[must_use]
+    pub fn bends_mm(&self) -> Vec<(f64, f64)> {
+        self.tip.bends_mm().collect()
+    }
+
     /// Distances from the tip in mm, rising, at which bends end or the taper changes.
     #[must_use]
     pub fn features_mm(&self) -> Vec<f64> {
         let mut features: Vec<f64> = self
             .tip
-            .ends_mm()
+            .bends_mm()
+            .flat_map(|(from, to)| [from, to])
             .chain(self.profile.stations().iter().copied())
             .collect();
         features.sort_by(f64::total_cmp);
