@@ -18,14 +18,17 @@ use std::ops::Range;
 use nalgebra::Vector3;
 
 use super::friction::{FrictionState, Grip, LastLimits};
-use super::points;
+use super::points::{self, Clear, Memory};
 use super::touch::{Side, Touch};
-use super::wall::Surface;
+use super::wall::{LOOK_AHEAD_MM, Surface};
 use crate::rod::{HessianSink, Rod, node_of};
 
 /// Length of wire in mm between two points that may touch, measured along the wire through the
 /// fold: nearer ones belong to the fold itself.
 const APART_ALONG_MM: f64 = 2.0;
+
+/// How far the main leg counts as gone when its nodes have changed, in mm.
+const ELSEWHERE_MM: f64 = 1e3;
 
 /// Edges of the main leg that are asked about together.
 const BLOCK: usize = 8;
@@ -38,7 +41,7 @@ struct LegPoint {
     weight: f64,
     /// First edge of the main leg that it may touch.
     first: usize,
-    friction: FrictionState,
+    memory: Memory,
 }
 
 /// A point of the free leg that is pressed by the main leg.
@@ -61,6 +64,9 @@ pub struct Legs {
     touches: Vec<Touch>,
     last: Vec<Touch>,
     start: Vec<f64>,
+    /// The unknowns for which the main leg was looked at last, and how far it has gone in sum, in mm.
+    seen: Vec<f64>,
+    gone_mm: f64,
     /// Displacement in this step of the wire against a node through which it flows, in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
     /// Whether friction follows the normal force slowly.
@@ -89,7 +95,7 @@ impl Legs {
                     fraction: p.fraction,
                     weight: p.weight,
                     first: apart.max(fold),
-                    friction: FrictionState::default(),
+                    memory: Memory::default(),
                 }
             })
             .collect();
@@ -101,6 +107,8 @@ impl Legs {
             touches: Vec::new(),
             last: Vec::new(),
             start: Vec::new(),
+            seen: Vec::new(),
+            gone_mm: 0.0,
             inflow: None,
             relaxed: false,
         }
@@ -114,26 +122,49 @@ impl Legs {
     }
 
     /// The points that are pressed at the unknowns `q`.
-    fn find<'a, const S: usize>(&'a self, q: &'a [f64]) -> impl Iterator<Item = Pressed> + 'a {
+    fn find<const S: usize>(&mut self, q: &[f64]) -> Vec<Pressed> {
         let first = self.points.iter().map(|p| p.first).min().unwrap_or(0);
-        let blocks = Block::of_edges::<S>(q, first..q.len().div_ceil(S) - 2);
-        self.points
-            .iter()
-            .enumerate()
-            .filter_map(move |(point, p)| {
-                let a = node_of::<S>(q, p.edge);
-                let b = node_of::<S>(q, p.edge + 1);
-                let at = a + (b - a) * p.fraction;
-                let (j, t, offset) = nearest::<S>(q, &blocks, p.first, &at, 2.0 * self.radius)?;
-                let distance = offset.norm();
-                let depth = 2.0 * self.radius - distance;
-                (depth > 0.0 && distance > 1e-9).then(|| Pressed {
-                    point,
-                    on: (j, t),
-                    normal: offset / distance,
-                    depth,
-                })
-            })
+        let edges = first..q.len().div_ceil(S) - 2;
+        self.follow::<S>(q, &edges);
+        let blocks = Block::of_edges::<S>(q, edges);
+        let touching = 2.0 * self.radius;
+        let mut found = Vec::new();
+        for (index, p) in self.points.iter_mut().enumerate() {
+            let a = node_of::<S>(q, p.edge);
+            let b = node_of::<S>(q, p.edge + 1);
+            let at = a + (b - a) * p.fraction;
+            let clear = p.memory.clear;
+            if clear.is_some_and(|clear| clear.holds(&at, self.gone_mm)) {
+                continue;
+            }
+            let near = nearest::<S>(q, &blocks, p.first, &at, touching + LOOK_AHEAD_MM);
+            let gap = near.map_or(LOOK_AHEAD_MM, |(.., offset)| offset.norm() - touching);
+            p.memory.clear = (gap > 0.0).then(|| Clear::new(at, gap, self.gone_mm));
+            let pressed = near.filter(|(.., offset)| gap <= 0.0 && offset.norm() > 1e-9);
+            found.extend(pressed.map(|(edge, place, offset)| Pressed {
+                point: index,
+                on: (edge, place),
+                normal: offset.normalize(),
+                depth: -gap,
+            }));
+        }
+        found
+    }
+
+    /// Takes note of how far the nodes of these edges have gone since the last look.
+    fn follow<const S: usize>(&mut self, q: &[f64], edges: &Range<usize>) {
+        if self.seen == q {
+            return;
+        }
+        self.gone_mm += if self.seen.len() == q.len() {
+            let way = |i: usize| (node_of::<S>(q, i) - node_of::<S>(&self.seen, i)).norm_squared();
+            let nodes = edges.start..=edges.end;
+            nodes.map(way).fold(0.0, f64::max).sqrt()
+        } else {
+            ELSEWHERE_MM
+        };
+        self.seen.clear();
+        self.seen.extend_from_slice(q);
     }
 
     /// What a pressed point and the place on which it is pressed hang on.
@@ -170,8 +201,8 @@ impl Legs {
     /// Energy and incremental potential of friction at the unknowns `q` in mN mm, with normal
     /// forces and directions of the last [`Legs::add_derivatives`].
     #[must_use]
-    pub fn energy<const S: usize>(&self, q: &[f64]) -> f64 {
-        let pressed = self.find::<S>(q);
+    pub fn energy<const S: usize>(&mut self, q: &[f64]) -> f64 {
+        let pressed = self.find::<S>(q).into_iter();
         let k = |p: &Pressed| self.stiffness * self.points[p.point].weight;
         let mut sum: f64 = pressed.map(|p| 0.5 * k(&p) * p.depth * p.depth).sum();
         if self.friction > 0.0 && !self.touches.is_empty() {
@@ -194,8 +225,9 @@ impl Legs {
     ) {
         std::mem::swap(&mut self.touches, &mut self.last);
         let change = self.change::<S>(&rod.q);
+        let pressed = self.find::<S>(&rod.q);
         let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
-        let touches = self.find::<S>(&rod.q).map(|pressed| {
+        let touches = pressed.into_iter().map(|pressed| {
             let point = &self.points[pressed.point];
             let stiffness = self.stiffness * point.weight;
             let mut limit = self.friction * stiffness * pressed.depth;
@@ -203,7 +235,7 @@ impl Legs {
                 limit = last.eased(pressed.point, limit);
             }
             let Pressed { normal, depth, .. } = pressed;
-            let memory = &point.friction;
+            let memory = &point.memory.friction;
             let grip = Grip::of_overlap(pressed.point, normal, depth, stiffness, limit, memory);
             let sides = self.sides(&pressed, rod);
             Touch::new(sides, grip, &Touch::moved(&sides, [&change; 2]))
@@ -222,13 +254,13 @@ impl Legs {
         let change = self.change::<S>(&rod.q);
         let mut lost = 0.0;
         for point in &mut self.points {
-            point.friction = FrictionState::default();
+            point.memory.friction = FrictionState::default();
         }
         for touch in &self.touches {
             let u = Touch::moved(&touch.sides, [&change; 2]);
             let (kept, loss) = touch.grip.settle(&touch.grip.displacement(&u, 0.0));
             lost += loss;
-            self.points[touch.grip.point].friction.displacement = kept;
+            self.points[touch.grip.point].memory.friction.displacement = kept;
         }
         lost
     }

@@ -161,7 +161,8 @@ impl<'a, const S: usize> Body<'a, S> {
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let contact: f64 = touching.map(|c| c.energy(q)).sum();
-        self.rod.energies(q, kinematics).total() + self.supports(q) + self.legs_energy(q) + contact
+        let legs = self.legs_energy(q);
+        self.rod.energies(q, kinematics).total() + self.supports(q) + legs + contact
     }
 
     /// Lets all friction follow the normal force slowly, or at once.
@@ -179,8 +180,9 @@ impl<'a, const S: usize> Body<'a, S> {
         self.contact.iter_mut().chain(&mut self.others)
     }
 
-    fn legs_energy(&self, q: &[f64]) -> f64 {
-        self.legs.as_ref().map_or(0.0, |legs| legs.energy::<S>(q))
+    fn legs_energy(&mut self, q: &[f64]) -> f64 {
+        let legs = self.legs.as_mut();
+        legs.map_or(0.0, |legs| legs.energy::<S>(q))
     }
 
     /// Touches of the legs of a folded wire at the state that was assembled last.
@@ -208,6 +210,7 @@ impl<'a, const S: usize> Body<'a, S> {
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
+        let legs = self.legs.as_mut().map_or(0.0, |legs| legs.energy::<S>(q));
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let wall: f64 = touching.map(|c| c.energy(q)).sum();
         let elastic = self.rod.stored().total();
@@ -226,7 +229,7 @@ impl<'a, const S: usize> Body<'a, S> {
                 .iter()
                 .map(|t| t.grip.normal_force)
                 .sum::<f64>();
-        let potential = elastic + self.supports(q) + self.legs_energy(q) + wall;
+        let potential = elastic + self.supports(q) + legs + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
         (potential, rounding)
