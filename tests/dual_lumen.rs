@@ -295,8 +295,9 @@ fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
     );
     assert!(furthest(&both) > port_x + 5.0 && both.tip().x < port_x);
     let shape = both.shape();
-    let ahead = both.beside().expect("a first wire").nodes_mm;
-    let of_catheter = both.diameters().iter().filter(|d| **d > 0.5).count();
+    let lies = both.lies();
+    let ahead = lies.beside.expect("a first wire").nodes_mm;
+    let of_catheter = lies.diameter_mm.iter().filter(|d| **d > 0.5).count();
     let line: Vec<_> = shape[..of_catheter].iter().chain(&ahead).copied().collect();
     let beside = Strand::default();
     beside.lay(&line, &vec![1.0; of_catheter + 7]);

@@ -7,7 +7,7 @@
 
 mod common;
 
-use bendwise::contact::Legs;
+use bendwise::contact::{Legs, Surface};
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::scenario::{Scenario, load};
 use bendwise::solve::Banded;
@@ -17,7 +17,7 @@ use nalgebra::{DMatrix, Vector3};
 use std::path::Path;
 
 /// A hairpin of two legs of 5 mm that overlap by a little and cross askew; node spacing 0.5 mm.
-fn hairpin() -> (Rod, Legs, Vec<f64>) {
+fn hairpin(friction: f64) -> (Rod, Legs) {
     let mut nodes: Vec<Vector3<f64>> = Vec::new();
     for i in 0..10 {
         let x = 0.5 * f64::from(i);
@@ -42,23 +42,26 @@ fn hairpin() -> (Rod, Legs, Vec<f64>) {
     }
     let hinges = vec![Hinge::uniform(0.5, 20.0, 15.0); nodes.len()];
     let rod = Rod::new(&nodes, edges, hinges, Vector3::z());
-    let legs = Legs::new(0.18, 300.0, 0.25, &stations, 10);
-    (rod, legs, stations)
+    let surface = Surface {
+        radius: 0.18,
+        friction,
+        stiffness: 300.0,
+        spacing: 0.25,
+    };
+    let mut legs = Legs::new(&surface, &stations, 10);
+    legs.begin(&rod.q);
+    (rod, legs)
 }
 
-#[test]
-fn forces_between_legs_are_the_gradient_of_their_energy_and_sum_to_nothing() {
-    let (mut rod, mut legs, _) = hairpin();
+/// Compares the gradient of the legs with differences of their energy; returns it.
+fn checked_gradient(rod: &mut Rod, legs: &mut Legs) -> Vec<f64> {
     let n = rod.q.len();
     let mut gradient = vec![0.0; n];
     let mut hessian = Banded::default();
     hessian.reset(n);
-    legs.add_derivatives(&rod, &mut gradient, &mut hessian);
-    assert!(
-        legs.touches().len() > 10,
-        "{} touches",
-        legs.touches().len()
-    );
+    legs.add_derivatives(rod, &mut gradient, &mut hessian);
+    let touches = legs.touches().len();
+    assert!(touches > 10, "{touches} touches");
     let h = 1e-6;
     let scale = gradient.iter().fold(0.0, |m: f64, g| m.max(g.abs()));
     for k in 0..n {
@@ -79,13 +82,59 @@ fn forces_between_legs_are_the_gradient_of_their_energy_and_sum_to_nothing() {
         let sum: f64 = gradient.iter().skip(c).step_by(4).sum();
         assert!(sum.abs() < 1e-10 * scale, "forces sum to {sum}");
     }
+    gradient
+}
+
+#[test]
+fn forces_between_legs_are_the_gradient_of_their_energy_and_sum_to_nothing() {
+    let (mut rod, mut legs) = hairpin(0.0);
+    checked_gradient(&mut rod, &mut legs);
+}
+
+/// A leg drawn along the other is held back by the coefficient times the normal forces, and spun on
+/// it by as much at its radius; a leg that is not moved far is held by less.
+/// Source: Coulomb's law.
+#[test]
+fn a_leg_slides_and_spins_on_the_other_with_coulombs_friction() {
+    let friction = 0.2;
+    let free = 0..10;
+    let normal = |legs: &Legs| -> f64 {
+        let touches = legs.touches().iter();
+        touches.map(|touch| touch.grip.normal_force).sum()
+    };
+    let drawn = |way: f64| {
+        let (mut rod, mut legs) = hairpin(friction);
+        free.clone().for_each(|node| rod.q[4 * node] += way);
+        rod.refresh();
+        let gradient = checked_gradient(&mut rod, &mut legs);
+        let held: f64 = free.clone().map(|node| gradient[4 * node]).sum();
+        (held, normal(&legs))
+    };
+    // What the legs press each other along x, askew as they are, is the same both ways.
+    let ((on, pressed_on), (back, pressed_back)) = (drawn(0.05), drawn(-0.05));
+    let expected = friction * (pressed_on + pressed_back);
+    println!("  drawn to and fro: {:.3} of {expected:.3} mN", on - back);
+    common::report(
+        "friction of a leg drawn to and fro",
+        (on - back) / expected - 1.0,
+        0.01,
+    );
+    let (mut rod, mut legs) = hairpin(friction);
+    free.clone().for_each(|edge| rod.q[4 * edge + 3] += 0.5);
+    let gradient = checked_gradient(&mut rod, &mut legs);
+    let torque: f64 = free.clone().map(|edge| gradient[4 * edge + 3]).sum();
+    let expected = 0.18 * friction * normal(&legs);
+    println!("  spun: {torque:.4} of {expected:.4} mN mm");
+    common::report("torque of a leg spun", torque / expected - 1.0, 0.02);
+    let held = 0.5 * (drawn(1e-5).0 - drawn(-1e-5).0);
+    assert!(held > 0.0 && held < 0.5 * friction * pressed_on);
 }
 
 /// The stiffness in the band and the coupling off it are together that of springs along the
 /// normals: symmetric, and without resistance to moving the whole wire.
 #[test]
 fn band_and_coupling_make_up_a_symmetric_stiffness_that_lets_the_whole_move() {
-    let (rod, mut legs, _) = hairpin();
+    let (rod, mut legs) = hairpin(0.0);
     let n = rod.q.len();
     let mut gradient = vec![0.0; n];
     let mut hessian = Banded::default();
@@ -97,7 +146,7 @@ fn band_and_coupling_make_up_a_symmetric_stiffness_that_lets_the_whole_move() {
         unit[j] = 1.0;
         let mut column = vec![0.0; n];
         for touch in legs.touches() {
-            touch.add_coupling::<4>(&unit, &mut column);
+            touch.add_coupling([0, 0], &unit, &mut column);
         }
         for i in 0..n {
             whole[(i, j)] += column[i];

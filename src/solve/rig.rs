@@ -3,6 +3,7 @@
 use nalgebra::Vector3;
 
 use super::insertion::{Insertion, Ledger, Unresolved};
+use super::shape::WireShape;
 use super::telescope::{Hands, Telescope};
 use crate::contact::ContactSummary;
 use crate::device::Wire;
@@ -26,19 +27,6 @@ pub struct CatheterReading {
     pub push_force: f64,
     /// Torque at its hub in mN mm.
     pub torque: f64,
-}
-
-/// A catheter ahead of the side port by which the wire has left it, and the first wire beyond.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Beside {
-    /// Length of first wire outside the guide in mm.
-    pub fed_mm: f64,
-    /// Nodes from the port to the first wire's tip, in mm.
-    pub nodes_mm: Vec<Vector3<f64>>,
-    /// Wall force in mN and curvature in 1/mm at the nodes.
-    pub along: (Vec<f64>, Vec<f64>),
-    /// Outer diameter in mm at the nodes: the catheter's, then the first wire's.
-    pub diameters_mm: Vec<f64>,
 }
 
 /// Devices in a guide and a lumen.
@@ -76,14 +64,8 @@ pub trait Rig<'a> {
     fn behind_tip(&self, distance_mm: f64) -> Vector3<f64>;
     /// Nodes outside the guide, from the exit to the tip, in mm.
     fn shape(&self) -> Vec<Vector3<f64>>;
-    /// Wall force in mN and curvature in 1/mm at the nodes of the shape.
-    fn along_shape(&self) -> (Vec<f64>, Vec<f64>);
-    /// Outer diameter in mm at the nodes of the shape: the wire's, or that of a catheter over it.
-    fn diameters(&self) -> Vec<f64>;
-    /// Devices that the shape leaves out, if there are some: what lies beside the wire.
-    fn beside(&self) -> Option<Beside> {
-        None
-    }
+    /// The whole wire with what acts along it, and with what lies beside it.
+    fn lies(&self) -> WireShape;
     /// Contact forces.
     fn contact(&self) -> ContactSummary;
     /// Elastic energies outside the guide in mN mm.
@@ -142,12 +124,18 @@ impl<'a> Rig<'a> for Insertion<'a> {
     fn shape(&self) -> Vec<Vector3<f64>> {
         self.shape()
     }
-    fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
-        self.along_shape()
-    }
-    fn diameters(&self) -> Vec<f64> {
-        let radius = self.body.contact.as_ref().map_or(0.0, |c| c.surface.radius);
-        vec![2.0 * radius; self.intake.exit() + 1]
+    fn lies(&self) -> WireShape {
+        let nodes_mm = self.shape();
+        let radius_mm = self.body.contact.as_ref().map_or(0.0, |c| c.surface.radius);
+        let (wall_force_mn, curvature_per_mm) = self.along_shape();
+        WireShape {
+            fed_mm: self.outside_mm(),
+            diameter_mm: vec![2.0 * radius_mm; nodes_mm.len()],
+            nodes_mm,
+            wall_force_mn,
+            curvature_per_mm,
+            beside: None,
+        }
     }
     fn contact(&self) -> ContactSummary {
         self.contact()
@@ -211,11 +199,16 @@ impl<'a> Rig<'a> for Telescope<'a> {
     fn shape(&self) -> Vec<Vector3<f64>> {
         self.shape()
     }
-    fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
-        self.along_shape()
-    }
-    fn diameters(&self) -> Vec<f64> {
-        self.diameters()
+    fn lies(&self) -> WireShape {
+        let (wall_force_mn, curvature_per_mm) = self.along_shape();
+        WireShape {
+            fed_mm: self.wire_outside_mm(),
+            nodes_mm: self.shape(),
+            wall_force_mn,
+            curvature_per_mm,
+            diameter_mm: self.diameters(),
+            beside: None,
+        }
     }
     fn contact(&self) -> ContactSummary {
         self.contact()

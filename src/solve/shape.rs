@@ -1,9 +1,65 @@
 //! How the part of a rod outside its guide lies and what acts along it.
 
 use nalgebra::Vector3;
+use serde::{Deserialize, Serialize};
 
 use super::body::Body;
 use crate::rod::Rod;
+
+/// How a whole wire lies and what acts along it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WireShape {
+    /// Length of wire outside the guide, in mm.
+    pub fed_mm: f64,
+    /// Nodes from the guide's end to the tip, in mm.
+    pub nodes_mm: Vec<Vector3<f64>>,
+    /// Wall force per node in mN, same order.
+    pub wall_force_mn: Vec<f64>,
+    /// Wire curvature per node in 1/mm, same order.
+    pub curvature_per_mm: Vec<f64>,
+    /// Outer diameter per node in mm, same order: the wire's, or that of the catheter over it.
+    pub diameter_mm: Vec<f64>,
+    /// A catheter ahead of the side port by which the wire has left it, and its first wire.
+    #[serde(default)]
+    pub beside: Option<Box<WireShape>>,
+}
+
+impl WireShape {
+    /// What is given for each node, beside its place.
+    fn numbers(&mut self) -> [&mut Vec<f64>; 3] {
+        [
+            &mut self.wall_force_mn,
+            &mut self.curvature_per_mm,
+            &mut self.diameter_mm,
+        ]
+    }
+
+    /// Keeps the first `count` nodes.
+    pub(super) fn truncate(&mut self, count: usize) {
+        self.nodes_mm.truncate(count);
+        for numbers in self.numbers() {
+            numbers.truncate(count);
+        }
+    }
+
+    /// The nodes from number `first` on, as the same length outside the guide; the others are left.
+    pub(super) fn ahead_of(&self, first: usize) -> Self {
+        let mut ahead = self.clone();
+        ahead.nodes_mm.drain(..first);
+        for numbers in ahead.numbers() {
+            numbers.drain(..first);
+        }
+        ahead
+    }
+
+    /// Goes on with the nodes of another.
+    pub(super) fn append(&mut self, mut further: Self) {
+        self.nodes_mm.append(&mut further.nodes_mm);
+        for (own, further) in self.numbers().into_iter().zip(further.numbers()) {
+            own.append(further);
+        }
+    }
+}
 
 /// Position in mm of the point of a rod at a distance behind its first node, in mm; node `exit`
 /// where no more is outside. `stations` gives the distance of each node from the first.

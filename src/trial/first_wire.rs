@@ -4,6 +4,7 @@
 use nalgebra::{Rotation3, Vector3};
 
 use super::begin::Ground;
+use super::route::Route;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
 use crate::solve::{Channel, Hands, Insertion, Rig, Start, Unresolved};
@@ -31,11 +32,14 @@ impl Ground<'_> {
         rig: &mut dyn Rig<'a>,
         far_mm: f64,
     ) -> Result<(), Unresolved> {
+        let tree = self.prepared.tree();
+        let route = Route::to(tree, self.prepared.target_branch());
         for _ in 0..TRIES {
             rig.move_hands(feed(far_mm - rig.outside_mm()))?;
-            let Some(left_mm) = self.left_at(&rig.tip()) else {
+            let Some((branch, at_mm)) = route.left_at(tree, &rig.tip()) else {
                 break;
             };
+            let left_mm = tree.progress_mm(branch, at_mm) - self.prepared.guide_progress_mm();
             let back_mm = (left_mm - BACK_MM).max(LEAST_OUTSIDE_MM);
             rig.move_hands(feed(back_mm - rig.outside_mm()))?;
             rig.move_hands(Hands {
@@ -44,25 +48,6 @@ impl Ground<'_> {
             })?;
         }
         Ok(())
-    }
-
-    /// Where a wire with its tip at `point` left the way past the branching, in mm from the guide's
-    /// end; `None` where it lies in the vessel that goes on past it, or in what leaves that.
-    fn left_at(&self, point: &Vector3<f64>) -> Option<f64> {
-        let tree = self.prepared.tree();
-        let target = &tree.branches()[self.prepared.target_branch()];
-        let (trunk, branching_mm) = target.parent?;
-        let (mut branch, seen) = tree.nearest_tube(point, &mut Vec::new());
-        let mut station_mm = seen.station_mm;
-        let is_on_the_way = |branch: usize| {
-            std::iter::successors(Some(trunk), |&b| Some(tree.branches()[b].parent?.0))
-                .any(|b| b == branch)
-        };
-        while !is_on_the_way(branch) {
-            (branch, station_mm) = tree.branches()[branch].parent?;
-        }
-        let way_mm = tree.progress_mm(branch, station_mm) - self.prepared.guide_progress_mm();
-        (branch != trunk || station_mm <= branching_mm).then_some(way_mm)
     }
 
     /// Lays the shaft of the technique's balloon where the wire over which it was brought comes to

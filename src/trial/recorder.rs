@@ -119,24 +119,6 @@ impl Recorder {
             twist_base_deg: wire.hand_rad().to_degrees(),
             twist_tip_deg: wire.tip_rad().to_degrees(),
         });
-        let (wall_force_mn, curvature_per_mm) = wire.along_shape();
-        self.shapes.push(WireShape {
-            fed_mm: wire.outside_mm(),
-            nodes_mm: wire.shape(),
-            wall_force_mn,
-            curvature_per_mm,
-            diameter_mm: wire.diameters(),
-            beside: wire.beside().map(|beside| {
-                let (wall_force_mn, curvature_per_mm) = beside.along;
-                Box::new(WireShape {
-                    fed_mm: beside.fed_mm,
-                    nodes_mm: beside.nodes_mm,
-                    wall_force_mn,
-                    curvature_per_mm,
-                    diameter_mm: beside.diameters_mm,
-                    beside: None,
-                })
-            }),
-        });
+        self.shapes.push(wire.lies());
     }
 }

@@ -1,9 +1,9 @@
 //! What one trial leaves behind.
 
-use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
 use crate::solve::Ledger;
+pub use crate::solve::WireShape;
 
 /// How a trial ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -189,24 +189,6 @@ pub struct HandRow {
     pub guide_aims: u32,
     /// How often the wire was changed.
     pub wire_changes: u32,
-}
-
-/// The whole wire at one recorded step.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct WireShape {
-    /// Length of wire outside the guide, in mm.
-    pub fed_mm: f64,
-    /// Nodes from the guide's end to the tip, in mm.
-    pub nodes_mm: Vec<Vector3<f64>>,
-    /// Wall force per node in mN, same order.
-    pub wall_force_mn: Vec<f64>,
-    /// Wire curvature per node in 1/mm, same order.
-    pub curvature_per_mm: Vec<f64>,
-    /// Outer diameter per node in mm, same order: the wire's, or that of the catheter over it.
-    pub diameter_mm: Vec<f64>,
-    /// A catheter ahead of the side port by which the wire has left it, and its first wire.
-    #[serde(default)]
-    pub beside: Option<Box<WireShape>>,
 }
 
 /// Everything that one trial leaves behind.

@@ -119,6 +119,20 @@ impl Route {
         self.target
     }
 
+    /// Where something that was to go past the target's branching, and lies at `point`, left the way
+    /// there: branch and station in mm. `None` where it lies in the vessel that goes on past the
+    /// branching, or in what leaves that.
+    #[must_use]
+    pub fn left_at(&self, tree: &Tree, point: &Vector3<f64>) -> Option<(usize, f64)> {
+        let (trunk, branching_mm) = tree.branches()[self.target].parent?;
+        let (mut branch, seen) = tree.nearest_tube(point, &mut Vec::new());
+        let mut station_mm = seen.station_mm;
+        while branch == self.target || self.leave[branch].is_none() {
+            (branch, station_mm) = tree.branches()[branch].parent?;
+        }
+        (branch != trunk || station_mm <= branching_mm).then_some((branch, station_mm))
+    }
+
     /// How far a place is past the last right branching, in mm: along the vessel that goes on, or
     /// beyond the ostium of a branch off the route; 0 or less on the way and in the target.
     #[must_use]

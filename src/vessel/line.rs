@@ -139,7 +139,7 @@ impl Line {
             *end += pieces.len();
             Some(Block::of(pieces, *end))
         }));
-        let same = |(a, b): (&Bead, &Bead)| a.name == b.name && a.diameter_mm == b.diameter_mm;
+        let same = |(a, b): (&Bead, &Bead)| a.name == b.name;
         if before.len() == self.beads.len() && before.iter().zip(&self.beads).all(same) {
             let ways = before.iter().zip(&self.beads);
             let squares = ways.map(|(a, b)| (b.at - a.at).norm_squared());

@@ -7,7 +7,7 @@ use super::DualLumen;
 use crate::contact::ContactSummary;
 use crate::device::Wire;
 use crate::rod::Energies;
-use crate::solve::{Beside, CatheterReading, Hands, Insertion, Ledger, Rig, Unresolved};
+use crate::solve::{CatheterReading, Hands, Insertion, Ledger, Rig, Unresolved, WireShape};
 use crate::vessel::Lumen;
 
 /// How far inside the port the tips of two wires lie when they are exchanged, in mm.
@@ -88,40 +88,26 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         }
         nodes
     }
-    fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
-        let count = self.carrier.nodes_to(self.second.port.behind_tip_mm);
-        let (mut force, mut curvature) = self.carrier.along_shape();
-        force.truncate(count);
-        curvature.truncate(count);
-        let (more_force, more_curvature) = self
-            .out
-            .as_ref()
-            .map_or_else(|| (vec![0.0], vec![0.0]), Insertion::along_shape);
-        force.extend(more_force);
-        curvature.extend(more_curvature);
-        (force, curvature)
-    }
-    fn diameters(&self) -> Vec<f64> {
-        let mut diameters = self.carrier.diameters();
-        diameters.truncate(self.carrier.nodes_to(self.second.port.behind_tip_mm));
-        let outside = self.out.as_ref().map_or(1, |wire| wire.shape().len());
-        diameters.resize(
-            diameters.len() + outside,
-            2.0 * self.second.wire.radius_mm(),
-        );
-        diameters
-    }
-    fn beside(&self) -> Option<Beside> {
-        // From the last node that the shape holds, so that no gap is left.
+    fn lies(&self) -> WireShape {
+        let mut behind = Rig::lies(&self.carrier);
         let held = self.carrier.nodes_to(self.second.port.behind_tip_mm);
-        let first = held.saturating_sub(1);
-        let (mut force, mut curvature) = self.carrier.along_shape();
-        Some(Beside {
-            fed_mm: self.carrier.outside_mm(),
-            nodes_mm: self.carrier.shape().split_off(first),
-            along: (force.split_off(first), curvature.split_off(first)),
-            diameters_mm: self.carrier.diameters().split_off(first),
-        })
+        // From the last node that is held, so that no gap is left.
+        let ahead = behind.ahead_of(held.saturating_sub(1));
+        behind.fed_mm = self.outside_mm();
+        behind.truncate(held);
+        match &self.out {
+            Some(wire) => behind.append(Rig::lies(wire)),
+            None => behind.append(WireShape {
+                fed_mm: 0.0,
+                nodes_mm: vec![self.port().0],
+                wall_force_mn: vec![0.0],
+                curvature_per_mm: vec![0.0],
+                diameter_mm: vec![2.0 * self.second.wire.radius_mm()],
+                beside: None,
+            }),
+        }
+        behind.beside = Some(Box::new(ahead));
+        behind
     }
     fn contact(&self) -> ContactSummary {
         let carrier = ContactSummary {

@@ -130,9 +130,12 @@ impl Seat {
     /// Second derivatives by the unknowns of the two points' places, times `forces` on them: the
     /// stiffness that their load gives the edge, in mN/mm (and mN, mN mm).
     ///
-    /// The edge turns by `w = t x d / l - (t x d)(t·d) / l² + θ (t + d/l - t (t·d)/l) / ...` to second
-    /// order in the movement `d` of its ends against each other and its rotation `θ`, with the
-    /// rotation about the new tangent last; an arm `r` then moves by `w x r + w x (w x r) / 2`.
+    /// Equation: `p = c + r + w x r + w x (w x r) / 2` and, to second order,
+    /// `w = t x d / l + θ t - (t x d)(t·d) / l² + θ (d - t (t·d)) / (2 l)`.
+    /// Symbols: `p` a point, `c` the foot on the axis, `r` the arm between, `w` the rotation vector of
+    /// the edge, `t` and `l` its direction and length, `d` the movement of its second end against its
+    /// first, `θ` its rotation, which is about its new direction.
+    /// Source: own, from the rotation of a rigid body to second order; checked against differences.
     pub(in crate::solve) fn stiffness(
         &self,
         rod: &Rod<5>,
@@ -149,8 +152,8 @@ impl Seat {
         for (k, r) in self.arms(rod).iter().enumerate() {
             let f: Vector3<f64> = forces.fixed_rows::<3>(3 * k).into_owned();
             let outer = f * r.transpose();
-            let twice = (outer + outer.transpose()) * 0.5 - Matrix3::identity() * f.dot(r);
-            bent += turns.transpose() * twice * turns;
+            let about = (outer + outer.transpose()) * 0.5 - Matrix3::identity() * f.dot(r);
+            bent += turns.transpose() * about * turns;
             let moment = r.cross(&f);
             let across = moment.cross(&t);
             let slower = (across * t.transpose() + t * across.transpose()) / -(l * l);
