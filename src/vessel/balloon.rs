@@ -4,8 +4,11 @@ use std::f64::consts::FRAC_PI_2;
 
 use nalgebra::Vector3;
 
+use super::line::{Bead, Line};
 use super::lumen::{Lumen, LumenPoint};
 
+/// Length in mm of the axis of a balloon that is a ball.
+const BALL_MM: f64 = 2e-3;
 /// Spacing in mm of the points by which the balloon's axis is given.
 const SPACING_MM: f64 = 0.5;
 /// Pieces in which the outline of a round end is given.
@@ -18,15 +21,9 @@ const CAP: u32 = 6;
 #[derive(Debug, Clone)]
 pub struct Balloon {
     axis: Vec<Vector3<f64>>,
+    /// The axis without corners, which would be creases on the inner side of a bend.
+    line: Line,
     radius_mm: f64,
-}
-
-/// A point seen from a balloon's axis.
-struct OffAxis {
-    /// Point less the nearest point of the axis, in mm.
-    offset: Vector3<f64>,
-    /// Direction of the axis there, where the nearest point lies within a stretch of it.
-    along: Option<Vector3<f64>>,
 }
 
 impl Balloon {
@@ -42,7 +39,7 @@ impl Balloon {
     ) -> Self {
         let radius_mm = 0.5 * diameter_mm;
         let first = from_mm + radius_mm;
-        let last = (from_mm + length_mm - radius_mm).max(first);
+        let last = (from_mm + length_mm - radius_mm).max(first + BALL_MM);
         let mut axis = Vec::new();
         let mut at = first;
         while at < last {
@@ -50,7 +47,18 @@ impl Balloon {
             at += SPACING_MM;
         }
         axis.push(line(last));
-        Self { axis, radius_mm }
+        let bead = |(name, at): (usize, &Vector3<f64>)| Bead {
+            at: *at,
+            diameter_mm,
+            name,
+        };
+        let mut smooth = Line::default();
+        smooth.lay(axis.iter().enumerate().map(bead));
+        Self {
+            axis,
+            line: smooth,
+            radius_mm,
+        }
     }
 
     /// Points along the axis in mm from one end to the other, with the radius there in mm, which
@@ -74,41 +82,15 @@ impl Balloon {
             .chain(inner.map(|p| (*p, self.radius_mm)))
             .chain(ends(last, last.saturating_sub(1)))
     }
-
-    /// Where `p` lies from the axis; `None` beyond `reach` mm.
-    fn off_axis(&self, p: &Vector3<f64>, reach: f64) -> Option<OffAxis> {
-        let first = self.axis.first()?;
-        let whole = SPACING_MM * f64::from(u32::try_from(self.axis.len()).unwrap_or(u32::MAX));
-        if (p - first).norm() > reach + whole {
-            return None;
-        }
-        let mut best = OffAxis {
-            offset: p - first,
-            along: None,
-        };
-        for pair in self.axis.windows(2) {
-            let along = pair[1] - pair[0];
-            let share = (p - pair[0]).dot(&along) / along.norm_squared();
-            let offset = p - pair[0] - along * share.clamp(0.0, 1.0);
-            if offset.norm_squared() < best.offset.norm_squared() {
-                let within = (0.0..=1.0).contains(&share);
-                let along = within.then(|| along.normalize());
-                best = OffAxis { offset, along };
-            }
-        }
-        (best.offset.norm() <= reach).then_some(best)
-    }
 }
 
 impl Lumen for Balloon {
     fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
-        let OffAxis { offset, along } = self.off_axis(p, self.radius_mm + margin_mm)?;
-        Some(LumenPoint::around(self.radius_mm, &offset, along.as_ref()))
+        Some(self.line.deepest(p, margin_mm)?.wall())
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
-        let nearest = self.off_axis(p, f64::INFINITY);
-        nearest.map_or(f64::NEG_INFINITY, |n| self.radius_mm - n.offset.norm())
+        self.line.depth(p)
     }
 }
 
@@ -147,6 +129,28 @@ mod tests {
         ] {
             let distance = balloon.distance(&Vector3::new(p.0, p.1, p.2));
             approx::assert_relative_eq!(distance, expected, epsilon = 1e-9);
+        }
+    }
+
+    /// On the inner side of a bend of 6 mm, 4 mm from its middle, where the corners of an axis of
+    /// straight stretches would be creases.
+    #[test]
+    fn a_bent_balloon_has_no_creases() {
+        let bend_mm = 6.0;
+        let at = |station: f64| {
+            let angle = station / bend_mm;
+            Vector3::new(angle.cos(), angle.sin(), 0.0) * bend_mm
+        };
+        let balloon = Balloon::new(at, 0.0, 9.0, 4.0);
+        let mut last: Option<Vector3<f64>> = None;
+        for k in 400..1100 {
+            let direction = at(f64::from(k) * 1e-3 * bend_mm) / bend_mm;
+            let seen = balloon.near_wall(&(direction * 4.0), 1.0).expect("near");
+            approx::assert_abs_diff_eq!(seen.distance_mm, 0.0, epsilon = 0.01);
+            if let Some(last) = last.replace(seen.gradient) {
+                let turned: f64 = (seen.gradient - last).norm();
+                assert!(turned < 2e-3, "{turned} at {k}");
+            }
         }
     }
 

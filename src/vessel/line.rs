@@ -3,6 +3,8 @@
 
 use nalgebra::Vector3;
 
+use super::lumen::LumenPoint;
+
 /// Pieces whose common ball is asked first.
 const BLOCK: usize = 8;
 
@@ -86,6 +88,11 @@ pub(crate) struct Place {
 impl Seen {
     pub(crate) fn place(&self) -> Place {
         self.place
+    }
+
+    /// The space around the line as a lumen, seen from the point.
+    pub(super) fn wall(&self) -> LumenPoint {
+        LumenPoint::around(self.radius_mm, &self.offset, self.along.as_ref())
     }
 }
 
@@ -186,6 +193,12 @@ impl Line {
             }
         }
         best
+    }
+
+    /// How far `p` lies inside the line's thickness in mm; negative outside.
+    pub(super) fn depth(&self, p: &Vector3<f64>) -> f64 {
+        let seen = self.deepest(p, f64::INFINITY);
+        seen.map_or(f64::NEG_INFINITY, |seen| seen.depth_mm)
     }
 
     /// The names of the points on which a place hangs, with their shares, which add up to 1.

@@ -34,18 +34,12 @@ impl Strand {
 impl Lumen for Strand {
     fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
         let line = self.line.read().unwrap_or_else(PoisonError::into_inner);
-        let seen = line.deepest(p, margin_mm)?;
-        Some(LumenPoint::around(
-            seen.radius_mm,
-            &seen.offset,
-            seen.along.as_ref(),
-        ))
+        Some(line.deepest(p, margin_mm)?.wall())
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
         let line = self.line.read().unwrap_or_else(PoisonError::into_inner);
-        line.deepest(p, f64::INFINITY)
-            .map_or(f64::NEG_INFINITY, |seen| seen.depth_mm)
+        line.depth(p)
     }
 }
 
