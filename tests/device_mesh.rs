@@ -91,7 +91,10 @@ fn a_straight_part_between_two_bends_is_coarse() {
         let all = edges(&stations);
         for (e, pair) in all.iter().zip(stations.windows(2)) {
             let is_fine = pair[1] <= 6.0 || (pair[0] >= 18.0 && pair[1] <= 28.0);
-            assert!(!is_fine || *e <= edge * (1.0 + 1e-9), "edge {e} at {pair:?}");
+            assert!(
+                !is_fine || *e <= edge * (1.0 + 1e-9),
+                "edge {e} at {pair:?}"
+            );
             let is_between = pair[0] >= 11.5 && pair[1] <= 12.5;
             assert!(!is_between || *e > 2.0 * edge, "edge {e} at {pair:?}");
         }

@@ -17,7 +17,7 @@ use super::points::Clear;
 use super::touch::{Side, Touch};
 use super::wall::{Contact, LOOK_AHEAD_MM};
 use crate::rod::{HessianSink, Rod, node_of};
-use crate::vessel::{Bead, Line, Seen};
+use crate::vessel::{Bead, Line, Seen, between};
 
 /// The devices that lie beside, a catheter on its first wire: how they stand in their rod, which is
 /// numbered from the front.
@@ -240,13 +240,7 @@ impl Alongside {
         let point = &wall.points[pressed.point];
         let (edge, normal) = (point.edge, pressed.seen.offset.normalize());
         let weights = self.line.weights(pressed.seen.place());
-        // The edge that is nearest to the place: its nodes have the largest shares.
-        let other = if weights[0].1 >= weights[2].1 {
-            weights[0]
-        } else {
-            weights[2]
-        };
-        let beside = other.0.min(weights[1].0).min(self.devices.exit);
+        let beside = between(&weights).min(self.devices.exit);
         let layer = usize::from(beside >= self.devices.tip);
         let spin = |tangent: Vector3<f64>, radius: f64| normal.cross(&tangent) * radius;
         [

@@ -1,7 +1,8 @@
 //! Contact between the two legs of a folded wire.
 //!
 //! The part of the wire in front of a fold (the free leg, towards the tip) carries contact points;
-//! each keeps its distance from the nearest point of the part behind the fold (the main leg).
+//! each keeps its distance from the nearest point of the part behind the fold (the main leg), which is
+//! laid through its nodes without corners: they would be creases on the inner side of a bend.
 //!
 //! Equation: `E = k w δ²/2`, `δ = max(0, 2 r - |p - c|)`.
 //! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
@@ -13,8 +14,6 @@
 //! The second derivatives leave out the turning of the normal, which is smaller than what is kept
 //! by the factor `δ/(2 r)`.
 
-use std::ops::Range;
-
 use nalgebra::Vector3;
 
 use super::friction::{FrictionState, Grip, LastLimits};
@@ -22,16 +21,11 @@ use super::points::{self, Clear, Memory};
 use super::touch::{Side, Touch};
 use super::wall::{LOOK_AHEAD_MM, Surface};
 use crate::rod::{HessianSink, Rod, node_of};
+use crate::vessel::{Bead, Line, Seen, between};
 
 /// Length of wire in mm between two points that may touch, measured along the wire through the
 /// fold: nearer ones belong to the fold itself.
 const APART_ALONG_MM: f64 = 2.0;
-
-/// How far the main leg counts as gone when its nodes have changed, in mm.
-const ELSEWHERE_MM: f64 = 1e3;
-
-/// Edges of the main leg that are asked about together.
-const BLOCK: usize = 8;
 
 /// A point of the free leg.
 #[derive(Debug, Clone, Copy)]
@@ -47,11 +41,8 @@ struct LegPoint {
 /// A point of the free leg that is pressed by the main leg.
 struct Pressed {
     point: usize,
-    /// Edge of the main leg and place on it.
-    on: (usize, f64),
-    /// Unit vector from the main leg to the free one.
-    normal: Vector3<f64>,
     depth: f64,
+    seen: Seen,
 }
 
 /// The contact of the two legs.
@@ -64,8 +55,9 @@ pub struct Legs {
     touches: Vec<Touch>,
     last: Vec<Touch>,
     start: Vec<f64>,
-    /// The unknowns for which the main leg was looked at last, and how far it has gone in sum, in mm.
-    seen: Vec<f64>,
+    /// The main leg, the unknowns for which it was laid, and how far it has gone in sum, in mm.
+    line: Line,
+    laid: Vec<f64>,
     gone_mm: f64,
     /// Displacement in this step of the wire against a node through which it flows, in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
@@ -107,7 +99,8 @@ impl Legs {
             touches: Vec::new(),
             last: Vec::new(),
             start: Vec::new(),
-            seen: Vec::new(),
+            line: Line::default(),
+            laid: Vec::new(),
             gone_mm: 0.0,
             inflow: None,
             relaxed: false,
@@ -123,11 +116,8 @@ impl Legs {
 
     /// The points that are pressed at the unknowns `q`.
     fn find<const S: usize>(&mut self, q: &[f64]) -> Vec<Pressed> {
-        let first = self.points.iter().map(|p| p.first).min().unwrap_or(0);
-        let edges = first..q.len().div_ceil(S) - 2;
-        self.follow::<S>(q, &edges);
-        let blocks = Block::of_edges::<S>(q, edges);
-        let touching = 2.0 * self.radius;
+        self.lay::<S>(q);
+        let radius = self.radius;
         let mut found = Vec::new();
         for (index, p) in self.points.iter_mut().enumerate() {
             let a = node_of::<S>(q, p.edge);
@@ -137,53 +127,61 @@ impl Legs {
             if clear.is_some_and(|clear| clear.holds(&at, self.gone_mm)) {
                 continue;
             }
-            let near = nearest::<S>(q, &blocks, p.first, &at, touching + LOOK_AHEAD_MM);
-            let gap = near.map_or(LOOK_AHEAD_MM, |(.., offset)| offset.norm() - touching);
+            let seen = self.line.deepest_from(p.first, &at, radius + LOOK_AHEAD_MM);
+            let gap = seen
+                .as_ref()
+                .map_or(LOOK_AHEAD_MM, |seen| -(seen.depth_mm + radius));
             p.memory.clear = (gap > 0.0).then(|| Clear::new(at, gap, self.gone_mm));
-            let pressed = near.filter(|(.., offset)| gap <= 0.0 && offset.norm() > 1e-9);
-            found.extend(pressed.map(|(edge, place, offset)| Pressed {
+            let pressed = seen.filter(|seen| gap <= 0.0 && seen.offset.norm() > 1e-9);
+            found.extend(pressed.map(|seen| Pressed {
                 point: index,
-                on: (edge, place),
-                normal: offset.normalize(),
                 depth: -gap,
+                seen,
             }));
         }
         found
     }
 
-    /// Takes note of how far the nodes of these edges have gone since the last look.
-    fn follow<const S: usize>(&mut self, q: &[f64], edges: &Range<usize>) {
-        if self.seen == q {
+    /// Lays the main leg, up to the guide's end, where the unknowns are `q`.
+    fn lay<const S: usize>(&mut self, q: &[f64]) {
+        if self.laid == q {
             return;
         }
-        self.gone_mm += if self.seen.len() == q.len() {
-            let way = |i: usize| (node_of::<S>(q, i) - node_of::<S>(&self.seen, i)).norm_squared();
-            let nodes = edges.start..=edges.end;
-            nodes.map(way).fold(0.0, f64::max).sqrt()
-        } else {
-            ELSEWHERE_MM
-        };
-        self.seen.clear();
-        self.seen.extend_from_slice(q);
+        self.laid.clear();
+        self.laid.extend_from_slice(q);
+        let first = self.points.iter().map(|p| p.first).min().unwrap_or(0);
+        let nodes = first..q.len().div_ceil(S) - 1;
+        self.gone_mm += self.line.lay(nodes.map(|name| Bead {
+            at: node_of::<S>(q, name),
+            diameter_mm: 2.0 * self.radius,
+            name,
+        }));
     }
 
     /// What a pressed point and the place on which it is pressed hang on.
     fn sides<const S: usize>(&self, pressed: &Pressed, rod: &Rod<S>) -> [Side; 2] {
         let p = &self.points[pressed.point];
-        let (j, t) = pressed.on;
-        let side = |edge: usize, at: f64, sign: f64| Side {
-            nodes: [
-                (S * edge, sign * (1.0 - at)),
-                (S * (edge + 1), sign * at),
-                (0, 0.0),
-            ],
-            // Both surfaces move against each other when both legs spin the same way.
-            spin: (
-                S * edge + 3,
-                pressed.normal.cross(&rod.tangent(edge)) * self.radius,
-            ),
+        let normal = pressed.seen.offset.normalize();
+        // Both surfaces move against each other when both legs spin the same way.
+        let spin = |edge: usize| {
+            let surface = normal.cross(&rod.tangent(edge)) * self.radius;
+            (S * edge + 3, surface)
         };
-        [side(p.edge, p.fraction, 1.0), side(j, t, -1.0)]
+        let weights = self.line.weights(pressed.seen.place());
+        [
+            Side {
+                nodes: [
+                    (S * p.edge, 1.0 - p.fraction),
+                    (S * (p.edge + 1), p.fraction),
+                    (0, 0.0),
+                ],
+                spin: spin(p.edge),
+            },
+            Side {
+                nodes: weights.map(|(node, share)| (S * node, -share)),
+                spin: spin(between(&weights)),
+            },
+        ]
     }
 
     /// Displacements since the step began, of the material where wire flows through a node.
@@ -234,7 +232,7 @@ impl Legs {
             if self.relaxed {
                 limit = last.eased(pressed.point, limit);
             }
-            let Pressed { normal, depth, .. } = pressed;
+            let (normal, depth) = (pressed.seen.offset.normalize(), pressed.depth);
             let memory = &point.memory.friction;
             let grip = Grip::of_overlap(pressed.point, normal, depth, stiffness, limit, memory);
             let sides = self.sides(&pressed, rod);
@@ -270,63 +268,4 @@ impl Legs {
     pub fn touches(&self) -> &[Touch] {
         &self.touches
     }
-}
-
-/// Edges of the main leg in a row, and a ball around them.
-struct Block {
-    edges: Range<usize>,
-    centre: Vector3<f64>,
-    radius: f64,
-}
-
-impl Block {
-    /// The blocks of `edges`. The exit node of the guide is the end of the last of them.
-    fn of_edges<const S: usize>(q: &[f64], edges: Range<usize>) -> Vec<Self> {
-        let last = edges.end;
-        let begins = edges.step_by(BLOCK);
-        let blocks = begins.map(|begin| {
-            let end = (begin + BLOCK).min(last);
-            let nodes = || (begin..=end).map(|i| node_of::<S>(q, i));
-            let centre = (node_of::<S>(q, begin) + node_of::<S>(q, end)) * 0.5;
-            let radius = nodes().map(|x| (x - centre).norm()).fold(0.0, f64::max);
-            Self {
-                edges: begin..end,
-                centre,
-                radius,
-            }
-        });
-        blocks.collect()
-    }
-}
-
-/// The point of the edges of `blocks` from edge `first` on that is nearest to `p`, if it is nearer
-/// than `reach` mm: edge, place on it, and `p` less that point.
-fn nearest<const S: usize>(
-    q: &[f64],
-    blocks: &[Block],
-    first: usize,
-    p: &Vector3<f64>,
-    reach: f64,
-) -> Option<(usize, f64, Vector3<f64>)> {
-    let mut best: Option<(usize, f64, Vector3<f64>)> = None;
-    let mut least = reach * reach;
-    for block in blocks {
-        let far = block.radius + reach;
-        if block.edges.end <= first || (p - block.centre).norm_squared() > far * far {
-            continue;
-        }
-        for j in block.edges.start.max(first)..block.edges.end {
-            let a = node_of::<S>(q, j);
-            let along = node_of::<S>(q, j + 1) - a;
-            let from_a = p - a;
-            let t = (from_a.dot(&along) / along.norm_squared()).clamp(0.0, 1.0);
-            let offset = from_a - along * t;
-            let square = offset.norm_squared();
-            if square < least {
-                least = square;
-                best = Some((j, t, offset));
-            }
-        }
-    }
-    best
 }

@@ -171,6 +171,11 @@ impl Line {
 
     /// The piece into which `p` lies deepest, among those less than `margin` away.
     pub(crate) fn deepest(&self, p: &Vector3<f64>, margin: f64) -> Option<Seen> {
+        self.deepest_from(0, p, margin)
+    }
+
+    /// The same among the pieces that hang on no point with a name below `from`.
+    pub(crate) fn deepest_from(&self, from: usize, p: &Vector3<f64>, margin: f64) -> Option<Seen> {
         let mut best: Option<Seen> = None;
         let mut least = -margin;
         let mut begin = 0;
@@ -182,7 +187,8 @@ impl Line {
             }
             for index in pieces {
                 let piece = &self.pieces[index];
-                if piece.reach_mm - (p - piece.centre).norm() < least {
+                let is_far = piece.reach_mm - (p - piece.centre).norm() < least;
+                if is_far || piece.names[0].min(piece.names[2]) < from {
                     continue;
                 }
                 let seen = piece.see(index, p);
@@ -216,6 +222,13 @@ impl Line {
             (names[2], last),
         ]
     }
+}
+
+/// The lower of the names of the two points between which a place lies.
+pub(crate) fn between(weights: &Weights) -> usize {
+    let [first, middle, last] = weights;
+    let other = if first.1 >= last.1 { first } else { last };
+    other.0.min(middle.0)
 }
 
 impl Block {

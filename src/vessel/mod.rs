@@ -50,7 +50,7 @@ pub use balloon::Balloon;
 pub use centreline::Centreline;
 pub use error::VesselError;
 pub use guide_tube::WithGuide;
-pub(crate) use line::{Bead, Line, Seen};
+pub(crate) use line::{Bead, Line, Seen, between};
 pub use lumen::{Lumen, LumenPoint};
 pub use obstacle::obstacle;
 pub use onward::Onward;
