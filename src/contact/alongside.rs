@@ -13,11 +13,11 @@
 use nalgebra::Vector3;
 
 use super::friction::{FrictionState, Grip, LastLimits};
-use super::points::Clear;
+use super::points::Pressed;
 use super::touch::{Side, Touch};
-use super::wall::{Contact, LOOK_AHEAD_MM};
+use super::wall::Contact;
 use crate::rod::{HessianSink, Rod, node_of};
-use crate::vessel::{Bead, Line, Seen, between};
+use crate::vessel::{Bead, Line, between};
 
 /// The devices that lie beside, a catheter on its first wire: how they stand in their rod, which is
 /// numbered from the front.
@@ -53,13 +53,6 @@ pub struct Alongside {
     last: Vec<Touch>,
     /// Whether friction follows the normal force slowly.
     pub relaxed: bool,
-}
-
-/// A contact point that is pressed, and where.
-struct Pressed {
-    point: usize,
-    depth: f64,
-    seen: Seen,
 }
 
 impl Alongside {
@@ -118,26 +111,14 @@ impl Alongside {
     /// The contact points of the wire that are pressed at its unknowns `q`.
     fn find<const S: usize>(&self, wall: &mut Contact<'_, S>, q: &[f64]) -> Vec<Pressed> {
         let radius = wall.surface.radius;
-        let mut found = Vec::new();
-        for (index, point) in wall.points.iter_mut().enumerate() {
+        let (line, gone_mm) = (&self.line, self.gone_mm);
+        let points = wall.points.iter_mut().enumerate();
+        let pressed = points.filter_map(|(index, point)| {
             let at = Contact::<S>::position(point, q);
-            let clear = point.beside.clear;
-            if clear.is_some_and(|clear| clear.holds(&at, self.gone_mm)) {
-                continue;
-            }
-            let seen = self.line.deepest(&at, radius + LOOK_AHEAD_MM);
-            let gap = seen
-                .as_ref()
-                .map_or(LOOK_AHEAD_MM, |seen| -(seen.depth_mm + radius));
-            point.beside.clear = (gap > 0.0).then(|| Clear::new(at, gap, self.gone_mm));
-            let pressed = seen.filter(|seen| gap <= 0.0 && seen.offset.norm() > 1e-9);
-            found.extend(pressed.map(|seen| Pressed {
-                point: index,
-                depth: -gap,
-                seen,
-            }));
-        }
-        found
+            let look = |reach: f64| line.deepest(&at, reach);
+            point.beside.pressed((index, at), gone_mm, radius, look)
+        });
+        pressed.collect()
     }
 
     /// Energy and incremental potential of friction in mN mm at the wire's unknowns `q` and the

@@ -17,11 +17,11 @@
 use nalgebra::Vector3;
 
 use super::friction::{FrictionState, Grip, LastLimits};
-use super::points::{self, Clear, Memory};
+use super::points::{self, Memory, Pressed};
 use super::touch::{Side, Touch};
-use super::wall::{LOOK_AHEAD_MM, Surface};
+use super::wall::Surface;
 use crate::rod::{HessianSink, Rod, node_of};
-use crate::vessel::{Bead, Line, Seen, between};
+use crate::vessel::{Bead, Line, between};
 
 /// Length of wire in mm between two points that may touch, measured along the wire through the
 /// fold: nearer ones belong to the fold itself.
@@ -36,13 +36,6 @@ struct LegPoint {
     /// First edge of the main leg that it may touch.
     first: usize,
     memory: Memory,
-}
-
-/// A point of the free leg that is pressed by the main leg.
-struct Pressed {
-    point: usize,
-    depth: f64,
-    seen: Seen,
 }
 
 /// The contact of the two legs.
@@ -117,29 +110,15 @@ impl Legs {
     /// The points that are pressed at the unknowns `q`.
     fn find<const S: usize>(&mut self, q: &[f64]) -> Vec<Pressed> {
         self.lay::<S>(q);
-        let radius = self.radius;
-        let mut found = Vec::new();
-        for (index, p) in self.points.iter_mut().enumerate() {
+        let (line, radius, gone_mm) = (&self.line, self.radius, self.gone_mm);
+        let points = self.points.iter_mut().enumerate();
+        let pressed = points.filter_map(|(index, p)| {
             let a = node_of::<S>(q, p.edge);
-            let b = node_of::<S>(q, p.edge + 1);
-            let at = a + (b - a) * p.fraction;
-            let clear = p.memory.clear;
-            if clear.is_some_and(|clear| clear.holds(&at, self.gone_mm)) {
-                continue;
-            }
-            let seen = self.line.deepest_from(p.first, &at, radius + LOOK_AHEAD_MM);
-            let gap = seen
-                .as_ref()
-                .map_or(LOOK_AHEAD_MM, |seen| -(seen.depth_mm + radius));
-            p.memory.clear = (gap > 0.0).then(|| Clear::new(at, gap, self.gone_mm));
-            let pressed = seen.filter(|seen| gap <= 0.0 && seen.offset.norm() > 1e-9);
-            found.extend(pressed.map(|seen| Pressed {
-                point: index,
-                depth: -gap,
-                seen,
-            }));
-        }
-        found
+            let at = a + (node_of::<S>(q, p.edge + 1) - a) * p.fraction;
+            let look = |reach: f64| line.deepest_from(p.first, &at, reach);
+            p.memory.pressed((index, at), gone_mm, radius, look)
+        });
+        pressed.collect()
     }
 
     /// Lays the main leg, up to the guide's end, where the unknowns are `q`.

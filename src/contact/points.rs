@@ -3,6 +3,11 @@
 use nalgebra::Vector3;
 
 use super::friction::FrictionState;
+use crate::vessel::Seen;
+
+/// How far around a wire it is looked for what it may touch, in mm, so that a point that is clear of
+/// it need not be looked at again until it has gone some way.
+pub(super) const LOOK_AHEAD_MM: f64 = 0.2;
 
 /// One contact point: a material point of the wire.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,6 +33,44 @@ pub struct Memory {
     pub friction: FrictionState,
     /// Where it was known to be clear of it.
     pub(super) clear: Option<Clear>,
+}
+
+/// A contact point that is pressed by a line with a thickness, and where.
+pub(super) struct Pressed {
+    /// Index of the contact point.
+    pub point: usize,
+    /// Overlap of the two round surfaces in mm.
+    pub depth: f64,
+    /// The line from the point.
+    pub seen: Seen,
+}
+
+impl Memory {
+    /// Whether contact point number `point`, at `at` on a wire of `radius` mm, is pressed by a line
+    /// that has gone `gone_mm` by now. `look` sees the line up to a distance from its surface, in mm;
+    /// it is asked only where the point is not known to be clear.
+    pub(super) fn pressed(
+        &mut self,
+        (point, at): (usize, Vector3<f64>),
+        gone_mm: f64,
+        radius: f64,
+        look: impl FnOnce(f64) -> Option<Seen>,
+    ) -> Option<Pressed> {
+        if self.clear.is_some_and(|clear| clear.holds(&at, gone_mm)) {
+            return None;
+        }
+        let seen = look(radius + LOOK_AHEAD_MM);
+        let gap = seen
+            .as_ref()
+            .map_or(LOOK_AHEAD_MM, |seen| -(seen.depth_mm + radius));
+        self.clear = (gap > 0.0).then(|| Clear::new(at, gap, gone_mm));
+        let pressed = seen.filter(|seen| gap <= 0.0 && seen.offset.norm() > 1e-9);
+        pressed.map(|seen| Pressed {
+            point,
+            depth: -gap,
+            seen,
+        })
+    }
 }
 
 /// A place from which it is some way to whatever may be touched.

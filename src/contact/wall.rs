@@ -8,13 +8,9 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::friction::{Grip, LastLimits};
-use super::points::{self, Clear, ContactPoint};
+use super::points::{self, Clear, ContactPoint, LOOK_AHEAD_MM};
 use crate::rod::{HessianSink, Rod};
 use crate::vessel::{Lumen, LumenPoint};
-
-/// How far around a wire its wall is looked for, in mm, so that a point that is clear of it need not
-/// be looked at again until it has gone some way.
-pub(super) const LOOK_AHEAD_MM: f64 = 0.2;
 
 /// What the wire's surface and the wall bring to a contact.
 #[derive(Debug, Clone, Copy, PartialEq)]
