@@ -264,6 +264,33 @@ fn a_catheter_turned_by_a_whole_turn_brings_its_wire_back_to_where_it_was() {
     report("turn of the wire's tip, rad", both.tip_rad(), 2e-3);
 }
 
+/// The guide aimed 15 degrees aside and 2 mm deeper, and back again, takes everything with it and
+/// brings it back, without friction.
+#[test]
+fn a_guide_aimed_aside_and_back_brings_all_devices_back() {
+    let lumen = Above { below: 20.0 };
+    let port = SidePort {
+        behind_tip_mm: 6.0,
+        angle_rad: 1.2,
+        plane_rad: 0.3,
+    };
+    let mut both = on_first_wire([400.0, 50.0], bent_wire(0.0), port, &lumen, at_rest());
+    both.move_hands(feed(6.0)).expect("rest");
+    let (tip, guide) = (both.tip(), channel());
+    let aside = 15f64.to_radians();
+    let axis = Vector3::new(aside.cos(), aside.sin(), 0.0);
+    both.aim_guide(axis * 2.0, axis, 2.0).expect("rest");
+    // Nothing touches: all lies as before about the guide's axis, its end where it was.
+    let turned = nalgebra::Rotation3::new(Vector3::z() * aside) * tip;
+    report(
+        "tip with the guide, off by mm",
+        (both.tip() - turned).norm(),
+        0.02,
+    );
+    both.aim_guide(guide.exit, guide.axis, -2.0).expect("rest");
+    report("tip from where it was, mm", (both.tip() - tip).norm(), 2e-3);
+}
+
 #[test]
 fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
     let tree = Tree::build(&single_tube(

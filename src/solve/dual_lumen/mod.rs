@@ -32,7 +32,7 @@ use nalgebra::Vector3;
 const INSIDE_BELOW_MM: f64 = 1.0;
 /// Play in mm between the second wire and the catheter where it leaves the port.
 const PLAY_MM: f64 = 0.02;
-/// How much stiffer than the vessel's wall two devices are where they touch.
+/// Stiffness of the foundation between two devices, as a multiple of the vessel's wall's.
 const STIFFER: f64 = 1.0;
 /// Length of catheter inside the guide beside which a wire may lie, in mm.
 const IN_GUIDE_MM: f64 = 60.0;
@@ -70,6 +70,8 @@ pub struct DualLumen<'a> {
     bare_mm: f64,
     hand_rad: f64,
     memory: Memory,
+    /// Whether the first wire moves with the catheter; otherwise it is held.
+    first_moves: bool,
     /// Time that the present step takes, in s.
     pace_s: f64,
     ledger: Ledger,
@@ -94,6 +96,7 @@ impl<'a> DualLumen<'a> {
             bare_mm: -inside_mm,
             hand_rad: 0.0,
             memory: Memory::default(),
+            first_moves: false,
             pace_s: 0.0,
             ledger: Ledger::default(),
             gone: Ledger::default(),
@@ -109,6 +112,33 @@ impl<'a> DualLumen<'a> {
         if let Some(wire) = &mut self.out {
             wire.obstruct(around, stiffness);
         }
+    }
+
+    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
+    /// vector), and `deeper_mm` of all devices go back into it, so that the hands' ends stay where
+    /// they are.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the guide is left where it came to.
+    pub fn aim_guide(
+        &mut self,
+        exit: Vector3<f64>,
+        axis: Vector3<f64>,
+        deeper_mm: f64,
+    ) -> Result<(), Unresolved> {
+        let back = -deeper_mm / f64::from(Channel::PARTS);
+        self.first_moves = true;
+        let mut channels = self.carrier.channel().on_the_way_to(exit, axis);
+        let aimed = channels.try_for_each(|channel| {
+            self.carrier.move_guide(channel);
+            self.move_hands(Hands {
+                feed_wire: back,
+                feed_catheter: back,
+                ..Hands::default()
+            })
+        });
+        self.first_moves = false;
+        aimed
     }
 
     /// Moves the hands, in steps. The first wire is held.
@@ -149,7 +179,11 @@ impl<'a> DualLumen<'a> {
     /// One step as it is, which may be halved so many times more.
     fn advance(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
         let of_catheter = Hands {
-            feed_wire: 0.0,
+            feed_wire: if self.first_moves {
+                hands.feed_catheter
+            } else {
+                0.0
+            },
             turn_wire: 0.0,
             ..hands
         };

@@ -47,8 +47,7 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         axis: Vector3<f64>,
         deeper_mm: f64,
     ) -> Result<(), Unresolved> {
-        self.carrier.aim_guide(exit, axis, deeper_mm)?;
-        self.move_hands(Hands::default())
+        self.aim_guide(exit, axis, deeper_mm)
     }
     fn exchange_wire(&mut self, wire: &Wire, roll_rad: f64) -> Result<bool, Unresolved> {
         self.move_hands(Hands {

@@ -39,9 +39,7 @@ impl<'a> Telescope<'a> {
         deeper_mm: f64,
     ) -> Result<(), Unresolved> {
         for channel in self.channel.on_the_way_to(exit, axis) {
-            self.body
-                .move_guide(self.layout.exit, &self.channel, &channel);
-            self.channel = channel;
+            self.move_guide(channel);
             let back = -deeper_mm / f64::from(Channel::PARTS);
             self.move_hands(Hands {
                 feed_wire: back,
@@ -50,6 +48,13 @@ impl<'a> Telescope<'a> {
             })?;
         }
         Ok(())
+    }
+
+    /// Moves the guide's end with what lies in it; the rest follows with the next movement.
+    pub(in crate::solve) fn move_guide(&mut self, channel: Channel) {
+        self.body
+            .move_guide(self.layout.exit, &self.channel, &channel);
+        self.channel = channel;
     }
 
     /// Takes the wire out and brings another through the catheter, which holds its place, to just
