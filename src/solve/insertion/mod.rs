@@ -13,18 +13,19 @@
 //! Source: Bigoni et al., *Eshelby-like forces acting on elastic structures*, Mech. Mater.
 //! 80:368, 2015 (from memory).
 
-use nalgebra::Vector3;
+mod carried;
+mod readings;
 
+pub(super) use self::carried::Turn;
 use super::body::{Body, Spring, Update};
 use super::guess::{HandStep, LastStep};
 use super::intake::Intake;
 use super::newton::Newton;
 use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
-use super::shape;
-use crate::contact::{Contact, ContactSummary};
+use crate::contact::Contact;
 use crate::device::Wire;
-use crate::rod::{Energies, Rod};
+use crate::rod::Rod;
 use crate::vessel::Lumen;
 
 /// Least time in s that a step counts for drag, where no hand moves.
@@ -67,15 +68,6 @@ pub struct Unresolved {
     pub outside_mm: f64,
     /// What the solver said last.
     pub failure: NewtonFailure,
-}
-
-/// A turn of the hand.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum Turn {
-    /// By an angle in rad, positive right-handed about the forward direction.
-    Hand(f64),
-    /// Such that the wire's first director at the guide comes nearest to this direction.
-    To(Vector3<f64>),
 }
 
 /// A wire in a guide and a lumen.
@@ -288,31 +280,6 @@ impl<'a> Insertion<'a> {
         self.ledger.steps += 1;
     }
 
-    /// The guide, along which the rod's end has been carried, is at `channel` now.
-    pub(super) fn stand_at(&mut self, channel: Channel) {
-        self.channel = channel;
-    }
-
-    /// The wire's first director at the guide.
-    pub(super) fn director(&self) -> Vector3<f64> {
-        self.body.rod.material_frame(self.intake.exit())[0]
-    }
-
-    /// Turn of the hand in rad, forward, that brings the director at the guide to `director`.
-    pub(super) fn turn_to(&self, director: &Vector3<f64>) -> f64 {
-        let [first, second] = self.body.rod.material_frame(self.intake.exit());
-        // The rod runs backwards: a turn forward is one back about its tangent.
-        -director.dot(&second).atan2(director.dot(&first))
-    }
-
-    /// Turns the whole wire and its hand by `turn` rad.
-    pub(super) fn turn_all(&mut self, turn: f64) {
-        self.hand_rad += turn;
-        for i in 0..=self.intake.exit() {
-            self.body.rod.q[4 * i + 3] -= turn;
-        }
-    }
-
     /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
     pub(super) fn reactions(&self) -> (f64, f64) {
         let exit = self.intake.exit();
@@ -322,129 +289,5 @@ impl<'a> Insertion<'a> {
             .sum();
         let push = self.intake.configurational_force(&self.body.rod) + friction;
         (push, -self.newton.gradient[4 * exit + 3])
-    }
-
-    /// Length of wire outside the guide in mm.
-    #[must_use]
-    pub fn outside_mm(&self) -> f64 {
-        self.intake.outside()
-    }
-
-    /// Angle of the hand since the start in rad.
-    #[must_use]
-    pub fn hand_rad(&self) -> f64 {
-        self.hand_rad
-    }
-
-    /// Angle of the tip about the wire's axis, in rad: the hand's angle less the twist in between.
-    #[must_use]
-    pub fn tip_rad(&self) -> f64 {
-        let twist: f64 = (1..=self.intake.exit())
-            .map(|i| self.body.rod.twist(i))
-            .sum();
-        self.hand_rad + twist
-    }
-
-    /// Push force at the hand in mN, positive when the hand pushes.
-    #[must_use]
-    pub fn push_force(&self) -> f64 {
-        self.push_force
-    }
-
-    /// Torque at the hand in mN mm, positive when the hand turns forward against a resistance.
-    #[must_use]
-    pub fn torque(&self) -> f64 {
-        self.torque
-    }
-
-    /// How far the guide has backed out in mm.
-    #[must_use]
-    pub fn backed_out_mm(&self) -> f64 {
-        let exit = self.body.rod.node(self.intake.exit());
-        -(exit - self.channel.exit).dot(&self.channel.axis)
-    }
-
-    /// Contact forces on the vessel's wall.
-    #[must_use]
-    pub fn contact(&self) -> ContactSummary {
-        self.summary(self.body.contact.as_ref())
-    }
-
-    /// Contact forces on what lies in the lumen.
-    #[must_use]
-    pub fn against_obstacle(&self) -> ContactSummary {
-        self.summary(self.body.others.first())
-    }
-
-    fn summary(&self, contact: Option<&Contact<'_>>) -> ContactSummary {
-        contact.map_or_else(ContactSummary::default, |c| {
-            c.summary(&self.body.rod, self.intake.stations())
-        })
-    }
-
-    /// Elastic energies of the wire outside the guide in mN mm.
-    #[must_use]
-    pub fn elastic(&self) -> Energies {
-        self.body.rod.stored()
-    }
-
-    /// All energy that could be got back: wire inside and outside the guide, wall, guide; mN mm.
-    #[must_use]
-    pub fn stored(&self) -> f64 {
-        let guide = self
-            .channel
-            .backup
-            .map_or(0.0, |k| 0.5 * k * self.backed_out_mm().powi(2));
-        let obstacle = self.against_obstacle().stored;
-        let wall = self.contact().stored + obstacle;
-        self.elastic().total() + self.intake.held_straight() + wall + guide
-    }
-
-    /// Work and losses since the start.
-    #[must_use]
-    pub fn ledger(&self) -> &Ledger {
-        &self.ledger
-    }
-
-    /// Nodes outside the guide, from the exit to the tip, in mm.
-    #[must_use]
-    pub fn shape(&self) -> Vec<Vector3<f64>> {
-        (0..=self.intake.exit())
-            .rev()
-            .map(|i| self.body.rod.node(i))
-            .collect()
-    }
-
-    /// Wall force in mN and curvature in 1/mm at the nodes of [`Insertion::shape`].
-    #[must_use]
-    pub fn along_shape(&self) -> (Vec<f64>, Vec<f64>) {
-        shape::along(&self.body, self.intake.exit())
-    }
-
-    /// Distance of every node from the tip along the wire, in mm, tip first.
-    #[must_use]
-    pub fn stations(&self) -> &[f64] {
-        self.intake.stations()
-    }
-
-    /// Position of the tip in mm.
-    #[must_use]
-    pub fn tip(&self) -> Vector3<f64> {
-        self.body.rod.node(0)
-    }
-
-    /// Position in mm of the point of the wire at a distance behind the tip, in mm; the exit where
-    /// no more wire is outside.
-    #[must_use]
-    pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
-        let (stations, exit) = (self.intake.stations(), self.intake.exit());
-        shape::behind_front(&self.body.rod, stations, exit, distance_mm)
-    }
-
-    /// Largest bending strain beyond the natural shape over the core's limit, and largest axial
-    /// strain.
-    #[must_use]
-    pub fn strains(&self) -> (f64, f64) {
-        self.intake.strains(&self.body.rod)
     }
 }
