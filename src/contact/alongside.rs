@@ -12,7 +12,7 @@
 
 use nalgebra::Vector3;
 
-use super::friction::{FrictionState, Grip, LastLimits};
+use super::friction::{FrictionState, LastLimits};
 use super::points::Pressed;
 use super::touch::{Side, Touch};
 use super::wall::Contact;
@@ -136,7 +136,7 @@ impl Alongside {
         let sum: f64 = pressed.iter().map(|p| 0.5 * k(p) * p.depth.powi(2)).sum();
         let slid = self.touches.iter().map(|touch| {
             let u = self.moved(touch, wall, q, of_devices);
-            touch.grip.potential(&touch.grip.displacement(&u, 0.0))
+            touch.potential(&u)
         });
         sum + slid.sum::<f64>()
     }
@@ -193,13 +193,11 @@ impl Alongside {
             let sides = self.sides(p, wall, wire, devices);
             let point = &wall.points[p.point];
             let stiffness = self.stiffness * point.weight;
-            let mut limit = self.friction * stiffness * p.depth;
-            if self.relaxed {
-                limit = last.eased(p.point, limit);
-            }
-            let normal = p.seen.offset.normalize();
-            let memory = &point.beside.friction;
-            let grip = Grip::of_overlap(p.point, normal, p.depth, stiffness, limit, memory);
+            let ease = |limit| match self.relaxed {
+                true => last.eased(p.point, limit),
+                false => limit,
+            };
+            let grip = p.grip(stiffness, self.friction, &point.beside, ease);
             let u = self.gap_moved(&sides, p.point, wall, &wire.q, &devices.q);
             touches.push(Touch::new(sides, grip, &u));
         }
@@ -257,7 +255,7 @@ impl Alongside {
         let mut lost = 0.0;
         for touch in &self.touches {
             let u = self.moved(touch, wall, q, of_devices);
-            let (kept, loss) = touch.grip.settle(&touch.grip.displacement(&u, 0.0));
+            let (kept, loss) = touch.settle(&u);
             lost += loss;
             wall.points[touch.grip.point].beside.friction.displacement = kept;
         }

@@ -16,7 +16,7 @@
 
 use nalgebra::Vector3;
 
-use super::friction::{FrictionState, Grip, LastLimits};
+use super::friction::{FrictionState, LastLimits};
 use super::points::{self, Memory, Pressed};
 use super::touch::{Side, Touch};
 use super::wall::Surface;
@@ -186,7 +186,7 @@ impl Legs {
             let change = self.change::<S>(q);
             for touch in &self.touches {
                 let u = Touch::moved(&touch.sides, [&change; 2]);
-                sum += touch.grip.potential(&touch.grip.displacement(&u, 0.0));
+                sum += touch.potential(&u);
             }
         }
         sum
@@ -207,13 +207,11 @@ impl Legs {
         let touches = pressed.into_iter().map(|pressed| {
             let point = &self.points[pressed.point];
             let stiffness = self.stiffness * point.weight;
-            let mut limit = self.friction * stiffness * pressed.depth;
-            if self.relaxed {
-                limit = last.eased(pressed.point, limit);
-            }
-            let (normal, depth) = (pressed.seen.offset.normalize(), pressed.depth);
-            let memory = &point.memory.friction;
-            let grip = Grip::of_overlap(pressed.point, normal, depth, stiffness, limit, memory);
+            let ease = |limit| match self.relaxed {
+                true => last.eased(pressed.point, limit),
+                false => limit,
+            };
+            let grip = pressed.grip(stiffness, self.friction, &point.memory, ease);
             let sides = self.sides(&pressed, rod);
             Touch::new(sides, grip, &Touch::moved(&sides, [&change; 2]))
         });
@@ -235,7 +233,7 @@ impl Legs {
         }
         for touch in &self.touches {
             let u = Touch::moved(&touch.sides, [&change; 2]);
-            let (kept, loss) = touch.grip.settle(&touch.grip.displacement(&u, 0.0));
+            let (kept, loss) = touch.settle(&u);
             lost += loss;
             self.points[touch.grip.point].memory.friction.displacement = kept;
         }

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::friction::FrictionState;
+use super::friction::{FrictionState, Grip};
 use crate::vessel::Seen;
 
 /// How far around a wire it is looked for what it may touch, in mm, so that a point that is clear of
@@ -43,6 +43,23 @@ pub(super) struct Pressed {
     pub depth: f64,
     /// The line from the point.
     pub seen: Seen,
+}
+
+impl Pressed {
+    /// The grip there on a foundation of `stiffness` mN/mm for the Coulomb coefficient `friction`;
+    /// `ease` takes the limit now and returns the one to be used.
+    pub(super) fn grip(
+        &self,
+        stiffness: f64,
+        friction: f64,
+        memory: &Memory,
+        ease: impl FnOnce(f64) -> f64,
+    ) -> Grip {
+        let limit = ease(friction * stiffness * self.depth);
+        let normal = self.seen.offset.normalize();
+        let (depth, memory) = (self.depth, &memory.friction);
+        Grip::of_overlap(self.point, normal, depth, stiffness, limit, memory)
+    }
 }
 
 impl Memory {

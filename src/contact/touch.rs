@@ -106,6 +106,17 @@ impl Touch {
         sides[0].gap(change[0], 0) + sides[1].gap(change[1], 0)
     }
 
+    /// Incremental potential of friction in mN mm at the gap's movement `u` in mm.
+    pub(super) fn potential(&self, u: &Vector3<f64>) -> f64 {
+        self.grip.potential(&self.grip.displacement(u, 0.0))
+    }
+
+    /// Elastic displacement kept for the next step at the gap's movement `u` in mm, and the energy
+    /// lost to sliding in mN mm.
+    pub(super) fn settle(&self, u: &Vector3<f64>) -> (Vector3<f64>, f64) {
+        self.grip.settle(&self.grip.displacement(u, 0.0))
+    }
+
     /// Adds the force on one side's unknowns to their gradient, and its own second derivatives.
     pub(super) fn add_side<const W: usize>(
         &self,

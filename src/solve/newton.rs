@@ -196,11 +196,16 @@ impl<const W: usize> Newton<W> {
         pairs.map(|(g, s)| g * s).sum()
     }
 
+    /// Puts the unknowns at the share `alpha` of the step into the trial as they are.
+    fn go_straight<const S: usize>(&mut self, rod: &Rod<S>, alpha: f64) {
+        self.trial.clear();
+        let straight = rod.q.iter().zip(&self.step);
+        self.trial.extend(straight.map(|(q, s)| q + alpha * s));
+    }
+
     /// Puts the state at the share `alpha` of the step into the trial.
     pub(super) fn try_step<const S: usize>(&mut self, body: &Body<'_, S>, alpha: f64) {
-        self.trial.clear();
-        let straight = body.rod.q.iter().zip(&self.step);
-        self.trial.extend(straight.map(|(q, s)| q + alpha * s));
+        self.go_straight(&body.rod, alpha);
         if body.rigid_end {
             carry_last_node(body, &mut self.trial);
         }
@@ -217,9 +222,7 @@ impl<const W: usize> Newton<W> {
         alpha: f64,
         ends: &[Vector3<f64>; 2],
     ) {
-        self.trial.clear();
-        let straight = body.rod.q.iter().zip(&self.step);
-        self.trial.extend(straight.map(|(q, s)| q + alpha * s));
+        self.go_straight(&body.rod, alpha);
         let exit = body.rod.nodes() - 2;
         keep_lengths(&body.rod, exit, Some(ends[0]), &mut self.trial);
         self.trial[S * (exit + 1)..].copy_from_slice(ends[1].as_slice());
@@ -248,8 +251,9 @@ impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
 
 /// Takes the part of second order out of the edges' lengths: each edge keeps its new direction
 /// and gets the length that the step has to first order, and the chain is put together again
-/// from node `last`, which stands at `end` if that is given. Without it the next iteration meets a stretch of the square of the turn,
-/// and Newton's method crawls along the nearly inextensible shapes.
+/// from node `last`, which stands at `end` if that is given. Without it the next iteration meets a
+/// stretch of the square of the turn, and Newton's method crawls along the nearly inextensible
+/// shapes.
 fn keep_lengths<const S: usize>(
     rod: &Rod<S>,
     last: usize,
