@@ -1,6 +1,6 @@
 //! Solution of a system with couplings far off its band.
 
-use super::banded::{Banded, Factor};
+use super::banded::Factor;
 use crate::contact::Touch;
 
 /// Residual over the right-hand side at which a step counts as found, both measured with the system
@@ -8,37 +8,34 @@ use crate::contact::Touch;
 /// its residual.
 const TOLERANCE: f64 = 1e-3;
 
-/// A symmetric system, and one near to it that can be solved at once.
+/// A symmetric system: one nearby that can be solved at once, and couplings.
 pub(super) trait System {
-    /// Writes the product of the matrix with `x` to `out`.
-    fn multiply(&self, x: &[f64], out: &mut [f64]);
     /// Replaces `x` by the solution of the system nearby with `x` on the right.
     fn solve_nearby(&self, x: &mut [f64]);
+    /// Adds the product of the couplings with `x` to `out`.
+    fn add_couplings(&self, x: &[f64], out: &mut [f64]);
 }
 
 /// A banded system with the couplings of touches within one device; the system nearby is without
 /// them.
-pub(super) struct Touching<'s, const S: usize, const W: usize> {
-    pub matrix: &'s Banded<W>,
-    pub shift: f64,
+pub(super) struct Touching<'s, const W: usize> {
     pub factor: &'s Factor<W>,
     pub touches: &'s [Touch],
     /// Unknowns that stay 0.
     pub fixed: &'s [usize],
 }
 
-impl<const S: usize, const W: usize> System for Touching<'_, S, W> {
-    fn multiply(&self, x: &[f64], out: &mut [f64]) {
-        self.matrix.multiply(self.shift, x, out);
+impl<const W: usize> System for Touching<'_, W> {
+    fn solve_nearby(&self, x: &mut [f64]) {
+        self.factor.solve(x);
+    }
+    fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
         for touch in self.touches {
             touch.add_coupling([0, 0], x, out);
         }
         for &i in self.fixed {
             out[i] = 0.0;
         }
-    }
-    fn solve_nearby(&self, x: &mut [f64]) {
-        self.factor.solve(x);
     }
 }
 
@@ -47,6 +44,9 @@ impl<const S: usize, const W: usize> System for Touching<'_, S, W> {
 pub(super) struct Coupled {
     residual: Vec<f64>,
     search: Vec<f64>,
+    /// What the system nearby makes of the search direction.
+    nearby: Vec<f64>,
+    /// What the whole system makes of it.
     image: Vec<f64>,
     preconditioned: Vec<f64>,
 }
@@ -57,8 +57,11 @@ impl Coupled {
 
     /// Replaces the right-hand side `x` by the solution, found by conjugate gradients preconditioned
     /// with the system nearby in at most `most` iterations, or until no residual is above `enough`;
-    /// where the matrix turns out not to be
-    /// positive definite, the solution found so far is kept, which is a direction of descent.
+    /// where the matrix turns out not to be positive definite, the solution found so far is kept,
+    /// which is a direction of descent.
+    ///
+    /// No product with the system nearby is formed: what it makes of a preconditioned residual is the
+    /// residual, and the search directions are sums of these.
     ///
     /// Source: Golub and Van Loan, *Matrix Computations*, 4th ed. 2013, algorithm 11.5.1.
     pub(super) fn solve(
@@ -70,15 +73,16 @@ impl Coupled {
         let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
         self.residual.clear();
         self.residual.extend_from_slice(x);
-        self.image.resize(x.len(), 0.0);
         self.preconditioned.clone_from(&self.residual);
         system.solve_nearby(&mut self.preconditioned);
         self.search.clone_from(&self.preconditioned);
+        self.nearby.clone_from(&self.residual);
         x.fill(0.0);
         let mut size = dot(&self.residual, &self.preconditioned);
         let small = TOLERANCE * TOLERANCE * size;
         for iteration in 0..=most {
-            system.multiply(&self.search, &mut self.image);
+            self.image.clone_from(&self.nearby);
+            system.add_couplings(&self.search, &mut self.image);
             let curvature = dot(&self.search, &self.image);
             if curvature <= 0.0 {
                 if iteration == 0 {
@@ -102,8 +106,12 @@ impl Coupled {
             if next <= small {
                 return;
             }
+            let kept = next / size;
             for (s, p) in self.search.iter_mut().zip(&self.preconditioned) {
-                *s = p + next / size * *s;
+                *s = p + kept * *s;
+            }
+            for (n, r) in self.nearby.iter_mut().zip(&self.residual) {
+                *n = r + kept * *n;
             }
             size = next;
         }

@@ -131,9 +131,7 @@ impl<const W: usize> Newton<W> {
         if touches.is_empty() {
             self.factor.solve(&mut self.step);
         } else {
-            let system = Touching::<S, W> {
-                matrix: &self.hessian,
-                shift,
+            let system = Touching {
                 factor: &self.factor,
                 touches,
                 fixed: &body.fixed,

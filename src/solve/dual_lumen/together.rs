@@ -66,16 +66,12 @@ impl Together<'_, '_> {
         Vector6::from_fn(|k, _| self.wire.newton.gradient[ends[k]])
     }
 
-    /// Solves for the step of both; returns whether a Hessian had to be shifted.
-    fn direction(&mut self) -> bool {
+    /// Factorises at the state assessed last; returns whether a Hessian had to be shifted.
+    fn factorise(&mut self) -> bool {
         let forces = self.gradient_of_ends();
         let ends = self.ends();
         let bent = self.seat.stiffness(&self.carrier.body.rod, &forces);
-        let Memory {
-            coupled,
-            step,
-            port,
-        } = &mut *self.memory;
+        let port = &mut self.memory.port;
         let (of_catheter, of_wire) = (&mut self.carrier.newton, &mut self.wire.newton);
         let direct = port.pull(&of_wire.hessian, &ends, &self.wire.body.fixed);
         let wire_shift = of_wire.factorise(&self.wire.body.fixed);
@@ -93,9 +89,20 @@ impl Together<'_, '_> {
             }
         }
         let catheter_shift = of_catheter.factorise(&self.carrier.body.fixed);
+        wire_shift > 0.0 || catheter_shift > 0.0
+    }
+
+    /// Solves for the step of both that takes the forces in the memory's step, the catheter's first,
+    /// away.
+    fn solve(&mut self) {
+        let ends = self.ends();
+        let Memory {
+            coupled,
+            step,
+            port,
+        } = &mut *self.memory;
+        let (of_catheter, of_wire) = (&mut self.carrier.newton, &mut self.wire.newton);
         let system = Both {
-            matrices: (&of_catheter.hessian, &of_wire.hessian),
-            shifts: [catheter_shift, wire_shift],
             factors: (&of_catheter.factor, &of_wire.factor),
             fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
             port,
@@ -103,10 +110,6 @@ impl Together<'_, '_> {
             beside: self.alongside.touches(),
             legs: self.wire.body.touches(),
         };
-        let size = of_catheter.hessian.size();
-        step.clear();
-        step.extend(of_catheter.gradient.iter().map(|g| -g));
-        step.extend(of_wire.gradient.iter().map(|g| -g));
         system.hold(step);
         let touches = system.beside.len() + system.legs.len();
         if touches == 0 {
@@ -116,14 +119,25 @@ impl Together<'_, '_> {
             coupled.solve(&system, (4 * touches, Coupled::SHARE * least), step);
         }
         let followed = port.moved * self.seat.of(step);
+        let (catheter, wire) = step.split_at(of_catheter.gradient.len());
         of_catheter.step.clear();
-        of_catheter.step.extend_from_slice(&step[..size]);
+        of_catheter.step.extend_from_slice(catheter);
         of_wire.step.clear();
-        of_wire.step.extend_from_slice(&step[size..]);
+        of_wire.step.extend_from_slice(wire);
         for (k, end) in ends.into_iter().enumerate() {
             of_wire.step[end] = followed[k];
         }
-        wire_shift > 0.0 || catheter_shift > 0.0
+    }
+
+    /// Solves for the step of both; returns whether a Hessian had to be shifted.
+    fn direction(&mut self) -> bool {
+        let shifted = self.factorise();
+        let gradients = self.carrier.newton.gradient.iter();
+        let gradients = gradients.chain(&self.wire.newton.gradient);
+        self.memory.step.clear();
+        self.memory.step.extend(gradients.map(|g| -g));
+        self.solve();
+        shifted
     }
 
     /// Puts both at the share `alpha` of the step into their trials; returns the potential there.
@@ -265,11 +279,9 @@ fn add_columns(columns: &[Vec<f64>; 6], shares: &Vector6<f64>, out: &mut [f64]) 
     }
 }
 
-/// The system of both, the catheter's unknowns first; the catheter's matrix and factors hold what
-/// the elimination of the wire has made of them.
+/// The system of both, the catheter's unknowns first; the catheter's factors hold what the
+/// elimination of the wire has made of its matrix.
 struct Both<'s> {
-    matrices: (&'s Banded<CATHETER>, &'s Banded<WIRE>),
-    shifts: [f64; 2],
     factors: (&'s Factor<CATHETER>, &'s Factor<WIRE>),
     fixed: [&'s [usize]; 2],
     port: &'s Port,
@@ -282,7 +294,7 @@ struct Both<'s> {
 impl Both<'_> {
     /// Sets what belongs to unknowns that do not move to 0.
     fn hold(&self, x: &mut [f64]) {
-        let (of_catheter, of_wire) = x.split_at_mut(self.matrices.0.size());
+        let (of_catheter, of_wire) = x.split_at_mut(self.factors.0.size());
         for (part, fixed) in [of_catheter, of_wire].into_iter().zip(self.fixed) {
             for &i in fixed {
                 part[i] = 0.0;
@@ -292,25 +304,8 @@ impl Both<'_> {
 }
 
 impl System for Both<'_> {
-    fn multiply(&self, x: &[f64], out: &mut [f64]) {
-        let size = self.matrices.0.size();
-        let (catheter, wire) = x.split_at(size);
-        let port = self.port;
-        {
-            let (of_catheter, of_wire) = out.split_at_mut(size);
-            self.matrices
-                .0
-                .multiply(self.shifts[0], catheter, of_catheter);
-            self.matrices.1.multiply(self.shifts[1], wire, of_wire);
-            let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
-            add_columns(&port.pulled, &ends, &mut of_wire[port.first..]);
-            let tail = &wire[port.first..];
-            let dot = |a: &[f64]| -> f64 { a.iter().zip(tail).map(|(a, b)| a * b).sum() };
-            let pulled = Vector6::from_fn(|k, _| dot(&port.pulled[k]));
-            let pull: Vector6<f64> = port.eliminated * ends + pulled;
-            let load: SVector<f64, 7> = port.moved.transpose() * pull;
-            self.seat.add(&load, of_catheter);
-        }
+    fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
+        let size = self.factors.0.size();
         for touch in self.beside {
             touch.add_coupling([size, 0], x, out);
         }
@@ -321,7 +316,7 @@ impl System for Both<'_> {
     }
 
     fn solve_nearby(&self, x: &mut [f64]) {
-        let (catheter, wire) = x.split_at_mut(self.matrices.0.size());
+        let (catheter, wire) = x.split_at_mut(self.factors.0.size());
         let port = self.port;
         let factor = self.factors.1;
         factor.solve_lower(0, wire);
@@ -340,39 +335,21 @@ impl System for Both<'_> {
 
 #[cfg(test)]
 impl Together<'_, '_> {
-    /// Makes the step with the entries `smooth` at the free unknowns; returns slope and curvature of
-    /// the potential along it as the derivatives assessed last say.
-    pub(super) fn along(&mut self, smooth: impl Fn(usize) -> f64) -> (f64, f64) {
-        self.direction();
-        let size = self.carrier.newton.hessian.size();
-        let Memory { step, port, .. } = &mut *self.memory;
-        for (k, s) in step.iter_mut().enumerate() {
-            *s = smooth(k);
-        }
-        let (of_catheter, of_wire) = (&self.carrier.newton, &self.wire.newton);
-        let system = Both {
-            matrices: (&of_catheter.hessian, &of_wire.hessian),
-            shifts: [0.0; 2],
-            factors: (&of_catheter.factor, &of_wire.factor),
-            fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
-            port,
-            seat: &self.seat,
-            beside: self.alongside.touches(),
-            legs: &[],
+    /// Makes the step that the loads `load` at the free unknowns would bring about; returns slope and
+    /// curvature of the potential along it as the derivatives assessed last say.
+    pub(super) fn along(&mut self, load: impl Fn(usize) -> f64) -> (f64, f64) {
+        assert!(!self.factorise(), "a Hessian had to be shifted");
+        let unknowns = self.carrier.newton.gradient.len() + self.wire.newton.gradient.len();
+        self.memory.step.clear();
+        self.memory.step.extend((0..unknowns).map(load));
+        let loads = self.memory.step.clone();
+        self.solve();
+        let step = &self.memory.step;
+        let along = |parts: &mut dyn Iterator<Item = &f64>| -> f64 {
+            parts.zip(step).map(|(a, b)| a * b).sum()
         };
-        system.hold(step);
-        let mut image = vec![0.0; step.len()];
-        system.multiply(step, &mut image);
-        let curvature = image.iter().zip(&*step).map(|(a, b)| a * b).sum();
+        let (of_catheter, of_wire) = (&self.carrier.newton, &self.wire.newton);
         let gradients = of_catheter.gradient.iter().chain(&of_wire.gradient);
-        let slope = gradients.zip(&*step).map(|(g, s)| g * s).sum();
-        let followed = port.moved * self.seat.of(step);
-        let (catheter, wire) = step.split_at(size);
-        self.carrier.newton.step.copy_from_slice(catheter);
-        self.wire.newton.step.copy_from_slice(wire);
-        for (k, end) in self.ends().into_iter().enumerate() {
-            self.wire.newton.step[end] = followed[k];
-        }
-        (slope, curvature)
+        (along(&mut gradients.into_iter()), along(&mut loads.iter()))
     }
 }
