@@ -79,13 +79,30 @@ impl LastStep {
             q[4 * i + 3] -= hand.turn;
         }
         q[4 * exit + 3] -= hand.turn;
-        chain::rebuild::<4>(&mut q, exit, |i, e| {
-            e.normalize() * rod.edges[i].rest_length
-        });
+        let lengths = lengths(rod, exit, [exit - 1]);
+        chain::rebuild::<4>(&mut q, exit, |i, e| e.normalize() * lengths[i]);
         let mut kinematics = Kinematics::default();
         rod.kinematics_of(&q, &mut kinematics);
         rod.commit(&q, &mut kinematics);
     }
+}
+
+/// Lengths in mm of the edges in front of node `last` with the strains of the rod's state, so that
+/// the next step starts with the forces along it. An edge that has `grown`, through which a device
+/// flows, gets the strain of the one in front of it.
+pub(super) fn lengths<const S: usize, const G: usize>(
+    rod: &Rod<S>,
+    last: usize,
+    grown: [usize; G],
+) -> Vec<f64> {
+    let now = &rod.kinematics().length;
+    let stretch = |i: usize| now[i] / rod.edges[i].rest_length;
+    let like = |i: usize| match grown.contains(&i) {
+        true => i.checked_sub(1).filter(|front| !grown.contains(front)),
+        false => Some(i),
+    };
+    let length = |i: usize| rod.edges[i].rest_length * like(i).map_or(1.0, stretch);
+    (0..last).map(length).collect()
 }
 
 /// Whether the rod let go in the step that led from `start` to its state: whether one of its first

@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::super::chain;
-use super::super::guess::{along_shape, released};
+use super::super::guess::{along_shape, lengths, released};
 use super::layout::Layout;
 use super::{Hands, ROTATIONS};
 use crate::rod::Rod;
@@ -67,9 +67,9 @@ impl LastStep {
                 q[5 * i + k] -= turn;
             }
         }
-        chain::rebuild::<5>(&mut q, layout.exit, |i, e| {
-            e.normalize() * rod.edges[i].rest_length
-        });
+        let grown = [layout.ahead.max(1) - 1, layout.exit - 1];
+        let lengths = lengths(rod, layout.exit, grown);
+        chain::rebuild::<5>(&mut q, layout.exit, |i, e| e.normalize() * lengths[i]);
         rod.q = q;
         rod.refresh();
     }
