@@ -153,43 +153,31 @@ impl<const W: usize> Factor<W> {
 
     /// First half of a solution, in place: the unit lower triangle. `b` holds the rows from `first`
     /// on, in front of which the right-hand side is zero.
+    ///
+    /// What is still to be taken off the next rows is kept apart from `b`: reading back at once what
+    /// was just written there would take longer than the arithmetic.
     pub(super) fn solve_lower(&self, first: usize, b: &mut [f64]) {
-        let n = b.len();
-        for j in 0..n {
-            let value = b[j];
-            let column = &self.columns[first + j];
-            if j + W <= n {
-                let rest = &mut b[j + 1..j + W];
-                for k in 0..W - 1 {
-                    rest[k] -= column[k + 1] * value;
-                }
-            } else {
-                for k in 1..n - j {
-                    b[j + k] -= column[k] * value;
-                }
+        let mut pending = [0.0; W];
+        for (value, column) in b.iter_mut().zip(&self.columns[first..]) {
+            *value -= pending[0];
+            for k in 0..W - 1 {
+                pending[k] = pending[k + 1] + column[k + 1] * *value;
             }
         }
     }
 
     /// Second half of a solution, in place: the diagonal and the upper triangle.
     pub(super) fn solve_upper(&self, b: &mut [f64]) {
-        let n = self.columns.len();
-        for j in (0..n).rev() {
-            let column = &self.columns[j];
-            let mut value = b[j] * column[0];
-            if j + W <= n {
-                let rest = &b[j + 1..j + W];
-                let mut sum = 0.0;
-                for k in 0..W - 1 {
-                    sum += column[k + 1] * rest[k];
-                }
-                value -= sum;
-            } else {
-                for k in 1..n - j {
-                    value -= column[k] * b[j + k];
-                }
+        let mut behind = [0.0; W];
+        for (value, column) in b.iter_mut().zip(&self.columns).rev() {
+            // The row that was found last comes last: the others need not wait for it.
+            let mut sum = 0.0;
+            for k in (1..W - 1).rev() {
+                sum += column[k + 1] * behind[k];
             }
-            b[j] = value;
+            *value = *value * column[0] - sum - column[1] * behind[0];
+            behind.copy_within(..W - 1, 1);
+            behind[0] = *value;
         }
     }
 }
