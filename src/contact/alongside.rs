@@ -47,6 +47,9 @@ pub struct Alongside {
     laid: Vec<f64>,
     /// How far the line has gone in sum, in mm.
     gone_mm: f64,
+    /// The wire's unknowns for which it was looked for what presses, and what does.
+    looked: Vec<f64>,
+    pressed: Vec<Pressed>,
     /// The devices' unknowns at the beginning of the step.
     start: Vec<f64>,
     touches: Vec<Touch>,
@@ -66,6 +69,8 @@ impl Alongside {
             line: Line::default(),
             laid: Vec::new(),
             gone_mm: 0.0,
+            looked: Vec::new(),
+            pressed: Vec::new(),
             start: Vec::new(),
             touches: Vec::new(),
             last: Vec::new(),
@@ -77,6 +82,7 @@ impl Alongside {
     pub fn begin(&mut self, devices: Devices, q: &[f64]) {
         self.devices = devices;
         self.laid.clear();
+        self.looked.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
         self.touches.clear();
@@ -89,6 +95,7 @@ impl Alongside {
         }
         self.laid.clear();
         self.laid.extend_from_slice(q);
+        self.looked.clear();
         let Devices {
             tip,
             exit,
@@ -108,8 +115,15 @@ impl Alongside {
         self.gone_mm += self.line.lay(beads);
     }
 
-    /// The contact points of the wire that are pressed at its unknowns `q`.
-    fn find<const S: usize>(&self, wall: &mut Contact<'_, S>, q: &[f64]) -> Vec<Pressed> {
+    /// Finds the contact points of the wire that are pressed at its unknowns `q` and the devices'
+    /// `of_devices`, unless that was done for the same last time.
+    fn find<const S: usize>(&mut self, wall: &mut Contact<'_, S>, q: &[f64], of_devices: &[f64]) {
+        self.lay(of_devices);
+        if self.looked == q {
+            return;
+        }
+        self.looked.clear();
+        self.looked.extend_from_slice(q);
         let radius = wall.surface.radius;
         let (line, gone_mm) = (&self.line, self.gone_mm);
         let points = wall.points.iter_mut().enumerate();
@@ -118,7 +132,8 @@ impl Alongside {
             let look = |reach: f64| line.deepest(&at, reach);
             point.beside.pressed((index, at), gone_mm, radius, look)
         });
-        pressed.collect()
+        self.pressed.clear();
+        self.pressed.extend(pressed);
     }
 
     /// Energy and incremental potential of friction in mN mm at the wire's unknowns `q` and the
@@ -130,10 +145,10 @@ impl Alongside {
         q: &[f64],
         of_devices: &[f64],
     ) -> f64 {
-        self.lay(of_devices);
-        let pressed = self.find(wall, q);
+        self.find(wall, q, of_devices);
         let k = |p: &Pressed| self.stiffness * wall.points[p.point].weight;
-        let sum: f64 = pressed.iter().map(|p| 0.5 * k(p) * p.depth.powi(2)).sum();
+        let pressed = self.pressed.iter();
+        let sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth.powi(2)).sum();
         let slid = self.touches.iter().map(|touch| {
             let u = self.moved(touch, wall, q, of_devices);
             touch.potential(&u)
@@ -185,11 +200,10 @@ impl Alongside {
         (devices, of_devices): (&Rod<5>, (&mut [f64], &mut impl HessianSink<W>)),
     ) {
         std::mem::swap(&mut self.touches, &mut self.last);
-        self.lay(&devices.q);
-        let pressed = self.find(wall, &wire.q);
+        self.find(wall, &wire.q, &devices.q);
         let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
-        let mut touches = Vec::with_capacity(pressed.len());
-        for p in &pressed {
+        let mut touches = Vec::with_capacity(self.pressed.len());
+        for p in &self.pressed {
             let sides = self.sides(p, wall, wire, devices);
             let point = &wall.points[p.point];
             let stiffness = self.stiffness * point.weight;

@@ -52,6 +52,8 @@ pub struct Legs {
     line: Line,
     laid: Vec<f64>,
     gone_mm: f64,
+    /// The points that are pressed there.
+    pressed: Vec<Pressed>,
     /// Displacement in this step of the wire against a node through which it flows, in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
     /// Whether friction follows the normal force slowly.
@@ -95,6 +97,7 @@ impl Legs {
             line: Line::default(),
             laid: Vec::new(),
             gone_mm: 0.0,
+            pressed: Vec::new(),
             inflow: None,
             relaxed: false,
         }
@@ -105,10 +108,15 @@ impl Legs {
         self.start.clear();
         self.start.extend_from_slice(q);
         self.touches.clear();
+        self.laid.clear();
     }
 
-    /// The points that are pressed at the unknowns `q`.
-    fn find<const S: usize>(&mut self, q: &[f64]) -> Vec<Pressed> {
+    /// Finds the points that are pressed at the unknowns `q`, unless that was done for the same last
+    /// time: the state that a line search accepts is the one that is assembled next.
+    fn find<const S: usize>(&mut self, q: &[f64]) {
+        if self.laid == q {
+            return;
+        }
         self.lay::<S>(q);
         let (line, radius, gone_mm) = (&self.line, self.radius, self.gone_mm);
         let points = self.points.iter_mut().enumerate();
@@ -118,14 +126,12 @@ impl Legs {
             let look = |reach: f64| line.deepest_from(p.first, &at, reach);
             p.memory.pressed((index, at), gone_mm, radius, look)
         });
-        pressed.collect()
+        self.pressed.clear();
+        self.pressed.extend(pressed);
     }
 
     /// Lays the main leg, up to the guide's end, where the unknowns are `q`.
     fn lay<const S: usize>(&mut self, q: &[f64]) {
-        if self.laid == q {
-            return;
-        }
         self.laid.clear();
         self.laid.extend_from_slice(q);
         let first = self.points.iter().map(|p| p.first).min().unwrap_or(0);
@@ -179,9 +185,10 @@ impl Legs {
     /// forces and directions of the last [`Legs::add_derivatives`].
     #[must_use]
     pub fn energy<const S: usize>(&mut self, q: &[f64]) -> f64 {
-        let pressed = self.find::<S>(q).into_iter();
+        self.find::<S>(q);
         let k = |p: &Pressed| self.stiffness * self.points[p.point].weight;
-        let mut sum: f64 = pressed.map(|p| 0.5 * k(&p) * p.depth * p.depth).sum();
+        let pressed = self.pressed.iter();
+        let mut sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth * p.depth).sum();
         if self.friction > 0.0 && !self.touches.is_empty() {
             let change = self.change::<S>(q);
             for touch in &self.touches {
@@ -202,9 +209,9 @@ impl Legs {
     ) {
         std::mem::swap(&mut self.touches, &mut self.last);
         let change = self.change::<S>(&rod.q);
-        let pressed = self.find::<S>(&rod.q);
+        self.find::<S>(&rod.q);
         let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
-        let touches = pressed.into_iter().map(|pressed| {
+        let touches = self.pressed.iter().map(|pressed| {
             let point = &self.points[pressed.point];
             let stiffness = self.stiffness * point.weight;
             let ease = |limit| match self.relaxed {
@@ -212,7 +219,7 @@ impl Legs {
                 false => limit,
             };
             let grip = pressed.grip(stiffness, self.friction, &point.memory, ease);
-            let sides = self.sides(&pressed, rod);
+            let sides = self.sides(pressed, rod);
             Touch::new(sides, grip, &Touch::moved(&sides, [&change; 2]))
         });
         self.touches = touches.collect();

@@ -36,6 +36,7 @@ pub struct Memory {
 }
 
 /// A contact point that is pressed by a line with a thickness, and where.
+#[derive(Debug, Clone)]
 pub(super) struct Pressed {
     /// Index of the contact point.
     pub point: usize,

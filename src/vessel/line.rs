@@ -65,6 +65,7 @@ pub(crate) struct Line {
 }
 
 /// A point seen from the nearest piece.
+#[derive(Debug, Clone)]
 pub(crate) struct Seen {
     /// How far the point lies inside the line's thickness, in mm.
     pub depth_mm: f64,
