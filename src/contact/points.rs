@@ -5,9 +5,12 @@ use nalgebra::Vector3;
 use super::friction::{FrictionState, Grip};
 use crate::vessel::Seen;
 
-/// How far around a wire it is looked for what it may touch, in mm, so that a point that is clear of
-/// it need not be looked at again until it has gone some way.
+/// How far around a wire it is looked for the wall, in mm, so that a point that is clear of it need
+/// not be looked at again until it has gone some way.
 pub(super) const LOOK_AHEAD_MM: f64 = 0.2;
+
+/// The same for a line with a thickness.
+const LINE_AHEAD_MM: f64 = 0.8;
 
 /// One contact point: a material point of the wire.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,11 +80,11 @@ impl Memory {
         if self.clear.is_some_and(|clear| clear.holds(&at, gone_mm)) {
             return None;
         }
-        let seen = look(radius + LOOK_AHEAD_MM);
+        let seen = look(radius + LINE_AHEAD_MM);
         let gap = seen
             .as_ref()
-            .map_or(LOOK_AHEAD_MM, |seen| -(seen.depth_mm + radius));
-        self.clear = (gap > 0.0).then(|| Clear::new(at, gap, gone_mm));
+            .map_or(LINE_AHEAD_MM, |seen| -(seen.depth_mm + radius));
+        self.clear = (gap > 0.0).then(|| Clear::of_line(at, gap, gone_mm));
         let pressed = seen.filter(|seen| gap <= 0.0 && seen.offset.norm() > 1e-9);
         pressed.map(|seen| Pressed {
             point,
@@ -107,11 +110,21 @@ impl Clear {
     /// that blend and taper have distances whose gradient is not 1.
     const STEEPEST: f64 = 2.0;
 
-    /// A point at `at` that is `gap_mm` away from touching something that has gone `gone_mm`.
-    pub(super) fn new(at: Vector3<f64>, gap_mm: f64, gone_mm: f64) -> Self {
+    /// A point at `at` that is `gap_mm` away from touching a wall.
+    pub(super) fn of_wall(at: Vector3<f64>, gap_mm: f64) -> Self {
         Self {
             at,
             way_mm: gap_mm / Self::STEEPEST,
+            gone_mm: 0.0,
+        }
+    }
+
+    /// A point at `at` that is `gap_mm` away from touching a line that has gone `gone_mm`; its
+    /// distance changes by no more than both go.
+    fn of_line(at: Vector3<f64>, gap_mm: f64, gone_mm: f64) -> Self {
+        Self {
+            at,
+            way_mm: gap_mm,
             gone_mm,
         }
     }

@@ -165,7 +165,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             }
             let wall = self.lumen.near_wall(&at, radius + LOOK_AHEAD_MM);
             let gap = wall.map_or(LOOK_AHEAD_MM, |w| -(w.distance_mm + radius));
-            point.wall.clear = (gap > 0.0).then(|| Clear::new(at, gap, 0.0));
+            point.wall.clear = (gap > 0.0).then(|| Clear::of_wall(at, gap));
             let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
             seen.touching.extend(touching.map(|wall| (index, wall)));
         }
