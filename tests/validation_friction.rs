@@ -4,7 +4,9 @@
 
 mod common;
 
+use bendwise::contact::{Contact, Surface};
 use bendwise::scenario::model::PieceSpec;
+use bendwise::solve::Banded;
 use bendwise::vessel::{Lumen, Tree};
 use common::lumens::{BendTube, Floor};
 use common::pulled::{Cord, Pulled};
@@ -302,4 +304,51 @@ fn friction_has_no_preferred_direction() {
         "CHECK | sliding in 16 directions: speed and direction off, relative | {worst:.1e} | 1e-6"
     );
     assert!(worst < 1e-6);
+}
+
+/// Where a wire's end stands on a wall, its contact lies nearer to the axis than the wire's radius:
+/// at the angle `a` between axis and normal the arm is `r sin a`, and spinning meets the moment
+/// `mu N r sin a` (Coulomb's law with the arm of the contact).
+#[test]
+fn a_tip_resists_spinning_with_the_arm_of_its_contact() {
+    let (radius, depth) = (0.18, 0.02);
+    let cord = Cord {
+        radius,
+        bending: 50.0,
+        ..cord(0.2)
+    };
+    let mut worst: f64 = 0.0;
+    for angle in [0.02, 0.2, 0.8, 1.3, 0.5 * PI] {
+        let along = Vector3::new(f64::sin(angle), 0.0, f64::cos(angle));
+        let nodes: Vec<_> = (0..4)
+            .map(|i| Vector3::z() * (radius - depth) + along * (0.5 * f64::from(i)))
+            .collect();
+        let mut rod = Pulled::new(&cord, &Floor, &nodes, 0, 1.0).body.rod;
+        let surface = Surface {
+            radius,
+            friction: cord.friction,
+            stiffness: cord.wall,
+            spacing: 1.0,
+        };
+        let mut contact = Contact::new(&Floor, surface, &rod, 0, true);
+        contact.begin(&rod.q);
+        rod.q[3] += 10.0;
+        rod.refresh();
+        let mut gradient = vec![0.0; rod.q.len()];
+        let mut hessian = Banded::<11>::empty();
+        hessian.reset(rod.q.len());
+        contact.add_derivatives(&rod, &mut gradient, &mut hessian);
+        let normal = cord.wall * radius * depth;
+        let expected = cord.friction * normal * radius * angle.sin();
+        println!(
+            "  axis {angle:.2} rad from the normal: moment {:.6} mN mm, expected {expected:.6}",
+            gradient[3]
+        );
+        worst = worst.max((gradient[3].abs() - expected).abs() / (cord.friction * normal * radius));
+    }
+    report(
+        "moment that a standing tip meets, off, %",
+        100.0 * worst,
+        1e-6,
+    );
 }

@@ -65,8 +65,8 @@ pub struct Grip {
     pub point: usize,
     /// Unit normal, out of the lumen.
     pub normal: Vector3<f64>,
-    /// Direction in which the surface moves when the wire spins forward about its tangent:
-    /// `t × n`, made a unit vector.
+    /// Way of the surface per rolled length when the wire spins forward about its tangent:
+    /// `t × n`, of length 1 where the wire lies along the wall, 0 where its end stands on it.
     pub spin: Vector3<f64>,
     /// Deflection of the wall in mm.
     pub depth: f64,

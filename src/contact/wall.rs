@@ -226,8 +226,6 @@ impl<'a, const S: usize> Contact<'a, S> {
             let mut spin_stiffness = 0.0;
             let normal_force = k * depth * slope;
             let normal = lumen.gradient / slope;
-            let spin = rod.tangent(point.edge).cross(&normal);
-            let spin_size = spin.norm();
             let mut limit = friction * normal_force;
             if self.relaxed {
                 limit = last.eased(index, limit);
@@ -235,11 +233,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             let grip = Grip {
                 point: index,
                 normal,
-                spin: if spin_size > 1e-6 {
-                    spin / spin_size
-                } else {
-                    Vector3::zeros()
-                },
+                spin: rod.tangent(point.edge).cross(&normal),
                 depth,
                 normal_force,
                 limit,
