@@ -45,6 +45,8 @@ pub struct Legs {
     stiffness: f64,
     friction: f64,
     points: Vec<LegPoint>,
+    /// First edge of the main leg that is touched by any of them.
+    first: usize,
     touches: Vec<Touch>,
     last: Vec<Touch>,
     start: Vec<f64>,
@@ -71,7 +73,7 @@ impl Legs {
             let length = stations[edge + 1] - stations[edge];
             all.extend(points::on_edge(edge, length, surface.spacing));
         }
-        let points = all
+        let points: Vec<_> = all
             .iter()
             .map(|p| {
                 let length = stations[p.edge + 1] - stations[p.edge];
@@ -90,6 +92,7 @@ impl Legs {
             radius: surface.radius,
             stiffness: surface.stiffness,
             friction: surface.friction,
+            first: points.iter().map(|p: &LegPoint| p.first).min().unwrap_or(0),
             points,
             touches: Vec::new(),
             last: Vec::new(),
@@ -134,8 +137,7 @@ impl Legs {
     fn lay<const S: usize>(&mut self, q: &[f64]) {
         self.laid.clear();
         self.laid.extend_from_slice(q);
-        let first = self.points.iter().map(|p| p.first).min().unwrap_or(0);
-        let nodes = first..q.len().div_ceil(S) - 1;
+        let nodes = self.first..q.len().div_ceil(S) - 1;
         self.gone_mm += self.line.lay(nodes.map(|name| Bead {
             at: node_of::<S>(q, name),
             diameter_mm: 2.0 * self.radius,

@@ -3,6 +3,7 @@
 use nalgebra::Vector3;
 
 use super::insertion::{Insertion, Ledger, Unresolved};
+use super::settings::Channel;
 use super::shape::WireShape;
 use super::telescope::{Hands, Telescope};
 use crate::contact::ContactSummary;
@@ -39,8 +40,17 @@ pub trait Rig<'a> {
     /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
     /// is the space around it.
     fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64);
-    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis`, and
-    /// `deeper_mm` of the devices go back into it.
+    /// The guide.
+    fn guide(&self) -> Channel;
+    /// Moves the guide with what lies in it, to where `guide` is, and draws `back_mm` of all devices
+    /// into it.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left at the last equilibrium.
+    fn carry_guide(&mut self, guide: Channel, back_mm: f64) -> Result<(), Unresolved>;
+    /// Points the guide anew, part by part: its end moves to `exit` (mm) and its direction to `axis`
+    /// (a unit vector), and `deeper_mm` of all devices go back into it, so that the hands' ends stay
+    /// where they are.
     ///
     /// # Errors
     /// [`Unresolved`]; the guide is left where it came to.
@@ -49,7 +59,11 @@ pub trait Rig<'a> {
         exit: Vector3<f64>,
         axis: Vector3<f64>,
         deeper_mm: f64,
-    ) -> Result<(), Unresolved>;
+    ) -> Result<(), Unresolved> {
+        let part_mm = deeper_mm / f64::from(Channel::PARTS);
+        let mut parts = self.guide().on_the_way_to(exit, axis);
+        parts.try_for_each(|guide| self.carry_guide(guide, part_mm))
+    }
     /// Takes the wire out and brings another, with a roll in rad, to the tip of the catheter that
     /// holds the place; false, with nothing done, where there is no catheter.
     ///
@@ -101,13 +115,12 @@ impl<'a> Rig<'a> for Insertion<'a> {
     fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
         self.obstruct(around, stiffness);
     }
-    fn aim_guide(
-        &mut self,
-        exit: Vector3<f64>,
-        axis: Vector3<f64>,
-        deeper_mm: f64,
-    ) -> Result<(), Unresolved> {
-        self.aim_guide(exit, axis, deeper_mm)
+    fn guide(&self) -> Channel {
+        self.channel
+    }
+    fn carry_guide(&mut self, guide: Channel, back_mm: f64) -> Result<(), Unresolved> {
+        self.move_guide(guide)?;
+        self.feed(-back_mm)
     }
     fn exchange_wire(&mut self, _wire: &Wire, _roll_rad: f64) -> Result<bool, Unresolved> {
         Ok(false)
@@ -176,13 +189,12 @@ impl<'a> Rig<'a> for Telescope<'a> {
     fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
         self.obstruct(around, stiffness);
     }
-    fn aim_guide(
-        &mut self,
-        exit: Vector3<f64>,
-        axis: Vector3<f64>,
-        deeper_mm: f64,
-    ) -> Result<(), Unresolved> {
-        self.aim_guide(exit, axis, deeper_mm)
+    fn guide(&self) -> Channel {
+        *self.channel()
+    }
+    fn carry_guide(&mut self, guide: Channel, back_mm: f64) -> Result<(), Unresolved> {
+        self.move_guide(guide);
+        self.move_hands(Hands::together(-back_mm))
     }
     fn exchange_wire(&mut self, wire: &Wire, roll_rad: f64) -> Result<bool, Unresolved> {
         self.exchange_wire(wire, roll_rad).map(|()| true)

@@ -1,7 +1,5 @@
 //! What changes around a wire on its way: something put into the lumen, a guide pointed anew.
 
-use nalgebra::Vector3;
-
 use super::insertion::{Insertion, Unresolved};
 use super::settings::Channel;
 use crate::contact::{Contact, Surface};
@@ -35,25 +33,15 @@ impl<'a> Insertion<'a> {
         }
     }
 
-    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
-    /// vector), and `deeper_mm` of wire go back into it, so that the hand's end stays where it is.
+    /// Moves the guide with the wire in it, to where `guide` is.
     ///
     /// # Errors
-    /// [`Unresolved`]; the guide is left where it came to.
-    pub fn aim_guide(
-        &mut self,
-        exit: Vector3<f64>,
-        axis: Vector3<f64>,
-        deeper_mm: f64,
-    ) -> Result<(), Unresolved> {
-        for channel in self.channel.on_the_way_to(exit, axis) {
-            self.body
-                .move_guide(self.intake.exit(), &self.channel, &channel);
-            self.channel = channel;
-            self.support();
-            self.advance(0.0, 0.0, 0)?;
-            self.feed(-deeper_mm / f64::from(Channel::PARTS))?;
-        }
-        Ok(())
+    /// [`Unresolved`]; the guide is left there.
+    pub(super) fn move_guide(&mut self, guide: Channel) -> Result<(), Unresolved> {
+        self.body
+            .move_guide(self.intake.exit(), &self.channel, &guide);
+        self.channel = guide;
+        self.support();
+        self.advance(0.0, 0.0, 0)
     }
 }

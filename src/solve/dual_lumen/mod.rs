@@ -114,33 +114,6 @@ impl<'a> DualLumen<'a> {
         }
     }
 
-    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
-    /// vector), and `deeper_mm` of all devices go back into it, so that the hands' ends stay where
-    /// they are.
-    ///
-    /// # Errors
-    /// [`Unresolved`]; the guide is left where it came to.
-    pub fn aim_guide(
-        &mut self,
-        exit: Vector3<f64>,
-        axis: Vector3<f64>,
-        deeper_mm: f64,
-    ) -> Result<(), Unresolved> {
-        let back = -deeper_mm / f64::from(Channel::PARTS);
-        self.first_moves = true;
-        let mut channels = self.carrier.channel().on_the_way_to(exit, axis);
-        let aimed = channels.try_for_each(|channel| {
-            self.carrier.move_guide(channel);
-            self.move_hands(Hands {
-                feed_wire: back,
-                feed_catheter: back,
-                ..Hands::default()
-            })
-        });
-        self.first_moves = false;
-        aimed
-    }
-
     /// Moves the hands, in steps. The first wire is held.
     ///
     /// # Errors
@@ -226,14 +199,13 @@ impl<'a> DualLumen<'a> {
         let devices = self.carrier.devices(of_catheter.feed_catheter, IN_GUIDE_MM);
         self.alongside.begin(devices, self.carrier.body.start());
         let seat = self.seat();
-        let pose = self.pose();
+        let mut pose = self.pose();
         wire.pace_s = self.pace_s.max(LEAST_STEP_S);
         let (channel, to) = (self.channel(&pose), Turn::To(self.director(&pose)));
         let mut hand = wire.set_out(feed, channel, to);
         let options = self.carrier.options.with_halvings_left(halvings);
         let (mut corner, mut torque) = (Vector3::zeros(), wire.torque());
         for search in 0..SEARCHES {
-            let pose = self.pose();
             let now = (pose.forward - pose.axis) * torque;
             let turn = wire.turn_to(&self.director(&pose));
             let is_last = (now - corner).norm() < CORNER_MN_MM && turn.abs() < TURNED_RAD;
@@ -265,12 +237,13 @@ impl<'a> DualLumen<'a> {
                 }
             }
             torque = wire.reactions().1;
+            pose = self.pose();
         }
         if let Some(wall) = &mut wire.body.contact {
             let (q, devices) = (&wire.body.rod.q, &self.carrier.body.rod.q);
             self.gone.friction += self.alongside.settle(wall, q, devices);
         }
-        wire.stand_at(self.channel(&self.pose()));
+        wire.stand_at(self.channel(&pose));
         wire.arrive(hand);
         self.carrier.arrive(of_catheter, &out);
         self.out = Some(wire);

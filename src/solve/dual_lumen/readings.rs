@@ -7,7 +7,9 @@ use super::DualLumen;
 use crate::contact::ContactSummary;
 use crate::device::Wire;
 use crate::rod::Energies;
-use crate::solve::{CatheterReading, Hands, Insertion, Ledger, Rig, Unresolved, WireShape};
+use crate::solve::{
+    CatheterReading, Channel, Hands, Insertion, Ledger, Rig, Unresolved, WireShape,
+};
 use crate::vessel::Lumen;
 
 /// How far inside the port the tips of two wires lie when they are exchanged, in mm.
@@ -41,13 +43,15 @@ impl<'a> Rig<'a> for DualLumen<'a> {
     fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
         self.obstruct(around, stiffness);
     }
-    fn aim_guide(
-        &mut self,
-        exit: Vector3<f64>,
-        axis: Vector3<f64>,
-        deeper_mm: f64,
-    ) -> Result<(), Unresolved> {
-        self.aim_guide(exit, axis, deeper_mm)
+    fn guide(&self) -> Channel {
+        *self.carrier.channel()
+    }
+    fn carry_guide(&mut self, guide: Channel, back_mm: f64) -> Result<(), Unresolved> {
+        self.first_moves = true;
+        self.carrier.move_guide(guide);
+        let moved = self.move_hands(Hands::together(-back_mm));
+        self.first_moves = false;
+        moved
     }
     fn exchange_wire(&mut self, wire: &Wire, roll_rad: f64) -> Result<bool, Unresolved> {
         self.move_hands(Hands {

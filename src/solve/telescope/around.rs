@@ -1,7 +1,5 @@
 //! What is changed around a wire and a catheter: a balloon, the guide's direction, another wire.
 
-use nalgebra::Vector3;
-
 use super::{Hands, ROTATIONS, Telescope};
 use crate::contact::{Contact, Surface};
 use crate::device::Wire;
@@ -24,30 +22,6 @@ impl<'a> Telescope<'a> {
             self.body.others.push(contact);
             self.body.begin();
         }
-    }
-
-    /// Points the guide anew: its end moves to `exit` (mm) and its direction to `axis` (a unit
-    /// vector), and `deeper_mm` of both devices go back into it, so that the hands' ends stay where
-    /// they are.
-    ///
-    /// # Errors
-    /// [`Unresolved`]; the guide is left where it came to.
-    pub fn aim_guide(
-        &mut self,
-        exit: Vector3<f64>,
-        axis: Vector3<f64>,
-        deeper_mm: f64,
-    ) -> Result<(), Unresolved> {
-        for channel in self.channel.on_the_way_to(exit, axis) {
-            self.move_guide(channel);
-            let back = -deeper_mm / f64::from(Channel::PARTS);
-            self.move_hands(Hands {
-                feed_wire: back,
-                feed_catheter: back,
-                ..Hands::default()
-            })?;
-        }
-        Ok(())
     }
 
     /// Moves the guide's end with what lies in it; the rest follows with the next movement.

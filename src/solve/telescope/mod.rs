@@ -13,12 +13,9 @@
 //!
 //! Friction with the wall acts on the outermost surface, with that device's own sliding and
 //! spinning. Left out: friction between wire and catheter, and the clearance between them.
-//!
-//! Push forces are the derivatives of the elastic energy with respect to the length of each device
-//! outside the guide at fixed positions, with what friction takes up at the nodes through which
-//! devices flow; the derivatives are taken as central differences of [`PROBE_MM`].
 
 mod around;
+mod feel;
 mod guess;
 mod layout;
 mod port;
@@ -39,9 +36,6 @@ use crate::contact::{Contact, Surface};
 use crate::device::{Catheter, Wire};
 use crate::rod::Rod;
 use crate::vessel::Lumen;
-
-/// Half the difference in mm (and rad) by which energies are compared for the hands' forces.
-const PROBE_MM: f64 = 1e-4;
 
 /// Largest change of a steered angle in one step in rad.
 const STEER_RAD: f64 = 0.1;
@@ -73,6 +67,16 @@ impl Hands {
             self.turn_catheter,
             self.steer,
         ]
+    }
+
+    /// Wire and catheter fed by the same length in mm.
+    #[must_use]
+    pub fn together(feed_mm: f64) -> Self {
+        Self {
+            feed_wire: feed_mm,
+            feed_catheter: feed_mm,
+            ..Self::default()
+        }
     }
 
     /// The same movement, larger or smaller by a factor.
@@ -352,59 +356,6 @@ impl<'a> Telescope<'a> {
         self.ledger.friction += slid;
         self.ledger.damping += damped;
         self.ledger.steps += 1;
-    }
-
-    /// Work of the hands in a step that ends with the reactions `now`.
-    fn work(&self, now: &Reactions, hands: Hands) -> f64 {
-        let mean = |before: f64, after: f64| 0.5 * (before + after);
-        let before = &self.reactions;
-        let mut sum = mean(before.steer, now.steer) * hands.steer;
-        for k in 0..2 {
-            sum += mean(before.push[k], now.push[k]) * hands.feeds()[k]
-                + mean(before.torque[k], now.torque[k]) * hands.turns()[k];
-        }
-        sum
-    }
-
-    /// What the hands feel in the present equilibrium; `out` is the direction in which the wire
-    /// leaves the catheter.
-    fn feel(&self, out: &Vector3<f64>) -> Reactions {
-        let rod = &self.body.rod;
-        let slope = |layout: &dyn Fn(f64) -> Layout| {
-            (self.energy_with(&layout(PROBE_MM)) - self.energy_with(&layout(-PROBE_MM)))
-                / (2.0 * PROBE_MM)
-        };
-        let (mut inflow, mut slip) = (0.0, 0.0);
-        for contact in self.body.contact.iter().chain(&self.body.others) {
-            inflow += contact.inflow_force(rod, &self.channel.axis);
-            slip += contact.slip_force(rod, out);
-        }
-        let angle = self.layout.catheter.angle_rad();
-        let steered = |d: f64| {
-            let mut layout = self.layout.clone();
-            layout.catheter = layout.catheter.bent_beyond(angle + d);
-            layout
-        };
-        Reactions {
-            push: [
-                slope(&|d| self.layout.lengthened([d, 0.0])) + slip,
-                slope(&|d| self.layout.lengthened([0.0, d])) + inflow - slip,
-            ],
-            torque: ROTATIONS.map(|k| -self.newton.gradient[5 * self.layout.exit + k]),
-            steer: if self.layout.catheter.range_rad().is_some() {
-                slope(&steered)
-            } else {
-                0.0
-            },
-        }
-    }
-
-    /// Elastic energy of both devices at the present positions, inside the guide and outside, if
-    /// they lay in the rod as `layout` says.
-    fn energy_with(&self, layout: &Layout) -> f64 {
-        let mut rod = self.body.rod.clone();
-        layout.renew(&mut rod);
-        rod.stored().total() + layout.held_straight()
     }
 }
 
