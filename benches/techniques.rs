@@ -5,6 +5,11 @@
 //! step of a long wire costs more: `redirect-far` redirects a wire of that length, at a branch that
 //! lies further down the same vessel.
 
+#![allow(
+    clippy::print_stdout,
+    reason = "the number of steps belongs to the times"
+)]
+
 use std::path::Path;
 use std::time::Duration;
 

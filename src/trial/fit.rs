@@ -1,6 +1,7 @@
 //! Refuses devices that do not fit through the vessels on their way.
 
-use super::prepared::{Prepared, SetupError};
+use super::prepared::Prepared;
+use super::setup::SetupError;
 use crate::scenario::model::{CatheterSpec, PlanSpec, Scenario};
 use crate::vessel::Centreline;
 

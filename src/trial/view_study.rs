@@ -4,9 +4,10 @@
 //! of one branching and wire differ in the view (and in the roadmap) alone, on the same draws.
 
 use super::course::Course;
-use super::prepared::{Prepared, SetupError, Strategy, slug};
+use super::prepared::{Prepared, Strategy, slug};
 use super::result::TrialRecord;
 use super::run::run_trial;
+use super::setup::SetupError;
 use crate::projection::{
     Answer, CArm, Distances, ProjectionError, Site, SiteError, Subject, ViewMap, choose,
 };

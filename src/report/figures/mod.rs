@@ -7,6 +7,7 @@
 mod axis;
 mod canvas;
 mod comparison;
+mod discs;
 mod film;
 mod forces;
 mod labels;
