@@ -54,8 +54,8 @@ pub struct Alongside {
     start: Vec<f64>,
     touches: Vec<Touch>,
     last: Vec<Touch>,
-    /// Whether friction follows the normal force slowly.
-    pub relaxed: bool,
+    /// By which share of its change friction follows the normal force; 1 is at once.
+    pub followed: f64,
 }
 
 impl Alongside {
@@ -74,7 +74,7 @@ impl Alongside {
             start: Vec::new(),
             touches: Vec::new(),
             last: Vec::new(),
-            relaxed: false,
+            followed: 1.0,
         }
     }
 
@@ -207,10 +207,7 @@ impl Alongside {
             let sides = self.sides(p, wall, wire, devices);
             let point = &wall.points[p.point];
             let stiffness = self.stiffness * point.weight;
-            let ease = |limit| match self.relaxed {
-                true => last.eased(p.point, limit),
-                false => limit,
-            };
+            let ease = |limit| last.eased(p.point, limit, self.followed);
             let grip = p.grip(stiffness, self.friction, &point.beside, ease);
             let u = self.gap_moved(&sides, p.point, wall, &wire.q, &devices.q);
             touches.push(Touch::new(sides, grip, &u));

@@ -37,7 +37,7 @@ impl FrictionState {
 }
 
 /// The Coulomb limits used last, by contact point; friction that follows the normal force slowly
-/// takes the mean of the limit now and the one used last, which come together as a search converges.
+/// takes a mean of the limit now and the one used last, which come together as a search converges.
 pub(super) struct LastLimits<'l, I: Iterator<Item = &'l Grip>> {
     last: std::iter::Peekable<I>,
 }
@@ -50,11 +50,16 @@ impl<'l, I: Iterator<Item = &'l Grip>> LastLimits<'l, I> {
         }
     }
 
-    /// The mean of `limit` and the one used last at `point`; points are asked in their order.
-    pub(super) fn eased(&mut self, point: usize, limit: f64) -> f64 {
+    /// The limit used last at `point`, changed by that `share` of the way to `limit`; points are asked
+    /// in their order.
+    pub(super) fn eased(&mut self, point: usize, limit: f64, share: f64) -> f64 {
+        if share >= 1.0 {
+            return limit;
+        }
         while self.last.next_if(|last| last.point < point).is_some() {}
         let last = self.last.next_if(|last| last.point == point);
-        0.5 * (limit + last.map_or(0.0, |last| last.limit))
+        let before = last.map_or(0.0, |last| last.limit);
+        share * limit + (1.0 - share) * before
     }
 }
 

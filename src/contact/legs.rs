@@ -58,8 +58,8 @@ pub struct Legs {
     pressed: Vec<Pressed>,
     /// Displacement in this step of the wire against a node through which it flows, in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
-    /// Whether friction follows the normal force slowly.
-    pub relaxed: bool,
+    /// By which share of its change friction follows the normal force; 1 is at once.
+    pub followed: f64,
 }
 
 impl Legs {
@@ -102,7 +102,7 @@ impl Legs {
             gone_mm: 0.0,
             pressed: Vec::new(),
             inflow: None,
-            relaxed: false,
+            followed: 1.0,
         }
     }
 
@@ -216,10 +216,7 @@ impl Legs {
         let touches = self.pressed.iter().map(|pressed| {
             let point = &self.points[pressed.point];
             let stiffness = self.stiffness * point.weight;
-            let ease = |limit| match self.relaxed {
-                true => last.eased(pressed.point, limit),
-                false => limit,
-            };
+            let ease = |limit| last.eased(pressed.point, limit, self.followed);
             let grip = pressed.grip(stiffness, self.friction, &point.memory, ease);
             let sides = self.sides(pressed, rod);
             Touch::new(sides, grip, &Touch::moved(&sides, [&change; 2]))

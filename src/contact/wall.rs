@@ -43,8 +43,9 @@ pub struct Contact<'a, const S: usize = 4> {
     /// Displacement of the wire against a node in this step, where the wire comes out of a
     /// catheter there: for the contact points on the edge in front of it; in mm.
     pub slip: Option<(usize, Vector3<f64>)>,
-    /// Whether friction follows the normal force slowly; see [`Contact::add_derivatives`].
-    pub relaxed: bool,
+    /// By which share of its change friction follows the normal force; see
+    /// [`Contact::add_derivatives`].
+    pub followed: f64,
     pub(super) grips: Vec<Grip>,
     last_grips: Vec<Grip>,
     start: Vec<f64>,
@@ -82,7 +83,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             points,
             inflow: None,
             slip: None,
-            relaxed: false,
+            followed: 1.0,
             grips: Vec::new(),
             last_grips: Vec::new(),
             start: Vec::new(),
@@ -191,9 +192,9 @@ impl<'a, const S: usize> Contact<'a, S> {
 
     /// Adds gradient and Hessian of wall and friction at the rod's state, with normal forces and
     /// friction directions taken there. The change of the normal force with position is left
-    /// out of the friction's Hessian, which would not be symmetric. Where `relaxed`, the limit of
-    /// friction is the mean of the one here and the one used last, which come together as the
-    /// search converges.
+    /// out of the friction's Hessian, which would not be symmetric. The limit of friction changes
+    /// from the one used last by the share [`Contact::followed`] of the way to the one here; the two
+    /// come together as the search converges.
     pub fn add_derivatives<const W: usize>(
         &mut self,
         rod: &Rod<S>,
@@ -226,10 +227,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             let mut spin_stiffness = 0.0;
             let normal_force = k * depth * slope;
             let normal = lumen.gradient / slope;
-            let mut limit = friction * normal_force;
-            if self.relaxed {
-                limit = last.eased(index, limit);
-            }
+            let limit = last.eased(index, friction * normal_force, self.followed);
             let grip = Grip {
                 point: index,
                 normal,

@@ -109,6 +109,19 @@ impl<const W: usize> Banded<W> {
     }
 }
 
+#[cfg(test)]
+impl<const W: usize> Banded<W> {
+    /// The quadratic form `xᵀ A x`.
+    pub(super) fn quadratic_form(&self, x: &[f64]) -> f64 {
+        let of_column = |j: usize| -> f64 {
+            let below = j + 1..self.size().min(j + W);
+            let twice: f64 = below.map(|i| 2.0 * self.get(i, j) * x[i]).sum();
+            x[j] * (self.get(j, j) * x[j] + twice)
+        };
+        (0..self.size()).map(of_column).sum()
+    }
+}
+
 /// The factors of a [`Banded`] matrix.
 #[derive(Debug, Clone)]
 pub struct Factor<const W: usize = 11> {

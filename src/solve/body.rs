@@ -165,13 +165,13 @@ impl<'a, const S: usize> Body<'a, S> {
         self.rod.energies(q, kinematics).total() + self.supports(q) + legs + contact
     }
 
-    /// Lets all friction follow the normal force slowly, or at once.
-    pub(super) fn relax(&mut self, relaxed: bool) {
+    /// Lets all friction follow the normal force by that share of its change; 1 is at once.
+    pub(super) fn follow(&mut self, share: f64) {
         for contact in self.contacts_mut() {
-            contact.relaxed = relaxed;
+            contact.followed = share;
         }
         if let Some(legs) = &mut self.legs {
-            legs.relaxed = relaxed;
+            legs.followed = share;
         }
     }
 

@@ -236,8 +236,8 @@ struct OneRod<'s, 'a, const S: usize, const W: usize> {
 }
 
 impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
-    fn relax(&mut self, relaxed: bool) {
-        self.body.relax(relaxed);
+    fn follow(&mut self, share: f64) {
+        self.body.follow(share);
     }
     fn assess(&mut self) -> Result<f64, usize> {
         self.newton.assess(self.body, self.options)

@@ -10,6 +10,10 @@ const AT_ONCE: u32 = 8;
 /// Iterations after which it follows at once again, and so on by turns: under strong friction the
 /// mean may be what goes round.
 const BY_TURNS: u32 = 24;
+/// By which share of its change friction follows the normal force the first time, the second and so
+/// on. A wire that is free to slide a little goes far for a small change of friction, and where it has
+/// gone changes the normal force: the greater that is, the less may be followed at once.
+const SHARES: [f64; 3] = [0.5, 0.2, 0.1];
 
 /// When a state counts as an equilibrium, and how hard to look for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -120,8 +124,8 @@ pub struct Step {
 
 /// A potential on which an equilibrium is looked for.
 pub(super) trait Search {
-    /// Lets friction follow the normal force slowly, or at once.
-    fn relax(&mut self, relaxed: bool);
+    /// Lets friction follow the normal force by that share of its change; 1 is at once.
+    fn follow(&mut self, share: f64);
     /// First half of an iteration: derivatives at the present state. Returns the largest residual in
     /// mN, a moment counting as the force at an arm.
     ///
@@ -140,7 +144,7 @@ pub(super) trait Search {
         let mut last_step = f64::INFINITY;
         let mut shifted = 0;
         for iterations in 0..=options.max_iterations {
-            self.relax(is_relaxed(iterations));
+            self.follow(share_followed(iterations));
             let residual = self.assess().map_err(|unknown| NewtonFailure::NotFinite {
                 iterations,
                 unknown,
@@ -217,7 +221,11 @@ fn extend(alpha: f64, after: f64, rejected: f64, mut potential: impl FnMut(f64) 
     best
 }
 
-/// Whether friction takes the mean of the normal forces in this iteration.
-fn is_relaxed(iterations: u32) -> bool {
-    (iterations + BY_TURNS - AT_ONCE) / BY_TURNS % 2 == 1
+/// By which share of its change friction follows the normal force in this iteration.
+fn share_followed(iterations: u32) -> f64 {
+    let turn = (iterations + BY_TURNS - AT_ONCE) / BY_TURNS;
+    if turn.is_multiple_of(2) {
+        return 1.0;
+    }
+    SHARES[(turn / 2) as usize % SHARES.len()]
 }

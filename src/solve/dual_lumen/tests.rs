@@ -162,7 +162,8 @@ fn the_gradient_is_the_derivative_of_the_potential_of_both() {
 }
 
 /// At an equilibrium the potential bends along such a step as the Hessian says. Friction is left
-/// out, whose normal forces are held while the potential is differentiated.
+/// out, whose normal forces are held while the potential is differentiated. What is solved for is
+/// the answer of that Hessian: loads do the work that it takes.
 #[test]
 fn the_hessian_is_the_second_derivative_of_the_potential_of_both() {
     let lumen = Narrow { radius_mm: 0.67 };
@@ -184,6 +185,10 @@ fn the_hessian_is_the_second_derivative_of_the_potential_of_both() {
             let bent = (ahead - 2.0 * here + behind) / (h * h);
             println!("  curvature {bent:.6e} of {curvature:.6e}");
             approx::assert_relative_eq!(bent, curvature, max_relative = 1e-4);
+            together.assess().expect("finite");
+            let (work, form) = together.answer(waves(seed));
+            println!("  work of loads {work:.8e}, of the Hessian {form:.8e}");
+            approx::assert_relative_eq!(work, form, max_relative = 1e-6);
             together.assess().expect("finite");
         }
     });
