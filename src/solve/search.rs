@@ -12,7 +12,8 @@ const AT_ONCE: u32 = 8;
 const BY_TURNS: u32 = 24;
 /// By which share of its change friction follows the normal force the first time, the second and so
 /// on. A wire that is free to slide a little goes far for a small change of friction, and where it has
-/// gone changes the normal force: the greater that is, the less may be followed at once.
+/// gone changes the normal force: the greater that is, the less may be followed at once. In the
+/// equilibrium that is found so, the limit of friction is off by the tolerance over the share at most.
 const SHARES: [f64; 3] = [0.5, 0.2, 0.1];
 
 /// When a state counts as an equilibrium, and how hard to look for it.
