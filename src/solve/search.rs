@@ -37,6 +37,12 @@ impl NewtonOptions {
     /// Factor on the tolerance that is granted when the steps have become small.
     pub const LOOSE: f64 = 10.0;
 
+    /// Largest movement of a node in one iteration in mm, where nothing else is asked for: about as
+    /// thick as the wall is that two lumens have between them beside their branching. A greater one
+    /// can carry the wire through that wall into the other lumen, where its energy is lower, without
+    /// the potential having been looked at on the way.
+    pub const MAX_MOVE_MM: f64 = 0.5;
+
     /// These options for a step that can be halved so many times more: one that cannot is given more
     /// iterations, since a wire that snaps open has a long way to go down.
     pub(super) fn with_halvings_left(self, halvings: u32) -> Self {
@@ -55,7 +61,7 @@ impl NewtonOptions {
             arm: 1.0,
             small_step: 1e-8,
             max_iterations: 60,
-            max_move: 2.0,
+            max_move: Self::MAX_MOVE_MM,
         }
     }
 }
