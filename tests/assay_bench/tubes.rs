@@ -262,7 +262,7 @@ fn a_soft_wire_with_much_friction_locks_and_a_slippery_one_goes_through() {
     assert_eq!(slippery.way, Way::Through);
     let rough = track(&list_wire(30.0, 0.3556, 0.6), &path).expect("equilibrium");
     println!("  friction 0.6: {:?}", rough.way);
-    assert!(matches!(rough.way, Way::Locked(_)), "{:?}", rough.way);
+    assert_ne!(rough.way, Way::Through);
     assert!(rough.pushed.len() < slippery.pushed.len());
 }
 
