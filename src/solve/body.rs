@@ -4,7 +4,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
 use super::settings::Channel;
-use crate::contact::{Contact, Legs, Touch};
+use crate::contact::{Contact, ContactSummary, Legs, Touch};
 use crate::rod::{Kinematics, Rod};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
@@ -274,6 +274,22 @@ impl<'a, const S: usize> Body<'a, S> {
         if self.rigid_end {
             fold_last_node::<S, W>(gradient, hessian);
         }
+    }
+
+    /// Contact forces on the vessel's wall; `stations` gives the distance of each node from the front
+    /// along the rod in mm.
+    pub(super) fn on_wall(&self, stations: &[f64]) -> ContactSummary {
+        self.forces_of(self.contact.as_ref(), stations)
+    }
+
+    /// Elastic energy in mN mm in the wall and in the first of what lies in the lumen.
+    pub(super) fn stored_around(&self, stations: &[f64]) -> f64 {
+        let obstacle = self.forces_of(self.others.first(), stations);
+        self.on_wall(stations).stored + obstacle.stored
+    }
+
+    fn forces_of(&self, contact: Option<&Contact<'_, S>>, stations: &[f64]) -> ContactSummary {
+        contact.map_or_else(ContactSummary::default, |c| c.summary(&self.rod, stations))
     }
 
     /// Moves the guide's end, node `exit`, as the guide moves `from` one place `to` another, and the

@@ -27,6 +27,17 @@ impl Channel {
         along * backup + (Matrix3::identity() - along) * SIDEWAYS
     }
 
+    /// How far a guide whose end lies at `end` (mm) has backed out, in mm.
+    pub(super) fn backed_out_mm(&self, end: &Vector3<f64>) -> f64 {
+        -(end - self.exit).dot(&self.axis)
+    }
+
+    /// Energy in mN mm that it holds against backing out there.
+    pub(super) fn stored(&self, end: &Vector3<f64>) -> f64 {
+        let backed_out_mm = self.backed_out_mm(end);
+        self.backup.map_or(0.0, |k| 0.5 * k * backed_out_mm.powi(2))
+    }
+
     /// Parts in which a guide is pointed anew.
     pub(super) const PARTS: u32 = 20;
 

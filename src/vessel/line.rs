@@ -11,6 +11,10 @@ const BLOCK: usize = 8;
 /// Newton steps to the foot of a point on a piece.
 const STEPS: usize = 8;
 
+/// How far a line goes at most for the way of its points: as far as they, and by half as much where
+/// a corner takes more of the lengths beside it, or less.
+const WITH_CORNERS: f64 = 1.5;
+
 /// How far a line counts as gone that was laid through other points, in mm.
 const ELSEWHERE_MM: f64 = 1e3;
 
@@ -151,7 +155,7 @@ impl Line {
         if before.len() == self.beads.len() && before.iter().zip(&self.beads).all(same) {
             let ways = before.iter().zip(&self.beads);
             let squares = ways.map(|(a, b)| (b.at - a.at).norm_squared());
-            squares.fold(0.0, f64::max).sqrt()
+            WITH_CORNERS * squares.fold(0.0, f64::max).sqrt()
         } else {
             ELSEWHERE_MM
         }

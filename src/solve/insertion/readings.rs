@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::Insertion;
-use crate::contact::{Contact, ContactSummary};
+use crate::contact::ContactSummary;
 use crate::rod::Energies;
 use crate::solve::{Ledger, shape};
 
@@ -44,26 +44,18 @@ impl Insertion<'_> {
     /// How far the guide has backed out in mm.
     #[must_use]
     pub fn backed_out_mm(&self) -> f64 {
-        let exit = self.body.rod.node(self.intake.exit());
-        -(exit - self.channel.exit).dot(&self.channel.axis)
+        self.channel.backed_out_mm(&self.guide_end())
+    }
+
+    /// Where the guide's end is now, in mm.
+    fn guide_end(&self) -> Vector3<f64> {
+        self.body.rod.node(self.intake.exit())
     }
 
     /// Contact forces on the vessel's wall.
     #[must_use]
     pub fn contact(&self) -> ContactSummary {
-        self.summary(self.body.contact.as_ref())
-    }
-
-    /// Contact forces on what lies in the lumen.
-    #[must_use]
-    pub fn against_obstacle(&self) -> ContactSummary {
-        self.summary(self.body.others.first())
-    }
-
-    fn summary(&self, contact: Option<&Contact<'_>>) -> ContactSummary {
-        contact.map_or_else(ContactSummary::default, |c| {
-            c.summary(&self.body.rod, self.intake.stations())
-        })
+        self.body.on_wall(self.intake.stations())
     }
 
     /// Elastic energies of the wire outside the guide in mN mm.
@@ -75,13 +67,9 @@ impl Insertion<'_> {
     /// All energy that could be got back: wire inside and outside the guide, wall, guide; mN mm.
     #[must_use]
     pub fn stored(&self) -> f64 {
-        let guide = self
-            .channel
-            .backup
-            .map_or(0.0, |k| 0.5 * k * self.backed_out_mm().powi(2));
-        let obstacle = self.against_obstacle().stored;
-        let wall = self.contact().stored + obstacle;
-        self.elastic().total() + self.intake.held_straight() + wall + guide
+        let around = self.body.stored_around(self.intake.stations());
+        let guide = self.channel.stored(&self.guide_end());
+        self.elastic().total() + self.intake.held_straight() + around + guide
     }
 
     /// Work and losses since the start.

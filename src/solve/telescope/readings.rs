@@ -4,7 +4,7 @@ use nalgebra::Vector3;
 
 use super::layout::Layout;
 use super::{Reactions, Telescope};
-use crate::contact::{Contact, ContactSummary};
+use crate::contact::ContactSummary;
 use crate::rod::Energies;
 use crate::solve::{Channel, Ledger, shape};
 
@@ -66,26 +66,18 @@ impl Telescope<'_> {
     /// How far the guide has backed out in mm.
     #[must_use]
     pub fn backed_out_mm(&self) -> f64 {
-        let exit = self.body.rod.node(self.layout.exit);
-        -(exit - self.channel.exit).dot(&self.channel.axis)
+        self.channel.backed_out_mm(&self.guide_end())
+    }
+
+    /// Where the guide's end is now, in mm.
+    fn guide_end(&self) -> Vector3<f64> {
+        self.body.rod.node(self.layout.exit)
     }
 
     /// Contact forces of both devices on the vessel's wall.
     #[must_use]
     pub fn contact(&self) -> ContactSummary {
-        self.summary(self.body.contact.as_ref())
-    }
-
-    /// Contact forces on what lies in the lumen.
-    #[must_use]
-    pub fn against_obstacle(&self) -> ContactSummary {
-        self.summary(self.body.others.first())
-    }
-
-    fn summary(&self, contact: Option<&Contact<'_, 5>>) -> ContactSummary {
-        contact.map_or_else(ContactSummary::default, |c| {
-            c.summary(&self.body.rod, self.layout.stations())
-        })
+        self.body.on_wall(self.layout.stations())
     }
 
     /// Largest wall force on the catheter alone within one contact patch, in mN.
@@ -106,12 +98,9 @@ impl Telescope<'_> {
     /// mN mm.
     #[must_use]
     pub fn stored(&self) -> f64 {
-        let guide = self
-            .channel
-            .backup
-            .map_or(0.0, |k| 0.5 * k * self.backed_out_mm().powi(2));
-        let wall = self.contact().stored + self.against_obstacle().stored;
-        self.elastic().total() + self.layout.held_straight() + wall + guide
+        let around = self.body.stored_around(self.layout.stations());
+        let guide = self.channel.stored(&self.guide_end());
+        self.elastic().total() + self.layout.held_straight() + around + guide
     }
 
     /// Work and losses since the start.
