@@ -50,6 +50,7 @@ pub struct Alongside {
     /// The wire's unknowns for which it was looked for what presses, and what does.
     looked: Vec<f64>,
     pressed: Vec<Pressed>,
+    friction_ratio: f64,
     /// The devices' unknowns at the beginning of the step.
     start: Vec<f64>,
     touches: Vec<Touch>,
@@ -71,6 +72,7 @@ impl Alongside {
             gone_mm: 0.0,
             looked: Vec::new(),
             pressed: Vec::new(),
+            friction_ratio: 0.0,
             start: Vec::new(),
             touches: Vec::new(),
             last: Vec::new(),
@@ -210,7 +212,7 @@ impl Alongside {
             let ease = |limit| last.eased(p.point, limit, self.followed);
             let grip = p.grip(stiffness, self.friction, &point.beside, ease);
             let u = self.gap_moved(&sides, p.point, wall, &wire.q, &devices.q);
-            touches.push(Touch::new(sides, grip, &u));
+            touches.push(Touch::new(sides, grip, self.friction, &u));
         }
         for touch in &touches {
             touch.add_side(0, of_wire.0, of_wire.1);
@@ -263,14 +265,22 @@ impl Alongside {
         for point in &mut wall.points {
             point.beside.friction = FrictionState::default();
         }
-        let mut lost = 0.0;
+        let (mut lost, mut ratio) = (0.0, 0.0f64);
         for touch in &self.touches {
             let u = self.moved(touch, wall, q, of_devices);
             let (kept, loss) = touch.settle(&u);
             lost += loss;
+            ratio = ratio.max(touch.share_of_coulomb(self.friction, &kept));
             wall.points[touch.grip.point].beside.friction.displacement = kept;
         }
+        self.friction_ratio = ratio;
         lost
+    }
+
+    /// Largest friction force over the Coulomb limit at the state that was settled last.
+    #[must_use]
+    pub fn friction_ratio(&self) -> f64 {
+        self.friction_ratio
     }
 
     /// Touches at the state whose derivatives were added last: of the wire's unknowns with the

@@ -142,6 +142,26 @@ impl Grip {
         }
     }
 
+    /// Direction in which the contact slides at the displacement `s`, a unit vector; `None` where it
+    /// sticks.
+    #[must_use]
+    pub fn sliding(&self, s: &Vector3<f64>) -> Option<Vector3<f64>> {
+        let size = s.norm();
+        (self.stiffness * size > self.limit).then(|| s / size)
+    }
+
+    /// Friction force at the elastic displacement `kept` over the Coulomb limit for the normal force of
+    /// this state; 0 without friction.
+    #[must_use]
+    pub fn share_of_coulomb(&self, friction: f64, kept: &Vector3<f64>) -> f64 {
+        let limit = friction * self.normal_force;
+        if limit > 0.0 {
+            self.stiffness * kept.norm() / limit
+        } else {
+            0.0
+        }
+    }
+
     /// Elastic displacement kept for the next step, and the energy lost to sliding in mN mm.
     #[must_use]
     pub fn settle(&self, s: &Vector3<f64>) -> (Vector3<f64>, f64) {

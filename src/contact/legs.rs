@@ -56,6 +56,7 @@ pub struct Legs {
     gone_mm: f64,
     /// The points that are pressed there.
     pressed: Vec<Pressed>,
+    friction_ratio: f64,
     /// Displacement in this step of the wire against a node through which it flows, in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
     /// By which share of its change friction follows the normal force; 1 is at once.
@@ -101,6 +102,7 @@ impl Legs {
             laid: Vec::new(),
             gone_mm: 0.0,
             pressed: Vec::new(),
+            friction_ratio: 0.0,
             inflow: None,
             followed: 1.0,
         }
@@ -219,7 +221,12 @@ impl Legs {
             let ease = |limit| last.eased(pressed.point, limit, self.followed);
             let grip = pressed.grip(stiffness, self.friction, &point.memory, ease);
             let sides = self.sides(pressed, rod);
-            Touch::new(sides, grip, &Touch::moved(&sides, [&change; 2]))
+            Touch::new(
+                sides,
+                grip,
+                self.friction,
+                &Touch::moved(&sides, [&change; 2]),
+            )
         });
         self.touches = touches.collect();
         for touch in &self.touches {
@@ -233,7 +240,7 @@ impl Legs {
     /// point and returns the energy lost to sliding in mN mm.
     pub fn settle<const S: usize>(&mut self, rod: &Rod<S>) -> f64 {
         let change = self.change::<S>(&rod.q);
-        let mut lost = 0.0;
+        let (mut lost, mut ratio) = (0.0, 0.0f64);
         for point in &mut self.points {
             point.memory.friction = FrictionState::default();
         }
@@ -241,9 +248,17 @@ impl Legs {
             let u = Touch::moved(&touch.sides, [&change; 2]);
             let (kept, loss) = touch.settle(&u);
             lost += loss;
+            ratio = ratio.max(touch.share_of_coulomb(self.friction, &kept));
             self.points[touch.grip.point].memory.friction.displacement = kept;
         }
+        self.friction_ratio = ratio;
         lost
+    }
+
+    /// Largest friction force over the Coulomb limit at the state that was settled last.
+    #[must_use]
+    pub fn friction_ratio(&self) -> f64 {
+        self.friction_ratio
     }
 
     /// Touches at the state whose derivatives were added last.

@@ -6,6 +6,8 @@
 //! (its weight in mm). One more point at the tip stands for the tip's rounded end.
 
 mod alongside;
+mod anticipated;
+mod coupling;
 mod forces;
 mod friction;
 mod lay;
@@ -15,6 +17,7 @@ mod touch;
 mod wall;
 
 pub use alongside::{Alongside, Devices};
+pub use coupling::Coupling;
 pub use forces::ContactSummary;
 pub use friction::{FrictionState, Grip};
 pub use legs::Legs;

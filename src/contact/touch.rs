@@ -79,24 +79,44 @@ pub struct Touch {
     pub grip: Grip,
     force: Vector3<f64>,
     matrix: Matrix3<f64>,
+    /// `mu t` where the touch slides in the direction `t`: friction force per normal force.
+    sliding: Option<Vector3<f64>>,
 }
 
 impl Touch {
     /// The touch of two sides with normal and limit of `grip` at the gap's movement `u` (mm) in
-    /// this step.
-    pub(super) fn new(sides: [Side; 2], grip: Grip, u: &Vector3<f64>) -> Self {
+    /// this step, for the Coulomb coefficient `friction`.
+    pub(super) fn new(sides: [Side; 2], grip: Grip, friction: f64, u: &Vector3<f64>) -> Self {
         let mut force = grip.normal * -grip.normal_force;
         let mut matrix = grip.normal * grip.normal.transpose() * grip.stiffness;
+        let mut sliding = None;
         if grip.limit > 0.0 {
-            let (friction, derivative) = grip.force(&grip.displacement(u, 0.0));
-            force += friction;
+            let s = grip.displacement(u, 0.0);
+            let (tangential, derivative) = grip.force(&s);
+            force += tangential;
             matrix += derivative;
+            sliding = grip.sliding(&s).map(|t| t * friction);
         }
         Self {
             sides,
             grip,
             force,
             matrix,
+            sliding,
+        }
+    }
+
+    /// Adds to `out` what the change of the friction with the normal force makes of `x`, on both
+    /// sides: the unsymmetric part of the tangent (see [`super::Coupling`]). Unknowns stand as in
+    /// [`Touch::add_coupling`].
+    pub fn add_sliding(&self, at: [usize; 2], x: &[f64], out: &mut [f64]) {
+        let Some(friction) = self.sliding else {
+            return;
+        };
+        let gap = self.sides[0].gap(x, at[0]) + self.sides[1].gap(x, at[1]);
+        let pressed = -self.grip.stiffness * self.grip.normal.dot(&gap);
+        for (side, at) in self.sides.iter().zip(at) {
+            side.pull(&(friction * pressed), at, out);
         }
     }
 
@@ -115,6 +135,11 @@ impl Touch {
     /// lost to sliding in mN mm.
     pub(super) fn settle(&self, u: &Vector3<f64>) -> (Vector3<f64>, f64) {
         self.grip.settle(&self.grip.displacement(u, 0.0))
+    }
+
+    /// Friction force at the elastic displacement `kept` over the Coulomb limit; 0 without friction.
+    pub(super) fn share_of_coulomb(&self, friction: f64, kept: &Vector3<f64>) -> f64 {
+        self.grip.share_of_coulomb(friction, kept)
     }
 
     /// Adds the force on one side's unknowns to their gradient, and its own second derivatives.

@@ -7,6 +7,8 @@
 
 use nalgebra::{Matrix3, Vector3};
 
+use super::anticipated::Anticipated;
+use super::coupling::Coupling;
 use super::friction::{Grip, LastLimits};
 use super::points::{self, Clear, ContactPoint, LOOK_AHEAD_MM};
 use crate::rod::{HessianSink, Rod};
@@ -48,18 +50,21 @@ pub struct Contact<'a, const S: usize = 4> {
     pub followed: f64,
     pub(super) grips: Vec<Grip>,
     last_grips: Vec<Grip>,
+    couplings: Vec<Coupling>,
+    pub(super) anticipated: Anticipated,
+    friction_ratio: f64,
     start: Vec<f64>,
-    seen: Seen,
+    pub(super) seen: Seen,
 }
 
 /// The wall as seen from the contact points for one set of unknowns. Looking is the greater part
 /// of the cost of contact, and the state that a line search accepts is the one that is assembled
 /// next.
 #[derive(Debug, Clone, Default)]
-struct Seen {
+pub(super) struct Seen {
     q: Vec<f64>,
     /// Points in touch, ascending, with the wall there.
-    touching: Vec<(usize, LumenPoint)>,
+    pub(super) touching: Vec<(usize, LumenPoint)>,
 }
 
 impl<'a, const S: usize> Contact<'a, S> {
@@ -86,6 +91,9 @@ impl<'a, const S: usize> Contact<'a, S> {
             followed: 1.0,
             grips: Vec::new(),
             last_grips: Vec::new(),
+            couplings: Vec::new(),
+            anticipated: Anticipated::default(),
+            friction_ratio: 0.0,
             start: Vec::new(),
             seen: Seen::default(),
         };
@@ -204,8 +212,10 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.look(&rod.q);
         std::mem::swap(&mut self.grips, &mut self.last_grips);
         self.grips.clear();
+        self.couplings.clear();
         let mut last = LastLimits::new(self.last_grips.iter());
-        for &(index, lumen) in &self.seen.touching {
+        self.anticipated.rates.clear();
+        for (index, lumen, expected) in self.active(&rod.q) {
             let point = &self.points[index];
             let Surface {
                 radius,
@@ -219,15 +229,19 @@ impl<'a, const S: usize> Contact<'a, S> {
                 continue;
             }
             let k = stiffness * point.weight;
+            let normal_force = k * depth * slope;
+            // An anticipated contact that does not touch turns and slides as one with its expected force.
+            let level = if depth > 0.0 { normal_force } else { expected };
             let mut force = lumen.gradient * (k * depth);
             let mut matrix =
-                lumen.gradient * lumen.gradient.transpose() * k + lumen.hessian * (k * depth);
+                lumen.gradient * lumen.gradient.transpose() * k + lumen.hessian * (level / slope);
             let mut spin_force = 0.0;
             let mut spin_row = Vector3::zeros();
             let mut spin_stiffness = 0.0;
-            let normal_force = k * depth * slope;
             let normal = lumen.gradient / slope;
-            let limit = last.eased(index, friction * normal_force, self.followed);
+            let rate = (lumen.gradient * slope + lumen.hessian * normal * depth) * k;
+            self.anticipated.rates.push(rate);
+            let limit = last.eased(index, friction * level, self.followed);
             let grip = Grip {
                 point: index,
                 normal,
@@ -241,7 +255,21 @@ impl<'a, const S: usize> Contact<'a, S> {
             if friction > 0.0 {
                 let (u, rolled) = self.moved(point, &rod.q);
                 let s = grip.displacement(&u, rolled);
-                let (f, h) = grip.force(&s);
+                let (mut f, h) = grip.force(&s);
+                if level > normal_force && grip.sliding(&s).is_some() {
+                    f *= normal_force / level;
+                }
+                if let Some(sliding) = grip.sliding(&s) {
+                    let left = sliding * friction;
+                    self.couplings.push(Coupling {
+                        first: S * point.edge,
+                        apart: S,
+                        share: [1.0 - point.fraction, point.fraction],
+                        left,
+                        spin: (3 + point.layer, left.dot(&grip.spin) * radius),
+                        right: rate,
+                    });
+                }
                 force += f;
                 matrix += h;
                 spin_row = h * grip.spin * radius;
@@ -267,6 +295,8 @@ impl<'a, const S: usize> Contact<'a, S> {
     pub fn settle(&mut self, rod: &Rod<S>) -> f64 {
         let mut lost = 0.0;
         let mut next = 0;
+        self.hold(&rod.q);
+        self.friction_ratio = 0.0;
         for index in 0..self.points.len() {
             let gripped = self.grips.get(next).filter(|g| g.point == index).copied();
             let displacement = if let Some(grip) = gripped {
@@ -274,6 +304,9 @@ impl<'a, const S: usize> Contact<'a, S> {
                 let (u, rolled) = self.moved(&self.points[index], &rod.q);
                 let (kept, loss) = grip.settle(&grip.displacement(&u, rolled));
                 lost += loss;
+                let friction = self.surface_of(self.points[index].layer).friction;
+                let ratio = grip.share_of_coulomb(friction, &kept);
+                self.friction_ratio = self.friction_ratio.max(ratio);
                 kept
             } else {
                 Vector3::zeros()
@@ -281,6 +314,20 @@ impl<'a, const S: usize> Contact<'a, S> {
             self.points[index].wall.friction.displacement = displacement;
         }
         lost
+    }
+
+    /// Largest friction force over the Coulomb limit `mu N` at the state that was settled last: 1
+    /// where a contact slides, less where all stick, 0 without friction.
+    #[must_use]
+    pub fn friction_ratio(&self) -> f64 {
+        self.friction_ratio
+    }
+
+    /// How the friction of the contacts that slide changes with their normal forces, at the state whose
+    /// derivatives were added last.
+    #[must_use]
+    pub fn couplings(&self) -> &[Coupling] {
+        &self.couplings
     }
 
     /// Contacts in touch at the last iterate.

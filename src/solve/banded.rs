@@ -37,6 +37,11 @@ impl<const W: usize> Banded<W> {
         self.columns.len()
     }
 
+    /// The columns of the lower triangle.
+    pub(super) fn columns_of_lower(&self) -> &[[f64; W]] {
+        &self.columns
+    }
+
     /// Entry at row `i`, column `j`.
     #[must_use]
     pub fn get(&self, i: usize, j: usize) -> f64 {

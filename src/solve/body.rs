@@ -176,6 +176,37 @@ impl<'a, const S: usize> Body<'a, S> {
     }
 
     /// The contacts with the lumen and with further bodies.
+    pub fn contacts(&self) -> impl Iterator<Item = &Contact<'a, S>> + Clone {
+        self.contact.iter().chain(&self.others)
+    }
+
+    /// Largest friction force over the Coulomb limit `mu N` at the state that was settled last: 1
+    /// where a contact slides, 0 without friction.
+    #[must_use]
+    pub fn friction_ratio(&self) -> f64 {
+        let legs = self.legs.as_ref().map_or(0.0, Legs::friction_ratio);
+        self.contacts()
+            .map(Contact::friction_ratio)
+            .fold(legs, f64::max)
+    }
+
+    /// No more material flows in from here on: what follows is the same step going on.
+    pub(super) fn stop_inflow(&mut self) {
+        let nothing = |flow: &mut Option<(usize, Vector3<f64>)>| {
+            if let Some((_, way)) = flow {
+                *way = Vector3::zeros();
+            }
+        };
+        for contact in self.contacts_mut() {
+            nothing(&mut contact.inflow);
+            nothing(&mut contact.slip);
+        }
+        if let Some(legs) = &mut self.legs {
+            nothing(&mut legs.inflow);
+        }
+    }
+
+    /// The same contacts, to be changed.
     pub fn contacts_mut(&mut self) -> impl Iterator<Item = &mut Contact<'a, S>> {
         self.contact.iter_mut().chain(&mut self.others)
     }

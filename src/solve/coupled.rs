@@ -1,6 +1,7 @@
 //! Solution of a system with couplings far off its band.
 
 use super::banded::Factor;
+use super::lu::Lu;
 use crate::contact::Touch;
 
 /// Residual over the right-hand side at which a step counts as found, both measured with the system
@@ -37,6 +38,81 @@ impl<const W: usize> System for Touching<'_, W> {
             out[i] = 0.0;
         }
     }
+}
+
+/// A banded system without symmetry, with the couplings of touches that slide.
+pub(super) struct Sliding<'s, const W: usize> {
+    pub factor: &'s Lu<W>,
+    pub touches: &'s [Touch],
+    /// Unknowns that stay 0.
+    pub fixed: &'s [usize],
+}
+
+impl<const W: usize> System for Sliding<'_, W> {
+    fn solve_nearby(&self, x: &mut [f64]) {
+        self.factor.solve(x);
+    }
+    fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
+        for touch in self.touches {
+            touch.add_coupling([0, 0], x, out);
+            touch.add_sliding([0, 0], x, out);
+        }
+        for &i in self.fixed {
+            out[i] = 0.0;
+        }
+    }
+}
+
+/// Solves a system without symmetry in place by stabilised biconjugate gradients, preconditioned from
+/// the right with the system nearby, until the residual is [`TOLERANCE`] of the right-hand side `x`,
+/// in at most `most` iterations. Returns false where it breaks down.
+///
+/// Source: van der Vorst, *Bi-CGSTAB*, SIAM J. Sci. Stat. Comput. 13:631, 1992 (from memory).
+pub(super) fn solve_unsymmetric(system: &impl System, most: usize, x: &mut [f64]) -> bool {
+    let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
+    // The whole system on what the system nearby makes of `y`.
+    let apply = |y: &[f64]| {
+        let mut nearby = y.to_vec();
+        system.solve_nearby(&mut nearby);
+        let mut image = y.to_vec();
+        system.add_couplings(&nearby, &mut image);
+        image
+    };
+    let n = x.len();
+    let mut residual = x.to_vec();
+    let shadow = residual.clone();
+    let small = TOLERANCE * dot(&residual, &residual).sqrt();
+    let (mut direction, mut image) = (vec![0.0; n], vec![0.0; n]);
+    let (mut rho, mut alpha, mut omega) = (1.0, 1.0, 1.0);
+    x.fill(0.0);
+    for _ in 0..most {
+        if dot(&residual, &residual).sqrt() <= small {
+            break;
+        }
+        let next = dot(&shadow, &residual);
+        let beta = (next / rho) * (alpha / omega);
+        rho = next;
+        for i in 0..n {
+            direction[i] = residual[i] + beta * (direction[i] - omega * image[i]);
+        }
+        image = apply(&direction);
+        alpha = rho / dot(&shadow, &image);
+        for i in 0..n {
+            residual[i] -= alpha * image[i];
+            x[i] += alpha * direction[i];
+        }
+        let second = apply(&residual);
+        omega = dot(&second, &residual) / dot(&second, &second).max(f64::MIN_POSITIVE);
+        for i in 0..n {
+            x[i] += omega * residual[i];
+            residual[i] -= omega * second[i];
+        }
+        if !(alpha.is_finite() && omega.is_finite()) {
+            return false;
+        }
+    }
+    system.solve_nearby(x);
+    x.iter().all(|x| x.is_finite()) && dot(&residual, &residual).sqrt() <= 10.0 * small
 }
 
 /// Memory of the solver.

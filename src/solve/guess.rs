@@ -40,11 +40,17 @@ impl HandStep {
 }
 
 /// The last accepted step, from which the next one is guessed.
+///
+/// What is gone on with is not the change itself but its difference from an advance along the
+/// wire's own shape: a wire that slides along a bend keeps to it however long its steps.
 #[derive(Debug, Clone, Default)]
 pub(super) struct LastStep {
     hand: HandStep,
-    /// Change of the unknowns of the material nodes and their edges, tip first.
-    change: Vec<f64>,
+    /// Unknowns of the material nodes and their edges, tip first, in the present step if the wire
+    /// advanced along its own shape.
+    along: Vec<f64>,
+    /// Difference of the last step's unknowns from those.
+    off: Vec<f64>,
 }
 
 impl LastStep {
@@ -52,33 +58,44 @@ impl LastStep {
     /// that belong to material nodes. A release is not gone on with.
     pub(super) fn note(&mut self, hand: HandStep, rod: &Rod, start: &[f64], material: usize) {
         self.hand = hand;
-        self.change.clear();
+        self.off.clear();
         if released(rod, start, material / 4, [hand.turn]) {
             return;
         }
-        let moved = rod.q.iter().zip(start).take(material);
-        self.change.extend(moved.map(|(now, then)| now - then));
+        let along = self.along.iter().take(material);
+        self.off
+            .extend(rod.q.iter().zip(along).map(|(now, along)| now - along));
     }
 
-    /// Moves the rod to where it would be if it went on moving as in the last step; where that
-    /// was a different movement, to the wire advanced along its own shape and turned as a whole.
-    /// Node `exit` and those behind it stay; `axis` is the direction of the guide.
-    pub(super) fn guess(&self, rod: &mut Rod, exit: usize, hand: HandStep, axis: &Vector3<f64>) {
+    /// Forgets the last step.
+    pub(super) fn forget(&mut self) {
+        self.off.clear();
+    }
+
+    /// Moves the rod to where it would be if it advanced along its own shape and turned as a whole,
+    /// with as much of the last step's difference from that as this step is of the last. Node `exit` and
+    /// those behind it stay; `axis` is the direction of the guide.
+    pub(super) fn guess(
+        &mut self,
+        rod: &mut Rod,
+        exit: usize,
+        hand: HandStep,
+        axis: &Vector3<f64>,
+    ) {
         let mut q = rod.q.clone();
-        let mut first = 0;
-        if let Some(share) = hand.share_of(self.hand) {
-            let known = self.change.len().min(4 * exit);
-            for k in 0..known {
-                q[k] += share * self.change[k];
-            }
-            first = known / 4;
-        }
-        for i in first..exit {
+        for i in 0..exit {
             let x = along_shape(rod, i, hand.feed, axis);
             q[4 * i..4 * i + 3].copy_from_slice(x.as_slice());
             q[4 * i + 3] -= hand.turn;
         }
         q[4 * exit + 3] -= hand.turn;
+        self.along.clear();
+        self.along.extend_from_slice(&q[..4 * exit]);
+        if let Some(share) = hand.share_of(self.hand) {
+            for (q, off) in q[..4 * exit].iter_mut().zip(&self.off) {
+                *q += share * off;
+            }
+        }
         let lengths = lengths(rod, exit, [exit - 1]);
         chain::rebuild::<4>(&mut q, exit, |i, e| e.normalize() * lengths[i]);
         let mut kinematics = Kinematics::default();

@@ -3,13 +3,16 @@
 mod banded;
 mod body;
 mod chain;
+mod consistent;
 mod coupled;
 mod dual_lumen;
 mod folded;
 mod guess;
 mod insertion;
 mod intake;
+mod lu;
 mod newton;
+mod release;
 mod rig;
 mod search;
 mod settings;

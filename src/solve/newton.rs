@@ -4,6 +4,7 @@ use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
 use super::chain;
 use super::coupled::{Coupled, Touching};
+use super::lu::Lu;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions, Search, Step, backtrack};
 use nalgebra::Vector3;
 
@@ -16,6 +17,7 @@ pub struct Newton<const W: usize = 11> {
     pub gradient: Vec<f64>,
     pub(super) hessian: Banded<W>,
     pub(super) factor: Factor<W>,
+    pub(super) lu: Lu<W>,
     coupled: Coupled,
     pub(super) step: Vec<f64>,
     pub(super) trial: Vec<f64>,
@@ -38,6 +40,7 @@ impl<const W: usize> Newton<W> {
             gradient: Vec::new(),
             hessian: Banded::empty(),
             factor: Factor::empty(),
+            lu: Lu::empty(),
             coupled: Coupled::default(),
             step: Vec::new(),
             trial: Vec::new(),
@@ -46,22 +49,38 @@ impl<const W: usize> Newton<W> {
         }
     }
 
-    /// Moves the body's rod to an equilibrium of its incremental potential near its state.
+    /// Moves the body's rod to an equilibrium near its state: by the consistent tangent, and where
+    /// that finds none, by a search on the incremental potential.
     ///
     /// # Errors
-    /// [`NewtonFailure`]; the rod is left at the last iterate.
+    /// [`NewtonFailure`]; the rod is left where it was.
     pub fn equilibrate<const S: usize>(
         &mut self,
         body: &mut Body<'_, S>,
         options: &NewtonOptions,
     ) -> Result<Equilibrium, NewtonFailure> {
+        let (q, kinematics) = (body.rod.q.clone(), body.rod.kinematics().clone());
+        let spent = match self.attempt(body, options) {
+            Ok(found) => return Ok(found),
+            Err(failure) => failure.iterations(),
+        };
+        body.rod.commit(&q, &mut kinematics.clone());
         let newton = self;
-        OneRod {
+        let mut search = OneRod {
             newton,
             body,
             options,
+        };
+        match search.equilibrate(options) {
+            Ok(found) => Ok(Equilibrium {
+                iterations: spent + found.iterations,
+                ..found
+            }),
+            Err(failure) => {
+                body.rod.commit(&q, &mut kinematics.clone());
+                Err(failure.after(spent))
+            }
         }
-        .equilibrate(options)
     }
 
     /// First half of an iteration: assembles at the body's state and returns the residual, the

@@ -43,14 +43,21 @@ impl NewtonOptions {
     /// the potential having been looked at on the way.
     pub const MAX_MOVE_MM: f64 = 0.5;
 
-    /// These options for a step that can be halved so many times more: one that cannot is given more
-    /// iterations, since a wire that snaps open has a long way to go down.
-    pub(super) fn with_halvings_left(self, halvings: u32) -> Self {
-        let factor = if halvings == 0 { 8 } else { 1 };
+    /// These options with more iterations where it is the last search for a step that cannot be halved
+    /// any more: a wire that snaps open has a long way to go down.
+    pub(super) fn last_resort(self, last: bool) -> Self {
+        let factor = if last { 8 } else { 1 };
         Self {
             max_iterations: factor * self.max_iterations,
             ..self
         }
+    }
+
+    /// Whether a state with this residual (mN), reached by a last step of that size (mm), is an
+    /// equilibrium.
+    pub(super) fn is_reached(&self, residual: f64, last_step: f64) -> bool {
+        let loose = last_step <= self.small_step && residual <= Self::LOOSE * self.tolerance;
+        residual <= self.tolerance || loose
     }
 
     /// Options with the given tolerance in mN, at an arm of 1 mm for moments.
@@ -109,6 +116,15 @@ pub enum NewtonFailure {
 }
 
 impl NewtonFailure {
+    /// The same failure after so many iterations more.
+    pub(super) fn after(mut self, more: u32) -> Self {
+        let (Self::NotConverged { iterations, .. }
+        | Self::LineSearch { iterations, .. }
+        | Self::NotFinite { iterations, .. }) = &mut self;
+        *iterations += more;
+        self
+    }
+
     /// Newton iterations spent before giving up.
     #[must_use]
     pub fn iterations(&self) -> u32 {
@@ -151,14 +167,19 @@ pub(super) trait Search {
         let mut last_step = f64::INFINITY;
         let mut shifted = 0;
         for iterations in 0..=options.max_iterations {
-            self.follow(share_followed(iterations));
-            let residual = self.assess().map_err(|unknown| NewtonFailure::NotFinite {
+            let not_finite = |unknown| NewtonFailure::NotFinite {
                 iterations,
                 unknown,
-            })?;
-            let loose = last_step <= options.small_step
-                && residual <= NewtonOptions::LOOSE * options.tolerance;
-            if residual <= options.tolerance || loose {
+            };
+            let share = share_followed(iterations);
+            self.follow(share);
+            let mut residual = self.assess().map_err(not_finite)?;
+            if share < 1.0 && options.is_reached(residual, last_step) {
+                // An eased limit helps the search along; the state is judged with the limit it has.
+                self.follow(1.0);
+                residual = self.assess().map_err(not_finite)?;
+            }
+            if options.is_reached(residual, last_step) {
                 return Ok(Equilibrium {
                     iterations,
                     residual,

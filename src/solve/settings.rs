@@ -87,6 +87,15 @@ pub struct StepSettings {
 }
 
 impl StepSettings {
+    /// How often a step is halved before a wire that finds no equilibrium is followed in time.
+    const HALVED_BEFORE_RELEASE: u32 = 2;
+
+    /// Whether a step that can be halved so many times more is followed in time where it finds no
+    /// equilibrium.
+    pub(super) fn follows_in_time(&self, halvings: u32) -> bool {
+        halvings == 0 || halvings + Self::HALVED_BEFORE_RELEASE == self.halvings
+    }
+
     /// Drag of blood on a thin wire in a vessel, in mN s/mm²: `2 pi eta / ln(R/r)` for an annulus
     /// with viscosity `eta` = 3.5 mPa s and a radius ratio of 4 gives 1.6e-5. It catches sudden
     /// releases and is far below all other forces while the wire moves with the hand.

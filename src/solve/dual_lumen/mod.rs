@@ -203,7 +203,7 @@ impl<'a> DualLumen<'a> {
         wire.pace_s = self.pace_s.max(LEAST_STEP_S);
         let (channel, to) = (self.channel(&pose), Turn::To(self.director(&pose)));
         let mut hand = wire.set_out(feed, channel, to);
-        let options = self.carrier.options.with_halvings_left(halvings);
+        let options = self.carrier.options.last_resort(halvings == 0);
         let (mut corner, mut torque) = (Vector3::zeros(), wire.torque());
         for search in 0..SEARCHES {
             let now = (pose.forward - pose.axis) * torque;

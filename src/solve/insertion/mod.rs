@@ -21,6 +21,7 @@ use super::body::{Body, Spring, Update};
 use super::guess::{HandStep, LastStep};
 use super::intake::Intake;
 use super::newton::Newton;
+use super::release::Released;
 use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use crate::contact::Contact;
@@ -46,9 +47,19 @@ pub struct Ledger {
     pub iterations: u32,
     /// Steps that were rejected and halved.
     pub halved: u32,
+    /// Steps in which the wire was followed in time until it came to rest.
+    pub released: u32,
 }
 
 impl Ledger {
+    /// Takes note of a step that was followed in time after it had failed otherwise.
+    pub(super) fn release(&mut self, failure: NewtonFailure, released: &Released) {
+        self.iterations += failure.iterations() + released.equilibrium.iterations;
+        self.friction += released.lost.0;
+        self.damping += released.lost.1;
+        self.released += 1;
+    }
+
     /// Adds what another device put in and lost.
     pub(super) fn add(&mut self, other: &Self) {
         self.hand += other.hand;
@@ -57,6 +68,7 @@ impl Ledger {
         self.steps += other.steps;
         self.iterations += other.iterations;
         self.halved += other.halved;
+        self.released += other.released;
     }
 }
 
@@ -207,12 +219,33 @@ impl<'a> Insertion<'a> {
     ) -> Result<(), Unresolved> {
         let channel = self.channel;
         let hand = self.set_out(feed, channel, Turn::Hand(turn));
-        let options = self.options.with_halvings_left(halvings);
-        match self.newton.equilibrate(&mut self.body, &options) {
-            Ok(found) => self.ledger.iterations += found.iterations,
-            Err(failure) => return Err(self.unresolved(failure)),
+        let released = self.ledger.released;
+        if let Err(failure) = self.come_to_rest(halvings) {
+            return Err(self.unresolved(failure));
         }
         self.arrive(hand);
+        if self.ledger.released > released {
+            self.last.forget();
+        }
+        Ok(())
+    }
+
+    /// Finds the equilibrium of a step that may be halved so many times more.
+    fn come_to_rest(&mut self, halvings: u32) -> Result<(), NewtonFailure> {
+        let options = self.options;
+        let failure = match self.newton.equilibrate(&mut self.body, &options) {
+            Ok(found) => {
+                self.ledger.iterations += found.iterations;
+                return Ok(());
+            }
+            Err(failure) => failure,
+        };
+        if !self.settings.follows_in_time(halvings) {
+            return Err(failure);
+        }
+        let found = self.newton.follow_in_time(&mut self.body, &options);
+        let released = found.map_err(|f| f.after(failure.iterations()))?;
+        self.ledger.release(failure, &released);
         Ok(())
     }
 

@@ -41,6 +41,13 @@ impl Insertion<'_> {
         self.torque
     }
 
+    /// Largest friction force over the Coulomb limit `mu N` in the present equilibrium: 1 where a
+    /// contact slides, 0 without friction.
+    #[must_use]
+    pub fn friction_ratio(&self) -> f64 {
+        self.body.friction_ratio()
+    }
+
     /// How far the guide has backed out in mm.
     #[must_use]
     pub fn backed_out_mm(&self) -> f64 {

@@ -12,8 +12,12 @@ use crate::rod::Rod;
 #[derive(Debug, Clone, Default)]
 pub(super) struct LastStep {
     hands: Hands,
-    /// Changes of the unknowns of the wire's bare nodes and of the catheter's nodes, tips first.
-    changes: [Vec<[f64; 5]>; 2],
+    /// Unknowns of the nodes in front of the exit in the present step if each device advanced along the
+    /// rod's shape, tip first.
+    along: Vec<[f64; 5]>,
+    /// Differences of the last step's unknowns from those: the wire's bare nodes, and the catheter's
+    /// nodes, tips first.
+    off: [Vec<[f64; 5]>; 2],
 }
 
 impl LastStep {
@@ -21,50 +25,54 @@ impl LastStep {
     /// on with.
     pub(super) fn note(&mut self, hands: Hands, layout: &Layout, rod: &Rod<5>, start: &[f64]) {
         self.hands = hands;
-        self.changes.iter_mut().for_each(Vec::clear);
+        self.forget();
         if released(rod, start, layout.exit, hands.turns()) {
             return;
         }
-        let change = |i: usize| std::array::from_fn(|k| rod.q[5 * i + k] - start[5 * i + k]);
-        let [wire, catheter] = &mut self.changes;
-        wire.extend((0..layout.ahead).map(change));
-        catheter.extend((layout.ahead..layout.exit).map(change));
+        let along = &self.along;
+        let off = |i: usize| std::array::from_fn(|k| rod.q[5 * i + k] - along[i][k]);
+        let [wire, catheter] = &mut self.off;
+        wire.extend((0..layout.ahead).map(off));
+        catheter.extend((layout.ahead..layout.exit).map(off));
     }
 
-    /// Moves the rod to where it would be if it went on moving as in the last step; where that
-    /// was a different movement, each device along the rod's shape and turned as a whole. The exit
-    /// stays; `axis` is the direction of the guide.
+    /// Forgets the last step.
+    pub(super) fn forget(&mut self) {
+        self.off.iter_mut().for_each(Vec::clear);
+    }
+
+    /// Moves the rod to where it would be if each device advanced along the rod's shape and turned as a
+    /// whole, with as much of the last step's difference from that as this step is of the last. The
+    /// exit stays; `axis` is the direction of the guide.
     pub(super) fn guess(
-        &self,
+        &mut self,
         rod: &mut Rod<5>,
         layout: &Layout,
         hands: Hands,
         axis: &Vector3<f64>,
     ) {
-        let share = hands.share_of(self.hands);
+        let share = hands.share_of(self.hands).unwrap_or(0.0);
         let mut q = rod.q.clone();
-        let turns = hands.turns();
+        self.along.clear();
         for i in 0..=layout.exit {
+            for (k, turn) in ROTATIONS.into_iter().zip(hands.turns()) {
+                q[5 * i + k] -= turn;
+            }
+            if i == layout.exit {
+                break;
+            }
             let (own, feed, nth) = if i < layout.ahead {
                 (0, hands.feed_wire, i)
             } else {
                 (1, hands.feed_catheter, i - layout.ahead)
             };
-            let known = share
-                .zip(self.changes[own].get(nth))
-                .filter(|_| i < layout.exit);
-            if let Some((share, change)) = known {
-                for (k, d) in change.iter().enumerate() {
-                    q[5 * i + k] += share * d;
+            let x = along_shape(rod, i, feed, axis);
+            q[5 * i..5 * i + 3].copy_from_slice(x.as_slice());
+            self.along.push(std::array::from_fn(|k| q[5 * i + k]));
+            if let Some(off) = self.off[own].get(nth) {
+                for (q, off) in q[5 * i..].iter_mut().zip(off) {
+                    *q += share * off;
                 }
-                continue;
-            }
-            if i < layout.exit {
-                let x = along_shape(rod, i, feed, axis);
-                q[5 * i..5 * i + 3].copy_from_slice(x.as_slice());
-            }
-            for (k, turn) in ROTATIONS.into_iter().zip(turns) {
-                q[5 * i + k] -= turn;
             }
         }
         let grown = [layout.ahead.max(1) - 1, layout.exit - 1];

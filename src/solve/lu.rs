@@ -1,0 +1,186 @@
+//! Banded matrices without symmetry, and their LU factors.
+//!
+//! Coulomb friction makes the tangent of a sliding contact unsymmetric: the friction force changes
+//! with the normal force, the normal force does not change with the friction. The coupling stays
+//! among the unknowns of one edge, so that the band is that of the symmetric matrix.
+
+use super::banded::Banded;
+use crate::contact::Coupling;
+
+/// A matrix of half-bandwidth `W - 1` to both sides, replaced by its factors `L U`.
+///
+/// There is no pivoting: rows that change places would widen the band. The symmetric part of a
+/// tangent at a stable equilibrium is positive definite, and such a matrix needs none (Golub and Van
+/// Loan, *Matrix Computations*, 4th ed. 2013, section 4.1.2); where a pivot is not positive the
+/// factorisation is refused.
+#[derive(Debug, Clone)]
+pub struct Lu<const W: usize = 11> {
+    /// Column `j`: the diagonal entry and those below it, in rows `j` to `j + W - 1`.
+    lower: Vec<[f64; W]>,
+    /// Row `i`: the entries in columns `i + 1` to `i + W - 1`; entry 0 is not used.
+    upper: Vec<[f64; W]>,
+}
+
+impl<const W: usize> Lu<W> {
+    /// Factors of a matrix without rows.
+    #[must_use]
+    pub fn empty() -> Self {
+        Self {
+            lower: Vec::new(),
+            upper: Vec::new(),
+        }
+    }
+
+    /// Factorises the symmetric `matrix` plus `couplings`, without the unknowns `fixed`, which keep the
+    /// value of the right-hand side over `scale`.
+    ///
+    /// Returns false, leaving the factors unusable, when a pivot is not above `1e-13` of the largest
+    /// diagonal entry.
+    pub fn factorise<'c>(
+        &mut self,
+        matrix: &Banded<W>,
+        couplings: impl Iterator<Item = &'c Coupling>,
+        fixed: &[usize],
+        scale: f64,
+    ) -> bool {
+        self.load(matrix);
+        for coupling in couplings {
+            coupling.for_each_entry(|row, column, value| self.add(row, column, value));
+        }
+        for &i in fixed {
+            self.fix(i, scale);
+        }
+        self.eliminate(1e-13 * matrix.largest_diagonal())
+    }
+
+    fn load(&mut self, matrix: &Banded<W>) {
+        let columns = matrix.columns_of_lower();
+        let n = columns.len();
+        self.lower.clear();
+        self.lower.extend_from_slice(columns);
+        self.lower.resize(n + W - 1, [0.0; W]);
+        self.upper.clone_from(&self.lower);
+    }
+
+    fn add(&mut self, row: usize, column: usize, value: f64) {
+        if row >= column {
+            self.lower[column][row - column] += value;
+        } else {
+            self.upper[row][column - row] += value;
+        }
+    }
+
+    /// Takes unknown `i` out of the system.
+    fn fix(&mut self, i: usize, scale: f64) {
+        self.lower[i] = [0.0; W];
+        self.lower[i][0] = scale;
+        self.upper[i] = [0.0; W];
+        for j in i.saturating_sub(W - 1)..i {
+            self.lower[j][i - j] = 0.0;
+            self.upper[j][i - j] = 0.0;
+        }
+    }
+
+    fn eliminate(&mut self, floor: f64) -> bool {
+        let n = self.lower.len() - (W - 1);
+        for j in 0..n {
+            let mut column = self.lower[j];
+            let row = self.upper[j];
+            let pivot = column[0];
+            if !(pivot > floor && pivot.is_finite()) {
+                return false;
+            }
+            let inverse = 1.0 / pivot;
+            for entry in &mut column[1..] {
+                *entry *= inverse;
+            }
+            column[0] = inverse;
+            self.lower[j] = column;
+            for k in 1..W {
+                let below = &mut self.lower[j + k];
+                for i in k..W {
+                    below[i - k] -= column[i] * row[k];
+                }
+                let beside = &mut self.upper[j + k];
+                for i in k + 1..W {
+                    beside[i - k] -= column[k] * row[i];
+                }
+            }
+        }
+        self.lower.truncate(n);
+        self.upper.truncate(n);
+        true
+    }
+
+    /// Solves for the right-hand side `b`, in place.
+    pub fn solve(&self, b: &mut [f64]) {
+        let mut pending = [0.0; W];
+        for (value, column) in b.iter_mut().zip(&self.lower) {
+            *value -= pending[0];
+            for k in 0..W - 1 {
+                pending[k] = pending[k + 1] + column[k + 1] * *value;
+            }
+        }
+        let mut behind = [0.0; W];
+        for ((value, column), row) in b.iter_mut().zip(&self.lower).zip(&self.upper).rev() {
+            let mut sum = 0.0;
+            for k in (0..W - 1).rev() {
+                sum += row[k + 1] * behind[k];
+            }
+            *value = (*value - sum) * column[0];
+            behind.copy_within(..W - 1, 1);
+            behind[0] = *value;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::{DMatrix, DVector, Vector3};
+
+    #[test]
+    fn a_solution_agrees_with_a_dense_library_solver() {
+        let n = 43;
+        let mut matrix: Banded = Banded::empty();
+        matrix.reset(n);
+        for j in 0..n {
+            for i in j..n.min(j + 11) {
+                let value = ((3 * i + 7 * j) as f64).sin();
+                matrix.add(i, j, if i == j { 12.0 + value } else { value });
+            }
+        }
+        let coupling = Coupling {
+            first: 8,
+            apart: 4,
+            share: [0.3, 0.7],
+            left: Vector3::new(0.5, -1.0, 2.0),
+            spin: (3, 0.4),
+            right: Vector3::new(1.5, 1.0, -0.5),
+        };
+        let mut dense = DMatrix::from_fn(n, n, |i, j| matrix.get(i, j));
+        coupling.for_each_entry(|i, j, value| dense[(i, j)] += value);
+        assert!((&dense - dense.transpose()).norm() > 1.0, "unsymmetric");
+        let b = DVector::from_fn(n, |i, _| (i as f64).cos());
+        let expected = dense.lu().solve(&b).expect("well conditioned");
+        let mut lu = Lu::empty();
+        assert!(lu.factorise(&matrix, std::iter::once(&coupling), &[], 1.0));
+        let mut x = b.as_slice().to_vec();
+        lu.solve(&mut x);
+        for i in 0..n {
+            approx::assert_relative_eq!(x[i], expected[i], epsilon = 1e-13, max_relative = 1e-11);
+        }
+    }
+
+    #[test]
+    fn a_matrix_with_a_negative_pivot_is_refused() {
+        let mut matrix: Banded = Banded::empty();
+        matrix.reset(5);
+        for i in 0..5 {
+            matrix.add(i, i, if i == 3 { -1.0 } else { 1.0 });
+        }
+        let mut lu = Lu::empty();
+        assert!(!lu.factorise(&matrix, std::iter::empty(), &[], 1.0));
+        assert!(lu.factorise(&matrix, std::iter::empty(), &[3], 1.0));
+    }
+}

@@ -1,0 +1,90 @@
+//! A release followed in time: where no equilibrium is near, the wire moves against the drag around it
+//! until nothing moves any more.
+//!
+//! Equation: `c w dx/dt = -g(x)`, `g` the gradient of the potential with friction, by implicit Euler
+//! steps that grow as the wire comes to rest. Friction is settled after every one, so that it
+//! follows the path.
+//! Symbols: `c` drag per mm of wire in mN s/mm², `w` length of wire at a node in mm.
+//! Source: pseudo-transient continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35:508, 1998 (from
+//! memory).
+
+use super::body::Body;
+use super::newton::Newton;
+use super::search::{Equilibrium, NewtonFailure, NewtonOptions};
+
+/// Drag over the time step at the beginning, and the most that is tried, in mN/mm².
+const FIRST: f64 = 1.0;
+const MOST: f64 = 1e4;
+/// Parts of a release before it is given up.
+const PARTS: u32 = 400;
+/// Factor on the time step after a part that was found in [`QUICK`] iterations, after a slower one, and
+/// after one that was not found.
+const LONGER: f64 = 4.0;
+const LITTLE_LONGER: f64 = 1.5;
+const SHORTER: f64 = 0.1;
+/// Iterations of a part that was found quickly.
+const QUICK: u32 = 8;
+
+/// A release that has come to rest, but for its last part, which is not settled yet.
+pub(super) struct Released {
+    /// The last part; the iterations are those of all parts.
+    pub equilibrium: Equilibrium,
+    /// Lost to sliding and to drag in the parts before, in mN mm.
+    pub lost: (f64, f64),
+}
+
+impl<const W: usize> Newton<W> {
+    /// Lets the body go from its state, at the beginning of a step, until it is at rest with the drag
+    /// of this step.
+    ///
+    /// # Errors
+    /// [`NewtonFailure`] of the part that was not found; the body is left anywhere.
+    pub(super) fn follow_in_time<const S: usize>(
+        &mut self,
+        body: &mut Body<'_, S>,
+        options: &NewtonOptions,
+    ) -> Result<Released, NewtonFailure> {
+        let last = body.damping;
+        let mut drag = FIRST.max(last);
+        let mut spent = 0;
+        let mut lost = (0.0, 0.0);
+        for _ in 0..PARTS {
+            let before = body.clone();
+            body.damping = drag;
+            match self.equilibrate(body, options) {
+                Ok(found) => {
+                    spent += found.iterations;
+                    if drag <= last {
+                        let equilibrium = Equilibrium {
+                            iterations: spent,
+                            ..found
+                        };
+                        return Ok(Released { equilibrium, lost });
+                    }
+                    let (slid, damped) = body.settle();
+                    lost = (lost.0 + slid, lost.1 + damped);
+                    body.stop_inflow();
+                    body.begin();
+                    let quick = found.iterations <= QUICK;
+                    drag = (drag / if quick { LONGER } else { LITTLE_LONGER }).max(last);
+                    // Below this, drag is no more than the tolerance on a wire that moves by a radius.
+                    if drag * options.arm < options.tolerance {
+                        drag = last;
+                    }
+                }
+                Err(failure) => {
+                    spent += failure.iterations();
+                    *body = before;
+                    drag /= SHORTER;
+                    if drag > MOST {
+                        return Err(failure.after(spent - failure.iterations()));
+                    }
+                }
+            }
+        }
+        Err(NewtonFailure::NotConverged {
+            iterations: spent,
+            residual: f64::NAN,
+        })
+    }
+}
