@@ -1,7 +1,9 @@
 //! Is a wire that cannot be built refused with its name, the value and the remedy?
 
 use bendwise::device::{DeviceError, Wire};
-use bendwise::scenario::model::{BendSpec, EndCondition, Place, StiffnessSpec, TipSpec, WireSpec};
+use bendwise::scenario::model::{
+    BendSpec, CoreLawSpec, EndCondition, Place, StiffnessSpec, TipSpec, WireSpec,
+};
 
 const STEEL: f64 = 200e6;
 
@@ -31,6 +33,7 @@ fn good() -> WireSpec {
             secondary: bend(3.0, 4.0, 0.3),
         },
         strain_limit: 0.01,
+        core_law: CoreLawSpec::Elastic,
         place: Place { start: 11, end: 22 },
     }
 }

@@ -3,9 +3,9 @@
 use bendwise::device::Wire;
 use bendwise::report::scene::{BranchLine, CAUTION, Scene, describe};
 use bendwise::scenario::model::{
-    AidsSpec, AttachmentSpec, BendSpec, BranchSpec, EndCondition, GuideSpec, NarrowingSpec,
-    PathSpec, PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
-    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
+    AidsSpec, AttachmentSpec, BendSpec, BranchSpec, CoreLawSpec, EndCondition, GuideSpec,
+    NarrowingSpec, PathSpec, PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec,
+    StudySpec, TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use nalgebra::Vector3;
@@ -40,6 +40,7 @@ fn wire(name: &str, stiffness: StiffnessSpec, tip: TipSpec) -> WireSpec {
         friction: 0.04,
         tip,
         strain_limit: 0.008,
+        core_law: CoreLawSpec::Elastic,
         place: Place::default(),
     }
 }
