@@ -21,9 +21,9 @@ const TABLE: [[f64; 3]; 5] = [
 const LENGTH: f64 = 10.0;
 const BEND: f64 = 50.0;
 /// Curvature at first yield in 1/mm: small, so that deflections stay so.
-const YIELD: f64 = 1e-4;
+const YIELD: f64 = 1e-3;
 /// Edges; the plastic part of the length is cut into a third of them.
-const EDGES: usize = 600;
+const EDGES: usize = 400;
 
 /// The cantilever, held at both nodes of its first edge, in the middle of which the clamp is.
 fn cantilever() -> Body<'static> {
@@ -33,7 +33,7 @@ fn cantilever() -> Body<'static> {
         .collect();
     let edge = Edge {
         rest_length: h,
-        axial_stiffness: 1e4 * BEND / (LENGTH * LENGTH),
+        axial_stiffness: 1e2 * BEND / (LENGTH * LENGTH),
     };
     let mut hinges = vec![Hinge::uniform(h, BEND, BEND / 1.3); EDGES + 1];
     let core = CoreCell::new(CoreLaw::Plastic, YIELD * h, [0.0; 2], Vec::new());
@@ -60,7 +60,7 @@ fn load(body: &mut Body<'_>, force: f64) -> Option<f64> {
     let options = NewtonOptions {
         max_iterations: 300,
         small_step: 1e-12,
-        ..NewtonOptions::with_tolerance(1e-8 * unit)
+        ..NewtonOptions::with_tolerance(1e-6 * unit)
     };
     Newton::default().equilibrate(body, &options).ok()?;
     body.settle();
@@ -97,13 +97,14 @@ fn deflection_and_set_of_a_cantilever_are_those_of_small_deflection_plasticity()
 
 #[test]
 fn a_cantilever_collapses_at_16_over_3_pi_of_the_force_at_first_yield() {
-    // By the law the deflection grows without bound there; here it is bounded by geometry alone.
-    let below = load(&mut cantilever(), 0.997 * section::COLLAPSE).expect("an equilibrium");
-    let above = load(&mut cantilever(), 1.003 * section::COLLAPSE);
-    println!("  deflection 0.3 % below collapse {below:.2}, above {above:?}");
-    assert!(below < 10.0, "{below} below the collapse force");
+    // By the law of small deflection the deflection grows without bound there. Here geometry stops
+    // it: the arm of the force shortens by as much as the force is above collapse.
+    let below = load(&mut cantilever(), 0.995 * section::COLLAPSE).expect("an equilibrium");
+    let above = load(&mut cantilever(), 1.01 * section::COLLAPSE);
+    println!("  deflection 0.5 % below collapse {below:.2}, 1 % above {above:?}");
+    assert!(below < 3.0, "{below} below the collapse force");
     assert!(
-        above.is_none_or(|deflection| deflection > 100.0),
+        above.is_none_or(|deflection| deflection > 5.0 * below),
         "{above:?} above the collapse force"
     );
 }
