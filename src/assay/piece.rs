@@ -4,7 +4,7 @@ use nalgebra::Vector3;
 
 use crate::contact::{Contact, Surface};
 use crate::device::{HELD_BEHIND_TIP_MM, Wire, buckling_load};
-use crate::rod::{Edge, Rod};
+use crate::rod::{CoreCell, Edge, Rod};
 use crate::scenario::model::EndCondition;
 use crate::solve::{Body, Newton, NewtonFailure, NewtonOptions, Update, wire_cores, wire_hinge};
 use crate::vessel::Lumen;
@@ -243,6 +243,13 @@ impl<'a> Held<'a> {
         let share = lengths[0] / (lengths[0] + lengths[1]);
         (first + (first - second) * share).normalize()
     }
+}
+
+/// Angle in rad that all turns of the core which would be left without load add up to.
+#[must_use]
+pub fn set_rad(rod: &Rod) -> f64 {
+    let left = rod.core.iter().map(CoreCell::residual);
+    left.map(|[k1, k2]| k1.hypot(k2)).sum()
 }
 
 /// Strain of the core beyond the natural shape at hinge `i`, whose node lies at `station` mm from
