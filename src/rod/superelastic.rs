@@ -43,6 +43,8 @@ impl Flag {
 /// Relative distance at which a flow counts as being at its largest, and a vector as nothing: some
 /// roundings.
 const SAME: f64 = 1e-13;
+/// Relative slack of a force on the edge of what holds a flow.
+const EDGE: f64 = 1e-11;
 
 /// The answer to the curvature `d` of an element with flow `p` and threshold `y`.
 pub(super) fn answer(d: [f64; 2], p: [f64; 2], y: f64, flag: &Flag) -> Answer {
@@ -80,8 +82,7 @@ impl Plateau {
     fn flow(&self) -> (Vector, Matrix) {
         let nothing = (Vector::zeros(), Matrix::zeros());
         let size = self.p.norm();
-        let tiny = SAME * (self.back + self.loss);
-        if size <= tiny {
+        if size <= self.tiny() {
             return self.first_flow().unwrap_or(nothing);
         }
         let out = self.p / size;
@@ -89,10 +90,11 @@ impl Plateau {
         if size >= self.most * (1.0 - SAME) {
             drive -= out * drive.dot(&out).max(0.0);
         }
-        if drive.norm() <= self.loss {
+        // A flow that was settled at this curvature stands on the very edge.
+        if drive.norm() <= self.loss * (1.0 + EDGE) {
             return (self.p, Matrix::zeros());
         }
-        if (self.d + out * self.loss).norm() <= self.back {
+        if (self.d + out * self.loss).norm() <= self.back * (1.0 + EDGE) {
             return nothing;
         }
         let free = self.free();
@@ -116,6 +118,11 @@ impl Plateau {
         } else {
             (n * flow, across * (flow / size) + n * n.transpose())
         })
+    }
+
+    /// Size of a vector that counts as nothing.
+    fn tiny(&self) -> f64 {
+        SAME * (self.back + self.loss)
     }
 
     fn potential(&self, flow: &Vector) -> f64 {
@@ -172,7 +179,7 @@ impl Plateau {
     /// Inverse of the potential's second derivative in the flow.
     fn softening(&self, flow: &Vector) -> Matrix {
         let stiff = |v: &Vector, force: f64| -> Matrix {
-            let size = v.norm().max(f64::MIN_POSITIVE.sqrt());
+            let size = v.norm().max(self.tiny());
             let n = v / size;
             (Matrix::identity() - n * n.transpose()) * (force / size)
         };
@@ -194,9 +201,7 @@ impl Plateau {
         // Slope and second derivative in the angle of the part that changes.
         let along = |angle: f64| {
             let (u, t) = place(angle);
-            let way = (u * self.most - self.p)
-                .norm()
-                .max(f64::MIN_POSITIVE.sqrt());
+            let way = (u * self.most - self.p).norm().max(self.tiny());
             let turn = self.most * size * angle.sin() / way;
             let bend = (self.most * size * angle.cos() - turn * turn) / way;
             (

@@ -11,7 +11,9 @@
 mod common;
 
 mod cantilever;
+mod carried;
 mod derivatives;
+mod energy;
 mod fibres;
 mod hairpin;
 mod plastic;
