@@ -66,9 +66,9 @@ fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
 /// What a core does beyond its strain limit.
 fn beyond_limit(law: CoreLawSpec) -> &'static str {
     match law {
-        CoreLawSpec::Plastic => "keeps a set",
+        CoreLawSpec::Plastic => "plastic",
         CoreLawSpec::Superelastic { .. } => "superelastic",
-        CoreLawSpec::Elastic => "stays elastic",
+        CoreLawSpec::Elastic => "elastic",
     }
 }
 
