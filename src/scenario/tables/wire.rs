@@ -46,16 +46,16 @@ const SECONDARY_BEND: Fields = &[
 const MODULUS_GPA: f64 = 200.0;
 /// Default Poisson's ratio: steel.
 const POISSON_RATIO: f64 = 0.3;
-/// Default strain at which a core yields: spring-temper steel wire at 2000 MPa over 200 GPa. A
-/// cobalt-chromium core wire of 197 GPa breaks at 2600 MPa, a strain of 0.013 (Adv. Mater. Process.,
+/// Default strain at which a core yields: spring-temper steel wire at 2000 N/mm² over 200 GPa. A
+/// cobalt-chromium core wire of 197 GPa breaks at 2600 N/mm², a strain of 0.013 (Adv. Mater. Process.,
 /// October 2019, p. 49), which bounds it.
 const STRAIN_LIMIT: f64 = 0.01;
 /// Default modulus of a superelastic core in GPa: nickel-titanium core wire (the same source).
 const SUPERELASTIC_MODULUS_GPA: f64 = 48.0;
-/// Default strain at which its upper plateau begins: about 450 MPa over its modulus.
+/// Default strain at which its upper plateau begins: about 450 N/mm² over its modulus.
 const PLATEAU_BEGINS: f64 = 0.009;
 /// Default length of its plateau in strain, and stress of its lower plateau over that of the upper:
-/// 5 % and 150 over 450 MPa, customary values of nickel-titanium at body temperature.
+/// 5 % and 150 over 450 N/mm², customary values of nickel-titanium at body temperature.
 const PLATEAU_STRAIN: f64 = 0.05;
 const LOWER_OVER_UPPER: f64 = 1.0 / 3.0;
 /// Free length of the tip-load test in mm, over which the tip load alone says the stiffness.
