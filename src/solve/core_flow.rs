@@ -332,9 +332,8 @@ mod tests {
             }
             at = (at + 1.37) % 9.0;
         }
-        for (a, b) in [(0.0, 10.0), (0.0, 3.0), (2.5, 2.9), (8.0, 9.5)] {
-            let from = (a * 1e3_f64).round() as usize;
-            let to = (b * 1e3_f64).round() as usize;
+        for (from, to) in [(0, BINS), (0, 3000), (2500, 2900), (8000, 9500)] {
+            let (a, b) = (from as f64 * 1e-3, to as f64 * 1e-3);
             let exact: f64 = twin[from..to].iter().sum();
             // Pieces of up to 1/64 mm may be joined across an end of the stretch.
             let joined = 2.0 * LEAST_MM * 50.0;

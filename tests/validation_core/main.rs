@@ -2,7 +2,7 @@
 //!
 //! `cargo test --release --test validation_core -- --nocapture` prints a table
 //! `check | measured | limit`.
-#![expect(
+#![allow(
     clippy::print_stdout,
     reason = "the table of measured values is what these tests are read for"
 )]

@@ -1,5 +1,5 @@
-//! A superelastic round core bent in one plane: flag law, symmetric, upper plateau at 450 MPa, lower at
-//! 150 MPa, 5 % long, modulus 50 GPa.
+//! A superelastic round core bent in one plane: flag law, symmetric, upper plateau at 450 N/mm², lower at
+//! 150 N/mm², 5 % long, modulus 50 GPa.
 //!
 //! The numbers were computed independently by exact integration of the stress over the section and
 //! by 20,000 fibres, which agree to 1e-8 of the moment at first yield.

@@ -52,7 +52,7 @@ const POISSON_RATIO: f64 = 0.3;
 const STRAIN_LIMIT: f64 = 0.01;
 /// Default modulus of a superelastic core in GPa: nickel-titanium core wire (the same source).
 const SUPERELASTIC_MODULUS_GPA: f64 = 48.0;
-/// Default strain at which its upper plateau begins: about 450 N/mm² over its modulus.
+/// Default strain at which its upper plateau begins: 450 N/mm² over 50 GPa.
 const PLATEAU_BEGINS: f64 = 0.009;
 /// Default length of its plateau in strain, and stress of its lower plateau over that of the upper:
 /// 5 % and 150 over 450 N/mm², customary values of nickel-titanium at body temperature.
