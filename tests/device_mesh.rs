@@ -2,7 +2,7 @@
 
 use approx::assert_relative_eq;
 use bendwise::device::{Wire, mesh};
-use bendwise::scenario::model::{BendSpec, Place, StiffnessSpec, TipSpec, WireSpec};
+use bendwise::scenario::model::{BendSpec, CoreLawSpec, Place, StiffnessSpec, TipSpec, WireSpec};
 
 const LENGTHS_MM: [f64; 4] = [2.0, 12.0, 60.0, 183.7];
 
@@ -40,6 +40,7 @@ fn bent(secondary: Option<BendSpec>) -> Wire {
             secondary,
         },
         strain_limit: 0.01,
+        core_law: CoreLawSpec::Elastic,
         place: Place::default(),
     })
     .expect("a valid wire")

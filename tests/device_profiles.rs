@@ -2,7 +2,9 @@
 
 use approx::assert_relative_eq;
 use bendwise::device::Wire;
-use bendwise::scenario::model::{BendSpec, EndCondition, Place, StiffnessSpec, TipSpec, WireSpec};
+use bendwise::scenario::model::{
+    BendSpec, CoreLawSpec, EndCondition, Place, StiffnessSpec, TipSpec, WireSpec,
+};
 use bendwise::units::gpa_to_mn_per_mm2;
 
 /// A wire of 0.014 in with two bends in different planes and a core of 0.19 mm at the shaft.
@@ -33,6 +35,7 @@ fn spec() -> WireSpec {
             }),
         },
         strain_limit: 0.01,
+        core_law: CoreLawSpec::Elastic,
         place: Place { start: 7, end: 9 },
     }
 }

@@ -1,7 +1,9 @@
 //! Is a wire that cannot be built refused with its name, the value and the remedy?
 
 use bendwise::device::{DeviceError, Wire};
-use bendwise::scenario::model::{BendSpec, EndCondition, Place, StiffnessSpec, TipSpec, WireSpec};
+use bendwise::scenario::model::{
+    BendSpec, CoreLawSpec, EndCondition, Place, StiffnessSpec, TipSpec, WireSpec,
+};
 
 const STEEL: f64 = 200e6;
 
@@ -31,6 +33,7 @@ fn good() -> WireSpec {
             secondary: bend(3.0, 4.0, 0.3),
         },
         strain_limit: 0.01,
+        core_law: CoreLawSpec::Elastic,
         place: Place { start: 11, end: 22 },
     }
 }
@@ -73,11 +76,23 @@ fn the_unchanged_wire_is_built() {
 
 #[test]
 fn numbers_outside_their_range_are_refused() {
-    let changes: [(&str, Change); 12] = [
+    let changes: [(&str, Change); 14] = [
         ("diameter", |w| w.diameter_mm = 0.0),
         ("diameter", |w| w.diameter_mm = f64::NAN),
         ("torsion ratio", |w| w.torsion_ratio = -0.77),
         ("strain limit", |w| w.strain_limit = 0.0),
+        ("lower plateau", |w| {
+            w.core_law = CoreLawSpec::Superelastic {
+                lower_over_upper: 1.2,
+                plateau_strain: 0.05,
+            };
+        }),
+        ("plateau strain", |w| {
+            w.core_law = CoreLawSpec::Superelastic {
+                lower_over_upper: 0.3,
+                plateau_strain: 0.0,
+            };
+        }),
         ("friction", |w| w.friction = 2.1),
         ("friction", |w| w.friction = f64::NAN),
         ("tip load", |w| w.stiffness = tip_load(-1.0, &[])),

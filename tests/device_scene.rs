@@ -3,9 +3,9 @@
 use bendwise::device::Wire;
 use bendwise::report::scene::{BranchLine, CAUTION, Scene, describe};
 use bendwise::scenario::model::{
-    AidsSpec, AttachmentSpec, BendSpec, BranchSpec, EndCondition, GuideSpec, NarrowingSpec,
-    PathSpec, PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
-    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
+    AidsSpec, AttachmentSpec, BendSpec, BranchSpec, CoreLawSpec, EndCondition, GuideSpec,
+    NarrowingSpec, PathSpec, PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec,
+    StudySpec, TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use nalgebra::Vector3;
@@ -40,6 +40,7 @@ fn wire(name: &str, stiffness: StiffnessSpec, tip: TipSpec) -> WireSpec {
         friction: 0.04,
         tip,
         strain_limit: 0.008,
+        core_law: CoreLawSpec::Elastic,
         place: Place::default(),
     }
 }
@@ -293,7 +294,7 @@ fn tip_loads_are_listed_as_given_and_for_both_end_conditions() {
     // 20.1907 / 2.4674 = 8.183 between the two end conditions.
     let cells: Vec<&str> = lines[2].split_whitespace().collect();
     let expected = [
-        "soft", "0.3556", "1.00", "0.122", "0.0400", "0.769", "0.800", "98.1",
+        "soft", "0.3556", "1.00", "0.122", "0.0400", "0.769", "0.800", "elastic", "98.1",
     ];
     assert_eq!(cells, expected);
     let given = "tip load 1.00 gf fixed-pinned, core from 20.0 mm";

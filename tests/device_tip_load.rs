@@ -7,7 +7,9 @@ use bendwise::device::{
     stiffness_from_tip_load,
 };
 use bendwise::scenario::model::EndCondition::{FixedFree, FixedPinned};
-use bendwise::scenario::model::{EndCondition, Place, StiffnessSpec, TipSpec, WireSpec};
+use bendwise::scenario::model::{
+    CoreLawSpec, EndCondition, Place, StiffnessSpec, TipSpec, WireSpec,
+};
 use bendwise::units::{gpa_to_mn_per_mm2, gram_force_to_mn, inch_to_mm, n_mm2_to_mn_mm2};
 
 fn list_wire(values: Vec<(f64, f64)>) -> Wire {
@@ -25,6 +27,7 @@ fn list_wire(values: Vec<(f64, f64)>) -> Wire {
             secondary: None,
         },
         strain_limit: 0.01,
+        core_law: CoreLawSpec::Elastic,
         place: Place::default(),
     })
     .expect("a valid wire")

@@ -9,8 +9,8 @@ use approx::assert_abs_diff_eq;
 
 use bendwise::report::{SceneOutline, StudyWriter};
 use bendwise::scenario::model::{
-    AidsSpec, EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
-    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
+    AidsSpec, CoreLawSpec, EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec,
+    StudySpec, TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use bendwise::study::{Plan, StrategyLabel};
@@ -77,6 +77,7 @@ fn scenario() -> Scenario {
                 secondary: None,
             },
             strain_limit: 0.02,
+            core_law: CoreLawSpec::Elastic,
             place,
         }],
         catheters: Vec::new(),

@@ -55,6 +55,8 @@ fn trial(strategy: usize, trial: u32) -> TrialRecord {
         peak_wall_deflection_mm: x.ln(),
         peak_strain_ratio: 0.1 * x,
         peak_axial_strain: 1e-5 * x,
+        set_deg: 0.0,
+        set_from_tip_mm: 0.0,
         catheter_fed_mm: 0.0,
         catheter_turned_deg: 0.0,
         peak_catheter_wall_force_mn: 0.0,

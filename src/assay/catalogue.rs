@@ -94,7 +94,7 @@ impl Test {
             ],
             Self::Track => [
                 "The wire is pushed through a tube and pulled out again.",
-                "Read: largest push, pull and wall force, and where the wire locks, if it does.",
+                "Read: largest push, pull and wall force, where the wire locks, and the set it keeps.",
             ],
             Self::Pinch => [
                 "Two flat jaws clamp the wire and it is pulled out between them.",
@@ -102,7 +102,7 @@ impl Test {
             ],
             Self::Kink => [
                 "A loop of the wire is pressed between two plates that come together.",
-                "Read: half the distance of the legs when the core's strain reaches its limit.",
+                "Read: half the distance of the legs at the core's strain limit; set after half of it.",
             ],
             Self::Straightening => [
                 "The wire is fed through a bend of a vessel that lies in soft tissue.",
@@ -165,7 +165,11 @@ impl Test {
                 ("strain_over_limit", ""),
             ],
             Self::Pinch => &[("pull", "mm"), ("pull_force", "mN")],
-            Self::Kink => &[("loop_radius", "mm"), ("strain_over_limit", "")],
+            Self::Kink => &[
+                ("loop_radius", "mm"),
+                ("strain_over_limit", ""),
+                ("set", "deg"),
+            ],
             Self::Straightening => &[
                 ("apex_behind_tip", "mm"),
                 ("outward_force", "mN"),
@@ -190,7 +194,7 @@ impl Test {
             Self::Torque => "friction in the proximal part of the wire, which is held straight",
             Self::Track => "friction in the guide, water, warmth",
             Self::Pinch => "flattening of coils and coating, wear, water",
-            Self::Kink => "coils; a core that is not round; plastic flow beyond the limit",
+            Self::Kink => "coils; a core that is not round",
             Self::Straightening => "the vessel's own stiffness, pulsation, tissue that stiffens",
             Self::Fit => "everything that the simulated test leaves out goes into the stiffness",
         }

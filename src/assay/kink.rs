@@ -1,10 +1,11 @@
-//! Kink: a loop of wire between two plates that come together, until the core yields.
+//! Kink: a loop of wire between two plates that come together, until the core yields and on, to a
+//! loop half as large, and what set the wire keeps then.
 
 use nalgebra::Vector3;
 
 use super::Fault;
 use super::fixture::Slot;
-use super::piece::{force_scale, rod, stations, strain_ratio};
+use super::piece::{force_scale, rod, set_rad, stations, strain_ratio};
 use crate::contact::{Contact, Surface};
 use crate::device::Wire;
 use crate::solve::{Body, Newton, NewtonOptions};
@@ -18,14 +19,20 @@ const HALF_LENGTH: f64 = 4.0;
 const STEP: f64 = 0.02;
 /// Edges on each side of the middle.
 const EDGES: f64 = 80.0;
+/// Last loop over the one at which the core reaches its limit.
+const LAST_LOOP: f64 = 0.5;
 
 /// A loop made smaller.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Looped {
-    /// Half the distance of the legs in mm, and largest strain over the limit.
-    pub curve: Vec<[f64; 2]>,
+    /// Half the distance of the legs in mm, largest strain over the limit, and angle in degrees that
+    /// the wire would keep if it were let go.
+    pub curve: Vec<[f64; 3]>,
     /// Half the distance of the legs in mm at which the strain reaches the limit.
     pub loop_radius_mm: f64,
+    /// Angle in rad that the wire keeps after a loop half as large; `None` where its legs would touch
+    /// before.
+    pub set_rad: Option<f64>,
 }
 
 /// Length of wire in mm needed on each side of the loop's middle.
@@ -35,7 +42,8 @@ pub fn half_length_mm(wire: &Wire, station_mm: f64) -> f64 {
 }
 
 /// Lays a loop of wire, its middle `station_mm` behind the tip, between two smooth grooved plates
-/// and brings them together until the core's strain reaches its limit.
+/// and brings them together until the core's strain reaches its limit, and on to half that distance
+/// or until the legs would touch.
 ///
 /// # Errors
 /// [`Fault`] where no equilibrium is found, or the limit is not reached before the wire's two
@@ -67,7 +75,8 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
     let mut options = NewtonOptions::with_tolerance(1e-7 * scale);
     options.max_iterations = 300;
     options.max_move = 0.2 * round;
-    let mut curve: Vec<[f64; 2]> = Vec::new();
+    let mut curve: Vec<[f64; 3]> = Vec::new();
+    let mut at_limit: Option<f64> = None;
     loop {
         let slot = Slot {
             half_mm: radius + wire.radius_mm(),
@@ -82,6 +91,7 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
         newton
             .equilibrate(&mut body, &options)
             .map_err(Fault::solver(test()))?;
+        body.settle();
         state = body.rod;
         let across = |i: usize| state.node(i).x;
         let (low, high) = (0..along.len())
@@ -93,26 +103,34 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
         let ratio = (1..along.len() - 1)
             .map(|i| strain_ratio(wire, &state, i, along[i]))
             .fold(0.0, f64::max);
-        if ratio >= 1.0 {
-            let last = curve.last().copied().unwrap_or([width, ratio]);
+        let set = set_rad(&state);
+        let last = curve.last().copied().unwrap_or([width, ratio, 0.0]);
+        curve.push([width, ratio, set.to_degrees()]);
+        if ratio >= 1.0 && at_limit.is_none() {
             let share = if ratio > last[1] {
                 (1.0 - last[1]) / (ratio - last[1])
             } else {
                 1.0
             };
-            curve.push([width, ratio]);
-            return Ok(Looped {
-                loop_radius_mm: last[0] + share * (width - last[0]),
-                curve,
-            });
+            at_limit = Some(last[0] + share * (width - last[0]));
         }
-        curve.push([width, ratio]);
         radius *= 1.0 - STEP;
-        if radius < wire.radius_mm() {
-            return Err(Fault::Search {
-                test: test(),
-                wanted: "a loop small enough to reach the strain limit".into(),
-            });
+        let touch = radius < wire.radius_mm();
+        match at_limit {
+            Some(loop_radius_mm) if touch || width <= LAST_LOOP * loop_radius_mm => {
+                return Ok(Looped {
+                    curve,
+                    loop_radius_mm,
+                    set_rad: (!touch).then_some(set),
+                });
+            }
+            None if touch => {
+                return Err(Fault::Search {
+                    test: test(),
+                    wanted: "a loop small enough to reach the strain limit".into(),
+                });
+            }
+            _ => {}
         }
     }
 }

@@ -4,9 +4,9 @@ use nalgebra::Vector3;
 
 use crate::contact::{Contact, Surface};
 use crate::device::{HELD_BEHIND_TIP_MM, Wire, buckling_load};
-use crate::rod::{Edge, Hinge, Rod};
+use crate::rod::{CoreCell, Edge, Rod};
 use crate::scenario::model::EndCondition;
-use crate::solve::{Body, Newton, NewtonFailure, NewtonOptions, Update, wire_hinge};
+use crate::solve::{Body, Newton, NewtonFailure, NewtonOptions, Update, wire_cores, wire_hinge};
 use crate::vessel::Lumen;
 
 /// Length of the edge inside the chuck in mm; it only gives a direction.
@@ -50,14 +50,21 @@ pub fn rod(
         .collect();
     let last = stations.len() - 1;
     let middle = |i: usize| 0.5 * (stations[i] + stations[i + 1]);
-    let hinges = (0..=last)
+    let cell = |i: usize| {
+        let from = if i == 0 { stations[0] } else { middle(i - 1) };
+        let to = if i == last { stations[last] } else { middle(i) };
+        (from, to)
+    };
+    let hinges: Vec<_> = (0..=last)
         .map(|i| {
-            let from = if i == 0 { stations[0] } else { middle(i - 1) };
-            let to = if i == last { stations[last] } else { middle(i) };
+            let (from, to) = cell(i);
             wire_hinge(wire, from, to)
         })
         .collect();
-    rolled(Rod::new(nodes, edges, hinges, bend_side), wire)
+    let core = wire_cores(wire, &hinges, cell);
+    let mut rod = Rod::new(nodes, edges, hinges, bend_side);
+    rod.core = core;
+    rolled(rod, wire)
 }
 
 /// Turns the wire about itself until its primary bend lies along the first director.
@@ -112,6 +119,10 @@ impl<'a> Held<'a> {
             0.5 * (stations[exit - 1] + stations[exit]),
             stations[exit],
         );
+        let last = (0.5 * (stations[exit - 1] + stations[exit]), stations[exit]);
+        if let Some(core) = wire_cores(wire, &rod.hinges[exit..=exit], |_| last).pop() {
+            rod.core[exit] = core;
+        }
         let mut body = Body::new(rod);
         body.update = Update::FromLastNode;
         body.fix_node(exit);
@@ -234,12 +245,17 @@ impl<'a> Held<'a> {
     }
 }
 
+/// Angle in rad that all turns of the core which would be left without load add up to.
+#[must_use]
+pub fn set_rad(rod: &Rod) -> f64 {
+    let left = rod.core.iter().map(CoreCell::residual);
+    left.map(|[k1, k2]| k1.hypot(k2)).sum()
+}
+
 /// Strain of the core beyond the natural shape at hinge `i`, whose node lies at `station` mm from
 /// the tip, over the strain limit.
 #[must_use]
 pub fn strain_ratio(wire: &Wire, rod: &Rod, i: usize, station: f64) -> f64 {
-    let hinge: &Hinge = &rod.hinges[i];
-    let kappa = rod.hinge_curvature(i);
-    let extra = [0, 1].map(|c| (kappa[c] - hinge.natural_curvature[c]) / hinge.length);
-    extra[0].hypot(extra[1]) * wire.core_radius(station) / wire.strain_limit()
+    let [k1, k2] = rod.curvature_beyond_natural(i);
+    k1.hypot(k2) / rod.hinges[i].length * wire.core_radius(station) / wire.strain_limit()
 }

@@ -4,7 +4,7 @@ use super::Fault;
 use super::path::Path;
 use super::torque::InTube;
 use crate::device::Wire;
-use crate::solve::{Insertion, Unresolved};
+use crate::solve::{CoreSet, Insertion, Unresolved};
 
 /// Movement between two readings in mm.
 const READ_EVERY_MM: f64 = 1.0;
@@ -53,6 +53,8 @@ pub struct Tracked {
     pub way: Way,
     /// Where no equilibrium was found on the way out, which ends there.
     pub stuck_out: Option<Unresolved>,
+    /// The set that the wire keeps when it is out again.
+    pub set: CoreSet,
 }
 
 impl Tracked {
@@ -138,6 +140,7 @@ pub fn go_on(begun: InTube<'_>, wire: &Wire, path: &Path) -> Tracked {
         pulled,
         way,
         stuck_out,
+        set: insertion.set(),
     }
 }
 

@@ -4,7 +4,7 @@ use super::DeviceError;
 use super::profile::round_core_diameter;
 use super::shaped_tip::ShapedTip;
 use super::tip_load::HELD_BEHIND_TIP_MM;
-use crate::scenario::model::{BendSpec, CatheterSpec, StiffnessSpec, WireSpec};
+use crate::scenario::model::{BendSpec, CatheterSpec, CoreLawSpec, StiffnessSpec, WireSpec};
 
 /// Relative slack of a core that fills the whole wire.
 const ROUNDING: f64 = 1e-9;
@@ -14,6 +14,7 @@ pub(super) fn quantities(spec: &WireSpec) -> Result<(), DeviceError> {
     above_zero(spec, "diameter", spec.diameter_mm, "mm")?;
     above_zero(spec, "torsion ratio GJ/EI", spec.torsion_ratio, "")?;
     above_zero(spec, "strain limit", spec.strain_limit, "")?;
+    core_law(spec)?;
     if !(0.0..=2.0).contains(&spec.friction) {
         return Err(out_of_range(
             spec,
@@ -68,6 +69,28 @@ pub(super) fn quantities(spec: &WireSpec) -> Result<(), DeviceError> {
             )
         }
     }
+}
+
+/// Checks the plateaus of a superelastic core.
+fn core_law(spec: &WireSpec) -> Result<(), DeviceError> {
+    let CoreLawSpec::Superelastic {
+        lower_over_upper,
+        plateau_strain,
+    } = spec.core_law
+    else {
+        return Ok(());
+    };
+    if !(0.0..=1.0).contains(&lower_over_upper) {
+        return Err(out_of_range(
+            spec,
+            "stress of the lower plateau over that of the upper",
+            lower_over_upper,
+            "",
+            "0 to 1",
+            "give the ratio of the two plateau stresses",
+        ));
+    }
+    above_zero(spec, "plateau strain", plateau_strain, "")
 }
 
 /// Checks that at every station (distance from tip in mm, bending stiffness in mN mm²) the core

@@ -5,7 +5,7 @@ use super::check;
 use super::profile::{StiffnessProfile, round_core_diameter, round_core_stiffness};
 use super::shaped_tip::ShapedTip;
 use super::tip_load::{self, HELD_BEHIND_TIP_MM, buckling_load, stiffness_from_tip_load};
-use crate::scenario::model::{BendSpec, EndCondition, StiffnessSpec, WireSpec};
+use crate::scenario::model::{BendSpec, CoreLawSpec, EndCondition, StiffnessSpec, WireSpec};
 
 /// Smallest force in mN that the axial stiffness is measured by.
 const SMALLEST_REFERENCE_FORCE_MN: f64 = 20.0;
@@ -27,6 +27,7 @@ pub struct Wire {
     friction: f64,
     torsion_ratio: f64,
     strain_limit: f64,
+    core_law: CoreLawSpec,
     modulus: f64,
     profile: StiffnessProfile,
     tip: ShapedTip,
@@ -58,6 +59,7 @@ impl Wire {
             friction: spec.friction,
             torsion_ratio: spec.torsion_ratio,
             strain_limit: spec.strain_limit,
+            core_law: spec.core_law,
             modulus,
             profile: StiffnessProfile::new(&values),
             tip: ShapedTip::new(spec.tip.primary.iter().chain(&spec.tip.secondary)),
@@ -116,10 +118,25 @@ impl Wire {
         self.torsion_ratio
     }
 
-    /// Largest bending strain of the core before it keeps a kink.
+    /// Bending strain at which the core yields, or at which its plateau begins.
     #[must_use]
     pub fn strain_limit(&self) -> f64 {
         self.strain_limit
+    }
+
+    /// What the core does beyond that strain.
+    #[must_use]
+    pub fn core_law(&self) -> CoreLawSpec {
+        self.core_law
+    }
+
+    /// Curvature in 1/mm at which a part of the bending stiffness `stiffness` (mN mm²) reaches the
+    /// strain limit: `2 eps/d`, with `d` the diameter of the round core of that stiffness.
+    ///
+    /// All the stiffness is taken for the core's: coils and jackets add little to it.
+    #[must_use]
+    pub fn yield_curvature(&self, stiffness: f64) -> f64 {
+        2.0 * self.strain_limit / round_core_diameter(stiffness, self.modulus)
     }
 
     /// Bending stiffness in mN mm² at `s`.

@@ -31,6 +31,7 @@ pub fn report_page(summary: &Summary) -> String {
             "fed + withdrawn, mm: median",
             "turned, degrees: median",
             "bending strain over limit, largest",
+            "set kept by the wire, degrees: median (95th percentile)",
         ],
         summary.strategies.iter().map(load_row),
     ));
@@ -88,6 +89,7 @@ fn load_row(s: &StrategySummary) -> Vec<String> {
         format!("{:.0}", s.travel_mm.median),
         format!("{:.0}", s.turned_deg.median),
         format!("{:.2}", s.largest_strain_ratio),
+        spread(s.set_deg),
     ]
 }
 

@@ -3,8 +3,9 @@
 use nalgebra::Vector3;
 
 use super::bend::{self, Corner};
+use super::flow::CoreCell;
 use super::hinge::HingeDerivatives;
-use super::state::{Energies, Kinematics, Rod, material_frame, twist};
+use super::state::{Energies, Hinge, Kinematics, Rod, material_frame, twist};
 use super::stretch;
 use super::twist as twist_term;
 
@@ -36,15 +37,15 @@ impl<const S: usize> Rod<S> {
                 if layer > 0 && !hinge.is_present() {
                     continue;
                 }
-                let frames = hinge
-                    .is_shaped()
+                let (te, tf) = (&kinematics.tangent[i - 1], &kinematics.tangent[i]);
+                let flowing = self.flowing(te, tf, i, layer);
+                let frames = (flowing.is_some() || hinge.is_shaped())
                     .then(|| frames_of::<S>(kinematics, q, i, layer));
-                sum.bend += bend::energy(
-                    hinge,
-                    &kinematics.tangent[i - 1],
-                    &kinematics.tangent[i],
-                    frames,
-                );
+                sum.bend += bend::energy(hinge, te, tf, frames.as_ref());
+                if let Some((cell, [me, mf])) = flowing.zip(frames) {
+                    let beyond = beyond_natural(hinge, te, tf, &me, &mf);
+                    sum.bend += cell.respond(beyond).potential / hinge.bending_compliance;
+                }
                 let m = twist(self, kinematics, q, i, layer);
                 sum.twist += 0.5 * m * m / hinge.torsional_compliance;
             }
@@ -109,9 +110,17 @@ impl<const S: usize> Rod<S> {
             lf: kinematics.length[i],
         };
         let mut out = bend::straight(hinge, &corner);
-        if hinge.is_shaped() {
+        let flowing = self.flowing(corner.te, corner.tf, i, layer);
+        if flowing.is_some() || hinge.is_shaped() {
             let [me, mf] = frames_of::<S>(kinematics, q, i, layer);
             bend::add_shape(hinge, &corner, &me, &mf, &mut out);
+            if let Some(cell) = flowing {
+                let stiffness = 1.0 / hinge.bending_compliance;
+                let flow = cell.respond(beyond_natural(hinge, corner.te, corner.tf, &me, &mf));
+                let gradient = flow.gradient.map(|g| g * stiffness);
+                let hessian = flow.hessian.map(|h| h * stiffness);
+                bend::add_potential(gradient, hessian, &corner, &me, &mf, &mut out);
+            }
         }
         twist_term::add(
             twist(self, kinematics, q, i, layer),
@@ -120,6 +129,52 @@ impl<const S: usize> Rod<S> {
             &mut out,
         );
         out
+    }
+
+    /// The core of hinge `i` where it flows or has flowed, if it may between these tangents.
+    #[inline]
+    fn flowing(
+        &self,
+        te: &Vector3<f64>,
+        tf: &Vector3<f64>,
+        i: usize,
+        layer: usize,
+    ) -> Option<&CoreCell> {
+        let cell = self.core.get(i).filter(|_| layer == 0)?;
+        cell.may_flow(bend::squared_binormal(te, tf))
+            .then_some(cell)
+    }
+
+    /// Ends a step: what the wire's core has flowed at the committed state is where the next one
+    /// begins. Returns the energy lost to flow in mN mm.
+    pub fn settle_core(&mut self) -> f64 {
+        let mut lost = 0.0;
+        for i in 1..self.edges.len().min(self.core.len()) {
+            let (te, tf) = (&self.committed.tangent[i - 1], &self.committed.tangent[i]);
+            if self.flowing(te, tf, i, 0).is_none() {
+                continue;
+            }
+            let beyond = self.curvature_beyond_natural(i);
+            lost += self.core[i].settle(beyond) / self.hinges[i].bending_compliance;
+        }
+        lost
+    }
+
+    /// Energy of flow in mN mm that hinge `i` would have, at the present positions, with another
+    /// rest state and another core.
+    #[must_use]
+    pub fn flow_energy(&self, i: usize, hinge: &Hinge, cell: &CoreCell) -> f64 {
+        let kappa = self.hinge_curvature(i);
+        let beyond = [0, 1].map(|c| kappa[c] - hinge.natural_curvature[c]);
+        cell.respond(beyond).potential / hinge.bending_compliance
+    }
+
+    /// Curvature of hinge `i` of the wire beyond its natural one, in the mean material frame,
+    /// integrated over its cell (1).
+    #[must_use]
+    pub fn curvature_beyond_natural(&self, i: usize) -> [f64; 2] {
+        let kappa = self.hinge_curvature(i);
+        [0, 1].map(|c| kappa[c] - self.hinges[i].natural_curvature[c])
     }
 
     /// Curvature of hinge `i` in the wire's mean material frame, integrated over its cell (1).
@@ -137,14 +192,14 @@ impl<const S: usize> Rod<S> {
         bend::material_curvature(&k.tangent[i - 1], &k.tangent[i], &me, &mf)
     }
 
-    /// Change of the energy of hinge `i` at fixed positions when its bending compliance, its
+    /// Change of the elastic energy of hinge `i` at fixed positions when its bending compliance, its
     /// torsional compliance and its natural curvature change at the given rates.
     #[must_use]
     pub fn hinge_rate(&self, i: usize, bending: f64, torsional: f64, natural: [f64; 2]) -> f64 {
         let hinge = &self.hinges[i];
         let k = &self.committed;
         let frames = hinge.is_shaped().then(|| frames_of::<S>(k, &self.q, i, 0));
-        let energy = bend::energy(hinge, &k.tangent[i - 1], &k.tangent[i], frames);
+        let energy = bend::energy(hinge, &k.tangent[i - 1], &k.tangent[i], frames.as_ref());
         let kappa = self.hinge_curvature(i);
         let m = self.twist(i);
         let shape: f64 = (0..2)
@@ -179,6 +234,19 @@ impl<const S: usize> Rod<S> {
     pub fn stored(&self) -> Energies {
         self.energies(&self.q, &self.committed)
     }
+}
+
+/// Curvature of a hinge beyond its natural one (1).
+#[inline]
+fn beyond_natural(
+    hinge: &Hinge,
+    te: &Vector3<f64>,
+    tf: &Vector3<f64>,
+    me: &[Vector3<f64>; 2],
+    mf: &[Vector3<f64>; 2],
+) -> [f64; 2] {
+    let kappa = bend::material_curvature(te, tf, me, mf);
+    [0, 1].map(|c| kappa[c] - hinge.natural_curvature[c])
 }
 
 /// Material frames of device `layer` on both edges of hinge `i`.

@@ -32,12 +32,12 @@ pub(super) fn energy(
     hinge: &Hinge,
     te: &Vector3<f64>,
     tf: &Vector3<f64>,
-    frames: Option<[[Vector3<f64>; 2]; 2]>,
+    frames: Option<&[[Vector3<f64>; 2]; 2]>,
 ) -> f64 {
     let [k1, k2] = hinge.natural_curvature;
     let mut sum = squared_binormal(te, tf);
     if let Some([me, mf]) = frames {
-        let kappa = material_curvature(te, tf, &me, &mf);
+        let kappa = material_curvature(te, tf, me, mf);
         sum += k1 * (k1 - 2.0 * kappa[0]) + k2 * (k2 - 2.0 * kappa[1]);
     }
     0.5 * sum / hinge.bending_compliance
@@ -97,9 +97,6 @@ pub(super) fn straight(hinge: &Hinge, corner: &Corner<'_>) -> HingeDerivatives {
 }
 
 /// Adds gradient and Hessian of the part that natural curvature brings, `-kappa·kappa0 / S`.
-///
-/// First and second derivatives of the material curvatures follow Bergou et al. 2010, appendix,
-/// in reference frames committed at the present state.
 pub(super) fn add_shape(
     hinge: &Hinge,
     corner: &Corner<'_>,
@@ -107,10 +104,81 @@ pub(super) fn add_shape(
     mf: &[Vector3<f64>; 2],
     out: &mut HingeDerivatives,
 ) {
-    let Corner { te, tf, le, lf } = *corner;
-    let [k1, k2] = hinge
+    let weights = hinge
         .natural_curvature
         .map(|k| -k / hinge.bending_compliance);
+    add_linear(weights, corner, me, mf, out);
+}
+
+/// Adds gradient and Hessian of a potential of the material curvatures, whose first and second
+/// derivatives (`11`, `12`, `22`) in them are given, in mN mm.
+pub(super) fn add_potential(
+    gradient: [f64; 2],
+    hessian: [f64; 3],
+    corner: &Corner<'_>,
+    me: &[Vector3<f64>; 2],
+    mf: &[Vector3<f64>; 2],
+    out: &mut HingeDerivatives,
+) {
+    add_linear(gradient, corner, me, mf, out);
+    let firsts = [[1.0, 0.0], [0.0, 1.0]].map(|w| first_derivatives(w, corner, me, mf));
+    let [h11, h12, h22] = hessian;
+    for (r, c, h) in [(0, 0, h11), (0, 1, h12), (1, 0, h12), (1, 1, h22)] {
+        let (a, b) = (&firsts[r], &firsts[c]);
+        out.hee += a.e * b.e.transpose() * h;
+        out.hef += a.e * b.f.transpose() * h;
+        out.hff += a.f * b.f.transpose() * h;
+        for k in 0..2 {
+            out.het[k] += a.e * (b.t[k] * h);
+            out.hft[k] += a.f * (b.t[k] * h);
+        }
+        out.htt[0] += a.t[0] * b.t[0] * h;
+        out.htt[1] += a.t[0] * b.t[1] * h;
+        out.htt[2] += a.t[1] * b.t[1] * h;
+    }
+}
+
+/// First derivatives of a sum of the material curvatures by both edges and their rotations.
+struct First {
+    e: Vector3<f64>,
+    f: Vector3<f64>,
+    t: [f64; 2],
+}
+
+/// First derivatives of `w1 kappa1 + w2 kappa2`; see [`add_linear`].
+fn first_derivatives(
+    [w1, w2]: [f64; 2],
+    corner: &Corner<'_>,
+    me: &[Vector3<f64>; 2],
+    mf: &[Vector3<f64>; 2],
+) -> First {
+    let Corner { te, tf, le, lf } = *corner;
+    let chi = 1.0 + te.dot(tf);
+    let kb = te.cross(tf) * (2.0 / chi);
+    let tt = (te + tf) / chi;
+    let (pe, pf) = (me[1] * w1 - me[0] * w2, mf[1] * w1 - mf[0] * w2);
+    let d = (pe + pf) / chi;
+    let kappa = 0.5 * kb.dot(&(pe + pf));
+    let turned = |m: &[Vector3<f64>; 2]| -0.5 * kb.dot(&(m[0] * w1 + m[1] * w2));
+    First {
+        e: (tf.cross(&d) - tt * kappa) / le,
+        f: -(te.cross(&d) + tt * kappa) / lf,
+        t: [turned(me), turned(mf)],
+    }
+}
+
+/// Adds gradient and Hessian of the sum of the material curvatures with these weights, in mN mm.
+///
+/// First and second derivatives of the material curvatures follow Bergou et al. 2010, appendix,
+/// in reference frames committed at the present state.
+fn add_linear(
+    [k1, k2]: [f64; 2],
+    corner: &Corner<'_>,
+    me: &[Vector3<f64>; 2],
+    mf: &[Vector3<f64>; 2],
+    out: &mut HingeDerivatives,
+) {
+    let Corner { te, tf, le, lf } = *corner;
     let chi = 1.0 + te.dot(tf);
     let kb = te.cross(tf) * (2.0 / chi);
     let tt = (te + tf) / chi;

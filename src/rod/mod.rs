@@ -7,6 +7,9 @@
 //! and reference frames, and every edge carries a second rotation: 13 unknowns a hinge and
 //! half-bandwidth 12; bend and twist energies of the two devices add.
 //!
+//! The wire's core may yield in bending ([`CoreCell`]): its hinges then flow, and keep what they
+//! have flowed.
+//!
 //! Stretch lives on edges; bend and twist live on hinges (inner nodes). The model is the discrete
 //! elastic rod of Bergou et al., *Discrete Elastic Rods*, ACM Trans. Graph. 27(3):63, 2008, with
 //! the time-parallel reference frames of Bergou et al., *Discrete Viscous Threads*, ACM Trans.
@@ -24,15 +27,21 @@
 
 mod assemble;
 mod bend;
+mod flow;
 mod frames;
 mod hinge;
+mod plastic;
 mod remesh;
+pub mod section;
 mod state;
 mod stretch;
+mod superelastic;
 mod twist;
 
 pub use assemble::{Gradient, HessianSink};
+pub use flow::{CoreCell, CoreLaw, Flow, Response};
 pub use frames::parallel_transport;
 pub use hinge::HingeDerivatives;
 pub use state::{Edge, Energies, Hinge, Kinematics, Rod};
 pub(crate) use state::{material_frame, node as node_of};
+pub use superelastic::Flag;

@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::flow::CoreCell;
 use super::frames::{any_normal, parallel_transport, signed_angle, unwrap_near};
 
 /// Rest state of one edge.
@@ -128,6 +129,8 @@ pub struct Rod<const S: usize = 4> {
     /// Rest state of the catheter's hinges, where there are two devices; [`Hinge::absent`] where
     /// it does not cover the wire. Empty for one device.
     pub cover: Vec<Hinge>,
+    /// The wire's core in the cell of every hinge; empty for a core that stays elastic.
+    pub core: Vec<CoreCell>,
     /// Committed kinematics of `q`.
     pub(super) committed: Kinematics,
 }
@@ -212,6 +215,7 @@ impl<const S: usize> Rod<S> {
             edges,
             hinges,
             cover,
+            core: Vec::new(),
             committed,
         }
     }

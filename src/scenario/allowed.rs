@@ -191,6 +191,8 @@ pub(super) const STRAIN: Allowed = Allowed::above(0.0, 0.2, "").suspect(|value| 
     (value > 0.2 && value <= 20.0)
         .then(|| format!("strain is a ratio: {value} percent is {}", value / 100.0))
 });
+/// Stress of a lower plateau over that of the upper.
+pub(super) const PLATEAU_RATIO: Allowed = Allowed::between(0.0, 1.0, "");
 /// Turn of a bend shaped into a wire.
 pub(super) const TIP_BEND: Allowed = Allowed::between(0.0, 360.0, "deg");
 /// Diameter to which a balloon is inflated.

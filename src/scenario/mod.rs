@@ -151,13 +151,16 @@
 //! | `tip_load_gf` | load at which the last 10 mm buckle | 0.05 to 50 gf | optional |
 //! | `end_condition` | how it was measured | "fixed-pinned", "fixed-free" | "fixed-pinned" |
 //! | `core_mm` | list of [distance from tip, core diameter], rising; with a tip load from 10 mm on | 0.01 mm to the wire's diameter | needed without tip load or stiffness list |
-//! | `modulus_GPa` | Young's modulus of the core | 0.1 to 1000 GPa | 200 |
+//! | `modulus_GPa` | Young's modulus of the core | 0.1 to 1000 GPa | 200; superelastic 48 |
 //! | `stiffness_N_mm2` | list of [distance from tip, EI], rising | (0 to 1e4 N mm² | in place of tip load and core |
 //! | `poisson_ratio` | gives GJ/EI = 1/(1 + nu) | 0 to 0.5 | 0.3 |
 //! | `torsion_ratio` | GJ/EI itself | (0 to 10 | from `poisson_ratio` |
 //! | `surface` | a name of [`surface::SURFACES`] | "hydrophilic", "PTFE", "steel" | or `friction` |
 //! | `friction` | Coulomb coefficient | 0 to 2 | or `surface` |
-//! | `strain_limit` | bending strain that leaves a kink | (0 to 0.2 | 0.01 |
+//! | `core_law` | what the core does beyond its strain limit: "plastic" keeps a set, "superelastic" flows along a plateau and comes back, "elastic" never yields | one of three | "plastic" |
+//! | `strain_limit` | bending strain at which the core yields, or its plateau begins | (0 to 0.2 | 0.01; superelastic 0.009 |
+//! | `plateau_strain` | length of a superelastic core's plateau, in strain | (0 to 0.2 | 0.05 |
+//! | `lower_over_upper` | stress of its lower plateau over that of the upper | 0 to 1 | 1/3 |
 //! | `bend` | `{ length_mm, angle_deg, plane_deg = 0 }`: the arc that ends at the tip | 0 to 360 deg | none |
 //! | `secondary_bend` | `{ from_tip_mm, length_mm, angle_deg, plane_deg = 0 }` | behind `bend` | none |
 //!

@@ -27,6 +27,25 @@ pub struct Load {
     pub force: f64,
 }
 
+/// Energy lost in a step, in mN mm.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Losses {
+    /// To sliding friction.
+    pub sliding: f64,
+    /// To damping.
+    pub damping: f64,
+    /// To flow of the core.
+    pub yielding: f64,
+}
+
+impl std::ops::AddAssign for Losses {
+    fn add_assign(&mut self, more: Self) {
+        self.sliding += more.sliding;
+        self.damping += more.damping;
+        self.yielding += more.yielding;
+    }
+}
+
 /// How a step of the solver changes the positions; the equilibria are the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Update {
@@ -133,14 +152,17 @@ impl<'a, const S: usize> Body<'a, S> {
         }
     }
 
-    /// Ends a step: settles friction. Returns the energy lost to sliding and to damping in this
-    /// step, in mN mm.
-    pub fn settle(&mut self) -> (f64, f64) {
-        let damped = 2.0 * self.damping_energy(&self.rod.q);
+    /// Ends a step: settles friction and the flow of the core. Returns the energy lost in this step.
+    pub fn settle(&mut self) -> Losses {
+        let damping = 2.0 * self.damping_energy(&self.rod.q);
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let slid: f64 = touching.map(|c| c.settle(&self.rod)).sum();
         let between = self.legs.as_mut().map_or(0.0, |l| l.settle(&self.rod));
-        (slid + between, damped)
+        Losses {
+            sliding: slid + between,
+            damping,
+            yielding: self.rod.settle_core(),
+        }
     }
 
     fn damping_energy(&self, q: &[f64]) -> f64 {

@@ -3,6 +3,7 @@
 use nalgebra::Vector3;
 
 use super::body::Body;
+use super::core_flow::{CoreFlow, CoreSet, Lies};
 use super::settings::Channel;
 use crate::device::{Wire, mesh};
 use crate::rod::{Edge, Hinge, Rod};
@@ -32,6 +33,8 @@ pub(super) struct Intake {
     /// Stations of the rod's nodes: material nodes, exit, guide node.
     stations: Vec<f64>,
     outside: f64,
+    /// What the wire's core has flowed.
+    pub(super) flow: CoreFlow,
 }
 
 impl Intake {
@@ -43,6 +46,7 @@ impl Intake {
         let mut stations = mesh[..material].to_vec();
         stations.extend([outside, outside + GUIDE_EDGE_MM]);
         Self {
+            flow: CoreFlow::of(wire),
             wire: wire.clone(),
             mesh,
             stations,
@@ -123,6 +127,39 @@ impl Intake {
         self.stations[exit] = self.outside;
         self.stations[exit + 1] = self.outside + GUIDE_EDGE_MM;
         self.renew(body);
+        self.lay_flow(&mut body.rod);
+    }
+
+    /// Gives every hinge the flow that lies in its cell.
+    fn lay_flow(&self, rod: &mut Rod) {
+        rod.core.clear();
+        if self.flow.may_flow() {
+            let cells = rod.hinges.iter().enumerate();
+            let cores = cells.filter_map(|(i, hinge)| self.flow.cell(hinge, self.lies(i, hinge)));
+            rod.core.extend(cores);
+        }
+    }
+
+    /// What of the wire flows in the cell of node `i`.
+    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
+        let (a, b) = self.cell(i);
+        (1..=self.exit())
+            .contains(&i)
+            .then(|| Lies::plain(&self.wire, a, b, hinge))
+    }
+
+    /// After a step: keeps what the hinges have flowed.
+    pub(super) fn keep_flow(&mut self, rod: &Rod) {
+        for (i, core) in rod.core.iter().enumerate() {
+            if let Some(lies) = self.lies(i, &rod.hinges[i]).filter(|_| core.moved()) {
+                self.flow.take(core, &lies);
+            }
+        }
+    }
+
+    /// The set that the wire keeps without load.
+    pub(super) fn set(&self) -> CoreSet {
+        self.flow.set(&self.wire)
     }
 
     /// Sets edge, cells and contact weights at the exit from the stations.
@@ -226,12 +263,40 @@ impl Intake {
             );
         }
         let n = self.wire.natural_curvature(self.outside);
-        force - 0.5 * self.wire.bending_stiffness(self.outside) * (n[0] * n[0] + n[1] * n[1])
+        let shaped = 0.5 * self.wire.bending_stiffness(self.outside) * (n[0] * n[0] + n[1] * n[1]);
+        force - shaped + self.flow_force(rod)
+    }
+
+    /// The part of the configurational force that flow of the core brings, in mN, as a central
+    /// difference.
+    fn flow_force(&self, rod: &Rod) -> f64 {
+        const PROBE_MM: f64 = 1e-4;
+        if !self.flow.may_flow() {
+            return 0.0;
+        }
+        let exit = self.exit();
+        let (middle, end) = self.cell(exit);
+        let (start, _) = self.cell(exit - 1);
+        let energy = |longer: f64| {
+            let ends = [start, middle + 0.5 * longer, end + longer];
+            let flowing = [exit - 1, exit].into_iter().zip(ends.windows(2));
+            let outside: f64 = flowing
+                .filter_map(|(i, ends)| {
+                    let hinge = wire_hinge(&self.wire, ends[0], ends[1]);
+                    let lies = Lies::plain(&self.wire, ends[0], ends[1], &hinge);
+                    let cell = self.flow.cell(&hinge, Some(lies))?;
+                    Some(rod.flow_energy(i, &hinge, &cell))
+                })
+                .sum();
+            outside + self.flow.held_beyond(&self.wire, self.outside + longer)
+        };
+        (energy(PROBE_MM) - energy(-PROBE_MM)) / (2.0 * PROBE_MM)
     }
 
     /// Energy of the wire that the guide holds straight, in mN mm.
     pub(super) fn held_straight(&self) -> f64 {
-        self.wire.stored_shape_energy_beyond(self.outside)
+        let flowed = self.flow.held_beyond(&self.wire, self.outside);
+        self.wire.stored_shape_energy_beyond(self.outside) + flowed
     }
 
     /// Largest bending strain over the core's limit, and largest axial strain.
@@ -239,11 +304,8 @@ impl Intake {
         let exit = self.exit();
         let mut bending: f64 = 0.0;
         for i in 1..=exit {
-            let kappa = rod.hinge_curvature(i);
-            let hinge = &rod.hinges[i];
-            let extra = (kappa[0] - hinge.natural_curvature[0])
-                .hypot(kappa[1] - hinge.natural_curvature[1])
-                / hinge.length;
+            let [k1, k2] = rod.curvature_beyond_natural(i);
+            let extra = k1.hypot(k2) / rod.hinges[i].length;
             bending = bending
                 .max(extra * self.wire.core_radius(self.stations[i]) / self.wire.strain_limit());
         }

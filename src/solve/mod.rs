@@ -4,6 +4,7 @@ mod banded;
 mod body;
 mod chain;
 mod consistent;
+mod core_flow;
 mod coupled;
 mod dual_lumen;
 mod folded;
@@ -21,7 +22,8 @@ mod surroundings;
 mod telescope;
 
 pub use banded::{Banded, Factor};
-pub use body::{Body, Load, Spring, Update};
+pub use body::{Body, Load, Losses, Spring, Update};
+pub use core_flow::{CoreSet, wire_cores};
 pub use dual_lumen::{DualLumen, Second};
 pub use folded::Fold;
 pub use insertion::{Insertion, Ledger, Unresolved};

@@ -8,7 +8,7 @@
 //! Source: pseudo-transient continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35:508, 1998 (from
 //! memory).
 
-use super::body::Body;
+use super::body::{Body, Losses};
 use super::newton::Newton;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions};
 
@@ -29,8 +29,8 @@ const QUICK: u32 = 8;
 pub(super) struct Released {
     /// The last part; the iterations are those of all parts.
     pub equilibrium: Equilibrium,
-    /// Lost to sliding and to drag in the parts before, in mN mm.
-    pub lost: (f64, f64),
+    /// Lost in the parts before.
+    pub lost: Losses,
 }
 
 impl<const W: usize> Newton<W> {
@@ -47,7 +47,7 @@ impl<const W: usize> Newton<W> {
         let last = body.damping;
         let mut drag = FIRST.max(last);
         let mut spent = 0;
-        let mut lost = (0.0, 0.0);
+        let mut lost = Losses::default();
         for _ in 0..PARTS {
             let before = body.clone();
             body.damping = drag;
@@ -61,8 +61,7 @@ impl<const W: usize> Newton<W> {
                         };
                         return Ok(Released { equilibrium, lost });
                     }
-                    let (slid, damped) = body.settle();
-                    lost = (lost.0 + slid, lost.1 + damped);
+                    lost += body.settle();
                     body.stop_inflow();
                     body.begin();
                     let quick = found.iterations <= QUICK;

@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::core_flow::CoreSet;
 use super::insertion::{Insertion, Ledger, Unresolved};
 use super::settings::Channel;
 use super::shape::WireShape;
@@ -86,6 +87,8 @@ pub trait Rig<'a> {
     fn elastic(&self) -> Energies;
     /// Largest bending strain of the wire over its core's limit, and largest axial strain.
     fn strains(&self) -> (f64, f64);
+    /// The set that the wire keeps without load.
+    fn set(&self) -> CoreSet;
     /// Push force on the wire in mN.
     fn push_force(&self) -> f64;
     /// Torque on the wire in mN mm.
@@ -159,6 +162,9 @@ impl<'a> Rig<'a> for Insertion<'a> {
     fn strains(&self) -> (f64, f64) {
         self.strains()
     }
+    fn set(&self) -> CoreSet {
+        self.set()
+    }
     fn push_force(&self) -> f64 {
         self.push_force()
     }
@@ -230,6 +236,9 @@ impl<'a> Rig<'a> for Telescope<'a> {
     }
     fn strains(&self) -> (f64, f64) {
         self.strains()
+    }
+    fn set(&self) -> CoreSet {
+        self.set()
     }
     fn push_force(&self) -> f64 {
         self.reactions().push[0]

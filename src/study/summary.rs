@@ -67,7 +67,9 @@ pub struct StrategySummary {
     pub turned_deg: MedianP95,
     /// Attempts.
     pub attempts: Median,
-    /// Largest bending strain over its limit in any trial; above 1: kink risk.
+    /// Set that the wire's core keeps at the end of a trial, in degrees.
+    pub set_deg: MedianP95,
+    /// Largest bending strain over its limit in any trial; above 1 the core yields.
     pub largest_strain_ratio: f64,
     /// Largest axial strain in any trial.
     pub largest_axial_strain: f64,
@@ -138,6 +140,7 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
         attempts: Median {
             median: spread(|row| f64::from(row.attempts)).median,
         },
+        set_deg: spread(|row| row.set_deg),
         largest_strain_ratio: largest(|row| row.peak_strain_ratio),
         largest_axial_strain: largest(|row| row.peak_axial_strain),
         newton_iterations_per_step: (steps > 0).then(|| iterations as f64 / steps as f64),

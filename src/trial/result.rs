@@ -99,10 +99,17 @@ pub struct TrialRow {
     pub peak_torque_mn_mm: f64,
     /// Deepest deflection of the wall, in mm.
     pub peak_wall_deflection_mm: f64,
-    /// Largest bending strain of the core over its limit (above 1: kink risk).
+    /// Largest bending strain of the core over its limit; above 1 the core yields.
     pub peak_strain_ratio: f64,
     /// Largest axial strain of the rod (a measure of the stretch cap).
     pub peak_axial_strain: f64,
+    /// Set that the core of the wire keeps at the end: the angle that all its turns beyond its given
+    /// shape add up to without load, in degrees.
+    #[serde(default)]
+    pub set_deg: f64,
+    /// Where that set is most curved, in mm from the tip; 0 where there is none.
+    #[serde(default)]
+    pub set_from_tip_mm: f64,
     /// Length of support catheter outside the guide at the end, in mm; 0 without one.
     #[serde(default)]
     pub catheter_fed_mm: f64,

@@ -93,6 +93,8 @@ pub fn run_trial(
         peak_wall_deflection_mm: 0.0,
         peak_strain_ratio: 0.0,
         peak_axial_strain: 0.0,
+        set_deg: 0.0,
+        set_from_tip_mm: 0.0,
         catheter_fed_mm: 0.0,
         catheter_turned_deg: 0.0,
         peak_catheter_wall_force_mn: 0.0,
@@ -153,6 +155,9 @@ pub fn run_trial(
             row.catheter_fed_mm = wire.catheter().map_or(0.0, |c| c.outside_mm);
             row.catheter_turned_deg = session.catheter_turned_rad.to_degrees();
             row.count(wire.ledger());
+            let set = wire.set();
+            row.set_deg = set.angle_rad.to_degrees();
+            row.set_from_tip_mm = set.from_tip_mm;
         }
     }
     row.travel_mm = recorder.travel;

@@ -4,6 +4,7 @@ use bendwise::assay::flexibility::{SideForce, forces};
 use bendwise::assay::piece::Held;
 use bendwise::assay::{kink, pinch, three_point};
 use bendwise::device::Wire;
+use bendwise::rod::section;
 use bendwise::scenario::bench::PinchTest;
 use bendwise::scenario::model::*;
 use bendwise::solve::Load;
@@ -133,6 +134,76 @@ fn a_loop_between_plates_is_sharper_than_a_circle_by_the_elastica() {
         100.0 * (2.0 * looped.loop_radius_mm * curvature / number("two_point", "") - 1.0),
         0.5,
     );
+}
+
+/// Half the distance of the plates, and set in rad, of a loop whose core is bent to `most` times the
+/// curvature at first yield in its middle; lengths in radii of curvature at first yield.
+///
+/// A plate's force F is square to it, so that `dM/ds = F cos psi` at a place where the wire has turned
+/// by `psi` from the plate, and with the complementary energy `U* = int kappa dM` follows
+/// `U* = F sin psi`. The wire is bent one way only, so the closed curve of first loading holds.
+fn plastic_loop(most: f64) -> (f64, f64) {
+    let parts = 4000_i32;
+    let curvature = |i: i32| most * f64::from(i) / f64::from(parts);
+    let mut complementary = vec![0.0];
+    for i in 1..=parts {
+        let (a, b) = (curvature(i - 1), curvature(i));
+        let more = 0.5 * (a + b) * (section::moment(b) - section::moment(a));
+        complementary.push(complementary[complementary.len() - 1] + more);
+    }
+    let force = complementary[complementary.len() - 1];
+    let turned: Vec<f64> = complementary
+        .iter()
+        .map(|u| (u / force).min(1.0).asin())
+        .collect();
+    let (mut half, mut set) = (0.0, 0.0);
+    for (i, ends) in (1..=parts).zip(turned.windows(2)) {
+        let (psi, step) = (0.5 * (ends[0] + ends[1]), ends[1] - ends[0]);
+        let k = 0.5 * (curvature(i - 1) + curvature(i));
+        half += psi.sin() * step / k;
+        set += 2.0 * (k - section::moment(k)) * step / k;
+    }
+    (half, set)
+}
+
+#[test]
+fn a_loop_smaller_than_the_limit_leaves_the_set_of_a_plastic_elastica() {
+    let mut spec = wire_spec(BENDING, 0.1, 0.03);
+    spec.core_law = CoreLawSpec::Plastic;
+    let wire = Wire::from_spec(&spec).expect("a plain wire");
+    let looped = kink::loop_down(&wire, 50.0).expect("a loop");
+    let last = looped.curve.last().expect("a curve");
+    let half = last[0] * wire.yield_curvature(BENDING);
+    let (mut low, mut high) = (1.01, 30.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if plastic_loop(middle).0 > half {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    let exact = plastic_loop(low).1;
+    let set = looped.set_rad.expect("legs that do not touch");
+    println!(
+        "  loop {half:.4} of the radius at first yield: strain over limit {:.3} (exact {low:.3}), set {:.2} degrees",
+        last[1],
+        set.to_degrees()
+    );
+    report(
+        "kink: strain in half the loop of the limit off, %",
+        100.0 * (last[1] / low - 1.0),
+        2.0,
+    );
+    report(
+        "kink: set after half the loop of the limit off the plastic elastica, %",
+        100.0 * (set / exact - 1.0),
+        2.0,
+    );
+    spec.core_law = CoreLawSpec::Elastic;
+    let wire = Wire::from_spec(&spec).expect("a plain wire");
+    let elastic = kink::loop_down(&wire, 50.0).expect("a loop");
+    assert_eq!(elastic.set_rad, Some(0.0));
 }
 
 #[test]

@@ -172,8 +172,12 @@ fn a_snap_does_not_carry_the_tip_a_turn_further() {
     // by going on with the snap used to leave its tip most of a turn behind the hand.
     let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/side-branch.toml");
     let wires = bendwise::scenario::load(&file).expect("a shipped scenario");
-    let spec = &wires.scenario.wires[2];
-    let wire = Wire::from_spec(spec).expect("a wire");
+    // Elastic: a core that yields in the siphon lags by more, and not because of the snap.
+    let spec = WireSpec {
+        core_law: CoreLawSpec::Elastic,
+        ..wires.scenario.wires[2].clone()
+    };
+    let wire = Wire::from_spec(&spec).expect("a wire");
     let path = Path::build(Course::Tortuous, &settings()).expect("a tube");
     let test = TorqueTest {
         turn_rad: 6.0 * PI,

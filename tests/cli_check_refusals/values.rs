@@ -112,3 +112,34 @@ fn a_list_that_does_not_rise_is_refused() {
         ],
     );
 }
+
+#[test]
+fn a_law_of_the_core_that_is_not_known_is_refused() {
+    refused(
+        "tip_load_gf = 0.3",
+        "core_law = \"superlastic\"\ntip_load_gf = 0.3",
+        &["core_law", "superlastic", "superelastic"],
+    );
+}
+
+#[test]
+fn a_plateau_of_a_core_that_has_none_is_refused() {
+    refused(
+        "tip_load_gf = 0.3",
+        "plateau_strain = 0.05\ntip_load_gf = 0.3",
+        &[
+            "plateau_strain",
+            "only a superelastic core has a plateau",
+            "core_law = \"superelastic\"",
+        ],
+    );
+}
+
+#[test]
+fn a_plateau_stress_above_the_upper_one_is_refused() {
+    refused(
+        "tip_load_gf = 0.3",
+        "lower_over_upper = 1.5\ncore_law = \"superelastic\"\ntip_load_gf = 0.3",
+        &["lower_over_upper in [[wire]] \"soft\" is 1.5", "0 to 1"],
+    );
+}

@@ -55,6 +55,7 @@ pub fn wire_spec(stiffness: f64, diameter_mm: f64, friction: f64) -> WireSpec {
             secondary: None,
         },
         strain_limit: 0.01,
+        core_law: CoreLawSpec::Elastic,
         place: Place::default(),
     }
 }

@@ -98,7 +98,7 @@ impl<'a> Pulled<'a> {
             .equilibrate(&mut self.body, &self.options)
             .expect("equilibrium");
         self.iterations.push(found.iterations);
-        self.lost += self.body.settle().0;
+        self.lost += self.body.settle().sliding;
     }
 
     /// Force of the hand on the leading end, in mN.

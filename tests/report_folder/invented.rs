@@ -186,6 +186,8 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
         peak_wall_deflection_mm: 0.02 * stiff,
         peak_strain_ratio: 0.3,
         peak_axial_strain: 1e-4,
+        set_deg: 0.0,
+        set_from_tip_mm: 0.0,
         catheter_fed_mm: 0.0,
         catheter_turned_deg: 0.0,
         peak_catheter_wall_force_mn: 0.0,

@@ -34,6 +34,8 @@ fn trials_csv_has_the_documented_columns_and_a_row_a_trial() {
             "peak_wall_deflection_mm",
             "peak_strain_ratio",
             "peak_axial_strain",
+            "set_deg",
+            "set_from_tip_mm",
             "catheter_fed_mm",
             "catheter_turned_deg",
             "peak_catheter_wall_force_mN",

@@ -111,6 +111,8 @@ pub fn row(trial: u32, success: bool) -> TrialRow {
         peak_wall_deflection_mm: 0.01,
         peak_strain_ratio: 0.1,
         peak_axial_strain: 1e-5,
+        set_deg: 0.0,
+        set_from_tip_mm: 0.0,
         catheter_fed_mm: 0.0,
         catheter_turned_deg: 0.0,
         peak_catheter_wall_force_mn: 0.0,

@@ -14,7 +14,7 @@ use super::flexibility::{self, SideForce};
 use super::{Fault, three_point, tip_load};
 use crate::device::Wire;
 use crate::scenario::bench::{AssaySpec, FitSpec};
-use crate::scenario::model::{BendSpec, StiffnessSpec, WireSpec};
+use crate::scenario::model::{BendSpec, CoreLawSpec, StiffnessSpec, WireSpec};
 
 /// Travel of the chuck over the held length in the simulated tip load of a fit.
 const TIP_LOAD_TRAVEL: f64 = 0.03;
@@ -245,13 +245,14 @@ pub fn as_toml(fitted: &Fitted, fit: &FitSpec) -> String {
     let _ = writeln!(
         text,
         "[[wire]]\nname = {quoted}\ndiameter_mm = {}\nstiffness_N_mm2 = [{}]\nmodulus_GPa = {}\n\
-         torsion_ratio = {}\nfriction = {}\nstrain_limit = {}",
+         torsion_ratio = {}\nfriction = {}\nstrain_limit = {}\n{}",
         wire.diameter_mm,
         list.join(", "),
         modulus_mn_per_mm2 / 1e6,
         wire.torsion_ratio,
         wire.friction,
-        wire.strain_limit
+        wire.strain_limit,
+        core_law(wire.core_law)
     );
     let bend = |b: &BendSpec| {
         format!(
@@ -273,4 +274,19 @@ pub fn as_toml(fitted: &Fitted, fit: &FitSpec) -> String {
         );
     }
     text
+}
+
+/// The law of a core as a scenario says it.
+fn core_law(law: CoreLawSpec) -> String {
+    match law {
+        CoreLawSpec::Elastic => "core_law = \"elastic\"".into(),
+        CoreLawSpec::Plastic => "core_law = \"plastic\"".into(),
+        CoreLawSpec::Superelastic {
+            lower_over_upper,
+            plateau_strain,
+        } => format!(
+            "core_law = \"superelastic\"\nplateau_strain = {plateau_strain}\n\
+             lower_over_upper = {lower_over_upper}"
+        ),
+    }
 }

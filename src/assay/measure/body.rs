@@ -79,6 +79,13 @@ pub(in crate::assay) fn kink(on: &Subject<'_>) -> Result<Measured, Fault> {
             "mm",
             looped.loop_radius_mm,
         ));
+        measured.readings.push(Reading::maybe(
+            format!("set_after_half_that_loop_at_{}_mm_deg", keyed(station)),
+            format!("set after half that loop, {station} mm from the tip"),
+            "deg",
+            looped.set_rad.map(f64::to_degrees),
+            "the legs touch before",
+        ));
     }
     Ok(measured)
 }

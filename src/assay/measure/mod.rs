@@ -31,7 +31,7 @@ fn keyed(value: f64) -> String {
     format!("{value}").replace('.', "_")
 }
 
-fn series(condition: &str, curve: &[[f64; 2]]) -> Series {
+fn series<const N: usize>(condition: &str, curve: &[[f64; N]]) -> Series {
     Series {
         condition: condition.to_owned(),
         points: curve.iter().map(|row| row.to_vec()).collect(),

@@ -154,6 +154,12 @@ fn tracked_through(course: Course, tracked: &Tracked) -> Measured {
                 "",
                 tracked.largest_strain_ratio(),
             ),
+            number(
+                "set_deg",
+                "set kept by the wire",
+                "deg",
+                tracked.set.angle_rad.to_degrees(),
+            ),
             match tracked.way {
                 Way::Unresolved(_) => lock.noted("no equilibrium found"),
                 Way::Through | Way::Locked(_) => lock,

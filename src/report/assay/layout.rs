@@ -234,7 +234,7 @@ fn subtitle(test: Test, bench: &Bench) -> String {
             crate::units::mn_to_gram_force(a.pinch.clamp_mn),
             a.pinch.jaw_mm
         ),
-        Test::Kink => "loop between two plates that come together; above 1 a kink stays".into(),
+        Test::Kink => "loop between two plates that come together; above 1 the core yields".into(),
         Test::Straightening => format!(
             "bend of {} mm radius and {:.0}°, lumen {} mm, tissue {} mN/mm²",
             a.straightening.radius_mm,

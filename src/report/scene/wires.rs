@@ -2,7 +2,7 @@
 
 use super::text::{Table, degrees, fixed, pairs, paragraph, significant};
 use crate::device::Wire;
-use crate::scenario::model::{BendSpec, EndCondition, StiffnessSpec, WireSpec};
+use crate::scenario::model::{BendSpec, CoreLawSpec, EndCondition, StiffnessSpec, WireSpec};
 use crate::units::mn_to_gram_force;
 
 /// Distances from the tip in mm at which a wire's stiffness is listed.
@@ -33,6 +33,7 @@ fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
         ("friction", ""),
         ("GJ/EI", ""),
         ("strain limit", "%"),
+        ("core", "beyond it"),
         ("axial cap", "N"),
     ]);
     for (spec, wire) in specs.iter().zip(wires) {
@@ -45,6 +46,7 @@ fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
             significant(spec.friction),
             fixed(spec.torsion_ratio, 3),
             significant(100.0 * spec.strain_limit),
+            beyond_limit(spec.core_law).to_owned(),
             significant(wire.axial_stiffness_cap() / 1e3),
         ]);
     }
@@ -59,6 +61,15 @@ fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
         )
         + "  Described by\n"
         + &pairs(&given)
+}
+
+/// What a core does beyond its strain limit.
+fn beyond_limit(law: CoreLawSpec) -> &'static str {
+    match law {
+        CoreLawSpec::Plastic => "plastic",
+        CoreLawSpec::Superelastic { .. } => "superelastic",
+        CoreLawSpec::Elastic => "elastic",
+    }
 }
 
 fn described_by(stiffness: &StiffnessSpec) -> String {

@@ -229,7 +229,7 @@ fn measured() -> Vec<Column> {
         &'static str,
         fn(&TrialRow) -> f64,
     );
-    let fields: [Field; 18] = [
+    let fields: [Field; 20] = [
         ("fed_mm", "mm", "wire outside the guide at the end", |r| {
             r.fed_mm
         }),
@@ -272,12 +272,24 @@ fn measured() -> Vec<Column> {
         (
             "peak_strain_ratio",
             "",
-            "largest bending strain over its limit; above 1: kink risk",
+            "largest bending strain over its limit; above 1 the core yields",
             |r| r.peak_strain_ratio,
         ),
         ("peak_axial_strain", "", "largest axial strain", |r| {
             r.peak_axial_strain
         }),
+        (
+            "set_deg",
+            "deg",
+            "set that the wire's core keeps at the end",
+            |r| r.set_deg,
+        ),
+        (
+            "set_from_tip_mm",
+            "mm",
+            "where that set is most curved, from the tip",
+            |r| r.set_from_tip_mm,
+        ),
         (
             "catheter_fed_mm",
             "mm",

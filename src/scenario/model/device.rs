@@ -19,10 +19,30 @@ pub struct WireSpec {
     pub friction: f64,
     /// Shape of the tip.
     pub tip: TipSpec,
-    /// Largest bending strain of the core before it keeps a kink; above 0.
+    /// Bending strain at which the core yields, or at which its plateau begins; above 0.
     pub strain_limit: f64,
+    /// What the core does beyond that strain.
+    #[serde(default)]
+    pub core_law: CoreLawSpec,
     /// Where it is described.
     pub place: Place,
+}
+
+/// What a core does beyond its strain limit.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub enum CoreLawSpec {
+    /// It stays elastic, whatever the strain.
+    Elastic,
+    /// It flows at constant stress and keeps a set.
+    #[default]
+    Plastic,
+    /// It flows along a plateau and comes back along a lower one.
+    Superelastic {
+        /// Stress of the lower plateau over that of the upper, 0 to 1.
+        lower_over_upper: f64,
+        /// Length of the upper plateau in strain, above 0.
+        plateau_strain: f64,
+    },
 }
 
 /// A support catheter as a catalogue describes it.

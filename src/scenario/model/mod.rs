@@ -14,8 +14,8 @@ use serde::{Deserialize, Serialize};
 use super::view::ViewSpec;
 
 pub use device::{
-    BendSpec, CatheterSpec, CatheterTipSpec, EndCondition, SidePortSpec, StiffnessSpec, TipSpec,
-    WireSpec,
+    BendSpec, CatheterSpec, CatheterTipSpec, CoreLawSpec, EndCondition, SidePortSpec,
+    StiffnessSpec, TipSpec, WireSpec,
 };
 pub use technique::{
     AidsSpec, AnchorSpec, BalloonSpec, CarrierSpec, ExchangeSpec, GuideAimSpec, PlanSpec,

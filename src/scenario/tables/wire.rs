@@ -3,7 +3,9 @@
 use super::{allowed, at_least_one, unique_name};
 use crate::scenario::Warning;
 use crate::scenario::error::Checked;
-use crate::scenario::model::{BendSpec, EndCondition, StiffnessSpec, TipSpec, WireSpec};
+use crate::scenario::model::{
+    BendSpec, CoreLawSpec, EndCondition, StiffnessSpec, TipSpec, WireSpec,
+};
 use crate::scenario::read::{Entry, Fields, Table};
 use crate::scenario::surface::SURFACES;
 use crate::units;
@@ -23,6 +25,9 @@ const WIRE: Fields = &[
     ("surface", "\"hydrophilic\""),
     ("friction", "0.03"),
     ("strain_limit", "0.01"),
+    ("core_law", "\"superelastic\""),
+    ("plateau_strain", "0.05"),
+    ("lower_over_upper", "0.33"),
     ("bend", "{ length_mm = 2, angle_deg = 45 }"),
     (
         "secondary_bend",
@@ -41,8 +46,18 @@ const SECONDARY_BEND: Fields = &[
 const MODULUS_GPA: f64 = 200.0;
 /// Default Poisson's ratio: steel.
 const POISSON_RATIO: f64 = 0.3;
-/// Default strain at which a core keeps a kink.
+/// Default strain at which a core yields: spring-temper steel wire at 2000 N/mm² over 200 GPa. A
+/// cobalt-chromium core wire of 197 GPa breaks at 2600 N/mm², a strain of 0.013 (Adv. Mater. Process.,
+/// October 2019, p. 49), which bounds it.
 const STRAIN_LIMIT: f64 = 0.01;
+/// Default modulus of a superelastic core in GPa: nickel-titanium core wire (the same source).
+const SUPERELASTIC_MODULUS_GPA: f64 = 48.0;
+/// Default strain at which its upper plateau begins: 450 N/mm² over 50 GPa.
+const PLATEAU_BEGINS: f64 = 0.009;
+/// Default length of its plateau in strain, and stress of its lower plateau over that of the upper:
+/// 5 % and 150 over 450 N/mm², customary values of nickel-titanium at body temperature.
+const PLATEAU_STRAIN: f64 = 0.05;
+const LOWER_OVER_UPPER: f64 = 1.0 / 3.0;
 /// Free length of the tip-load test in mm, over which the tip load alone says the stiffness.
 const TIP_LENGTH_MM: f64 = 10.0;
 /// Tip load in gf above which a wire is no longer one for open vessels.
@@ -55,14 +70,20 @@ pub(super) fn wires(root: &Table<'_>, warnings: &mut Vec<Warning>) -> Checked<Ve
         let names: Vec<&str> = wires.iter().map(|wire| wire.name.as_str()).collect();
         let name = unique_name(&table, &names, None)?;
         let diameter_mm = diameter_mm(&table)?;
+        let core_law = core_law(&table)?;
+        let (modulus_gpa, strain_limit) = match core_law {
+            CoreLawSpec::Superelastic { .. } => (SUPERELASTIC_MODULUS_GPA, PLATEAU_BEGINS),
+            CoreLawSpec::Plastic | CoreLawSpec::Elastic => (MODULUS_GPA, STRAIN_LIMIT),
+        };
         wires.push(WireSpec {
             name,
             diameter_mm,
-            stiffness: stiffness(&table, diameter_mm, warnings)?,
+            stiffness: stiffness(&table, diameter_mm, modulus_gpa, warnings)?,
             torsion_ratio: torsion_ratio(&table)?,
             friction: friction(&table)?,
             tip: tip(&table)?,
-            strain_limit: table.number_or("strain_limit", &allowed::STRAIN, STRAIN_LIMIT)?,
+            strain_limit: table.number_or("strain_limit", &allowed::STRAIN, strain_limit)?,
+            core_law,
             place: table.place,
         });
     }
@@ -89,12 +110,44 @@ fn diameter_mm(table: &Table<'_>) -> Checked<f64> {
     }
 }
 
+/// What the core does beyond its strain limit: said, or it keeps a set.
+fn core_law(table: &Table<'_>) -> Checked<CoreLawSpec> {
+    let superelastic = CoreLawSpec::Superelastic {
+        lower_over_upper: table.number_or(
+            "lower_over_upper",
+            &allowed::PLATEAU_RATIO,
+            LOWER_OVER_UPPER,
+        )?,
+        plateau_strain: table.number_or("plateau_strain", &allowed::STRAIN, PLATEAU_STRAIN)?,
+    };
+    let laws = [
+        ("plastic", CoreLawSpec::Plastic),
+        ("superelastic", superelastic),
+        ("elastic", CoreLawSpec::Elastic),
+    ];
+    let law = match table.optional("core_law") {
+        Some(entry) => entry.choice("a law of the core", &laws)?,
+        None => CoreLawSpec::default(),
+    };
+    for field in ["plateau_strain", "lower_over_upper"] {
+        if table.has(field) && law != superelastic {
+            return Err(table.disagreement(
+                field,
+                "only a superelastic core has a plateau".into(),
+                format!("add core_law = \"superelastic\" or remove {field}"),
+            ));
+        }
+    }
+    Ok(law)
+}
+
 fn stiffness(
     table: &Table<'_>,
     diameter_mm: f64,
+    modulus_gpa: f64,
     warnings: &mut Vec<Warning>,
 ) -> Checked<StiffnessSpec> {
-    let modulus_gpa = table.number_or("modulus_GPa", &allowed::MODULUS, MODULUS_GPA)?;
+    let modulus_gpa = table.number_or("modulus_GPa", &allowed::MODULUS, modulus_gpa)?;
     let modulus_mn_per_mm2 = units::gpa_to_mn_per_mm2(modulus_gpa);
     if table.has("end_condition") && !table.has("tip_load_gf") {
         return Err(table.disagreement(

@@ -18,6 +18,7 @@ mod tests;
 mod together;
 
 use self::together::{Memory, Together};
+use super::core_flow::CoreFlow;
 use super::insertion::{Insertion, LEAST_STEP_S, Ledger, Turn, Unresolved};
 use super::intake::GUIDE_EDGE_MM;
 use super::search::Search;
@@ -64,6 +65,8 @@ pub struct DualLumen<'a> {
     second: Second<'a>,
     /// The part of the second wire outside the port.
     out: Option<Insertion<'a>>,
+    /// What the core of the second wire has flowed, where all of it is inside.
+    kept: CoreFlow,
     alongside: Alongside,
     obstacles: Vec<(&'a dyn Lumen, f64)>,
     /// Length of the second wire outside the port in mm; negative where its tip is inside.
@@ -90,6 +93,7 @@ impl<'a> DualLumen<'a> {
         let mut both = Self {
             carrier,
             alongside: Alongside::new(STIFFER * second.wall.1, second.wire.friction()),
+            kept: CoreFlow::of(&second.wire),
             second,
             out: None,
             obstacles: Vec::new(),
@@ -134,6 +138,7 @@ impl<'a> DualLumen<'a> {
     fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
         let before = (self.carrier.clone(), self.out.clone());
         let (bare_mm, hand_rad, mut gone) = (self.bare_mm, self.hand_rad, self.gone);
+        let kept = self.kept.clone();
         let moved = self.advance(hands, halvings);
         if moved.is_ok() {
             return moved;
@@ -141,6 +146,7 @@ impl<'a> DualLumen<'a> {
         gone.iterations += self.spent() - spent(&before.0, before.1.as_ref());
         gone.halved += 1;
         (self.carrier, self.out) = before;
+        self.kept = kept;
         (self.bare_mm, self.hand_rad, self.gone) = (bare_mm, hand_rad, gone);
         if halvings == 0 {
             return moved;
@@ -171,6 +177,7 @@ impl<'a> DualLumen<'a> {
         if self.bare_mm < INSIDE_BELOW_MM {
             if let Some(wire) = self.out.take() {
                 self.gone.add(wire.ledger());
+                self.kept = wire.intake.flow.clone();
                 self.carrier.body.loads.clear();
             }
             return self.carrier.advance(of_catheter, halvings);
@@ -278,7 +285,15 @@ impl<'a> DualLumen<'a> {
         };
         let (lumen, stiffness) = second.wall;
         let settings = second.settings;
-        let mut wire = Insertion::new(&second.wire, lumen, stiffness, channel, settings, start)?;
+        let mut wire = Insertion::with_flow(
+            &second.wire,
+            lumen,
+            stiffness,
+            channel,
+            settings,
+            start,
+            self.kept.clone(),
+        )?;
         self.surround(&mut wire);
         Ok(wire)
     }

@@ -7,8 +7,9 @@ use super::DualLumen;
 use crate::contact::ContactSummary;
 use crate::device::Wire;
 use crate::rod::Energies;
+use crate::solve::core_flow::CoreFlow;
 use crate::solve::{
-    CatheterReading, Channel, Hands, Insertion, Ledger, Rig, Unresolved, WireShape,
+    CatheterReading, Channel, CoreSet, Hands, Insertion, Ledger, Rig, Unresolved, WireShape,
 };
 use crate::vessel::Lumen;
 
@@ -59,6 +60,7 @@ impl<'a> Rig<'a> for DualLumen<'a> {
             ..Hands::default()
         })?;
         self.second.wire = wire.clone();
+        self.kept = CoreFlow::of(wire);
         self.second.roll_rad = roll_rad - self.hand_rad;
         self.alongside.friction = wire.friction();
         self.move_hands(Hands::default())?;
@@ -129,6 +131,11 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         let (bending, axial) = self.carrier.strains();
         let (more, stretch) = self.out.as_ref().map_or((0.0, 0.0), Insertion::strains);
         (bending.max(more), axial.max(stretch))
+    }
+    fn set(&self) -> CoreSet {
+        self.out
+            .as_ref()
+            .map_or_else(|| self.kept.set(&self.second.wire), Insertion::set)
     }
     fn push_force(&self) -> f64 {
         self.out.as_ref().map_or(0.0, Insertion::push_force)

@@ -5,7 +5,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::together::Together;
 use super::{DualLumen, Second};
 use crate::device::{Catheter, Wire};
-use crate::scenario::model::{CatheterSpec, Place, StiffnessSpec, TipSpec, WireSpec};
+use crate::scenario::model::{CatheterSpec, CoreLawSpec, Place, StiffnessSpec, TipSpec, WireSpec};
 use crate::solve::search::Search;
 use crate::solve::telescope::{Hands, PairStart, SidePort, Telescope};
 use crate::solve::{Channel, StepSettings};
@@ -49,6 +49,7 @@ fn wire(stiffness: f64) -> Wire {
             secondary: None,
         },
         strain_limit: 0.01,
+        core_law: CoreLawSpec::Elastic,
         place: Place::default(),
     })
     .expect("a plain wire")

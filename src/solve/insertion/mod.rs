@@ -17,7 +17,8 @@ mod carried;
 mod readings;
 
 pub(super) use self::carried::Turn;
-use super::body::{Body, Spring, Update};
+use super::body::{Body, Losses, Spring, Update};
+use super::core_flow::CoreFlow;
 use super::guess::{HandStep, LastStep};
 use super::intake::Intake;
 use super::newton::Newton;
@@ -41,6 +42,8 @@ pub struct Ledger {
     pub friction: f64,
     /// Lost to damping.
     pub damping: f64,
+    /// Lost to flow of the core.
+    pub yielding: f64,
     /// Accepted steps.
     pub steps: u32,
     /// Newton iterations, those of rejected steps included.
@@ -55,9 +58,15 @@ impl Ledger {
     /// Takes note of a step that was followed in time after it had failed otherwise.
     pub(super) fn release(&mut self, failure: NewtonFailure, released: &Released) {
         self.iterations += failure.iterations() + released.equilibrium.iterations;
-        self.friction += released.lost.0;
-        self.damping += released.lost.1;
+        self.lose(&released.lost);
         self.released += 1;
+    }
+
+    /// Adds what was lost in a step.
+    pub(super) fn lose(&mut self, losses: &Losses) {
+        self.friction += losses.sliding;
+        self.damping += losses.damping;
+        self.yielding += losses.yielding;
     }
 
     /// Adds what another device put in and lost.
@@ -65,6 +74,7 @@ impl Ledger {
         self.hand += other.hand;
         self.friction += other.friction;
         self.damping += other.damping;
+        self.yielding += other.yielding;
         self.steps += other.steps;
         self.iterations += other.iterations;
         self.halved += other.halved;
@@ -115,7 +125,22 @@ impl<'a> Insertion<'a> {
         settings: StepSettings,
         start: Start,
     ) -> Result<Self, Unresolved> {
-        let intake = Intake::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
+        let kept = CoreFlow::of(wire);
+        Self::with_flow(wire, lumen, wall_stiffness, channel, settings, start, kept)
+    }
+
+    /// The same for a wire whose core has flowed before.
+    pub(super) fn with_flow(
+        wire: &Wire,
+        lumen: &'a dyn Lumen,
+        wall_stiffness: f64,
+        channel: Channel,
+        settings: StepSettings,
+        start: Start,
+        flow: CoreFlow,
+    ) -> Result<Self, Unresolved> {
+        let mut intake = Intake::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
+        intake.flow = flow;
         let rod = intake.straight_rod(&channel, start.roll_rad);
         let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
         insertion.advance(0.0, 0.0, 0)?;
@@ -307,9 +332,9 @@ impl<'a> Insertion<'a> {
         let exit = self.intake.exit();
         self.last
             .note(hand, &self.body.rod, self.body.start(), 4 * exit);
-        let (slid, damped) = self.body.settle();
-        self.ledger.friction += slid;
-        self.ledger.damping += damped;
+        let losses = self.body.settle();
+        self.ledger.lose(&losses);
+        self.intake.keep_flow(&self.body.rod);
         self.ledger.steps += 1;
     }
 

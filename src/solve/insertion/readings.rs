@@ -5,7 +5,7 @@ use nalgebra::Vector3;
 use super::Insertion;
 use crate::contact::ContactSummary;
 use crate::rod::Energies;
-use crate::solve::{Ledger, shape};
+use crate::solve::{CoreSet, Ledger, shape};
 
 impl Insertion<'_> {
     /// Length of wire outside the guide in mm.
@@ -118,6 +118,12 @@ impl Insertion<'_> {
     pub fn behind_tip(&self, distance_mm: f64) -> Vector3<f64> {
         let (stations, exit) = (self.intake.stations(), self.intake.exit());
         shape::behind_front(&self.body.rod, stations, exit, distance_mm)
+    }
+
+    /// The set that the wire keeps without load, the part in the guide included.
+    #[must_use]
+    pub fn set(&self) -> CoreSet {
+        self.intake.set()
     }
 
     /// Largest bending strain beyond the natural shape over the core's limit, and largest axial

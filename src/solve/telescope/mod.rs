@@ -373,9 +373,9 @@ impl<'a> Telescope<'a> {
         self.reactions = now;
         let start = self.body.start();
         self.last.note(hands, &self.layout, &self.body.rod, start);
-        let (slid, damped) = self.body.settle();
-        self.ledger.friction += slid;
-        self.ledger.damping += damped;
+        let losses = self.body.settle();
+        self.ledger.lose(&losses);
+        self.layout.keep_flow(&self.body.rod);
         self.ledger.steps += 1;
     }
 }

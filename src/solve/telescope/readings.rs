@@ -6,12 +6,13 @@ use super::layout::Layout;
 use super::{Reactions, Telescope};
 use crate::contact::ContactSummary;
 use crate::rod::Energies;
-use crate::solve::{Channel, Ledger, shape};
+use crate::solve::{Channel, CoreSet, Ledger, shape};
 
 impl Layout {
     /// Energy of both devices that the guide holds straight, in mN mm.
     pub(super) fn held_straight(&self) -> f64 {
         self.wire.stored_shape_energy_beyond(self.wire_outside)
+            + self.flow.held_beyond(&self.wire, self.wire_outside)
             + self
                 .catheter
                 .stored_shape_energy_beyond(self.catheter_outside)
@@ -182,6 +183,12 @@ impl Telescope<'_> {
         self.layout.stations()
     }
 
+    /// The set that the wire keeps without load.
+    #[must_use]
+    pub fn set(&self) -> CoreSet {
+        self.layout.set()
+    }
+
     /// Largest bending strain of the wire beyond its natural shape over the core's limit, and
     /// largest axial strain.
     #[must_use]
@@ -189,11 +196,8 @@ impl Telescope<'_> {
         let rod = &self.body.rod;
         let mut bending: f64 = 0.0;
         for i in (1..=self.layout.exit).filter(|&i| rod.hinges[i].is_present()) {
-            let kappa = rod.hinge_curvature(i);
-            let hinge = &rod.hinges[i];
-            let extra = (kappa[0] - hinge.natural_curvature[0])
-                .hypot(kappa[1] - hinge.natural_curvature[1])
-                / hinge.length;
+            let [k1, k2] = rod.curvature_beyond_natural(i);
+            let extra = k1.hypot(k2) / rod.hinges[i].length;
             let s = self.layout.along_wire(self.layout.stations()[i]);
             let wire = &self.layout.wire;
             bending = bending.max(extra * wire.core_radius(s) / wire.strain_limit());
