@@ -90,6 +90,12 @@ impl Alongside {
         self.touches.clear();
     }
 
+    /// Forgets what was seen from contact points that are others now.
+    pub fn look_anew(&mut self) {
+        self.looked.clear();
+        self.touches.clear();
+    }
+
     /// Lays the line where the devices' unknowns are `q`, unless it lies there.
     fn lay(&mut self, q: &[f64]) {
         if self.laid == q {

@@ -12,20 +12,21 @@
 
 use nalgebra::Vector3;
 
+use super::points::ContactPoint;
 use super::wall::Contact;
 use crate::vessel::LumenPoint;
 
 /// How far a point may lie clear of the wall to count as active, in mm.
 const WITHIN_MM: f64 = 0.1;
 
-/// How many points to either side are looked at for the one that has come to a contact's place.
-const NEIGHBOURS: usize = 8;
+/// How many edges to either side are looked at for the point that has come to a contact's place.
+const NEIGHBOURS: usize = 4;
 
 /// What is known of the contacts to come.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Anticipated {
-    /// Contacts of the last accepted state: point, place in mm, normal force in mN.
-    held: Vec<(usize, Vector3<f64>, f64)>,
+    /// Contacts of the last accepted state: edge (none for the tip), place in mm, normal force in mN.
+    held: Vec<(Option<usize>, Vector3<f64>, f64)>,
     /// Change of the normal force of each grip with its position, in mN/mm.
     pub rates: Vec<Vector3<f64>>,
     /// Normal force of each grip in mN, and its change to first order along the present step.
@@ -37,12 +38,11 @@ pub(super) struct Anticipated {
 impl<const S: usize> Contact<'_, S> {
     /// Keeps the contacts of an accepted state with the unknowns `q`.
     pub(super) fn hold(&mut self, q: &[f64]) {
-        let points = &self.points;
-        let place = |point: usize| Self::position(&points[point], q);
-        let held = self
-            .grips
-            .iter()
-            .map(|g| (g.point, place(g.point), g.normal_force));
+        let held = self.grips.iter().map(|grip| {
+            let point = &self.points[grip.point];
+            let edge = (!point.is_tip()).then_some(point.edge);
+            (edge, Self::position(point, q), grip.normal_force)
+        });
         self.anticipated.held.clear();
         self.anticipated.held.extend(held);
     }
@@ -53,16 +53,17 @@ impl<const S: usize> Contact<'_, S> {
     pub fn anticipate_held(&mut self, q: &[f64]) {
         let Anticipated { held, active, .. } = &mut self.anticipated;
         active.clear();
-        for &(old, place, force) in &*held {
-            let from = old.saturating_sub(NEIGHBOURS);
-            let to = (old + NEIGHBOURS + 1).min(self.points.len());
-            let apart = |i: usize| (Self::position(&self.points[i], q) - place).norm_squared();
-            let near = (from..to).map(|i| (i, apart(i)));
-            let nearest = near.min_by(|a, b| a.1.total_cmp(&b.1));
-            active.extend(nearest.map(|(i, _)| (i, force)));
-            if old == 0 {
+        for &(edge, place, force) in &*held {
+            if edge.is_none() {
                 active.push((0, force));
             }
+            let edge = edge.unwrap_or(0);
+            let near = |p: &ContactPoint| p.edge.abs_diff(edge) <= NEIGHBOURS;
+            let from = self.points.partition_point(|p| p.edge + NEIGHBOURS < edge);
+            let near = self.points[from..].iter().take_while(|p| near(p));
+            let apart = near.map(|p| (Self::position(p, q) - place).norm_squared());
+            let nearest = apart.enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
+            active.extend(nearest.map(|(nth, _)| (from + nth, force)));
         }
         active.sort_by_key(|a| a.0);
         active.dedup_by_key(|a| a.0);

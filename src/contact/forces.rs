@@ -12,7 +12,7 @@ pub struct ContactSummary {
     pub total_force: f64,
     /// Largest normal force gathered within [`Contact::PATCH_MM`] of wire, in mN.
     pub largest_force: f64,
-    /// Deepest deflection of the wall in mm.
+    /// Deepest deflection of the wall in mm, between contact points too.
     pub deepest: f64,
     /// Wall force in mN on the last millimetre of the tip, along the tip's direction (positive:
     /// pushing the tip back).
@@ -102,6 +102,7 @@ impl<const S: usize> Contact<'_, S> {
         let forward = -rod.tangent(0);
         let mut patch = 0.0;
         let mut first = 0;
+        out.deepest = self.between_mm.max(0.0);
         for (index, grip) in self.grips.iter().enumerate() {
             let at = self.station(rod, stations, grip.point);
             out.total_force += grip.normal_force;

@@ -11,33 +11,33 @@ impl<const S: usize> Contact<'_, S> {
     }
 
     /// Lays the points anew: the tip's point and those of edges `0..lengths.len()`, of which those
-    /// from `covered` on belong to the catheter. An edge that was edge `old[i]` before and has as
-    /// many points now keeps the memory of its friction.
+    /// from `covered` on belong to the catheter. An edge that was edge `old[i]` before keeps its
+    /// points.
     pub fn lay(&mut self, lengths: &[f64], covered: usize, old: &[Option<usize>]) {
         let before = std::mem::take(&mut self.points);
         self.look_anew();
         let layer = |edge: usize| usize::from(edge >= covered);
         let mut tip = points::tip_point(self.surface_of(layer(0)).radius);
         tip.layer = layer(0);
+        if let (Some(Some(0)), Some(same)) = (old.first(), before.first()) {
+            tip.remember(same);
+        }
         self.points.push(tip);
         for (edge, length) in lengths.iter().enumerate() {
             let first = self.points.len();
-            let spacing = self.surface_of(layer(edge)).spacing;
-            self.points.extend(points::on_edge(edge, *length, spacing));
-            let new = &mut self.points[first..];
-            let kept = old[edge].map_or(&before[..0], |o| {
+            if let Some(o) = old[edge] {
                 let from = before.partition_point(|p| p.edge < o);
                 let to = before.partition_point(|p| p.edge <= o);
-                // Edge 0 holds the tip's point beside its own.
-                &before[from + usize::from(o == 0)..to]
-            });
-            for p in &mut *new {
-                p.layer = layer(edge);
+                let kept = before[from..to].iter().filter(|p| !p.is_tip());
+                self.points.extend(kept);
             }
-            if kept.len() == new.len() {
-                for (p, same) in new.iter_mut().zip(kept) {
-                    p.wall.friction = same.wall.friction;
-                }
+            if self.points.len() == first {
+                let spacing = self.surface_of(layer(edge)).spacing;
+                self.points.extend(points::on_edge(edge, *length, spacing));
+            }
+            for p in &mut self.points[first..] {
+                (p.edge, p.layer) = (edge, layer(edge));
+                p.weight = 2.0 * p.cell.half * length;
             }
         }
     }
@@ -60,9 +60,7 @@ impl<const S: usize> Contact<'_, S> {
         let first = self.points.partition_point(|p| p.edge < edge);
         let end = self.points.partition_point(|p| p.edge <= edge);
         for p in &mut self.points[first..end] {
-            #[expect(clippy::cast_precision_loss, reason = "a handful of points")]
-            let weight = length / (end - first) as f64;
-            p.weight = weight;
+            p.weight = 2.0 * p.cell.half * length;
         }
     }
 }

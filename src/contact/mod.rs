@@ -1,12 +1,13 @@
 //! Contact of the wire with the vessel wall: an elastic foundation against penetration and
 //! Coulomb friction against sliding and spinning.
 //!
-//! Contact points lie along the edges at a spacing that is fine against the smallest wall
-//! feature, so that no edge cuts a ridge between two nodes, and each stands for a piece of wire
-//! (its weight in mm). One more point at the tip stands for the tip's rounded end.
+//! Contact points lie along the edges, each in the middle of a piece of wire for which it stands (its
+//! weight in mm): close together where the wall has a ridge, so that no edge cuts it between two
+//! points, and further apart elsewhere. One more point at the tip stands for the tip's rounded end.
 
 mod alongside;
 mod anticipated;
+mod cells;
 mod coupling;
 mod forces;
 mod friction;
@@ -17,6 +18,7 @@ mod touch;
 mod wall;
 
 pub use alongside::{Alongside, Devices};
+pub use cells::Between;
 pub use coupling::Coupling;
 pub use forces::ContactSummary;
 pub use friction::{FrictionState, Grip};

@@ -7,13 +7,13 @@ use crate::vessel::Seen;
 
 /// How far around a wire it is looked for the wall, in mm, so that a point that is clear of it need
 /// not be looked at again until it has gone some way.
-pub(super) const LOOK_AHEAD_MM: f64 = 0.2;
+pub(super) const LOOK_AHEAD_MM: f64 = 0.4;
 
 /// The same for a line with a thickness.
 const LINE_AHEAD_MM: f64 = 0.8;
 
 /// One contact point: a material point of the wire.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ContactPoint {
     /// Device whose surface it lies on: 0 the wire, 1 the catheter that covers it.
     pub layer: usize,
@@ -23,10 +23,21 @@ pub struct ContactPoint {
     pub fraction: f64,
     /// Length of wire it stands for, in mm.
     pub weight: f64,
+    /// The stretch of the edge that it stands for.
+    pub(super) cell: Cell,
     /// What it remembers of the wall.
     pub wall: Memory,
     /// What it remembers of devices that lie beside.
     pub(super) beside: Memory,
+}
+
+/// A stretch of an edge with a contact point in its middle; empty for the point of the tip.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Cell {
+    /// Half its length as a share of the edge.
+    pub half: f64,
+    /// How often it was halved.
+    pub level: u8,
 }
 
 /// What a contact point remembers of something that it may touch.
@@ -63,6 +74,42 @@ impl Pressed {
         let normal = self.seen.offset.normalize();
         let (depth, memory) = (self.depth, &memory.friction);
         Grip::of_overlap(self.point, normal, depth, stiffness, limit, memory)
+    }
+}
+
+impl ContactPoint {
+    /// Whether it is the point of the tip's rounded end.
+    pub(super) fn is_tip(&self) -> bool {
+        self.cell.half <= 0.0
+    }
+
+    /// Half the length of wire on its edge that it stands for, in mm.
+    pub(super) fn reach_mm(&self) -> f64 {
+        if self.is_tip() {
+            0.0
+        } else {
+            0.5 * self.weight
+        }
+    }
+
+    /// The two points that stand for the halves of its stretch.
+    pub(super) fn halves(&self) -> [Self; 2] {
+        let half = 0.5 * self.cell.half;
+        [-half, half].map(|aside| Self {
+            fraction: self.fraction + aside,
+            weight: 0.5 * self.weight,
+            cell: Cell {
+                half,
+                level: self.cell.level + 1,
+            },
+            ..*self
+        })
+    }
+
+    /// Takes over what another point of the wire remembers of friction.
+    pub(super) fn remember(&mut self, other: &Self) {
+        self.wall.friction = other.wall.friction;
+        self.beside.friction = other.beside.friction;
     }
 }
 
@@ -109,6 +156,8 @@ impl Clear {
     /// By how much more than a point's own way its distance from a wall may change at most: lumens
     /// that blend and taper have distances whose gradient is not 1.
     const STEEPEST: f64 = 2.0;
+    /// The same along a wire that lies beside it, where a lumen narrows.
+    const ALONG: f64 = 1.25;
 
     /// A point at `at` that is `gap_mm` away from touching a wall.
     pub(super) fn of_wall(at: Vector3<f64>, gap_mm: f64) -> Self {
@@ -127,6 +176,12 @@ impl Clear {
             way_mm: gap_mm,
             gone_mm,
         }
+    }
+
+    /// Whether nothing within `reach_mm` along the wire of a point at `p` can touch a wall that stands.
+    pub(super) fn covers(&self, p: &Vector3<f64>, reach_mm: f64) -> bool {
+        let left = self.way_mm - Self::ALONG / Self::STEEPEST * reach_mm;
+        left > 0.0 && (p - self.at).norm_squared() < left * left
     }
 
     /// Whether a point at `p` cannot touch what has gone `gone_mm` by now.
@@ -161,6 +216,10 @@ pub(super) fn on_edge(
         edge,
         fraction: (f64::from(k) + 0.5) / f64::from(n),
         weight: length / f64::from(n),
+        cell: Cell {
+            half: 0.5 / f64::from(n),
+            level: 0,
+        },
         wall: Memory::default(),
         beside: Memory::default(),
     })
@@ -174,6 +233,7 @@ pub fn tip_point(radius: f64) -> ContactPoint {
         edge: 0,
         fraction: 0.0,
         weight: radius,
+        cell: Cell::default(),
         wall: Memory::default(),
         beside: Memory::default(),
     }

@@ -4,7 +4,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
 use super::settings::Channel;
-use crate::contact::{Contact, ContactSummary, Legs, Touch};
+use crate::contact::{Between, Contact, ContactSummary, Legs, Touch};
 use crate::rod::{Kinematics, Rod};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
@@ -163,6 +163,20 @@ impl<'a, const S: usize> Body<'a, S> {
             damping,
             yielding: self.rod.settle_core(),
         }
+    }
+
+    /// Chooses the contact points for a search that begins at the rod's state.
+    pub(super) fn choose_points(&mut self) {
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
+            contact.choose_points(&self.rod.q);
+        }
+    }
+
+    /// Looks between the contact points of the equilibrium at the rod's state.
+    pub(super) fn uncover(&mut self) -> Between {
+        let contacts = self.contact.iter_mut().chain(&mut self.others);
+        let between = contacts.map(|contact| contact.uncover(&self.rod.q));
+        between.max().unwrap_or(Between::Seen)
     }
 
     fn damping_energy(&self, q: &[f64]) -> f64 {

@@ -14,8 +14,8 @@
 use super::body::Body;
 use super::coupled::{Sliding, solve_unsymmetric};
 use super::newton::Newton;
-use super::search::{Equilibrium, NewtonFailure, NewtonOptions};
-use crate::contact::Contact;
+use super::search::{Equilibrium, NewtonFailure, NewtonOptions, UNCOVERED};
+use crate::contact::{Between, Contact};
 
 /// Iterations before the attempt is given up.
 const MOST: u32 = 15;
@@ -36,6 +36,7 @@ impl<const W: usize> Newton<W> {
         options: &NewtonOptions,
     ) -> Result<Equilibrium, NewtonFailure> {
         body.follow(1.0);
+        body.choose_points();
         let q = &body.rod.q;
         for contact in body.contact.iter_mut().chain(&mut body.others) {
             contact.anticipate_held(q);
@@ -59,14 +60,22 @@ impl<const W: usize> Newton<W> {
             }
         };
         let mut last_step = f64::INFINITY;
+        let mut uncovered = 0;
         let mut residual = self.assess(body, options).map_err(not_finite(0))?;
         for iterations in 0..=MOST {
             if options.is_reached(residual, last_step) && !body.contacts().any(Contact::pulls) {
-                return Ok(Equilibrium {
-                    iterations,
-                    residual,
-                    shifted: 0,
-                });
+                match body.uncover() {
+                    Between::Seen => {
+                        return Ok(Equilibrium {
+                            iterations,
+                            residual,
+                            shifted: 0,
+                        });
+                    }
+                    Between::Halved if uncovered < UNCOVERED => uncovered += 1,
+                    _ => return Err(NewtonFailure::Uncovered { iterations }),
+                }
+                residual = self.assess(body, options).map_err(not_finite(iterations))?;
             }
             if iterations == MOST {
                 break;

@@ -8,6 +8,7 @@ use super::lu::Lu;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions, Search, Step, backtrack};
 use nalgebra::Vector3;
 
+use crate::contact::Between;
 use crate::rod::{Kinematics, Rod, node_of};
 
 /// Memory of the solver, reused from step to step.
@@ -257,6 +258,12 @@ struct OneRod<'s, 'a, const S: usize, const W: usize> {
 impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
     fn follow(&mut self, share: f64) {
         self.body.follow(share);
+    }
+    fn choose_points(&mut self) {
+        self.body.choose_points();
+    }
+    fn uncover(&mut self) -> Between {
+        self.body.uncover()
     }
     fn assess(&mut self) -> Result<f64, usize> {
         self.newton.assess(self.body, self.options)

@@ -3,6 +3,8 @@
 //! Source: Nocedal and Wright, *Numerical Optimization*, 2nd ed. 2006, algorithm 3.2 (line search
 //! Newton with modification of the Hessian by a multiple of the identity).
 
+use crate::contact::Between;
+
 /// Iterations before friction takes the mean of the normal forces now and before. Where a wire lies
 /// lightly along a wall, a step can double its normal force or take all of it away, and friction
 /// that follows at once leads round in circles.
@@ -15,6 +17,9 @@ const BY_TURNS: u32 = 24;
 /// gone changes the normal force: the greater that is, the less may be followed at once. In the
 /// equilibrium that is found so, the limit of friction is off by the tolerance over the share at most.
 const SHARES: [f64; 3] = [0.5, 0.2, 0.1];
+
+/// How often a search goes on with more contact points before it is given up.
+pub(super) const UNCOVERED: u32 = 6;
 
 /// When a state counts as an equilibrium, and how hard to look for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -105,6 +110,14 @@ pub enum NewtonFailure {
         /// Residual left in mN.
         residual: f64,
     },
+    /// The wall keeps rising between the contact points of the states that are found.
+    #[error(
+        "the wire lies deeper in the wall between its contact points than at them, however many there are, after {iterations} Newton iterations"
+    )]
+    Uncovered {
+        /// Iterations spent.
+        iterations: u32,
+    },
     /// A value that is not finite.
     #[error("unknown {unknown} is not finite after {iterations} Newton iterations")]
     NotFinite {
@@ -120,6 +133,7 @@ impl NewtonFailure {
     pub(super) fn after(mut self, more: u32) -> Self {
         let (Self::NotConverged { iterations, .. }
         | Self::LineSearch { iterations, .. }
+        | Self::Uncovered { iterations }
         | Self::NotFinite { iterations, .. }) = &mut self;
         *iterations += more;
         self
@@ -131,6 +145,7 @@ impl NewtonFailure {
         match *self {
             Self::NotConverged { iterations, .. }
             | Self::LineSearch { iterations, .. }
+            | Self::Uncovered { iterations }
             | Self::NotFinite { iterations, .. } => iterations,
         }
     }
@@ -149,6 +164,10 @@ pub struct Step {
 pub(super) trait Search {
     /// Lets friction follow the normal force by that share of its change; 1 is at once.
     fn follow(&mut self, share: f64);
+    /// Chooses the contact points for a search that begins at the present state.
+    fn choose_points(&mut self);
+    /// Looks between the contact points of an equilibrium.
+    fn uncover(&mut self) -> Between;
     /// First half of an iteration: derivatives at the present state. Returns the largest residual in
     /// mN, a moment counting as the force at an arm.
     ///
@@ -166,7 +185,10 @@ pub(super) trait Search {
     fn equilibrate(&mut self, options: &NewtonOptions) -> Result<Equilibrium, NewtonFailure> {
         let mut last_step = f64::INFINITY;
         let mut shifted = 0;
+        let mut uncovered = 0;
+        self.choose_points();
         for iterations in 0..=options.max_iterations {
+            let is_last = iterations == options.max_iterations;
             let not_finite = |unknown| NewtonFailure::NotFinite {
                 iterations,
                 unknown,
@@ -180,13 +202,22 @@ pub(super) trait Search {
                 residual = self.assess().map_err(not_finite)?;
             }
             if options.is_reached(residual, last_step) {
+                match self.uncover() {
+                    Between::Seen => {}
+                    Between::Halved if uncovered < UNCOVERED && !is_last => {
+                        uncovered += 1;
+                        last_step = f64::INFINITY;
+                        continue;
+                    }
+                    _ => return Err(NewtonFailure::Uncovered { iterations }),
+                }
                 return Ok(Equilibrium {
                     iterations,
                     residual,
                     shifted,
                 });
             }
-            if iterations == options.max_iterations {
+            if is_last {
                 return Err(NewtonFailure::NotConverged {
                     iterations,
                     residual,

@@ -76,6 +76,9 @@ pub struct StepSettings {
     pub turn_rad: f64,
     /// Edge length at the tip in mm, above 0.
     pub edge_mm: f64,
+    /// Largest spacing of contact points in mm, above 0, where edges are not shorter and the wall asks
+    /// for no more of them.
+    pub spacing_mm: f64,
     /// Tolerance on the residual as a fraction of the buckling load of the tip.
     pub tolerance: f64,
     /// Feed speed in mm/s.
@@ -101,16 +104,13 @@ impl StepSettings {
     /// releases and is far below all other forces while the wire moves with the hand.
     pub const BLOOD_DRAG: f64 = 1.6e-5;
 
-    /// Largest spacing of contact points in mm, where edges are not shorter.
-    const SPACING_MM: f64 = 0.25;
-
     /// What a wire brings to a wall whose foundation has `stiffness` mN/mm².
     pub(super) fn surface(&self, wire: &Wire, stiffness: f64) -> Surface {
         Surface {
             radius: wire.radius_mm(),
             friction: wire.friction(),
             stiffness,
-            spacing: self.edge_mm.min(Self::SPACING_MM),
+            spacing: self.edge_mm.min(self.spacing_mm),
         }
     }
 
@@ -136,6 +136,7 @@ impl Default for StepSettings {
             feed_mm: 0.2,
             turn_rad: 10f64.to_radians(),
             edge_mm: 0.25,
+            spacing_mm: 0.25,
             tolerance: 1e-5,
             speed_mm_per_s: 5.0,
             drag: Self::BLOOD_DRAG,

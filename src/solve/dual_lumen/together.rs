@@ -9,7 +9,7 @@
 
 use nalgebra::{Matrix6, SMatrix, SVector, Vector6};
 
-use crate::contact::{Alongside, Touch};
+use crate::contact::{Alongside, Between, Touch};
 use crate::solve::banded::{Banded, Factor};
 use crate::solve::coupled::{Coupled, System};
 use crate::solve::insertion::Insertion;
@@ -187,6 +187,20 @@ impl Search for Together<'_, '_> {
         self.carrier.body.follow(share);
         self.wire.body.follow(share);
         self.alongside.followed = share;
+    }
+
+    fn choose_points(&mut self) {
+        self.carrier.body.choose_points();
+        self.wire.body.choose_points();
+        self.alongside.look_anew();
+    }
+
+    fn uncover(&mut self) -> Between {
+        let between = self.carrier.body.uncover().max(self.wire.body.uncover());
+        if between == Between::Halved {
+            self.alongside.look_anew();
+        }
+        between
     }
 
     fn assess(&mut self) -> Result<f64, usize> {
