@@ -15,7 +15,7 @@ mod touch;
 mod wall;
 
 pub use alongside::{Alongside, Devices};
-pub use forces::ContactSummary;
+pub use forces::{ContactSummary, Patch};
 pub use friction::{FrictionState, Grip};
 pub use legs::Legs;
 pub use points::{ContactPoint, Memory, tip_point};
