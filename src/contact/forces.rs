@@ -100,11 +100,7 @@ impl<const S: usize> Contact<'_, S> {
     /// A patch for every contact in touch, from the front of the rod: the contacts up to
     /// [`Contact::PATCH_MM`] in front of it, with itself. `stations` gives the distance of each
     /// node from the front along the rod in mm.
-    pub fn patches(
-        &self,
-        rod: &Rod<S>,
-        stations: &[f64],
-    ) -> impl Iterator<Item = Patch> {
+    pub fn patches(&self, rod: &Rod<S>, stations: &[f64]) -> impl Iterator<Item = Patch> {
         let at: Vec<f64> = (self.grips.iter())
             .map(|grip| self.station(rod, stations, grip.point))
             .collect();
