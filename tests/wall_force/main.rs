@@ -4,6 +4,7 @@
     clippy::unwrap_used,
     reason = "where a helper fails the test has failed"
 )]
+#![allow(clippy::print_stdout, reason = "the table of checks")]
 
 #[path = "../common/mod.rs"]
 mod common;

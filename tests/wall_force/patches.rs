@@ -13,7 +13,7 @@ use crate::common::{into_s_bend, report, s_bend};
 fn a_patch_gathers_the_contacts_of_one_millimetre_of_wire() {
     let tree = Tree::build(&s_bend()).unwrap();
     let mut wire = into_s_bend(&tree, 0.1, StepSettings::default());
-    let (mut off, mut seen, mut largest): (f64, usize, f64) = (0.0, 0, 0.0);
+    let (mut off, mut several): (f64, usize) = (0.0, 0);
     for _ in 0..60 {
         wire.feed(0.5).unwrap();
         let contact = wire.body.contact.as_ref().unwrap();
@@ -43,12 +43,11 @@ fn a_patch_gathers_the_contacts_of_one_millimetre_of_wire() {
             }
             off = off.max((patch.force / force - 1.0).abs());
             off = off.max((patch.centre - moment / force).norm());
-            seen += 1;
+            several += usize::from(touching.iter().filter(|(s, ..)| own(*s)).count() > 1);
         }
         let most = patches.iter().map(|p| p.force).fold(0.0, f64::max);
         assert_eq!(most.to_bits(), wire.contact().largest_force.to_bits());
-        largest = largest.max(most);
     }
-    assert!(seen > 500 && largest > 1.0, "{seen} patches, {largest} mN");
+    assert!(several > 50, "{several} patches of more than one contact");
     report("patch of contacts, against all pairs", off, 1e-12);
 }

@@ -119,7 +119,7 @@ impl Plot {
         pen: &Pen<'_, DB>,
         grid: bool,
     ) -> Result<(), FigureError> {
-        let wanted = ((self.bottom - self.top) / 45.0).clamp(2.0, 8.0);
+        let wanted = ((self.bottom - self.top) / 32.0).clamp(2.0, 8.0);
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Right);
         for tick in ticks(self.y, wanted) {
             let (_, y) = self.map(self.x.0, tick.value);

@@ -178,7 +178,7 @@ impl Figure for Forces {
 
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
         let subtitle = format!(
-            "{}; recorded trials, the first of each strategy drawn strong",
+            "{}; recorded trials, the first of each strategy drawn strong; pushed: above 0, pulled: below",
             self.scenario
         );
         heading(pen, "Push force and wall force", &subtitle)?;

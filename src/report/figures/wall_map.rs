@@ -13,10 +13,10 @@ use crate::trial::result::Pressed;
 
 const SCALE_TOP: f64 = HEADING_BOTTOM + 8.0;
 const SCALE_HEIGHT: f64 = 12.0;
-const SCALE_LEFT: f64 = 330.0;
+const SCALE_LEFT: f64 = 272.0;
 const SCALE_WIDTH: f64 = 300.0;
 /// Top of the bands in points; above them stand the names of the vessels.
-const TOP: f64 = SCALE_TOP + 78.0;
+const TOP: f64 = SCALE_TOP + 90.0;
 const BELOW: f64 = 52.0;
 const GAP: f64 = 22.0;
 /// Room for all vessels together in points, if they need no more.
@@ -64,7 +64,7 @@ pub struct WallMap {
 /// A vessel on the figure.
 struct Column {
     vessel: usize,
-    /// First and last station shown, in mm.
+    /// First and last station shown, pressed or marked, in mm.
     range: (f64, f64),
     /// Width that its name needs, in points.
     name: f64,
@@ -86,9 +86,14 @@ impl WallMap {
                 (a.min(s), b.max(s + 1.0))
             });
             if first < last {
+                let pressed = (first * Pressed::STRETCH_MM, last * Pressed::STRETCH_MM);
+                let marks = self.marks.iter().filter(|m| m.vessel == *name);
+                let range = marks.fold(pressed, |(a, b), mark| {
+                    (a.min(mark.station_mm), b.max(mark.station_mm))
+                });
                 columns.push(Column {
                     vessel,
-                    range: (first * Pressed::STRETCH_MM, last * Pressed::STRETCH_MM),
+                    range,
                     name: text_width(name, NAME.bold()).max(40.0),
                 });
             }
@@ -156,17 +161,15 @@ impl WallMap {
         let name = &self.vessels[column.vessel];
         for mark in self.marks.iter().filter(|m| m.vessel == *name) {
             let x = plot.map(mark.station_mm, 0.0).0;
-            if (plot.left..=plot.right).contains(&x) {
-                let colour = if mark.guide { GUIDE } else { INK };
-                pen.line(&[(x, plot.top - 6.0), (x, plot.bottom)], 2.0, colour)?;
-            }
+            let colour = if mark.guide { GUIDE } else { INK };
+            pen.line(&[(x, plot.top - 6.0), (x, plot.bottom)], 2.0, colour)?;
         }
         let style = if *name == self.target {
             NAME.bold()
         } else {
             NAME
         };
-        pen.text(name, (plot.left, plot.top - 18.0), style)?;
+        pen.text(name, (plot.left, plot.top - 16.0), style)?;
         let below = Plot {
             bottom: list.bottom,
             ..*plot
