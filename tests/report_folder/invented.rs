@@ -137,7 +137,11 @@ pub fn pressed(strategy: usize, trial: u32) -> Vec<Pressed> {
             force_mn: stiff * (0.3 + f64::from((stretch * 7 + trial * 3) % 11)),
         })
     };
-    let deep = if trial % 3 == 0 { 4 + trial % 9 } else { 2 };
+    let deep = if trial.is_multiple_of(3) {
+        4 + trial % 9
+    } else {
+        2
+    };
     along(0, 9, 40).chain(along(1, 2, deep)).collect()
 }
 

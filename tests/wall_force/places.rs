@@ -1,5 +1,7 @@
 //! The four places against straight tubes, whose geometry is a closed form.
 
+use bendwise::report::export;
+use bendwise::scenario::model::Scenario;
 use bendwise::trial::{LEAVING_GUIDE_MM, Places, Prepared, WallPlace, run_trial, strategies};
 use bendwise::vessel::Tree;
 use nalgebra::Vector3;
@@ -91,22 +93,35 @@ fn a_point_is_placed_by_where_it_lies_and_not_by_the_tip() {
     assert_eq!(of(50.0, 1.8), WallPlace::OnTheWay);
 }
 
-/// Two records of the same contacts, cut by other rules: the map cuts each vessel into millimetres,
-/// and here the ends of all places fall between two of them.
 #[test]
 fn the_peaks_by_place_are_those_of_the_map_summed_up_by_hand() {
-    let scenario = side_branch(90);
-    let prepared = Prepared::new(&scenario).unwrap();
+    peaks_are_those_of_the_map(&side_branch(90), 4);
+}
+
+#[test]
+fn the_same_holds_where_the_wall_is_a_surface() {
+    let mut scenario = side_branch(90);
+    scenario.wires.truncate(1);
+    let tubes = Prepared::new(&scenario).unwrap();
+    let mesh = export::wall(&tubes, 0.02).unwrap();
+    scenario.vessel.surface = Some(std::sync::Arc::new(mesh));
+    peaks_are_those_of_the_map(&scenario, 3);
+}
+
+/// Two records of the same contacts, cut by other rules: the map cuts each vessel into millimetres,
+/// and here the ends of all places fall between two of them.
+fn peaks_are_those_of_the_map(scenario: &Scenario, trials: u32) {
+    let prepared = Prepared::new(scenario).unwrap();
     let place = |branch: usize, stretch: u32| match (branch, stretch) {
         (1, 0..4) | (0, 28..32) => 2,
         (1, _) => 3,
         (_, 0..10) => 0,
         _ => 1,
     };
-    let all = strategies(&scenario);
+    let all = strategies(scenario);
     let trials: Vec<_> = all
         .iter()
-        .flat_map(|s| (0..4).map(move |t| (s, t)))
+        .flat_map(|s| (0..trials).map(move |t| (s, t)))
         .collect();
     let seen: Vec<[bool; 4]> = trials
         .par_iter()
