@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::figures::{WallMap, WallMark, save};
 use super::film::Stage;
-use super::tables::write;
+use super::tables::write_headed;
 use super::writer::StudyWriter;
 use crate::study::{KeepError, MapField, Plan, force_map};
 use crate::trial::result::Pressed;
@@ -32,6 +32,17 @@ pub struct WallMapRow {
     #[serde(rename = "median_mN")]
     pub median_mn: f64,
 }
+
+/// The columns of [`WallMapRow`].
+const HEADS: [&str; 7] = [
+    "strategy",
+    "branch",
+    "from_mm",
+    "to_mm",
+    "trials",
+    "largest_mN",
+    "median_mN",
+];
 
 /// Writes table and figure of what the trials of `plan` pressed on.
 ///
@@ -59,7 +70,7 @@ pub(super) fn write_map(
         })
     };
     let rows: Vec<WallMapRow> = fields.iter().filter_map(row).collect();
-    write(&folder.join("wall-force-map.csv"), &rows)?;
+    write_headed(&folder.join("wall-force-map.csv"), &HEADS, &rows)?;
     let stage = writer.stage.as_ref();
     let target = writer.outline.target.as_str();
     let map = WallMap {
