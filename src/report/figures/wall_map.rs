@@ -275,6 +275,10 @@ impl Figure for WallMap {
         );
         heading(pen, "Where the wall is pressed", &subtitle)?;
         let (list, columns) = (self.list(), self.columns());
+        if columns.is_empty() {
+            let text = "no trial pressed on the wall";
+            return pen.text(text, (MARGIN, TOP), Type::new(14.0, INK));
+        }
         let plots = self.plots(&list, &columns);
         draw_legend(pen, self.scale())?;
         list.draw(pen, list.right)?;
