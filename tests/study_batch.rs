@@ -13,7 +13,7 @@ use bendwise::study::{
     KeepError, Keeper, Plan, StrategyLabel, StudyDone, StudyError, StudyErrorClass, StudyOptions,
     run_batch,
 };
-use bendwise::trial::result::{Outcome, TraceRow, TrialRecord, TrialRow};
+use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow};
 
 const TRIALS: u32 = 12;
 const STRATEGIES: usize = 3;
@@ -55,26 +55,22 @@ fn trial(strategy: usize, trial: u32) -> TrialRecord {
         peak_wall_deflection_mm: x.ln(),
         peak_strain_ratio: 0.1 * x,
         peak_axial_strain: 1e-5 * x,
-        set_deg: 0.0,
-        set_from_tip_mm: 0.0,
-        catheter_fed_mm: 0.0,
-        catheter_turned_deg: 0.0,
-        peak_catheter_wall_force_mn: 0.0,
-        peak_turning_wall_force_mn: 0.0,
-        catheter_followed: String::new(),
         roll_deg: 360.0 * x.cos(),
         friction: 0.05 * x,
         diameter_factor: 1.0,
         bend_factor: 1.0,
         steps: 100,
         newton_iterations: 600 + trial,
-        note: String::new(),
+        ..TrialRow::default()
     };
     TrialRecord {
         row,
-        trace: Vec::new(),
-        hands: Vec::new(),
-        shapes: Vec::new(),
+        pressed: vec![Pressed {
+            branch: strategy,
+            stretch: trial,
+            force_mn: x.exp(),
+        }],
+        ..TrialRecord::default()
     }
 }
 
@@ -99,6 +95,19 @@ impl Keeper for Files {
     fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
         let path = folder.join("all.txt");
         fs::write(&path, format!("{} {rows:#?}", plan.seed)).map_err(KeepError::at(&path))
+    }
+
+    fn finish_map(
+        &self,
+        folder: &Path,
+        _: &Plan,
+        pressed: &[Vec<Vec<Pressed>>],
+    ) -> Result<(), KeepError> {
+        let expected = |s: usize, t: u32| trial(s, t).pressed;
+        let all = (0..STRATEGIES).map(|s| (0..TRIALS).map(|t| expected(s, t)).collect());
+        assert_eq!(pressed, all.collect::<Vec<Vec<_>>>());
+        let path = folder.join("pressed.txt");
+        fs::write(&path, format!("{pressed:?}")).map_err(KeepError::at(&path))
     }
 }
 
@@ -146,7 +155,7 @@ fn the_result_is_the_same_on_one_thread_on_two_and_in_pieces() {
     let whole = folder.path().join("whole");
     let done = run(&options(whole.clone(), 1), 7).unwrap();
     assert!(done.complete && done.resumed == 0 && done.computed == 36);
-    assert_eq!(contents(&whole).len(), 37, "a file a trial and one for all");
+    assert_eq!(contents(&whole).len(), 38, "a file a trial and two for all");
 
     let two = folder.path().join("two");
     run(&options(two.clone(), 2), 7).unwrap();

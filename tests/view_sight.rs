@@ -39,8 +39,9 @@ fn scenario(plane_deg: f64) -> Scenario {
     scenario
 }
 
-/// A recorded trial seen from `view`.
+/// A trial seen from `view`, of which every step is recorded.
 fn record(mut scenario: Scenario, view: &str, trial: u32) -> TrialRecord {
+    scenario.study.record_every_mm = 1e-6;
     scenario.techniques[0].sight = SightSpec::Projected(ViewAngles::parse(view).unwrap());
     let prepared = Prepared::new(&scenario).unwrap();
     run_trial(&prepared, &strategies(&scenario)[0], trial, true)

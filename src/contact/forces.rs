@@ -21,6 +21,15 @@ pub struct ContactSummary {
     pub stored: f64,
 }
 
+/// The normal forces of one device within [`Contact::PATCH_MM`] of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Patch {
+    /// Mean of the places on the axis where they act, weighted by the forces, in mm.
+    pub centre: Vector3<f64>,
+    /// Their sum in mN, above 0.
+    pub force: f64,
+}
+
 impl ContactSummary {
     /// Together with the contacts of another device, whose tip does not count.
     #[must_use]
@@ -88,6 +97,28 @@ impl<const S: usize> Contact<'_, S> {
         own.iter().map(patch).fold(0.0, f64::max)
     }
 
+    /// A patch for every contact in touch, from the front of the rod: the contacts up to
+    /// [`Contact::PATCH_MM`] in front of it, with itself. `stations` gives the distance of each
+    /// node from the front along the rod in mm.
+    pub fn patches(&self, rod: &Rod<S>, stations: &[f64]) -> impl Iterator<Item = Patch> {
+        let at: Vec<f64> = (self.grips.iter())
+            .map(|grip| self.station(rod, stations, grip.point))
+            .collect();
+        let mut first = 0;
+        self.grips.iter().enumerate().filter_map(move |(last, _)| {
+            while at[first] < at[last] - Self::PATCH_MM {
+                first += 1;
+            }
+            let (mut force, mut moment) = (0.0, Vector3::zeros());
+            for grip in &self.grips[first..=last] {
+                force += grip.normal_force;
+                moment += self.point_position(rod, grip.point) * grip.normal_force;
+            }
+            let centre = moment / force;
+            (force > 0.0).then_some(Patch { centre, force })
+        })
+    }
+
     /// Distance of a contact point from the tip along the wire, in mm.
     fn station(&self, rod: &Rod<S>, stations: &[f64], point: usize) -> f64 {
         let p = &self.points[point];
@@ -98,21 +129,16 @@ impl<const S: usize> Contact<'_, S> {
     /// from the tip along the wire in mm.
     #[must_use]
     pub fn summary(&self, rod: &Rod<S>, stations: &[f64]) -> ContactSummary {
-        let mut out = ContactSummary::default();
+        let forces = self.patches(rod, stations).map(|patch| patch.force);
+        let mut out = ContactSummary {
+            largest_force: forces.fold(0.0, f64::max),
+            ..ContactSummary::default()
+        };
         let forward = -rod.tangent(0);
-        let mut patch = 0.0;
-        let mut first = 0;
         out.deepest = self.between_mm.max(0.0);
-        for (index, grip) in self.grips.iter().enumerate() {
+        for grip in &self.grips {
             let at = self.station(rod, stations, grip.point);
             out.total_force += grip.normal_force;
-            patch += grip.normal_force;
-            while self.station(rod, stations, self.grips[first].point) < at - Self::PATCH_MM {
-                patch -= self.grips[first].normal_force;
-                first += 1;
-            }
-            debug_assert!(first <= index);
-            out.largest_force = out.largest_force.max(patch);
             let point = &self.points[grip.point];
             out.deepest = out.deepest.max(grip.depth);
             let (u, rolled) = self.moved(point, &rod.q);

@@ -20,7 +20,7 @@ mod wall;
 pub use alongside::{Alongside, Devices};
 pub use cells::Between;
 pub use coupling::Coupling;
-pub use forces::ContactSummary;
+pub use forces::{ContactSummary, Patch};
 pub use friction::{FrictionState, Grip};
 pub use legs::Legs;
 pub use points::{ContactPoint, Memory, tip_point};

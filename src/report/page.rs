@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use super::pairs;
 use super::summary::Summary;
 use crate::study::{Comparison, MedianP95, StrategySummary};
+use crate::trial::LEAVING_GUIDE_MM;
 use crate::trial::result::Outcome;
 
 /// The page: a table of the strategies, how the trials ended, the comparisons, the caution.
@@ -26,14 +27,47 @@ pub fn report_page(summary: &Summary) -> String {
             "reached",
             "rate (95 % interval)",
             "attempts, median",
-            "wall force, mN: median (95th percentile)",
-            "push force, mN: median (95th percentile)",
+            "wall force without leaving the guide, mN: median (95th percentile)",
+            "push force on the wire, mN: median (95th percentile)",
             "fed + withdrawn, mm: median",
             "turned, degrees: median",
             "bending strain over limit, largest",
             "set kept by the wire, degrees: median (95th percentile)",
         ],
         summary.strategies.iter().map(load_row),
+    ));
+    page.push_str("\n## Force on the wall by place\n\n");
+    let _ = writeln!(page, "{}\n", places());
+    page.push_str(&table(
+        &[
+            "strategy",
+            "leaving the guide, mN: median (95th percentile)",
+            "on the way",
+            "at the target's mouth",
+            "beyond it",
+        ],
+        summary.strategies.iter().map(place_row),
+    ));
+    let with_catheter = |s: &&StrategySummary| {
+        let [push, pull] = [s.peak_catheter_push_force_mn, s.peak_catheter_pull_force_mn];
+        push.p95 > 0.0 || pull.p95 > 0.0
+    };
+    page.push_str("\n## Forces of the hands\n\n");
+    let _ = writeln!(page, "{}\n", hands());
+    page.push_str(&table(
+        &[
+            "strategy",
+            "push on the wire, mN: median (95th percentile)",
+            "pull on the wire, mN",
+            "torque on the wire, mN mm",
+            "push on the catheter, mN",
+            "pull on the catheter, mN",
+            "torque on the catheter, mN mm",
+        ],
+        summary
+            .strategies
+            .iter()
+            .map(|s| hand_row(s, with_catheter(&s))),
     ));
     page.push_str("\n## How the trials ended\n\n");
     let mut heads = vec!["strategy"];
@@ -72,8 +106,63 @@ pub(super) fn comparison_table<'c>(comparisons: impl Iterator<Item = &'c Compari
     )
 }
 
+/// What is said above the table of places.
+fn places() -> String {
+    format!(
+        "Wall force: the sum of the normal forces of wire and catheter within one millimetre of them; \
+         a trial counts with its largest. *Leaving the guide*: in the guide or within {LEAVING_GUIDE_MM} mm \
+         of its end along the vessel, where the guide holds the wire. *At the target's mouth*: no farther \
+         from its ostium than the two lumens run into each other, and at least one diameter of the \
+         target. *Beyond it*: deeper in the target. *On the way*: everywhere else. A trial that presses \
+         nowhere at a place counts with 0. The wall force of the other tables and figures is the largest \
+         of the last three; a limit of the wall force holds at every place. Where along each vessel, over \
+         all trials: `wall-force-map.csv` and `figures/wall-force-map.png`."
+    )
+}
+
+/// What is said above the table of the hands.
+fn hands() -> String {
+    "Push and pull are the largest forces in either sense, each as a positive number; the torque is \
+     the largest magnitude. `trials.csv` has both senses and the magnitude of each, and those of the \
+     force at the tip (backward: the wall pushes the tip back)."
+        .to_owned()
+}
+
+/// Median and 95th percentile.
+fn spread(m: MedianP95) -> String {
+    format!("{} ({})", three_digits(m.median), three_digits(m.p95))
+}
+
+fn place_row(s: &StrategySummary) -> Vec<String> {
+    vec![
+        s.name.clone(),
+        spread(s.peak_wall_force_leaving_guide_mn),
+        spread(s.peak_wall_force_on_the_way_mn),
+        spread(s.peak_wall_force_at_mouth_mn),
+        spread(s.peak_wall_force_beyond_mn),
+    ]
+}
+
+fn hand_row(s: &StrategySummary, with_catheter: bool) -> Vec<String> {
+    let of_catheter = |m| {
+        if with_catheter {
+            spread(m)
+        } else {
+            String::new()
+        }
+    };
+    vec![
+        s.name.clone(),
+        spread(s.peak_push_force_mn),
+        spread(s.peak_pull_force_mn),
+        spread(s.peak_torque_mn_mm),
+        of_catheter(s.peak_catheter_push_force_mn),
+        of_catheter(s.peak_catheter_pull_force_mn),
+        of_catheter(s.peak_catheter_torque_mn_mm),
+    ]
+}
+
 fn load_row(s: &StrategySummary) -> Vec<String> {
-    let spread = |m: MedianP95| format!("{} ({})", three_digits(m.median), three_digits(m.p95));
     vec![
         s.name.clone(),
         format!("{} of {}", s.reached, s.trials),

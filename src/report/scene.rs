@@ -253,7 +253,7 @@ fn guide_lines(guide: &GuideSpec) -> String {
 fn target_lines(target: &TargetSpec) -> String {
     let limit = target.wall_force_limit_mn.map_or_else(
         || "none".to_owned(),
-        |force| format!("{force} mN at one place"),
+        |force| format!("{force} mN on one millimetre, leaving the guide included"),
     );
     pairs(&[
         (

@@ -67,8 +67,23 @@ pub(super) fn write<'a, T: Serialize + 'a>(
     path: &Path,
     rows: impl IntoIterator<Item = &'a T>,
 ) -> Result<(), KeepError> {
+    write_headed(path, &[], rows)
+}
+
+/// Writes a table whose columns stand in `heads`, so that one without rows has them too; with no
+/// heads they are taken from the first row.
+pub(super) fn write_headed<'a, T: Serialize + 'a>(
+    path: &Path,
+    heads: &[&str],
+    rows: impl IntoIterator<Item = &'a T>,
+) -> Result<(), KeepError> {
     let write = || -> csv::Result<()> {
-        let mut writer = csv::Writer::from_writer(File::create(path)?);
+        let mut writer = csv::WriterBuilder::new()
+            .has_headers(heads.is_empty())
+            .from_writer(File::create(path)?);
+        if !heads.is_empty() {
+            writer.write_record(heads)?;
+        }
         for row in rows {
             writer.serialize(row)?;
         }

@@ -16,9 +16,10 @@ use super::page::report_page;
 use super::summary::summary;
 use super::tables::{read_trace, write_hands, write_trace, write_trials};
 use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
+use super::wall_map::write_map;
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
 use crate::trial::Prepared;
-use crate::trial::result::{Outcome, TraceRow, TrialRecord, TrialRow, WireShape};
+use crate::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 
 /// Shapes of one trial in a figure of its strategy.
 const SHAPES_IN_FIGURE: usize = 10;
@@ -123,6 +124,15 @@ impl Keeper for StudyWriter {
         };
         save(&figures, &outcomes)?;
         self.draw_recorded(folder, &figures, plan, rows)
+    }
+
+    fn finish_map(
+        &self,
+        folder: &Path,
+        plan: &Plan,
+        pressed: &[Vec<Vec<Pressed>>],
+    ) -> Result<(), KeepError> {
+        write_map(self, folder, plan, pressed)
     }
 }
 

@@ -140,7 +140,7 @@
 //! | `beyond_ostium_mm` | how far inside it the tip must lie | (0 to 1e4 mm | 5 |
 //! | `astray_mm` | how far past the ostium, elsewhere, the tip is astray | (0 to 1e4 mm | 8 |
 //! | `max_fed_mm` | most wire outside the guide | above the way to the target | |
-//! | `wall_force_limit_mN` | most force on the wall | (0 to 1e5 mN | none |
+//! | `wall_force_limit_mN` | most force on one millimetre of wall, at any place, leaving the guide included | (0 to 1e5 mN | none |
 //!
 //! ## `[[wire]]`, one or more
 //!

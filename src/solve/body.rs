@@ -4,7 +4,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
 use super::settings::Channel;
-use crate::contact::{Between, Contact, ContactSummary, Legs, Touch};
+use crate::contact::{Between, Contact, ContactSummary, Legs, Patch, Touch};
 use crate::rod::{Kinematics, Rod};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
@@ -347,6 +347,12 @@ impl<'a, const S: usize> Body<'a, S> {
     /// along the rod in mm.
     pub(super) fn on_wall(&self, stations: &[f64]) -> ContactSummary {
         self.forces_of(self.contact.as_ref(), stations)
+    }
+
+    /// What presses on the vessel's wall within each contact patch, likewise.
+    pub(super) fn patches_on_wall(&self, stations: &[f64]) -> Vec<Patch> {
+        let contact = self.contact.as_ref();
+        contact.map_or_else(Vec::new, |c| c.patches(&self.rod, stations).collect())
     }
 
     /// Elastic energy in mN mm in the wall and in the first of what lies in the lumen.

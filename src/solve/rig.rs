@@ -7,7 +7,7 @@ use super::insertion::{Insertion, Ledger, Unresolved};
 use super::settings::Channel;
 use super::shape::WireShape;
 use super::telescope::{Hands, Telescope};
-use crate::contact::ContactSummary;
+use crate::contact::{ContactSummary, Patch};
 use crate::device::Wire;
 use crate::rod::Energies;
 use crate::vessel::Lumen;
@@ -27,7 +27,7 @@ pub struct CatheterReading {
     pub wall_force: f64,
     /// Push force at its hub in mN, positive when the hand pushes.
     pub push_force: f64,
-    /// Torque at its hub in mN mm.
+    /// Torque at its hub in mN mm, positive when the hand turns forward against a resistance.
     pub torque: f64,
 }
 
@@ -83,15 +83,18 @@ pub trait Rig<'a> {
     fn lies(&self) -> WireShape;
     /// Contact forces.
     fn contact(&self) -> ContactSummary;
+    /// What presses on the vessel's wall within each contact patch, device by device; the largest
+    /// force among them is that of [`Rig::contact`].
+    fn patches(&self) -> Vec<Patch>;
     /// Elastic energies outside the guide in mN mm.
     fn elastic(&self) -> Energies;
     /// Largest bending strain of the wire over its core's limit, and largest axial strain.
     fn strains(&self) -> (f64, f64);
     /// The set that the wire keeps without load.
     fn set(&self) -> CoreSet;
-    /// Push force on the wire in mN.
+    /// Push force on the wire in mN, positive when the hand pushes.
     fn push_force(&self) -> f64;
-    /// Torque on the wire in mN mm.
+    /// Torque on the wire in mN mm, positive when the hand turns forward against a resistance.
     fn torque(&self) -> f64;
     /// Angle of the wire's hand since the start in rad.
     fn hand_rad(&self) -> f64;
@@ -155,6 +158,9 @@ impl<'a> Rig<'a> for Insertion<'a> {
     }
     fn contact(&self) -> ContactSummary {
         self.contact()
+    }
+    fn patches(&self) -> Vec<Patch> {
+        self.patches()
     }
     fn elastic(&self) -> Energies {
         self.elastic()
@@ -230,6 +236,9 @@ impl<'a> Rig<'a> for Telescope<'a> {
     }
     fn contact(&self) -> ContactSummary {
         self.contact()
+    }
+    fn patches(&self) -> Vec<Patch> {
+        self.patches()
     }
     fn elastic(&self) -> Energies {
         self.elastic()

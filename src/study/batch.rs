@@ -8,11 +8,11 @@ use rayon::prelude::*;
 
 use super::error::{KeepError, StudyError};
 use super::folder::Folders;
-use super::journal::Journal;
+use super::journal::{Entry, Journal};
 use super::plan::{Plan, StrategyLabel};
 use super::progress::Progress;
 use super::row::reject_non_finite;
-use crate::trial::result::{TrialRecord, TrialRow};
+use crate::trial::result::{Pressed, TrialRecord, TrialRow};
 
 /// How a batch is run; nothing here changes a result.
 #[derive(Debug, Clone, Default)]
@@ -74,12 +74,29 @@ pub trait Keeper: Sync {
     ///
     /// What could not be made or written.
     fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError>;
+
+    /// Writes into `folder`, after [`Keeper::finish`], the map of what the trials pressed on: a list
+    /// for each strategy of `plan`, in it one for each trial.
+    ///
+    /// # Errors
+    ///
+    /// What could not be made or written.
+    fn finish_map(
+        &self,
+        folder: &Path,
+        plan: &Plan,
+        pressed: &[Vec<Vec<Pressed>>],
+    ) -> Result<(), KeepError> {
+        let _ = (folder, plan, pressed);
+        Ok(())
+    }
 }
 
 /// What the threads share.
 struct Shared {
     journal: Journal,
     rows: Vec<Vec<Option<TrialRow>>>,
+    pressed: Vec<Vec<Vec<Pressed>>>,
     progress: Progress,
     kept: usize,
     failure: Option<KeepError>,
@@ -107,9 +124,11 @@ pub fn run_batch(
     let (journal, entries) = open_journal(&folders, plan, options.overwrite)?;
 
     let mut rows = vec![vec![None; plan.trials as usize]; plan.strategies.len()];
-    for (strategy, row) in entries {
-        let trial = row.trial as usize;
-        rows[strategy][trial] = Some(row);
+    let mut pressed = vec![vec![Vec::new(); plan.trials as usize]; plan.strategies.len()];
+    for entry in entries {
+        let trial = entry.row.trial as usize;
+        rows[entry.strategy][trial] = Some(entry.row);
+        pressed[entry.strategy][trial] = entry.pressed;
     }
     let mut pending: Vec<(usize, u32)> = Vec::new();
     for (strategy, of_strategy) in rows.iter().enumerate() {
@@ -122,6 +141,7 @@ pub fn run_batch(
     let shared = Mutex::new(Shared {
         journal,
         rows,
+        pressed,
         progress: Progress::start(Some(plan.total()), resumed, options.quiet),
         kept: resumed,
         failure: None,
@@ -138,9 +158,15 @@ pub fn run_batch(
         if shared.failure.is_some() {
             return;
         }
-        match kept.and_then(|()| shared.journal.append(strategy, &record.row)) {
+        let entry = Entry {
+            strategy,
+            row: record.row,
+            pressed: record.pressed,
+        };
+        match kept.and_then(|()| shared.journal.append(&entry)) {
             Ok(()) => {
-                shared.rows[strategy][trial as usize] = Some(record.row);
+                shared.rows[strategy][trial as usize] = Some(entry.row);
+                shared.pressed[strategy][trial as usize] = entry.pressed;
                 shared.kept += 1;
                 shared.progress.advance();
             }
@@ -180,6 +206,7 @@ fn finish(
     let Shared {
         journal,
         rows,
+        pressed,
         kept,
         failure,
         ..
@@ -205,6 +232,7 @@ fn finish(
     if complete {
         record_again(&rows)
             .and_then(|()| keeper.finish(partial, plan, &rows))
+            .and_then(|()| keeper.finish_map(partial, plan, &pressed))
             .map_err(as_study_error)?;
         drop(journal);
         folders.complete().map_err(as_study_error)?;
@@ -238,7 +266,7 @@ fn open_journal(
     folders: &Folders,
     plan: &Plan,
     overwrite: bool,
-) -> Result<(Journal, Vec<(usize, TrialRow)>), StudyError> {
+) -> Result<(Journal, Vec<Entry>), StudyError> {
     let header = plan.header();
     match Journal::open(&folders.journal(), &header) {
         Err(StudyError::OtherRun { .. } | StudyError::DamagedJournal { .. }) if overwrite => {

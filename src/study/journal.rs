@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::error::{KeepError, StudyError};
-use crate::trial::result::TrialRow;
+use crate::trial::result::{Pressed, TrialRow};
 
 /// First line of a journal: what must be the same for a batch to go on from it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -67,10 +67,14 @@ impl Header {
 }
 
 /// A line of the journal behind the header.
-#[derive(Debug, Serialize, Deserialize)]
-struct Entry {
-    strategy: usize,
-    row: TrialRow,
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Entry {
+    /// Strategy.
+    pub strategy: usize,
+    /// The numbers.
+    pub row: TrialRow,
+    /// Where the trial pressed on the wall.
+    pub pressed: Vec<Pressed>,
 }
 
 /// An open journal; holds a lock on its file until dropped.
@@ -83,7 +87,7 @@ pub struct Journal {
 
 impl Journal {
     /// Opens the journal at `path` for the batch that `header` describes, creating it where
-    /// there is none, and returns it with the finished trials in it as (strategy, row).
+    /// there is none, and returns it with the finished trials in it.
     ///
     /// A last line without its end, left by a killed run, is cut off.
     ///
@@ -92,10 +96,7 @@ impl Journal {
     /// [`StudyError::Busy`] where another process holds it, [`StudyError::OtherRun`] where it
     /// belongs to another batch, [`StudyError::DamagedJournal`] where a whole line does not read
     /// as a trial of this batch, or the failure of a file operation.
-    pub fn open(
-        path: &Path,
-        header: &Header,
-    ) -> Result<(Self, Vec<(usize, TrialRow)>), StudyError> {
+    pub fn open(path: &Path, header: &Header) -> Result<(Self, Vec<Entry>), StudyError> {
         let folder = path.parent().unwrap_or(Path::new("."));
         let failed = |source| KeepError::at(path)(source).into_study_error(folder, 0, 0);
         let mut file = OpenOptions::new()
@@ -134,12 +135,8 @@ impl Journal {
     /// # Errors
     ///
     /// The failure of the write; a half-written line is cut off as far as the system lets it.
-    pub fn append(&mut self, strategy: usize, row: &TrialRow) -> Result<(), KeepError> {
-        let entry = Entry {
-            strategy,
-            row: row.clone(),
-        };
-        let written = self.write_line(&entry);
+    pub fn append(&mut self, entry: &Entry) -> Result<(), KeepError> {
+        let written = self.write_line(entry);
         if written.is_err() {
             // The first error is the one to report; the reader copes with a torn last line.
             let _ = self.cut_back();
@@ -163,7 +160,7 @@ impl Journal {
     }
 }
 
-fn parse(bytes: &[u8], header: &Header, path: &Path) -> Result<Vec<(usize, TrialRow)>, StudyError> {
+fn parse(bytes: &[u8], header: &Header, path: &Path) -> Result<Vec<Entry>, StudyError> {
     let damaged = |line: usize, reason: String| StudyError::DamagedJournal {
         path: path.to_owned(),
         line,
@@ -197,7 +194,7 @@ fn parse(bytes: &[u8], header: &Header, path: &Path) -> Result<Vec<(usize, Trial
                 ),
             ));
         }
-        entries.push((entry.strategy, entry.row));
+        entries.push(entry);
     }
     Ok(entries)
 }

@@ -11,6 +11,7 @@
 mod batch;
 mod error;
 mod folder;
+mod force_map;
 mod interrupt;
 mod journal;
 pub mod paired;
@@ -24,6 +25,7 @@ pub mod sweep;
 pub use batch::{Keeper, StudyDone, StudyOptions, run_batch};
 pub use error::{KeepError, StudyError, StudyErrorClass};
 pub use folder::Folders;
+pub use force_map::{MapField, force_map};
 pub use interrupt::{interrupted, watch_for_interrupts};
 pub use journal::Header;
 pub use plan::{Plan, StrategyLabel, build_fingerprint};

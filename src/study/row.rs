@@ -10,9 +10,43 @@ pub fn reject_non_finite(row: &mut TrialRow) {
         ("travel_mm", &mut row.travel_mm),
         ("turned_deg", &mut row.turned_deg),
         ("peak_wall_force_mN", &mut row.peak_wall_force_mn),
+        (
+            "peak_wall_force_leaving_guide_mN",
+            &mut row.peak_wall_force_leaving_guide_mn,
+        ),
+        (
+            "peak_wall_force_on_the_way_mN",
+            &mut row.peak_wall_force_on_the_way_mn,
+        ),
+        (
+            "peak_wall_force_at_mouth_mN",
+            &mut row.peak_wall_force_at_mouth_mn,
+        ),
+        (
+            "peak_wall_force_beyond_mN",
+            &mut row.peak_wall_force_beyond_mn,
+        ),
         ("peak_tip_force_mN", &mut row.peak_tip_force_mn),
+        (
+            "peak_tip_force_backward_mN",
+            &mut row.peak_tip_force_backward_mn,
+        ),
+        (
+            "peak_tip_force_forward_mN",
+            &mut row.peak_tip_force_forward_mn,
+        ),
         ("peak_push_force_mN", &mut row.peak_push_force_mn),
+        ("peak_pull_force_mN", &mut row.peak_pull_force_mn),
+        ("peak_push_or_pull_mN", &mut row.peak_push_or_pull_mn),
         ("peak_torque_mN_mm", &mut row.peak_torque_mn_mm),
+        (
+            "peak_torque_forward_mN_mm",
+            &mut row.peak_torque_forward_mn_mm,
+        ),
+        (
+            "peak_torque_backward_mN_mm",
+            &mut row.peak_torque_backward_mn_mm,
+        ),
         ("peak_wall_deflection_mm", &mut row.peak_wall_deflection_mm),
         ("peak_strain_ratio", &mut row.peak_strain_ratio),
         ("peak_axial_strain", &mut row.peak_axial_strain),
@@ -27,6 +61,30 @@ pub fn reject_non_finite(row: &mut TrialRow) {
         (
             "peak_turning_wall_force_mN",
             &mut row.peak_turning_wall_force_mn,
+        ),
+        (
+            "peak_catheter_push_force_mN",
+            &mut row.peak_catheter_push_force_mn,
+        ),
+        (
+            "peak_catheter_pull_force_mN",
+            &mut row.peak_catheter_pull_force_mn,
+        ),
+        (
+            "peak_catheter_push_or_pull_mN",
+            &mut row.peak_catheter_push_or_pull_mn,
+        ),
+        (
+            "peak_catheter_torque_mN_mm",
+            &mut row.peak_catheter_torque_mn_mm,
+        ),
+        (
+            "peak_catheter_torque_forward_mN_mm",
+            &mut row.peak_catheter_torque_forward_mn_mm,
+        ),
+        (
+            "peak_catheter_torque_backward_mN_mm",
+            &mut row.peak_catheter_torque_backward_mn_mm,
         ),
         ("roll_deg", &mut row.roll_deg),
         ("friction", &mut row.friction),

@@ -47,18 +47,44 @@ pub struct StrategySummary {
     pub ci95: [f64; 2],
     /// Trials by outcome; every outcome has an entry.
     pub outcomes: BTreeMap<Outcome, u32>,
-    /// Peak force on the wall in mN.
+    /// Peak wall force on the way, at the target's mouth and beyond it, in mN; that of leaving the
+    /// guide does not count.
     #[serde(rename = "peak_wall_force_mN")]
     pub peak_wall_force_mn: MedianP95,
-    /// Peak push force at the hand in mN.
+    /// Peak wall force in the guide or near its end in mN.
+    #[serde(rename = "peak_wall_force_leaving_guide_mN")]
+    pub peak_wall_force_leaving_guide_mn: MedianP95,
+    /// Peak wall force on the way in mN.
+    #[serde(rename = "peak_wall_force_on_the_way_mN")]
+    pub peak_wall_force_on_the_way_mn: MedianP95,
+    /// Peak wall force at the target's mouth in mN, 0 for a trial that does not press there.
+    #[serde(rename = "peak_wall_force_at_mouth_mN")]
+    pub peak_wall_force_at_mouth_mn: MedianP95,
+    /// Peak wall force in the target beyond its mouth in mN, 0 for a trial that does not press
+    /// there.
+    #[serde(rename = "peak_wall_force_beyond_mN")]
+    pub peak_wall_force_beyond_mn: MedianP95,
+    /// Peak force with which the hand pushes the wire in mN.
     #[serde(rename = "peak_push_force_mN")]
     pub peak_push_force_mn: MedianP95,
-    /// Peak axial force at the tip in mN.
+    /// Peak force with which the hand pulls the wire in mN.
+    #[serde(rename = "peak_pull_force_mN")]
+    pub peak_pull_force_mn: MedianP95,
+    /// Peak magnitude of the axial force at the tip in mN.
     #[serde(rename = "peak_tip_force_mN")]
     pub peak_tip_force_mn: MedianP95,
-    /// Peak torque at the hand in mN mm.
+    /// Peak magnitude of the torque at the hand in mN mm.
     #[serde(rename = "peak_torque_mN_mm")]
     pub peak_torque_mn_mm: MedianP95,
+    /// Peak force with which the catheter's hub is pushed in mN; 0 without a catheter.
+    #[serde(rename = "peak_catheter_push_force_mN")]
+    pub peak_catheter_push_force_mn: MedianP95,
+    /// Peak force with which the catheter's hub is pulled in mN; 0 without a catheter.
+    #[serde(rename = "peak_catheter_pull_force_mN")]
+    pub peak_catheter_pull_force_mn: MedianP95,
+    /// Peak magnitude of the torque at the catheter's hub in mN mm; 0 without a catheter.
+    #[serde(rename = "peak_catheter_torque_mN_mm")]
+    pub peak_catheter_torque_mn_mm: MedianP95,
     /// Deepest deflection of the wall in mm.
     pub peak_wall_deflection_mm: MedianP95,
     /// Length fed plus length withdrawn in mm.
@@ -131,9 +157,17 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
         ci95: [low, high],
         outcomes,
         peak_wall_force_mn: spread(|row| row.peak_wall_force_mn),
+        peak_wall_force_leaving_guide_mn: spread(|row| row.peak_wall_force_leaving_guide_mn),
+        peak_wall_force_on_the_way_mn: spread(|row| row.peak_wall_force_on_the_way_mn),
+        peak_wall_force_at_mouth_mn: spread(|row| row.peak_wall_force_at_mouth_mn),
+        peak_wall_force_beyond_mn: spread(|row| row.peak_wall_force_beyond_mn),
         peak_push_force_mn: spread(|row| row.peak_push_force_mn),
+        peak_pull_force_mn: spread(|row| row.peak_pull_force_mn),
         peak_tip_force_mn: spread(|row| row.peak_tip_force_mn),
         peak_torque_mn_mm: spread(|row| row.peak_torque_mn_mm),
+        peak_catheter_push_force_mn: spread(|row| row.peak_catheter_push_force_mn),
+        peak_catheter_pull_force_mn: spread(|row| row.peak_catheter_pull_force_mn),
+        peak_catheter_torque_mn_mm: spread(|row| row.peak_catheter_torque_mn_mm),
         peak_wall_deflection_mm: spread(|row| row.peak_wall_deflection_mm),
         travel_mm: spread(|row| row.travel_mm),
         turned_deg: spread(|row| row.turned_deg + row.catheter_turned_deg),

@@ -6,6 +6,8 @@ mod course;
 mod first_wire;
 mod fit;
 mod obstacle_check;
+mod peaks;
+mod places;
 mod prepared;
 mod recorder;
 pub mod result;
@@ -20,6 +22,7 @@ mod watch;
 
 pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
 pub use obstacle_check::ObstacleFault;
+pub use places::{LEAVING_GUIDE_MM, Places, WallPlace};
 pub use prepared::{Prepared, Strategy, strategies};
 pub use route::{Place, Route};
 pub use run::run_trial;

@@ -1,51 +1,59 @@
-//! Keeps what a trial leaves behind: peaks of every step, rows and shapes now and then.
+//! Keeps what a trial leaves behind: peaks of every step, rows and shapes now and then and at the
+//! peaks, and where the wall was pressed.
 
-use super::result::{HandRow, TraceRow, WireShape};
-use crate::contact::ContactSummary;
+use std::collections::BTreeMap;
+
+use super::peaks;
+use super::places::{Places, WallPlace};
+use super::result::{HandRow, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 use crate::solve::{Hands, Rig};
+use crate::vessel::TubePoint;
 
-/// Largest values over all steps of a trial.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(super) struct Peaks {
-    pub wall_force: f64,
-    pub tip_force: f64,
-    pub push_force: f64,
-    pub torque: f64,
-    pub wall_deflection: f64,
-    pub strain_ratio: f64,
-    pub axial_strain: f64,
-    /// On the catheter.
-    pub catheter_wall_force: f64,
-    /// On the catheter while it is turned.
-    pub turning_wall_force: f64,
+/// A recorded step.
+struct Kept {
+    hands: HandRow,
+    trace: TraceRow,
+    shape: WireShape,
+    /// It stays, whatever comes later.
+    stays: bool,
 }
 
-pub(super) struct Recorder {
+pub(super) struct Recorder<'a> {
+    places: Places<'a>,
     every_mm: Option<f64>,
     travelled: f64,
     next: f64,
-    pub peaks: Peaks,
+    /// Steps so far.
+    step: u32,
+    peaks: [f64; peaks::COUNT],
+    /// Step of each peak; none for one that is still 0.
+    peak_steps: [Option<u32>; peaks::COUNT],
+    /// Recorded steps by number.
+    kept: BTreeMap<u32, Kept>,
+    /// Largest wall force by branch and stretch.
+    pressed: BTreeMap<(usize, u32), f64>,
+    near: Vec<(usize, TubePoint)>,
     pub travel: f64,
     /// What the hands have done so far.
     pub hands: HandRow,
-    pub trace: Vec<TraceRow>,
-    pub hand_rows: Vec<HandRow>,
-    pub shapes: Vec<WireShape>,
 }
 
-impl Recorder {
-    /// A recorder that writes a row every so many mm of travel, or only keeps peaks.
-    pub(super) fn new(every_mm: Option<f64>) -> Self {
+impl<'a> Recorder<'a> {
+    /// A recorder that keeps a step every so many mm of travel and at each peak, or only the peaks.
+    pub(super) fn new(places: Places<'a>, every_mm: Option<f64>) -> Self {
         Self {
+            places,
             every_mm,
             travelled: 0.0,
             next: 0.0,
-            peaks: Peaks::default(),
+            step: 0,
+            peaks: [0.0; peaks::COUNT],
+            peak_steps: [None; peaks::COUNT],
+            kept: BTreeMap::new(),
+            pressed: BTreeMap::new(),
+            near: Vec::new(),
             travel: 0.0,
             hands: HandRow::default(),
-            trace: Vec::new(),
-            hand_rows: Vec::new(),
-            shapes: Vec::new(),
         }
     }
 
@@ -62,50 +70,91 @@ impl Recorder {
     }
 
     /// Takes note of a step that moved the hand by `moved_mm` (fed, withdrawn, or the way of a
-    /// turning hand).
-    pub(super) fn note(&mut self, wire: &dyn Rig<'_>, moved_mm: f64) {
-        let contact = wire.contact();
-        let (strain, axial) = wire.strains();
-        let p = &mut self.peaks;
-        p.wall_force = p.wall_force.max(contact.largest_force);
-        p.tip_force = p.tip_force.max(contact.tip_force.abs());
-        p.push_force = p.push_force.max(wire.push_force());
-        p.torque = p.torque.max(wire.torque().abs());
-        p.wall_deflection = p.wall_deflection.max(contact.deepest);
-        p.strain_ratio = p.strain_ratio.max(strain);
-        p.axial_strain = p.axial_strain.max(axial);
-        if let Some(catheter) = wire.catheter() {
-            p.push_force = p.push_force.max(catheter.push_force);
-            p.torque = p.torque.max(catheter.torque.abs());
-            p.catheter_wall_force = p.catheter_wall_force.max(catheter.wall_force);
-        }
+    /// turning hand); `turning`: the catheter was turned.
+    pub(super) fn note(&mut self, wire: &dyn Rig<'_>, moved_mm: f64, turning: bool) {
         self.travelled += moved_mm;
-        if let Some(every) = self.every_mm
-            && self.travelled >= self.next - 1e-9
-        {
+        let due = self.every_mm.is_some() && self.travelled >= self.next - 1e-9;
+        if let Some(every) = self.every_mm.filter(|_| due) {
             self.next = self.travelled + every;
-            self.row(wire, &contact);
         }
+        self.take(wire, turning, due);
     }
 
-    /// Takes note of the wall force while the catheter is turned.
-    pub(super) fn note_turning(&mut self, wire: &dyn Rig<'_>) {
-        let force = wire.catheter().map_or(0.0, |c| c.wall_force);
-        self.peaks.turning_wall_force = self.peaks.turning_wall_force.max(force);
-    }
-
-    /// Writes the last row, unless the one before it was written at the same place.
+    /// Takes note of the end, and keeps it unless the step before it was kept at the same place.
     pub(super) fn end(&mut self, wire: &dyn Rig<'_>) {
-        let written = self.hand_rows.last() == Some(&self.hands);
-        if self.every_mm.is_some() && !written {
-            self.row(wire, &wire.contact());
+        let last = self.kept.last_entry();
+        let written = last.is_some_and(|mut last| {
+            let same = last.get().hands == self.hands;
+            last.get_mut().stays |= same;
+            same
+        });
+        self.take(wire, false, self.every_mm.is_some() && !written);
+    }
+
+    /// The record of the trial whose other numbers stand in `row`.
+    pub(super) fn record(self, mut row: TrialRow) -> TrialRecord {
+        row.travel_mm = self.travel;
+        peaks::into_row(&self.peaks, &mut row);
+        let mut record = TrialRecord {
+            row,
+            ..TrialRecord::default()
+        };
+        for kept in self.kept.into_values() {
+            record.hands.push(kept.hands);
+            record.trace.push(kept.trace);
+            record.shapes.push(kept.shape);
+        }
+        let pressed = self.pressed.into_iter();
+        record.pressed = pressed
+            .map(|((branch, stretch), force_mn)| Pressed {
+                branch,
+                stretch,
+                force_mn,
+            })
+            .collect();
+        record
+    }
+
+    /// Takes the state of `wire` into peaks and map; keeps it if `wanted`, or as long as a peak
+    /// lies there.
+    fn take(&mut self, wire: &dyn Rig<'_>, turning: bool, wanted: bool) {
+        let trace = self.read(wire);
+        let mut is_peak = false;
+        for (k, value) in peaks::of_step(&trace, turning).into_iter().enumerate() {
+            if value > self.peaks[k] {
+                self.peaks[k] = value;
+                is_peak = true;
+                if let Some(before) = self.peak_steps[k].replace(self.step) {
+                    self.drop_unless_needed(before);
+                }
+            }
+        }
+        if self.every_mm.is_some() && (wanted || is_peak) {
+            let kept = Kept {
+                hands: self.hands,
+                trace,
+                shape: wire.lies(),
+                stays: wanted,
+            };
+            self.kept.insert(self.step, kept);
+        }
+        self.step += 1;
+    }
+
+    /// Forgets a step that was kept for a peak which has moved on, unless another lies there.
+    fn drop_unless_needed(&mut self, step: u32) {
+        let needed = self.peak_steps.contains(&Some(step));
+        if !needed && self.kept.get(&step).is_some_and(|kept| !kept.stays) {
+            self.kept.remove(&step);
         }
     }
 
-    fn row(&mut self, wire: &dyn Rig<'_>, contact: &ContactSummary) {
+    /// The numbers of the present state; what presses on the wall goes into the map.
+    fn read(&mut self, wire: &dyn Rig<'_>) -> TraceRow {
+        let contact = wire.contact();
+        let (strain_ratio, axial_strain) = wire.strains();
         let tip = wire.tip();
-        self.hand_rows.push(self.hands);
-        self.trace.push(TraceRow {
+        let mut trace = TraceRow {
             fed_mm: wire.outside_mm(),
             tip_x_mm: tip.x,
             tip_y_mm: tip.y,
@@ -118,7 +167,51 @@ impl Recorder {
             bending_energy_mN_mm: wire.elastic().bend,
             twist_base_deg: wire.hand_rad().to_degrees(),
             twist_tip_deg: wire.tip_rad().to_degrees(),
-        });
-        self.shapes.push(wire.lies());
+            wall_deflection_max_mm: contact.deepest,
+            strain_ratio,
+            axial_strain,
+            ..TraceRow::default()
+        };
+        if let Some(catheter) = wire.catheter() {
+            trace.catheter_wall_force_max_mN = catheter.wall_force;
+            trace.catheter_push_force_mN = catheter.push_force;
+            trace.catheter_torque_mN_mm = catheter.torque;
+        }
+        self.press(wire, &mut trace);
+        trace
     }
+
+    /// Reads the wall forces by place into `trace` and by stretch into the map. What presses on the
+    /// guide's own wall is not on the map of the vessel.
+    fn press(&mut self, wire: &dyn Rig<'_>, trace: &mut TraceRow) {
+        let guide = wire.guide();
+        let guide_end = self.places.locate(&guide.exit, &mut self.near);
+        for patch in wire.patches() {
+            let place = if self.places.in_guide(&patch.centre, &guide) {
+                WallPlace::LeavingGuide
+            } else {
+                let at = self.places.locate(&patch.centre, &mut self.near);
+                let largest = self.pressed.entry((at.0, stretch(at.1))).or_default();
+                *largest = largest.max(patch.force);
+                self.places.of(at, guide_end)
+            };
+            let largest = match place {
+                WallPlace::LeavingGuide => &mut trace.wall_force_leaving_guide_mN,
+                WallPlace::OnTheWay => &mut trace.wall_force_on_the_way_mN,
+                WallPlace::AtMouth => &mut trace.wall_force_at_mouth_mN,
+                WallPlace::Beyond => &mut trace.wall_force_beyond_mN,
+            };
+            *largest = largest.max(patch.force);
+        }
+    }
+}
+
+/// Number of the stretch at a station in mm.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a station of a vessel in whole mm"
+)]
+fn stretch(station_mm: f64) -> u32 {
+    (station_mm / Pressed::STRETCH_MM).max(0.0) as u32
 }

@@ -6,7 +6,9 @@ use crate::solve::Ledger;
 pub use crate::solve::WireShape;
 
 /// How a trial ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
     /// The tip lies in the target, the stated distance beyond its ostium.
@@ -22,6 +24,7 @@ pub enum Outcome {
     /// The force on the wall exceeded the stated limit.
     OverForceLimit,
     /// The solver found no equilibrium.
+    #[default]
     Unresolved,
 }
 
@@ -67,7 +70,15 @@ impl Outcome {
 }
 
 /// The numbers of one trial: one row of `trials.csv`.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+///
+/// A peak is the largest value over all steps of the hands. What has a sign has three columns:
+/// largest in the one sense, largest in the other (both as positive numbers, 0 where it never
+/// acted in that sense), and largest magnitude, which is the larger of the two.
+///
+/// A wall force is the sum of the normal forces of wire and catheter within one millimetre of
+/// them. Its four places are those of [`WallPlace`](crate::trial::WallPlace); a place on which
+/// nothing pressed has 0.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct TrialRow {
     /// Strategy: technique and wire.
     pub strategy: String,
@@ -85,18 +96,49 @@ pub struct TrialRow {
     pub travel_mm: f64,
     /// Sum of all turns of the hand, in degrees.
     pub turned_deg: f64,
-    /// Largest force on the wall within the reach of one contact patch, in mN.
+    /// Largest wall force on the way, at the target's mouth or beyond it, in mN; that of leaving
+    /// the guide does not count.
     #[serde(rename = "peak_wall_force_mN")]
     pub peak_wall_force_mn: f64,
-    /// Largest axial force at the tip, in mN.
+    /// Largest wall force in the guide or near its end, in mN.
+    #[serde(default, rename = "peak_wall_force_leaving_guide_mN")]
+    pub peak_wall_force_leaving_guide_mn: f64,
+    /// Largest wall force on the way to the target or past it, in mN.
+    #[serde(default, rename = "peak_wall_force_on_the_way_mN")]
+    pub peak_wall_force_on_the_way_mn: f64,
+    /// Largest wall force at the target's mouth, in mN.
+    #[serde(default, rename = "peak_wall_force_at_mouth_mN")]
+    pub peak_wall_force_at_mouth_mn: f64,
+    /// Largest wall force in the target beyond its mouth, in mN.
+    #[serde(default, rename = "peak_wall_force_beyond_mN")]
+    pub peak_wall_force_beyond_mn: f64,
+    /// Largest magnitude of the axial force of the wall on the last millimetre of the tip, in mN.
     #[serde(rename = "peak_tip_force_mN")]
     pub peak_tip_force_mn: f64,
-    /// Largest push force at the hand, in mN.
+    /// Largest such force that pushes the tip back, in mN.
+    #[serde(default, rename = "peak_tip_force_backward_mN")]
+    pub peak_tip_force_backward_mn: f64,
+    /// Largest such force that draws the tip forward, as friction does on the way back, in mN.
+    #[serde(default, rename = "peak_tip_force_forward_mN")]
+    pub peak_tip_force_forward_mn: f64,
+    /// Largest force with which the hand pushes the wire, in mN.
     #[serde(rename = "peak_push_force_mN")]
     pub peak_push_force_mn: f64,
-    /// Largest torque at the hand, in mN mm.
+    /// Largest force with which the hand pulls the wire, in mN.
+    #[serde(default, rename = "peak_pull_force_mN")]
+    pub peak_pull_force_mn: f64,
+    /// Largest magnitude of the force of the hand along the wire, in mN.
+    #[serde(default, rename = "peak_push_or_pull_mN")]
+    pub peak_push_or_pull_mn: f64,
+    /// Largest magnitude of the torque of the hand on the wire, in mN mm.
     #[serde(rename = "peak_torque_mN_mm")]
     pub peak_torque_mn_mm: f64,
+    /// Largest torque of the hand on the wire in the sense in which it is turned forward, in mN mm.
+    #[serde(default, rename = "peak_torque_forward_mN_mm")]
+    pub peak_torque_forward_mn_mm: f64,
+    /// Largest torque of the hand on the wire in the other sense, in mN mm.
+    #[serde(default, rename = "peak_torque_backward_mN_mm")]
+    pub peak_torque_backward_mn_mm: f64,
     /// Deepest deflection of the wall, in mm.
     pub peak_wall_deflection_mm: f64,
     /// Largest bending strain of the core over its limit; above 1 the core yields.
@@ -116,12 +158,30 @@ pub struct TrialRow {
     /// Sum of all turns of the catheter's hub, in degrees.
     #[serde(default)]
     pub catheter_turned_deg: f64,
-    /// Largest wall force on the catheter within one contact patch, in mN.
+    /// Largest wall force of the catheter alone, at any place, in mN.
     #[serde(default, rename = "peak_catheter_wall_force_mN")]
     pub peak_catheter_wall_force_mn: f64,
     /// The same while the catheter was turned, in mN.
     #[serde(default, rename = "peak_turning_wall_force_mN")]
     pub peak_turning_wall_force_mn: f64,
+    /// Largest force with which the catheter's hub is pushed, in mN; 0 without one.
+    #[serde(default, rename = "peak_catheter_push_force_mN")]
+    pub peak_catheter_push_force_mn: f64,
+    /// Largest force with which the catheter's hub is pulled, in mN.
+    #[serde(default, rename = "peak_catheter_pull_force_mN")]
+    pub peak_catheter_pull_force_mn: f64,
+    /// Largest magnitude of the force along the catheter at its hub, in mN.
+    #[serde(default, rename = "peak_catheter_push_or_pull_mN")]
+    pub peak_catheter_push_or_pull_mn: f64,
+    /// Largest magnitude of the torque at the catheter's hub, in mN mm.
+    #[serde(default, rename = "peak_catheter_torque_mN_mm")]
+    pub peak_catheter_torque_mn_mm: f64,
+    /// Largest torque at the catheter's hub in the sense in which it is turned forward, in mN mm.
+    #[serde(default, rename = "peak_catheter_torque_forward_mN_mm")]
+    pub peak_catheter_torque_forward_mn_mm: f64,
+    /// Largest torque at the catheter's hub in the other sense, in mN mm.
+    #[serde(default, rename = "peak_catheter_torque_backward_mN_mm")]
+    pub peak_catheter_torque_backward_mn_mm: f64,
     /// Whether the catheter followed the wire beyond the ostium: `followed`, `pulled_out`,
     /// `stayed`; empty where it was not to follow.
     #[serde(default)]
@@ -150,26 +210,75 @@ impl TrialRow {
     }
 }
 
-/// One recorded step: one row of a trace.
+/// One recorded step: one row of a trace. Steps are recorded after every stated length of travel,
+/// and at every peak of the trial's row.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
-#[allow(
-    missing_docs,
-    reason = "column names say quantity and unit; see the README's table"
-)]
 #[expect(non_snake_case, reason = "units keep their case in column names")]
 pub struct TraceRow {
+    /// Length of wire outside the guide.
     pub fed_mm: f64,
+    /// Position of the tip.
     pub tip_x_mm: f64,
+    /// Position of the tip.
     pub tip_y_mm: f64,
+    /// Position of the tip.
     pub tip_z_mm: f64,
+    /// Force of the hand along the wire; positive: pushes.
     pub push_force_mN: f64,
+    /// Torque of the hand on the wire; positive: in the sense in which it is turned forward.
     pub torque_mN_mm: f64,
+    /// Axial force of the wall on the last millimetre of the tip; positive: pushes it back.
     pub tip_force_mN: f64,
+    /// Sum of all normal forces on the wall.
     pub wall_force_total_mN: f64,
+    /// Largest wall force at any place: normal forces within a millimetre of wire or catheter.
     pub wall_force_max_mN: f64,
+    /// Bending energy of all devices outside the guide.
     pub bending_energy_mN_mm: f64,
+    /// Angle of the wire's hand.
     pub twist_base_deg: f64,
+    /// Angle of the wire's tip.
     pub twist_tip_deg: f64,
+    /// Largest wall force in the guide or near its end.
+    #[serde(default)]
+    pub wall_force_leaving_guide_mN: f64,
+    /// Largest wall force on the way.
+    #[serde(default)]
+    pub wall_force_on_the_way_mN: f64,
+    /// Largest wall force at the target's mouth.
+    #[serde(default)]
+    pub wall_force_at_mouth_mN: f64,
+    /// Largest wall force in the target beyond its mouth.
+    #[serde(default)]
+    pub wall_force_beyond_mN: f64,
+    /// Deepest deflection of the wall.
+    #[serde(default)]
+    pub wall_deflection_max_mm: f64,
+    /// Largest bending strain of the core over its limit.
+    #[serde(default)]
+    pub strain_ratio: f64,
+    /// Largest axial strain.
+    #[serde(default)]
+    pub axial_strain: f64,
+    /// Largest wall force of the catheter alone; 0 without one.
+    #[serde(default)]
+    pub catheter_wall_force_max_mN: f64,
+    /// Force along the catheter at its hub; positive: pushed.
+    #[serde(default)]
+    pub catheter_push_force_mN: f64,
+    /// Torque at the catheter's hub; positive: in the sense in which it is turned forward.
+    #[serde(default)]
+    pub catheter_torque_mN_mm: f64,
+}
+
+impl TraceRow {
+    /// Largest wall force on the way, at the target's mouth or beyond it, in mN.
+    #[must_use]
+    pub fn wall_force_on_vessel_mn(&self) -> f64 {
+        self.wall_force_on_the_way_mN
+            .max(self.wall_force_at_mouth_mN)
+            .max(self.wall_force_beyond_mN)
+    }
 }
 
 /// What the hands have done up to a recorded step: one row of `hands/`. Lengths and angles are
@@ -198,11 +307,48 @@ pub struct HandRow {
     pub wire_changes: u32,
 }
 
+/// Largest wall force of one trial on one stretch of a branch.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(from = "(usize, u32, f64)", into = "(usize, u32, f64)")]
+pub struct Pressed {
+    /// Branch, by number.
+    pub branch: usize,
+    /// Stretch: number n reaches from n to n + 1 times [`Pressed::STRETCH_MM`].
+    pub stretch: u32,
+    /// Largest wall force whose place lies there, in mN; above 0.
+    pub force_mn: f64,
+}
+
+impl Pressed {
+    /// Length of a stretch in mm: that over which a wall force is gathered.
+    pub const STRETCH_MM: f64 = 1.0;
+}
+
+impl From<(usize, u32, f64)> for Pressed {
+    fn from((branch, stretch, force_mn): (usize, u32, f64)) -> Self {
+        Self {
+            branch,
+            stretch,
+            force_mn,
+        }
+    }
+}
+
+impl From<Pressed> for (usize, u32, f64) {
+    fn from(pressed: Pressed) -> Self {
+        (pressed.branch, pressed.stretch, pressed.force_mn)
+    }
+}
+
 /// Everything that one trial leaves behind.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct TrialRecord {
     /// The row of numbers.
     pub row: TrialRow,
+    /// Where it pressed on the vessel's wall, by branch and stretch; no more entries than the
+    /// branches have stretches.
+    #[serde(default)]
+    pub pressed: Vec<Pressed>,
     /// Recorded steps; empty for a trial that is not recorded.
     pub trace: Vec<TraceRow>,
     /// What the hands had done at each recorded step; empty for a trial that is not recorded.

@@ -1,6 +1,7 @@
 //! Runs one trial: the plan looks and moves, the wire answers, until something is decided.
 
 use super::begin::Ground;
+use super::places::Places;
 use super::prepared::{Prepared, Strategy};
 use super::recorder::Recorder;
 use super::result::{Outcome, TrialRecord, TrialRow};
@@ -64,7 +65,9 @@ pub fn run_trial(
     });
     let named = technique.aids.anchor.as_ref();
     let anchor = named.and_then(|anchor| tree.branch_index(&anchor.branch));
-    let mut recorder = Recorder::new(record.then_some(study.record_every_mm));
+    let guide_radius_mm = 0.5 * scenario.guide.inner_diameter_mm;
+    let places = Places::new(&tree, prepared.target_branch(), guide_radius_mm);
+    let mut recorder = Recorder::new(places, record.then_some(study.record_every_mm));
     let mut session = Session {
         watch: Watch::new(&tree, &route, &scenario.target, screen, anchor),
         recorder: &mut recorder,
@@ -80,33 +83,12 @@ pub fn run_trial(
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
         trial,
-        outcome: Outcome::Unresolved,
-        tip_branch: String::new(),
         attempts: 1,
-        fed_mm: 0.0,
-        travel_mm: 0.0,
-        turned_deg: 0.0,
-        peak_wall_force_mn: 0.0,
-        peak_tip_force_mn: 0.0,
-        peak_push_force_mn: 0.0,
-        peak_torque_mn_mm: 0.0,
-        peak_wall_deflection_mm: 0.0,
-        peak_strain_ratio: 0.0,
-        peak_axial_strain: 0.0,
-        set_deg: 0.0,
-        set_from_tip_mm: 0.0,
-        catheter_fed_mm: 0.0,
-        catheter_turned_deg: 0.0,
-        peak_catheter_wall_force_mn: 0.0,
-        peak_turning_wall_force_mn: 0.0,
-        catheter_followed: String::new(),
         roll_deg: variation.roll_rad.to_degrees(),
         friction,
         diameter_factor: variation.diameter_factor,
         bend_factor: variation.bend_factor,
-        steps: 0,
-        newton_iterations: 0,
-        note: String::new(),
+        ..TrialRow::default()
     };
     match ground.begin(strategy.wire) {
         Err(unresolved) => row.note = unresolved.to_string(),
@@ -160,23 +142,7 @@ pub fn run_trial(
             row.set_from_tip_mm = set.from_tip_mm;
         }
     }
-    row.travel_mm = recorder.travel;
-    let peaks = &recorder.peaks;
-    row.peak_wall_force_mn = peaks.wall_force;
-    row.peak_tip_force_mn = peaks.tip_force;
-    row.peak_push_force_mn = peaks.push_force;
-    row.peak_torque_mn_mm = peaks.torque;
-    row.peak_wall_deflection_mm = peaks.wall_deflection;
-    row.peak_strain_ratio = peaks.strain_ratio;
-    row.peak_axial_strain = peaks.axial_strain;
-    row.peak_catheter_wall_force_mn = peaks.catheter_wall_force;
-    row.peak_turning_wall_force_mn = peaks.turning_wall_force;
-    TrialRecord {
-        row,
-        trace: recorder.trace,
-        hands: recorder.hand_rows,
-        shapes: recorder.shapes,
-    }
+    recorder.record(row)
 }
 
 /// How a plan that stopped without reaching the target has failed.
@@ -193,7 +159,7 @@ fn failure(look: &Look) -> Outcome {
 /// The movements of one trial, watched for limits.
 struct Session<'a, 'r> {
     watch: Watch<'a>,
-    recorder: &'r mut Recorder,
+    recorder: &'r mut Recorder<'a>,
     technique: &'a TechniqueSpec,
     /// How much deeper than at the beginning the guide stands, in mm.
     deeper_mm: f64,
@@ -266,11 +232,9 @@ impl Session<'_, '_> {
             let way = share * length;
             self.recorder.travel += way;
             self.recorder.moved(&part);
-            if part.turn_catheter.abs() > 0.0 {
-                self.recorder.note_turning(wire);
-            }
-            self.recorder
-                .note(wire, if length > 0.0 { way } else { TURN_PART_MM });
+            let moved_mm = if length > 0.0 { way } else { TURN_PART_MM };
+            let turning = part.turn_catheter.abs() > 0.0;
+            self.recorder.note(wire, moved_mm, turning);
             if let Some(outcome) = self.over_limit(wire) {
                 return Ok(Some(outcome));
             }
@@ -319,10 +283,12 @@ impl Session<'_, '_> {
         let deeper_mm = aim.deeper_mm - self.deeper_mm;
         wire.aim_guide(channel.exit, channel.axis, deeper_mm)?;
         self.deeper_mm = aim.deeper_mm;
-        self.recorder.note(wire, deeper_mm.abs());
+        self.recorder.note(wire, deeper_mm.abs(), false);
         Ok(self.over_limit(wire))
     }
 
+    /// Whether a limit is exceeded. The limit of the wall force holds at every place, leaving the
+    /// guide included: a wall is a wall.
     fn over_limit(&self, wire: &dyn Rig<'_>) -> Option<Outcome> {
         if self
             .force_limit

@@ -260,7 +260,11 @@ impl ViewStudy {
     #[must_use]
     pub fn run(&self, run: usize, trial: u32) -> TrialRecord {
         let run = &self.runs[run];
-        run_trial(&self.scenes[run.prepared], &run.strategy, trial, false)
+        // Views keep no map of wall forces.
+        TrialRecord {
+            pressed: Vec::new(),
+            ..run_trial(&self.scenes[run.prepared], &run.strategy, trial, false)
+        }
     }
 }
 

@@ -30,6 +30,7 @@ fn no_space_for_any_one_file_keeps_the_trials() {
         ("traces/push-firm-0.csv", 2),
         ("shapes/push-firm-0/wire-0000.vtp", 2),
         ("trials.csv", 4),
+        ("wall-force-map.csv", 4),
         ("summary.json", 4),
         ("report.md", 4),
         ("vessel.vtp", 4),
@@ -67,7 +68,7 @@ fn a_journal_that_may_not_grow_keeps_whole_trials() {
     let more = ["--threads", "1", "--trials", "20"];
     let limited = Command::new("sh")
         .current_dir(folder.path())
-        .args(["-c", "trap '' XFSZ; ulimit -f 8 && exec \"$@\"", "sh"])
+        .args(["-c", "trap '' XFSZ; ulimit -f 16 && exec \"$@\"", "sh"])
         .arg(assert_cmd::cargo::cargo_bin!("bendwise"))
         .args(["run", "short.toml", "--out", "out"])
         .args(more)

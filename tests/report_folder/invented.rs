@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 
 use bendwise::report::{OutlineBranch, OutlinePoint, SceneOutline, StudyWriter};
 use bendwise::study::{Plan, StrategyLabel, StudyOptions, run_batch};
-use bendwise::trial::result::{Outcome, TraceRow, TrialRecord, TrialRow, WireShape};
+use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 use nalgebra::Vector3;
 
 pub const TRIALS: u32 = 32;
@@ -127,6 +127,24 @@ pub fn shape(fed_mm: f64, side: bool, off: f64) -> WireShape {
     }
 }
 
+/// Invented: the main vessel is pressed all along, the side branch by some trials.
+pub fn pressed(strategy: usize, trial: u32) -> Vec<Pressed> {
+    let stiff = [1.0, 2.2, 4.5][strategy % WIRES.len()];
+    let along = |branch: usize, from: u32, to: u32| {
+        (from..to).map(move |stretch| Pressed {
+            branch,
+            stretch,
+            force_mn: stiff * (0.3 + f64::from((stretch * 7 + trial * 3) % 11)),
+        })
+    };
+    let deep = if trial.is_multiple_of(3) {
+        4 + trial % 9
+    } else {
+        2
+    };
+    along(0, 9, 40).chain(along(1, 2, deep)).collect()
+}
+
 pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
     let (technique, wire) = (strategy / WIRES.len(), strategy % WIRES.len());
     let stiff = [1.0, 2.2, 4.5][wire];
@@ -161,8 +179,9 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
                 wall_force_total_mN: 3.0 * push.abs(),
                 wall_force_max_mN: 0.7 * push.abs() + ripple.abs(),
                 bending_energy_mN_mm: fed_mm,
-                twist_base_deg: 0.0,
-                twist_tip_deg: 0.0,
+                wall_force_leaving_guide_mN: if fed_mm < 8.0 { push.abs() } else { 0.0 },
+                wall_force_on_the_way_mN: 0.7 * push.abs() + ripple.abs(),
+                ..TraceRow::default()
             });
             if i % 4 == 3 {
                 shapes.push(whole);
@@ -186,23 +205,17 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
         peak_wall_deflection_mm: 0.02 * stiff,
         peak_strain_ratio: 0.3,
         peak_axial_strain: 1e-4,
-        set_deg: 0.0,
-        set_from_tip_mm: 0.0,
-        catheter_fed_mm: 0.0,
-        catheter_turned_deg: 0.0,
-        peak_catheter_wall_force_mn: 0.0,
-        peak_turning_wall_force_mn: 0.0,
-        catheter_followed: String::new(),
         roll_deg: 360.0 * x,
         friction: 0.05,
         diameter_factor: 1.0,
         bend_factor: 1.0,
         steps: 400,
         newton_iterations: 2200,
-        note: String::new(),
+        ..TrialRow::default()
     };
     TrialRecord {
         row,
+        pressed: pressed(strategy, trial),
         trace,
         hands: Vec::new(),
         shapes,

@@ -85,6 +85,7 @@ fn every_figure_is_there_as_png_and_svg_of_the_same_size() {
         "outcomes",
         "comparison",
         "forces",
+        "wall-force-map",
         "scene",
         "scene-push-soft-0-3-gf",
     ];
@@ -100,5 +101,5 @@ fn every_figure_is_there_as_png_and_svg_of_the_same_size() {
         assert!(svg.contains("(mm)") || svg.contains("(%)") || svg.contains("(mN)"));
         assert!(svg.trim_end().ends_with("</svg>"));
     }
-    assert_eq!(fs::read_dir(&figures).unwrap().count(), 2 * (5 + 6));
+    assert_eq!(fs::read_dir(&figures).unwrap().count(), 2 * (6 + 6));
 }

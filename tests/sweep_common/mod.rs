@@ -111,20 +111,13 @@ pub fn row(trial: u32, success: bool) -> TrialRow {
         peak_wall_deflection_mm: 0.01,
         peak_strain_ratio: 0.1,
         peak_axial_strain: 1e-5,
-        set_deg: 0.0,
-        set_from_tip_mm: 0.0,
-        catheter_fed_mm: 0.0,
-        catheter_turned_deg: 0.0,
-        peak_catheter_wall_force_mn: 0.0,
-        peak_turning_wall_force_mn: 0.0,
-        catheter_followed: String::new(),
         roll_deg: 0.0,
         friction: 0.05,
         diameter_factor: 1.0,
         bend_factor: 1.0,
         steps: 100,
         newton_iterations: 600,
-        note: String::new(),
+        ..TrialRow::default()
     }
 }
 

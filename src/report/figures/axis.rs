@@ -121,7 +121,14 @@ impl Plot {
     ) -> Result<(), FigureError> {
         let wanted = ((self.bottom - self.top) / 45.0).clamp(2.0, 8.0);
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Right);
-        for tick in ticks(self.y, wanted) {
+        let few = ticks(self.y, wanted);
+        // A single number shows no scale.
+        let shown = if few.len() > 1 {
+            few
+        } else {
+            ticks(self.y, 2.0 * wanted)
+        };
+        for tick in shown {
             let (_, y) = self.map(self.x.0, tick.value);
             if grid {
                 pen.line(&[(self.left, y), (self.right, y)], 1.0, GRID)?;

@@ -114,7 +114,7 @@ impl Figure for Comparison {
         let title = format!("Techniques side by side: the way into {}", self.target);
         let subtitle = format!(
             "{}; rate with 95 % Wilson interval; numbers: dot median, line to the 95th percentile, \
-             all trials; forces are the peaks of a trial",
+             all trials; forces: peaks of a trial, on the wall without leaving the guide",
             self.scenario
         );
         heading(pen, &title, &subtitle)?;

@@ -5,7 +5,7 @@ use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
-use super::palette::{BLUE, FRAME, INK, SOFT_INK, VERMILION, pale};
+use super::palette::{BLUE, FRAME, GREEN, INK, ORANGE, SOFT_INK, VERMILION, pale};
 use super::pen::{Pen, Type, text_width, wrap};
 use super::strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
 use crate::trial::result::TraceRow;
@@ -21,7 +21,9 @@ const BELOW: f64 = 52.0;
 const LEAST_WIDTH: f64 = 340.0;
 
 const PUSH: RGBColor = BLUE;
+const CATHETER_PUSH: RGBColor = GREEN;
 const WALL: RGBColor = VERMILION;
+const LEAVING: RGBColor = ORANGE;
 /// Shade behind the travel on which the wire is withdrawn.
 const WITHDRAWN: RGBColor = RGBColor(240, 241, 243);
 
@@ -36,7 +38,7 @@ pub struct ForcePanel {
     pub trials: Vec<Vec<TraceRow>>,
 }
 
-/// Push force at the hand and largest wall force, a panel for each strategy: a column for each
+/// Push force of the hands and largest wall force, that of leaving the guide apart, a panel for each strategy: a column for each
 /// technique, a row for each wire, all on the same force axis.
 ///
 /// The axis along the bottom is the travel of the hand (fed plus withdrawn length), so that a
@@ -85,10 +87,21 @@ impl Forces {
             .panels
             .iter()
             .flat_map(|p| p.trials.iter().flatten())
-            .flat_map(|r| [r.push_force_mN, r.wall_force_max_mN]);
+            .flat_map(|r| {
+                let wall = r
+                    .wall_force_on_vessel_mn()
+                    .max(r.wall_force_leaving_guide_mN);
+                [r.push_force_mN, r.catheter_push_force_mN, wall]
+            });
         let (low, high) = extent(values.chain([0.0]));
         let pad = 0.06 * (high - low).max(1e-3);
         (low - if low < 0.0 { pad } else { 0.0 }, high + pad)
+    }
+
+    /// Whether a catheter was pushed or pulled in any trial.
+    fn has_catheter(&self) -> bool {
+        let mut rows = self.panels.iter().flat_map(|p| p.trials.iter().flatten());
+        rows.any(|row| row.catheter_push_force_mN.abs() > 0.0)
     }
 
     /// Travel axis of a column.
@@ -127,8 +140,14 @@ impl Forces {
                 let points = along.iter().zip(trial);
                 points.map(|(&t, row)| plot.map(t, value(row))).collect()
             };
-            let wall = curve(|row| row.wall_force_max_mN);
+            let leaving = curve(|row| row.wall_force_leaving_guide_mN);
+            pen.line(&leaving, width, pale(LEAVING, strength))?;
+            let wall = curve(TraceRow::wall_force_on_vessel_mn);
             pen.line(&wall, width, pale(WALL, strength))?;
+            if self.has_catheter() {
+                let push = curve(|row| row.catheter_push_force_mN);
+                pen.line(&push, width, pale(CATHETER_PUSH, strength))?;
+            }
             let push = curve(|row| row.push_force_mN);
             pen.line(&push, width, pale(PUSH, strength))?;
         }
@@ -159,11 +178,11 @@ impl Figure for Forces {
 
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
         let subtitle = format!(
-            "{}; recorded trials, the first of each strategy drawn strong",
+            "{}; recorded trials, the first of each strategy drawn strong; pushed: above 0, pulled: below",
             self.scenario
         );
         heading(pen, "Push force and wall force", &subtitle)?;
-        draw_legend(pen)?;
+        draw_legend(pen, self.has_catheter())?;
         let (techniques, wires) = (self.techniques(), self.wires());
         let width = self.column_width();
         for panel in &self.panels {
@@ -206,13 +225,22 @@ fn label(panel: &ForcePanel, width: f64) -> Vec<String> {
     wrap(&text, width, LABEL.bold())
 }
 
-fn draw_legend<DB: DrawingBackend>(pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+fn draw_legend<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    with_catheter: bool,
+) -> Result<(), FigureError> {
     let style = Type::new(13.0, SOFT_INK);
     let mut x = MARGIN;
+    let catheter = with_catheter.then_some(("push on the catheter", CATHETER_PUSH));
     for (name, colour) in [
-        ("push force at the hand", PUSH),
-        ("largest force on the wall", WALL),
-    ] {
+        Some(("push on the wire", PUSH)),
+        catheter,
+        Some(("largest wall force", WALL)),
+        Some(("the same, leaving the guide", LEAVING)),
+    ]
+    .into_iter()
+    .flatten()
+    {
         pen.line(&[(x, LEGEND_Y), (x + 24.0, LEGEND_Y)], 3.0, colour)?;
         pen.text(name, (x + 32.0, LEGEND_Y), style)?;
         x += 32.0 + text_width(name, style) + 28.0;
@@ -276,17 +304,7 @@ mod tests {
     fn travel_runs_on_while_the_wire_is_withdrawn() {
         let row = |fed_mm| TraceRow {
             fed_mm,
-            tip_x_mm: 0.0,
-            tip_y_mm: 0.0,
-            tip_z_mm: 0.0,
-            push_force_mN: 0.0,
-            torque_mN_mm: 0.0,
-            tip_force_mN: 0.0,
-            wall_force_total_mN: 0.0,
-            wall_force_max_mN: 0.0,
-            bending_energy_mN_mm: 0.0,
-            twist_base_deg: 0.0,
-            twist_tip_deg: 0.0,
+            ..TraceRow::default()
         };
         let trial = [1.0, 3.0, 2.0, 1.5, 1.5, 4.0].map(row);
         assert_eq!(travel(&trial), [1.0, 3.0, 4.0, 4.5, 4.5, 7.0]);

@@ -22,6 +22,7 @@ mod strategies;
 pub mod sweep;
 mod tree;
 mod view_map;
+mod wall_map;
 
 pub(super) use axis::{Plot, Tick};
 pub use canvas::{Figure, FigureError, save};
@@ -39,3 +40,4 @@ pub use seen::{SeenPair, SeenPanel};
 pub(super) use strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
 pub use tree::{TreeBranch, TreePicture};
 pub use view_map::{MapMark, MapPanel, ViewMapFigure};
+pub use wall_map::{WallMap, WallMark};

@@ -43,6 +43,13 @@ impl StrategyList {
     /// each wire.
     #[must_use]
     pub fn new(strategies: &[StrategySummary], top: f64) -> Self {
+        let labels = strategies.iter();
+        Self::of(labels.map(|s| (s.technique.as_str(), s.wire.as_str())), top)
+    }
+
+    /// The same for strategies told by technique and wire.
+    #[must_use]
+    pub fn of<'s>(strategies: impl Iterator<Item = (&'s str, &'s str)>, top: f64) -> Self {
         let style = Type::new(LABEL_SIZE, INK);
         let mut list = Self {
             headings: Vec::new(),
@@ -54,20 +61,20 @@ impl StrategyList {
         };
         let mut y = top;
         let mut technique: Option<&str> = None;
-        for strategy in strategies {
-            if technique != Some(&strategy.technique) {
+        for (of_strategy, wire) in strategies {
+            if technique != Some(of_strategy) {
                 if technique.is_some() {
                     y += GROUP_GAP;
                     list.rules.push(y - GROUP_GAP / 2.0);
                 }
-                technique = Some(&strategy.technique);
-                let lines = wrap(&strategy.technique, WIDEST_LABEL, style.bold());
+                technique = Some(of_strategy);
+                let lines = wrap(of_strategy, WIDEST_LABEL, style.bold());
                 let height = LINE * lines.len() as f64;
                 list.widen(&lines, style.bold());
                 list.headings.push((y, lines));
                 y += height + ROW_GAP / 2.0;
             }
-            let lines = wrap(&strategy.wire, WIDEST_LABEL, style);
+            let lines = wrap(wire, WIDEST_LABEL, style);
             let height = LINE * lines.len().max(1) as f64;
             list.widen(&lines, style);
             list.labels.push((y + height / 2.0, lines));

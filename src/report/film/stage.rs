@@ -20,6 +20,8 @@ pub struct Stage {
     pub ostium_station_mm: f64,
     /// The parent: name and station of the take-off in mm; none where the target is an inlet.
     pub parent: Option<(String, f64)>,
+    /// Where the guide ends: name of the branch and station on it in mm.
+    pub guide: (String, f64),
     /// Rows: the parent's direction, the side to which the target leaves, the direction towards
     /// the reader; unit vectors.
     pub axes: Matrix3<f64>,
@@ -84,6 +86,10 @@ impl Stage {
             parent: target
                 .parent
                 .map(|(parent, at)| (tree.branches()[parent].name.clone(), at)),
+            guide: {
+                let guide = &prepared.scenario().guide;
+                (guide.branch.clone(), guide.station_mm)
+            },
             axes,
             aids: aids.collect(),
         }

@@ -3,6 +3,7 @@
 
 use toml::Value;
 
+use super::measured::measured;
 use crate::scenario::sweep::model::{ParameterSpec, number, shown};
 use crate::study::sweep::SweepPlan;
 use crate::trial::result::{Outcome, TrialRow};
@@ -91,7 +92,7 @@ impl std::fmt::Debug for Column {
 }
 
 impl Column {
-    fn new(
+    pub(super) fn new(
         name: &str,
         kind: Kind,
         unit: &str,
@@ -219,126 +220,4 @@ pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
         ),
     ]);
     columns
-}
-
-/// Columns of numbers that a trial measured or drew.
-fn measured() -> Vec<Column> {
-    type Field = (
-        &'static str,
-        &'static str,
-        &'static str,
-        fn(&TrialRow) -> f64,
-    );
-    let fields: [Field; 20] = [
-        ("fed_mm", "mm", "wire outside the guide at the end", |r| {
-            r.fed_mm
-        }),
-        ("travel_mm", "mm", "length fed plus length withdrawn", |r| {
-            r.travel_mm
-        }),
-        ("turned_deg", "deg", "sum of all turns of the hand", |r| {
-            r.turned_deg
-        }),
-        (
-            "peak_wall_force_mN",
-            "mN",
-            "largest force on one millimetre of wall",
-            |r| r.peak_wall_force_mn,
-        ),
-        (
-            "peak_tip_force_mN",
-            "mN",
-            "largest axial force at the tip",
-            |r| r.peak_tip_force_mn,
-        ),
-        (
-            "peak_push_force_mN",
-            "mN",
-            "largest push force at the hand",
-            |r| r.peak_push_force_mn,
-        ),
-        (
-            "peak_torque_mN_mm",
-            "mN mm",
-            "largest torque at the hand",
-            |r| r.peak_torque_mn_mm,
-        ),
-        (
-            "peak_wall_deflection_mm",
-            "mm",
-            "deepest deflection of the wall",
-            |r| r.peak_wall_deflection_mm,
-        ),
-        (
-            "peak_strain_ratio",
-            "",
-            "largest bending strain over its limit; above 1 the core yields",
-            |r| r.peak_strain_ratio,
-        ),
-        ("peak_axial_strain", "", "largest axial strain", |r| {
-            r.peak_axial_strain
-        }),
-        (
-            "set_deg",
-            "deg",
-            "set that the wire's core keeps at the end",
-            |r| r.set_deg,
-        ),
-        (
-            "set_from_tip_mm",
-            "mm",
-            "where that set is most curved, from the tip",
-            |r| r.set_from_tip_mm,
-        ),
-        (
-            "catheter_fed_mm",
-            "mm",
-            "support catheter outside the guide at the end; 0 without one",
-            |r| r.catheter_fed_mm,
-        ),
-        (
-            "catheter_turned_deg",
-            "deg",
-            "sum of all turns of the support catheter's hub",
-            |r| r.catheter_turned_deg,
-        ),
-        (
-            "peak_catheter_wall_force_mN",
-            "mN",
-            "largest force of the support catheter on one millimetre of wall",
-            |r| r.peak_catheter_wall_force_mn,
-        ),
-        (
-            "peak_turning_wall_force_mN",
-            "mN",
-            "the same while the support catheter was turned",
-            |r| r.peak_turning_wall_force_mn,
-        ),
-        ("drawn_roll_deg", "deg", "roll drawn at the start", |r| {
-            r.roll_deg
-        }),
-        ("drawn_friction", "", "friction coefficient drawn", |r| {
-            r.friction
-        }),
-        (
-            "drawn_diameter_factor",
-            "",
-            "factor drawn on every lumen diameter",
-            |r| r.diameter_factor,
-        ),
-        (
-            "drawn_bend_factor",
-            "",
-            "factor drawn on the tip's bend angle",
-            |r| r.bend_factor,
-        ),
-    ];
-    fields
-        .into_iter()
-        .map(|(name, unit, meaning, get)| {
-            Column::new(name, Kind::Number, unit, meaning, move |at| {
-                Item::Number(get(at.row))
-            })
-        })
-        .collect()
 }

@@ -3,6 +3,7 @@
 
 mod columns;
 mod figures;
+mod measured;
 mod page;
 mod parquet;
 mod points;

@@ -109,7 +109,8 @@ pub struct TargetSpec {
     pub astray_mm: f64,
     /// Total length of wire that may be outside the guide, in mm; above 0.
     pub max_fed_mm: f64,
-    /// Largest force on the wall at any one contact point in mN, if limited.
+    /// Largest force on one millimetre of the wall in mN, if limited; at every place, leaving the
+    /// guide included.
     pub wall_force_limit_mn: Option<f64>,
     /// Where it is described.
     pub place: Place,

@@ -53,7 +53,7 @@
 //!
 //! | field | meaning | range | default |
 //! |---|---|---|---|
-//! | `wall_force_limit_mN` | a trial beyond it has failed | (0 to 1e5 mN | |
+//! | `wall_force_limit_mN` | most force on one millimetre of wall, at any place, leaving the guide included; a trial beyond it has failed | (0 to 1e5 mN | |
 //! | `confidence` | that the best candidate is not dropped | 0.5 to 0.9999 | 0.95 |
 //! | `batch` | trials between two looks | 1 to 1e6 | 8 |
 //! | `most_trials` | trials of a candidate at most | 1 to 1e6 | 128 |

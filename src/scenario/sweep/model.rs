@@ -294,7 +294,8 @@ pub struct MapSpec {
 /// The search for the best point.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SearchSpec {
-    /// Limit of the force on the wall in mN; a trial beyond it has failed.
+    /// Limit of the force on one millimetre of wall in mN, at any place; a trial beyond it has
+    /// failed.
     #[serde(rename = "wall_force_limit_mN")]
     pub wall_force_limit_mn: f64,
     /// Confidence that the best candidate is never dropped.

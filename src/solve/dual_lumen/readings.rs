@@ -4,7 +4,7 @@
 use nalgebra::Vector3;
 
 use super::DualLumen;
-use crate::contact::ContactSummary;
+use crate::contact::{ContactSummary, Patch};
 use crate::device::Wire;
 use crate::rod::Energies;
 use crate::solve::core_flow::CoreFlow;
@@ -122,6 +122,11 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         self.out
             .as_ref()
             .map_or(carrier, |wire| wire.contact().with(&carrier))
+    }
+    fn patches(&self) -> Vec<Patch> {
+        let mut patches = self.carrier.patches();
+        patches.extend(self.out.iter().flat_map(Insertion::patches));
+        patches
     }
     fn elastic(&self) -> Energies {
         let of_wire = self.out.as_ref().map(Insertion::elastic);

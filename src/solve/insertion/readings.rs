@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::Insertion;
-use crate::contact::ContactSummary;
+use crate::contact::{ContactSummary, Patch};
 use crate::rod::Energies;
 use crate::solve::{CoreSet, Ledger, shape};
 
@@ -63,6 +63,12 @@ impl Insertion<'_> {
     #[must_use]
     pub fn contact(&self) -> ContactSummary {
         self.body.on_wall(self.intake.stations())
+    }
+
+    /// What presses on the vessel's wall within each contact patch.
+    #[must_use]
+    pub fn patches(&self) -> Vec<Patch> {
+        self.body.patches_on_wall(self.intake.stations())
     }
 
     /// Elastic energies of the wire outside the guide in mN mm.

@@ -4,7 +4,7 @@ use nalgebra::Vector3;
 
 use super::layout::Layout;
 use super::{Reactions, Telescope};
-use crate::contact::ContactSummary;
+use crate::contact::{ContactSummary, Patch};
 use crate::rod::Energies;
 use crate::solve::{Channel, CoreSet, Ledger, shape};
 
@@ -79,6 +79,12 @@ impl Telescope<'_> {
     #[must_use]
     pub fn contact(&self) -> ContactSummary {
         self.body.on_wall(self.layout.stations())
+    }
+
+    /// What presses on the vessel's wall within each contact patch, of both devices together.
+    #[must_use]
+    pub fn patches(&self) -> Vec<Patch> {
+        self.body.patches_on_wall(self.layout.stations())
     }
 
     /// Largest wall force on the catheter alone within one contact patch, in mN.

@@ -34,7 +34,7 @@ pub struct PointSummary {
     pub reached: u32,
     /// Trials by outcome, in the order of [`Outcome::ALL`].
     pub outcomes: [u32; 7],
-    /// Peak force on the wall in mN.
+    /// Peak wall force in mN, that of leaving the guide left out.
     pub peak_wall_force_mn: MedianP95,
     /// Peak push force in mN.
     pub peak_push_force_mn: MedianP95,
