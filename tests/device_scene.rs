@@ -124,6 +124,9 @@ fn scenario() -> Scenario {
         target: TargetSpec {
             branch: "side".to_owned(),
             beyond_ostium_mm: 5.0,
+            hold_mm: Some(4.0),
+            hold_share: 0.5,
+            prolapse_lead_mm: 2.0,
             astray_mm: 8.0,
             max_fed_mm: 60.0,
             wall_force_limit_mn: None,
@@ -161,6 +164,7 @@ fn branches() -> Vec<BranchLine> {
         diameters_mm: [3.0, 2.5, 2.5],
         take_off_rad: None,
         ostium_mm: None,
+        mouth_mm: None,
         tightest_radius_mm: f64::INFINITY,
         tightest_at_mm: 0.0,
     };
@@ -171,6 +175,7 @@ fn branches() -> Vec<BranchLine> {
         diameters_mm: [2.0, 1.8, 1.2],
         take_off_rad: Some(70_f64.to_radians()),
         ostium_mm: Some(1.596),
+        mouth_mm: Some(1.958),
         tightest_radius_mm: 8.04,
         tightest_at_mm: 17.5,
     };

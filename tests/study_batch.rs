@@ -67,6 +67,8 @@ fn trial(strategy: usize, trial: u32) -> TrialRecord {
         steps: 100,
         newton_iterations: 600 + trial,
         note: String::new(),
+        reason: String::new(),
+        why: String::new(),
     };
     TrialRecord {
         row,

@@ -3,10 +3,12 @@
 mod begin;
 mod carry;
 mod course;
+mod ending;
 mod first_wire;
 mod fit;
 mod obstacle_check;
 mod prepared;
+mod reaching;
 mod recorder;
 pub mod result;
 mod route;
@@ -17,11 +19,13 @@ mod technique_check;
 mod variation;
 mod view_study;
 mod watch;
+mod wire_need;
 
 pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
 pub use obstacle_check::ObstacleFault;
 pub use prepared::{Prepared, Strategy, strategies};
-pub use route::{Place, Route};
+pub use reaching::Reaching;
+pub use route::{Place, Route, WayMade};
 pub use run::run_trial;
 pub use setup::SetupError;
 pub use technique_check::TechniqueFault;

@@ -134,7 +134,7 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
     let outcome = if chance < [9, 14, 5][wire] + 12 * technique as u32 {
         Outcome::Reached
     } else {
-        Outcome::ALL[1 + (chance as usize + wire) % 6]
+        Outcome::ALL[1 + (chance as usize + wire) % 7]
     };
     let (mut trace, mut shapes) = (Vec::new(), Vec::new());
     if trial < RECORDED {
@@ -198,6 +198,8 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
         steps: 400,
         newton_iterations: 2200,
         note: String::new(),
+        reason: String::new(),
+        why: String::new(),
     };
     TrialRecord {
         row,

@@ -123,6 +123,8 @@ pub fn row(trial: u32, success: bool) -> TrialRow {
         steps: 100,
         newton_iterations: 600,
         note: String::new(),
+        reason: String::new(),
+        why: String::new(),
     }
 }
 
