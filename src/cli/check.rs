@@ -7,7 +7,7 @@ use super::failure::Failure;
 use super::say;
 use super::setup;
 use crate::report::SceneOutline;
-use crate::report::figures::{TreeBranch, TreePicture, save};
+use crate::report::figures::{ReachedPicture, TreeBranch, TreePicture, save};
 use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
 use crate::scenario::{self, Loaded};
 use crate::study::KeepError;
@@ -88,7 +88,8 @@ fn draw(
     });
     let outline = SceneOutline::new(prepared);
     let picture = TreePicture::new(&loaded.scenario.name, outline, branches.collect());
-    save(folder, &picture)
+    save(folder, &picture)?;
+    ReachedPicture::new(prepared).map_or(Ok(()), |picture| save(folder, &picture))
 }
 
 /// Reads a file of wires for the bench, builds them and prints them.

@@ -11,6 +11,8 @@ use super::{CatheterMove, Movement, Plan, Turns, View};
 const MISSED_MM: f64 = 2.0;
 /// How much deeper than at its least the tip lies, in mm, when it is seen to go in.
 const GOES_IN_MM: f64 = 3.0;
+/// How far the tip comes back from its deepest place, in mm, when no more is to be withdrawn.
+const COMES_BACK_MM: f64 = 1.0;
 /// Movements in a row without the tip going deeper after which wire is fed on.
 const STILL: u32 = 10;
 
@@ -116,7 +118,11 @@ impl Plan for LoopedBack {
                 self.back()
             }
             Phase::GoingIn { .. } if depth_mm < -MISSED_MM => self.again(turns),
-            Phase::GoingIn { still, .. } if still >= STILL || self.all_back(view) => {
+            Phase::GoingIn { deepest_mm, still }
+                if still >= STILL
+                    || depth_mm < deepest_mm - COMES_BACK_MM
+                    || self.all_back(view) =>
+            {
                 self.phase = Phase::Following;
                 Movement::Feed
             }

@@ -245,3 +245,124 @@ impl Facts<'_> {
         format!("with {force_mn:.1} mN against {what}")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::Vector3;
+
+    use super::super::watch::Lead;
+    use super::*;
+    use crate::hands::View;
+    use crate::scenario::load;
+
+    const REACHING: Reaching = Reaching {
+        mouth_mm: 2.0,
+        beyond_mm: 5.0,
+        hold_mm: 4.0,
+        share: 0.5,
+    };
+
+    /// A side branch of 2 mm that leaves a straight vessel at 30 mm, square to it.
+    fn tree() -> Tree {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+        let scenario = load(&folder.join("side-branch.toml")).expect("shipped");
+        Tree::build(&scenario.scenario.vessel).expect("shipped")
+    }
+
+    /// The end of a trial whose tip lies at `tip`, where nothing else is the matter than what
+    /// `change` does to the last look.
+    fn ended(tip: Vector3<f64>, change: impl Fn(&mut Look)) -> Ending {
+        let tree = tree();
+        let route = Route::to(&tree, 1);
+        let place = route.place(&tree, &tip, &mut Vec::new());
+        let mut look = Look {
+            view: View {
+                before_branching_mm: 0.0,
+                next_branch: 1,
+                towards: None,
+                astray: false,
+                stopped: false,
+                looped: false,
+                all_fed: false,
+                all_drawn_back: false,
+                catheter: None,
+                anchor: None,
+            },
+            astray_mm: route.astray(&tree, &place),
+            place,
+            holding: Holding::Outside,
+            lead: Lead {
+                mm: 6.25,
+                branch: 0,
+                station_mm: 45.0,
+            },
+            is_led: false,
+            stopped_from_mm: None,
+        };
+        change(&mut look);
+        let facts = Facts {
+            tree: &tree,
+            route: &route,
+            look: &look,
+            reaching: &REACHING,
+            target: 1,
+            max_fed_mm: 80.0,
+            fed_mm: 44.0,
+            attempts: 1,
+            contact: ContactSummary::default(),
+            body: None,
+        };
+        facts.ending(Ended::Stopped)
+    }
+
+    #[test]
+    fn out_of_wire_is_told_before_prolapsed_and_that_before_wrong_branch() {
+        let astray = Vector3::new(38.5, 0.0, 0.0);
+        let all = ended(astray, |look| {
+            look.is_led = true;
+            look.view.all_fed = true;
+        });
+        assert_eq!(all.outcome, Outcome::OutOfWire);
+        assert_eq!(
+            all.why,
+            "all 80 mm of wire are outside the guide; the tip lies in parent, 8.5 mm past the \
+             branching of side; a loop of the wire leads the tip by 6.2 mm, in parent at 45.0 mm"
+        );
+        let led = ended(astray, |look| look.is_led = true);
+        assert_eq!(led.outcome, Outcome::Prolapsed);
+        assert_eq!(led.reason, "loop leads in parent");
+        let tip = ended(astray, |_| {});
+        assert_eq!(tip.outcome, Outcome::WrongBranch);
+        assert_eq!(
+            tip.why,
+            "the tip lies in parent, 8.5 mm past the branching of side"
+        );
+    }
+
+    #[test]
+    fn a_stalled_trial_says_whether_the_tip_hung_or_stayed() {
+        let tree = tree();
+        let inside = tree.branches()[1].centreline.position(9.0);
+        let hung = ended(inside, |look| {
+            look.holding = Holding::Failed(Stretch {
+                fed_mm: 4.0,
+                deeper_mm: 0.5,
+            });
+        });
+        assert_eq!(hung.outcome, Outcome::Stalled);
+        assert_eq!(
+            hung.why,
+            "fed 4.0 mm further, the tip went 0.5 mm deeper, less than 2.0 mm; the tip lies in \
+             side, 7.0 mm beyond its whole mouth"
+        );
+        let stayed = ended(Vector3::new(12.0, 0.0, 0.0), |look| {
+            look.stopped_from_mm = Some(38.8);
+        });
+        assert_eq!(
+            stayed.why,
+            "from 38.8 to 44.0 mm of wire the tip stayed where it was; the tip lies in parent at \
+             12.0 mm, 18.0 mm before the branching of side, free at its end: what holds the wire \
+             lies behind"
+        );
+    }
+}

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use crate::vessel::{Tree, TubePoint};
+use crate::vessel::{NEAR_MM, Tree, TubePoint};
 
 /// The branches that lead from an inlet to the target, with the stations at which they are left.
 #[derive(Debug, Clone)]
@@ -87,7 +87,8 @@ impl Route {
         let in_target = within.min_by_key(|(b, _)| *b != self.target).copied();
         let elsewhere = inside().any(|(b, _)| !self.within[*b]);
         // A tip that presses on the wall may lie a little outside every tube.
-        let at_wall = self.within[branch].then_some((branch, point));
+        let is_near = self.within[branch] && point.distance_mm < NEAR_MM;
+        let at_wall = is_near.then_some((branch, point));
         Place {
             branch,
             station_mm: point.station_mm,
@@ -235,5 +236,50 @@ impl Route {
     #[must_use]
     pub fn depth_mm(&self, place: &Place) -> Option<f64> {
         place.target_station_mm.filter(|_| place.in_target_alone)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::load;
+
+    /// A side branch that runs back at 160 degrees from 40 mm of a straight vessel of 3 mm.
+    fn backward() -> Tree {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+        let scenario = load(&folder.join("backward-branch.toml")).expect("shipped");
+        Tree::build(&scenario.scenario.vessel).expect("shipped")
+    }
+
+    fn made(tree: &Tree, p: Vector3<f64>) -> WayMade {
+        let mouth_mm = |branch| tree.whole_mouth_mm(tree, branch);
+        Route::to(tree, 1).way_made(tree, &p, &mut Vec::new(), mouth_mm)
+    }
+
+    #[test]
+    fn a_point_in_a_mouth_has_come_as_far_as_its_place_in_the_parent_for_certain() {
+        let tree = backward();
+        let side = &tree.branches()[1].centreline;
+        // On the branch's axis, outside the parent's tube but before the end of the whole mouth.
+        let at = 6.0;
+        let in_mouth = made(&tree, side.position(at));
+        assert!((in_mouth.most_mm - 46.0).abs() < 1e-9);
+        let ahead = 40.0 + at * 160.0_f64.to_radians().cos();
+        assert!((in_mouth.least_mm - ahead).abs() < 1e-6, "{in_mouth:?}");
+        assert_eq!(in_mouth.branch, 0);
+        let deep = made(&tree, side.position(20.0));
+        assert!((deep.least_mm - 60.0).abs() < 1e-9 && (deep.most_mm - 60.0).abs() < 1e-9);
+        let on = made(&tree, tree.branches()[0].centreline.position(70.0));
+        assert!((on.least_mm - 70.0).abs() < 1e-9 && (on.most_mm - 70.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_tip_at_the_wall_of_the_target_is_in_it_and_not_alone_in_it() {
+        let tree = backward();
+        let line = &tree.branches()[1].centreline;
+        let outside = line.position(20.0) + line.normal(20.0) * 1.02;
+        let place = Route::to(&tree, 1).place(&tree, &outside, &mut Vec::new());
+        assert!(!place.in_target_alone);
+        assert!((place.target_station_mm.expect("near it") - 20.0).abs() < 1e-6);
     }
 }

@@ -231,7 +231,11 @@ impl Context<'_> {
 }
 
 /// The outline in the film's picture, with the diameters that the trial drew.
-fn seen_outline(outline: &SceneOutline, stage: &Stage, diameter_factor: f64) -> SceneOutline {
+pub(super) fn seen_outline(
+    outline: &SceneOutline,
+    stage: &Stage,
+    diameter_factor: f64,
+) -> SceneOutline {
     let seen = |tubes: &[OutlineBranch], factor: f64| -> Vec<OutlineBranch> {
         let seen = tubes.iter().map(|tube| OutlineBranch {
             name: tube.name.clone(),
