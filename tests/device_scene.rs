@@ -8,6 +8,7 @@ use bendwise::scenario::model::{
     TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
+use bendwise::trial::Reaching;
 use nalgebra::Vector3;
 use std::f64::consts::PI;
 
@@ -194,6 +195,12 @@ fn described() -> String {
         content_hash: "0123abcd",
         warnings: &["wire 'soft': tip load is unusual".to_owned()],
         branches: &branches(),
+        reaching: &Reaching {
+            mouth_mm: 1.958,
+            beyond_mm: 5.0,
+            hold_mm: 4.0,
+            share: 0.5,
+        },
         wires: &wires,
         remarks: &[],
         imported: None,
@@ -242,10 +249,10 @@ fn sections_come_in_the_order_of_the_scenario_and_the_caution_once() {
 fn branches_are_listed_with_their_geometry() {
     let lines = section("VESSEL");
     let expected = [
-        "  branch  parent   leaves at  length     lumen   lumen     lumen  take-off  ostium   tightest  tightest",
-        "                          mm      mm  start mm  end mm  least mm       deg      mm  radius mm     at mm",
-        "  main    (inlet)          -    40.0      3.00    2.50      2.50         -       -   straight         -",
-        "  side    main          20.0    30.0      2.00    1.80      1.20        70    1.60        8.0      17.5",
+        "  branch  parent   leaves at  length     lumen   lumen     lumen  take-off  ostium  mouth   tightest  tightest",
+        "                          mm      mm  start mm  end mm  least mm       deg      mm  to mm  radius mm     at mm",
+        "  main    (inlet)          -    40.0      3.00    2.50      2.50         -       -      -   straight         -",
+        "  side    main          20.0    30.0      2.00    1.80      1.20        70    1.60   1.96        8.0      17.5",
     ];
     assert_eq!(lines[..4], expected);
     let narrowing = "side to 1.2 mm at 12 mm over 5 mm";

@@ -90,3 +90,39 @@ fn a_hook_on_the_carina_is_no_success() {
     }
     assert!(hooks > 0, "no hook was there to be told from a success");
 }
+
+/// A folded wire takes its way to the branching (40 mm), 3 mm past it, and its fold and both legs
+/// beyond (30 + 3 + 30 mm).
+#[test]
+fn a_folded_wire_without_enough_wire_runs_out_and_is_warned_of() {
+    let mut scenario = backward(160.0);
+    let folded = |s: &Scenario| {
+        let found = s.techniques.iter().find(|t| t.name == "looped-back");
+        found.unwrap().clone()
+    };
+    let enough = Prepared::new(&scenario).unwrap();
+    assert!(enough.short_of_wire().is_empty());
+    let need_mm = enough.wire_need_mm(&folded(&scenario));
+    assert!((need_mm - 106.0).abs() < 1e-9, "{need_mm}");
+    scenario.target.max_fed_mm = 90.0;
+    let prepared = Prepared::new(&scenario).unwrap();
+    let warnings = prepared.short_of_wire();
+    assert_eq!(warnings.len(), 1, "{warnings:?}");
+    let message = &warnings[0].message;
+    assert!(
+        message.contains("\"looped-back\" takes 106.0 mm"),
+        "{message}"
+    );
+    let strategies = strategies(&scenario);
+    let name = "looped-back, bend 5 mm, 75 deg";
+    let strategy = strategies.iter().find(|s| s.name == name).unwrap();
+    for trial in 0..4 {
+        let row = run_trial(&prepared, strategy, trial, false).row;
+        assert_eq!(row.outcome, Outcome::OutOfWire, "{}", row.why);
+        assert_eq!(row.reason, "wire used up");
+        assert!(
+            row.why
+                .starts_with("all 90 mm of wire are outside the guide; the tip lies in")
+        );
+    }
+}

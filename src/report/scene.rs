@@ -160,7 +160,7 @@ fn branch_table(branches: &[BranchLine]) -> String {
         ("lumen", "least mm"),
         ("take-off", "deg"),
         ("ostium", "mm"),
-        ("whole mouth", "mm"),
+        ("mouth", "to mm"),
         ("tightest", "radius mm"),
         ("tightest", "at mm"),
     ]);

@@ -8,9 +8,9 @@ use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::discs::draw_clipped;
 use super::labels::draw_scale_bar;
-use super::palette::{BLUE, GREEN, INK, ORANGE, SOFT_INK, VERMILION, pale};
+use super::palette::{BLUE, GREEN, INK, LUMEN, ORANGE, SOFT_INK, VERMILION, pale};
 use super::pen::{Align, Pen, Type, wrap};
-use super::projection::{View, draw_guide, draw_lumen};
+use super::projection::{View, draw_guide, draw_lumen, draw_tube};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::film::{Stage, seen_outline};
 use crate::report::outline::SceneOutline;
@@ -45,6 +45,8 @@ struct Zone {
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReachedPicture {
     subtitle: String,
+    /// Name of the vessel that the target leaves.
+    parent: String,
     outline: SceneOutline,
     zones: Vec<Zone>,
     /// The curve in which the two lumens meet, closed.
@@ -81,7 +83,7 @@ impl ReachedPicture {
         let name = &branch.name;
         let zones = vec![
             zone(
-                branch.ostium_mm,
+                0.0,
                 reaching.mouth_mm,
                 ORANGE,
                 format!(
@@ -134,6 +136,9 @@ impl ReachedPicture {
                 "{}; in the plane of the branch and its parent",
                 prepared.scenario().name
             ),
+            parent: branch.parent.map_or_else(String::new, |(parent, _)| {
+                tree.branches()[parent].name.clone()
+            }),
             outline: seen_outline(&SceneOutline::new(prepared), &stage, 1.0),
             zones,
             curve: mouth.curve.iter().map(|p| stage.seen(p)).collect(),
@@ -233,6 +238,11 @@ impl Figure for ReachedPicture {
                 draw_clipped(pen, &plot, &on_paper(&piece), pale(zone.colour, 0.55))?;
             }
         }
+        // The parent lies over the part of the mouth that is its own.
+        let branches = self.outline.branches.iter();
+        for parent in branches.filter(|b| b.name == self.parent) {
+            draw_tube(pen, &plot, VIEW, &parent.points, 0.0, LUMEN)?;
+        }
         pen.line(&on_paper(&self.axis), 1.0, SOFT_INK)?;
         let mut curve = on_paper(&self.curve);
         curve.extend(curve.first().copied());
@@ -244,7 +254,7 @@ impl Figure for ReachedPicture {
             "ostium: the axis leaves the parent at {:.1} mm",
             self.ostium.1
         );
-        let beside = (at.0 + 16.0, at.1 + 4.0);
+        let beside = (at.0 + 14.0, at.1 + 58.0);
         pen.line(&[at, (beside.0 - 4.0, beside.1)], 0.8, INK)?;
         pen.text(&words, beside, style)?;
         draw_guide(pen, &plot, VIEW, &self.outline)?;
