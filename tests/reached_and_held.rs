@@ -92,7 +92,7 @@ fn a_hook_on_the_carina_is_no_success() {
 }
 
 /// A folded wire takes its way to the branching (40 mm), 3 mm past it, and its fold and both legs
-/// beyond (30 + 3 + 30 mm).
+/// beyond (28.5 + 3 + 28.5 mm).
 #[test]
 fn a_folded_wire_without_enough_wire_runs_out_and_is_warned_of() {
     let mut scenario = backward(160.0);
@@ -103,14 +103,14 @@ fn a_folded_wire_without_enough_wire_runs_out_and_is_warned_of() {
     let enough = Prepared::new(&scenario).unwrap();
     assert!(enough.short_of_wire().is_empty());
     let need_mm = enough.wire_need_mm(&folded(&scenario));
-    assert!((need_mm - 106.0).abs() < 1e-9, "{need_mm}");
+    assert!((need_mm - 103.0).abs() < 1e-9, "{need_mm}");
     scenario.target.max_fed_mm = 90.0;
     let prepared = Prepared::new(&scenario).unwrap();
     let warnings = prepared.short_of_wire();
     assert_eq!(warnings.len(), 1, "{warnings:?}");
     let message = &warnings[0].message;
     assert!(
-        message.contains("\"looped-back\" takes 106.0 mm"),
+        message.contains("\"looped-back\" takes 103.0 mm"),
         "{message}"
     );
     let strategies = strategies(&scenario);
