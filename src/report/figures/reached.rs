@@ -254,7 +254,7 @@ impl Figure for ReachedPicture {
             "ostium: the axis leaves the parent at {:.1} mm",
             self.ostium.1
         );
-        let beside = (at.0 + 14.0, at.1 + 58.0);
+        let beside = (at.0 + 14.0, at.1 + 80.0);
         pen.line(&[at, (beside.0 - 4.0, beside.1)], 0.8, INK)?;
         pen.text(&words, beside, style)?;
         draw_guide(pen, &plot, VIEW, &self.outline)?;
