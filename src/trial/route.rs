@@ -95,12 +95,12 @@ impl Route {
             in_target_alone: in_target.is_some() && !elsewhere,
             target_station_mm: in_target
                 .or(at_wall)
-                .map(|(b, t)| self.from_target_start(tree, b, t.station_mm)),
+                .map(|(b, t)| self.way_in_target(tree, b, t.station_mm)),
         }
     }
 
     /// Way in mm from the target's start to a station of a branch that it leads to.
-    fn from_target_start(&self, tree: &Tree, branch: usize, station_mm: f64) -> f64 {
+    fn way_in_target(&self, tree: &Tree, branch: usize, station_mm: f64) -> f64 {
         tree.progress_mm(branch, station_mm) - tree.progress_mm(self.target, 0.0)
     }
 
@@ -153,7 +153,7 @@ impl Route {
     #[must_use]
     pub fn taken_to_be(&self, tree: &Tree, branch: usize, station_mm: f64) -> Place {
         let in_target = self.within[branch];
-        let depth_mm = self.from_target_start(tree, branch, station_mm);
+        let depth_mm = self.way_in_target(tree, branch, station_mm);
         Place {
             branch,
             station_mm,
