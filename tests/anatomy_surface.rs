@@ -326,6 +326,30 @@ fn the_normal_turns_evenly_across_facets() {
     assert!(worst < 0.2 * step, "{worst}");
 }
 
+/// The mouth in a surface that was meshed from tubes with a blunt carina ends where it does in the
+/// tubes; and where the surface's branch is wider than its centreline says, the surface counts.
+#[test]
+fn the_whole_mouth_of_a_surface_is_that_of_its_wall() {
+    let spec = bifurcation();
+    let (tree, mesh) = (Tree::build(&spec).unwrap(), meshed(&spec, 0.3));
+    let lumen = SurfaceLumen::new(&mesh, &spec).unwrap();
+    let of_tubes = tree.whole_mouth_mm(&tree, 1);
+    let of_surface = tree.whole_mouth_mm(&lumen, 1);
+    println!("CHECK | whole mouth: tubes {of_tubes:.3} mm, surface {of_surface:.3} mm");
+    // The wall lies within 0.02 mm; along a carina of 60 degrees that is three times as much.
+    assert!(
+        (of_surface - of_tubes).abs() < 0.06,
+        "{of_surface} {of_tubes}"
+    );
+    let mut narrow = spec.clone();
+    narrow.branches[1].diameters = vec![(0.0, 1.8)];
+    let thin = Tree::build(&narrow).unwrap();
+    let in_tubes = thin.whole_mouth_mm(&thin, 1);
+    let in_surface = thin.whole_mouth_mm(&lumen, 1);
+    println!("CHECK | thinner centreline: tubes {in_tubes:.3} mm, surface {in_surface:.3} mm");
+    assert!(in_surface - in_tubes > 0.05, "{in_surface} {in_tubes}");
+}
+
 /// Gradient and second derivatives are those of the distance that is given.
 #[test]
 fn derivatives_agree_with_differences() {

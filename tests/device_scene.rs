@@ -8,6 +8,7 @@ use bendwise::scenario::model::{
     StudySpec, TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
+use bendwise::trial::Reaching;
 use nalgebra::Vector3;
 use std::f64::consts::PI;
 
@@ -125,6 +126,9 @@ fn scenario() -> Scenario {
         target: TargetSpec {
             branch: "side".to_owned(),
             beyond_ostium_mm: 5.0,
+            hold_mm: Some(4.0),
+            hold_share: 0.5,
+            prolapse_lead_mm: 2.0,
             astray_mm: 8.0,
             max_fed_mm: 60.0,
             wall_force_limit_mn: None,
@@ -162,6 +166,7 @@ fn branches() -> Vec<BranchLine> {
         diameters_mm: [3.0, 2.5, 2.5],
         take_off_rad: None,
         ostium_mm: None,
+        mouth_mm: None,
         tightest_radius_mm: f64::INFINITY,
         tightest_at_mm: 0.0,
     };
@@ -172,6 +177,7 @@ fn branches() -> Vec<BranchLine> {
         diameters_mm: [2.0, 1.8, 1.2],
         take_off_rad: Some(70_f64.to_radians()),
         ostium_mm: Some(1.596),
+        mouth_mm: Some(1.958),
         tightest_radius_mm: 8.04,
         tightest_at_mm: 17.5,
     };
@@ -190,6 +196,12 @@ fn described() -> String {
         content_hash: "0123abcd",
         warnings: &["wire 'soft': tip load is unusual".to_owned()],
         branches: &branches(),
+        reaching: &Reaching {
+            mouth_mm: 1.958,
+            beyond_mm: 5.0,
+            hold_mm: 4.0,
+            share: 0.5,
+        },
         wires: &wires,
         remarks: &[],
         imported: None,
@@ -238,10 +250,10 @@ fn sections_come_in_the_order_of_the_scenario_and_the_caution_once() {
 fn branches_are_listed_with_their_geometry() {
     let lines = section("VESSEL");
     let expected = [
-        "  branch  parent   leaves at  length     lumen   lumen     lumen  take-off  ostium   tightest  tightest",
-        "                          mm      mm  start mm  end mm  least mm       deg      mm  radius mm     at mm",
-        "  main    (inlet)          -    40.0      3.00    2.50      2.50         -       -   straight         -",
-        "  side    main          20.0    30.0      2.00    1.80      1.20        70    1.60        8.0      17.5",
+        "  branch  parent   leaves at  length     lumen   lumen     lumen  take-off  ostium  mouth   tightest  tightest",
+        "                          mm      mm  start mm  end mm  least mm       deg      mm  to mm  radius mm     at mm",
+        "  main    (inlet)          -    40.0      3.00    2.50      2.50         -       -      -   straight         -",
+        "  side    main          20.0    30.0      2.00    1.80      1.20        70    1.60   1.96        8.0      17.5",
     ];
     assert_eq!(lines[..4], expected);
     let narrowing = "side to 1.2 mm at 12 mm over 5 mm";

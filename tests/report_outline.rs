@@ -56,6 +56,9 @@ fn scenario() -> Scenario {
         target: TargetSpec {
             branch: "side".to_owned(),
             beyond_ostium_mm: 3.0,
+            hold_mm: Some(3.0),
+            hold_share: 0.5,
+            prolapse_lead_mm: 2.0,
             astray_mm: 3.0,
             max_fed_mm: 30.0,
             wall_force_limit_mn: None,

@@ -67,6 +67,10 @@ fn prolapse_falls_and_wall_force_rises_with_tip_load_at_a_sharp_branch() {
             "CHECK | {name}: reached {} of {TRIALS}, prolapsed {prolapsed}, wall {force:.1} mN",
             reached(rows)
         );
+        // Whoever fails here is drawn out by a shaft that leads.
+        assert_eq!(prolapsed, rows.len() - reached(rows), "{name}");
+        let told = |row: &TrialRow| row.why.starts_with("a loop of the wire leads the tip by");
+        assert_eq!(count(rows, told), prolapsed, "{name}");
     }
     assert!(
         failed.windows(2).all(|pair| pair[1] <= pair[0]),

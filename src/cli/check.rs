@@ -7,12 +7,11 @@ use super::failure::Failure;
 use super::say;
 use super::setup;
 use crate::report::SceneOutline;
-use crate::report::figures::{TreeBranch, TreePicture, save};
+use crate::report::figures::{ReachedPicture, TreeBranch, TreePicture, save};
 use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
 use crate::scenario::{self, Loaded};
 use crate::study::KeepError;
 use crate::trial::Prepared;
-use crate::vessel::Branch;
 
 /// Stations at which a branch is searched for its least diameter.
 const STATIONS: u32 = 1000;
@@ -25,12 +24,15 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;
     let branches = prepared.tree().branches();
-    let lines: Vec<BranchLine> = branches.iter().map(|b| line(b, branches)).collect();
+    let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(&prepared, b)).collect();
+    let mut warnings = loaded.warnings.clone();
+    warnings.extend(prepared.short_of_wire());
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
-        warnings: &setup::warnings(&loaded.source, &loaded.warnings),
+        warnings: &setup::warnings(&loaded.source, &warnings),
         branches: &lines,
+        reaching: prepared.reaching(),
         wires: prepared.wires(),
         remarks: &balloons(&prepared),
         imported: loaded.imported.as_ref(),
@@ -86,7 +88,8 @@ fn draw(
     });
     let outline = SceneOutline::new(prepared);
     let picture = TreePicture::new(&loaded.scenario.name, outline, branches.collect());
-    save(folder, &picture)
+    save(folder, &picture)?;
+    ReachedPicture::new(prepared).map_or(Ok(()), |picture| save(folder, &picture))
 }
 
 /// Reads a file of wires for the bench, builds them and prints them.
@@ -105,7 +108,10 @@ fn check_bench(path: &Path) -> Result<(), Failure> {
 }
 
 /// A branch as the scene's table lists it.
-fn line(branch: &Branch, all: &[Branch]) -> BranchLine {
+fn line(prepared: &Prepared, index: usize) -> BranchLine {
+    let tree = prepared.tree();
+    let all = tree.branches();
+    let branch = &all[index];
     let centreline = &branch.centreline;
     let length_mm = centreline.length_mm();
     let diameter = |part: f64| 2.0 * centreline.radius(part * length_mm);
@@ -123,6 +129,7 @@ fn line(branch: &Branch, all: &[Branch]) -> BranchLine {
         diameters_mm: [diameter(0.0), diameter(1.0), least],
         take_off_rad: hangs.then_some(branch.take_off_rad),
         ostium_mm: hangs.then_some(branch.ostium_mm),
+        mouth_mm: hangs.then(|| tree.whole_mouth_mm(prepared.lumen(), index)),
         tightest_radius_mm,
         tightest_at_mm,
     }

@@ -124,8 +124,10 @@ impl Legs {
         }
         self.lay::<S>(q);
         let (line, radius, gone_mm) = (&self.line, self.radius, self.gone_mm);
+        // What has been drawn into the guide touches nothing.
+        let outside = |p: &LegPoint| p.edge + 1 < q.len().div_ceil(S);
         let points = self.points.iter_mut().enumerate();
-        let pressed = points.filter_map(|(index, p)| {
+        let pressed = points.filter(|(_, p)| outside(p)).filter_map(|(index, p)| {
             let a = node_of::<S>(q, p.edge);
             let at = a + (node_of::<S>(q, p.edge + 1) - a) * p.fraction;
             let look = |reach: f64| line.deepest_from(p.first, &at, reach);

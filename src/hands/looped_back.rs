@@ -11,6 +11,11 @@ use super::{CatheterMove, Movement, Plan, Turns, View};
 const MISSED_MM: f64 = 2.0;
 /// How much deeper than at its least the tip lies, in mm, when it is seen to go in.
 const GOES_IN_MM: f64 = 3.0;
+/// How far the tip comes back from its deepest place, in mm, when no more is to be withdrawn.
+const COMES_BACK_MM: f64 = 1.0;
+/// Movements of feeding on in which the tip may stay: a wire that was drawn taut round the carina
+/// lays itself into a bow first.
+const SLACK: u32 = 40;
 /// Movements in a row without the tip going deeper after which wire is fed on.
 const STILL: u32 = 10;
 
@@ -26,7 +31,10 @@ enum Phase {
         deepest_mm: f64,
         still: u32,
     },
-    Following,
+    /// Feeding on; movements so far.
+    Following {
+        fed: u32,
+    },
 }
 
 pub(super) struct LoopedBack {
@@ -116,8 +124,12 @@ impl Plan for LoopedBack {
                 self.back()
             }
             Phase::GoingIn { .. } if depth_mm < -MISSED_MM => self.again(turns),
-            Phase::GoingIn { still, .. } if still >= STILL || self.all_back(view) => {
-                self.phase = Phase::Following;
+            Phase::GoingIn { deepest_mm, still }
+                if still >= STILL
+                    || depth_mm < deepest_mm - COMES_BACK_MM
+                    || self.all_back(view) =>
+            {
+                self.phase = Phase::Following { fed: 0 };
                 Movement::Feed
             }
             Phase::GoingIn { deepest_mm, still } => {
@@ -128,12 +140,47 @@ impl Plan for LoopedBack {
                 };
                 self.back()
             }
-            Phase::Following if view.astray || view.stopped || view.all_fed => Movement::Stop,
-            Phase::Following => Movement::Feed,
+            Phase::Following { fed }
+                if view.astray || view.all_fed || (view.stopped && fed >= SLACK) =>
+            {
+                Movement::Stop
+            }
+            Phase::Following { fed } => {
+                self.phase = Phase::Following { fed: fed + 1 };
+                Movement::Feed
+            }
         }
     }
 
     fn attempts(&self) -> u32 {
         self.attempts
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::hands::tests::{Asked, seen};
+
+    #[test]
+    fn wire_is_withdrawn_until_the_tip_comes_back_and_then_fed_on() {
+        let mut plan = LoopedBack::new(3.0, 2, None, false);
+        let mut next = |depth_mm: f64, stopped: bool| {
+            let mut view = seen(0.0, -depth_mm, false);
+            view.stopped = stopped;
+            plan.next(&view, &mut Asked)
+        };
+        assert_eq!(next(-5.0, false), Movement::Feed);
+        assert_eq!(next(3.0, false), Movement::Withdraw);
+        // The tip goes in while wire is withdrawn, and on.
+        for depth in [1.0, 0.5, 4.0, 9.0, 14.0, 14.2, 13.9] {
+            assert_eq!(next(depth, false), Movement::Withdraw);
+        }
+        assert_eq!(next(13.1, false), Movement::Feed);
+        // The bow takes up what is fed at first.
+        for _ in 0..SLACK {
+            assert_eq!(next(13.0, true), Movement::Feed);
+        }
+        assert_eq!(next(13.0, true), Movement::Stop);
     }
 }

@@ -73,9 +73,29 @@ pub fn report_page(summary: &Summary) -> String {
     let mut heads = vec!["strategy"];
     heads.extend(Outcome::ALL.map(Outcome::label));
     page.push_str(&table(&heads, summary.strategies.iter().map(outcome_row)));
+    page.push_str(&reasons(summary));
     page.push_str(&pairs::sections(summary));
     let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
     page
+}
+
+/// Why trials did not reach the target; nothing where all did.
+fn reasons(summary: &Summary) -> String {
+    let mut rows = Vec::new();
+    for strategy in &summary.strategies {
+        let mut counts: Vec<(&String, &u32)> = strategy.reasons.iter().collect();
+        counts.sort_by_key(|(_, count)| std::cmp::Reverse(**count));
+        rows.extend(counts.into_iter().map(|(reason, count)| {
+            let cells = [&strategy.name, reason, &count.to_string()];
+            cells.map(Clone::clone).to_vec()
+        }));
+    }
+    if rows.is_empty() {
+        return String::new();
+    }
+    let text = "\n## Why trials failed\n\nEach trial's own reason, with places, lengths and forces, \
+                stands in the column `why` of `trials.csv`.\n\n";
+    text.to_owned() + &table(&["strategy", "reason", "trials"], rows.into_iter())
 }
 
 /// A row for each comparison of two strategies.

@@ -14,6 +14,7 @@ use crate::device::Wire;
 use crate::scenario::model::{
     GuideSpec, ObstacleSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec, WireSpec,
 };
+use crate::trial::Reaching;
 
 /// The caution that stands once in every report.
 pub const CAUTION: &str = "For teaching and engineering, not for clinical decisions. The model \
@@ -35,6 +36,9 @@ pub struct BranchLine {
     pub take_off_rad: Option<f64>,
     /// Station of the ostium in mm from the start of the branch; `None` for an inlet.
     pub ostium_mm: Option<f64>,
+    /// Station at which the whole mouth ends, in mm from the start of the branch; `None` for an
+    /// inlet.
+    pub mouth_mm: Option<f64>,
     /// Smallest radius of curvature of the centreline in mm, infinite for a straight branch.
     pub tightest_radius_mm: f64,
     /// Station of the tightest bend in mm.
@@ -52,6 +56,8 @@ pub struct Scene<'a> {
     pub warnings: &'a [String],
     /// The branches of the vessel that was built.
     pub branches: &'a [BranchLine],
+    /// What counts as having reached the target.
+    pub reaching: &'a Reaching,
     /// The wires that were built, in the order of the scenario.
     pub wires: &'a [Wire],
     /// What is worth knowing of the techniques in this anatomy.
@@ -101,7 +107,7 @@ pub fn describe(scene: &Scene) -> String {
             vessel_lines(&scenario.vessel, &scenario.obstacles)
         ),
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
-        format!("TARGET\n{}", target_lines(&scenario.target)),
+        format!("TARGET\n{}", target_lines(&scenario.target, scene.reaching)),
         wires::sections(&scenario.wires, scene.wires),
     ]);
     if !scenario.catheters.is_empty() {
@@ -154,6 +160,7 @@ fn branch_table(branches: &[BranchLine]) -> String {
         ("lumen", "least mm"),
         ("take-off", "deg"),
         ("ostium", "mm"),
+        ("mouth", "to mm"),
         ("tightest", "radius mm"),
         ("tightest", "at mm"),
     ]);
@@ -173,6 +180,7 @@ fn branch_table(branches: &[BranchLine]) -> String {
             fixed(branch.diameters_mm[2], 2),
             branch.take_off_rad.map_or_else(dash, degrees),
             branch.ostium_mm.map_or_else(dash, |s| fixed(s, 2)),
+            branch.mouth_mm.map_or_else(dash, |s| fixed(s, 2)),
             if bent {
                 fixed(branch.tightest_radius_mm, 1)
             } else {
@@ -250,7 +258,7 @@ fn guide_lines(guide: &GuideSpec) -> String {
     ])
 }
 
-fn target_lines(target: &TargetSpec) -> String {
+fn target_lines(target: &TargetSpec, reaching: &Reaching) -> String {
     let limit = target.wall_force_limit_mn.map_or_else(
         || "none".to_owned(),
         |force| format!("{force} mN on one millimetre, leaving the guide included"),
@@ -259,8 +267,28 @@ fn target_lines(target: &TargetSpec) -> String {
         (
             "reached",
             format!(
-                "tip in {}, {} mm or more beyond its ostium",
-                target.branch, target.beyond_ostium_mm
+                "tip in {} and in no other vessel, {} mm or more beyond its whole mouth, which ends \
+                 at {} mm (at {} mm and more); then it must hold",
+                target.branch,
+                target.beyond_ostium_mm,
+                fixed(reaching.mouth_mm, 2),
+                fixed(reaching.mouth_mm + reaching.beyond_mm, 2),
+            ),
+        ),
+        (
+            "hold",
+            format!(
+                "fed {} mm further it goes {} mm deeper or more, and stays there",
+                fixed(reaching.hold_mm, 1),
+                fixed(reaching.share * reaching.hold_mm, 1),
+            ),
+        ),
+        (
+            "prolapsed",
+            format!(
+                "another point of the wire leads the tip by more than {} mm, beside what the tip's \
+                 own bend leads; told before wrong branch and stalled",
+                target.prolapse_lead_mm
             ),
         ),
         (

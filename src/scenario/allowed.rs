@@ -79,6 +79,8 @@ pub(super) const COORDINATE: Allowed = Allowed::between(-1e4, 1e4, "mm");
 pub(super) const DIRECTION: Allowed = Allowed::between(-1e6, 1e6, "");
 /// Length of something that must be there.
 pub(super) const LENGTH: Allowed = Allowed::above(0.0, 1e4, "mm");
+/// Share of a whole that is more than nothing.
+pub(super) const SHARE: Allowed = Allowed::above(0.0, 1.0, "");
 /// Distance along a vessel or a wire from its start.
 pub(super) const STATION: Allowed = Allowed::between(0.0, 1e4, "mm");
 /// Rise of a helix in one turn.

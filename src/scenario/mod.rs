@@ -137,7 +137,10 @@
 //! |---|---|---|---|
 //! | `branch` | branch to be reached | downstream of the guide | one of three |
 //! | `tip`, `near_mm` | with a file: the branch, as in `[guide]` | | one of three |
-//! | `beyond_ostium_mm` | how far inside it the tip must lie | (0 to 1e4 mm | 5 |
+//! | `beyond_ostium_mm` | how far beyond its whole mouth the tip must lie | (0 to 1e4 mm | 5 |
+//! | `hold_mm` | how far it is then fed further | (0 to 1e4 mm | two diameters of the branch, and 5 mm beyond the mouth at the least |
+//! | `hold_share` | share of that by which it must go deeper | (0 to 1 | 0.5 |
+//! | `prolapse_lead_mm` | by how much another point of the wire must lead the tip, beyond what the tip's own bend does, for a prolapse | (0 to 1e4 mm | 1 |
 //! | `astray_mm` | how far past the ostium, elsewhere, the tip is astray | (0 to 1e4 mm | 8 |
 //! | `max_fed_mm` | most wire outside the guide | above the way to the target | |
 //! | `wall_force_limit_mN` | most force on one millimetre of wall, at any place, leaving the guide included | (0 to 1e5 mN | none |

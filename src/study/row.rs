@@ -103,6 +103,9 @@ pub fn reject_non_finite(row: &mut TrialRow) {
         if !row.note.is_empty() {
             row.note.push_str("; ");
         }
-        row.note.push_str(&broken.join("; "));
+        let broken = broken.join("; ");
+        row.note.push_str(&broken);
+        row.reason = "not a number".to_owned();
+        row.why = broken;
     }
 }

@@ -47,6 +47,8 @@ pub struct StrategySummary {
     pub ci95: [f64; 2],
     /// Trials by outcome; every outcome has an entry.
     pub outcomes: BTreeMap<Outcome, u32>,
+    /// Trials that did not reach the target by their reason, in few words.
+    pub reasons: BTreeMap<String, u32>,
     /// Peak wall force on the way, at the target's mouth and beyond it, in mN; that of leaving the
     /// guide does not count.
     #[serde(rename = "peak_wall_force_mN")]
@@ -142,6 +144,10 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
     for row in rows {
         *outcomes.entry(row.outcome).or_default() += 1;
     }
+    let mut reasons: BTreeMap<String, u32> = BTreeMap::new();
+    for row in rows.iter().filter(|row| !row.reason.is_empty()) {
+        *reasons.entry(row.reason.clone()).or_default() += 1;
+    }
     let trials = count(rows, |_| true);
     let reached = count(rows, |row| row.outcome == Outcome::Reached);
     let (low, high) = wilson_interval(reached, trials, CONFIDENCE);
@@ -156,6 +162,7 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
         rate: f64::from(reached) / f64::from(trials.max(1)),
         ci95: [low, high],
         outcomes,
+        reasons,
         peak_wall_force_mn: spread(|row| row.peak_wall_force_mn),
         peak_wall_force_leaving_guide_mn: spread(|row| row.peak_wall_force_leaving_guide_mn),
         peak_wall_force_on_the_way_mn: spread(|row| row.peak_wall_force_on_the_way_mn),

@@ -1,5 +1,7 @@
 //! The devices of a trial as they stand in the guide at its beginning, and what lies in their way.
 
+use nalgebra::Vector3;
+
 use super::prepared::Prepared;
 use super::variation::Variation;
 use super::watch::LEAST_OUTSIDE_MM;
@@ -14,6 +16,9 @@ pub(super) const FOLD_EDGE_MM: f64 = 0.3;
 const FOLD_AHEAD_MM: f64 = 6.0;
 /// Play in mm between the legs of a folded wire and the guide's wall at the beginning.
 const LEG_PLAY_MM: f64 = 0.02;
+/// Distance in mm from the surface of a body within which a wire's tip is said to lie at it: more
+/// than the radius of any wire.
+const AT_BODY_MM: f64 = 0.6;
 /// Length of wire in front of a straight catheter's tip at the beginning, in mm.
 pub(super) const LEAD_MM: f64 = 5.0;
 
@@ -61,6 +66,18 @@ impl<'t> Ground<'t> {
             bodies: obstacles.chain(balloon).collect(),
             shaft: Strand::default(),
         }
+    }
+
+    /// The body in the lumen at whose surface a point lies, in words.
+    pub(super) fn body_at(&self, p: &Vector3<f64>) -> Option<&'static str> {
+        let at = |(body, _): &(Balloon, f64)| body.distance(p) > -AT_BODY_MM;
+        let index = self.bodies.iter().position(at)?;
+        let obstacles = self.prepared.scenario().obstacles.len();
+        Some(if index < obstacles {
+            "an obstacle in the lumen"
+        } else {
+            "the balloon"
+        })
     }
 
     /// Wire number `index` of the scenario as this trial draws it, alone or in the technique's

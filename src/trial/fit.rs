@@ -9,9 +9,8 @@ impl Prepared {
     /// Refuses wires that do not fit through the lumen from the guide's end to where the tip
     /// counts as having reached the target.
     pub(super) fn check_fit(&self, guide_branch: usize) -> Result<(), SetupError> {
-        let Scenario { guide, target, .. } = self.scenario();
-        let ostium_mm = self.tree().branches()[self.target_branch()].ostium_mm;
-        let mut at = Some((self.target_branch(), ostium_mm + target.beyond_ostium_mm));
+        let Scenario { guide, .. } = self.scenario();
+        let mut at = Some((self.target_branch(), self.reaching().room_mm()));
         while let Some((index, leave_mm)) = at {
             let branch = &self.tree().branches()[index];
             let last = index == guide_branch;

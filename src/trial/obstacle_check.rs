@@ -181,11 +181,7 @@ impl Prepared {
     fn must_pass(&self, index: usize, o: &ObstacleSpec) -> bool {
         let branches = self.tree().branches();
         let scenario = self.scenario();
-        let target = &branches[self.target_branch()];
-        let mut at = Some((
-            self.target_branch(),
-            target.ostium_mm + scenario.target.beyond_ostium_mm,
-        ));
+        let mut at = Some((self.target_branch(), self.reaching().room_mm()));
         while let Some((branch, leave_mm)) = at {
             let has_guide = branches[branch].name == scenario.guide.branch;
             if branch == index {

@@ -1,5 +1,6 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
+use super::reaching::Reaching;
 use super::setup::SetupError;
 use super::technique_check;
 use crate::device::{Catheter, Wire};
@@ -68,6 +69,7 @@ pub struct Prepared {
     /// The tree that the operator believes in, where that is another.
     believed: Option<Tree>,
     target: usize,
+    reaching: Reaching,
     channel: Channel,
 }
 
@@ -123,6 +125,11 @@ impl Prepared {
         } else {
             Some(projection::believed(&scenario.vessel, &tree, beliefs)?)
         };
+        let lumen: &dyn Lumen = match &surface {
+            Some(surface) => surface,
+            None => &tree,
+        };
+        let reaching = Reaching::of(&scenario.target, &tree, lumen, target);
         let prepared = Self {
             scenario: scenario.clone(),
             tree,
@@ -131,8 +138,10 @@ impl Prepared {
             wires,
             catheters,
             target,
+            reaching,
             channel,
         };
+        prepared.check_room()?;
         prepared.check_fit(guide_index)?;
         prepared.check_obstacles()?;
         for technique in &scenario.techniques {
@@ -208,6 +217,21 @@ impl Prepared {
     #[must_use]
     pub fn target_branch(&self) -> usize {
         self.target
+    }
+
+    /// What counts as having reached the target.
+    #[must_use]
+    pub fn reaching(&self) -> &Reaching {
+        &self.reaching
+    }
+
+    /// The wall: that of the surface from a file, or of the tree.
+    #[must_use]
+    pub fn lumen(&self) -> &dyn Lumen {
+        match &self.surface {
+            Some(surface) => surface,
+            None => &self.tree,
+        }
     }
 
     /// The guide's end.

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::ending::Ending;
 use crate::solve::Ledger;
 pub use crate::solve::WireShape;
 
@@ -11,14 +12,18 @@ pub use crate::solve::WireShape;
 )]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
-    /// The tip lies in the target, the stated distance beyond its ostium.
+    /// The tip lay in the target and outside every other vessel, the stated distance beyond the
+    /// whole mouth, and went deeper when it was fed further.
     Reached,
     /// The tip lies in another vessel and the plan is at its end.
     WrongBranch,
-    /// A loop of wire leads the way.
+    /// Another point of the wire leads the tip by more than the stated length; wins over
+    /// [`Outcome::WrongBranch`].
     Prolapsed,
-    /// Wire was fed but the tip stayed.
+    /// Wire was fed but the tip stayed, or did not hold.
     Stalled,
+    /// All the wire that may be fed is outside the guide.
+    OutOfWire,
     /// The guiding catheter was pushed back beyond its limit.
     BackedOut,
     /// The force on the wall exceeded the stated limit.
@@ -30,11 +35,12 @@ pub enum Outcome {
 
 impl Outcome {
     /// All outcomes in the order in which tables list them.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Reached,
         Self::WrongBranch,
         Self::Prolapsed,
         Self::Stalled,
+        Self::OutOfWire,
         Self::BackedOut,
         Self::OverForceLimit,
         Self::Unresolved,
@@ -48,6 +54,7 @@ impl Outcome {
             Self::WrongBranch => "wrong_branch",
             Self::Prolapsed => "prolapsed",
             Self::Stalled => "stalled",
+            Self::OutOfWire => "out_of_wire",
             Self::BackedOut => "backed_out",
             Self::OverForceLimit => "over_force_limit",
             Self::Unresolved => "unresolved",
@@ -62,6 +69,7 @@ impl Outcome {
             Self::WrongBranch => "wrong branch",
             Self::Prolapsed => "prolapsed",
             Self::Stalled => "stalled",
+            Self::OutOfWire => "out of wire",
             Self::BackedOut => "backed out",
             Self::OverForceLimit => "over force limit",
             Self::Unresolved => "unresolved",
@@ -200,9 +208,22 @@ pub struct TrialRow {
     pub newton_iterations: u32,
     /// Why an unresolved trial could not go on; empty otherwise.
     pub note: String,
+    /// Why the target was not reached, in few words that can be counted; empty where it was.
+    #[serde(default)]
+    pub reason: String,
+    /// The same with places, lengths and forces.
+    #[serde(default)]
+    pub why: String,
 }
 
 impl TrialRow {
+    /// Takes down how the trial ended.
+    pub(super) fn end(&mut self, ending: Ending) {
+        self.outcome = ending.outcome;
+        self.reason = ending.reason;
+        self.why = ending.why;
+    }
+
     /// Adds the steps of a wire.
     pub(super) fn count(&mut self, ledger: &Ledger) {
         self.steps += ledger.steps;

@@ -1,17 +1,19 @@
 //! Runs one trial: the plan looks and moves, the wire answers, until something is decided.
 
 use super::begin::Ground;
+use super::ending::{Ended, Ending, Facts};
 use super::places::Places;
 use super::prepared::{Prepared, Strategy};
+use super::reaching::Holding;
 use super::recorder::Recorder;
-use super::result::{Outcome, TrialRecord, TrialRow};
+use super::result::{TrialRecord, TrialRow};
 use super::route::Route;
 use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
-use super::watch::{Look, Watch};
+use super::watch::Watch;
 use crate::hands::{CatheterMove, Movement, Plan, plan};
 use crate::projection::Roadmap;
-use crate::scenario::model::TechniqueSpec;
+use crate::scenario::model::{BendSpec, TechniqueSpec};
 use crate::solve::{Hands, Rig, Unresolved, equal_parts};
 use crate::vessel::Lumen;
 
@@ -65,11 +67,25 @@ pub fn run_trial(
     });
     let named = technique.aids.anchor.as_ref();
     let anchor = named.and_then(|anchor| tree.branch_index(&anchor.branch));
+    let target = prepared.target_branch();
     let guide_radius_mm = 0.5 * scenario.guide.inner_diameter_mm;
-    let places = Places::new(&tree, prepared.target_branch(), guide_radius_mm);
+    let places = Places::new(&tree, target, guide_radius_mm);
+    let reaching = prepared.reaching().in_tree(&tree, lumen, target);
+    let bend = |wire: usize| {
+        let spec = scenario.wires[wire].tip.primary?;
+        let angle_rad = spec.angle_rad * variation.bend_factor;
+        Some(BendSpec { angle_rad, ..spec })
+    };
     let mut recorder = Recorder::new(places, record.then_some(study.record_every_mm));
     let mut session = Session {
-        watch: Watch::new(&tree, &route, &scenario.target, screen, anchor),
+        watch: Watch::new(
+            (&tree, lumen),
+            &route,
+            &scenario.target,
+            reaching,
+            screen,
+            anchor,
+        ),
         recorder: &mut recorder,
         technique,
         deeper_mm: 0.0,
@@ -91,23 +107,28 @@ pub fn run_trial(
         ..TrialRow::default()
     };
     match ground.begin(strategy.wire) {
-        Err(unresolved) => row.note = unresolved.to_string(),
+        Err(unresolved) => {
+            row.note = unresolved.to_string();
+            row.end(Ending::unresolved(&unresolved));
+        }
         Ok(mut wire) => {
+            session.watch.know_bend(bend(strategy.wire).as_ref());
             let mut plan = plan(technique);
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
-            let (outcome, look) = loop {
+            let (ended, look) = loop {
                 let look = session.watch.look(wire.as_ref());
                 session.recorder.hands.attempt = plan.attempts();
-                if look.reached {
+                if let Holding::Held(_) = look.holding {
                     row.catheter_followed = session.follow(wire.as_mut(), plan.as_mut()).to_owned();
-                    break (Outcome::Reached, look);
+                    break (Ok(Ended::Held), look);
                 }
                 let moved = match plan.next(&look.view, &mut turns) {
                     Movement::ChangeWire => {
-                        session.watch.forget();
+                        session.watch.withdrawn();
                         session.recorder.hands.wire_changes += 1;
                         let first = *wire.ledger();
                         let other = prepared.exchange(technique);
+                        session.watch.know_bend(bend(other).as_ref());
                         ground.exchange(&mut wire, other).map(|held| {
                             if !held {
                                 row.count(&first);
@@ -116,22 +137,37 @@ pub fn run_trial(
                         })
                     }
                     Movement::AimGuide(which) => session.aim_guide(prepared, which, wire.as_mut()),
-                    Movement::Stop => break (failure(&look), look),
+                    Movement::Stop => break (Ok(Ended::Stopped), look),
                     movement => session.make(wire.as_mut(), movement),
                 };
                 match moved {
                     Ok(None) => {}
-                    Ok(Some(outcome)) => break (outcome, look),
+                    Ok(Some(limit)) => break (Ok(limit), session.watch.look(wire.as_ref())),
                     Err(unresolved) => {
                         row.note = unresolved.to_string();
-                        break (Outcome::Unresolved, look);
+                        break (Err(unresolved), look);
                     }
                 }
             };
             session.recorder.end(wire.as_ref());
-            row.outcome = outcome;
             row.tip_branch = tree.branches()[look.place.branch].name.clone();
             row.attempts = plan.attempts();
+            let facts = Facts {
+                tree: &tree,
+                route: &route,
+                look: &look,
+                reaching: session.watch.reaching(),
+                target,
+                max_fed_mm: scenario.target.max_fed_mm,
+                fed_mm: wire.outside_mm(),
+                attempts: row.attempts,
+                contact: wire.contact(),
+                body: ground.body_at(&wire.tip()),
+            };
+            row.end(match ended {
+                Ok(ended) => facts.ending(ended),
+                Err(unresolved) => Ending::unresolved(&unresolved),
+            });
             row.fed_mm = wire.outside_mm();
             row.turned_deg = session.turned_rad.to_degrees();
             row.catheter_fed_mm = wire.catheter().map_or(0.0, |c| c.outside_mm);
@@ -143,17 +179,6 @@ pub fn run_trial(
         }
     }
     recorder.record(row)
-}
-
-/// How a plan that stopped without reaching the target has failed.
-fn failure(look: &Look) -> Outcome {
-    if look.looped {
-        Outcome::Prolapsed
-    } else if look.off_route {
-        Outcome::WrongBranch
-    } else {
-        Outcome::Stalled
-    }
 }
 
 /// The movements of one trial, watched for limits.
@@ -176,7 +201,7 @@ impl Session<'_, '_> {
         &mut self,
         wire: &mut dyn Rig<'_>,
         movement: Movement,
-    ) -> Result<Option<Outcome>, Unresolved> {
+    ) -> Result<Option<Ended>, Unresolved> {
         let hands = match movement {
             Movement::Stop | Movement::ChangeWire | Movement::AimGuide(_) => return Ok(None),
             Movement::Feed => Hands {
@@ -216,8 +241,10 @@ impl Session<'_, '_> {
         };
         let length = hands.feed_wire.abs().max(hands.feed_catheter.abs());
         let angle = hands.turn_wire.abs() + hands.turn_catheter.abs() + hands.steer.abs();
-        if angle > 0.0 || hands.feed_wire < 0.0 {
-            self.watch.forget();
+        if hands.feed_wire < 0.0 {
+            self.watch.withdrawn();
+        } else if angle > 0.0 {
+            self.watch.turned();
         }
         let largest = if length > 0.0 {
             self.step_mm / length
@@ -235,8 +262,8 @@ impl Session<'_, '_> {
             let moved_mm = if length > 0.0 { way } else { TURN_PART_MM };
             let turning = part.turn_catheter.abs() > 0.0;
             self.recorder.note(wire, moved_mm, turning);
-            if let Some(outcome) = self.over_limit(wire) {
-                return Ok(Some(outcome));
+            if let Some(limit) = self.over_limit(wire) {
+                return Ok(Some(limit));
             }
         }
         Ok(None)
@@ -248,7 +275,7 @@ impl Session<'_, '_> {
         let mut went = "";
         loop {
             let look = self.watch.look(wire);
-            if !went.is_empty() && look.off_route {
+            if !went.is_empty() && look.off_route() {
                 return "pulled_out";
             }
             let Some(movement) = plan.after_reaching(&look.view) else {
@@ -275,8 +302,8 @@ impl Session<'_, '_> {
         prepared: &Prepared,
         which: usize,
         wire: &mut dyn Rig<'_>,
-    ) -> Result<Option<Outcome>, Unresolved> {
-        self.watch.forget();
+    ) -> Result<Option<Ended>, Unresolved> {
+        self.watch.withdrawn();
         self.recorder.hands.guide_aims += 1;
         let aim = &self.technique.aids.guide_aims[which];
         let channel = prepared.aimed_channel(aim);
@@ -287,18 +314,16 @@ impl Session<'_, '_> {
         Ok(self.over_limit(wire))
     }
 
-    /// Whether a limit is exceeded. The limit of the wall force holds at every place, leaving the
+    /// The limit that is passed, if one is. That of the wall force holds at every place, leaving the
     /// guide included: a wall is a wall.
-    fn over_limit(&self, wire: &dyn Rig<'_>) -> Option<Outcome> {
-        if self
-            .force_limit
-            .is_some_and(|limit| wire.contact().largest_force > limit)
-        {
-            Some(Outcome::OverForceLimit)
-        } else if wire.backed_out_mm() > self.back_out_limit {
-            Some(Outcome::BackedOut)
-        } else {
-            None
+    fn over_limit(&self, wire: &dyn Rig<'_>) -> Option<Ended> {
+        let (force_mn, by_mm) = (wire.contact().largest_force, wire.backed_out_mm());
+        match self.force_limit {
+            Some(limit_mn) if force_mn > limit_mn => Some(Ended::OverForce { force_mn, limit_mn }),
+            _ => (by_mm > self.back_out_limit).then_some(Ended::BackedOut {
+                by_mm,
+                limit_mm: self.back_out_limit,
+            }),
         }
     }
 }

@@ -125,7 +125,8 @@ impl<'a> Screen<'a> {
     }
 
     fn place(&self, seen: &Seen) -> Place {
-        self.route.taken_to_be(seen.branch, seen.station_mm)
+        self.route
+            .taken_to_be(self.believed, seen.branch, seen.station_mm)
     }
 
     /// How much a direction is seen to point to the side on which `branch` leaves, -1 to 1.

@@ -1,6 +1,7 @@
 //! What can keep a scenario from being made ready.
 
 use super::obstacle_check::ObstacleFault;
+use super::reaching::Reaching;
 use super::technique_check::TechniqueFault;
 use crate::device::DeviceError;
 use crate::scenario::model::Place;
@@ -78,6 +79,25 @@ pub enum SetupError {
         /// Where the wire was given.
         place: Place,
     },
+    /// The target ends before a tip in it could count as having reached it.
+    #[error(
+        "the vessel behind the mouth of branch {branch:?} is too short: it is {length_mm:.1} mm long from the branch's start, its whole mouth ends at {:.1} mm, the tip has to lie {} mm beyond that and is then fed {:.1} mm further; allowed is a vessel of {needed_mm:.1} mm or more",
+        reaching.mouth_mm,
+        reaching.beyond_mm,
+        reaching.hold_mm
+    )]
+    NoRoom {
+        /// Target.
+        branch: String,
+        /// Length in mm of the target and of what goes straight on behind it.
+        length_mm: f64,
+        /// What has to be done in it.
+        reaching: Reaching,
+        /// Length that this needs, in mm.
+        needed_mm: f64,
+        /// Where the target was given.
+        place: Place,
+    },
     /// A technique cannot be tried here.
     #[error("technique {technique:?}: {fault}")]
     Technique {
@@ -101,6 +121,7 @@ impl SetupError {
             Self::NoBranch { place, .. }
             | Self::GuideOffBranch { place, .. }
             | Self::WireTooThick { place, .. }
+            | Self::NoRoom { place, .. }
             | Self::CatheterTooThick { place, .. }
             | Self::Technique { place, .. } => *place,
         }
@@ -115,6 +136,9 @@ impl SetupError {
             Self::Obstacle(_) => "move the obstacle, or make it smaller",
             Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
+            Self::NoRoom { .. } => {
+                "take a longer branch, or a smaller beyond_ostium_mm or hold_mm of [target]"
+            }
             Self::NoBranch { .. } => "name a branch of the vessel",
             Self::Technique { .. } => "change the technique, or the device or vessel it names",
             Self::GuideOffBranch { .. } => "choose a station on the branch",

@@ -5,6 +5,7 @@
 
 use super::course::Course;
 use super::prepared::{Prepared, Strategy, slug};
+use super::reaching::Reaching;
 use super::result::TrialRecord;
 use super::run::run_trial;
 use super::setup::SetupError;
@@ -13,6 +14,7 @@ use crate::projection::{
 };
 use crate::scenario::model::{AidsSpec, PlanSpec, Scenario, TechniqueSpec};
 use crate::scenario::view::{SightSpec, ViewAngles, ViewSpec};
+use crate::vessel::Onward;
 
 /// Degrees between two views of the map.
 const STEP_DEG: usize = 1;
@@ -281,21 +283,22 @@ fn into(prepared: &Prepared, branch: usize) -> Result<Scenario, String> {
         }
         at = tree.branches()[b].parent.map(|(parent, _)| parent);
     }
-    let length = target.centreline.length_mm() - target.ostium_mm;
     if at.is_none() || target.name == guide.branch {
         return Err(format!(
             "{} does not lie downstream of the guide, which ends in {}",
             target.name, guide.branch
         ));
     }
-    if scenario.target.beyond_ostium_mm >= length {
+    let reaching = Reaching::of(&scenario.target, tree, prepared.lumen(), branch);
+    let length = Onward::new(tree, branch, 0.0, branch).length_mm();
+    if reaching.room_mm() > length {
         return Err(format!(
-            "{} ends {length:.1} mm beyond its ostium, and beyond_ostium_mm asks for {} mm",
-            target.name, scenario.target.beyond_ostium_mm
+            "{} ends {length:.1} mm from its start, and a tip that is to reach it needs {:.1} mm: whole mouth, beyond_ostium_mm and hold",
+            target.name,
+            reaching.room_mm()
         ));
     }
-    let path = tree.progress_mm(branch, target.ostium_mm) - prepared.guide_progress_mm();
-    let needed = path + scenario.target.beyond_ostium_mm;
+    let needed = tree.progress_mm(branch, reaching.room_mm()) - prepared.guide_progress_mm();
     if scenario.target.max_fed_mm <= needed {
         scenario.target.max_fed_mm = RESERVE * needed;
     }

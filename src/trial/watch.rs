@@ -1,30 +1,32 @@
 //! Watches a wire on its way: turns its state into what an operator sees.
 
 use std::collections::VecDeque;
+use std::f64::consts::FRAC_PI_2;
 
 use nalgebra::Vector3;
 
+use super::reaching::{Hold, Holding, Reaching};
 use super::route::{Place, Route};
 use super::screen::{Screen, Shown};
 use crate::hands::{AnchorView, CatheterView, View};
-use crate::scenario::model::TargetSpec;
+use crate::scenario::model::{BendSpec, TargetSpec};
 use crate::solve::Rig;
-use crate::vessel::{Tree, TubePoint};
+use crate::vessel::{Lumen, Tree, TubePoint};
 
 /// Fed length in mm over which a tip that does not move counts as stopped.
 const STOPPED_OVER_MM: f64 = 5.0;
 /// Share of the fed length below which the tip's movement counts as none.
 const STOPPED_SHARE: f64 = 0.1;
-/// Lead in mm by which a loop of wire must lead the tip to count.
+/// Lead in mm by which a loop of wire must lead the tip to be seen by the hands, who then give the
+/// attempt up. How a trial has ended is decided by the scenario's own length.
 const LOOP_LEAD_MM: f64 = 4.0;
-/// Looks in a row in which the tip must lie in the target.
-const LOOKS_TO_COUNT: u32 = 3;
 /// Length in mm that stays outside the guide when all is drawn back.
 pub(super) const LEAST_OUTSIDE_MM: f64 = 3.0;
 
 /// Watches one trial.
 pub(super) struct Watch<'a> {
     tree: &'a Tree,
+    lumen: &'a dyn Lumen,
     route: &'a Route,
     /// What shows the wire, where that is not its place in space.
     screen: Option<Screen<'a>>,
@@ -35,7 +37,11 @@ pub(super) struct Watch<'a> {
     feeding: VecDeque<(f64, Vector3<f64>)>,
     /// Tip positions of the catheter while it is fed, likewise.
     feeding_catheter: VecDeque<(f64, Vector3<f64>)>,
-    looks_in_target: u32,
+    hold: Hold,
+    /// Lead in mm that the bend of the wire's own tip gives to its bow.
+    own_lead_mm: f64,
+    /// Where the whole mouth of each branch ends, in mm, once a wire has come there.
+    mouths_mm: Vec<Option<f64>>,
     near: Vec<(usize, TubePoint)>,
 }
 
@@ -45,40 +51,83 @@ pub(super) struct Look {
     pub view: View,
     /// Where the tip lies.
     pub place: Place,
-    /// The target is reached.
-    pub reached: bool,
-    /// A loop of wire leads the tip.
-    pub looped: bool,
+    /// How deep in the target, and how the hold goes.
+    pub holding: Holding,
+    /// The point of the wire that leads.
+    pub lead: Lead,
+    /// It leads the tip by more than the scenario's length, and than the tip's own bend does.
+    pub is_led: bool,
+    /// How far past a branching the tip lies in a vessel that does not lead to the target, in mm;
+    /// 0 or less where it does not.
+    pub astray_mm: f64,
+    /// Wire outside the guide in mm from which on the tip has not moved, if it has stopped.
+    pub stopped_from_mm: Option<f64>,
+}
+
+impl Look {
     /// The tip lies past a branching in a vessel that does not lead to the target.
-    pub off_route: bool,
+    pub fn off_route(&self) -> bool {
+        self.astray_mm > 0.0
+    }
+}
+
+/// The point of a wire that has come furthest along the vessels, as far as that is certain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Lead {
+    /// By how much it leads the tip, in mm of way from the inlet; 0 or less where the tip leads.
+    pub mm: f64,
+    /// Branch in which it lies.
+    pub branch: usize,
+    /// Station there in mm.
+    pub station_mm: f64,
 }
 
 impl<'a> Watch<'a> {
     /// Watches in full, or on a screen.
     pub(super) fn new(
-        tree: &'a Tree,
+        (tree, lumen): (&'a Tree, &'a dyn Lumen),
         route: &'a Route,
         target: &'a TargetSpec,
+        reaching: Reaching,
         screen: Option<Screen<'a>>,
         anchor: Option<usize>,
     ) -> Self {
         Self {
             tree,
+            lumen,
             route,
             screen,
             target,
             anchor,
             feeding: VecDeque::new(),
             feeding_catheter: VecDeque::new(),
-            looks_in_target: 0,
+            hold: Hold::new(reaching),
+            own_lead_mm: 0.0,
+            mouths_mm: vec![None; tree.branches().len()],
             near: Vec::new(),
         }
     }
 
-    /// Forgets the movement of the tip so far, as after withdrawing or turning.
-    pub(super) fn forget(&mut self) {
+    /// What counts as reached.
+    pub(super) fn reaching(&self) -> &Reaching {
+        self.hold.reaching()
+    }
+
+    /// Takes note of the bend at the tip of the wire that is used.
+    pub(super) fn know_bend(&mut self, bend: Option<&BendSpec>) {
+        self.own_lead_mm = bend.map_or(0.0, own_lead_mm);
+    }
+
+    /// Forgets the movement of the tip so far, as after a turn.
+    pub(super) fn turned(&mut self) {
         self.feeding.clear();
         self.feeding_catheter.clear();
+    }
+
+    /// Forgets also how the tip has held, as after wire was withdrawn.
+    pub(super) fn withdrawn(&mut self) {
+        self.turned();
+        self.hold.forget();
     }
 
     /// Looks.
@@ -86,14 +135,9 @@ impl<'a> Watch<'a> {
         let tip = wire.tip();
         let place = self.route.place(self.tree, &tip, &mut self.near);
         let astray_mm = self.route.astray(self.tree, &place);
-        let beyond = self.route.beyond_ostium(self.tree, &place);
-        if beyond.is_some_and(|b| b >= self.target.beyond_ostium_mm) {
-            self.looks_in_target += 1;
-        } else {
-            self.looks_in_target = 0;
-        }
         let outside = wire.outside_mm();
-        let looped = self.looped(wire, &place);
+        let holding = self.hold.look(outside, self.route.depth_mm(&place));
+        let lead = self.lead(wire, &tip);
         let shown = match &mut self.screen {
             Some(screen) => screen.look(wire, self.target.astray_mm, LOOP_LEAD_MM),
             None => Shown {
@@ -101,16 +145,17 @@ impl<'a> Watch<'a> {
                 next_branch: self.route.next_branch(self.tree, &place),
                 towards: None,
                 astray_mm,
-                looped,
+                looped: lead.mm > LOOP_LEAD_MM,
                 tip,
             },
         };
+        let stopped_from_mm = stopped(&mut self.feeding, outside, shown.tip);
         let view = View {
             before_branching_mm: shown.before_branching_mm,
             next_branch: shown.next_branch,
             towards: shown.towards,
             astray: shown.astray_mm >= self.target.astray_mm,
-            stopped: stopped(&mut self.feeding, outside, shown.tip),
+            stopped: stopped_from_mm.is_some(),
             looped: shown.looped,
             all_fed: outside >= self.target.max_fed_mm,
             all_drawn_back: outside <= LEAST_OUTSIDE_MM + 0.5,
@@ -120,9 +165,11 @@ impl<'a> Watch<'a> {
         Look {
             view,
             place,
-            reached: self.looks_in_target >= LOOKS_TO_COUNT,
-            looped,
-            off_route: astray_mm > 0.0,
+            holding,
+            lead,
+            is_led: lead.mm > self.target.prolapse_lead_mm + self.own_lead_mm,
+            astray_mm,
+            stopped_from_mm,
         }
     }
 
@@ -141,7 +188,8 @@ impl<'a> Watch<'a> {
                 &mut self.feeding_catheter,
                 catheter.outside_mm,
                 catheter.tip,
-            ),
+            )
+            .is_some(),
         })
     }
 
@@ -168,19 +216,55 @@ impl<'a> Watch<'a> {
         })
     }
 
-    /// Whether a part of the wire behind the tip has come further along the vessels than the tip.
-    fn looped(&mut self, wire: &dyn Rig<'_>, tip: &Place) -> bool {
-        let own = self.tree.progress_mm(tip.branch, tip.station_mm);
-        wire.shape().iter().any(|x| {
-            let place = self.route.place(self.tree, x, &mut self.near);
-            self.tree.progress_mm(place.branch, place.station_mm) > own + LOOP_LEAD_MM
-        })
+    /// The point of the wire that leads: of all points the one that has come furthest for certain,
+    /// against the furthest that the tip can have come.
+    fn lead(&mut self, wire: &dyn Rig<'_>, tip: &Vector3<f64>) -> Lead {
+        let (tree, lumen, mouths) = (self.tree, self.lumen, &mut self.mouths_mm);
+        let mut mouth_mm = |branch: usize| {
+            *mouths[branch].get_or_insert_with(|| tree.whole_mouth_mm(lumen, branch))
+        };
+        let own = self
+            .route
+            .way_made(tree, tip, &mut self.near, &mut mouth_mm);
+        let mut lead = Lead {
+            mm: 0.0,
+            branch: own.branch,
+            station_mm: own.station_mm,
+        };
+        for x in wire.shape() {
+            let made = self.route.way_made(tree, &x, &mut self.near, &mut mouth_mm);
+            let mm = made.least_mm - own.most_mm;
+            if mm > lead.mm {
+                lead = Lead {
+                    mm,
+                    branch: made.branch,
+                    station_mm: made.station_mm,
+                };
+            }
+        }
+        lead
     }
 }
 
-/// Whether a tip at `tip`, of a device of which `outside` mm are outside the guide, has stayed
-/// where it was over the last stretch of feeding.
-fn stopped(feeding: &mut VecDeque<(f64, Vector3<f64>)>, outside: f64, tip: Vector3<f64>) -> bool {
+/// Lead in mm that the bow of a bent tip has over the tip itself, lying free: a bend of radius R
+/// and angle a beyond 90 degrees reaches R ahead, and its end R sin a and back along its straight
+/// end.
+fn own_lead_mm(bend: &BendSpec) -> f64 {
+    let angle = bend.angle_rad.abs();
+    if angle <= FRAC_PI_2 {
+        return 0.0;
+    }
+    let end = -bend.from_tip_mm * angle.cos();
+    (bend.length_mm / angle * (1.0 - angle.sin()) + end).max(0.0)
+}
+
+/// Length outside the guide in mm from which on a tip at `tip`, of a device of which `outside` mm
+/// are outside, has stayed where it was, if it has so over the last stretch of feeding.
+fn stopped(
+    feeding: &mut VecDeque<(f64, Vector3<f64>)>,
+    outside: f64,
+    tip: Vector3<f64>,
+) -> Option<f64> {
     feeding.push_back((outside, tip));
     while feeding
         .get(1)
@@ -188,9 +272,9 @@ fn stopped(feeding: &mut VecDeque<(f64, Vector3<f64>)>, outside: f64, tip: Vecto
     {
         feeding.pop_front();
     }
-    feeding.front().is_some_and(|(fed, then)| {
-        outside - fed >= STOPPED_OVER_MM && (tip - then).norm() < STOPPED_SHARE * (outside - fed)
-    })
+    let (fed, then) = feeding.front()?;
+    let stays = (tip - then).norm() < STOPPED_SHARE * (outside - fed);
+    (outside - fed >= STOPPED_OVER_MM && stays).then_some(*fed)
 }
 
 /// Unit vector across its parent to which a branch leaves; `None` where it leaves straight on.

@@ -152,7 +152,7 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
     let outcome = if chance < [9, 14, 5][wire] + 12 * technique as u32 {
         Outcome::Reached
     } else {
-        Outcome::ALL[1 + (chance as usize + wire) % 6]
+        Outcome::ALL[1 + (chance as usize + wire) % 7]
     };
     let (mut trace, mut shapes) = (Vec::new(), Vec::new());
     if trial < RECORDED {

@@ -132,6 +132,10 @@ impl Figure for Outcomes {
 fn ink_on(outcome: Outcome) -> plotters::style::RGBColor {
     match outcome {
         Outcome::Reached | Outcome::Stalled | Outcome::OverForceLimit => PAPER,
-        Outcome::WrongBranch | Outcome::Prolapsed | Outcome::BackedOut | Outcome::Unresolved => INK,
+        Outcome::WrongBranch
+        | Outcome::Prolapsed
+        | Outcome::OutOfWire
+        | Outcome::BackedOut
+        | Outcome::Unresolved => INK,
     }
 }

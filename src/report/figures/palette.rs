@@ -40,6 +40,8 @@ pub const ORANGE: RGBColor = RGBColor(230, 159, 0);
 pub const SKY: RGBColor = RGBColor(86, 180, 233);
 /// Reddish purple.
 pub const PURPLE: RGBColor = RGBColor(204, 121, 167);
+/// Yellow.
+pub const YELLOW: RGBColor = RGBColor(240, 228, 66);
 /// Grey for what is not a result.
 pub const GREY: RGBColor = RGBColor(168, 172, 178);
 
@@ -57,6 +59,7 @@ pub fn outcome_colour(outcome: Outcome) -> RGBColor {
         Outcome::WrongBranch => ORANGE,
         Outcome::Prolapsed => PURPLE,
         Outcome::Stalled => BLUE,
+        Outcome::OutOfWire => YELLOW,
         Outcome::BackedOut => SKY,
         Outcome::OverForceLimit => VERMILION,
         Outcome::Unresolved => GREY,

@@ -81,6 +81,7 @@ pub(super) fn film(
         stage,
         strategy,
         outcome: row.outcome,
+        why: &row.why,
         reel: &reel,
         outline: &writer.outline,
     };
@@ -136,6 +137,8 @@ struct Context<'a> {
     stage: &'a Stage,
     strategy: &'a StrategyLabel,
     outcome: Outcome,
+    /// Why the target was not reached; empty where it was.
+    why: &'a str,
     reel: &'a Reel,
     outline: &'a SceneOutline,
 }
@@ -168,6 +171,10 @@ impl Context<'_> {
                 "Wire and catheter fed".to_owned()
             }
             None => "Fed out of the guide".to_owned(),
+        };
+        let caption = match what {
+            What::End if !self.why.is_empty() => format!("{caption}. Why: {}", self.why),
+            _ => caption,
         };
         let cover = super::writer::covered(shape, diameter_mm);
         let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| self.stage.seen(p)).collect();
@@ -224,7 +231,11 @@ impl Context<'_> {
 }
 
 /// The outline in the film's picture, with the diameters that the trial drew.
-fn seen_outline(outline: &SceneOutline, stage: &Stage, diameter_factor: f64) -> SceneOutline {
+pub(super) fn seen_outline(
+    outline: &SceneOutline,
+    stage: &Stage,
+    diameter_factor: f64,
+) -> SceneOutline {
     let seen = |tubes: &[OutlineBranch], factor: f64| -> Vec<OutlineBranch> {
         let seen = tubes.iter().map(|tube| OutlineBranch {
             name: tube.name.clone(),

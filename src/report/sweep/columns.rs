@@ -218,6 +218,20 @@ pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
             "why an unresolved trial could not go on; empty otherwise",
             |at| Item::Text(at.row.note.clone()),
         ),
+        Column::new(
+            "reason",
+            Kind::Text,
+            "",
+            "why the target was not reached, in few words that can be counted",
+            |at| Item::Text(at.row.reason.clone()),
+        ),
+        Column::new(
+            "why",
+            Kind::Text,
+            "",
+            "the same with places, lengths and forces",
+            |at| Item::Text(at.row.why.clone()),
+        ),
     ]);
     columns
 }

@@ -102,8 +102,16 @@ pub struct GuideSpec {
 pub struct TargetSpec {
     /// Branch to be reached.
     pub branch: String,
-    /// How far beyond its ostium the tip must lie, in mm; above 0.
+    /// How far beyond its whole mouth the tip must lie, in mm; above 0.
     pub beyond_ostium_mm: f64,
+    /// Length in mm by which a tip that lies there is fed further, above 0; `None` for two
+    /// diameters of the branch, and 5 mm beyond the mouth at the least.
+    pub hold_mm: Option<f64>,
+    /// Share of that length by which it then has to go deeper, above 0, at most 1.
+    pub hold_share: f64,
+    /// Length in mm by which another point of the wire must lead the tip for a prolapse, above 0;
+    /// what the bend of the tip itself leads is added.
+    pub prolapse_lead_mm: f64,
     /// How far past the ostium, in a vessel that is not the target, the tip has gone astray, in
     /// mm; above 0.
     pub astray_mm: f64,

@@ -33,7 +33,7 @@ pub struct PointSummary {
     /// Trials that reached the target.
     pub reached: u32,
     /// Trials by outcome, in the order of [`Outcome::ALL`].
-    pub outcomes: [u32; 7],
+    pub outcomes: [u32; Outcome::ALL.len()],
     /// Peak wall force in mN, that of leaving the guide left out.
     pub peak_wall_force_mn: MedianP95,
     /// Peak push force in mN.
@@ -83,7 +83,7 @@ pub fn summarise_point(kept: &Kept, strategies: usize) -> Vec<PointSummary> {
 #[derive(Debug)]
 pub struct Digest<'p> {
     plan: &'p SweepPlan,
-    totals: Vec<(Tally, [u64; 7], f64)>,
+    totals: Vec<(Tally, [u64; Outcome::ALL.len()], f64)>,
     /// By pair of strategies: both, only first, only second, neither.
     pairs: Vec<[u32; 4]>,
     /// By parameter, bin and strategy.
@@ -120,7 +120,7 @@ impl<'p> Digest<'p> {
         let grid = plan.design.kind == DesignKind::Grid && fixed;
         Self {
             plan,
-            totals: vec![(Tally::default(), [0; 7], 0.0); strategies],
+            totals: vec![(Tally::default(), [0; Outcome::ALL.len()], 0.0); strategies],
             pairs: vec![[0; 4]; strategies * strategies],
             bins: bins
                 .iter()
