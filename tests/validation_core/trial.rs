@@ -14,7 +14,7 @@ fn folded(law: CoreLawSpec) -> TrialRow {
     for wire in &mut scenario.wires {
         wire.core_law = law;
     }
-    let prepared = Prepared::new(scenario).expect("a sound scenario");
+    let prepared = Prepared::new(&scenario).expect("a sound scenario");
     let all = strategies(prepared.scenario());
     let strategy = all
         .iter()
