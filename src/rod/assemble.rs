@@ -145,13 +145,20 @@ impl<const S: usize> Rod<S> {
             .then_some(cell)
     }
 
+    /// Whether the core of hinge `i` may flow, or has flowed, at the committed state.
+    #[must_use]
+    pub fn is_flowing(&self, i: usize) -> bool {
+        let k = &self.committed;
+        self.flowing(&k.tangent[i - 1], &k.tangent[i], i, 0)
+            .is_some()
+    }
+
     /// Ends a step: what the wire's core has flowed at the committed state is where the next one
     /// begins. Returns the energy lost to flow in mN mm.
     pub fn settle_core(&mut self) -> f64 {
         let mut lost = 0.0;
         for i in 1..self.edges.len().min(self.core.len()) {
-            let (te, tf) = (&self.committed.tangent[i - 1], &self.committed.tangent[i]);
-            if self.flowing(te, tf, i, 0).is_none() {
+            if !self.is_flowing(i) {
                 continue;
             }
             let beyond = self.curvature_beyond_natural(i);

@@ -101,6 +101,11 @@ impl CoreFlow {
         })
     }
 
+    /// Whether no part of the wire has flowed.
+    pub(super) fn is_untouched(&self) -> bool {
+        self.runs.is_empty()
+    }
+
     /// Whether wire yields at all.
     pub(super) fn may_flow(&self) -> bool {
         self.law.is_some()
@@ -108,9 +113,6 @@ impl CoreFlow {
 
     /// Puts back what a hinge has flowed in a step.
     pub(super) fn take(&mut self, cell: &CoreCell, lies: &Lies) {
-        if !cell.moved() {
-            return;
-        }
         let Stretch { from, to, weight } = lies.flows;
         let mut change = self.in_cell(lies);
         let now = cell.flow();

@@ -150,8 +150,9 @@ impl Intake {
 
     /// After a step: keeps what the hinges have flowed.
     pub(super) fn keep_flow(&mut self, rod: &Rod) {
-        for (i, core) in rod.core.iter().enumerate() {
-            if let Some(lies) = self.lies(i, &rod.hinges[i]).filter(|_| core.moved()) {
+        let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
+        for (i, core) in moved {
+            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
                 self.flow.take(core, &lies);
             }
         }
@@ -271,10 +272,10 @@ impl Intake {
     /// difference.
     fn flow_force(&self, rod: &Rod) -> f64 {
         const PROBE_MM: f64 = 1e-4;
-        if !self.flow.may_flow() {
+        let exit = self.exit();
+        if self.flow.is_untouched() && !(exit - 1..=exit).any(|i| rod.is_flowing(i)) {
             return 0.0;
         }
-        let exit = self.exit();
         let (middle, end) = self.cell(exit);
         let (start, _) = self.cell(exit - 1);
         let energy = |longer: f64| {

@@ -18,4 +18,5 @@ mod fibres;
 mod hairpin;
 mod plastic;
 mod superelastic;
+mod trial;
 mod turned;

@@ -318,8 +318,9 @@ impl Layout {
 
     /// After a step: keeps what the hinges have flowed.
     pub(super) fn keep_flow(&mut self, rod: &Rod<5>) {
-        for (i, core) in rod.core.iter().enumerate() {
-            if let Some(lies) = self.lies(i, &rod.hinges[i]).filter(|_| core.moved()) {
+        let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
+        for (i, core) in moved {
+            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
                 self.flow.take(core, &lies);
             }
         }
