@@ -26,10 +26,16 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let prepared = setup::prepare(&loaded)?;
     let branches = prepared.tree().branches();
     let lines: Vec<BranchLine> = branches.iter().map(|b| line(b, branches)).collect();
+    let mut warnings = setup::warnings(&loaded.source, &loaded.warnings);
+    warnings.extend(setup::wire_warnings(
+        &loaded.source,
+        &loaded.scenario.wires,
+        prepared.wires(),
+    ));
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
-        warnings: &setup::warnings(&loaded.source, &loaded.warnings),
+        warnings: &warnings,
         branches: &lines,
         wires: prepared.wires(),
         remarks: &balloons(&prepared),
@@ -93,10 +99,16 @@ fn draw(
 fn check_bench(path: &Path) -> Result<(), Failure> {
     let loaded = setup::load_bench(path)?;
     let prepared = setup::prepare_bench(&loaded)?;
+    let mut warnings = setup::warnings(&loaded.source, &loaded.warnings);
+    warnings.extend(setup::wire_warnings(
+        &loaded.source,
+        &prepared.bench.wires,
+        &prepared.wires,
+    ));
     let text = describe_wires(
         &prepared.bench.name,
         &loaded.content_hash,
-        &setup::warnings(&loaded.source, &loaded.warnings),
+        &warnings,
         &prepared.bench.wires,
         &prepared.wires,
     );

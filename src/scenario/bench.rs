@@ -183,7 +183,9 @@ pub fn described_mm(wire: &WireSpec) -> Option<f64> {
     let (list, least) = match &wire.stiffness {
         StiffnessSpec::TipLoad { grind, .. } => (grind, 1),
         StiffnessSpec::Grind { grind, .. } => (grind, 2),
-        StiffnessSpec::List { values, .. } => (values, 2),
+        StiffnessSpec::List { values, .. } | StiffnessSpec::ListWithTipLoad { values, .. } => {
+            (values, 2)
+        }
     };
     list.last()
         .filter(|_| list.len() >= least)

@@ -152,7 +152,7 @@
 //! | `end_condition` | how it was measured | "fixed-pinned", "fixed-free" | "fixed-pinned" |
 //! | `core_mm` | list of [distance from tip, core diameter], rising; with a tip load from 10 mm on | 0.01 mm to the wire's diameter | needed without tip load or stiffness list |
 //! | `modulus_GPa` | Young's modulus of the core | 0.1 to 1000 GPa | 200 |
-//! | `stiffness_N_mm2` | list of [distance from tip, EI], rising | (0 to 1e4 N mm² | in place of tip load and core |
+//! | `stiffness_N_mm2` | list of [distance from tip, EI], rising; beside it a tip load is only compared | (0 to 1e4 N mm² | in place of core |
 //! | `poisson_ratio` | gives GJ/EI = 1/(1 + nu) | 0 to 0.5 | 0.3 |
 //! | `torsion_ratio` | GJ/EI itself | (0 to 10 | from `poisson_ratio` |
 //! | `surface` | a name of [`surface::SURFACES`] | "hydrophilic", "PTFE", "steel" | or `friction` |
@@ -160,6 +160,12 @@
 //! | `strain_limit` | bending strain that leaves a kink | (0 to 0.2 | 0.01 |
 //! | `bend` | `{ length_mm, angle_deg, plane_deg = 0 }`: the arc that ends at the tip | 0 to 360 deg | none |
 //! | `secondary_bend` | `{ from_tip_mm, length_mm, angle_deg, plane_deg = 0 }` | behind `bend` | none |
+//!
+//! Between the stations of `core_mm` the core's diameter runs linearly; between those of
+//! `stiffness_N_mm2` the logarithm of the stiffness does, so that it changes by the same factor
+//! over equal lengths. Outside its first and last station a list keeps its first and last value.
+//! Where a wire has both `stiffness_N_mm2` and `tip_load_gf`, `check` and `assay` warn if the list
+//! gives a tip load more than a quarter away from the one stated.
 //!
 //! ## `[[catheter]]`: a support catheter (may be left out)
 //!

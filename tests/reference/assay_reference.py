@@ -19,7 +19,7 @@ import scipy
 from scipy.integrate import quad, solve_bvp
 from scipy.linalg import eigh
 from scipy.optimize import brentq
-from scipy.special import ellipk, ellipkinc
+from scipy.special import ellipk, ellipkinc, jv, yv
 
 TOLERANCE = 1e-10
 
@@ -135,6 +135,27 @@ def tapered_column(growth, pinned):
     return 1 / eigh(axial[pick], bend[pick], eigvals_only=True)[-1]
 
 
+def exponential_column(growth, pinned):
+    """Buckling load over B(tip)/L^2 of a column whose stiffness grows from the tip to the clamp as
+    B = exp(k x), exp(k) = growth. The bending moment M = H x - P w (w deflection from the tip, H
+    side force) obeys M'' + P exp(-k x) M = 0, so M = a J0(z) + b Y0(z) with
+    z = 2 sqrt(P) / k exp(-k x / 2), and M = 0 at the tip. At the clamp w' = 0. Free: H = 0, so
+    M' = 0 there. Pinned: w = 0 there too, so M = H and M' = H."""
+    k = numpy.log(growth)
+
+    def defect(load):
+        z0, z1 = 2 * numpy.sqrt(load) / k, 2 * numpy.sqrt(load) / k * numpy.exp(-k / 2)
+        a, b = yv(0, z0), -jv(0, z0)
+        moment = a * jv(0, z1) + b * yv(0, z1)
+        slope = (-a * jv(1, z1) - b * yv(1, z1)) * (-k / 2 * z1)
+        return moment - slope if pinned else slope
+
+    loads = numpy.geomspace(0.5, 20.5 * growth, 20000)
+    values = numpy.array([defect(load) for load in loads])
+    first = numpy.argmax(values[1:] * values[:-1] < 0)
+    return brentq(defect, loads[first], loads[first + 1], xtol=1e-12, rtol=1e-14)
+
+
 def tapered_three_point(low, high):
     """Deflection under a unit load in the middle of a span of 1 on two supports, of a beam whose
     fourth root of stiffness grows linearly along the span from `low` to `high`: unit-load
@@ -176,6 +197,10 @@ def main():
             "pinned": tapered_column(5, True),
             "free": tapered_column(5, False),
             "uniform_pinned": tapered_column(1, True),
+        },
+        "exponential_column": {
+            str(g): {"pinned": exponential_column(g, True), "free": exponential_column(g, False)}
+            for g in (2, 10, 100)
         },
         "tapered_three_point": {"1_to_1.5": tapered_three_point(1, 1.5)},
         "two_point": two_point(),

@@ -49,17 +49,7 @@ pub struct Fitted {
 
 /// A wire with the stiffness `exp(unknown)` at each knot.
 fn with_knots(spec: &WireSpec, fit: &FitSpec, unknowns: &DVector<f64>) -> WireSpec {
-    let modulus_mn_per_mm2 = match spec.stiffness {
-        StiffnessSpec::TipLoad {
-            modulus_mn_per_mm2, ..
-        }
-        | StiffnessSpec::Grind {
-            modulus_mn_per_mm2, ..
-        }
-        | StiffnessSpec::List {
-            modulus_mn_per_mm2, ..
-        } => modulus_mn_per_mm2,
-    };
+    let modulus_mn_per_mm2 = spec.stiffness.modulus_mn_per_mm2();
     let stiffness = unknowns.iter().map(|u| u.exp());
     WireSpec {
         name: fit.name.clone(),
@@ -117,8 +107,8 @@ pub fn predict(
 
 /// Finds the stiffness at the knots, starting from the description of the wire `spec`.
 ///
-/// The unknowns are the logarithms of the stiffness; between knots the equivalent core diameter
-/// is linear. Each reading counts by the logarithm of its load, so that all readings have the
+/// The unknowns are the logarithms of the stiffness; between knots they run
+/// linearly. Each reading counts by the logarithm of its load, so that all readings have the
 /// same relative error: the stated one, or the one that the residuals show.
 ///
 /// # Errors

@@ -4,7 +4,7 @@ use super::super::flexibility::{self, SideForce};
 use super::super::tip_load;
 use super::{Fault, Measured, Reading, Series, Subject, keyed, series};
 use crate::device::Wire;
-use crate::scenario::model::{EndCondition, StiffnessSpec};
+use crate::scenario::model::EndCondition;
 use crate::units::mn_to_gram_force;
 
 /// Angle between two points of a flexibility curve in rad.
@@ -13,14 +13,7 @@ const FLEXIBILITY_STEP_RAD: f64 = std::f64::consts::PI / 36.0;
 /// Tip load, with the tip straight and, if it is shaped, as it is.
 pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, Fault> {
     let test = &on.assay.tip_load;
-    let catalogue = match &on.spec.stiffness {
-        StiffnessSpec::TipLoad {
-            tip_load_mn,
-            end_condition,
-            ..
-        } => Some((*tip_load_mn, *end_condition)),
-        StiffnessSpec::Grind { .. } | StiffnessSpec::List { .. } => None,
-    };
+    let catalogue = on.spec.stiffness.stated_tip_load();
     let friction = match catalogue {
         Some((_, EndCondition::FixedFree)) => 0.0,
         _ => test.plate_friction.unwrap_or(on.wire.friction()),
