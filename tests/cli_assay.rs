@@ -118,6 +118,25 @@ fn a_file_with_wires_alone_gives_table_curves_figures_and_numbers() {
             "{name} depends on the threads"
         );
     }
+    // Where no reading reaches is said in the page, in the wire and in the curves.
+    let page = String::from_utf8(read("one", "report.md")).unwrap();
+    assert!(
+        page.contains("## Remarks") && page.contains("No reading reaches the wire 0 to 10 mm"),
+        "{page}"
+    );
+    let wire = String::from_utf8(read("one", "wires/found.toml")).unwrap();
+    assert!(
+        wire.contains("# not reached by any reading, the stiffness of \"soft\":"),
+        "{wire}"
+    );
+    let rows = String::from_utf8(read("one", "curves/fit.csv")).unwrap();
+    assert!(
+        rows.lines()
+            .any(|row| row.contains("whole profile") && row.ends_with(",0")),
+        "{rows}"
+    );
+    let residuals = String::from_utf8(read("one", "curves/fit-residuals-found.csv")).unwrap();
+    assert_eq!(residuals.lines().count(), 7, "{residuals}");
     // The wire that was fitted is a file for the bench itself.
     cargo_bin_cmd!("bendwise")
         .arg("check")
@@ -373,4 +392,126 @@ fn a_flexibility_curve_must_rise() {
         assert_eq!(status, 2, "{rows}: {text}");
         assert!(text.contains(says), "{rows}: {text}");
     }
+}
+
+#[test]
+fn several_curves_and_a_tip_load_of_one_wire_are_fitted_in_one_go() {
+    let folder = tempfile::tempdir().unwrap();
+    // A uniform tip of 24.3 mN mm² (0.5 gf pinned): 45 degrees take 1.6041 B / L² (elastica).
+    let mut bent = String::from("held_mm,angle_deg,force_mN\n");
+    for held in [5.0, 10.0] {
+        bent += &format!("{held},45,{}\n", 1.604_13 * 24.28 / (held * held));
+    }
+    written(folder.path(), "bent.csv", &bent);
+    // 48 B d / L³ of the same stiffness.
+    let pressed = "station_mm,deflection_mm,load_mN\n15,0.1,0.01457\n25,0.1,0.01457\n";
+    written(folder.path(), "pressed.csv", pressed);
+    let fit = "[[assay.fit]]\nname = \"found\"\nwire = \"soft\"\nknots_mm = [3, 20]\n\
+               tip_load_gf = 0.5\ntip_load_error = 0.03\ncurves = [\n\
+               { curve = \"bent.csv\", test = \"flexibility\", relative_error = 0.02 },\n\
+               { curve = \"pressed.csv\", test = \"three-point\", relative_error = 0.02 },\n]\n\
+               [assay]\nedge_mm = 0.2\n";
+    let file = written(folder.path(), "wires.toml", &format!("{SOUND}\n{fit}"));
+    let out = folder.path().join("out");
+    cargo_bin_cmd!("bendwise")
+        .arg("assay")
+        .arg(&file)
+        .args(["--only", "fit", "--out"])
+        .arg(&out)
+        .assert()
+        .success()
+        .stdout(contains("bent.csv").and(contains("tip load on average above the fit")));
+    let summary: Value =
+        serde_json::from_slice(&fs::read(out.join("assay.json")).unwrap()).unwrap();
+    let readings = summary["tests"][0]["readings"].as_array().unwrap();
+    let value = |key: &str| {
+        let found = readings.iter().find(|r| r["key"] == key);
+        found.and_then(|r| r["value"].as_f64()).unwrap()
+    };
+    for knot in [
+        "found_stiffness_at_3_mm_N_mm2",
+        "found_stiffness_at_20_mm_N_mm2",
+    ] {
+        assert!((value(knot) / 0.02428 - 1.0).abs() < 0.02, "{readings:?}");
+    }
+    assert!((value("found_tip_load_fixed_pinned_gf") / 0.5 - 1.0).abs() < 0.02);
+    for set in 1..=3 {
+        assert!(value(&format!("found_set_{set}_off_percent")).abs() < 2.0);
+    }
+}
+
+#[test]
+fn what_a_fit_cannot_use_is_refused_with_the_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let rows = "station_mm,deflection_mm,load_mN\n60,0.2,1\n70,0.2,2\n80,0.2,3\n90,0.2,4\n";
+    written(folder.path(), "m.csv", rows);
+    let head = "name = \"found\"\nwire = \"soft\"\n";
+    for (fit, says) in [
+        (
+            "curve = \"m.csv\"\ntest = \"three-point\"\nknots_mm = [5, 80]",
+            "no reading reaches there: the curves reach 50 to 100 mm",
+        ),
+        (
+            "curve = \"m.csv\"\ncurves = [{ curve = \"m.csv\", test = \"three-point\" }]\nknots_mm = [80]",
+            "curves says it for each curve",
+        ),
+        ("curves = []\nknots_mm = [80]", "curve"),
+        (
+            "curve = \"m.csv\"\ntest = \"three-point\"\nknots_mm = [80]\ntip_load_error = 0.1",
+            "no tip_load_gf is given",
+        ),
+    ] {
+        let text = format!("{SOUND}\n[[assay.fit]]\n{head}{fit}\n");
+        let (status, text) = assay(folder.path(), &text);
+        assert_eq!(status, 2, "{fit}: {text}");
+        assert!(text.contains(says), "{fit}: {text}");
+        assert!(text.contains("wires.toml:"), "{fit}: {text}");
+    }
+}
+
+#[test]
+fn check_and_assay_warn_where_a_list_leaves_the_stated_tip_load() {
+    let folder = tempfile::tempdir().unwrap();
+    // 0.199 N mm² is what 0.5 gf gives for a free tip; 4.09 gf for a pinned one.
+    let wire = "[[wire]]\nname = \"listed\"\ndiameter_mm = 0.3556\n\
+                stiffness_N_mm2 = [[0, 0.199], [10, 0.199], [100, 2], [250, 6]]\n\
+                tip_load_gf = 0.5\nsurface = \"hydrophilic\"\n";
+    let says = |text: &str| {
+        assert!(text.contains("0.500 gf is stated"), "{text}");
+        assert!(text.contains("4.09"), "{text}");
+        assert!(text.contains("measured fixed-free"), "{text}");
+        assert!(text.contains("eightfold"), "{text}");
+        assert!(text.contains("25 % off is tolerated"), "{text}");
+    };
+    let file = written(folder.path(), "listed.toml", wire);
+    let output = cargo_bin_cmd!("bendwise")
+        .arg("check")
+        .arg(&file)
+        .output()
+        .unwrap();
+    assert!(output.status.success());
+    // The page of `check` breaks lines.
+    let flat = |bytes: &[u8]| {
+        let text = String::from_utf8_lossy(bytes).into_owned();
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    says(&flat(&output.stdout));
+    let output = cargo_bin_cmd!("bendwise")
+        .arg("assay")
+        .arg(&file)
+        .args(["--only", "three-point", "--out"])
+        .arg(folder.path().join("out"))
+        .output()
+        .unwrap();
+    assert!(output.status.success());
+    says(&flat(&output.stderr));
+    // The same list says nothing where the load is stated for a free tip.
+    let free = format!("{wire}end_condition = \"fixed-free\"\n");
+    let file = written(folder.path(), "free.toml", &free);
+    cargo_bin_cmd!("bendwise")
+        .arg("check")
+        .arg(&file)
+        .assert()
+        .success()
+        .stdout(contains("is stated").not());
 }
