@@ -3,7 +3,7 @@
 use super::joint::DOUBTFUL;
 use super::reach::in_words;
 use super::{Agreement, ErrorSource, Fitted, FittedSet, Task};
-use crate::device::{Wire, effective_length_factor, tip_load_off};
+use crate::device::{Wire, tip_load_off};
 use crate::scenario::bench::{FitKind, described_mm};
 use crate::scenario::model::EndCondition;
 use crate::units::STANDARD_GRAVITY_M_PER_S2;
@@ -24,8 +24,10 @@ pub(super) fn remarks(task: &Task<'_>, fitted: &Fitted, wire: &Wire) -> Vec<Stri
     let mut said = Vec::new();
     out_of_reach(task, fitted, &mut said);
     steps(task, wire, &mut said);
+    let ends =
+        wire.tip_load_mn(EndCondition::FixedPinned) / wire.tip_load_mn(EndCondition::FixedFree);
     for set in &fitted.sets {
-        about_set(fitted, set, &mut said);
+        about_set(fitted, set, ends, &mut said);
     }
     if fitted.widened > 1.0 {
         said.push(format!(
@@ -34,7 +36,7 @@ pub(super) fn remarks(task: &Task<'_>, fitted: &Fitted, wire: &Wire) -> Vec<Stri
             fitted.widened
         ));
     }
-    far_from_description(task, fitted, &mut said);
+    far_from_description(task, fitted, ends, &mut said);
     for knot in fitted.knots.iter().filter(|k| k.relative_error > WEAK) {
         said.push(format!(
             "The readings hardly say how stiff the wire is {} mm from its tip: standard error {:.0} %.",
@@ -100,7 +102,7 @@ fn steps(task: &Task<'_>, wire: &Wire, said: &mut Vec<String>) {
     }
 }
 
-fn about_set(fitted: &Fitted, set: &FittedSet, said: &mut Vec<String>) {
+fn about_set(fitted: &Fitted, set: &FittedSet, ends: f64, said: &mut Vec<String>) {
     let name = &set.name;
     if set.source == ErrorSource::Assumed {
         said.push(format!(
@@ -140,7 +142,7 @@ fn about_set(fitted: &Fitted, set: &FittedSet, said: &mut Vec<String>) {
                 capital(name),
                 found.factor,
                 small(found.probability),
-                mistake(found, set.kind)
+                mistake(found, set.kind, ends)
             ));
         }
         Some(_) => {}
@@ -154,22 +156,21 @@ fn about_set(fitted: &Fitted, set: &FittedSet, said: &mut Vec<String>) {
 }
 
 /// A mistake that would give such a disagreement.
-fn mistake(found: &Agreement, kind: Option<FitKind>) -> String {
-    known_mistake(found.factor, kind).map_or_else(
+fn mistake(found: &Agreement, kind: Option<FitKind>, ends: f64) -> String {
+    known_mistake(found.factor, kind, ends).map_or_else(
         || "Check the fixture, the units and which wire it was.".to_owned(),
         |why| format!("{why} would do that."),
     )
 }
 
-/// Mistakes on the bench with the factor that each puts between two loads.
-fn known_mistake(factor: f64, kind: Option<FitKind>) -> Option<&'static str> {
-    let ends = effective_length_factor(EndCondition::FixedFree)
-        / effective_length_factor(EndCondition::FixedPinned);
+/// Mistakes on the bench with the factor that each puts between two loads; `ends` is the tip load
+/// of the wire fixed-pinned over that fixed-free.
+fn known_mistake(factor: f64, kind: Option<FitKind>, ends: f64) -> Option<&'static str> {
     let of_kind = match kind {
         None => (
-            ends * ends,
+            ends,
             "A tip load measured fixed-free and fitted as fixed-pinned, or the other way round \
-             (eightfold: see end_condition),",
+             (eightfold on a uniform tip: see end_condition),",
         ),
         Some(FitKind::ThreePoint) => (8.0, "A span_mm twice or half as long as the real one"),
         Some(FitKind::Flexibility) => (4.0, "A held length twice or half as long as the real one"),
@@ -190,7 +191,7 @@ fn known_mistake(factor: f64, kind: Option<FitKind>) -> Option<&'static str> {
 }
 
 /// Knots that differ from the description by a factor that no wear explains.
-fn far_from_description(task: &Task<'_>, fitted: &Fitted, said: &mut Vec<String>) {
+fn far_from_description(task: &Task<'_>, fitted: &Fitted, ends: f64, said: &mut Vec<String>) {
     let far: Vec<_> = fitted
         .knots
         .iter()
@@ -210,7 +211,7 @@ fn far_from_description(task: &Task<'_>, fitted: &Fitted, said: &mut Vec<String>
     kinds.dedup();
     let why: Vec<&str> = kinds
         .into_iter()
-        .filter_map(|kind| known_mistake(mean, kind))
+        .filter_map(|kind| known_mistake(mean, kind, ends))
         .collect();
     let why = why.first().map_or_else(
         || "Check units, span_mm, held lengths and which wire was measured.".to_owned(),
@@ -259,10 +260,10 @@ mod tests {
             (0.25, Some(FitKind::Flexibility), "held length"),
             (1010.0, Some(FitKind::Flexibility), "N read as mN"),
         ] {
-            let found = known_mistake(factor, kind).expect("a known mistake");
+            let found = known_mistake(factor, kind, 8.18).expect("a known mistake");
             assert!(found.contains(word), "{factor}: {found}");
         }
-        assert_eq!(known_mistake(1.5, None), None);
-        assert_eq!(known_mistake(30.0, Some(FitKind::ThreePoint)), None);
+        assert_eq!(known_mistake(1.5, None, 8.18), None);
+        assert_eq!(known_mistake(30.0, Some(FitKind::ThreePoint), 8.18), None);
     }
 }

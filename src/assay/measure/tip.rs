@@ -3,7 +3,7 @@
 use super::super::flexibility::{self, SideForce};
 use super::super::tip_load;
 use super::{Fault, Measured, Reading, Series, Subject, keyed, series};
-use crate::device::Wire;
+use crate::device::{TIP_LOAD_TOLERANCE, Wire, tip_load_off};
 use crate::scenario::model::EndCondition;
 use crate::units::mn_to_gram_force;
 
@@ -40,6 +40,22 @@ pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, Fault> {
         catalogue.map(|(mn, _)| 100.0 * (straight.peak_mn / mn - 1.0)),
         "no catalogue value",
     ));
+    if let Some((stated, end)) = catalogue
+        && (straight.peak_mn / stated - 1.0).abs() > TIP_LOAD_TOLERANCE
+    {
+        measured.remarks.push(format!(
+            "The straight tip gives way at {peak:.3} gf on a plate of friction {friction}, and {:.3} \
+             gf {} is stated. {}",
+            mn_to_gram_force(stated),
+            end.words(),
+            tip_load_off(on.spec, on.wire).unwrap_or_else(|| {
+                "The stiffness of the last 10 mm agrees with it, so the bench differs: the held \
+                 length, or a plate on which the tip slides (a tip that slides gives way at about an \
+                 eighth of the load of one that does not)"
+                    .to_owned()
+            })
+        ));
+    }
     if on.wire.bends_end_mm() > 0.0 {
         let shaped = drive(on.wire, test.shaped_travel_mm)?;
         measured.series.push(series("as shaped", &shaped.curve));

@@ -4,7 +4,7 @@ use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::figure::{dashed, decades, range};
-use crate::assay::fit::{Fitted, FittedReading, FittedSet};
+use crate::assay::fit::{Fitted, FittedReading, FittedSet, ProfilePoint};
 use crate::report::figures::palette::{BLUE, FRAME, GRID, INK, SOFT_INK, pale};
 use crate::report::figures::{
     Figure, FigureError, HEADING_BOTTOM, MARGIN, Pen, Plot, Type, WIDTH, heading, text_width,
@@ -163,8 +163,7 @@ impl Row<'_> {
         }
         let top = self.top + TITLE_LINE + LEGEND_LINE * set_lines(fitted) as f64 + 4.0;
         let wide = PROFILE_SHARE * (width - BETWEEN);
-        let x = range([0.0, self.shown_to()].into_iter(), false);
-        let x = (0.0, x.1);
+        let x = (0.0, self.shown_to());
         let plot = |left: f64, right: f64, y: (f64, f64)| Plot {
             left,
             top,
@@ -188,16 +187,27 @@ impl Row<'_> {
         end.min((1.0 + SHOWN_BEHIND) * reached).max(reached)
     }
 
-    fn shown(&self) -> impl Iterator<Item = &crate::assay::fit::ProfilePoint> {
+    /// The profile up to there; the point that follows is moved onto the end.
+    fn shown(&self) -> Vec<ProfilePoint> {
         let to = self.shown_to();
-        self.fitted
-            .profile
-            .iter()
-            .filter(move |p| p.station_mm <= to)
+        let profile = &self.fitted.profile;
+        let inside = profile.iter().take_while(|p| p.station_mm <= to).copied();
+        let mut points: Vec<ProfilePoint> = inside.collect();
+        if let (Some(last), Some(next)) = (points.last().copied(), profile.get(points.len())) {
+            let share = (to - last.station_mm) / (next.station_mm - last.station_mm);
+            let between = |a: f64, b: f64| a.powf(1.0 - share) * b.powf(share);
+            points.push(ProfilePoint {
+                station_mm: to,
+                stiffness: between(last.stiffness, next.stiffness),
+                described: between(last.described, next.described),
+                ..*next
+            });
+        }
+        points
     }
 
     fn profile_range(&self) -> (f64, f64) {
-        let along = self.shown().flat_map(|p| {
+        let along = self.shown().into_iter().flat_map(|p| {
             let (low, high) = p.interval.unwrap_or((p.stiffness, p.stiffness));
             [low, high, p.described]
         });
@@ -251,7 +261,7 @@ impl Row<'_> {
         plot.x_ticks(pen, false)?;
         decades(pen, plot)?;
         let at = |s: f64, b: f64| plot.map(s, (b / 1e3).log10());
-        let points: Vec<_> = self.shown().collect();
+        let points = self.shown();
         for run in points.chunk_by(|a, b| a.interval.is_some() == b.interval.is_some()) {
             let ends = run
                 .iter()
