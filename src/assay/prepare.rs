@@ -106,10 +106,7 @@ impl Prepared {
         bench.assay.kink.stations_mm = stations;
         let held_mm = bench.assay.tip_load.held_mm;
         let read = |spec| {
-            fit::read(spec, held_mm).map_err(|(error, place)| BenchError::Curve {
-                error: Box::new(error),
-                place,
-            })
+            fit::read(spec, held_mm).map_err(|(error, place)| BenchError::Curve { error, place })
         };
         let curves = bench
             .assay

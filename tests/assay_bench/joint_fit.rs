@@ -180,7 +180,7 @@ fn the_error_of_a_set_is_read_from_its_scatter_and_said_to_be() {
     assert!((0.01..0.04).contains(&error), "{error}");
     let said = found.remarks.join("\n");
     assert!(
-        said.contains("error of tip load is neither stated"),
+        said.contains("error of the tip load is neither stated"),
         "{said}"
     );
 }
@@ -195,7 +195,11 @@ fn a_tip_load_of_the_other_end_condition_is_said_to_disagree_and_why() {
     assert!((tip.factor / wrong[2] - 1.0).abs() < 0.3, "{tip:?}");
     let said = found.remarks.join("\n");
     assert!(
-        said.contains("Tip load disagrees with the other sets"),
+        said.contains("The tip load disagrees with the other sets"),
+        "{said}"
+    );
+    assert!(
+        said.contains("leave the tip load out") && !said.contains("held length"),
         "{said}"
     );
     assert!(

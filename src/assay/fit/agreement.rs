@@ -93,26 +93,18 @@ pub fn agreement(
     estimated_freedom: Option<usize>,
 ) -> Option<Agreement> {
     let weighted = |keep: &dyn Fn(usize) -> bool| {
-        let kept = || {
-            sets.iter()
-                .zip(errors)
-                .enumerate()
-                .filter(|(k, _)| keep(*k))
-        };
-        let jacobian: Vec<_> = kept()
-            .flat_map(|(_, (rows, e))| {
-                (&rows.jacobian / *e)
-                    .row_iter()
-                    .map(|r| r.into_owned())
-                    .collect::<Vec<_>>()
-            })
+        let kept = sets.iter().zip(errors).enumerate();
+        let kept: Vec<_> = kept.filter(|(k, _)| keep(*k)).map(|(_, set)| set).collect();
+        let jacobian: Vec<_> = kept
+            .iter()
+            .flat_map(|(rows, error)| rows.jacobian.row_iter().map(move |row| row / **error))
             .collect();
-        let residuals: Vec<f64> = kept()
-            .flat_map(|(_, (rows, e))| rows.residuals.iter().map(|r| r / *e).collect::<Vec<_>>())
-            .collect();
+        let residuals = kept
+            .iter()
+            .flat_map(|(rows, error)| rows.residuals.iter().map(move |r| r / **error));
         (!jacobian.is_empty()).then(|| Rows {
+            residuals: DVector::from_iterator(jacobian.len(), residuals),
             jacobian: DMatrix::from_rows(&jacobian),
-            residuals: DVector::from_vec(residuals),
         })
     };
     let (set, others) = (weighted(&|k| k == one)?, weighted(&|k| k != one)?);

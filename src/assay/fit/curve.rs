@@ -171,11 +171,11 @@ impl Head {
 ///
 /// # Errors
 /// [`CurveError`] for the first thing found wrong, and the place of the scenario that names it.
-pub fn read(fit: &FitSpec, held_mm: f64) -> Result<Vec<Curve>, (CurveError, Place)> {
+pub fn read(fit: &FitSpec, held_mm: f64) -> Result<Vec<Curve>, (Box<CurveError>, Place)> {
     let curves = fit
         .curves
         .iter()
-        .map(|spec| read_one(spec).map_err(|error| (error, spec.place)))
+        .map(|spec| read_one(spec).map_err(|error| (Box::new(error), spec.place)))
         .collect::<Result<Vec<_>, _>>()?;
     let found = curves.iter().map(|curve| curve.rows().len()).sum::<usize>()
         + usize::from(fit.tip_load.is_some());
@@ -188,14 +188,14 @@ pub fn read(fit: &FitSpec, held_mm: f64) -> Result<Vec<Curve>, (CurveError, Plac
             needed,
             knots: fit.knots_mm.len(),
         };
-        return Err((error, last.map_or(fit.place, |spec| spec.place)));
+        return Err((Box::new(error), last.map_or(fit.place, |spec| spec.place)));
     }
     let reach = Reach::of(fit, &curves, held_mm);
     match fit.knots_mm.iter().find(|&&knot| !reach.holds(knot)) {
         Some(&knot_mm) => {
             let reached = in_words(&reach.stretches);
             let error = CurveError::KnotOutOfReach { knot_mm, reached };
-            Err((error, fit.place))
+            Err((Box::new(error), fit.place))
         }
         None => Ok(curves),
     }

@@ -2,7 +2,7 @@
 
 use super::joint::DOUBTFUL;
 use super::reach::in_words;
-use super::{Agreement, ErrorSource, Fitted, FittedSet, Task};
+use super::{ErrorSource, Fitted, FittedSet, Task};
 use crate::device::{Wire, tip_load_off};
 use crate::scenario::bench::{FitKind, described_mm};
 use crate::scenario::model::EndCondition;
@@ -27,8 +27,9 @@ pub(super) fn remarks(task: &Task<'_>, fitted: &Fitted, wire: &Wire) -> Vec<Stri
     let ends =
         wire.tip_load_mn(EndCondition::FixedPinned) / wire.tip_load_mn(EndCondition::FixedFree);
     for set in &fitted.sets {
-        about_set(fitted, set, ends, &mut said);
+        about_set(fitted, set, &mut said);
     }
+    disagreement(fitted, ends, &mut said);
     if fitted.widened > 1.0 {
         said.push(format!(
             "The intervals are {:.1} times as wide as the errors of the readings say, because of \
@@ -44,8 +45,8 @@ pub(super) fn remarks(task: &Task<'_>, fitted: &Fitted, wire: &Wire) -> Vec<Stri
             100.0 * knot.relative_error
         ));
     }
-    said.extend(tip_load_off(&fitted.wire, wire).map(|off| capital(&off) + "."));
-    said
+    said.extend(tip_load_off(&fitted.wire, wire));
+    said.iter().map(|remark| sentence(remark)).collect()
 }
 
 fn out_of_reach(task: &Task<'_>, fitted: &Fitted, said: &mut Vec<String>) {
@@ -102,8 +103,8 @@ fn steps(task: &Task<'_>, wire: &Wire, said: &mut Vec<String>) {
     }
 }
 
-fn about_set(fitted: &Fitted, set: &FittedSet, ends: f64, said: &mut Vec<String>) {
-    let name = &set.name;
+fn about_set(fitted: &Fitted, set: &FittedSet, said: &mut Vec<String>) {
+    let name = called(set);
     if set.source == ErrorSource::Assumed {
         said.push(format!(
             "The error of {name} is neither stated nor shown by its few readings; it is taken as \
@@ -122,42 +123,84 @@ fn about_set(fitted: &Fitted, set: &FittedSet, ends: f64, said: &mut Vec<String>
         said.push(format!(
             "{} scatters more than its stated error of {} %: chi-square {:.1} where {:.1} is expected \
              (probability {}). A profile with these knots does not describe it, or the error is larger.",
-            capital(name),
+            name,
             percent(set.error),
             set.chi_square,
             set.expected,
             small(probability)
         ));
     }
-    match &set.agreement {
-        Some(found) if found.probability < DOUBTFUL => {
-            let others = if fitted.sets.len() == 2 {
-                "the other set"
-            } else {
-                "the other sets"
-            };
-            said.push(format!(
-                "{} disagrees with {others}: its loads are {:.2} times those of the wire that fits \
-                 {others} (probability {}). {}",
-                capital(name),
-                found.factor,
-                small(found.probability),
-                mistake(found, set.kind, ends)
-            ));
-        }
-        Some(_) => {}
-        None if fitted.sets.len() > 1 => said.push(format!(
-            "{} and the other sets have no stretch of wire in common, so whether they agree cannot \
+    if set.agreement.is_none() && fitted.sets.len() > 1 {
+        said.push(format!(
+            "{name} and the other sets have no stretch of wire in common, so whether they agree cannot \
              be told.",
-            capital(name)
-        )),
-        None => {}
+        ));
     }
 }
 
-/// A mistake that would give such a disagreement.
-fn mistake(found: &Agreement, kind: Option<FitKind>, ends: f64) -> String {
-    known_mistake(found.factor, kind, ends).map_or_else(
+/// Sets that do not say the same: of several the one that lies furthest out is named, with the
+/// mistake that it looks like; the others may only seem to disagree because of it.
+fn disagreement(fitted: &Fitted, ends: f64, said: &mut Vec<String>) {
+    let doubtful = |set: &&FittedSet| set.agreement.is_some_and(|a| a.probability < DOUBTFUL);
+    let out: Vec<&FittedSet> = fitted.sets.iter().filter(doubtful).collect();
+    let size = |set: &FittedSet| set.agreement.map_or(0.0, |a| a.chi_square);
+    let Some(worst) = out.iter().max_by(|a, b| size(a).total_cmp(&size(b))) else {
+        return;
+    };
+    let Some(found) = worst.agreement else {
+        return;
+    };
+    let name = called(worst);
+    if let [first, second] = &fitted.sets[..] {
+        let (one, other) = if std::ptr::eq(*worst, first) {
+            (first, second)
+        } else {
+            (second, first)
+        };
+        said.push(format!(
+            "{name} disagrees with {}: its loads are {:.2} times those of the wire that the other \
+             says (probability {}). {}",
+            called(other),
+            found.factor,
+            small(found.probability),
+            mistake(found.factor, &[one.kind, other.kind], ends)
+        ));
+        return;
+    }
+    said.push(format!(
+        "{name} disagrees with the other sets: its loads are {:.2} times those of the wire that they \
+         say (probability {}). {}",
+        found.factor,
+        small(found.probability),
+        mistake(found.factor, &[worst.kind], ends)
+    ));
+    let rest: Vec<String> = out
+        .iter()
+        .filter(|set| !std::ptr::eq(**set, *worst))
+        .map(|set| called(set))
+        .collect();
+    if !rest.is_empty() {
+        said.push(format!(
+            "{} may seem to disagree only because of that: leave {name} out and fit again.",
+            rest.join(", ")
+        ));
+    }
+}
+
+/// A set in words.
+fn called(set: &FittedSet) -> String {
+    match set.kind {
+        None => format!("the {}", set.name),
+        Some(_) => set.name.clone(),
+    }
+}
+
+/// A mistake that would put such a factor between loads of tests of these kinds.
+fn mistake(factor: f64, kinds: &[Option<FitKind>], ends: f64) -> String {
+    let known = kinds
+        .iter()
+        .find_map(|kind| known_mistake(factor, *kind, ends));
+    known.map_or_else(
         || "Check the fixture, the units and which wire it was.".to_owned(),
         |why| format!("{why} would do that."),
     )
@@ -207,16 +250,8 @@ fn far_from_description(task: &Task<'_>, fitted: &Fitted, ends: f64, said: &mut 
         .collect();
     #[expect(clippy::cast_precision_loss, reason = "a count of knots")]
     let mean = (far.iter().map(|(_, ratio)| ratio.ln()).sum::<f64>() / far.len() as f64).exp();
-    let mut kinds: Vec<Option<FitKind>> = fitted.sets.iter().map(|set| set.kind).collect();
-    kinds.dedup();
-    let why: Vec<&str> = kinds
-        .into_iter()
-        .filter_map(|kind| known_mistake(mean, kind, ends))
-        .collect();
-    let why = why.first().map_or_else(
-        || "Check units, span_mm, held lengths and which wire was measured.".to_owned(),
-        |why| format!("{why} would do that."),
-    );
+    let kinds: Vec<Option<FitKind>> = fitted.sets.iter().map(|set| set.kind).collect();
+    let why = mistake(mean, &kinds, ends);
     said.push(format!(
         "The fitted stiffness is far from that of \"{}\" as described: {}. {why}",
         task.spec.name,
@@ -224,11 +259,14 @@ fn far_from_description(task: &Task<'_>, fitted: &Fitted, ends: f64, said: &mut 
     ));
 }
 
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
-    })
+/// The words with a capital at their start, unless a file's name stands there, and a full stop.
+fn sentence(words: &str) -> String {
+    let first = words.split(' ').next().unwrap_or_default();
+    let stop = if words.ends_with('.') { "" } else { "." };
+    match (first.contains('.'), words.split_at_checked(1)) {
+        (false, Some((letter, rest))) => format!("{}{rest}{stop}", letter.to_uppercase()),
+        _ => format!("{words}{stop}"),
+    }
 }
 
 /// A ratio in per cent with two digits.

@@ -131,10 +131,14 @@ fn of_set(key: &str, name: &str, number: usize, set: &FittedSet) -> Reading {
         set.expected
     );
     if let Some(found) = &set.agreement {
+        let probability = if found.probability < 1e-3 {
+            "below 0.001".to_owned()
+        } else {
+            format!("{:.3}", found.probability)
+        };
         let _ = write!(
             note,
-            "; probability of as much disagreement with the others {:.3}",
-            found.probability
+            "; probability of as much disagreement with the others {probability}"
         );
     }
     #[expect(clippy::cast_precision_loss, reason = "a count of readings")]
