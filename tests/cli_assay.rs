@@ -118,6 +118,39 @@ fn a_file_with_wires_alone_gives_table_curves_figures_and_numbers() {
             "{name} depends on the threads"
         );
     }
+    // Where no reading reaches is said in the page, in the wire and in the curves.
+    let page = String::from_utf8(read("one", "report.md")).unwrap();
+    assert!(
+        page.contains("## Remarks") && page.contains("No reading reaches the wire 0 to 10 mm"),
+        "{page}"
+    );
+    let wire = String::from_utf8(read("one", "wires/found.toml")).unwrap();
+    assert!(
+        wire.contains("# not reached by any reading, the stiffness of \"soft\":"),
+        "{wire}"
+    );
+    let rows = String::from_utf8(read("one", "curves/fit.csv")).unwrap();
+    assert!(
+        rows.lines()
+            .any(|row| row.contains("whole profile") && row.ends_with(",0")),
+        "{rows}"
+    );
+    let figure = String::from_utf8(read("one", "figures/fit.svg")).unwrap();
+    for words in [
+        "wire as described",
+        "no reading reaches: as described",
+        "measured.csv, three-point bending",
+    ] {
+        assert!(figure.contains(words), "{words}");
+    }
+    // A disc for each of the six readings, over the profile and beside it.
+    assert_eq!(
+        figure.matches("<circle").count(),
+        6 + 6 + 1,
+        "readings in both panels and one in the key"
+    );
+    let residuals = String::from_utf8(read("one", "curves/fit-residuals-found.csv")).unwrap();
+    assert_eq!(residuals.lines().count(), 7, "{residuals}");
     // The wire that was fitted is a file for the bench itself.
     cargo_bin_cmd!("bendwise")
         .arg("check")
@@ -280,97 +313,4 @@ fn a_file_without_a_wire_is_refused() {
         .unwrap();
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&output.stderr).contains("cannot read"));
-}
-
-#[test]
-fn wrong_curves_are_refused_with_file_line_and_what_is_allowed() {
-    let three = "station_mm,deflection_mm,load_mN\n";
-    let rows = |rows: &str| format!("{three}{rows}");
-    let good = "20,0.2,1\n40,0.2,2\n60,0.2,3\n80,0.2,4\n";
-    for (curve, says) in [
-        (rows("20,0.2,1\n40,0.2,2\n"), "readings: 2, knots: 2"),
-        (
-            rows("20,0.2,1\n60,0.2,2\n40,0.2,3\n80,0.2,4\n"),
-            "stations must rise",
-        ),
-        (good.to_owned(), "no column station_mm"),
-        (
-            format!("station_mm,deflection_mm,load_kg\n{good}"),
-            "not in a known unit",
-        ),
-        (
-            format!("station_in,deflection_mm,load_mN\n{good}"),
-            "not in a known unit",
-        ),
-        (rows("20,0.2,1\n40,0.2,-2\n60,0.2,3\n"), "load_mN is -2"),
-        (rows("20,0.2,1\n40,0.2,much\n60,0.2,3\n"), "line 3"),
-        (
-            rows("20,0.2,1\n40,0.2,2e9\n60,0.2,3\n"),
-            "unit of the column",
-        ),
-    ] {
-        let folder = tempfile::tempdir().unwrap();
-        written(folder.path(), "measured.csv", &curve);
-        let fit = "[[assay.fit]]\nname = \"found\"\nwire = \"soft\"\ncurve = \"measured.csv\"\n\
-                   test = \"three-point\"\nknots_mm = [20, 60]\n";
-        let (status, text) = assay(folder.path(), &format!("{SOUND}\n{fit}"));
-        assert_eq!(status, 2, "{curve}: {text}");
-        assert!(text.contains(says), "{curve}: {text}");
-        assert!(text.contains("measured.csv"), "{text}");
-    }
-    for (fit, says) in [
-        (
-            "name = \"found\"\nwire = \"sof\"\ncurve = \"a.csv\"\ntest = \"three-point\"\nknots_mm = [20, 60]",
-            "did you mean soft",
-        ),
-        (
-            "name = \"found\"\nwire = \"soft\"\ncurve = \"a.csv\"\ntest = \"three-point\"\nknots_mm = [20, 60]",
-            "cannot be read",
-        ),
-        (
-            "name = \"found\"\nwire = \"soft\"\ncurve = \"a.csv\"\ntest = \"four-point\"\nknots_mm = [20, 60]",
-            "three-point",
-        ),
-        (
-            "name = \"found\"\nwire = \"soft\"\ncurve = \"a.csv\"\ntest = \"three-point\"",
-            "missing field knots_mm",
-        ),
-        (
-            "name = \"soft\"\nwire = \"soft\"\ncurve = \"a.csv\"\ntest = \"three-point\"\nknots_mm = [20]",
-            "stands before it",
-        ),
-    ] {
-        let folder = tempfile::tempdir().unwrap();
-        let (status, text) = assay(folder.path(), &format!("{SOUND}\n[[assay.fit]]\n{fit}\n"));
-        assert_eq!(status, 2, "{fit}: {text}");
-        assert!(text.contains(says), "{fit}: {text}");
-    }
-}
-
-#[test]
-fn a_flexibility_curve_must_rise() {
-    for (rows, says) in [
-        (
-            "5,45,2\n5,90,1\n10,45,1\n",
-            "a larger angle takes a larger force",
-        ),
-        (
-            "5,45,1\n5,30,2\n10,45,1\n",
-            "angles at one held length must rise",
-        ),
-        ("10,45,1\n5,45,2\n5,90,3\n", "held lengths must not fall"),
-        ("5,45,1\n5,140,2\n10,45,1\n", "up to 100 degrees"),
-    ] {
-        let folder = tempfile::tempdir().unwrap();
-        written(
-            folder.path(),
-            "m.csv",
-            &format!("held_mm,angle_deg,force_mN\n{rows}"),
-        );
-        let fit = "[[assay.fit]]\nname = \"found\"\nwire = \"soft\"\ncurve = \"m.csv\"\n\
-                   test = \"flexibility\"\nknots_mm = [4, 16]\n";
-        let (status, text) = assay(folder.path(), &format!("{SOUND}\n{fit}"));
-        assert_eq!(status, 2, "{rows}: {text}");
-        assert!(text.contains(says), "{rows}: {text}");
-    }
 }

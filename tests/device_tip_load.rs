@@ -13,13 +13,27 @@ use bendwise::scenario::model::{
 use bendwise::units::{gpa_to_mn_per_mm2, gram_force_to_mn, inch_to_mm, n_mm2_to_mn_mm2};
 
 fn list_wire(values: Vec<(f64, f64)>) -> Wire {
+    described(StiffnessSpec::List {
+        values,
+        modulus_mn_per_mm2: gpa_to_mn_per_mm2(200.0),
+    })
+}
+
+/// A ground core that has the given stiffness at each station.
+fn ground_wire(values: &[(f64, f64)]) -> Wire {
+    let modulus_mn_per_mm2 = gpa_to_mn_per_mm2(200.0);
+    let diameter = |&(s, b): &(f64, f64)| (s, round_core_diameter(b, modulus_mn_per_mm2));
+    described(StiffnessSpec::Grind {
+        grind: values.iter().map(diameter).collect(),
+        modulus_mn_per_mm2,
+    })
+}
+
+fn described(stiffness: StiffnessSpec) -> Wire {
     Wire::from_spec(&WireSpec {
         name: "list".to_owned(),
         diameter_mm: 0.3556,
-        stiffness: StiffnessSpec::List {
-            values,
-            modulus_mn_per_mm2: gpa_to_mn_per_mm2(200.0),
-        },
+        stiffness,
         torsion_ratio: 1.0 / 1.3,
         friction: 0.05,
         tip: TipSpec {
@@ -139,7 +153,7 @@ fn taper_fixed_free(b0: f64, a: f64) -> f64 {
 fn a_tapered_tip_buckles_at_dinniks_load() {
     for growth in [1.05, 1.5, 2.5_f64] {
         let (b0, a) = (20.0, 10.0 / (growth - 1.0));
-        let wire = list_wire(vec![(0.0, b0), (10.0, b0 * growth.powi(4))]);
+        let wire = ground_wire(&[(0.0, b0), (10.0, b0 * growth.powi(4))]);
         assert_relative_eq!(
             wire.tip_load_mn(FixedFree),
             taper_fixed_free(b0, a),
@@ -150,6 +164,49 @@ fn a_tapered_tip_buckles_at_dinniks_load() {
         assert!(pinned > buckling_load(b0, 10.0, FixedPinned));
         assert!(pinned < buckling_load(b0 * growth.powi(4), 10.0, FixedPinned));
     }
+}
+
+/// Buckling load over B(tip)/L² of the last 10 mm of a list that grows by the factor `growth` from
+/// the tip to the clamp, from `assay_reference.json` (Bessel functions, `SciPy`).
+fn exponential_column(growth: &str, end: &str) -> f64 {
+    let text = include_str!("reference/assay_reference.json");
+    let all: serde_json::Value = serde_json::from_str(text).expect("the reference file is JSON");
+    all["exponential_column"][growth][end]
+        .as_f64()
+        .expect("a number of the reference file")
+}
+
+#[test]
+fn a_list_of_two_stations_buckles_as_a_column_whose_stiffness_is_exponential() {
+    // The shooting integration of 400 steps is off by less than 1e-7 here.
+    for (growth, name) in [(2.0, "2"), (10.0, "10"), (100.0, "100")] {
+        let wire = list_wire(vec![(0.0, 50.0), (10.0, 50.0 * growth)]);
+        for (end, key) in [(FixedFree, "free"), (FixedPinned, "pinned")] {
+            assert_relative_eq!(
+                wire.tip_load_mn(end),
+                exponential_column(name, key) * 50.0 / 100.0,
+                max_relative = 1e-6
+            );
+        }
+    }
+}
+
+#[test]
+fn a_list_of_two_stations_has_the_compliance_of_an_exponential_cantilever() {
+    // A side force F at the tip of a cantilever of B = b0 exp(k s): the tip turns by
+    // F (1 - (1 + k L) exp(-k L)) / (b0 k²), the integral of F s / B. The integral of s / B over
+    // the list is that of the compliance beyond each place: the sum of ds times the compliance.
+    let (b0, growth, length) = (50.0f64, 40.0f64, 20.0f64);
+    let wire = list_wire(vec![(0.0, b0), (length, b0 * growth)]);
+    let k = growth.ln() / length;
+    let exact = (1.0 - (1.0 + k * length) * (-k * length).exp()) / (b0 * k * k);
+    let n = 20_000_u32;
+    let h = length / f64::from(n);
+    let sum: f64 = (0..n)
+        .map(|i| h * wire.compliance_between(h * (f64::from(i) + 0.5), length))
+        .sum();
+    // Midpoint rule: error h² k / (24 b0) of the derivative at the ends over the sum, below 1e-8.
+    assert_relative_eq!(sum, exact, max_relative = 1e-7);
 }
 
 #[test]

@@ -68,7 +68,7 @@ impl Test {
             Self::Pinch => "Pinch test of the coating",
             Self::Kink => "Kink",
             Self::Straightening => "Straightening of a vessel bend",
-            Self::Fit => "Stiffness fitted to a measured curve",
+            Self::Fit => "Stiffness fitted to measured curves",
         }
     }
 
@@ -109,8 +109,8 @@ impl Test {
                 "Read: the force with which it straightens the bend, and how far the bend moves.",
             ],
             Self::Fit => [
-                "A stiffness profile is sought whose simulated test gives a measured curve.",
-                "Read: stiffness at some stations with 95 % interval, and a wire to use.",
+                "A stiffness profile is sought whose simulated tests give all measured curves at once.",
+                "Read: stiffness at the knots with 95 % interval, residuals, and a wire to use.",
             ],
         }
     }
@@ -180,6 +180,8 @@ impl Test {
                 ("flexural_stiffness", "N mm²"),
                 ("low_95", "N mm²"),
                 ("high_95", "N mm²"),
+                ("described_stiffness", "N mm²"),
+                ("reached_by_readings", ""),
             ],
         }
     }

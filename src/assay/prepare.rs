@@ -14,7 +14,7 @@ pub struct Prepared {
     /// Wires as built, in the same order.
     pub wires: Vec<Wire>,
     /// The curves of the fits, in their order.
-    pub curves: Vec<Curve>,
+    pub curves: Vec<Vec<Curve>>,
 }
 
 /// Why a bench cannot be prepared.
@@ -69,7 +69,7 @@ impl BenchError {
         match self {
             Self::Device(_) => "correct this wire",
             Self::NoRoomForLoop { .. } => "stations are counted from the tip of every wire",
-            Self::Curve { .. } => "correct the file of this curve",
+            Self::Curve { .. } => "correct the curve, or what is said about it here",
         }
     }
 }
@@ -104,11 +104,9 @@ impl Prepared {
             }
         }
         bench.assay.kink.stations_mm = stations;
+        let held_mm = bench.assay.tip_load.held_mm;
         let read = |spec| {
-            fit::read(spec).map_err(|error| BenchError::Curve {
-                error: Box::new(error),
-                place: spec.place,
-            })
+            fit::read(spec, held_mm).map_err(|(error, place)| BenchError::Curve { error, place })
         };
         let curves = bench
             .assay

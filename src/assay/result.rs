@@ -1,5 +1,6 @@
 //! What a bench test leaves behind: curves and numbers.
 
+use super::fit::Fitted;
 use crate::solve::{NewtonFailure, Unresolved};
 
 /// A number read from a curve.
@@ -80,6 +81,10 @@ pub struct Measured {
     pub readings: Vec<Reading>,
     /// Further files: name and text.
     pub files: Vec<(String, String)>,
+    /// What a person should know about the numbers, in sentences.
+    pub remarks: Vec<String>,
+    /// Fitted profiles.
+    pub fits: Vec<Fitted>,
 }
 
 /// A bench test that could not be carried out.

@@ -63,6 +63,8 @@ pub fn run(prepared: &Prepared, wanted: &[Test], done: &(dyn Fn() + Sync)) -> Fi
                     all[wire].series.extend(part.series);
                     all[wire].readings.extend(part.readings);
                     all[wire].files.extend(part.files);
+                    all[wire].remarks.extend(part.remarks);
+                    all[wire].fits.extend(part.fits);
                 }
             }
             Err(fault) => faults.push((tests, wire, fault)),

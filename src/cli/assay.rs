@@ -44,8 +44,11 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     .map_err(kept)?;
     folders.complete().map_err(kept)?;
     if !args.quiet {
-        for warning in setup::warnings(&loaded.source, &loaded.warnings) {
-            note(&warning);
+        let odd = setup::warnings(&loaded.source, &loaded.warnings);
+        let wires = (&prepared.bench.wires, &prepared.wires);
+        let off = setup::wire_warnings(&loaded.source, wires.0, wires.1);
+        for warning in odd.iter().chain(&off) {
+            note(warning);
         }
         let summary = report::summary(&prepared, &findings, &loaded.content_hash);
         say(&format!(

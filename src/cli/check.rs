@@ -27,10 +27,16 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(&prepared, b)).collect();
     let mut warnings = loaded.warnings.clone();
     warnings.extend(prepared.short_of_wire());
+    let mut warnings = setup::warnings(&loaded.source, &warnings);
+    warnings.extend(setup::wire_warnings(
+        &loaded.source,
+        &loaded.scenario.wires,
+        prepared.wires(),
+    ));
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
-        warnings: &setup::warnings(&loaded.source, &warnings),
+        warnings: &warnings,
         branches: &lines,
         reaching: prepared.reaching(),
         wires: prepared.wires(),
@@ -96,10 +102,16 @@ fn draw(
 fn check_bench(path: &Path) -> Result<(), Failure> {
     let loaded = setup::load_bench(path)?;
     let prepared = setup::prepare_bench(&loaded)?;
+    let mut warnings = setup::warnings(&loaded.source, &loaded.warnings);
+    warnings.extend(setup::wire_warnings(
+        &loaded.source,
+        &prepared.bench.wires,
+        &prepared.wires,
+    ));
     let text = describe_wires(
         &prepared.bench.name,
         &loaded.content_hash,
-        &setup::warnings(&loaded.source, &loaded.warnings),
+        &warnings,
         &prepared.bench.wires,
         &prepared.wires,
     );

@@ -4,6 +4,8 @@ use std::path::Path;
 
 use super::failure::Failure;
 use crate::assay;
+use crate::device::{Wire, tip_load_off};
+use crate::scenario::model::WireSpec;
 use crate::scenario::{self, Loaded, LoadedBench, Source, Warning, point_at};
 use crate::trial::Prepared;
 
@@ -43,6 +45,15 @@ pub(super) fn warnings(source: &Source, warnings: &[Warning]) -> Vec<String> {
         format!("line {line}: {}", warning.message)
     });
     worded.collect()
+}
+
+/// What is allowed but odd in the wires as they are built, each with its line.
+pub(super) fn wire_warnings(source: &Source, specs: &[WireSpec], wires: &[Wire]) -> Vec<String> {
+    let off = specs.iter().zip(wires).filter_map(|(spec, wire)| {
+        let message = tip_load_off(spec, wire)?;
+        Some(format!("line {}: {message}", source.line(spec.place)))
+    });
+    off.collect()
 }
 
 /// Builds vessel and devices of a scenario.

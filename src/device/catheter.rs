@@ -32,7 +32,8 @@ pub struct Catheter {
 }
 
 impl Catheter {
-    /// Builds a catheter from its description.
+    /// Builds a catheter from its description. Between the stations of its list the logarithm of
+    /// the stiffness runs linearly.
     ///
     /// # Errors
     ///
@@ -52,7 +53,7 @@ impl Catheter {
             radius_mm: 0.5 * spec.outer_diameter_mm,
             friction: spec.friction,
             torsion_ratio: spec.torsion_ratio,
-            profile: StiffnessProfile::new(&spec.stiffness),
+            profile: StiffnessProfile::listed(&spec.stiffness),
             unit_tip: ShapedTip::new(unit.iter()),
             tip: ShapedTip::default(),
             angle_rad: 0.0,

@@ -58,7 +58,15 @@ pub(super) fn quantities(spec: &WireSpec) -> Result<(), DeviceError> {
         StiffnessSpec::List {
             values,
             modulus_mn_per_mm2,
+        }
+        | StiffnessSpec::ListWithTipLoad {
+            values,
+            modulus_mn_per_mm2,
+            ..
         } => {
+            if let Some((tip_load_mn, _)) = spec.stiffness.stated_tip_load() {
+                above_zero(spec, "tip load", tip_load_mn, "mN")?;
+            }
             above_zero(spec, "modulus", *modulus_mn_per_mm2, "mN/mm²")?;
             not_empty(spec, "stiffness list", values)?;
             stations(

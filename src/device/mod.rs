@@ -12,6 +12,7 @@ mod error;
 mod mesh;
 mod profile;
 mod shaped_tip;
+mod stated_tip_load;
 mod tip_load;
 mod wire;
 
@@ -20,6 +21,7 @@ pub use error::DeviceError;
 pub use mesh::{catheter_mesh, mesh};
 pub use profile::{StiffnessProfile, round_core_diameter, round_core_stiffness};
 pub use shaped_tip::{RAMP_FRACTION, ShapedTip};
+pub use stated_tip_load::{TIP_LOAD_TOLERANCE, tip_load_off};
 pub use tip_load::{
     HELD_BEHIND_TIP_MM, buckling_load, effective_length_factor, stiffness_from_tip_load, tip_load,
 };

@@ -39,8 +39,9 @@ impl Wire {
     /// A tip load fixes the stiffness of the last 10 mm by Euler's buckling load (see
     /// [`buckling_load`]); from there the equivalent core diameter runs linearly to the first station
     /// of the core grind. A tip load without a core grind gives a wire of the tip's stiffness
-    /// throughout. Core diameters of a grind, and equivalent core diameters of a list of
-    /// stiffness values, are linear between stations.
+    /// throughout. Core diameters of a grind are linear between stations; a list of stiffness
+    /// values interpolates the stiffness: its logarithm is linear between stations. A tip load
+    /// stated beside such a list changes nothing: it is what the list can be compared with.
     ///
     /// # Errors
     ///
@@ -51,6 +52,14 @@ impl Wire {
     pub fn from_spec(spec: &WireSpec) -> Result<Self, DeviceError> {
         check::quantities(spec)?;
         let (values, modulus) = stiffness_values(&spec.stiffness);
+        let profile = match &spec.stiffness {
+            StiffnessSpec::List { .. } | StiffnessSpec::ListWithTipLoad { .. } => {
+                StiffnessProfile::listed(&values)
+            }
+            StiffnessSpec::TipLoad { .. } | StiffnessSpec::Grind { .. } => {
+                StiffnessProfile::ground(&values)
+            }
+        };
         check::core_fits(spec, &values, modulus)?;
         check::bends(spec)?;
         Ok(Self {
@@ -61,7 +70,7 @@ impl Wire {
             strain_limit: spec.strain_limit,
             core_law: spec.core_law,
             modulus,
-            profile: StiffnessProfile::new(&values),
+            profile,
             tip: ShapedTip::new(spec.tip.primary.iter().chain(&spec.tip.secondary)),
         })
     }
@@ -258,6 +267,11 @@ fn stiffness_values(spec: &StiffnessSpec) -> (Vec<(f64, f64)>, f64) {
         StiffnessSpec::List {
             values,
             modulus_mn_per_mm2: modulus,
+        }
+        | StiffnessSpec::ListWithTipLoad {
+            values,
+            modulus_mn_per_mm2: modulus,
+            ..
         } => (values.clone(), *modulus),
     }
 }

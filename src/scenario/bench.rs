@@ -3,7 +3,7 @@
 
 use std::path::PathBuf;
 
-use super::model::{Place, WireSpec};
+use super::model::{EndCondition, Place, WireSpec};
 
 /// Distances from the tip in mm at which wires are measured where a file does not say where.
 pub const STATIONS_MM: [f64; 8] = [20.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0];
@@ -143,27 +143,48 @@ pub struct StraighteningTest {
     pub fed_mm: f64,
 }
 
-/// A measured curve to which a stiffness profile is fitted.
+/// Measurements of one wire to which a stiffness profile is fitted, all in one go.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FitSpec {
     /// Name of the wire that results.
     pub name: String,
-    /// Index of the wire that was measured: diameter, modulus and surface are taken from it.
+    /// Index of the wire that was measured: diameter, modulus and surface are taken from it, and
+    /// its stiffness where no reading reaches.
     pub wire: usize,
-    /// The file with the curve.
-    pub curve: PathBuf,
-    /// What was measured.
-    pub kind: FitKind,
+    /// The measured curves, at least one.
+    pub curves: Vec<CurveSpec>,
+    /// A measured tip load that is fitted as well.
+    pub tip_load: Option<MeasuredTipLoad>,
     /// Distances from the tip in mm at which the stiffness is sought, rising.
     pub knots_mm: Vec<f64>,
+    /// Where the knots are said.
+    pub place: Place,
+}
+
+/// A measured curve.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CurveSpec {
+    /// The file with the curve.
+    pub file: PathBuf,
+    /// What was measured.
+    pub kind: FitKind,
     /// Standard deviation of a reading over its value, if it is known.
     pub relative_error: Option<f64>,
-    /// A measured tip load in mN that is fitted as well, with the flexibility curve.
-    pub tip_load_mn: Option<f64>,
     /// Distance of the supports in three-point bending in mm.
     pub span_mm: f64,
     /// Where the curve is named.
     pub place: Place,
+}
+
+/// A tip load that was measured on the wire.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeasuredTipLoad {
+    /// The load in mN, above 0.
+    pub load_mn: f64,
+    /// Whether the tip could slide on the plate.
+    pub end_condition: EndCondition,
+    /// Standard deviation of the load over its value, if it is known.
+    pub relative_error: Option<f64>,
 }
 
 /// What a measured curve holds.
@@ -183,7 +204,9 @@ pub fn described_mm(wire: &WireSpec) -> Option<f64> {
     let (list, least) = match &wire.stiffness {
         StiffnessSpec::TipLoad { grind, .. } => (grind, 1),
         StiffnessSpec::Grind { grind, .. } => (grind, 2),
-        StiffnessSpec::List { values, .. } => (values, 2),
+        StiffnessSpec::List { values, .. } | StiffnessSpec::ListWithTipLoad { values, .. } => {
+            (values, 2)
+        }
     };
     list.last()
         .filter(|_| list.len() >= least)

@@ -155,7 +155,7 @@
 //! | `end_condition` | how it was measured | "fixed-pinned", "fixed-free" | "fixed-pinned" |
 //! | `core_mm` | list of [distance from tip, core diameter], rising; with a tip load from 10 mm on | 0.01 mm to the wire's diameter | needed without tip load or stiffness list |
 //! | `modulus_GPa` | Young's modulus of the core | 0.1 to 1000 GPa | 200; superelastic 48 |
-//! | `stiffness_N_mm2` | list of [distance from tip, EI], rising | (0 to 1e4 N mm² | in place of tip load and core |
+//! | `stiffness_N_mm2` | list of [distance from tip, EI], rising; beside it a tip load is only compared | (0 to 1e4 N mm² | in place of core |
 //! | `poisson_ratio` | gives GJ/EI = 1/(1 + nu) | 0 to 0.5 | 0.3 |
 //! | `torsion_ratio` | GJ/EI itself | (0 to 10 | from `poisson_ratio` |
 //! | `surface` | a name of [`surface::SURFACES`] | "hydrophilic", "PTFE", "steel" | or `friction` |
@@ -166,6 +166,12 @@
 //! | `lower_over_upper` | stress of its lower plateau over that of the upper | 0 to 1 | 1/3 |
 //! | `bend` | `{ length_mm, angle_deg, plane_deg = 0 }`: the arc that ends at the tip | 0 to 360 deg | none |
 //! | `secondary_bend` | `{ from_tip_mm, length_mm, angle_deg, plane_deg = 0 }` | behind `bend` | none |
+//!
+//! Between the stations of `core_mm` the core's diameter runs linearly; between those of
+//! `stiffness_N_mm2` the logarithm of the stiffness does, so that it changes by the same factor
+//! over equal lengths. Outside its first and last station a list keeps its first and last value.
+//! Where a wire has both `stiffness_N_mm2` and `tip_load_gf`, `check` and `assay` warn if the list
+//! gives a tip load more than a quarter away from the one stated.
 //!
 //! ## `[[catheter]]`: a support catheter (may be left out)
 //!
@@ -261,13 +267,26 @@
 //! | `pinch` | `{ clamp_gf, jaw_mm }` | (0 to 1e5 gf; (0 to 1e4 mm | 500, 10 |
 //! | `kink` | `{ stations_mm }` | | those of [`STATIONS_MM`](bench::STATIONS_MM) that fit |
 //! | `straightening` | `{ radius_mm, angle_deg, lumen_mm, tissue_stiffness_mN_per_mm2, fed_mm }` | | 15, 90, 3, 20, 150 |
-//! | `fit` | list of `{ name, wire, curve, test, knots_mm, span_mm, relative_error, tip_load_gf }` | | none |
+//! | `fit` | list of `{ name, wire, curve, test, span_mm, relative_error, curves, knots_mm, tip_load_gf, end_condition, tip_load_error }` | | none |
 //!
 //! A fit names the measured `wire`, the file `curve` (path from this file), the `test` ("three-point"
 //! or "flexibility") and the `knots_mm` at which the stiffness is sought. A three-point curve has the
 //! columns `station_mm`, `deflection_mm` and `load_mN` (or `load_N`, `load_gf`), a flexibility curve
 //! `held_mm`, `angle_deg` and `force_mN` (or `_N`, `_gf`). `relative_error` is the standard deviation
-//! of a reading over its value, if it is known; `tip_load_gf` a measured tip load.
+//! of a reading over its value, if it is known.
+//!
+//! Several curves of one wire are fitted in one go: `curves = [{ curve, test, span_mm,
+//! relative_error }, ...]` in place of the single `curve`. `tip_load_gf` adds a tip load measured
+//! with the wire held at `held_mm` of `[assay.tip_load]`; `end_condition` says how, where the wire's
+//! own does not hold, and `tip_load_error` its standard deviation over its value. Each set of
+//! readings counts by its stated error; one that is not stated is read from the scatter of the set
+//! by itself, or, where it has fewer than three readings to spare, taken as 5 %.
+//!
+//! A reading of three-point bending reaches the wire between its supports, one of flexibility or tip
+//! load from the tip to the chuck. Elsewhere the fitted wire keeps the stiffness of `wire`, with a
+//! step where the two meet; a gap of up to half the span or held length beside it is interpolated.
+//! Within the reach the logarithm of the stiffness is linear between knots and constant outside the
+//! first and the last. A knot that no reading reaches is refused.
 //!
 //! A file for the bench may hold nothing but `[[wire]]` and `[assay]`.
 //!

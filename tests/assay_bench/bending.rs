@@ -3,7 +3,7 @@
 use bendwise::assay::flexibility::{SideForce, forces};
 use bendwise::assay::piece::Held;
 use bendwise::assay::{kink, pinch, three_point};
-use bendwise::device::Wire;
+use bendwise::device::{Wire, round_core_diameter};
 use bendwise::rod::section;
 use bendwise::scenario::bench::PinchTest;
 use bendwise::scenario::model::*;
@@ -92,8 +92,9 @@ fn a_tapered_wire_bends_as_the_unit_load_integral_says() {
     let span = 20.0;
     let low = 50.0;
     let mut spec = wire_spec(low, 0.3556, 0.03);
-    spec.stiffness = StiffnessSpec::List {
-        values: vec![(90.0, low), (110.0, low * 1.5f64.powi(4))],
+    let core = round_core_diameter(low, 200e6);
+    spec.stiffness = StiffnessSpec::Grind {
+        grind: vec![(90.0, core), (110.0, 1.5 * core)],
         modulus_mn_per_mm2: 200e6,
     };
     let wire = Wire::from_spec(&spec).expect("a tapered wire");

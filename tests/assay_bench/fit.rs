@@ -3,7 +3,7 @@
 use bendwise::assay::fit::{Curve, as_toml, fit, predict};
 use bendwise::assay::{Prepared, Test, run};
 use bendwise::device::Wire;
-use bendwise::scenario::bench::{AssaySpec, FitKind, FitSpec};
+use bendwise::scenario::bench::{AssaySpec, CurveSpec, FitKind, FitSpec, MeasuredTipLoad};
 use bendwise::scenario::load_bench;
 use bendwise::scenario::model::*;
 use rand::SeedableRng;
@@ -35,12 +35,19 @@ fn fit_spec(kind: FitKind, knots_mm: &[f64], relative_error: Option<f64>) -> Fit
     FitSpec {
         name: "found".into(),
         wire: 0,
-        curve: "measured.csv".into(),
-        kind,
+        curves: vec![curve_spec("measured.csv", kind, relative_error)],
+        tip_load: None,
         knots_mm: knots_mm.to_vec(),
-        span_mm: 20.0,
+        place: Place::default(),
+    }
+}
+
+fn curve_spec(file: &str, kind: FitKind, relative_error: Option<f64>) -> CurveSpec {
+    CurveSpec {
+        file: file.into(),
+        kind,
         relative_error,
-        tip_load_mn: None,
+        span_mm: 20.0,
         place: Place::default(),
     }
 }
@@ -89,11 +96,12 @@ fn three_point_readings_with_noise_give_the_profile_back_within_its_interval() {
     );
     for relative_error in [Some(0.03), None] {
         let spec = fit_spec(FitKind::ThreePoint, &knots, relative_error);
-        let loads = predict(&wire, &spec, &clean, &assay).expect("equilibrium");
+        let loads =
+            predict(&wire, &spec, std::slice::from_ref(&clean), &assay).expect("equilibrium");
         let (mut covered, mut all, mut worst) = (0, 0, 0.0_f64);
         for seed in 0..40 {
             let (curve, _) = noisy(&clean, &loads, 0.03, seed);
-            let fitted = fit(&guess(&truth), &spec, &curve, &assay).expect("a fit");
+            let fitted = fit(&guess(&truth), &spec, &[curve], &assay).expect("a fit");
             for (knot, &(_, exact)) in fitted.knots.iter().zip(&truth) {
                 covered += u32::from((knot.low..=knot.high).contains(&exact));
                 all += 1;
@@ -121,9 +129,9 @@ fn clean_readings_give_the_profile_back_exactly() {
             .map(|k| [15.0 + 10.0 * f64::from(k), 0.2, 1.0])
             .collect(),
     );
-    let loads = predict(&wire, &spec, &clean, &assay).expect("equilibrium");
+    let loads = predict(&wire, &spec, std::slice::from_ref(&clean), &assay).expect("equilibrium");
     let (curve, _) = noisy(&clean, &loads, 1e-12, 1);
-    let fitted = fit(&guess(&truth), &spec, &curve, &assay).expect("a fit");
+    let fitted = fit(&guess(&truth), &spec, &[curve], &assay).expect("a fit");
     for (knot, &(s, exact)) in fitted.knots.iter().zip(&truth) {
         report(
             &format!("fit of clean readings, {s} mm: stiffness off, %"),
@@ -145,11 +153,16 @@ fn flexibility_and_tip_load_with_noise_give_the_tip_back_within_its_interval() {
     }
     let clean = Curve::Flexibility(rows);
     let mut spec = fit_spec(FitKind::Flexibility, &knots, Some(0.02));
-    spec.tip_load_mn = Some(1.0);
-    let loads = predict(&wire, &spec, &clean, &assay).expect("equilibrium");
+    let tip_load = |load_mn| MeasuredTipLoad {
+        load_mn,
+        end_condition: EndCondition::FixedPinned,
+        relative_error: Some(0.02),
+    };
+    spec.tip_load = Some(tip_load(1.0));
+    let loads = predict(&wire, &spec, std::slice::from_ref(&clean), &assay).expect("equilibrium");
     let (curve, loads) = noisy(&clean, &loads, 0.02, 7);
-    spec.tip_load_mn = loads.last().copied();
-    let fitted = fit(&guess(&truth), &spec, &curve, &assay).expect("a fit");
+    spec.tip_load = loads.last().copied().map(tip_load);
+    let fitted = fit(&guess(&truth), &spec, &[curve], &assay).expect("a fit");
     for (knot, &(s, exact)) in fitted.knots.iter().zip(&truth) {
         println!(
             "  {s} mm: {:.3} ({:.3} to {:.3}), truth {exact}",
@@ -179,12 +192,12 @@ fn a_fitted_wire_can_be_used_as_it_is_written() {
             .map(|k| [20.0 + 14.0 * f64::from(k), 0.2, 1.0])
             .collect(),
     );
-    let loads = predict(&wire, &spec, &clean, &assay).expect("equilibrium");
+    let loads = predict(&wire, &spec, std::slice::from_ref(&clean), &assay).expect("equilibrium");
     let (curve, _) = noisy(&clean, &loads, 0.01, 3);
-    let fitted = fit(&start, &spec, &curve, &assay).expect("a fit");
+    let fitted = fit(&start, &spec, &[curve], &assay).expect("a fit");
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("fitted.toml");
-    fs::write(&file, as_toml(&fitted, &spec)).expect("written");
+    fs::write(&file, as_toml(&fitted, "wire")).expect("written");
     let loaded = load_bench(&file).expect("a wire file").bench;
     let again = Wire::from_spec(&loaded.wires[0]).expect("a wire");
     let direct = Wire::from_spec(&fitted.wire).expect("a wire");

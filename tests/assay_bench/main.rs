@@ -9,6 +9,7 @@ mod common;
 
 mod bending;
 mod fit;
+mod joint_fit;
 mod reference;
 mod tip_load;
 mod tubes;

@@ -144,9 +144,9 @@ fn growing_column(growth: f64, pinned: bool) -> f64 {
 #[test]
 fn a_column_five_times_as_stiff_at_its_clamp_buckles_at_its_eigenvalue() {
     // The wire's profile is a chain of short pieces that follow the line to 1 in 1e4.
-    let stations: Vec<(f64, f64)> = (0..=50)
+    let stations: Vec<(f64, f64)> = (0..=150)
         .map(|k| {
-            let s = HELD * f64::from(k) / 50.0;
+            let s = HELD * f64::from(k) / 150.0;
             (s, BENDING * (1.0 + 4.0 * s / HELD))
         })
         .collect();

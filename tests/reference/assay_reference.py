@@ -16,10 +16,10 @@ import platform
 
 import numpy
 import scipy
-from scipy.integrate import quad, solve_bvp
+from scipy.integrate import quad, solve_bvp, solve_ivp
 from scipy.linalg import eigh
 from scipy.optimize import brentq
-from scipy.special import ellipk, ellipkinc
+from scipy.special import ellipk, ellipkinc, jv, yv
 
 TOLERANCE = 1e-10
 
@@ -135,6 +135,27 @@ def tapered_column(growth, pinned):
     return 1 / eigh(axial[pick], bend[pick], eigvals_only=True)[-1]
 
 
+def exponential_column(growth, pinned):
+    """Buckling load over B(tip)/L^2 of a column whose stiffness grows from the tip to the clamp as
+    B = exp(k x), exp(k) = growth. The bending moment M = H x - P w (w deflection from the tip, H
+    side force) obeys M'' + P exp(-k x) M = 0, so M = a J0(z) + b Y0(z) with
+    z = 2 sqrt(P) / k exp(-k x / 2), and M = 0 at the tip. At the clamp w' = 0. Free: H = 0, so
+    M' = 0 there. Pinned: w = 0 there too, so M = H and M' = H."""
+    k = numpy.log(growth)
+
+    def defect(load):
+        z0, z1 = 2 * numpy.sqrt(load) / k, 2 * numpy.sqrt(load) / k * numpy.exp(-k / 2)
+        a, b = yv(0, z0), -jv(0, z0)
+        moment = a * jv(0, z1) + b * yv(0, z1)
+        slope = (-a * jv(1, z1) - b * yv(1, z1)) * (-k / 2 * z1)
+        return moment - slope if pinned else slope
+
+    loads = numpy.geomspace(0.5, 20.5 * growth, 20000)
+    values = numpy.array([defect(load) for load in loads])
+    first = numpy.argmax(values[1:] * values[:-1] < 0)
+    return brentq(defect, loads[first], loads[first + 1], xtol=1e-12, rtol=1e-14)
+
+
 def tapered_three_point(low, high):
     """Deflection under a unit load in the middle of a span of 1 on two supports, of a beam whose
     fourth root of stiffness grows linearly along the span from `low` to `high`: unit-load
@@ -154,6 +175,85 @@ def two_point():
         lambda t: numpy.sqrt(numpy.cos(numpy.pi / 2 - t * t)) * 2 * t, 0, numpy.sqrt(numpy.pi / 2)
     )
     return 2 * value
+
+
+# A wire for the fits: [mm from the tip, mN mm^2]; the logarithm of the stiffness is linear between
+# stations and constant outside them.
+BENCH_WIRE = [[4, 15], [12, 40], [25, 130], [60, 700], [120, 2500]]
+
+
+def bench_stiffness(s):
+    stations, values = zip(*BENCH_WIRE)
+    return numpy.exp(numpy.interp(s, stations, numpy.log(values)))
+
+
+def three_point_load(station, span, deflection):
+    """Load that presses the bench wire down by `deflection` in the middle of a span: unit-load
+    integral."""
+
+    def integrand(s):
+        moment = 0.5 * (span / 2 - abs(s - station))
+        return moment**2 / bench_stiffness(s)
+
+    ends = [station - span / 2, station, station + span / 2]
+    kinks = [k for k, _ in BENCH_WIRE if ends[0] < k < ends[2] and k != station]
+    cuts = sorted(ends + kinks)
+    return deflection / sum(quad(integrand, a, b, epsabs=1e-14)[0] for a, b in zip(cuts, cuts[1:]))
+
+
+def follower_force(held, degrees):
+    """Force square to the tip that turns the tip of the bench wire, held `held` mm behind it: the
+    elastica as an initial value problem from the tip, in the tip's frame, where the bending moment
+    is the force times the way along the tip's direction."""
+
+    def turned(force):
+        def rates(s, y):
+            return [force * y[1] / bench_stiffness(s), numpy.cos(y[0])]
+
+        found = solve_ivp(rates, (0, held), [0.0, 0.0], rtol=1e-10, atol=1e-12, max_step=0.1)
+        return found.y[0, -1] - numpy.radians(degrees)
+
+    scale = bench_stiffness(0.5 * held) / held**2
+    upper = scale
+    while turned(upper) < 0:
+        upper *= 1.5
+    return brentq(turned, 1e-6 * scale, upper, rtol=1e-10)
+
+
+def bench_buckling(pinned):
+    """Load at which the last 10 mm of the bench wire buckle: shooting, with the bending moment
+    M = H x - P w from the tip, M'' = -P M / B, M(0) = 0; clamp conditions as in
+    exponential_column."""
+    length = 10.0
+
+    def defect(load):
+        found = solve_ivp(
+            lambda x, y: [y[1], -load * y[0] / bench_stiffness(x)],
+            (0, length),
+            [0.0, 1.0],
+            rtol=1e-10,
+            atol=1e-12,
+            max_step=0.05,
+        )
+        moment, slope = found.y[:, -1]
+        return moment - slope * length if pinned else slope
+
+    low = bench_stiffness(0) / length**2
+    loads = numpy.linspace(0.5 * low, 60 * low, 400)
+    values = [defect(load) for load in loads]
+    first = next(i for i in range(len(loads) - 1) if values[i] * values[i + 1] < 0)
+    return brentq(defect, loads[first], loads[first + 1], rtol=1e-10)
+
+
+def bench_data():
+    """What noiseless tests of the bench wire read: mm, degrees, mN."""
+    return {
+        "wire": BENCH_WIRE,
+        "span": 20,
+        "three_point": [[s, 0.2, three_point_load(s, 20, 0.2)] for s in range(20, 130, 10)],
+        "flexibility": [[h, a, follower_force(h, a)] for h in (5, 10, 20) for a in (30, 45, 90)],
+        "tip_load": {"pinned": bench_buckling(True), "free": bench_buckling(False)},
+    }
 
 
 def main():
@@ -177,8 +277,13 @@ def main():
             "free": tapered_column(5, False),
             "uniform_pinned": tapered_column(1, True),
         },
+        "exponential_column": {
+            str(g): {"pinned": exponential_column(g, True), "free": exponential_column(g, False)}
+            for g in (2, 10, 100)
+        },
         "tapered_three_point": {"1_to_1.5": tapered_three_point(1, 1.5)},
         "two_point": two_point(),
+        "bench": bench_data(),
     }
     target = pathlib.Path(__file__).with_name("assay_reference.json")
     target.write_text(json.dumps(numbers, indent=2) + "\n")

@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::scenario::bench::{FitKind, FitSpec};
+use super::reach::{Reach, in_words};
+use crate::scenario::bench::{CurveSpec, FitKind, FitSpec};
+use crate::scenario::model::Place;
 use crate::units::STANDARD_GRAVITY_M_PER_S2;
 
 /// Readings more than this factor apart from the smallest hint at mixed units.
@@ -95,12 +97,22 @@ pub enum CurveError {
         /// What to do.
         remedy: &'static str,
     },
+    /// A knot where nothing was measured.
+    #[error(
+        "knots_mm holds {knot_mm} mm, and no reading reaches there: the curves reach {reached}; move or remove that knot, or measure nearer to it"
+    )]
+    KnotOutOfReach {
+        /// The knot in mm from the tip.
+        knot_mm: f64,
+        /// What is reached, in words.
+        reached: String,
+    },
     /// Not enough readings for the knots.
     #[error("{}: readings: {found}, knots: {knots}; allowed are {needed} readings or more; measure at more places or give fewer knots_mm", path.display())]
     TooFew {
-        /// The file.
+        /// The last file.
         path: PathBuf,
-        /// Readings found.
+        /// Readings found in all curves, with the tip load.
         found: usize,
         /// Readings needed.
         needed: usize,
@@ -155,12 +167,42 @@ impl Head {
     }
 }
 
-/// Reads and checks the curve of a fit.
+/// Reads and checks the curves of a fit.
 ///
 /// # Errors
-/// [`CurveError`] for the first thing found wrong.
-pub fn read(fit: &FitSpec) -> Result<Curve, CurveError> {
-    let path = &fit.curve;
+/// [`CurveError`] for the first thing found wrong, and the place of the scenario that names it.
+pub fn read(fit: &FitSpec, held_mm: f64) -> Result<Vec<Curve>, (Box<CurveError>, Place)> {
+    let curves = fit
+        .curves
+        .iter()
+        .map(|spec| read_one(spec).map_err(|error| (Box::new(error), spec.place)))
+        .collect::<Result<Vec<_>, _>>()?;
+    let found = curves.iter().map(|curve| curve.rows().len()).sum::<usize>()
+        + usize::from(fit.tip_load.is_some());
+    let needed = (fit.knots_mm.len() + 1).max(3);
+    if found < needed {
+        let last = fit.curves.last();
+        let error = CurveError::TooFew {
+            path: last.map(|spec| spec.file.clone()).unwrap_or_default(),
+            found,
+            needed,
+            knots: fit.knots_mm.len(),
+        };
+        return Err((Box::new(error), last.map_or(fit.place, |spec| spec.place)));
+    }
+    let reach = Reach::of(fit, &curves, held_mm);
+    match fit.knots_mm.iter().find(|&&knot| !reach.holds(knot)) {
+        Some(&knot_mm) => {
+            let reached = in_words(&reach.stretches);
+            let error = CurveError::KnotOutOfReach { knot_mm, reached };
+            Err((Box::new(error), fit.place))
+        }
+        None => Ok(curves),
+    }
+}
+
+fn read_one(spec: &CurveSpec) -> Result<Curve, CurveError> {
+    let path = &spec.file;
     let unreadable = |error: csv::Error| CurveError::Unreadable {
         path: path.clone(),
         reason: error.to_string(),
@@ -176,7 +218,7 @@ pub fn read(fit: &FitSpec) -> Result<Curve, CurveError> {
         .iter()
         .map(str::to_owned)
         .collect();
-    let heads = heads(fit.kind);
+    let heads = heads(spec.kind);
     let columns = columns(path, &heads, &found)?;
     let mut rows: Vec<([f64; 3], usize)> = Vec::new();
     for record in reader.records() {
@@ -203,19 +245,10 @@ pub fn read(fit: &FitSpec) -> Result<Curve, CurveError> {
         }
         rows.push((row, line));
     }
-    check_order(path, fit.kind, &rows)?;
-    let needed = (fit.knots_mm.len() + 1).max(3);
-    if rows.len() < needed {
-        return Err(CurveError::TooFew {
-            path: path.clone(),
-            found: rows.len(),
-            needed,
-            knots: fit.knots_mm.len(),
-        });
-    }
+    check_order(path, spec.kind, &rows)?;
     check_spread(path, &found[columns[2].0], &rows)?;
     let rows = rows.into_iter().map(|(row, _)| row).collect();
-    Ok(match fit.kind {
+    Ok(match spec.kind {
         FitKind::ThreePoint => Curve::ThreePoint(rows),
         FitKind::Flexibility => Curve::Flexibility(rows),
     })

@@ -21,6 +21,8 @@ pub struct Solution {
     pub values: DVector<f64>,
     /// Residuals there.
     pub residuals: DVector<f64>,
+    /// Derivatives of the residuals (rows) by the unknowns, at the last step.
+    pub jacobian: DMatrix<f64>,
     /// Inverse of `JᵀJ` there: the covariance of the unknowns where every residual has the
     /// standard deviation 1.
     pub covariance: DMatrix<f64>,
@@ -90,6 +92,7 @@ pub fn solve<E>(
                 return Ok(Solution {
                     values: x,
                     residuals: r,
+                    jacobian,
                     covariance,
                     steps,
                 });

@@ -61,7 +61,7 @@ pub(in crate::assay) fn pinch(on: &Subject<'_>) -> Result<Measured, Fault> {
                 pulled.true_coefficient(),
             ),
         ],
-        files: Vec::new(),
+        ..Measured::default()
     })
 }
 
@@ -123,6 +123,6 @@ pub(in crate::assay) fn straightening(on: &Subject<'_>) -> Result<Measured, Faul
                 .map(|row| vec![row.apex_mm, row.force_mn, row.moved_mm])
                 .collect(),
         }],
-        files: Vec::new(),
+        ..Measured::default()
     })
 }

@@ -3,8 +3,8 @@
 use super::super::flexibility::{self, SideForce};
 use super::super::tip_load;
 use super::{Fault, Measured, Reading, Series, Subject, keyed, series};
-use crate::device::Wire;
-use crate::scenario::model::{EndCondition, StiffnessSpec};
+use crate::device::{TIP_LOAD_TOLERANCE, Wire, tip_load_off};
+use crate::scenario::model::EndCondition;
 use crate::units::mn_to_gram_force;
 
 /// Angle between two points of a flexibility curve in rad.
@@ -13,14 +13,7 @@ const FLEXIBILITY_STEP_RAD: f64 = std::f64::consts::PI / 36.0;
 /// Tip load, with the tip straight and, if it is shaped, as it is.
 pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, Fault> {
     let test = &on.assay.tip_load;
-    let catalogue = match &on.spec.stiffness {
-        StiffnessSpec::TipLoad {
-            tip_load_mn,
-            end_condition,
-            ..
-        } => Some((*tip_load_mn, *end_condition)),
-        StiffnessSpec::Grind { .. } | StiffnessSpec::List { .. } => None,
-    };
+    let catalogue = on.spec.stiffness.stated_tip_load();
     let friction = match catalogue {
         Some((_, EndCondition::FixedFree)) => 0.0,
         _ => test.plate_friction.unwrap_or(on.wire.friction()),
@@ -47,6 +40,22 @@ pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, Fault> {
         catalogue.map(|(mn, _)| 100.0 * (straight.peak_mn / mn - 1.0)),
         "no catalogue value",
     ));
+    if let Some((stated, end)) = catalogue
+        && (straight.peak_mn / stated - 1.0).abs() > TIP_LOAD_TOLERANCE
+    {
+        measured.remarks.push(format!(
+            "The straight tip gives way at {peak:.3} gf on a plate of friction {friction}, and {:.3} \
+             gf {} is stated. {}",
+            mn_to_gram_force(stated),
+            end.words(),
+            tip_load_off(on.spec, on.wire).unwrap_or_else(|| {
+                "The stiffness of the last 10 mm agrees with it, so the bench differs: the held \
+                 length, or a plate on which the tip slides (a tip that slides gives way at about an \
+                 eighth of the load of one that does not)"
+                    .to_owned()
+            })
+        ));
+    }
     if on.wire.bends_end_mm() > 0.0 {
         let shaped = drive(on.wire, test.shaped_travel_mm)?;
         measured.series.push(series("as shaped", &shaped.curve));

@@ -165,6 +165,6 @@ fn tracked_through(course: Course, tracked: &Tracked) -> Measured {
                 Way::Through | Way::Locked(_) => lock,
             },
         ],
-        files: Vec::new(),
+        ..Measured::default()
     }
 }

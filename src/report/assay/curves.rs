@@ -17,6 +17,15 @@ fn head((name, unit): (&str, &str)) -> String {
     }
 }
 
+/// A value; one that is not there is an empty cell.
+fn cell(value: f64) -> String {
+    if value.is_finite() {
+        value.to_string()
+    } else {
+        String::new()
+    }
+}
+
 /// Writes the curves of a test: a row a point, with wire and condition before the test's columns.
 ///
 /// # Errors
@@ -36,7 +45,7 @@ pub fn write_curve(
         for (wire, of_wire) in wires.iter().zip(measured) {
             for series in &of_wire.series {
                 for point in &series.points {
-                    let values = point.iter().map(ToString::to_string);
+                    let values = point.iter().map(|value| cell(*value));
                     let row = [wire.clone(), series.condition.clone()];
                     writer.write_record(row.into_iter().chain(values))?;
                 }

@@ -27,8 +27,6 @@ pub enum LineStyle {
     Dashed,
     /// Through, with a disc at each point.
     Marked,
-    /// Discs with a bar from the third to the fourth value of a point.
-    Bars,
 }
 
 /// One curve.
@@ -40,7 +38,7 @@ pub struct DrawnSeries {
     pub style: LineStyle,
     /// Words at the end of the curve; may be empty.
     pub label: String,
-    /// Points: x, y, and for bars low and high y.
+    /// Points: x and y.
     pub points: Vec<Vec<f64>>,
 }
 
@@ -161,11 +159,9 @@ impl Figure for CurveFigure {
             let ends = [(x, y), (x + 26.0, y)];
             match style {
                 LineStyle::Dashed => dashed(pen, &ends, colour)?,
-                LineStyle::Solid | LineStyle::Marked | LineStyle::Bars => {
-                    pen.line(&ends, 2.5, colour)?;
-                }
+                LineStyle::Solid | LineStyle::Marked => pen.line(&ends, 2.5, colour)?,
             }
-            if matches!(style, LineStyle::Marked | LineStyle::Bars) {
+            if style == LineStyle::Marked {
                 pen.disc((x + 13.0, y), 3.5, colour)?;
             }
             pen.text(words, (x + 34.0, y), Type::new(13.0, SOFT_INK))?;
@@ -228,18 +224,8 @@ fn draw_panel<DB: DrawingBackend>(
         match series.style {
             LineStyle::Solid | LineStyle::Marked => pen.line(&line, 1.8, colour)?,
             LineStyle::Dashed => dashed(pen, &line, colour)?,
-            LineStyle::Bars => {
-                pen.line(&line, 1.2, colour)?;
-                for p in &series.points {
-                    let ends = [p[2], p[3]].map(|y| plot.map(p[0], scale(y)));
-                    pen.line(&ends, 2.0, colour)?;
-                    for (x, y) in ends {
-                        pen.line(&[(x - 4.0, y), (x + 4.0, y)], 2.0, colour)?;
-                    }
-                }
-            }
         }
-        if matches!(series.style, LineStyle::Marked | LineStyle::Bars) {
+        if series.style == LineStyle::Marked {
             for &point in &line {
                 pen.disc(point, 3.5, colour)?;
             }
@@ -257,7 +243,10 @@ fn draw_panel<DB: DrawingBackend>(
 }
 
 /// Whole powers of ten with thin lines at their doubles and fivefolds.
-fn decades<DB: DrawingBackend>(pen: &Pen<'_, DB>, plot: &Plot) -> Result<(), FigureError> {
+pub(super) fn decades<DB: DrawingBackend>(
+    pen: &Pen<'_, DB>,
+    plot: &Plot,
+) -> Result<(), FigureError> {
     for tick in log_ticks(plot.y) {
         let (_, y) = plot.map(plot.x.0, tick.value);
         pen.line(&[(plot.left, y), (plot.right, y)], 1.0, GRID)?;
@@ -292,7 +281,7 @@ fn log_ticks(range: (f64, f64)) -> Vec<Tick> {
 }
 
 /// Range of an axis: all values and some room, with 0 if `zero`.
-fn range(values: impl Iterator<Item = f64>, zero: bool) -> (f64, f64) {
+pub(super) fn range(values: impl Iterator<Item = f64>, zero: bool) -> (f64, f64) {
     let start = if zero {
         (0.0, 0.0)
     } else {
@@ -317,7 +306,7 @@ fn range(values: impl Iterator<Item = f64>, zero: bool) -> (f64, f64) {
 }
 
 /// A line in dashes of equal length along it.
-fn dashed<DB: DrawingBackend>(
+pub(super) fn dashed<DB: DrawingBackend>(
     pen: &Pen<'_, DB>,
     line: &[(f64, f64)],
     colour: plotters::style::RGBColor,

@@ -1,6 +1,7 @@
 //! Which columns of a test's curves stand in which panel.
 
 use super::figure::{CurveFigure, CurvePanel, DrawnSeries, LineStyle};
+use super::fit_figure::FitFigure;
 use crate::assay::{Measured, Test};
 use crate::scenario::bench::Bench;
 
@@ -101,15 +102,8 @@ fn plans(test: Test, measured: &[Measured]) -> (Vec<Plan>, Vec<(LineStyle, Strin
             ],
             Vec::new(),
         ),
-        Test::Fit => (
-            vec![Plan {
-                log_y: true,
-                y: vec![1, 2, 3],
-                takes: |c| (LineStyle::Bars, c.to_owned()),
-                ..plan("", 0, 1)
-            }],
-            vec![(LineStyle::Bars, "95 % interval".to_owned())],
-        ),
+        // Drawn by `fit_figure`.
+        Test::Fit => (Vec::new(), Vec::new()),
     }
 }
 
@@ -186,6 +180,26 @@ pub fn figure(test: Test, bench: &Bench, measured: &[Measured]) -> Option<CurveF
     })
 }
 
+/// The figure of the fits; `None` if there is none.
+#[must_use]
+pub fn fits(bench: &Bench, measured: &[Measured]) -> Option<FitFigure> {
+    let wires = bench.wires.iter().zip(measured);
+    let fits: Vec<_> = wires
+        .flat_map(|(wire, of_wire)| {
+            of_wire
+                .fits
+                .iter()
+                .map(|fit| (wire.name.clone(), fit.clone()))
+        })
+        .collect();
+    (!fits.is_empty()).then(|| FitFigure {
+        name: Test::Fit.slug().to_owned(),
+        title: Test::Fit.title().to_owned(),
+        subtitle: format!("{}; {}", bench.name, subtitle(Test::Fit, bench)),
+        fits,
+    })
+}
+
 fn panel(test: Test, plan: &Plan, measured: &[Measured]) -> CurvePanel {
     let mut series = Vec::new();
     for (wire, of_wire) in measured.iter().enumerate() {
@@ -242,6 +256,10 @@ fn subtitle(test: Test, bench: &Bench) -> String {
             a.straightening.lumen_mm,
             a.straightening.tissue_stiffness_mn_per_mm2
         ),
-        Test::Fit => "stiffness at the knots; the line between them is drawn straight".into(),
+        Test::Fit => {
+            "readings are drawn where they say most about the wire, above the fitted line \
+                      by as much as their load is above the fitted one"
+                .into()
+        }
     }
 }

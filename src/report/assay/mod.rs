@@ -2,6 +2,7 @@
 
 mod curves;
 mod figure;
+mod fit_figure;
 mod layout;
 mod summary;
 mod table;
@@ -11,13 +12,16 @@ use std::io;
 use std::path::Path;
 
 use super::figures::save;
-use crate::assay::{Findings, Prepared};
+use crate::assay::{Findings, Prepared, Test};
 use crate::study::KeepError;
 
 pub use curves::write_curve;
 pub use figure::{CurveFigure, CurvePanel, DrawnSeries, LineStyle};
-pub use layout::figure;
-pub use summary::{AssaySummary, FaultSummary, ReadingSummary, TestSummary, summary};
+pub use fit_figure::FitFigure;
+pub use layout::{figure, fits};
+pub use summary::{
+    AssaySummary, FaultSummary, ReadingSummary, RemarkSummary, TestSummary, summary,
+};
 pub use table::page;
 
 /// Writes everything into `folder`.
@@ -52,6 +56,11 @@ pub fn write(
         let file = curves.join(format!("{}.csv", test.slug()));
         write_curve(&file, *test, &names, measured)?;
         if let Some(figure) = figure(*test, &prepared.bench, measured) {
+            save(&figures, &figure)?;
+        }
+        if *test == Test::Fit
+            && let Some(figure) = fits(&prepared.bench, measured)
+        {
             save(&figures, &figure)?;
         }
         for (name, text) in measured.iter().flat_map(|m| &m.files) {

@@ -42,6 +42,18 @@ pub struct TestSummary {
     pub curve: String,
     /// Numbers of all wires.
     pub readings: Vec<ReadingSummary>,
+    /// What a person should know about them.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub remarks: Vec<RemarkSummary>,
+}
+
+/// A remark on the numbers of one wire.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RemarkSummary {
+    /// Wire.
+    pub wire: String,
+    /// The remark.
+    pub text: String,
 }
 
 /// One number of one wire.
@@ -100,6 +112,15 @@ pub fn summary(prepared: &Prepared, findings: &Findings, content_hash: &str) -> 
                 value: r.value,
                 unit: r.unit.into(),
                 note: r.note.clone(),
+            })
+            .collect(),
+        remarks: wires
+            .iter()
+            .zip(measured)
+            .flat_map(|(wire, m)| m.remarks.iter().map(move |text| (wire, text)))
+            .map(|(wire, text)| RemarkSummary {
+                wire: wire.clone(),
+                text: text.clone(),
             })
             .collect(),
     };

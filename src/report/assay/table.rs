@@ -22,6 +22,14 @@ pub fn page(summary: &AssaySummary) -> String {
         .iter()
         .flat_map(|test| rows(test, &summary.wires));
     page.push_str(&table(&heads, rows));
+    if summary.tests.iter().any(|test| !test.remarks.is_empty()) {
+        page.push_str("\n## Remarks\n\n");
+        for test in &summary.tests {
+            for remark in &test.remarks {
+                let _ = writeln!(page, "- {}, {}: {}", test.test, remark.wire, remark.text);
+            }
+        }
+    }
     if !summary.not_measured.is_empty() {
         page.push_str("\n## Not measured\n\n");
         for fault in &summary.not_measured {

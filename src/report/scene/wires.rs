@@ -73,25 +73,29 @@ fn beyond_limit(law: CoreLawSpec) -> &'static str {
 }
 
 fn described_by(stiffness: &StiffnessSpec) -> String {
-    match stiffness {
-        StiffnessSpec::TipLoad {
-            tip_load_mn,
-            end_condition,
-            grind,
-            ..
-        } => {
-            let end = match end_condition {
-                EndCondition::FixedPinned => "fixed-pinned",
-                EndCondition::FixedFree => "fixed-free",
-            };
-            let gf = significant(mn_to_gram_force(*tip_load_mn));
+    let stated = stiffness.stated_tip_load().map(|(mn, end)| {
+        let gf = significant(mn_to_gram_force(mn));
+        format!("tip load {gf} gf {}", end.words())
+    });
+    match (stiffness, stated) {
+        (StiffnessSpec::TipLoad { grind, .. }, Some(stated)) => {
             let core = grind.first().map_or_else(String::new, |&(s, _)| {
                 format!(", core from {} mm", significant(s))
             });
-            format!("tip load {gf} gf {end}{core}")
+            format!("{stated}{core}")
         }
-        StiffnessSpec::Grind { grind, .. } => format!("core grind, stations: {}", grind.len()),
-        StiffnessSpec::List { values, .. } => format!("stiffness list, stations: {}", values.len()),
+        (StiffnessSpec::TipLoad { grind, .. } | StiffnessSpec::Grind { grind, .. }, _) => {
+            format!("core grind, stations: {}", grind.len())
+        }
+        (
+            StiffnessSpec::List { values, .. } | StiffnessSpec::ListWithTipLoad { values, .. },
+            stated,
+        ) => {
+            let beside = stated.map_or_else(String::new, |stated| {
+                format!("; the catalogue says {stated}")
+            });
+            format!("stiffness list, stations: {}{beside}", values.len())
+        }
     }
 }
 

@@ -100,6 +100,26 @@ pub enum EndCondition {
     FixedFree,
 }
 
+impl EndCondition {
+    /// As a scenario says it.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::FixedPinned => "fixed-pinned",
+            Self::FixedFree => "fixed-free",
+        }
+    }
+
+    /// The other way of holding the tip.
+    #[must_use]
+    pub fn other(self) -> Self {
+        match self {
+            Self::FixedPinned => Self::FixedFree,
+            Self::FixedFree => Self::FixedPinned,
+        }
+    }
+}
+
 /// Bending stiffness along the wire, from its tip.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum StiffnessSpec {
@@ -123,13 +143,64 @@ pub enum StiffnessSpec {
         /// Young's modulus of the core in mN/mm².
         modulus_mn_per_mm2: f64,
     },
-    /// Bending stiffness said directly.
+    /// Bending stiffness said directly; its logarithm is linear between stations.
     List {
         /// (Distance from tip in mm, bending stiffness in mN mm²) in rising order, at least one.
         values: Vec<(f64, f64)>,
         /// Young's modulus used to derive the core diameter for the strain check, in mN/mm².
         modulus_mn_per_mm2: f64,
     },
+    /// Bending stiffness said directly, beside the tip load of the catalogue. The list alone says
+    /// how stiff the wire is; the tip load is what it is compared with.
+    ListWithTipLoad {
+        /// As in [`StiffnessSpec::List`].
+        values: Vec<(f64, f64)>,
+        /// As in [`StiffnessSpec::List`].
+        modulus_mn_per_mm2: f64,
+        /// Tip load of the catalogue in mN, above 0.
+        tip_load_mn: f64,
+        /// End condition under which it was measured.
+        end_condition: EndCondition,
+    },
+}
+
+impl StiffnessSpec {
+    /// Young's modulus of the core in mN/mm².
+    #[must_use]
+    pub fn modulus_mn_per_mm2(&self) -> f64 {
+        match self {
+            Self::TipLoad {
+                modulus_mn_per_mm2, ..
+            }
+            | Self::Grind {
+                modulus_mn_per_mm2, ..
+            }
+            | Self::List {
+                modulus_mn_per_mm2, ..
+            }
+            | Self::ListWithTipLoad {
+                modulus_mn_per_mm2, ..
+            } => *modulus_mn_per_mm2,
+        }
+    }
+
+    /// The tip load that the description states, in mN, and how it was measured.
+    #[must_use]
+    pub fn stated_tip_load(&self) -> Option<(f64, EndCondition)> {
+        match self {
+            Self::TipLoad {
+                tip_load_mn,
+                end_condition,
+                ..
+            }
+            | Self::ListWithTipLoad {
+                tip_load_mn,
+                end_condition,
+                ..
+            } => Some((*tip_load_mn, *end_condition)),
+            Self::Grind { .. } | Self::List { .. } => None,
+        }
+    }
 }
 
 /// Shape set into the tip.

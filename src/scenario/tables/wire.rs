@@ -156,23 +156,51 @@ fn stiffness(
             "add tip_load_gf or remove end_condition".into(),
         ));
     }
+    let stated = tip_load(table, warnings)?;
     if let Some(list) = table.optional("stiffness_N_mm2") {
-        exclusive(table, "tip_load_gf", "stiffness_N_mm2")?;
         exclusive(table, "core_mm", "stiffness_N_mm2")?;
         let values = list.profile(&allowed::BENDING)?.into_iter();
-        return Ok(StiffnessSpec::List {
-            values: values
-                .map(|(from_tip, ei)| (from_tip, units::n_mm2_to_mn_mm2(ei)))
-                .collect(),
-            modulus_mn_per_mm2,
+        let values = values
+            .map(|(from_tip, ei)| (from_tip, units::n_mm2_to_mn_mm2(ei)))
+            .collect();
+        return Ok(match stated {
+            None => StiffnessSpec::List {
+                values,
+                modulus_mn_per_mm2,
+            },
+            Some((tip_load_mn, end_condition)) => StiffnessSpec::ListWithTipLoad {
+                values,
+                modulus_mn_per_mm2,
+                tip_load_mn,
+                end_condition,
+            },
         });
     }
-    let Some(tip_load) = table.optional("tip_load_gf") else {
+    let Some((tip_load_mn, end_condition)) = stated else {
         let core = table.required("core_mm")?;
         return Ok(StiffnessSpec::Grind {
             grind: grind(&core, diameter_mm, 0.0)?,
             modulus_mn_per_mm2,
         });
+    };
+    Ok(StiffnessSpec::TipLoad {
+        tip_load_mn,
+        end_condition,
+        grind: match table.optional("core_mm") {
+            Some(core) => grind(&core, diameter_mm, TIP_LENGTH_MM)?,
+            None => Vec::new(),
+        },
+        modulus_mn_per_mm2,
+    })
+}
+
+/// The tip load in mN that the table states, and how it was measured.
+fn tip_load(
+    table: &Table<'_>,
+    warnings: &mut Vec<Warning>,
+) -> Checked<Option<(f64, EndCondition)>> {
+    let Some(tip_load) = table.optional("tip_load_gf") else {
+        return Ok(None);
     };
     let tip_load_gf = tip_load.number(&allowed::TIP_LOAD)?;
     if tip_load_gf > HEAVY_TIP_GF {
@@ -184,23 +212,17 @@ fn stiffness(
             place: tip_load.place(),
         });
     }
-    let conditions = [
-        ("fixed-pinned", EndCondition::FixedPinned),
-        ("fixed-free", EndCondition::FixedFree),
-    ];
-    let end_condition = match table.optional("end_condition") {
-        Some(entry) => entry.choice("an end condition", &conditions)?,
-        None => EndCondition::FixedPinned,
-    };
-    Ok(StiffnessSpec::TipLoad {
-        tip_load_mn: units::gram_force_to_mn(tip_load_gf),
-        end_condition,
-        grind: match table.optional("core_mm") {
-            Some(core) => grind(&core, diameter_mm, TIP_LENGTH_MM)?,
-            None => Vec::new(),
-        },
-        modulus_mn_per_mm2,
-    })
+    let end_condition = end_condition(table)?.unwrap_or(EndCondition::FixedPinned);
+    Ok(Some((units::gram_force_to_mn(tip_load_gf), end_condition)))
+}
+
+/// How a tip load was measured, if the table says it.
+pub(super) fn end_condition(table: &Table<'_>) -> Checked<Option<EndCondition>> {
+    let known = [EndCondition::FixedPinned, EndCondition::FixedFree].map(|end| (end.words(), end));
+    match table.optional("end_condition") {
+        Some(entry) => entry.choice("an end condition", &known).map(Some),
+        None => Ok(None),
+    }
 }
 
 /// A core grind that begins at `from_mm` or further back and fits into the wire.

@@ -2,11 +2,12 @@
 
 use std::path::Path;
 
+use super::super::wire::end_condition;
 use super::super::{allowed, unique_name};
 use super::stations::rising;
-use crate::scenario::bench::{FitKind, FitSpec};
+use crate::scenario::bench::{CurveSpec, FitKind, FitSpec, MeasuredTipLoad};
 use crate::scenario::error::Checked;
-use crate::scenario::model::WireSpec;
+use crate::scenario::model::{EndCondition, WireSpec};
 use crate::scenario::read::{Fields, Table};
 use crate::units::gram_force_to_mn;
 
@@ -15,10 +16,22 @@ const FIT: Fields = &[
     ("wire", "\"soft\""),
     ("curve", "\"measured.csv\""),
     ("test", "\"three-point\""),
+    (
+        "curves",
+        "[{ curve = \"measured.csv\", test = \"three-point\" }]",
+    ),
     ("knots_mm", "[20, 60, 120]"),
     ("span_mm", "20"),
     ("relative_error", "0.02"),
     ("tip_load_gf", "0.8"),
+    ("end_condition", "\"fixed-pinned\""),
+    ("tip_load_error", "0.05"),
+];
+const CURVE: Fields = &[
+    ("curve", "\"measured.csv\""),
+    ("test", "\"three-point\""),
+    ("span_mm", "20"),
+    ("relative_error", "0.02"),
 ];
 
 /// Reads the tables; `span_mm` is the span of the bench's own three-point test.
@@ -41,40 +54,87 @@ pub(super) fn fits(
             .enumerate()
             .map(|(index, wire)| (wire.name.as_str(), index))
             .collect();
-        let kinds = [
-            ("three-point", FitKind::ThreePoint),
-            ("flexibility", FitKind::Flexibility),
-        ];
-        let kind = fit
-            .required("test")?
-            .choice("a test that can be fitted", &kinds)?;
-        if kind == FitKind::ThreePoint && fit.has("tip_load_gf") {
-            return Err(fit.disagreement(
-                "tip_load_gf",
-                "it goes with a flexibility curve and the curve is one of three-point bending"
-                    .into(),
-                "remove it".into(),
-            ));
-        }
-        let curve = fit.required("curve")?;
-        let Some(knots) = rising(Some(&fit), "knots_mm", &allowed::STATION)? else {
+        let wire = fit
+            .required("wire")?
+            .choice("the name of a wire in this file", &known)?;
+        let curves = curves(&fit, folder, span_mm)?;
+        let knots = fit.required("knots_mm")?;
+        let Some(knots_mm) = rising(Some(&fit), "knots_mm", &allowed::STATION)? else {
             return Err(fit.missing("knots_mm"));
         };
         fits.push(FitSpec {
             name,
-            wire: fit
-                .required("wire")?
-                .choice("the name of a wire in this file", &known)?,
-            curve: folder.join(curve.text()?),
-            kind,
-            knots_mm: knots.into_iter().map(|(knot, _)| knot).collect(),
-            relative_error: fit.number_if("relative_error", &allowed::RELATIVE_ERROR)?,
-            tip_load_mn: fit
-                .number_if("tip_load_gf", &allowed::TIP_LOAD)?
-                .map(gram_force_to_mn),
-            span_mm: fit.number_or("span_mm", &allowed::LENGTH, span_mm)?,
-            place: curve.place(),
+            wire,
+            curves,
+            tip_load: tip_load(&fit, &wires[wire])?,
+            knots_mm: knots_mm.into_iter().map(|(knot, _)| knot).collect(),
+            place: knots.place(),
         });
     }
     Ok(fits)
+}
+
+/// The one curve that the table names, or those of its list.
+fn curves(fit: &Table<'_>, folder: &Path, span_mm: f64) -> Checked<Vec<CurveSpec>> {
+    if !fit.has("curves") {
+        return Ok(vec![curve(fit, folder, span_mm)?]);
+    }
+    for field in ["curve", "test", "span_mm", "relative_error"] {
+        if fit.has(field) {
+            return Err(fit.disagreement(
+                field,
+                "curves says it for each curve".into(),
+                format!("move {field} into the entries of curves, or remove curves"),
+            ));
+        }
+    }
+    let list = fit.tables("curves", "curve", CURVE)?;
+    if list.is_empty() {
+        return Err(fit.missing("curve"));
+    }
+    list.iter()
+        .map(|table| curve(table, folder, span_mm))
+        .collect()
+}
+
+fn curve(table: &Table<'_>, folder: &Path, span_mm: f64) -> Checked<CurveSpec> {
+    let kinds = [
+        ("three-point", FitKind::ThreePoint),
+        ("flexibility", FitKind::Flexibility),
+    ];
+    let kind = table
+        .required("test")?
+        .choice("a test that can be fitted", &kinds)?;
+    let curve = table.required("curve")?;
+    Ok(CurveSpec {
+        file: folder.join(curve.text()?),
+        kind,
+        relative_error: table.number_if("relative_error", &allowed::RELATIVE_ERROR)?,
+        span_mm: table.number_or("span_mm", &allowed::LENGTH, span_mm)?,
+        place: curve.place(),
+    })
+}
+
+/// A measured tip load; how it was measured is taken from the wire where the table does not say.
+fn tip_load(fit: &Table<'_>, wire: &WireSpec) -> Checked<Option<MeasuredTipLoad>> {
+    let Some(gf) = fit.number_if("tip_load_gf", &allowed::TIP_LOAD)? else {
+        for field in ["end_condition", "tip_load_error"] {
+            if fit.has(field) {
+                return Err(fit.disagreement(
+                    field,
+                    "it goes with a measured tip load and no tip_load_gf is given".into(),
+                    format!("add tip_load_gf or remove {field}"),
+                ));
+            }
+        }
+        return Ok(None);
+    };
+    let of_wire = wire.stiffness.stated_tip_load().map(|(_, end)| end);
+    Ok(Some(MeasuredTipLoad {
+        load_mn: gram_force_to_mn(gf),
+        end_condition: end_condition(fit)?
+            .or(of_wire)
+            .unwrap_or(EndCondition::FixedPinned),
+        relative_error: fit.number_if("tip_load_error", &allowed::RELATIVE_ERROR)?,
+    }))
 }
