@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::error::{KeepError, StudyError};
+use super::missing;
 use crate::trial::result::TrialRow;
 
 /// First line of a journal: what must be the same for a batch to go on from it.
@@ -70,6 +71,7 @@ impl Header {
 #[derive(Debug, Serialize, Deserialize)]
 struct Entry {
     strategy: usize,
+    #[serde(deserialize_with = "missing::row")]
     row: TrialRow,
 }
 

@@ -21,11 +21,15 @@ pub struct StrategyTotals {
     pub trials: u64,
     /// Trials that reached the target.
     pub reached: u64,
+    /// Unresolved trials; they count as trials that did not reach.
+    pub unresolved: u64,
     /// Reached over trials.
     pub rate: f64,
-    /// Trials that would tell as much if each had a draw of its own.
+    /// Draws, one that met few points counting less.
+    pub draws: f64,
+    /// Trials that would tell as much if each had a draw and a point of its own.
     pub effective_trials: f64,
-    /// Wilson's 95 % interval on the effective trials.
+    /// Exact 95 % interval on the effective trials.
     pub ci95: [f64; 2],
     /// Trials by outcome.
     pub outcomes: BTreeMap<Outcome, u64>,
@@ -44,9 +48,11 @@ pub struct Bin {
     pub trials: u64,
     /// Trials that reached the target.
     pub reached: u64,
+    /// Unresolved trials; they count as trials that did not reach.
+    pub unresolved: u64,
     /// Reached over trials.
     pub rate: f64,
-    /// Wilson's 95 % interval on the effective trials.
+    /// Exact 95 % interval on the effective trials.
     pub ci95: [f64; 2],
 }
 
@@ -84,9 +90,11 @@ pub struct Count {
     pub trials: u64,
     /// Trials that reached the target.
     pub reached: u64,
+    /// Unresolved trials; they count as trials that did not reach.
+    pub unresolved: u64,
     /// Reached over trials.
     pub rate: f64,
-    /// Wilson's 95 % interval on the effective trials.
+    /// Exact 95 % interval on the effective trials.
     pub ci95: [f64; 2],
 }
 

@@ -11,6 +11,7 @@
 
 mod anatomy;
 mod base;
+mod contrast;
 mod design;
 mod digest;
 mod error;
@@ -31,6 +32,7 @@ mod variance;
 
 pub use anatomy::behind;
 pub use base::Base;
+pub use contrast::Contrast;
 pub use design::{Design, Role, sobol, value_at};
 pub use digest::{Digest, PointSummary, summarise_point};
 pub use error::SweepError;
