@@ -122,7 +122,7 @@ fn whole(value: impl TryInto<i64>) -> Item {
 
 /// Column of a parameter.
 fn parameter(index: usize, spec: &ParameterSpec) -> Column {
-    let is_number = spec.is_number();
+    let is_number = !spec.is_category();
     let paths: Vec<&str> = spec.targets.iter().map(|t| t.path.as_str()).collect();
     Column::new(
         &spec.column,
