@@ -150,11 +150,7 @@ fn best(page: &mut String, summary: &SweepSummary) {
             cells.extend([
                 digits(cell.x),
                 digits(cell.y),
-                reached_of(
-                    cell.count.reached,
-                    cell.count.trials,
-                    cell.count.unresolved,
-                ),
+                reached_of(cell.count.reached, cell.count.trials, cell.count.unresolved),
                 rate(cell.count.rate, cell.count.ci95),
                 format!("{} of {}", best.fields_alike, best.fields),
                 range(best.x_alike),
@@ -334,7 +330,11 @@ fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
         "**{}, {strategy}** (point {}): {} trials reached the target{}.\n",
         settings.join(", "),
         best.point,
-        reached_of(best.reached.into(), best.trials.into(), best.unresolved.into()),
+        reached_of(
+            best.reached.into(),
+            best.trials.into(),
+            best.unresolved.into()
+        ),
         plan.search.as_ref().map_or(String::new(), |search| {
             format!(
                 " with no more than {} mN on the wall",

@@ -67,7 +67,11 @@ pub(super) fn on_regressions(regressions: &[Regression]) -> String {
                 regression.strategy,
                 fit.separation.words(),
                 names.join(", "),
-                if names.len() == 1 { "tells" } else { "together tell" },
+                if names.len() == 1 {
+                    "tells"
+                } else {
+                    "together tell"
+                },
                 digits(fit.trials_worth_one)
             );
         }

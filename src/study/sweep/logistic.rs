@@ -201,11 +201,16 @@ impl Scaling {
             products.ger(o.trials / trials, &x, &x, 1.0);
         })?;
         let scales: Vec<f64> = products.diagonal().iter().map(|v| v.sqrt()).collect();
-        if scales.iter().zip(&means).any(|(s, m)| *s <= 1e-12 * m.abs()) {
+        if scales
+            .iter()
+            .zip(&means)
+            .any(|(s, m)| *s <= 1e-12 * m.abs())
+        {
             return Ok(Err(NotFitted::Dependent));
         }
-        let correlation =
-            DMatrix::from_fn(count, count, |i, j| products[(i, j)] / scales[i] / scales[j]);
+        let correlation = DMatrix::from_fn(count, count, |i, j| {
+            products[(i, j)] / scales[i] / scales[j]
+        });
         if count > 0 && correlation.symmetric_eigenvalues().min() < DEPENDENT {
             return Ok(Err(NotFitted::Dependent));
         }
@@ -361,16 +366,17 @@ impl Model<'_> {
         let scales = &self.scaling.scales;
         let term = |(k, name): (usize, &String)| {
             let coefficient = found.coefficients[k + 1] / scales[k];
-            let error = |covariance: &DMatrix<f64>| {
-                covariance[(k + 1, k + 1)].max(0.0).sqrt() / scales[k]
-            };
+            let error =
+                |covariance: &DMatrix<f64>| covariance[(k + 1, k + 1)].max(0.0).sqrt() / scales[k];
             let standard_error = error(&found.covariance);
             let clusters = by_draw.as_ref().map(|(c, draws)| (error(c), draws - 1.0));
             let alone = normal_bound(CONFIDENCE) * standard_error;
             let half = clusters.map_or(alone, |(error, freedom)| {
                 alone.max(student_bound(freedom, CONFIDENCE) * error)
             });
-            let p = clusters.map_or(0.0, |(error, freedom)| student_p(coefficient / error, freedom));
+            let p = clusters.map_or(0.0, |(error, freedom)| {
+                student_p(coefficient / error, freedom)
+            });
             let ci95 = [coefficient - half, coefficient + half];
             Term {
                 name: name.clone(),

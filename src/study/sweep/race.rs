@@ -23,8 +23,8 @@ use super::schedule::{Next, Schedule, Task};
 use super::store::{Kept, Store};
 use crate::scenario::sweep::model::SearchSpec;
 use crate::study::KeepError;
-use crate::trial::result::Outcome;
 use crate::study::intervals::exact_interval;
+use crate::trial::result::Outcome;
 
 /// Confidence of the winner's interval.
 const INTERVAL: f64 = 0.95;
@@ -49,7 +49,11 @@ impl Candidate {
 
     /// Unresolved trials among those with these numbers.
     fn unresolved(&self, trials: std::ops::Range<u32>) -> u32 {
-        count(self.unresolved.iter().filter(|trial| trials.contains(trial)))
+        count(
+            self.unresolved
+                .iter()
+                .filter(|trial| trials.contains(trial)),
+        )
     }
 }
 
