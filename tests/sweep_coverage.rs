@@ -9,7 +9,9 @@
 use std::convert::Infallible;
 
 use bendwise::study::intervals::exact_interval;
-use bendwise::study::sweep::{Contrast, Observation, PickFreeze, Tally, fit_logistic};
+use bendwise::study::sweep::{
+    Contrast, GridVariance, Observation, PickFreeze, Tally, fit_logistic,
+};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use statrs::distribution::{Binomial, ContinuousCDF, Discrete, Normal};
@@ -444,5 +446,59 @@ fn sensitivity_indices_lie_in_their_intervals_as_often_as_stated() {
             // Three standard errors from 400 designs are 0.033.
             assert!((BAND[0] - 0.033..=BAND[1] + 0.033).contains(&coverage));
         }
+    }
+}
+
+/// A grid of four by three points; log odds rise along both, and draws move them all.
+#[test]
+fn indices_over_a_grid_lie_in_their_intervals_as_often_as_stated() {
+    use Claim::{Above, Wide};
+    let [columns, rows] = [4, 3];
+    let logistic = |x: f64| 1.0 / (1.0 + (-x).exp());
+    let law = |a: usize, b: usize, draws: f64, u: f64| {
+        let z = Normal::standard().inverse_cdf(u);
+        logistic(1.2 * (a as f64 - 1.5) + 0.8 * (b as f64 - 1.0) + draws * z)
+    };
+    for (draws, spread, claim) in [
+        (8, 0.0, Above),
+        (8, 1.0, Above),
+        (16, 2.0, Above),
+        (4, 1.0, Wide),
+    ] {
+        let mean = |a: usize, b: usize| {
+            let steps = 2000;
+            let at = |k: i32| law(a, b, spread, (f64::from(k) + 0.5) / f64::from(steps));
+            (0..steps).map(at).sum::<f64>() / f64::from(steps)
+        };
+        let rates: Vec<Vec<f64>> = (0..columns)
+            .map(|a| (0..rows).map(|b| mean(a, b)).collect())
+            .collect();
+        let variance = |values: &[f64]| {
+            let mean = values.iter().sum::<f64>() / values.len() as f64;
+            values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / values.len() as f64
+        };
+        let of_columns: Vec<f64> = (rates.iter())
+            .map(|column| column.iter().sum::<f64>() / rows as f64)
+            .collect();
+        let truth = variance(&of_columns) / variance(&rates.concat());
+        let mut rng = ChaCha8Rng::seed_from_u64(37);
+        let covered = (0..SWEEPS).filter(|_| {
+            let drawn: Vec<f64> = (0..draws).map(|_| rng.random_range(0.0..1.0)).collect();
+            let mut grid = GridVariance::new(&[columns, rows], draws);
+            for a in 0..columns {
+                for b in 0..rows {
+                    let trial = |&u: &f64| Some(rng.random_range(0.0..1.0) < law(a, b, spread, u));
+                    grid.add(&[a, b], &drawn.iter().map(trial).collect::<Vec<_>>());
+                }
+            }
+            // Where the draws hide that the rate varies, nothing is claimed.
+            grid.indices().is_none_or(|indices| {
+                let [low, high] = indices[0].ci95;
+                low <= truth && truth <= high
+            })
+        });
+        let coverage = covered.count() as f64 / f64::from(SWEEPS);
+        let what = format!("{draws} draws of spread {spread}, index {truth:.3}");
+        assert_claim(&what, coverage, claim);
     }
 }

@@ -77,9 +77,15 @@ pub fn student_bound(freedom: f64, confidence: f64) -> f64 {
 }
 
 /// Two-sided p value of `statistic` (in standard errors) by Student's distribution with `freedom`
-/// degrees of freedom; 1 for none.
+/// degrees of freedom; 1 for none, and for 0 over a standard error of 0.
 #[must_use]
 pub fn student_p(statistic: f64, freedom: f64) -> f64 {
+    if statistic.is_nan() {
+        return 1.0;
+    }
+    if statistic.is_infinite() {
+        return 0.0;
+    }
     if freedom >= MANY {
         return 2.0 * Normal::standard().sf(statistic.abs());
     }
@@ -170,5 +176,7 @@ mod tests {
             assert_relative_eq!(student_p(bound, freedom), 0.05, max_relative = 1e-6);
         }
         assert!(student_bound(0.0, 0.95).is_infinite());
+        assert_abs_diff_eq!(student_p(f64::NAN, 3.0), 1.0);
+        assert_abs_diff_eq!(student_p(f64::INFINITY, 3.0), 0.0);
     }
 }

@@ -3,7 +3,8 @@
 use nalgebra::{DMatrix, DVector};
 use serde::{Deserialize, Serialize};
 
-use super::logistic::{Observation, Scaling};
+use super::logistic::Observation;
+use super::scaling::Scaling;
 
 /// Most iterations in which the likelihood of separated data is followed outwards.
 const MOST_ITERATIONS: u32 = 40;
