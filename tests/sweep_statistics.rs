@@ -155,7 +155,7 @@ fn close(found: f64, reference: f64, part: f64) {
 /// Eight digits are printed; a general minimiser agrees to about six.
 const DIGITS: f64 = 2e-6;
 
-/// By `tests/reference/logistic_firth.py`: SciPy's minimiser on the penalised likelihood.
+/// By `tests/reference/logistic_firth.py`: a general minimiser on the penalised likelihood.
 #[test]
 fn a_penalised_fit_equals_the_maximum_of_a_general_minimiser() {
     let data = cases(SPECTOR);
@@ -234,6 +234,27 @@ fn counts_of_separated_data_are_divided_by_what_a_trial_is_worth() {
             close(term.ci95[1], high, 1e-5);
         }
     }
+}
+
+/// A covariate that does nothing beside one that separates all of two trials' worth: its odds ratio is
+/// 1 within a wide interval, which says that it is not known.
+#[test]
+fn what_is_not_known_beside_a_separation_has_a_wide_interval() {
+    let rows: Vec<_> = [
+        (0.0, 30.0, 0.0),
+        (0.0, 60.0, 0.0),
+        (1.0, 30.0, 2.0),
+        (1.0, 60.0, 2.0),
+    ]
+    .map(|(a, b, successes)| (vec![a, b], successes, 2.0))
+    .to_vec();
+    let fit = fit(&["a", "b"], 4.0, &rows).unwrap();
+    assert_eq!(fit.separation, Separation::Complete);
+    let idle = &fit.terms[1];
+    assert_abs_diff_eq!(idle.coefficient, 0.0, epsilon = 1e-6);
+    assert!(idle.p > 0.9, "{idle:?}");
+    let [low, high] = idle.ci95.map(|end| 30.0 * end);
+    assert!(low < -1.0 && high > 1.0, "{low} to {high}");
 }
 
 fn one(points: &[(f64, f64, f64)]) -> Result<LogisticFit, NotFitted> {

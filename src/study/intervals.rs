@@ -33,9 +33,8 @@ pub fn exact_interval(rate: f64, trials: f64, confidence: f64) -> (f64, f64) {
     (low, high)
 }
 
-/// Fewest trials with draws of their own after which the exact interval of a rate of `rate` (0 to
-/// 1) is no wider than `width` (above 0, up to 1); `None` where that takes more than a thousand
-/// million.
+/// Fewest trials with draws of their own after which the exact interval of a rate of `rate` (from 0
+/// up to 1) is no wider than `width` (above 0, up to 1); `None` where that takes more than 1e9.
 #[must_use]
 pub fn trials_for_width(rate: f64, width: f64, confidence: f64) -> Option<u32> {
     let fits = |trials: u32| {
@@ -112,7 +111,7 @@ mod tests {
         }
     }
 
-    /// SciPy 1.17.1, scipy.stats.beta.ppf, for numbers of trials that are not whole.
+    /// `SciPy` 1.17.1, scipy.stats.beta.ppf, for numbers of trials that are not whole.
     #[test]
     fn exact_limits_of_parts_of_trials_are_those_of_the_beta_distribution() {
         for (successes, trials, low, high) in [
@@ -147,7 +146,7 @@ mod tests {
         assert_eq!(exact_interval(0.5, 0.0, 0.95), (0.0, 1.0));
     }
 
-    /// Found by bisection on SciPy's beta distribution.
+    /// Found by bisection on `SciPy`'s beta distribution.
     #[test]
     fn trials_for_a_width_are_those_of_the_exact_interval() {
         for (rate, width, trials) in [
@@ -161,7 +160,7 @@ mod tests {
         assert_eq!(trials_for_width(0.5, 1e-6, 0.95), None);
     }
 
-    /// Tables of Student's distribution; 4.5 and 1000 degrees of freedom by SciPy.
+    /// Tables of Student's distribution; 4.5 and 1000 degrees of freedom by `SciPy`.
     #[test]
     fn bounds_are_those_of_the_tables() {
         for (freedom, bound) in [

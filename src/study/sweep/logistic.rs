@@ -16,6 +16,10 @@ const MOST_ITERATIONS: u32 = 100;
 const LONGEST_STEP: f64 = 5.0;
 /// Step, in standardised coefficients, at which the fit has converged.
 const TOLERANCE: f64 = 1e-9;
+/// Part of the log likelihood that a step may lose by rounding.
+const DOWN: f64 = 1e-13;
+/// Draws below which their differences say nothing; see [`super::Tally`].
+const FEWEST: f64 = 5.0;
 
 /// Successes among trials at one setting of the covariates.
 #[derive(Debug, Clone, PartialEq)]
@@ -126,7 +130,8 @@ impl NotFitted {
 /// draws are shared between observations, a second standard error takes all trials with one draw as
 /// a cluster: the sandwich estimate of K.-Y. Liang and S. L. Zeger, Biometrika 73:13-22, 1986, times
 /// draws/(draws - 1); its interval uses Student's distribution with one degree of freedom less than
-/// there are draws, since every draw meets the same points and so gives one estimate of its own.
+/// there are draws, since every draw meets the same points and so gives one estimate of its own. With
+/// fewer than five draws the first counts `trials_worth_one` trials as one.
 /// Where data are separated, neither says anything: counts are divided by `trials_worth_one` (the
 /// design effect; J. N. K. Rao and A. J. Scott, Ann Stat 12:46-60, 1984) and the intervals are those of
 /// the profile of the penalised likelihood.
@@ -149,8 +154,9 @@ pub fn fit<E>(
         divisor: 1.0,
         held: None,
     };
+    let worth = trials_worth_one.max(1.0);
     if separation.kind != Separation::None {
-        model.divisor = trials_worth_one.max(1.0);
+        model.divisor = worth;
         let mut rows: Vec<Observation> = Vec::new();
         pass(&mut |o| {
             rows.push(Observation {
@@ -163,7 +169,7 @@ pub fn fit<E>(
     let start = model.start();
     let found = model.climb(start, &mut pass)?;
     let by_draw = model.by_draw(&found, &mut pass)?;
-    Ok(Ok(model.back(names, &found, by_draw)))
+    Ok(Ok(model.back(names, &found, by_draw.as_ref(), worth)))
 }
 
 /// What is maximised.
@@ -202,7 +208,8 @@ impl Model<'_> {
     ) -> Result<Summit, E> {
         let count = start.len();
         let mut coefficients = start;
-        let mut summit = None;
+        let mut summit: Option<Summit> = None;
+        let mut step = DVector::zeros(count);
         for iteration in 1..=MOST_ITERATIONS {
             let mut information = DMatrix::zeros(count, count);
             let mut log_likelihood = 0.0;
@@ -215,11 +222,27 @@ impl Model<'_> {
                 log_likelihood += (o.successes * eta - o.trials * softplus) / self.divisor;
                 information.ger(o.trials / self.divisor * p * (1.0 - p), &x, &x, 1.0);
             })?;
-            let Some(cholesky) = information.cholesky() else {
-                break;
+            let cholesky = information.cholesky();
+            if let Some(cholesky) = &cholesky {
+                let roots = cholesky.l_dirty().diagonal();
+                log_likelihood += roots.iter().map(|root| root.ln()).sum::<f64>();
+            }
+            // A step that went down, or to where nothing is known, was too long.
+            let risen = summit.as_ref().is_none_or(|last| {
+                log_likelihood >= last.log_likelihood - DOWN * last.log_likelihood.abs()
+            });
+            let (Some(cholesky), true) = (cholesky, risen) else {
+                let Some(last) = &summit else {
+                    break;
+                };
+                step *= 0.5;
+                coefficients = &last.coefficients + &step;
+                if step.amax() <= TOLERANCE {
+                    break;
+                }
+                continue;
             };
             let covariance = cholesky.inverse();
-            log_likelihood += cholesky.l().diagonal().iter().map(|d| d.ln()).sum::<f64>();
             let mut gradient = DVector::zeros(count);
             pass(&mut |o| {
                 let x = self.scaling.row(o);
@@ -229,7 +252,7 @@ impl Model<'_> {
                 let score = o.successes / self.divisor - n * p + leverage * (0.5 - p);
                 gradient.axpy(score, &x, 1.0);
             })?;
-            let mut step = &covariance * &gradient;
+            step = &covariance * &gradient;
             if let Some(held) = self.held {
                 // Newton's step among those that leave the held coefficient as it is.
                 let part = step[held] / covariance[(held, held)];
@@ -246,7 +269,8 @@ impl Model<'_> {
             if longest <= TOLERANCE {
                 break;
             }
-            coefficients += step * (LONGEST_STEP / longest).min(1.0);
+            step *= (LONGEST_STEP / longest).min(1.0);
+            coefficients += &step;
         }
         Ok(summit.unwrap_or_else(|| Summit {
             covariance: DMatrix::from_element(count, count, f64::NAN),
@@ -296,16 +320,20 @@ impl Model<'_> {
         &self,
         names: &[String],
         found: &Summit,
-        by_draw: Option<(DMatrix<f64>, f64)>,
+        by_draw: Option<&(DMatrix<f64>, f64)>,
+        worth: f64,
     ) -> LogisticFit {
         let scales = &self.scaling.scales;
+        // Few draws that happen to agree do not make their trials independent.
+        let few = by_draw.is_some_and(|(_, draws)| *draws < FEWEST - 1e-9);
+        let wider = if few { worth.sqrt() } else { 1.0 };
         let term = |(k, name): (usize, &String)| {
             let coefficient = found.coefficients[k + 1] / scales[k];
             let error =
                 |covariance: &DMatrix<f64>| covariance[(k + 1, k + 1)].max(0.0).sqrt() / scales[k];
             let standard_error = error(&found.covariance);
-            let clusters = by_draw.as_ref().map(|(c, draws)| (error(c), draws - 1.0));
-            let alone = normal_bound(CONFIDENCE) * standard_error;
+            let clusters = by_draw.map(|(c, draws)| (error(c), draws - 1.0));
+            let alone = normal_bound(CONFIDENCE) * standard_error * wider;
             let half = clusters.map_or(alone, |(error, freedom)| {
                 alone.max(student_bound(freedom, CONFIDENCE) * error)
             });
@@ -321,7 +349,10 @@ impl Model<'_> {
                 odds_ratio: coefficient.exp(),
                 odds_ratio_ci95: ci95.map(f64::exp),
                 standard_error_by_draw: clusters.map(|(error, _)| error),
-                p: p.max(student_p(coefficient / standard_error, f64::INFINITY)),
+                p: p.max(student_p(
+                    coefficient / standard_error / wider,
+                    f64::INFINITY,
+                )),
                 unbounded: false,
             }
         };

@@ -247,6 +247,7 @@ mod tests {
     #[test]
     fn no_trials_say_nothing() {
         let tally = Tally::default();
-        assert_eq!(tally.ci95(), [0.0, 1.0]);
+        let [low, high] = tally.ci95();
+        assert_eq!((low, high), (0.0, 1.0));
     }
 }

@@ -7,6 +7,8 @@ use crate::study::intervals::student_bound;
 const CONFIDENCE: f64 = 0.95;
 /// Most groups of draws.
 const GROUPS: usize = 40;
+/// Draws below which their differences say nothing; see [`super::Tally`].
+const FEWEST: usize = 5;
 
 /// Sums of the rate over a full grid, of all draws and of groups of them.
 ///
@@ -97,8 +99,9 @@ impl GridVariance {
                 let error = (squares * (count - 1.0) / count).sqrt();
                 student_bound(count - 1.0, CONFIDENCE) * error
             });
-            // Without an error nothing is known but that an index lies between 0 and 1.
-            let ci95 = if half.is_finite() {
+            // Without an error, or from draws too few to differ, nothing is known but that an index
+            // lies between 0 and 1.
+            let ci95 = if half.is_finite() && self.groups >= FEWEST {
                 [value - half, value + half]
             } else {
                 [value.min(0.0), value.max(1.0)]
