@@ -179,11 +179,12 @@ mod tests {
     #[test]
     fn the_interval_of_attempts_covers_their_mean_about_as_often_as_it_says() {
         let mut rng = ChaCha8Rng::seed_from_u64(4);
-        for (pairs, steps, mean) in [
-            (8, [0, 0, 0, -1, -1, -2, -3, 1], -0.75),
-            (32, [0, 0, 0, -1, -1, -2, -3, 1], -0.75),
-            (32, [0, 0, 0, 0, 0, 0, 0, -3], -0.375),
-            (16, [2, 1, 0, -1, -2, 1, -1, 0], 0.0),
+        // A rare large difference is skewed: Student's interval covers it in 92 % of samples.
+        for (pairs, steps, mean, least) in [
+            (8, [0, 0, 0, -1, -1, -2, -3, 1], -0.75, 0.93),
+            (32, [0, 0, 0, -1, -1, -2, -3, 1], -0.75, 0.93),
+            (32, [0, 0, 0, 0, 0, 0, 0, -3], -0.375, 0.915),
+            (16, [2, 1, 0, -1, -2, 1, -1, 0], 0.0, 0.93),
         ] {
             let samples = 4000;
             let covered = (0..samples).filter(|_| {
@@ -194,10 +195,9 @@ mod tests {
             });
             let coverage = covered.count() as f64 / f64::from(samples);
             println!("{pairs} pairs, mean {mean}: {coverage:.3}");
-            // Four standard errors of a rate of 0.95 over 4000 samples are 0.014. Rare large
-            // differences are skewed; Student's interval covers them a little less often.
+            // Four standard errors of a rate of 0.95 over 4000 samples are 0.014.
             assert!(
-                (0.93 - 0.014..=0.97 + 0.014).contains(&coverage),
+                (least - 0.014..=0.97 + 0.014).contains(&coverage),
                 "{pairs} {mean}: {coverage}"
             );
         }
