@@ -9,9 +9,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
+use bendwise::report::write_trials;
 use bendwise::study::{
     KeepError, Keeper, Plan, StrategyLabel, StudyDone, StudyError, StudyErrorClass, StudyOptions,
-    run_batch,
+    run_batch, summarise,
 };
 use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow};
 
@@ -421,4 +422,67 @@ fn a_value_that_is_no_number_makes_an_unresolved_trial_with_a_note() {
     let row = &done.rows[2][5];
     assert_eq!(row.outcome, Outcome::Unresolved);
     assert_eq!(row.note, "peak_torque_mN_mm was NaN");
+}
+
+/// In memory not-a-number, in the journal null, in the table an empty field, in summaries left out.
+#[test]
+fn a_missing_number_stays_missing_through_journal_table_and_summary() {
+    let folder = tempfile::tempdir().unwrap();
+    let broken = |s: usize, t: u32, _| {
+        let mut record = trial(s, t);
+        if s == 0 && t % 3 == 0 {
+            record.row.peak_wall_force_mn = [f64::NAN, f64::INFINITY][t as usize % 2];
+            record.row.peak_strain_ratio = f64::NAN;
+        }
+        record
+    };
+    let out = folder.path().join("gaps");
+    let some = StudyOptions {
+        limit: Some(30),
+        ..options(out.clone(), 1)
+    };
+    let stop = AtomicBool::new(false);
+    run_batch(&plan(7), &some, &stop, broken, &Files).unwrap();
+    let done = run_batch(&plan(7), &options(out, 1), &stop, broken, &Files).unwrap();
+    assert_eq!(done.resumed, 30);
+    let rows = &done.rows[0];
+    let missing: Vec<u32> = (rows.iter())
+        .filter(|row| row.peak_wall_force_mn.is_nan())
+        .map(|row| row.trial)
+        .collect();
+    assert_eq!(missing, [0, 3, 6, 9]);
+
+    let summary = summarise(&plan(7).strategies[0], rows);
+    let mut forces: Vec<f64> = (0..TRIALS)
+        .filter(|t| t % 3 != 0)
+        .map(|t| trial(0, t).row.peak_wall_force_mn)
+        .collect();
+    forces.sort_by(f64::total_cmp);
+    let middle = f64::midpoint(forces[3], forces[4]);
+    assert!((summary.peak_wall_force_mn.median - middle).abs() < 1e-15);
+    let largest = trial(0, 11).row.peak_strain_ratio;
+    assert!((summary.largest_strain_ratio - largest).abs() < 1e-15);
+    let before = (0..TRIALS).filter(|&t| {
+        let gap = t % 3 == 0;
+        gap || trial(0, t).row.outcome == Outcome::Unresolved
+    });
+    assert_eq!(summary.unresolved as usize, before.count());
+
+    let table = folder.path().join("trials.csv");
+    write_trials(&table, rows).unwrap();
+    let mut reader = csv::Reader::from_path(&table).unwrap();
+    let head = reader.headers().unwrap().clone();
+    let column = |name: &str| head.iter().position(|n| n == name).unwrap();
+    for (row, record) in rows.iter().zip(reader.records()) {
+        let record = record.unwrap();
+        let expected = if row.trial % 3 == 0 {
+            String::new()
+        } else {
+            row.peak_wall_force_mn.to_string()
+        };
+        let field = &record[column("peak_wall_force_mN")];
+        assert_eq!(field.parse::<f64>().ok(), expected.parse().ok(), "{field}");
+        assert_eq!(field.is_empty(), row.trial % 3 == 0);
+        assert_eq!(&record[column("tip_branch")], "main, \"quoted\"");
+    }
 }

@@ -11,6 +11,7 @@ use std::sync::atomic::AtomicBool;
 use bendwise::scenario::sweep::model::DesignKind;
 use bendwise::study::StudyOptions;
 use bendwise::study::sweep::{Race, RaceResult, Shard, SweepPlan, run_sweep};
+use bendwise::trial::result::Outcome;
 use sweep_common::{chance, listed, plan, row, search};
 
 /// A race between candidates with these success rates; half of the luck of a trial is shared by
@@ -79,4 +80,44 @@ fn equal_candidates_are_not_told_apart() {
     assert!(!result.decided);
     assert!(result.left.len() > 1);
     assert_eq!(result, race(&[0.5; 6], 11, 1));
+}
+
+/// Every eighth trial of the worse candidate, and one new draw of the winner, find no equilibrium.
+#[test]
+fn unresolved_trials_of_a_race_are_counted() {
+    let mut plan: SweepPlan = plan(DesignKind::Grid, vec![listed("rate", &[0.4, 0.5])], 8, 1);
+    let spec = search(8, 16, 16);
+    plan.search = Some(spec.clone());
+    let folder = tempfile::tempdir().unwrap();
+    let options = StudyOptions {
+        out: folder.path().join("out"),
+        threads: Some(1),
+        quiet: true,
+        ..StudyOptions::default()
+    };
+    let mut run = run_sweep(
+        &plan,
+        Shard::WHOLE,
+        &options,
+        &AtomicBool::new(false),
+        Ok::<usize, String>,
+        |&point, task| {
+            let mut row = row(task.trial, task.trial.is_multiple_of(2) == (point == 1));
+            let of_race = point == 0 && task.trial % 8 == 1;
+            if of_race || task.trial == 20 {
+                row.outcome = Outcome::Unresolved;
+            }
+            row
+        },
+    )
+    .unwrap();
+    let result = Race::result(&plan, &spec, &mut run.store).unwrap();
+    let confirmed = result.confirmed.unwrap();
+    assert_eq!((confirmed.trials, confirmed.unresolved), (16, 1));
+    let unresolved: Vec<(usize, u32)> = result
+        .left
+        .iter()
+        .map(|r| (r.point, r.unresolved))
+        .collect();
+    assert_eq!(unresolved, [(1, 0), (0, 2)]);
 }

@@ -73,6 +73,12 @@ pub fn report_page(summary: &Summary) -> String {
     let mut heads = vec!["strategy"];
     heads.extend(Outcome::ALL.map(Outcome::label));
     page.push_str(&table(&heads, summary.strategies.iter().map(outcome_row)));
+    let of_all = |count: fn(&StrategySummary) -> u32| -> u64 {
+        let own = summary.strategies.iter();
+        own.map(|s| u64::from(count(s))).sum()
+    };
+    let words = unresolved_words(of_all(|s| s.unresolved), of_all(|s| s.trials));
+    let _ = writeln!(page, "\n{words}");
     page.push_str(&reasons(summary));
     page.push_str(&pairs::sections(summary));
     let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
@@ -98,7 +104,29 @@ fn reasons(summary: &Summary) -> String {
     text.to_owned() + &table(&["strategy", "reason", "trials"], rows.into_iter())
 }
 
-/// A row for each comparison of two strategies.
+/// How many trials are unresolved, and what that means for the rates.
+pub(super) fn unresolved_words(unresolved: u64, trials: u64) -> String {
+    if unresolved == 0 {
+        return format!("None of {trials} trials is unresolved.");
+    }
+    format!(
+        "**{unresolved} of {trials} trials are unresolved**: no equilibrium was found, and how they \
+         would have ended is not known. They count as trials that did not reach; had all of them \
+         reached, rates would be higher by up to {:.1} points over all.",
+        100.0 * unresolved as f64 / trials.max(1) as f64
+    )
+}
+
+/// "3 of 8", and how many of them are unresolved where some are.
+pub(super) fn reached_of(reached: u64, trials: u64, unresolved: u64) -> String {
+    if unresolved == 0 {
+        format!("{reached} of {trials}")
+    } else {
+        format!("{reached} of {trials} ({unresolved} unresolved)")
+    }
+}
+
+/// A row for each comparison of two strategies on the same points and draws.
 pub(super) fn comparison_table<'c>(comparisons: impl Iterator<Item = &'c Comparison>) -> String {
     table(
         &[
@@ -108,10 +136,11 @@ pub(super) fn comparison_table<'c>(comparisons: impl Iterator<Item = &'c Compari
             "only first",
             "only second",
             "neither",
-            "rate, second minus first",
-            "p (McNemar, exact)",
+            "rate, second minus first (95 % interval)",
+            "p (by draws)",
         ],
         comparisons.map(|c| {
+            let [low, high] = c.rate_difference_ci95.map(|end| 100.0 * end);
             vec![
                 c.first.clone(),
                 c.second.clone(),
@@ -119,8 +148,11 @@ pub(super) fn comparison_table<'c>(comparisons: impl Iterator<Item = &'c Compari
                 c.only_first.to_string(),
                 c.only_second.to_string(),
                 c.neither.to_string(),
-                format!("{:+.0} points", 100.0 * c.rate_difference),
-                probability(c.p_mcnemar_exact),
+                format!(
+                    "{:+.0} points ({low:+.0} to {high:+.0})",
+                    100.0 * c.rate_difference
+                ),
+                probability(c.p_by_draw.unwrap_or(c.p_mcnemar_exact)),
             ]
         }),
     )
@@ -185,21 +217,45 @@ fn hand_row(s: &StrategySummary, with_catheter: bool) -> Vec<String> {
 fn load_row(s: &StrategySummary) -> Vec<String> {
     vec![
         s.name.clone(),
-        format!("{} of {}", s.reached, s.trials),
+        reached_of(s.reached.into(), s.trials.into(), s.unresolved.into()),
         format!(
             "{:.0} % ({:.0} to {:.0} %)",
             100.0 * s.rate,
             100.0 * s.ci95[0],
             100.0 * s.ci95[1]
         ),
-        format!("{}", s.attempts.median),
+        plain(s.attempts.median),
         spread(s.peak_wall_force_mn),
         spread(s.peak_push_force_mn),
-        format!("{:.0}", s.travel_mm.median),
-        format!("{:.0}", s.turned_deg.median),
-        format!("{:.2}", s.largest_strain_ratio),
+        whole(s.travel_mm.median),
+        whole(s.turned_deg.median),
+        hundredths(s.largest_strain_ratio),
         spread(s.set_deg),
     ]
+}
+
+fn plain(value: f64) -> String {
+    if value.is_finite() {
+        value.to_string()
+    } else {
+        "-".to_owned()
+    }
+}
+
+fn whole(value: f64) -> String {
+    if value.is_finite() {
+        format!("{value:.0}")
+    } else {
+        "-".to_owned()
+    }
+}
+
+fn hundredths(value: f64) -> String {
+    if value.is_finite() {
+        format!("{value:.2}")
+    } else {
+        "-".to_owned()
+    }
 }
 
 fn outcome_row(s: &StrategySummary) -> Vec<String> {
@@ -208,8 +264,12 @@ fn outcome_row(s: &StrategySummary) -> Vec<String> {
     cells
 }
 
-/// A value with three digits that count, as far as that needs no more than five decimals.
+/// A value with three digits that count, as far as that needs no more than five decimals; a missing
+/// one as a dash.
 pub(super) fn three_digits(value: f64) -> String {
+    if !value.is_finite() {
+        return "-".to_owned();
+    }
     if value == 0.0 {
         return "0".to_owned();
     }
@@ -247,7 +307,7 @@ mod tests {
 
     #[test]
     fn small_and_large_forces_keep_three_digits() {
-        let texts = [1234.5, 100.04, 12.345, 1.2345, 0.12345, 0.0].map(three_digits);
-        assert_eq!(texts, ["1234", "100", "12.3", "1.23", "0.123", "0"]);
+        let texts = [1234.5, 100.04, 12.345, 1.2345, 0.12345, 0.0, f64::NAN].map(three_digits);
+        assert_eq!(texts, ["1234", "100", "12.3", "1.23", "0.123", "0", "-"]);
     }
 }

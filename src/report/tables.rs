@@ -7,10 +7,10 @@ use std::path::Path;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use crate::study::KeepError;
+use crate::study::{KeepError, gaps};
 use crate::trial::result::{HandRow, TraceRow, TrialRow};
 
-/// Writes `trials.csv`: a header and one row a trial.
+/// Writes `trials.csv`: a header and one row a trial; a number that is missing is an empty field.
 ///
 /// # Errors
 ///
@@ -19,7 +19,31 @@ pub fn write_trials<'a>(
     path: &Path,
     rows: impl IntoIterator<Item = &'a TrialRow>,
 ) -> Result<(), KeepError> {
-    write(path, rows)
+    let write = || -> csv::Result<()> {
+        let mut writer = csv::Writer::from_writer(File::create(path)?);
+        for (index, row) in rows.into_iter().enumerate() {
+            let mut one = csv::Writer::from_writer(Vec::new());
+            one.serialize(row)?;
+            let bytes = one.into_inner().map_err(csv::IntoInnerError::into_error)?;
+            let mut reader = csv::Reader::from_reader(bytes.as_slice());
+            let head = reader.headers()?.clone();
+            if index == 0 {
+                writer.write_record(&head)?;
+            }
+            let gaps = gaps(row);
+            for record in reader.records() {
+                let record = record?;
+                let fields = head.iter().zip(&record);
+                writer.write_record(fields.map(|(name, field)| {
+                    let missing = gaps.iter().any(|gap| gap == name);
+                    if missing { "" } else { field }
+                }))?;
+            }
+        }
+        writer.flush()?;
+        Ok(())
+    };
+    write().map_err(|e| failed(path, e))
 }
 
 /// Writes a trace: a header and one row a recorded step.

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::error::{KeepError, StudyError};
+use super::missing;
 use crate::trial::result::{Pressed, TrialRow};
 
 /// First line of a journal: what must be the same for a batch to go on from it.
@@ -72,6 +73,7 @@ pub struct Entry {
     /// Strategy.
     pub strategy: usize,
     /// The numbers.
+    #[serde(deserialize_with = "missing::row")]
     pub row: TrialRow,
     /// Where the trial pressed on the wall.
     pub pressed: Vec<Pressed>,

@@ -3,7 +3,8 @@
 use crate::trial::result::{Outcome, TrialRow};
 
 /// Makes a row with a value that is not a finite number an unresolved trial: the note names the
-/// value, and the value becomes 0 so that journal, tables and medians stay readable.
+/// value, and the value is missing from then on: not-a-number in memory, null in the journal, an
+/// empty field in tables, and in no median.
 pub fn reject_non_finite(row: &mut TrialRow) {
     let fields = [
         ("fed_mm", &mut row.fed_mm),
@@ -95,7 +96,7 @@ pub fn reject_non_finite(row: &mut TrialRow) {
     for (name, value) in fields {
         if !value.is_finite() {
             broken.push(format!("{name} was {value}"));
-            *value = 0.0;
+            *value = f64::NAN;
         }
     }
     if !broken.is_empty() {

@@ -1,6 +1,8 @@
 //! Rates with intervals, paired comparison, medians.
 
-use statrs::distribution::{Binomial, ContinuousCDF, DiscreteCDF, Normal};
+use statrs::distribution::{Binomial, DiscreteCDF};
+
+use super::intervals::normal_bound;
 
 /// Wilson's score interval of a proportion, for `confidence` (0 to 1, exclusive).
 ///
@@ -12,19 +14,12 @@ use statrs::distribution::{Binomial, ContinuousCDF, DiscreteCDF, Normal};
 /// `trials` counts as `trials`.
 #[must_use]
 pub fn wilson_interval(successes: u32, trials: u32, confidence: f64) -> (f64, f64) {
-    let n = f64::from(trials);
-    wilson_interval_of_rate(f64::from(successes.min(trials)) / n.max(1.0), n, confidence)
-}
-
-/// The same for a `rate` (0 to 1) of `trials` that need not be a whole number: an effective
-/// number of trials.
-#[must_use]
-pub fn wilson_interval_of_rate(rate: f64, trials: f64, confidence: f64) -> (f64, f64) {
-    if trials <= 0.0 {
+    if trials == 0 {
         return (0.0, 1.0);
     }
-    let (n, p) = (trials, rate);
-    let z = Normal::standard().inverse_cdf(0.5 + 0.5 * confidence);
+    let n = f64::from(trials);
+    let p = f64::from(successes.min(trials)) / n;
+    let z = normal_bound(confidence);
     let z2 = z * z;
     let middle = p + z2 / (2.0 * n);
     let half = z * (p * (1.0 - p) / n + z2 / (4.0 * n * n)).sqrt();
@@ -40,31 +35,6 @@ pub fn wilson_interval_of_rate(rate: f64, trials: f64, confidence: f64) -> (f64,
         ((middle + half) / scale).min(1.0)
     };
     (low, high)
-}
-
-/// Fewest trials after which Wilson's interval of a rate of `rate` (0 to 1) is no wider than
-/// `width` (above 0, up to 1); `None` where that takes more than a thousand million.
-///
-/// Width: 2 z √(p(1-p)/n + z²/4n²) / (1 + z²/n), which falls with n.
-#[must_use]
-pub fn trials_for_width(rate: f64, width: f64, confidence: f64) -> Option<u32> {
-    let fits = |trials: u32| {
-        let (low, high) = wilson_interval_of_rate(rate, f64::from(trials), confidence);
-        high - low <= width
-    };
-    let (mut least, mut most) = (0_u32, 1_000_000_000_u32);
-    if !fits(most) {
-        return None;
-    }
-    while most - least > 1 {
-        let middle = least + (most - least) / 2;
-        if fits(middle) {
-            most = middle;
-        } else {
-            least = middle;
-        }
-    }
-    Some(most)
 }
 
 /// Two-sided p value of McNemar's exact test on paired yes/no results.
@@ -92,10 +62,11 @@ pub fn mcnemar_exact(only_first: u32, only_second: u32) -> f64 {
 ///
 /// Source: definition 7 of R. J. Hyndman and Y. Fan, Am Stat 50:361-365, 1996.
 ///
-/// Returns `None` for no values.
+/// A value that is not finite is missing: it is left out. Returns `None` where none is left.
 #[must_use]
 pub fn quantile(values: &[f64], fraction: f64) -> Option<f64> {
-    let mut sorted = values.to_vec();
+    let finite = values.iter().copied().filter(|value| value.is_finite());
+    let mut sorted: Vec<f64> = finite.collect();
     sorted.sort_by(f64::total_cmp);
     let last = sorted.len().checked_sub(1)?;
     let position = fraction.clamp(0.0, 1.0) * last as f64;
@@ -110,10 +81,18 @@ pub fn quantile(values: &[f64], fraction: f64) -> Option<f64> {
 }
 
 /// Middle value of `values`, the mean of the two middle ones for an even number; `None` for no
-/// values.
+/// finite values.
 #[must_use]
 pub fn median(values: &[f64]) -> Option<f64> {
     quantile(values, 0.5)
+}
+
+/// Largest of `values` that are finite; not-a-number where none is.
+#[must_use]
+pub fn largest(values: impl Iterator<Item = f64>) -> f64 {
+    values
+        .filter(|value| value.is_finite())
+        .fold(f64::NAN, f64::max)
 }
 
 #[cfg(test)]
@@ -134,23 +113,6 @@ mod tests {
             assert_abs_diff_eq!(l, low, epsilon = 0.5e-4 + 1e-12);
             assert_abs_diff_eq!(h, high, epsilon = 0.5e-4 + 1e-12);
         }
-    }
-
-    /// The width solved for n by hand at p = 1/2: width = z / √(n + z²), so n = z²/w² - z².
-    #[test]
-    fn trials_for_a_width_are_those_of_the_closed_form() {
-        let z2 = 1.959_963_984_540_054_f64.powi(2);
-        for width in [0.5, 0.1, 0.05] {
-            let n = trials_for_width(0.5, width, 0.95).unwrap();
-            let exact = z2 / (width * width) - z2;
-            assert!(
-                (f64::from(n) - exact).abs() <= 1.0,
-                "{width}: {n} for {exact}"
-            );
-        }
-        // The textbook number for a width of 0.1 at one half is 385 less z².
-        assert_eq!(trials_for_width(0.5, 0.1, 0.95), Some(381));
-        assert_eq!(trials_for_width(0.5, 1e-6, 0.95), None);
     }
 
     #[test]
@@ -187,5 +149,17 @@ mod tests {
         assert_abs_diff_eq!(median(&values).unwrap(), 5.5, epsilon = 1e-12);
         assert_abs_diff_eq!(quantile(&[3.0], 0.95).unwrap(), 3.0);
         assert!(median(&[]).is_none());
+    }
+
+    /// What is not finite is missing: it moves no quantile and is not a zero.
+    #[test]
+    fn values_that_are_not_finite_enter_no_quantile_and_no_largest() {
+        let gaps = [f64::NAN, 3.0, f64::INFINITY, 1.0, f64::NEG_INFINITY, 2.0];
+        assert_abs_diff_eq!(median(&gaps).unwrap(), 2.0);
+        assert_abs_diff_eq!(quantile(&gaps, 1.0).unwrap(), 3.0);
+        assert_abs_diff_eq!(largest(gaps.into_iter()), 3.0);
+        assert!(median(&[f64::NAN, f64::INFINITY]).is_none());
+        assert!(largest([f64::NAN].into_iter()).is_nan());
+        assert_abs_diff_eq!(largest([-2.0, f64::NAN].into_iter()), -2.0);
     }
 }

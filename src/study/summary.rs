@@ -4,20 +4,24 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::missing;
+use super::paired::paired_rate_interval;
 use super::plan::StrategyLabel;
-use super::statistics::{mcnemar_exact, quantile, wilson_interval};
+use super::statistics::{largest, mcnemar_exact, quantile, wilson_interval};
 use crate::trial::result::{Outcome, TrialRow};
 
 /// Confidence of the intervals.
 const CONFIDENCE: f64 = 0.95;
 
 /// Median and 95th percentile over the trials of a strategy, in the unit that the field's name
-/// says. Not-a-number where there are no trials.
+/// says. A value that is not finite is missing and left out; not-a-number where none is left.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct MedianP95 {
     /// Median.
+    #[serde(deserialize_with = "missing::number")]
     pub median: f64,
     /// 95th percentile.
+    #[serde(deserialize_with = "missing::number")]
     pub p95: f64,
 }
 
@@ -25,6 +29,7 @@ pub struct MedianP95 {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Median {
     /// Median.
+    #[serde(deserialize_with = "missing::number")]
     pub median: f64,
 }
 
@@ -41,6 +46,8 @@ pub struct StrategySummary {
     pub trials: u32,
     /// Trials that reached the target.
     pub reached: u32,
+    /// Unresolved trials; they count as trials that did not reach.
+    pub unresolved: u32,
     /// Reached over trials.
     pub rate: f64,
     /// Wilson's 95 % interval of the rate: low, high.
@@ -97,9 +104,12 @@ pub struct StrategySummary {
     pub attempts: Median,
     /// Set that the wire's core keeps at the end of a trial, in degrees.
     pub set_deg: MedianP95,
-    /// Largest bending strain over its limit in any trial; above 1 the core yields.
+    /// Largest bending strain over its limit in any trial; above 1 the core yields. Not-a-number where
+    /// every value is missing.
+    #[serde(deserialize_with = "missing::number")]
     pub largest_strain_ratio: f64,
-    /// Largest axial strain in any trial.
+    /// Largest axial strain in any trial, likewise.
+    #[serde(deserialize_with = "missing::number")]
     pub largest_axial_strain: f64,
     /// Newton iterations over accepted steps, all trials together; `None` without any step.
     pub newton_iterations_per_step: Option<f64>,
@@ -124,8 +134,13 @@ pub struct Comparison {
     pub neither: u32,
     /// Rate of the second minus rate of the first.
     pub rate_difference: f64,
-    /// Two-sided p value of McNemar's exact test, not corrected for the number of comparisons.
+    /// Its 95 % interval; in a sweep one that knows that the draws are shared between points.
+    pub rate_difference_ci95: [f64; 2],
+    /// Two-sided p value of McNemar's exact test, not corrected for the number of comparisons. It
+    /// takes every pair as independent.
     pub p_mcnemar_exact: f64,
+    /// In a sweep: two-sided p value by the mean differences of the draws.
+    pub p_by_draw: Option<f64>,
 }
 
 /// Sums up the trials of one strategy.
@@ -138,7 +153,6 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
             p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
         }
     };
-    let largest = |value: fn(&TrialRow) -> f64| rows.iter().map(value).fold(0.0_f64, f64::max);
     let mut outcomes: BTreeMap<Outcome, u32> =
         Outcome::ALL.iter().map(|&outcome| (outcome, 0)).collect();
     for row in rows {
@@ -159,6 +173,7 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
         wire: label.wire.clone(),
         trials,
         reached,
+        unresolved: count(rows, |row| row.outcome == Outcome::Unresolved),
         rate: f64::from(reached) / f64::from(trials.max(1)),
         ci95: [low, high],
         outcomes,
@@ -182,8 +197,8 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
             median: spread(|row| f64::from(row.attempts)).median,
         },
         set_deg: spread(|row| row.set_deg),
-        largest_strain_ratio: largest(|row| row.peak_strain_ratio),
-        largest_axial_strain: largest(|row| row.peak_axial_strain),
+        largest_strain_ratio: largest(rows.iter().map(|row| row.peak_strain_ratio)),
+        largest_axial_strain: largest(rows.iter().map(|row| row.peak_axial_strain)),
         newton_iterations_per_step: (steps > 0).then(|| iterations as f64 / steps as f64),
     }
 }
@@ -214,7 +229,14 @@ pub fn compare(
         neither: count(&pairs, |&(a, b)| !a && !b),
         rate_difference: (f64::from(only_second) - f64::from(only_first))
             / f64::from(trials.max(1)),
+        rate_difference_ci95: paired_rate_interval(
+            f64::from(only_first),
+            f64::from(only_second),
+            f64::from(trials),
+            CONFIDENCE,
+        ),
         p_mcnemar_exact: mcnemar_exact(only_first, only_second),
+        p_by_draw: None,
     }
 }
 

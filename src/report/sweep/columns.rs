@@ -36,18 +36,20 @@ impl Kind {
 pub enum Item {
     /// A whole number.
     Whole(i64),
-    /// A number.
+    /// A number; missing where it is not finite.
     Number(f64),
     /// A text.
     Text(String),
 }
 
 impl Item {
-    /// As the CSV file shows it: a number with as many digits as tell it from its neighbours.
+    /// As the CSV file shows it: a number with as many digits as tell it from its neighbours, a
+    /// missing one as nothing.
     #[must_use]
     pub fn text(&self) -> String {
         match self {
             Self::Whole(whole) => whole.to_string(),
+            Self::Number(number) if !number.is_finite() => String::new(),
             Self::Number(number) => number.to_string(),
             Self::Text(text) => text.clone(),
         }
@@ -121,7 +123,7 @@ fn whole(value: impl TryInto<i64>) -> Item {
 
 /// Column of a parameter.
 fn parameter(index: usize, spec: &ParameterSpec) -> Column {
-    let is_number = spec.is_number();
+    let is_number = !spec.is_category();
     let paths: Vec<&str> = spec.targets.iter().map(|t| t.path.as_str()).collect();
     Column::new(
         &spec.column,
@@ -175,7 +177,7 @@ pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
             "reached",
             Kind::Whole,
             "",
-            "1 if the tip reached the target, else 0",
+            "1 if the tip reached the target, else 0; an unresolved trial did not",
             |at| whole(i32::from(at.row.outcome == Outcome::Reached)),
         ),
         Column::new("outcome", Kind::Text, "", "how the trial ended", |at| {

@@ -9,6 +9,7 @@ mod parquet;
 mod points;
 mod regression;
 mod summary;
+mod words;
 mod writer;
 
 pub use columns::{Column, Kind, trial_columns};

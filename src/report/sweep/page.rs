@@ -4,7 +4,8 @@ use std::fmt::Write as _;
 
 use super::regression::Regression;
 use super::summary::{StrategySensitivities, SweepSummary};
-use crate::report::page::{comparison_table, probability, table};
+use super::words;
+use crate::report::page::{comparison_table, probability, reached_of, table, unresolved_words};
 use crate::scenario::sweep::model::{DesignKind, ParameterSpec, number, shown};
 use crate::study::sweep::{Index, NotFitted, RaceResult, StrategyTotals};
 
@@ -21,17 +22,17 @@ pub fn sweep_page(summary: &SweepSummary) -> String {
         &[
             "strategy",
             "reached",
+            "unresolved",
             "rate (95 % interval)",
+            "draws",
             "effective trials",
             "trials for a width of 0.1 / 0.05",
         ],
         summary.totals.iter().map(totals_row),
     ));
-    page.push_str(
-        "\nTrial n has the same draws at every point, so trials are not independent. Intervals are \
-         Wilson's on the effective number of trials: those that would tell as much if each had \
-         draws of its own.\n\n",
-    );
+    let words = unresolved_words(summary.unresolved_in_all, summary.trials_in_all);
+    let _ = writeln!(page, "\n{words}\n");
+    page.push_str(&words::on_draws(&summary.totals));
     best(&mut page, summary);
     comparisons(&mut page, summary);
     sensitivities(&mut page, summary);
@@ -50,8 +51,9 @@ pub fn sweep_page(summary: &SweepSummary) -> String {
     ));
     page.push_str(
         "\n`points.csv` has a row for each strategy at each point: parameters, trials, successes, \
-         Wilson's 95 % interval, outcomes, forces, the success of every trial as a row of 1 and 0, \
-         and why a point could not be built.\n",
+         exact 95 % interval, outcomes, forces, the success of every trial as a row of 1 and 0, \
+         and why a point could not be built. A number that is missing is an empty field there and in \
+         `trials.csv`, and null in `trials.parquet`; it is in no median.\n",
     );
     let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
     page
@@ -99,7 +101,9 @@ fn totals_row(totals: &StrategyTotals) -> Vec<String> {
     vec![
         totals.name.clone(),
         format!("{} of {}", totals.reached, totals.trials),
+        totals.unresolved.to_string(),
         rate(totals.rate, totals.ci95),
+        format!("{:.0}", totals.draws),
         format!("{:.0}", totals.effective_trials),
         format!("{} / {}", needed("0.1"), needed("0.05")),
     ]
@@ -146,7 +150,7 @@ fn best(page: &mut String, summary: &SweepSummary) {
             cells.extend([
                 digits(cell.x),
                 digits(cell.y),
-                format!("{} of {}", cell.count.reached, cell.count.trials),
+                reached_of(cell.count.reached, cell.count.trials, cell.count.unresolved),
                 rate(cell.count.rate, cell.count.ci95),
                 format!("{} of {}", best.fields_alike, best.fields),
                 range(best.x_alike),
@@ -187,8 +191,9 @@ fn comparisons(page: &mut String, summary: &SweepSummary) {
     page.push_str("## Strategies against each other on the same points and draws\n\n");
     page.push_str(&comparison_table(summary.comparisons.iter()));
     page.push_str(
-        "\nThe p values take pairs at different points as independent, which shared draws make \
-         them only in part, and are not corrected for the number of comparisons.\n\n",
+        "\nInterval of Agresti and Min on an effective number of pairs, found from the draws like the \
+         effective trials; p by Student's distribution on the mean differences of the draws, not \
+         corrected for the number of comparisons.\n\n",
     );
 }
 
@@ -227,12 +232,12 @@ fn sensitivities(page: &mut String, summary: &SweepSummary) {
         summary.sensitivities.iter().flat_map(row),
     ));
     page.push_str(if grid {
-        "\nShare of the variance of the success rate over the grid (95 % interval: other draws). A \
-         grid tells what each parameter explains alone; what is missing to 1 is in their \
+        "\nShare of the variance of the true success rate over the grid (95 % interval: jackknife over \
+         the draws). A grid tells what each parameter explains alone; what is missing to 1 is in their \
          interactions. A pick-freeze design tells the totals too.\n\n"
     } else {
         "\nSobol indices of the success rate over these draws, with bootstrap 95 % intervals over the \
-         rows of the design. An index lies between 0 and 1; an estimate below 0 comes from too few \
+         rows of the design (of 128 rows 92 to 94 % cover); other draws are not in them. An index lies between 0 and 1; an estimate below 0 comes from too few \
          rows to tell the index from 0.\n\n"
     });
 }
@@ -255,17 +260,22 @@ fn regressions(page: &mut String, summary: &SweepSummary) {
             .iter()
             .map(|over| {
                 let [low, high] = over.ci95;
+                let ends = match &over.reference {
+                    Some(reference) => format!("against {reference}"),
+                    None => format!("{} to {}", digits(over.range[0]), digits(over.range[1])),
+                };
+                let mark = if over.unbounded { " (separates)" } else { "" };
                 vec![
                     regression.strategy.clone(),
-                    over.name.clone(),
-                    format!("{} to {}", digits(over.range[0]), digits(over.range[1])),
+                    format!("{}{mark}", over.name),
+                    ends,
                     format!(
                         "{} ({} to {})",
                         digits(over.odds_ratio),
                         digits(low),
                         digits(high)
                     ),
-                    probability(over.p_wald),
+                    probability(over.p),
                 ]
             })
             .collect()
@@ -276,20 +286,15 @@ fn regressions(page: &mut String, summary: &SweepSummary) {
             "parameter",
             "from, to",
             "odds ratio from end to end (95 % interval)",
-            "p (Wald)",
+            "p",
         ],
         summary.regressions.iter().flat_map(rows),
     ));
-    page.push_str(
-        "\nEnds are the least and largest level, or the 5th and 95th percentile; `sweep.json` has the \
-         odds ratios for one unit. Linear in each parameter: a rate that rises and falls again shows \
-         in the figures, not here. The standard error is the larger of two: with all trials \
-         independent, and with all trials of one draw as one cluster.\n\n",
-    );
+    page.push_str(&words::on_regressions(&summary.regressions));
 }
 
 /// A number with three digits that count.
-fn digits(value: f64) -> String {
+pub(super) fn digits(value: f64) -> String {
     if !value.is_finite() {
         return "without bound".to_owned();
     }
@@ -322,11 +327,14 @@ fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
         .map_or("", |s| s.name.as_str());
     let _ = writeln!(
         page,
-        "**{}, {strategy}** (point {}): {} of {} trials reached the target{}.\n",
+        "**{}, {strategy}** (point {}): {} trials reached the target{}.\n",
         settings.join(", "),
         best.point,
-        best.reached,
-        best.trials,
+        reached_of(
+            best.reached.into(),
+            best.trials.into(),
+            best.unresolved.into()
+        ),
         plan.search.as_ref().map_or(String::new(), |search| {
             format!(
                 " with no more than {} mN on the wall",
@@ -337,9 +345,12 @@ fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
     if let Some(confirmed) = race.confirmed.as_ref().filter(|c| c.trials > 0) {
         let _ = writeln!(
             page,
-            "On {} new draws, which the search had not seen, it reached the target in {}: {}.\n",
-            confirmed.trials,
-            confirmed.reached,
+            "On new draws, which the search had not seen, it reached the target in {}: {}.\n",
+            reached_of(
+                confirmed.reached.into(),
+                confirmed.trials.into(),
+                confirmed.unresolved.into()
+            ),
             rate(confirmed.rate, confirmed.ci95)
         );
     }

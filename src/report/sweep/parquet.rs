@@ -22,7 +22,8 @@ const ROWS_IN_GROUP: usize = 1 << 15;
 #[derive(Debug)]
 enum Buffer {
     Whole(Vec<i64>),
-    Number(Vec<f64>),
+    /// The numbers that are there, and for each row whether it has one.
+    Number(Vec<f64>, Vec<i16>),
     Text(Vec<ByteArray>),
 }
 
@@ -94,11 +95,12 @@ impl ParquetTable {
                             .write_batch(values, None, None)?;
                         values.clear();
                     }
-                    Buffer::Number(values) => {
+                    Buffer::Number(values, there) => {
                         column
                             .typed::<DoubleType>()
-                            .write_batch(values, None, None)?;
+                            .write_batch(values, Some(there), None)?;
                         values.clear();
+                        there.clear();
                     }
                     Buffer::Text(values) => {
                         column
@@ -134,19 +136,23 @@ impl Buffer {
     fn of(kind: Kind) -> Self {
         match kind {
             Kind::Whole => Self::Whole(Vec::new()),
-            Kind::Number => Self::Number(Vec::new()),
+            Kind::Number => Self::Number(Vec::new(), Vec::new()),
             Kind::Text => Self::Text(Vec::new()),
         }
     }
 
-    /// A value of another kind than the column's becomes its empty value.
+    /// A number that is not finite is missing: null. A value of another kind than the column's
+    /// becomes its empty value.
     fn push(&mut self, item: &Item) {
         match (self, item) {
             (Self::Whole(values), Item::Whole(value)) => values.push(*value),
-            (Self::Number(values), Item::Number(value)) => values.push(*value),
+            (Self::Number(values, there), Item::Number(value)) if value.is_finite() => {
+                values.push(*value);
+                there.push(1);
+            }
             (Self::Text(values), item) => values.push(ByteArray::from(item.text().as_str())),
             (Self::Whole(values), _) => values.push(0),
-            (Self::Number(values), _) => values.push(f64::NAN),
+            (Self::Number(_, there), _) => there.push(0),
         }
     }
 }
@@ -157,8 +163,12 @@ fn field(column: &Column) -> Result<Arc<Type>, ParquetError> {
         Kind::Number => (Physical::DOUBLE, None),
         Kind::Text => (Physical::BYTE_ARRAY, Some(LogicalType::String)),
     };
+    let repetition = match column.kind {
+        Kind::Number => Repetition::OPTIONAL,
+        Kind::Whole | Kind::Text => Repetition::REQUIRED,
+    };
     let built = Type::primitive_type_builder(&column.name, physical)
-        .with_repetition(Repetition::REQUIRED)
+        .with_repetition(repetition)
         .with_logical_type(logical)
         .build()?;
     Ok(Arc::new(built))

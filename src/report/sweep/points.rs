@@ -8,7 +8,7 @@ use toml::Value;
 use crate::report::tables::failed;
 use crate::scenario::sweep::model::shown;
 use crate::study::KeepError;
-use crate::study::statistics::wilson_interval;
+use crate::study::intervals::exact_interval;
 use crate::study::sweep::{Kept, PointSummary, SweepPlan};
 use crate::trial::result::Outcome;
 
@@ -75,10 +75,10 @@ impl<'p> PointsTable<'p> {
     ) -> Result<(), KeepError> {
         for summary in summaries {
             let label = &self.plan.strategies[summary.strategy];
-            let (low, high) = wilson_interval(summary.reached, summary.trials, 0.95);
             let rate = f64::from(summary.reached) / f64::from(summary.trials.max(1));
+            let (low, high) = exact_interval(rate, f64::from(summary.trials), 0.95);
             let filled = |number: f64| {
-                if summary.trials == 0 {
+                if summary.trials == 0 || !number.is_finite() {
                     String::new()
                 } else {
                     number.to_string()

@@ -9,7 +9,7 @@ use super::points::read_points;
 use crate::scenario::sweep::model::{ParameterSpec, Values, number, shown};
 use crate::study::KeepError;
 use crate::study::sweep::{
-    LogisticFit, NotFitted, Observation, SweepPlan, Term, fit_logistic, value_at,
+    LogisticFit, NotFitted, Observation, StrategyTotals, SweepPlan, Term, fit_logistic, value_at,
 };
 
 /// The regression of one strategy's success on the parameters.
@@ -26,30 +26,42 @@ pub struct Regression {
 }
 
 /// Odds ratio between the two ends of what a parameter varies: its least and largest level, or
-/// its 5th and 95th percentile.
+/// its 5th and 95th percentile; of a category, between one of its levels and the first of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct OverRange {
     /// Name of the covariate.
     pub name: String,
-    /// The ends.
+    /// The ends; 0 and 1 for a level of a category.
     pub range: [f64; 2],
+    /// The level of a category against which this one stands.
+    pub reference: Option<String>,
     /// Factor on the odds from one end to the other.
     pub odds_ratio: f64,
-    /// Wald's 95 % interval.
+    /// Its 95 % interval.
     pub ci95: [f64; 2],
-    /// Two-sided p value of Wald's test.
-    pub p_wald: f64,
+    /// Two-sided p value.
+    pub p: f64,
+    /// Whether without the penalty the data would set it no bound.
+    pub unbounded: bool,
 }
 
 impl OverRange {
-    fn new(term: &Term, range: [f64; 2]) -> Self {
+    fn new(term: &Term, covariate: &Covariate, parameters: &[ParameterSpec]) -> Self {
+        let spec = &parameters[covariate.parameter];
+        let range = covariate.range(spec);
         let span = range[1] - range[0];
+        let reference = covariate.level.is_some().then(|| {
+            let first = spec.levels().and_then(<[_]>::first);
+            format!("{} = {}", spec.column, first.map_or(String::new(), shown))
+        });
         Self {
             name: term.name.clone(),
             range,
+            reference,
             odds_ratio: (term.coefficient * span).exp(),
-            ci95: term.odds_ratio_ci95.map(|end| end.powf(span)),
-            p_wald: term.p_wald,
+            ci95: term.ci95.map(|end| (end * span).exp()),
+            p: term.p,
+            unbounded: term.unbounded,
         }
     }
 }
@@ -62,16 +74,17 @@ struct Covariate {
 }
 
 impl Covariate {
+    /// Not-a-number where the parameter has no such value.
     fn of(&self, values: &[Value]) -> f64 {
         match (&self.level, values.get(self.parameter)) {
-            (Some(level), value) => f64::from(u8::from(value == Some(level))),
-            (None, Some(value)) => number(value).unwrap_or(0.0),
-            (None, None) => 0.0,
+            (Some(level), Some(value)) => f64::from(u8::from(value == level)),
+            (None, Some(value)) => number(value).unwrap_or(f64::NAN),
+            (_, None) => f64::NAN,
         }
     }
 
-    fn range(&self, parameters: &[ParameterSpec]) -> [f64; 2] {
-        let values = &parameters[self.parameter].values;
+    fn range(&self, spec: &ParameterSpec) -> [f64; 2] {
+        let values = &spec.values;
         if self.level.is_some() {
             return [0.0, 1.0];
         }
@@ -84,22 +97,22 @@ impl Covariate {
                 ]
             }
             Values::Spread { .. } => {
-                [0.05, 0.95].map(|u| number(&value_at(values, u)).unwrap_or(0.0))
+                [0.05, 0.95].map(|u| number(&value_at(values, u)).unwrap_or(f64::NAN))
             }
         }
     }
 }
 
-/// Numbers enter as they are; texts as their levels, against the first of them. A parameter with
-/// one level does not vary and is left out; so is the number of a drawn anatomy, which is a name.
+/// Numbers enter as they are; names, and numbers that are names, as their levels against the first of
+/// them. A parameter with one level does not vary and is left out; so is a category that has no list
+/// of levels, such as the number of a drawn anatomy.
 fn covariates(parameters: &[ParameterSpec]) -> Vec<Covariate> {
     let mut covariates = Vec::new();
     for (parameter, spec) in parameters.iter().enumerate() {
-        let is_draw = spec.targets.iter().any(|t| t.path == "anatomy.draw");
         match spec.levels() {
-            _ if is_draw => {}
             Some([_]) => {}
-            Some(levels) if !spec.is_number() => {
+            None if spec.is_category() => {}
+            Some(levels) if spec.is_category() => {
                 covariates.extend(levels.iter().skip(1).map(|level| Covariate {
                     name: format!("{} = {}", spec.column, shown(level)),
                     parameter,
@@ -116,25 +129,34 @@ fn covariates(parameters: &[ParameterSpec]) -> Vec<Covariate> {
     covariates
 }
 
-/// Fits the regression of every strategy, reading `points.csv` once for each step of the fit.
+/// Fits the regression of every strategy, reading `points.csv` for each step of the fit; `totals` says
+/// how many trials of each are worth one.
 ///
 /// # Errors
 ///
 /// Where the table cannot be read.
-pub fn regressions(points: &Path, plan: &SweepPlan) -> Result<Vec<Regression>, KeepError> {
+pub fn regressions(
+    points: &Path,
+    plan: &SweepPlan,
+    totals: &[StrategyTotals],
+) -> Result<Vec<Regression>, KeepError> {
     let covariates = covariates(&plan.design.parameters);
     let names: Vec<String> = covariates.iter().map(|c| c.name.clone()).collect();
     let mut found = Vec::new();
     for (strategy, label) in plan.strategies.iter().enumerate() {
-        let fitted = fit_logistic(&names, |take: &mut dyn FnMut(&Observation)| {
+        let worth = totals.get(strategy);
+        let worth = worth.map_or(1.0, |t| t.trials as f64 / t.effective_trials.max(1.0));
+        let fitted = fit_logistic(&names, worth, |take: &mut dyn FnMut(&Observation)| {
             read_points(points, |row| {
-                if row.strategy != strategy || row.by_draw.is_empty() {
+                let values = plan.design.point(row.point);
+                let x: Vec<f64> = covariates.iter().map(|c| c.of(&values)).collect();
+                let results = row.by_draw.iter().flatten();
+                let other = row.strategy != strategy || results.clone().next().is_none();
+                if other || x.iter().any(|x| !x.is_finite()) {
                     return;
                 }
-                let values = plan.design.point(row.point);
-                let results = row.by_draw.iter().flatten();
                 take(&Observation {
-                    x: covariates.iter().map(|c| c.of(&values)).collect(),
+                    x,
                     trials: results.clone().count() as f64,
                     successes: results.filter(|success| **success).count() as f64,
                     by_draw: row.by_draw,
@@ -148,7 +170,7 @@ pub fn regressions(points: &Path, plan: &SweepPlan) -> Result<Vec<Regression>, K
         let terms = fit.iter().flat_map(|fit| &fit.terms);
         let over_range = terms
             .zip(&covariates)
-            .map(|(term, c)| OverRange::new(term, c.range(&plan.design.parameters)))
+            .map(|(term, c)| OverRange::new(term, c, &plan.design.parameters))
             .collect();
         found.push(Regression {
             over_range,

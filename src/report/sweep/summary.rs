@@ -19,6 +19,8 @@ pub struct SweepSummary {
     pub caution: String,
     /// Trials in all.
     pub trials_in_all: u64,
+    /// Those of them that are unresolved; they count as trials that did not reach.
+    pub unresolved_in_all: u64,
     /// Points that could not be built.
     pub not_built: Refused,
     /// Strategies over all points.

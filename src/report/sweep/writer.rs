@@ -71,13 +71,14 @@ pub fn write_sweep(
         plan: plan.clone(),
         caution: CAUTION.to_owned(),
         trials_in_all: totals.iter().map(|t| t.trials).sum(),
+        unresolved_in_all: totals.iter().map(|t| t.unresolved).sum(),
         not_built: digest.refused().clone(),
-        totals,
         comparisons: digest.comparisons(),
         effects: digest.effects(),
         best: best_fields(&fields),
         fields,
-        regressions: regressions(&points_path, plan)?,
+        regressions: regressions(&points_path, plan, &totals)?,
+        totals,
         sensitivities: digest
             .sensitivities()
             .into_iter()
@@ -116,6 +117,7 @@ fn write_race(folder: &Path, plan: &SweepPlan, race: &RaceResult) -> Result<(), 
         "wire",
         "trials",
         "reached",
+        "unresolved",
         "only_best",
         "only_this",
     ]);
@@ -130,6 +132,7 @@ fn write_race(folder: &Path, plan: &SweepPlan, race: &RaceResult) -> Result<(), 
         let counts = [
             standing.trials,
             standing.reached,
+            standing.unresolved,
             standing.only_best,
             standing.only_this,
         ];

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::summary::{CostLine, CourseLine, PlaceSummary, ReadPoint, ViewLine, ViewSummary};
-use crate::report::page::{probability, table};
+use crate::report::page::{probability, reached_of, table, unresolved_words};
 use crate::study::StrategySummary;
 use crate::trial::{COURSE_MM, REVEALED_SD};
 
@@ -43,7 +43,7 @@ angles are those between chords of parent and branch, 0 straight on.\n\n\
 A run redirects with a sight of one projection: it sees no depth, aims the bend at the side on \
 which the branch is seen to leave, and judges in the image whether it has gone astray. Runs of \
 one wire differ in the view alone, on the same draws. Differences of rates: interval of Agresti \
-and Min, McNemar's exact test; of attempts: bootstrap interval, exact sign test; a trial that \
+and Min, McNemar's exact test; of attempts: Student's interval, exact sign test; a trial that \
 fails counts with all the attempts that it used. p values are not corrected for the number of \
 comparisons.\n";
 
@@ -180,7 +180,13 @@ fn costs(page: &mut String, place: &PlaceSummary, trials: u32) {
     ];
     page.push('\n');
     page.push_str(&table(&heads, place.cost.iter().flat_map(difference_rows)));
-    let _ = writeln!(page, "\n{trials} trials of each run on the same draws.\n");
+    let runs = || place.cost.iter().flat_map(|cost| &cost.runs);
+    let unresolved = runs().map(|run| u64::from(run.unresolved)).sum();
+    let words = unresolved_words(unresolved, runs().map(|run| u64::from(run.trials)).sum());
+    let _ = writeln!(
+        page,
+        "\n{trials} trials of each run on the same draws. {words}\n"
+    );
 }
 
 /// The view in which a run works: what stands behind place and wire in its name.
@@ -197,7 +203,7 @@ fn run_rows(cost: &CostLine) -> Vec<Vec<String>> {
         vec![
             cost.wire.clone(),
             worked_in(run, &cost.wire).to_owned(),
-            format!("{} of {}", run.reached, run.trials),
+            reached_of(run.reached.into(), run.trials.into(), run.unresolved.into()),
             format!(
                 "{:.0} % ({:.0} to {:.0} %)",
                 100.0 * run.rate,

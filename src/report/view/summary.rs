@@ -275,8 +275,7 @@ fn costs(study: &ViewStudy, place: usize, plan: &Plan, rows: &[Vec<TrialRow>]) -
             continue;
         };
         if *worked != Worked::Current {
-            line.against_current
-                .push(paired_difference(first, rows, plan.seed));
+            line.against_current.push(paired_difference(first, rows));
         }
         let attempts: u32 = rows.iter().map(|row| row.attempts).sum();
         line.mean_attempts

@@ -214,13 +214,14 @@ fn map(root: &Table<'_>, parameters: &[super::model::ParameterSpec]) -> Checked<
     let numbers = |column: &str| {
         parameters
             .iter()
-            .any(|p| p.column == column && p.is_number())
+            .any(|p| p.column == column && !p.is_category())
     };
     for (field, column) in [("x", &map.x), ("y", &map.y)] {
         if !numbers(column) {
             return Err(table.disagreement(
                 field,
-                "its levels are texts; allowed are parameters with numbers".into(),
+                "its levels are texts or labels; allowed are parameters whose numbers measure something"
+                    .into(),
                 "use it as panel".into(),
             ));
         }

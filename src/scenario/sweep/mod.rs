@@ -36,6 +36,10 @@
 //! | `distribution` | of the range | "uniform", "log-uniform", "normal", "truncated-normal" | "uniform" |
 //! | `mean`, `sd` | of the normal distributions | sd above 0 | |
 //!
+//! Texts are categories, and so are numbers that only tell things apart: a path that ends in `tip` (the
+//! number of a vessel's tip) and `anatomy.draw`. Tables, figures and regressions take each of their
+//! levels as a name.
+//!
 //! ## `[[set]]`: `path`, `value`; the same at every point
 //!
 //! ## `[anatomy]`

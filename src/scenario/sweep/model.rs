@@ -99,6 +99,16 @@ impl ParameterSpec {
         }
     }
 
+    /// Whether the values are names: texts, and numbers that only tell things apart, which are the
+    /// number of a vessel's tip and the number of a drawn anatomy.
+    #[must_use]
+    pub fn is_category(&self) -> bool {
+        let is_label = |target: &TargetPath| {
+            target.path == "anatomy.draw" || target.path.rsplit('.').next() == Some("tip")
+        };
+        !self.is_number() || self.targets.iter().any(is_label)
+    }
+
     /// The levels of a parameter that is a list.
     #[must_use]
     pub fn levels(&self) -> Option<&[toml::Value]> {

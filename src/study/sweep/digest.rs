@@ -4,17 +4,20 @@ use std::collections::BTreeMap;
 
 use toml::Value;
 
+use super::contrast::Contrast;
 use super::design::{Role, value_at};
 use super::findings::{Bin, Cell, Count, Effect, Refused, StrategyTotals};
 use super::plan::SweepPlan;
+use super::point::{OUTCOMES, PointSummary};
 use super::sensitivity::{Index, PickFreeze, Sensitivity};
 use super::store::Kept;
 use super::tally::Tally;
 use super::variance::GridVariance;
 use crate::scenario::sweep::model::{DesignKind, Values, number};
-use crate::study::statistics::{mcnemar_exact, quantile, trials_for_width};
-use crate::study::{Comparison, MedianP95};
-use crate::trial::result::{Outcome, TrialRow};
+use crate::study::Comparison;
+use crate::study::intervals::trials_for_width;
+use crate::study::statistics::mcnemar_exact;
+use crate::trial::result::Outcome;
 
 /// Fewest and most bins of equal probability for a parameter that is no list.
 const BINS: [f64; 2] = [3.0, 8.0];
@@ -23,69 +26,13 @@ const POINTS_IN_FIELD: f64 = 4.0;
 /// Interval widths for which the trials needed are told.
 const WIDTHS: [f64; 3] = [0.2, 0.1, 0.05];
 
-/// One strategy at one point.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PointSummary {
-    /// Strategy, by number.
-    pub strategy: usize,
-    /// Trials.
-    pub trials: u32,
-    /// Trials that reached the target.
-    pub reached: u32,
-    /// Trials by outcome, in the order of [`Outcome::ALL`].
-    pub outcomes: [u32; Outcome::ALL.len()],
-    /// Peak wall force in mN, that of leaving the guide left out.
-    pub peak_wall_force_mn: MedianP95,
-    /// Peak push force in mN.
-    pub peak_push_force_mn: MedianP95,
-    /// Success of every trial, by its number.
-    pub by_draw: Vec<Option<bool>>,
-}
-
-/// Sums up the rows of one point, a summary for each strategy.
-#[must_use]
-pub fn summarise_point(kept: &Kept, strategies: usize) -> Vec<PointSummary> {
-    (0..strategies)
-        .map(|strategy| {
-            let rows: Vec<&TrialRow> = kept
-                .rows
-                .range((strategy, 0)..(strategy + 1, 0))
-                .map(|(_, row)| row)
-                .collect();
-            let spread = |value: fn(&TrialRow) -> f64| {
-                let values: Vec<f64> = rows.iter().map(|row| value(row)).collect();
-                MedianP95 {
-                    median: quantile(&values, 0.5).unwrap_or(f64::NAN),
-                    p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
-                }
-            };
-            let count = |outcome| rows.iter().filter(|r| r.outcome == outcome).count();
-            let outcomes = Outcome::ALL.map(|o| u32::try_from(count(o)).unwrap_or(u32::MAX));
-            let mut by_draw = Vec::new();
-            for row in &rows {
-                by_draw.resize((row.trial as usize + 1).max(by_draw.len()), None);
-                by_draw[row.trial as usize] = Some(row.outcome == Outcome::Reached);
-            }
-            PointSummary {
-                strategy,
-                trials: outcomes.iter().sum(),
-                reached: outcomes[0],
-                outcomes,
-                peak_wall_force_mn: spread(|row| row.peak_wall_force_mn),
-                peak_push_force_mn: spread(|row| row.peak_push_force_mn),
-                by_draw,
-            }
-        })
-        .collect()
-}
-
 /// Sums over a sweep.
 #[derive(Debug)]
 pub struct Digest<'p> {
     plan: &'p SweepPlan,
-    totals: Vec<(Tally, [u64; Outcome::ALL.len()], f64)>,
-    /// By pair of strategies: both, only first, only second, neither.
-    pairs: Vec<[u32; 4]>,
+    totals: Vec<(Tally, [u64; OUTCOMES], f64)>,
+    /// By pair of strategies.
+    pairs: Vec<Contrast>,
     /// By parameter, bin and strategy.
     bins: Vec<Vec<Vec<Tally>>>,
     /// Bins of a parameter that is no list.
@@ -120,8 +67,8 @@ impl<'p> Digest<'p> {
         let grid = plan.design.kind == DesignKind::Grid && fixed;
         Self {
             plan,
-            totals: vec![(Tally::default(), [0; Outcome::ALL.len()], 0.0); strategies],
-            pairs: vec![[0; 4]; strategies * strategies],
+            totals: vec![(Tally::default(), [0; OUTCOMES], 0.0); strategies],
+            pairs: vec![Contrast::default(); strategies * strategies],
             bins: bins
                 .iter()
                 .map(|&bins| vec![vec![Tally::default(); strategies]; bins])
@@ -135,7 +82,7 @@ impl<'p> Digest<'p> {
             },
             row: vec![Vec::new(); strategies],
             grid: if grid {
-                vec![GridVariance::new(&bins, plan.trials, plan.seed); strategies]
+                vec![GridVariance::new(&bins, plan.trials); strategies]
             } else {
                 Vec::new()
             },
@@ -155,21 +102,16 @@ impl<'p> Digest<'p> {
         let cell = self.cell_of(&bins);
         for summary in summaries {
             let s = summary.strategy;
-            let results = || {
-                let draws = summary.by_draw.iter().enumerate();
-                draws.filter_map(|(draw, success)| success.map(|success| (draw, success)))
-            };
+            let (results, unresolved) = (&summary.by_draw, summary.unresolved);
             let mut here = Tally::default();
-            for (draw, success) in results() {
-                here.add(draw, success);
-                self.totals[s].0.add(draw, success);
-                for (of_parameter, &bin) in self.bins.iter_mut().zip(&bins) {
-                    of_parameter[bin][s].add(draw, success);
-                }
-                if let Some(cell) = cell {
-                    let empty = || vec![Tally::default(); summaries.len()];
-                    self.cells.entry(cell).or_insert_with(empty)[s].add(draw, success);
-                }
+            here.add(results, unresolved);
+            self.totals[s].0.add(results, unresolved);
+            for (of_parameter, &bin) in self.bins.iter_mut().zip(&bins) {
+                of_parameter[bin][s].add(results, unresolved);
+            }
+            if let Some(cell) = cell {
+                let empty = || vec![Tally::default(); summaries.len()];
+                self.cells.entry(cell).or_insert_with(empty)[s].add(results, unresolved);
             }
             for (sum, count) in self.totals[s].1.iter_mut().zip(summary.outcomes) {
                 *sum += u64::from(count);
@@ -190,21 +132,13 @@ impl<'p> Digest<'p> {
         for (a, first) in summaries.iter().enumerate() {
             for (b, second) in summaries.iter().enumerate().skip(a + 1) {
                 let pair = &mut self.pairs[a * summaries.len() + b];
-                for results in first.by_draw.iter().zip(&second.by_draw) {
-                    match results {
-                        (Some(true), Some(true)) => pair[0] += 1,
-                        (Some(true), Some(false)) => pair[1] += 1,
-                        (Some(false), Some(true)) => pair[2] += 1,
-                        (Some(false), Some(false)) => pair[3] += 1,
-                        _ => {}
-                    }
-                }
+                pair.add(&first.by_draw, &second.by_draw);
             }
         }
     }
 
-    /// Collects the rates of a pick-freeze row; a row with a point that could not be built is
-    /// left out.
+    /// Collects the rates of a pick-freeze row; a row with a point that has no trials, because it
+    /// could not be built, is left out.
     fn add_row(&mut self, point: usize, kept: &Kept, summaries: &[PointSummary]) {
         let rows = self.row.iter_mut().zip(&mut self.pick_freeze);
         let last = self.plan.design.parameters.len() + 1;
@@ -212,8 +146,8 @@ impl<'p> Digest<'p> {
             if self.plan.design.role(point) == Role::First {
                 row.clear();
             }
-            if kept.refused.is_none() {
-                row.push(f64::from(summary.reached) / f64::from(summary.trials.max(1)));
+            if kept.refused.is_none() && summary.trials > 0 {
+                row.push(f64::from(summary.reached) / f64::from(summary.trials));
             }
             if point % (last + 1) == last && row.len() == last + 1 {
                 sums.add(row[0], row[1], &row[2..]);
@@ -277,7 +211,9 @@ impl<'p> Digest<'p> {
                     wire: label.wire.clone(),
                     trials: tally.trials(),
                     reached: tally.reached(),
+                    unresolved: tally.unresolved(),
                     rate: tally.rate(),
+                    draws: tally.draws(),
                     effective_trials: tally.effective(),
                     ci95: tally.ci95(),
                     outcomes: Outcome::ALL.into_iter().zip(*outcomes).collect(),
@@ -295,19 +231,20 @@ impl<'p> Digest<'p> {
         let mut comparisons = Vec::new();
         for (a, first) in labels.iter().enumerate() {
             for (b, second) in labels.iter().enumerate().skip(a + 1) {
-                let [both, only_first, only_second, neither] = self.pairs[a * labels.len() + b];
-                let trials = both + only_first + only_second + neither;
+                let pair = &self.pairs[a * labels.len() + b];
+                let [both, only_first, only_second, neither] = pair.counts();
                 comparisons.push(Comparison {
                     first: first.name.clone(),
                     second: second.name.clone(),
-                    trials,
+                    trials: pair.pairs(),
                     both,
                     only_first,
                     only_second,
                     neither,
-                    rate_difference: (f64::from(only_second) - f64::from(only_first))
-                        / f64::from(trials.max(1)),
+                    rate_difference: pair.difference(),
+                    rate_difference_ci95: pair.ci95(),
                     p_mcnemar_exact: mcnemar_exact(only_first, only_second),
+                    p_by_draw: Some(pair.p_by_draw()),
                 });
             }
         }
@@ -324,6 +261,7 @@ impl<'p> Digest<'p> {
                     value: self.value_of(p, bin),
                     trials: tallies[s].trials(),
                     reached: tallies[s].reached(),
+                    unresolved: tallies[s].unresolved(),
                     rate: tallies[s].rate(),
                     ci95: tallies[s].ci95(),
                 };
@@ -359,6 +297,7 @@ impl<'p> Digest<'p> {
                     count: Count {
                         trials: tally.trials(),
                         reached: tally.reached(),
+                        unresolved: tally.unresolved(),
                         rate: tally.rate(),
                         ci95: tally.ci95(),
                     },

@@ -21,11 +21,15 @@ pub struct StrategyTotals {
     pub trials: u64,
     /// Trials that reached the target.
     pub reached: u64,
+    /// Unresolved trials; they count as trials that did not reach.
+    pub unresolved: u64,
     /// Reached over trials.
     pub rate: f64,
-    /// Trials that would tell as much if each had a draw of its own.
+    /// Draws, one that met few points counting less.
+    pub draws: f64,
+    /// Trials that would tell as much if each had a draw and a point of its own.
     pub effective_trials: f64,
-    /// Wilson's 95 % interval on the effective trials.
+    /// Exact 95 % interval on the effective trials.
     pub ci95: [f64; 2],
     /// Trials by outcome.
     pub outcomes: BTreeMap<Outcome, u64>,
@@ -44,9 +48,11 @@ pub struct Bin {
     pub trials: u64,
     /// Trials that reached the target.
     pub reached: u64,
+    /// Unresolved trials; they count as trials that did not reach.
+    pub unresolved: u64,
     /// Reached over trials.
     pub rate: f64,
-    /// Wilson's 95 % interval on the effective trials.
+    /// Exact 95 % interval on the effective trials.
     pub ci95: [f64; 2],
 }
 
@@ -84,9 +90,11 @@ pub struct Count {
     pub trials: u64,
     /// Trials that reached the target.
     pub reached: u64,
+    /// Unresolved trials; they count as trials that did not reach.
+    pub unresolved: u64,
     /// Reached over trials.
     pub rate: f64,
-    /// Wilson's 95 % interval on the effective trials.
+    /// Exact 95 % interval on the effective trials.
     pub ci95: [f64; 2],
 }
 
@@ -114,6 +122,63 @@ pub struct Refused {
     pub points: usize,
     /// The first of them, and why.
     pub first: Option<(usize, String)>,
+}
+
+/// How a race ended.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RaceResult {
+    /// Candidates at the start.
+    pub candidates: usize,
+    /// Candidates that could not be built.
+    pub refused: usize,
+    /// Trials of the race in all.
+    pub trials: u64,
+    /// Trials that a race without dropping out would have taken.
+    pub trials_without_dropping: u64,
+    /// Confidence that the best candidate is among those left.
+    pub confidence: f64,
+    /// The winner; none where no candidate could be built.
+    pub best: Option<Standing>,
+    /// Rate of the winner on new draws.
+    pub confirmed: Option<Confirmed>,
+    /// Candidates left, the winner first, by successes.
+    pub left: Vec<Standing>,
+    /// Whether only the winner is left.
+    pub decided: bool,
+}
+
+/// A candidate at the end.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Standing {
+    /// Point.
+    pub point: usize,
+    /// Strategy, by number.
+    pub strategy: usize,
+    /// Trials in the race.
+    pub trials: u32,
+    /// Successes in the race.
+    pub reached: u32,
+    /// Unresolved trials in the race; they count as failures.
+    pub unresolved: u32,
+    /// Trials in which only the winner succeeded.
+    pub only_best: u32,
+    /// Trials in which only this one succeeded.
+    pub only_this: u32,
+}
+
+/// The winner on new draws.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Confirmed {
+    /// Trials.
+    pub trials: u32,
+    /// Successes.
+    pub reached: u32,
+    /// Unresolved trials; they count as failures.
+    pub unresolved: u32,
+    /// Success rate.
+    pub rate: f64,
+    /// Exact 95 % interval.
+    pub ci95: [f64; 2],
 }
 
 /// The best field of every panel for every strategy.

@@ -11,6 +11,7 @@
 
 mod anatomy;
 mod base;
+mod contrast;
 mod design;
 mod digest;
 mod error;
@@ -20,10 +21,14 @@ mod logistic;
 mod path;
 mod permutation;
 mod plan;
+mod point;
+mod profile;
 mod race;
 mod run;
+mod scaling;
 mod schedule;
 mod sensitivity;
+mod separation;
 mod spread;
 mod store;
 mod tally;
@@ -31,17 +36,24 @@ mod variance;
 
 pub use anatomy::behind;
 pub use base::Base;
+pub use contrast::Contrast;
 pub use design::{Design, Role, sobol, value_at};
-pub use digest::{Digest, PointSummary, summarise_point};
+pub use digest::Digest;
 pub use error::SweepError;
-pub use findings::{Best, Bin, Cell, Count, Effect, Refused, StrategyTotals, best_fields};
+pub use findings::{
+    Best, Bin, Cell, Confirmed, Count, Effect, RaceResult, Refused, Standing, StrategyTotals,
+    best_fields,
+};
 pub use gather::{GatherError, Shares, write_share};
-pub use logistic::{LogisticFit, NotFitted, Observation, Term, fit as fit_logistic};
+pub use logistic::{Interval, LogisticFit, NotFitted, Observation, Term, fit as fit_logistic};
 pub use path::ScenarioPath;
 pub use plan::{Shard, SweepPlan, UntilWidth};
-pub use race::{Confirmed, Race, RaceResult, Standing};
+pub use point::{PointSummary, summarise_point};
+pub use race::Race;
 pub use run::{SweepRun, run_sweep};
 pub use schedule::Task;
 pub use sensitivity::{Index, PickFreeze, Sensitivity};
+pub use separation::Separation;
 pub use store::{Kept, Store};
 pub use tally::Tally;
+pub use variance::GridVariance;

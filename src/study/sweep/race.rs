@@ -15,15 +15,16 @@
 
 use std::collections::VecDeque;
 
-use serde::{Deserialize, Serialize};
 use statrs::distribution::{Binomial, DiscreteCDF};
 
+use super::findings::{Confirmed, RaceResult, Standing};
 use super::plan::SweepPlan;
 use super::schedule::{Next, Schedule, Task};
 use super::store::{Kept, Store};
 use crate::scenario::sweep::model::SearchSpec;
 use crate::study::KeepError;
-use crate::study::statistics::wilson_interval;
+use crate::study::intervals::exact_interval;
+use crate::trial::result::Outcome;
 
 /// Confidence of the winner's interval.
 const INTERVAL: f64 = 0.95;
@@ -36,12 +37,23 @@ struct Candidate {
     /// Looks after which it dropped out.
     dropped_after: Option<u32>,
     refused: bool,
+    /// Unresolved trials among those kept, by number of the trial.
+    unresolved: Vec<u32>,
 }
 
 impl Candidate {
     fn successes(&self, trials: u32) -> u32 {
         let results = self.results.iter().take(trials as usize);
         count(results.filter(|r| **r == Some(true)))
+    }
+
+    /// Unresolved trials among those with these numbers.
+    fn unresolved(&self, trials: std::ops::Range<u32>) -> u32 {
+        count(
+            self.unresolved
+                .iter()
+                .filter(|trial| trials.contains(trial)),
+        )
     }
 }
 
@@ -64,59 +76,6 @@ pub struct Race {
     looks: u32,
     over: bool,
     confirming: bool,
-}
-
-/// How a race ended.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct RaceResult {
-    /// Candidates at the start.
-    pub candidates: usize,
-    /// Candidates that could not be built.
-    pub refused: usize,
-    /// Trials of the race in all.
-    pub trials: u64,
-    /// Trials that a race without dropping out would have taken.
-    pub trials_without_dropping: u64,
-    /// Confidence that the best candidate is among those left.
-    pub confidence: f64,
-    /// The winner; none where no candidate could be built.
-    pub best: Option<Standing>,
-    /// Rate of the winner on new draws.
-    pub confirmed: Option<Confirmed>,
-    /// Candidates left, the winner first, by successes.
-    pub left: Vec<Standing>,
-    /// Whether only the winner is left.
-    pub decided: bool,
-}
-
-/// A candidate at the end.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Standing {
-    /// Point.
-    pub point: usize,
-    /// Strategy, by number.
-    pub strategy: usize,
-    /// Trials in the race.
-    pub trials: u32,
-    /// Successes in the race.
-    pub reached: u32,
-    /// Trials in which only the winner succeeded.
-    pub only_best: u32,
-    /// Trials in which only this one succeeded.
-    pub only_this: u32,
-}
-
-/// The winner on new draws.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Confirmed {
-    /// Trials.
-    pub trials: u32,
-    /// Successes.
-    pub reached: u32,
-    /// Success rate.
-    pub rate: f64,
-    /// Wilson's 95 % interval.
-    pub ci95: [f64; 2],
 }
 
 impl Race {
@@ -146,8 +105,11 @@ impl Race {
                 self.refuse(point);
             }
             for ((strategy, trial), row) in rows {
-                let success = row.outcome == crate::trial::result::Outcome::Reached;
-                self.set(point, strategy, trial, success);
+                self.set(point, strategy, trial, row.outcome == Outcome::Reached);
+                let candidate = self.candidates.get_mut(point * self.strategies + strategy);
+                if let (Outcome::Unresolved, Some(candidate)) = (row.outcome, candidate) {
+                    candidate.unresolved.push(trial);
+                }
             }
         }
         self.loaded = true;
@@ -267,6 +229,7 @@ impl Race {
                 strategy: index % self.strategies,
                 trials: self.raced,
                 reached: self.candidates[index].successes(self.raced),
+                unresolved: self.candidates[index].unresolved(0..self.raced),
                 only_best,
                 only_this,
             }
@@ -280,11 +243,13 @@ impl Race {
                 .skip(self.search.most_trials as usize);
             let trials = count(beyond.clone().flatten());
             let reached = count(beyond.flatten().filter(|success| **success));
-            let (low, high) = wilson_interval(reached, trials, INTERVAL);
+            let rate = f64::from(reached) / f64::from(trials.max(1));
+            let (low, high) = exact_interval(rate, f64::from(trials), INTERVAL);
             Confirmed {
                 trials,
                 reached,
-                rate: f64::from(reached) / f64::from(trials.max(1)),
+                unresolved: self.candidates[leader].unresolved(self.search.most_trials..u32::MAX),
+                rate,
                 ci95: [low, high],
             }
         });

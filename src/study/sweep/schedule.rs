@@ -6,7 +6,7 @@ use std::collections::VecDeque;
 use super::plan::{Shard, SweepPlan, UntilWidth};
 use super::store::{Kept, Store};
 use crate::study::KeepError;
-use crate::study::statistics::wilson_interval;
+use crate::study::intervals::exact_interval;
 
 /// One trial of a sweep.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -160,7 +160,9 @@ impl InTurn {
             _ if tally.goal == 0 => true,
             None => false,
             Some(until) => {
-                let (low, high) = wilson_interval(tally.successes, tally.done, CONFIDENCE);
+                let trials = f64::from(tally.done);
+                let rate = f64::from(tally.successes) / trials.max(1.0);
+                let (low, high) = exact_interval(rate, trials, CONFIDENCE);
                 high - low > until.width && tally.goal < until.most_trials
             }
         }

@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::plan::{Shard, SweepPlan};
 use super::schedule::Task;
 use crate::study::folder::Folders;
+use crate::study::missing;
 use crate::study::{KeepError, StudyError};
 use crate::trial::result::{Outcome, TrialRow};
 
@@ -25,6 +26,7 @@ pub enum Entry {
         /// Strategy.
         strategy: usize,
         /// The numbers.
+        #[serde(deserialize_with = "missing::row")]
         row: Box<TrialRow>,
     },
     /// A point without trials.

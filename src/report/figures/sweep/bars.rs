@@ -56,7 +56,7 @@ impl Figure for SensitivityBars {
 
     fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
         let interval = if self.grid {
-            "other draws"
+            "jackknife over draws"
         } else {
             "bootstrap of rows"
         };

@@ -171,7 +171,7 @@ impl Figure for SuccessCurve {
             pen,
             &format!("Success against {}", self.parameter.label),
             &format!(
-                "{}; over all values of the other parameters; bands: 95 % Wilson interval on effective trials",
+                "{}; over all values of the other parameters; bands: 95 % interval on effective trials",
                 self.sweep
             ),
         )?;
@@ -185,7 +185,7 @@ impl Figure for SuccessCurve {
             x += 30.0 + text_width(wire, style) + 26.0;
         }
         let effects: Vec<Effect> = self.lines.iter().map(|(_, e)| e.clone()).collect();
-        let scale = scale(&effects);
+        let scale = scale(&self.parameter, &effects);
         for (index, technique) in techniques.iter().enumerate() {
             let plot = self.plot(index, &scale);
             plot.y_ticks(pen, true)?;

@@ -38,13 +38,13 @@ pub enum Scale {
     Words(Vec<String>),
 }
 
-/// The scale for the bins of some effects of one parameter.
+/// The scale for the bins of some effects of one parameter: words for a category.
 #[must_use]
-pub fn scale(effects: &[Effect]) -> Scale {
+pub fn scale(parameter: &ParameterSpec, effects: &[Effect]) -> Scale {
     let bins = effects.first().map_or(&[][..], |effect| &effect.bins);
     let values: Option<Vec<f64>> = bins.iter().map(|bin| number(&bin.value)).collect();
     match values {
-        Some(mut values) if !values.is_empty() => {
+        Some(mut values) if !values.is_empty() && !parameter.is_category() => {
             values.sort_by(f64::total_cmp);
             Scale::Numbers(values)
         }
@@ -148,7 +148,7 @@ impl Figure for MainEffects {
             let (row, column) = ((index / IN_A_ROW) as f64, (index % IN_A_ROW) as f64);
             let left = LEFT + column * (PANEL + GAP);
             let top = self.top() + row * (PANEL + ROW_GAP);
-            let scale = scale(effects);
+            let scale = scale(parameter, effects);
             let plot = Plot {
                 left,
                 top,
@@ -175,7 +175,10 @@ impl Figure for MainEffects {
                     .filter(|(_, bin)| bin.trials > 0)
                     .map(|(k, bin)| plot.map(scale.place(k, bin), 100.0 * bin.rate))
                     .collect();
-                pen.line(&points, 2.0, colour)?;
+                // Between names there is nothing to join.
+                if matches!(scale, Scale::Numbers(_)) {
+                    pen.line(&points, 2.0, colour)?;
+                }
                 for point in points {
                     pen.disc(point, 3.5, colour)?;
                 }
