@@ -4,7 +4,7 @@
 //! the wire's tip is inside it. `s` counts from the wire's tip and `c` from the catheter's.
 
 use super::super::body::Body;
-use super::super::core_flow::{CoreFlow, CoreSet, Lies, Stretch};
+use super::super::core_flow::CoreFlow;
 use super::port::Inner;
 use crate::device::{Catheter, Wire, catheter_mesh, mesh};
 use crate::rod::{Edge, Hinge, Rod};
@@ -163,7 +163,7 @@ impl Layout {
     }
 
     /// Ends of the cell of node `i` along the rod.
-    fn cell(&self, i: usize) -> (f64, f64) {
+    pub(super) fn cell(&self, i: usize) -> (f64, f64) {
         let middle = |k: usize| 0.5 * (self.stations[k] + self.stations[k + 1]);
         let from = if i == 0 { 0.0 } else { middle(i - 1) };
         let to = if i >= self.exit {
@@ -261,74 +261,7 @@ impl Layout {
             rod.hinges[i] = self.wire_hinge(i);
             rod.cover[i] = self.catheter_hinge(i);
         }
-        rod.core.clear();
-        if self.flow.may_flow() {
-            let cells = rod.hinges.iter().enumerate();
-            let cores = cells.filter_map(|(i, hinge)| self.flow.cell(hinge, self.lies(i, hinge)));
-            rod.core.extend(cores);
-        }
-    }
-
-    /// What of the wire flows in the cell of node `i`, of which `hinge` is the wire's part.
-    ///
-    /// At the catheter's tip it is the part in front, which bends more than the one behind; what that
-    /// has flowed before counts as much as its natural curvature.
-    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
-        if !(1..=self.exit).contains(&i) || !hinge.is_present() {
-            return None;
-        }
-        let (from, to) = self.cell(i);
-        let (a, b) = (self.along_wire(from), self.along_wire(to));
-        let limit = |a: f64, b: f64| {
-            let stiffness = (b - a) / self.wire.compliance_between(a, b);
-            (self.wire.yield_curvature(stiffness), stiffness)
-        };
-        if a < 0.0 {
-            return Some(Lies {
-                limit: limit(0.0, b).0 * hinge.length,
-                flows: Stretch {
-                    from: 0.0,
-                    to: b,
-                    weight: hinge.length / b,
-                },
-                beside: None,
-            });
-        }
-        if i == self.ahead {
-            let s = self.along_wire(self.stations[i]);
-            let (curvature, stiffness) = limit(a, s);
-            let front = self.wire.compliance_between(a, s);
-            let weight = (hinge.bending_compliance - front) / self.wire.compliance_between(s, b);
-            return Some(Lies {
-                limit: curvature * stiffness * hinge.bending_compliance,
-                flows: Stretch {
-                    from: a,
-                    to: s,
-                    weight: 1.0,
-                },
-                beside: Some(Stretch {
-                    from: s,
-                    to: b,
-                    weight,
-                }),
-            });
-        }
-        Some(Lies::plain(&self.wire, a, b, hinge))
-    }
-
-    /// After a step: keeps what the hinges have flowed.
-    pub(super) fn keep_flow(&mut self, rod: &Rod<5>) {
-        let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
-        for (i, core) in moved {
-            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
-                self.flow.take(core, &lies);
-            }
-        }
-    }
-
-    /// The set that the wire keeps without load.
-    pub(super) fn set(&self) -> CoreSet {
-        self.flow.set(&self.wire)
+        self.lay_flow(rod);
     }
 
     /// Changes the lengths outside by these amounts in mm; rod and contact follow.

@@ -16,6 +16,7 @@
 
 mod around;
 mod feel;
+mod flow;
 mod guess;
 mod layout;
 mod port;
