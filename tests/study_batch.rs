@@ -430,7 +430,7 @@ fn a_missing_number_stays_missing_through_journal_table_and_summary() {
     let folder = tempfile::tempdir().unwrap();
     let broken = |s: usize, t: u32, _| {
         let mut record = trial(s, t);
-        if s == 0 && t % 3 == 0 {
+        if s == 0 && t.is_multiple_of(3) {
             record.row.peak_wall_force_mn = [f64::NAN, f64::INFINITY][t as usize % 2];
             record.row.peak_strain_ratio = f64::NAN;
         }
@@ -454,7 +454,7 @@ fn a_missing_number_stays_missing_through_journal_table_and_summary() {
 
     let summary = summarise(&plan(7).strategies[0], rows);
     let mut forces: Vec<f64> = (0..TRIALS)
-        .filter(|t| t % 3 != 0)
+        .filter(|t| !t.is_multiple_of(3))
         .map(|t| trial(0, t).row.peak_wall_force_mn)
         .collect();
     forces.sort_by(f64::total_cmp);
@@ -463,7 +463,7 @@ fn a_missing_number_stays_missing_through_journal_table_and_summary() {
     let largest = trial(0, 11).row.peak_strain_ratio;
     assert!((summary.largest_strain_ratio - largest).abs() < 1e-15);
     let before = (0..TRIALS).filter(|&t| {
-        let gap = t % 3 == 0;
+        let gap = t.is_multiple_of(3);
         gap || trial(0, t).row.outcome == Outcome::Unresolved
     });
     assert_eq!(summary.unresolved as usize, before.count());
@@ -475,14 +475,14 @@ fn a_missing_number_stays_missing_through_journal_table_and_summary() {
     let column = |name: &str| head.iter().position(|n| n == name).unwrap();
     for (row, record) in rows.iter().zip(reader.records()) {
         let record = record.unwrap();
-        let expected = if row.trial % 3 == 0 {
+        let expected = if row.trial.is_multiple_of(3) {
             String::new()
         } else {
             row.peak_wall_force_mn.to_string()
         };
         let field = &record[column("peak_wall_force_mN")];
         assert_eq!(field.parse::<f64>().ok(), expected.parse().ok(), "{field}");
-        assert_eq!(field.is_empty(), row.trial % 3 == 0);
+        assert_eq!(field.is_empty(), row.trial.is_multiple_of(3));
         assert_eq!(&record[column("tip_branch")], "main, \"quoted\"");
     }
 }

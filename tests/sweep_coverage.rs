@@ -3,7 +3,8 @@
 //! all, at one point and at many.
 #![allow(
     clippy::unwrap_used,
-    reason = "where a helper fails the test has failed"
+    clippy::print_stdout,
+    reason = "where a helper fails the test has failed; helpers print what was measured"
 )]
 
 use std::convert::Infallible;

@@ -489,7 +489,7 @@ fn unresolved_trials_are_counted_everywhere() {
     let mut plan = grid();
     plan.trials = 8;
     let summary = written(&plan, &out, |point, trial| {
-        let mut row = row(trial, trial % 2 == 0);
+        let mut row = row(trial, trial.is_multiple_of(2));
         if trial == 7 && point < 4 {
             row.outcome = Outcome::Unresolved;
         }
@@ -528,7 +528,7 @@ fn few_draws_are_said_to_carry_no_narrow_interval() {
     let mut plan = grid();
     plan.trials = 2;
     let summary = written(&plan, &out, |point, trial| {
-        row(trial, (point + trial as usize) % 3 == 0)
+        row(trial, (point + trial as usize).is_multiple_of(3))
     });
     assert!((summary.totals[0].effective_trials - 2.0).abs() < 1e-9);
     let report = fs::read_to_string(out.join("report.md")).unwrap();
@@ -590,7 +590,7 @@ fn separation_is_said_in_the_report() {
     let out = folder.path().join("out");
     let plan = grid();
     let summary = written(&plan, &out, |point, trial| {
-        row(trial, point % 2 == 0 && trial < 3)
+        row(trial, point.is_multiple_of(2) && trial < 3)
     });
     let fit = summary.regressions[0].fit.as_ref().unwrap();
     assert_eq!(fit.separation, Separation::QuasiComplete);
