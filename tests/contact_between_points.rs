@@ -217,7 +217,7 @@ fn the_push_force_at_a_carina_is_that_of_a_wire_looked_at_everywhere() {
     /// any one of them. It was 19, 8 and 25 with points 0.25 mm apart.
     const PEAK: f64 = 1.0;
     const MEAN: f64 = 1.0;
-    const STEP: f64 = 5.0;
+    const STEP: f64 = 2.0;
     let mut felt = 0;
     for roll_rad in [0.0, 0.7, -0.7, 1.4] {
         let shipped = over_the_carina(roll_rad, 0.25);

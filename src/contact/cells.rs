@@ -8,7 +8,8 @@
 //!   along the wire, a length `h` apart, the tangents meet at `x = (d2 - d1 - g2 h)/(g1 - g2)` if
 //!   `g1 > g2`: a ridge such as a carina. The distance to one tube is convex along a line and lies above
 //!   its tangent, by `c x²/2` with its second derivative `c`, which is added. What the roof rises above
-//!   both points is what they may not see.
+//!   both points is what they may not see. Before a search a ridge may lie anywhere between them, and
+//!   counts with the `(g1 - g2) h/4` by which it rises in the middle.
 //! - *Flank.* The midpoint rule errs by up to `k g w²/2` in the force of a cell of half-length `w` in
 //!   which a depth of slope `g` begins; the contact of depth `D` that ends there has the force
 //!   `k D²/(2 g)`, which errs by the square of `g w / D`.
@@ -171,11 +172,12 @@ impl Pair {
         Some(d1 + g1 * x + flank)
     }
 
-    /// Whether the wall rises between the two so much that their cells are to be halved before a search.
+    /// Whether a ridge between the two rises so much over half a cell, wherever it lies, that their
+    /// cells are to be halved before a search.
     fn is_high(&self) -> bool {
-        let is_near = |roof: &f64| *roof > -NEAR_MM;
-        let roof = self.roof().filter(is_near);
-        roof.is_some_and(|roof| roof - self.higher() > FLAT_MM.max(SHARE * roof))
+        let rise = 0.25 * (self.slope[0] - self.slope[1]) * self.length();
+        self.roof()
+            .is_some_and(|roof| roof > -NEAR_MM && rise > FLAT_MM.max(SHARE * roof))
     }
 
     /// Whether the wall rises between the two above what they see by more than is accepted.
