@@ -213,25 +213,33 @@ fn over_the_carina(roll_rad: f64, spacing_mm: f64) -> Vec<f64> {
 /// within 0.6 mm.
 #[test]
 fn the_push_force_at_a_carina_is_that_of_a_wire_looked_at_everywhere() {
-    /// In % of the peak: by how much the peak may be off, and any one step.
+    /// In % of the peak: by how much the peak may be off, all steps in the mean (root mean square), and
+    /// any one of them. It was 19, 8 and 25 with points 0.25 mm apart.
     const PEAK: f64 = 1.0;
+    const MEAN: f64 = 1.0;
     const STEP: f64 = 2.0;
     let mut felt = 0;
     for roll_rad in [0.0, 0.7, -0.7, 1.4] {
         let shipped = over_the_carina(roll_rad, 0.25);
         let twin = over_the_carina(roll_rad, 1.0 / 256.0);
         let peak = |curve: &[f64]| curve.iter().copied().fold(0.0, f64::max);
-        let apart = shipped.iter().zip(&twin).map(|(a, b)| (a - b).abs());
-        let step = 100.0 * apart.fold(0.0, f64::max) / peak(&twin);
+        let apart: Vec<f64> = shipped
+            .iter()
+            .zip(&twin)
+            .map(|(a, b)| 100.0 * (a - b) / peak(&twin))
+            .collect();
+        let step = apart.iter().fold(0.0, |most: f64, a| most.max(a.abs()));
+        let squares: f64 = apart.iter().map(|a| a * a).sum();
+        let mean = (squares / apart.len() as f64).sqrt();
         let off = 100.0 * (peak(&shipped) / peak(&twin) - 1.0);
         println!(
-            "CHECK | roll {roll_rad}: peak {:.4} mN, looked at everywhere {:.4} mN, off {off:.2} %, any step {step:.2} %",
+            "CHECK | roll {roll_rad}: peak {:.4} mN, looked at everywhere {:.4} mN, off {off:.2} %, mean {mean:.2} %, any step {step:.2} %",
             peak(&shipped),
             peak(&twin)
         );
         if peak(&twin) > 0.3 {
             felt += 1;
-            assert!(off.abs() <= PEAK && step <= STEP);
+            assert!(off.abs() <= PEAK && mean <= MEAN && step <= STEP);
         }
     }
     assert!(felt > 0, "no wire was pushed over the carina");

@@ -8,11 +8,11 @@
 //!   along the wire, a length `h` apart, the tangents meet at `x = (d2 - d1 - g2 h)/(g1 - g2)` if
 //!   `g1 > g2`: a ridge such as a carina. The distance to one tube is convex along a line and lies above
 //!   its tangent, by `c x²/2` with its second derivative `c`, which is added. What the roof rises above
-//!   both points is what they may not see.
+//!   both points is what they may not see. Before a search a ridge may lie anywhere between them, and
+//!   counts with the `(g1 - g2) h/4` by which it rises in the middle.
 //! - *Flank.* The midpoint rule errs by up to `k g w²/2` in the force of a cell of half-length `w` in
 //!   which a depth of slope `g` begins; the contact of depth `D` that ends there has the force
-//!   `k D²/(2 g)`, which errs by the square of `g w / D`. Half a cell beside such a place counts too:
-//!   the wire moves while an equilibrium is looked for.
+//!   `k D²/(2 g)`, which errs by the square of `g w / D`.
 //!
 //! Cells are chosen at the beginning of a search, from the shape with which it begins, and stay while it
 //! runs: the potential must not change under it. The state that is found is looked at in the same way,
@@ -22,7 +22,7 @@
 
 use std::ops::{Range, RangeInclusive};
 
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
 
 use super::points::ContactPoint;
 use super::wall::{Contact, Sample};
@@ -31,10 +31,15 @@ use crate::vessel::LumenPoint;
 /// Length in mm below which no cell is halved.
 const SMALLEST_MM: f64 = 1.0 / 128.0;
 /// Rise of the wall between two points, or over half a cell on a flank, up to which cells are not
-/// halved, in mm: a tenth of the deflection under a tip that presses with 1 mN.
-const FLAT_MM: f64 = 0.002;
+/// halved, in mm: less than a tenth of the deflection under a tip that presses with 1 mN.
+const FLAT_MM: f64 = 0.0015;
 /// The same as a share of the depth there. The force errs by about its square.
 const SHARE: f64 = 0.1;
+/// Slope from which a flank is steep: contact on a flatter one reaches over several points.
+const STEEP: f64 = 0.1;
+/// How far beside the place where contact begins a flank still counts, in mm of depth: the wire moves
+/// while an equilibrium is looked for.
+const BESIDE_MM: f64 = 0.01;
 /// How far from the wall a roof is still cared for when cells are chosen, in mm: what a search moves
 /// the wire from the shape with which it begins.
 const NEAR_MM: f64 = 0.03;
@@ -75,8 +80,9 @@ struct Pair {
     way: [f64; 2],
     /// Depth of each in mm.
     depth: [f64; 2],
-    /// Largest second derivative of the distance along the wire, in 1/mm; 0 or more.
-    curved: f64,
+    /// Second derivatives of the distance, in 1/mm, and that mean direction.
+    bent: [Matrix3<f64>; 2],
+    mean: Vector3<f64>,
     /// Whether the wire is as thick at the one as at the other.
     is_even: bool,
 }
@@ -138,6 +144,12 @@ impl Samples {
 }
 
 impl Pair {
+    /// Largest second derivative of the distance along the wire, in 1/mm; 0 or more.
+    fn curved(&self) -> f64 {
+        let along = self.bent.map(|h| self.mean.dot(&(h * self.mean)));
+        along[0].max(along[1]).clamp(0.0, SHARPEST)
+    }
+
     fn length(&self) -> f64 {
         self.way[0] + self.way[1]
     }
@@ -156,15 +168,16 @@ impl Pair {
             return None;
         }
         let x = ((d2 - d1 - g2 * h) / (g1 - g2)).clamp(0.0, h);
-        let flank = 0.5 * self.curved * x.max(h - x).powi(2);
+        let flank = 0.5 * self.curved() * x.max(h - x).powi(2);
         Some(d1 + g1 * x + flank)
     }
 
-    /// Whether the wall rises between the two so much that their cells are to be halved before a search.
+    /// Whether a ridge between the two rises so much over half a cell, wherever it lies, that their
+    /// cells are to be halved before a search.
     fn is_high(&self) -> bool {
-        let is_near = |roof: &f64| *roof > -NEAR_MM;
-        let roof = self.roof().filter(is_near);
-        roof.is_some_and(|roof| roof - self.higher() > FLAT_MM.max(SHARE * roof))
+        let rise = 0.25 * (self.slope[0] - self.slope[1]) * self.length();
+        self.roof()
+            .is_some_and(|roof| roof > -NEAR_MM && rise > FLAT_MM.max(SHARE * roof))
     }
 
     /// Whether the wall rises between the two above what they see by more than is accepted.
@@ -175,16 +188,16 @@ impl Pair {
 
     /// Depth at the corner between the two by either tangent, or of the roof.
     fn deepest(&self) -> f64 {
+        if self.way[1] <= 0.0 {
+            return self.roof().unwrap_or(f64::NEG_INFINITY);
+        }
+        let curved = self.curved();
         let at_corner = (0..2).map(|k| {
             let along = if k == 0 { self.own[0] } else { -self.own[1] };
             let way = self.way[k];
-            self.depth[k] + along * way + 0.5 * self.curved * way * way
+            self.depth[k] + along * way + 0.5 * curved * way * way
         });
-        let corner = if self.way[1] > 0.0 {
-            at_corner.fold(f64::NEG_INFINITY, f64::max)
-        } else {
-            f64::NEG_INFINITY
-        };
+        let corner = at_corner.fold(f64::NEG_INFINITY, f64::max);
         corner.max(self.roof().unwrap_or(f64::NEG_INFINITY))
     }
 }
@@ -239,6 +252,8 @@ impl<const S: usize> Contact<'_, S> {
         }
         if stage == Stage::Before || refined {
             self.see(q, &samples);
+        } else {
+            samples.clear();
         }
         self.samples = samples;
         refined
@@ -248,10 +263,12 @@ impl<const S: usize> Contact<'_, S> {
     fn sample_again(&mut self, q: &[f64], samples: &mut Samples) {
         let last = (samples.len() == self.points.len()).then(|| std::mem::take(samples));
         samples.clear();
-        let mut touching = self.in_touch(q).into_iter().peekable();
+        self.look(q);
+        let mut next = 0;
         for index in 0..self.points.len() {
-            if let Some((_, touch)) = touching.next_if(|(i, _)| *i == index) {
-                samples.push(Some(touch));
+            if let Some(touch) = self.in_touch(next, q).filter(|(i, _)| *i == index) {
+                next += 1;
+                samples.push(Some(touch.1));
                 continue;
             }
             let last = last.as_ref().and_then(|last| last.get(index));
@@ -300,8 +317,11 @@ impl<const S: usize> Contact<'_, S> {
             if stage == Stage::Before {
                 let slope = edge_direction::<S>(q, point.edge).dot(&sample.wall.gradient);
                 let rise = slope.abs() * point.reach_mm();
-                let begins_here = sample.depth.abs() < 2.0 * rise;
-                if begins_here && rise > FLAT_MM.max(SHARE * samples.deepest_near(i)) {
+                let begins_here = sample.depth.abs() < rise + BESIDE_MM;
+                if slope.abs() > STEEP
+                    && begins_here
+                    && rise > FLAT_MM.max(SHARE * samples.deepest_near(i))
+                {
                     ask(i);
                 }
             }
@@ -415,31 +435,37 @@ fn pair<'p, const S: usize>(
 ) -> Option<(Pair, &'p ContactPoint)> {
     let (p, next) = (&points[first], points.get(first + 1)?);
     let (a, b) = (samples.get(first)?, samples.get(first + 1)?);
-    let is_far = |s: &Sample, p: &ContactPoint| s.depth < -4.0 * p.reach_mm() - NEAR_MM;
-    if is_far(a, p) && is_far(b, next) {
+    // The wall rises by no more than it is far along the wire, but for where a lumen narrows.
+    let apart = 2.0 * (p.reach_mm() + next.reach_mm());
+    if 0.5 * (a.depth + b.depth + apart) < -NEAR_MM {
         return None;
     }
     let edges = [p.edge, next.edge].map(|edge| edge_vector::<S>(q, edge));
+    let same = p.edge == next.edge;
+    let rises = a.wall.gradient.dot(&edges[0]) > 0.0;
+    let falls = b.wall.gradient.dot(&edges[1]) < 0.0;
+    if same && !(rises && falls) {
+        return None;
+    }
     let lengths = [edges[0].norm(), edges[1].norm()];
     let directions = [edges[0] / lengths[0], edges[1] / lengths[1]];
-    let same = p.edge == next.edge;
     let mean = if same {
         directions[0]
     } else {
         (directions[0] + directions[1]).normalize()
     };
-    let curved = |s: &Sample| mean.dot(&(s.wall.hessian * mean)).clamp(0.0, SHARPEST);
-    let bent = |s: &Sample, t: &Vector3<f64>| s.wall.gradient.dot(t);
+    let along = |s: &Sample, t: &Vector3<f64>| s.wall.gradient.dot(t);
     let pair = Pair {
-        slope: [bent(a, &mean), bent(b, &mean)],
-        own: [bent(a, &directions[0]), bent(b, &directions[1])],
+        slope: [along(a, &mean), along(b, &mean)],
+        own: [along(a, &directions[0]), along(b, &directions[1])],
         way: if same {
             [(next.fraction - p.fraction) * lengths[0], 0.0]
         } else {
             [(1.0 - p.fraction) * lengths[0], next.fraction * lengths[1]]
         },
         depth: [a.depth, b.depth],
-        curved: curved(a).max(curved(b)),
+        bent: [a.wall.hessian, b.wall.hessian],
+        mean,
         is_even: p.layer == next.layer,
     };
     Some((pair, next))

@@ -30,6 +30,18 @@ pub struct Patch {
     pub force: f64,
 }
 
+/// Direction of the wire at its tip, forwards. Edges have the direction of their middles; from two of
+/// them that of the end follows to second order in their length.
+fn tip_direction<const S: usize>(rod: &Rod<S>) -> Vector3<f64> {
+    let first = rod.tangent(0);
+    if rod.edges.len() < 2 {
+        return -first;
+    }
+    let [a, b] = [0, 1].map(|i| rod.edges[i].rest_length);
+    let turning = (rod.tangent(1) - first) * (a / (a + b));
+    -(first - turning).normalize()
+}
+
 impl ContactSummary {
     /// Together with the contacts of another device, whose tip does not count.
     #[must_use]
@@ -134,7 +146,7 @@ impl<const S: usize> Contact<'_, S> {
             largest_force: forces.fold(0.0, f64::max),
             ..ContactSummary::default()
         };
-        let forward = -rod.tangent(0);
+        let forward = tip_direction(rod);
         out.deepest = self.between_mm.max(0.0);
         for grip in &self.grips {
             let at = self.station(rod, stations, grip.point);

@@ -178,7 +178,7 @@ impl<'a, const S: usize> Contact<'a, S> {
     }
 
     /// Looks at the wall from the points at `q`, unless it was for the same `q` last time.
-    fn look(&mut self, q: &[f64]) {
+    pub(super) fn look(&mut self, q: &[f64]) {
         let Self { points, seen, .. } = self;
         let radii = [self.surface.radius, self.cover.radius];
         if seen.q == q {
@@ -237,22 +237,14 @@ impl<'a, const S: usize> Contact<'a, S> {
         holds.then_some(Sample { depth, ..*last })
     }
 
-    /// What was seen last from a point in touch.
-    pub(super) fn in_touch(&self, q: &[f64]) -> Vec<(usize, Sample)> {
-        if self.seen.q != q {
-            return Vec::new();
-        }
-        let touching = self.seen.touching.iter();
-        let samples = touching.map(|&(index, wall)| {
-            let point = &self.points[index];
-            let sample = Sample {
-                wall,
-                at: Self::position(point, q),
-                depth: wall.distance_mm + self.surface_of(point.layer).radius,
-            };
-            (index, sample)
-        });
-        samples.collect()
+    /// What was seen last at `q` from a point in touch, and which it is; the points in touch are
+    /// numbered.
+    pub(super) fn in_touch(&self, number: usize, q: &[f64]) -> Option<(usize, Sample)> {
+        let &(index, wall) = self.seen.touching.get(number)?;
+        let point = &self.points[index];
+        let depth = wall.distance_mm + self.surface_of(point.layer).radius;
+        let at = Self::position(point, q);
+        Some((index, Sample { wall, at, depth }))
     }
 
     /// Takes note of what was seen from all points at `q`.

@@ -294,9 +294,9 @@
 //!
 //! | field | meaning | range | default |
 //! |---|---|---|---|
-//! | `step_mm` | fed length in one step | 0.001 to 2 mm | 0.25 |
-//! | `edge_mm` | edge length at the tip | 0.02 to 5 mm | 0.5 |
-//! | `tolerance` | residual as a fraction of the force scale | 1e-12 to 0.1 | 1e-4 |
+//! | `step_mm` | fed length in one step | 0.001 to 2 mm | 0.2 |
+//! | `edge_mm` | edge length at the tip | 0.02 to 5 mm | 0.25 |
+//! | `tolerance` | residual as a fraction of the force scale | 1e-12 to 0.1 | 1e-5 |
 //! | `feed_speed_mm_per_s` | feed speed | 0.1 to 1000 mm/s | 10 |
 mod allowed;
 pub mod bench;

@@ -5,7 +5,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::search::NewtonOptions;
 use crate::contact::Surface;
 use crate::device::{HELD_BEHIND_TIP_MM, Wire, buckling_load};
-use crate::scenario::model::EndCondition;
+use crate::scenario::model::{EndCondition, SolverSpec};
 
 /// The end of a guiding catheter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -130,18 +130,26 @@ impl StepSettings {
     }
 }
 
-impl Default for StepSettings {
-    fn default() -> Self {
+impl From<&SolverSpec> for StepSettings {
+    /// What a scenario says, with the settings that it does not.
+    fn from(solver: &SolverSpec) -> Self {
         Self {
-            feed_mm: 0.2,
+            feed_mm: solver.step_mm,
             turn_rad: 10f64.to_radians(),
-            edge_mm: 0.25,
+            edge_mm: solver.edge_mm,
             spacing_mm: 0.25,
-            tolerance: 1e-5,
-            speed_mm_per_s: 5.0,
+            tolerance: solver.tolerance,
+            speed_mm_per_s: solver.feed_speed_mm_per_s,
             drag: Self::BLOOD_DRAG,
             halvings: 7,
         }
+    }
+}
+
+impl Default for StepSettings {
+    /// Those of a scenario that says nothing about the solver.
+    fn default() -> Self {
+        Self::from(&SolverSpec::default())
     }
 }
 

@@ -309,13 +309,6 @@ impl Prepared {
     /// Settings of the steps.
     #[must_use]
     pub fn step_settings(&self) -> StepSettings {
-        let solver = &self.scenario.solver;
-        StepSettings {
-            feed_mm: solver.step_mm,
-            edge_mm: solver.edge_mm,
-            tolerance: solver.tolerance,
-            speed_mm_per_s: solver.feed_speed_mm_per_s,
-            ..StepSettings::default()
-        }
+        StepSettings::from(&self.scenario.solver)
     }
 }

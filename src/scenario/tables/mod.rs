@@ -53,7 +53,7 @@ pub(super) const SCENARIO: Fields = &[
         "[view]\npatient_frame = [\"left\", \"head\", \"front\"]",
     ),
     ("variation", "[variation]\nroll_half_width_deg = 180"),
-    ("solver", "[solver]\nstep_mm = 0.25"),
+    ("solver", "[solver]\nstep_mm = 0.2"),
     ASSAY_FIELD,
 ];
 

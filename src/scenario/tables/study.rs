@@ -44,9 +44,9 @@ const VARIATION: Fields = &[
     ("bend_cv", "0.1"),
 ];
 const SOLVER: Fields = &[
-    ("step_mm", "0.25"),
-    ("edge_mm", "0.5"),
-    ("tolerance", "1e-4"),
+    ("step_mm", "0.2"),
+    ("edge_mm", "0.25"),
+    ("tolerance", "1e-5"),
     ("feed_speed_mm_per_s", "10"),
 ];
 
@@ -142,16 +142,4 @@ pub(super) fn solver(root: &Table<'_>) -> Checked<SolverSpec> {
         )?;
     }
     Ok(solver)
-}
-
-impl Default for SolverSpec {
-    /// Settings fine enough that halving them does not change an answer.
-    fn default() -> Self {
-        Self {
-            step_mm: 0.25,
-            edge_mm: 0.5,
-            tolerance: 1e-4,
-            feed_speed_mm_per_s: 10.0,
-        }
-    }
 }
