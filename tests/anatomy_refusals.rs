@@ -16,7 +16,7 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
-const REST: (&str, &str) = ("branch = \"branch-1\"", "tip = 2");
+const REST: (&str, &str) = ("branch = \"branch-1\"", "tip = 2\nhold_mm = 2");
 const PLAIN: &str = "units = \"mm\"\nframe = \"scene\"";
 
 /// Exit status and standard error of `check` for a scenario whose vessel is `content` in a file

@@ -276,7 +276,7 @@ impl Alongside {
             let u = self.moved(touch, wall, q, of_devices);
             let (kept, loss) = touch.settle(&u);
             lost += loss;
-            ratio = ratio.max(touch.share_of_coulomb(self.friction, &kept));
+            ratio = ratio.max(touch.share_of_coulomb(self.friction, &u));
             wall.points[touch.grip.point].beside.friction.displacement = kept;
         }
         self.friction_ratio = ratio;

@@ -17,6 +17,8 @@ pub struct ContactSummary {
     /// Wall force in mN on the last millimetre of the tip, along the tip's direction (positive:
     /// pushing the tip back).
     pub tip_force: f64,
+    /// Sum of the magnitudes of all friction forces in mN.
+    pub friction_force: f64,
     /// Elastic energy in the wall, normal and tangential, in mN mm.
     pub stored: f64,
 }
@@ -51,6 +53,7 @@ impl ContactSummary {
             largest_force: self.largest_force.max(other.largest_force),
             deepest: self.deepest.max(other.deepest),
             tip_force: self.tip_force,
+            friction_force: self.friction_force + other.friction_force,
             stored: self.stored + other.stored,
         }
     }
@@ -156,6 +159,7 @@ impl<const S: usize> Contact<'_, S> {
             let (u, rolled) = self.moved(point, &rod.q);
             let s = grip.displacement(&u, rolled);
             let (friction, _) = grip.force(&s);
+            out.friction_force += friction.norm();
             let (kept, _) = grip.settle(&s);
             out.stored += 0.5 * grip.stiffness * (grip.depth * grip.depth + kept.norm_squared());
             if at <= Self::PATCH_MM {

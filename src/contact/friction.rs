@@ -150,13 +150,13 @@ impl Grip {
         (self.stiffness * size > self.limit).then(|| s / size)
     }
 
-    /// Friction force at the elastic displacement `kept` over the Coulomb limit for the normal force of
-    /// this state; 0 without friction.
+    /// Friction force at the displacement `s` over the limit `friction` times the normal force of this
+    /// state, whatever limit was used; 0 without friction.
     #[must_use]
-    pub fn share_of_coulomb(&self, friction: f64, kept: &Vector3<f64>) -> f64 {
+    pub fn share_of_coulomb(&self, friction: f64, s: &Vector3<f64>) -> f64 {
         let limit = friction * self.normal_force;
         if limit > 0.0 {
-            self.stiffness * kept.norm() / limit
+            self.force(s).0.norm() / limit
         } else {
             0.0
         }

@@ -56,7 +56,6 @@ pub struct Legs {
     gone_mm: f64,
     /// The points that are pressed there.
     pressed: Vec<Pressed>,
-    friction_ratio: f64,
     /// Displacement in this step of the wire against a node through which it flows, in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
     /// By which share of its change friction follows the normal force; 1 is at once.
@@ -102,7 +101,6 @@ impl Legs {
             laid: Vec::new(),
             gone_mm: 0.0,
             pressed: Vec::new(),
-            friction_ratio: 0.0,
             inflow: None,
             followed: 1.0,
         }
@@ -242,7 +240,7 @@ impl Legs {
     /// point and returns the energy lost to sliding in mN mm.
     pub fn settle<const S: usize>(&mut self, rod: &Rod<S>) -> f64 {
         let change = self.change::<S>(&rod.q);
-        let (mut lost, mut ratio) = (0.0, 0.0f64);
+        let mut lost = 0.0;
         for point in &mut self.points {
             point.memory.friction = FrictionState::default();
         }
@@ -250,17 +248,24 @@ impl Legs {
             let u = Touch::moved(&touch.sides, [&change; 2]);
             let (kept, loss) = touch.settle(&u);
             lost += loss;
-            ratio = ratio.max(touch.share_of_coulomb(self.friction, &kept));
             self.points[touch.grip.point].memory.friction.displacement = kept;
         }
-        self.friction_ratio = ratio;
         lost
     }
 
-    /// Largest friction force over the Coulomb limit at the state that was settled last.
+    /// Largest friction force over the Coulomb limit at the unknowns `q`, whose derivatives were added
+    /// last.
     #[must_use]
-    pub fn friction_ratio(&self) -> f64 {
-        self.friction_ratio
+    pub fn friction_ratio<const S: usize>(&self, q: &[f64]) -> f64 {
+        if self.touches.is_empty() {
+            return 0.0;
+        }
+        let change = self.change::<S>(q);
+        let ratio = |touch: &Touch| {
+            let u = Touch::moved(&touch.sides, [&change; 2]);
+            touch.share_of_coulomb(self.friction, &u)
+        };
+        self.touches.iter().map(ratio).fold(0.0, f64::max)
     }
 
     /// Touches at the state whose derivatives were added last.

@@ -137,9 +137,10 @@ impl Touch {
         self.grip.settle(&self.grip.displacement(u, 0.0))
     }
 
-    /// Friction force at the elastic displacement `kept` over the Coulomb limit; 0 without friction.
-    pub(super) fn share_of_coulomb(&self, friction: f64, kept: &Vector3<f64>) -> f64 {
-        self.grip.share_of_coulomb(friction, kept)
+    /// Friction force at the gap's movement `u` in mm over the Coulomb limit; 0 without friction.
+    pub(super) fn share_of_coulomb(&self, friction: f64, u: &Vector3<f64>) -> f64 {
+        self.grip
+            .share_of_coulomb(friction, &self.grip.displacement(u, 0.0))
     }
 
     /// Adds the force on one side's unknowns to their gradient, and its own second derivatives.

@@ -53,7 +53,6 @@ pub struct Contact<'a, const S: usize = 4> {
     last_grips: Vec<Grip>,
     couplings: Vec<Coupling>,
     pub(super) anticipated: Anticipated,
-    friction_ratio: f64,
     start: Vec<f64>,
     pub(super) seen: Seen,
     /// What was seen from each point when cells were looked at last; memory to work in.
@@ -111,7 +110,6 @@ impl<'a, const S: usize> Contact<'a, S> {
             last_grips: Vec::new(),
             couplings: Vec::new(),
             anticipated: Anticipated::default(),
-            friction_ratio: 0.0,
             start: Vec::new(),
             seen: Seen::default(),
             samples: Samples::default(),
@@ -379,7 +377,6 @@ impl<'a, const S: usize> Contact<'a, S> {
         let mut lost = 0.0;
         let mut next = 0;
         self.hold(&rod.q);
-        self.friction_ratio = 0.0;
         for index in 0..self.points.len() {
             let gripped = self.grips.get(next).filter(|g| g.point == index).copied();
             let displacement = if let Some(grip) = gripped {
@@ -387,9 +384,6 @@ impl<'a, const S: usize> Contact<'a, S> {
                 let (u, rolled) = self.moved(&self.points[index], &rod.q);
                 let (kept, loss) = grip.settle(&grip.displacement(&u, rolled));
                 lost += loss;
-                let friction = self.surface_of(self.points[index].layer).friction;
-                let ratio = grip.share_of_coulomb(friction, &kept);
-                self.friction_ratio = self.friction_ratio.max(ratio);
                 kept
             } else {
                 Vector3::zeros()
@@ -399,11 +393,17 @@ impl<'a, const S: usize> Contact<'a, S> {
         lost
     }
 
-    /// Largest friction force over the Coulomb limit `mu N` at the state that was settled last: 1
-    /// where a contact slides, less where all stick, 0 without friction.
+    /// Largest friction force over the Coulomb limit `mu N` at the rod's state, whose derivatives were
+    /// added last: 1 where a contact slides, less where all stick, 0 without friction.
     #[must_use]
-    pub fn friction_ratio(&self) -> f64 {
-        self.friction_ratio
+    pub fn friction_ratio(&self, rod: &Rod<S>) -> f64 {
+        let ratio = |grip: &Grip| {
+            let point = &self.points[grip.point];
+            let (u, rolled) = self.moved(point, &rod.q);
+            let friction = self.surface_of(point.layer).friction;
+            grip.share_of_coulomb(friction, &grip.displacement(&u, rolled))
+        };
+        self.grips.iter().map(ratio).fold(0.0, f64::max)
     }
 
     /// How the friction of the contacts that slide changes with their normal forces, at the state whose

@@ -216,14 +216,14 @@ impl<'a, const S: usize> Body<'a, S> {
         self.contact.iter().chain(&self.others)
     }
 
-    /// Largest friction force over the Coulomb limit `mu N` at the state that was settled last: 1
+    /// Largest friction force over the Coulomb limit `mu N` at the state that was assembled last: 1
     /// where a contact slides, 0 without friction.
     #[must_use]
     pub fn friction_ratio(&self) -> f64 {
-        let legs = self.legs.as_ref().map_or(0.0, Legs::friction_ratio);
-        self.contacts()
-            .map(Contact::friction_ratio)
-            .fold(legs, f64::max)
+        let legs = self.legs.as_ref();
+        let legs = legs.map_or(0.0, |legs| legs.friction_ratio::<S>(&self.rod.q));
+        let ratios = self.contacts().map(|c| c.friction_ratio(&self.rod));
+        ratios.fold(legs, f64::max)
     }
 
     /// No more material flows in from here on: what follows is the same step going on.

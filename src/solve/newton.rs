@@ -62,7 +62,7 @@ impl<const W: usize> Newton<W> {
     ) -> Result<Equilibrium, NewtonFailure> {
         let (q, kinematics) = (body.rod.q.clone(), body.rod.kinematics().clone());
         let spent = match self.attempt(body, options) {
-            Ok(found) => return Ok(found),
+            Ok(found) => return found.within_coulomb(body.friction_ratio()),
             Err(failure) => failure.iterations(),
         };
         body.rod.commit(&q, &mut kinematics.clone());
@@ -73,10 +73,11 @@ impl<const W: usize> Newton<W> {
             options,
         };
         match search.equilibrate(options) {
-            Ok(found) => Ok(Equilibrium {
+            Ok(found) => Equilibrium {
                 iterations: spent + found.iterations,
                 ..found
-            }),
+            }
+            .within_coulomb(body.friction_ratio()),
             Err(failure) => {
                 body.rod.commit(&q, &mut kinematics.clone());
                 Err(failure.after(spent))

@@ -90,6 +90,9 @@ pub trait Rig<'a> {
     fn elastic(&self) -> Energies;
     /// Largest bending strain of the wire over its core's limit, and largest axial strain.
     fn strains(&self) -> (f64, f64);
+    /// Largest friction force over the Coulomb limit `mu N`: 1 where a contact slides, 0 without
+    /// friction.
+    fn friction_ratio(&self) -> f64;
     /// The set that the wire keeps without load.
     fn set(&self) -> CoreSet;
     /// Push force on the wire in mN, positive when the hand pushes.
@@ -168,6 +171,9 @@ impl<'a> Rig<'a> for Insertion<'a> {
     fn strains(&self) -> (f64, f64) {
         self.strains()
     }
+    fn friction_ratio(&self) -> f64 {
+        self.body.friction_ratio()
+    }
     fn set(&self) -> CoreSet {
         self.set()
     }
@@ -245,6 +251,9 @@ impl<'a> Rig<'a> for Telescope<'a> {
     }
     fn strains(&self) -> (f64, f64) {
         self.strains()
+    }
+    fn friction_ratio(&self) -> f64 {
+        self.body.friction_ratio()
     }
     fn set(&self) -> CoreSet {
         self.set()

@@ -39,6 +39,10 @@ pub struct NewtonOptions {
 }
 
 impl NewtonOptions {
+    /// Largest friction force over the Coulomb limit `mu N` of an equilibrium; the excess allows for
+    /// rounding.
+    pub const MOST_FRICTION: f64 = 1.001;
+
     /// Factor on the tolerance that is granted when the steps have become small.
     pub const LOOSE: f64 = 10.0;
 
@@ -89,6 +93,19 @@ pub struct Equilibrium {
     pub shifted: u32,
 }
 
+impl Equilibrium {
+    /// The equilibrium, unless a friction force in it is so many times its Coulomb limit that it is none.
+    pub(super) fn within_coulomb(self, ratio: f64) -> Result<Self, NewtonFailure> {
+        if ratio <= NewtonOptions::MOST_FRICTION {
+            return Ok(self);
+        }
+        Err(NewtonFailure::BeyondCoulomb {
+            iterations: self.iterations,
+            ratio,
+        })
+    }
+}
+
 /// Why no equilibrium was found.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum NewtonFailure {
@@ -118,6 +135,16 @@ pub enum NewtonFailure {
         /// Iterations spent.
         iterations: u32,
     },
+    /// A friction force above its Coulomb limit in the state that was found.
+    #[error(
+        "a friction force is {ratio:.4} times its Coulomb limit in the state found after {iterations} Newton iterations"
+    )]
+    BeyondCoulomb {
+        /// Iterations spent.
+        iterations: u32,
+        /// Friction force over the limit.
+        ratio: f64,
+    },
     /// A value that is not finite.
     #[error("unknown {unknown} is not finite after {iterations} Newton iterations")]
     NotFinite {
@@ -134,6 +161,7 @@ impl NewtonFailure {
         let (Self::NotConverged { iterations, .. }
         | Self::LineSearch { iterations, .. }
         | Self::Uncovered { iterations }
+        | Self::BeyondCoulomb { iterations, .. }
         | Self::NotFinite { iterations, .. }) = &mut self;
         *iterations += more;
         self
@@ -146,6 +174,7 @@ impl NewtonFailure {
             Self::NotConverged { iterations, .. }
             | Self::LineSearch { iterations, .. }
             | Self::Uncovered { iterations }
+            | Self::BeyondCoulomb { iterations, .. }
             | Self::NotFinite { iterations, .. } => iterations,
         }
     }

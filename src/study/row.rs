@@ -51,6 +51,7 @@ pub fn reject_non_finite(row: &mut TrialRow) {
         ("peak_wall_deflection_mm", &mut row.peak_wall_deflection_mm),
         ("peak_strain_ratio", &mut row.peak_strain_ratio),
         ("peak_axial_strain", &mut row.peak_axial_strain),
+        ("peak_friction_ratio", &mut row.peak_friction_ratio),
         ("set_deg", &mut row.set_deg),
         ("set_from_tip_mm", &mut row.set_from_tip_mm),
         ("catheter_fed_mm", &mut row.catheter_fed_mm),

@@ -16,6 +16,12 @@ use crate::vessel::Tree;
 /// Force in mN at the tip below which something behind it holds the wire.
 const FELT_MN: f64 = 0.05;
 
+/// Share of the push that friction takes up, and the push over the force at the tip, from which on a
+/// wire whose tip stays counts as locked. By the capstan law the push is the force at the tip times
+/// `exp(mu phi)`: 20 is reached with a coefficient of 0.3 after 570 degrees, with 1 after 170.
+const LOCKED_TAKEN: f64 = 0.8;
+const LOCKED_OVER_TIP: f64 = 20.0;
+
 /// What ended a trial.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Ended {
@@ -59,9 +65,7 @@ impl Ending {
         }
     }
 
-    /// The end of a trial that the solver could not follow further. A failure that says that the
-    /// wire is locked by friction, and not that no equilibrium was found, is told apart here: it is
-    /// a kind of [`Outcome::Stalled`].
+    /// The end of a trial that the solver could not follow further.
     pub(super) fn unresolved(unresolved: &Unresolved) -> Self {
         let why = format!("no equilibrium found: {unresolved}");
         Self::new(Outcome::Unresolved, "no equilibrium", why)
@@ -82,6 +86,8 @@ pub(super) struct Facts<'a> {
     pub fed_mm: f64,
     pub attempts: u32,
     pub contact: ContactSummary,
+    /// Push force of the hand on the wire in mN.
+    pub push_mn: f64,
     /// Body in the lumen at which the tip lies, if it does.
     pub body: Option<&'static str>,
 }
@@ -145,6 +151,17 @@ impl Facts<'_> {
         }
         let (reason, why) = match (look.holding, look.stopped_from_mm) {
             (Holding::Failed(stretch), _) => ("did not hold".to_owned(), self.not_held(stretch)),
+            (_, Some(from_mm)) if self.is_locked() => (
+                "locked by friction".to_owned(),
+                format!(
+                    "from {from_mm:.1} to {:.1} mm of wire the tip stayed where it was: friction takes up \
+                     the push of {:.0} mN along the wire; {}, {}",
+                    self.fed_mm,
+                    self.push_mn,
+                    self.tip_lies(),
+                    self.against()
+                ),
+            ),
             (_, Some(from_mm)) => (
                 format!("tip stopped in {}", self.name(look.place.branch)),
                 format!(
@@ -160,6 +177,12 @@ impl Facts<'_> {
             ),
         };
         Ending::new(Outcome::Stalled, reason, why)
+    }
+
+    /// Whether friction takes up the push so that nearly nothing of it comes to the tip.
+    fn is_locked(&self) -> bool {
+        let taken = self.contact.friction_force >= LOCKED_TAKEN * self.push_mn;
+        taken && self.push_mn > LOCKED_OVER_TIP * self.contact.tip_force.abs().max(FELT_MN)
     }
 
     fn name(&self, branch: usize) -> &str {
@@ -310,6 +333,7 @@ mod tests {
             fed_mm: 44.0,
             attempts: 1,
             contact: ContactSummary::default(),
+            push_mn: 0.0,
             body: None,
         };
         facts.ending(Ended::Stopped)

@@ -6,7 +6,7 @@
 use super::result::{TraceRow, TrialRow};
 
 /// Number of peaks.
-pub(super) const COUNT: usize = 24;
+pub(super) const COUNT: usize = 25;
 
 /// What a step brings to each peak; what has a sign comes as two values, of which the negative one
 /// counts as none. `turning`: the catheter was turned in this step.
@@ -29,6 +29,7 @@ pub(super) fn of_step(row: &TraceRow, turning: bool) -> [f64; COUNT] {
         row.wall_deflection_max_mm,
         row.strain_ratio,
         row.axial_strain,
+        row.friction_ratio,
         of_catheter,
         if turning { of_catheter } else { 0.0 },
         row.catheter_push_force_mN,
@@ -59,6 +60,7 @@ pub(super) fn into_row(peaks: &[f64; COUNT], row: &mut TrialRow) {
         deflection,
         strain_ratio,
         axial_strain,
+        friction_ratio,
         catheter_wall,
         turning_wall,
         catheter_push,
@@ -85,6 +87,7 @@ pub(super) fn into_row(peaks: &[f64; COUNT], row: &mut TrialRow) {
     row.peak_wall_deflection_mm = deflection;
     row.peak_strain_ratio = strain_ratio;
     row.peak_axial_strain = axial_strain;
+    row.peak_friction_ratio = friction_ratio;
     row.peak_catheter_wall_force_mn = catheter_wall;
     row.peak_turning_wall_force_mn = turning_wall;
     row.peak_catheter_push_force_mn = catheter_push;

@@ -170,6 +170,7 @@ impl<'a> Recorder<'a> {
             wall_deflection_max_mm: contact.deepest,
             strain_ratio,
             axial_strain,
+            friction_ratio: wire.friction_ratio(),
             ..TraceRow::default()
         };
         if let Some(catheter) = wire.catheter() {

@@ -153,6 +153,10 @@ pub struct TrialRow {
     pub peak_strain_ratio: f64,
     /// Largest axial strain of the rod (a measure of the stretch cap).
     pub peak_axial_strain: f64,
+    /// Largest friction force at any contact over the Coulomb limit `mu N` of the same state: 1 where
+    /// a contact slides, never above 1.001.
+    #[serde(default)]
+    pub peak_friction_ratio: f64,
     /// Set that the core of the wire keeps at the end: the angle that all its turns beyond its given
     /// shape add up to without load, in degrees.
     #[serde(default)]
@@ -281,6 +285,8 @@ pub struct TraceRow {
     /// Largest axial strain.
     #[serde(default)]
     pub axial_strain: f64,
+    /// Largest friction force over its Coulomb limit.
+    pub friction_ratio: f64,
     /// Largest wall force of the catheter alone; 0 without one.
     #[serde(default)]
     pub catheter_wall_force_max_mN: f64,

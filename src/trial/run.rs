@@ -162,6 +162,7 @@ pub fn run_trial(
                 fed_mm: wire.outside_mm(),
                 attempts: row.attempts,
                 contact: wire.contact(),
+                push_mn: wire.push_force(),
                 body: ground.body_at(&wire.tip()),
             };
             row.end(match ended {

@@ -138,13 +138,24 @@ fn about_set(fitted: &Fitted, set: &FittedSet, said: &mut Vec<String>) {
     }
 }
 
-/// Sets that do not say the same: of several the one that lies furthest out is named, with the
-/// mistake that it looks like; the others may only seem to disagree because of it.
+/// Sets that do not say the same: of several the one is named whose loads are off by nearly the factor
+/// of a known mistake, or else the one that lies furthest out; the others may only seem to disagree
+/// because of it.
 fn disagreement(fitted: &Fitted, ends: f64, said: &mut Vec<String>) {
     let doubtful = |set: &&FittedSet| set.agreement.is_some_and(|a| a.probability < DOUBTFUL);
     let out: Vec<&FittedSet> = fitted.sets.iter().filter(doubtful).collect();
     let size = |set: &FittedSet| set.agreement.map_or(0.0, |a| a.chi_square);
-    let Some(worst) = out.iter().max_by(|a, b| size(a).total_cmp(&size(b))) else {
+    let off_a_mistake = |set: &FittedSet| {
+        let known = set
+            .agreement
+            .and_then(|a| known_mistake(a.factor, set.kind, ends));
+        known.map_or(f64::INFINITY, |(off, _)| off)
+    };
+    let likeness = |a: &FittedSet, b: &FittedSet| {
+        let nearer = off_a_mistake(b).total_cmp(&off_a_mistake(a));
+        nearer.then(size(a).total_cmp(&size(b)))
+    };
+    let Some(worst) = out.iter().max_by(|a, b| likeness(a, b)) else {
         return;
     };
     let Some(found) = worst.agreement else {
@@ -202,13 +213,14 @@ fn mistake(factor: f64, kinds: &[Option<FitKind>], ends: f64) -> String {
         .find_map(|kind| known_mistake(factor, *kind, ends));
     known.map_or_else(
         || "Check the fixture, the units and which wire it was.".to_owned(),
-        |why| format!("{why} would do that."),
+        |(_, why)| format!("{why} would do that."),
     )
 }
 
-/// Mistakes on the bench with the factor that each puts between two loads; `ends` is the tip load
-/// of the wire fixed-pinned over that fixed-free.
-fn known_mistake(factor: f64, kind: Option<FitKind>, ends: f64) -> Option<&'static str> {
+/// The mistake on the bench that puts nearly such a factor between two loads, and how far the factor is
+/// from it (the logarithm of their ratio); `ends` is the tip load of the wire fixed-pinned over that
+/// fixed-free.
+fn known_mistake(factor: f64, kind: Option<FitKind>, ends: f64) -> Option<(f64, &'static str)> {
     let of_kind = match kind {
         None => (
             ends,
@@ -229,8 +241,8 @@ fn known_mistake(factor: f64, kind: Option<FitKind>, ends: f64) -> Option<&'stat
     ]
     .into_iter()
     .filter(|(of, _)| (size / of - 1.0).abs() < LIKE)
-    .min_by(|a, b| (size / a.0).ln().abs().total_cmp(&(size / b.0).ln().abs()))
-    .map(|(_, why)| why)
+    .map(|(of, why)| ((size / of).ln().abs(), why))
+    .min_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// Knots that differ from the description by a factor that no wear explains.
@@ -299,7 +311,7 @@ mod tests {
             (1010.0, Some(FitKind::Flexibility), "N read as mN"),
         ] {
             let found = known_mistake(factor, kind, 8.18).expect("a known mistake");
-            assert!(found.contains(word), "{factor}: {found}");
+            assert!(found.1.contains(word), "{factor}: {found:?}");
         }
         assert_eq!(known_mistake(1.5, None, 8.18), None);
         assert_eq!(known_mistake(30.0, Some(FitKind::ThreePoint), 8.18), None);

@@ -11,7 +11,7 @@ pub(super) fn measured() -> Vec<Column> {
         &'static str,
         fn(&TrialRow) -> f64,
     );
-    let fields: [Field; 36] = [
+    let fields: [Field; 37] = [
         ("fed_mm", "mm", "wire outside the guide at the end", |r| {
             r.fed_mm
         }),
@@ -120,6 +120,12 @@ pub(super) fn measured() -> Vec<Column> {
         ("peak_axial_strain", "", "largest axial strain", |r| {
             r.peak_axial_strain
         }),
+        (
+            "peak_friction_ratio",
+            "",
+            "largest friction over its Coulomb limit; 1 where a contact slides",
+            |r| r.peak_friction_ratio,
+        ),
         (
             "set_deg",
             "deg",

@@ -137,6 +137,11 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         let (more, stretch) = self.out.as_ref().map_or((0.0, 0.0), Insertion::strains);
         (bending.max(more), axial.max(stretch))
     }
+    fn friction_ratio(&self) -> f64 {
+        let wire = self.out.as_ref().map_or(0.0, Insertion::friction_ratio);
+        let between = self.alongside.friction_ratio();
+        self.carrier.body.friction_ratio().max(wire).max(between)
+    }
     fn set(&self) -> CoreSet {
         self.out
             .as_ref()

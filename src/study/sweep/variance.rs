@@ -170,7 +170,7 @@ mod tests {
         for a in 0..2 {
             for b in 0..2 {
                 for c in 0..3 {
-                    let reached = a + b;
+                    let reached = 2 * (a + b);
                     let by_draw: Vec<Option<bool>> =
                         (0..4).map(|draw| Some(draw < reached)).collect();
                     grid.add(&[a, b, c], &by_draw);

@@ -1,0 +1,41 @@
+//! A wire whose friction takes up all push stalls, and says why, whatever the mesh and the step.
+
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
+use std::path::Path;
+
+use bendwise::scenario::load;
+use bendwise::trial::result::Outcome;
+use bendwise::trial::{Prepared, run_trial, strategies};
+
+/// Coefficient of dry steel on tissue at the upper end of what a scenario may say.
+const FRICTION: f64 = 1.0;
+
+#[test]
+fn a_wire_that_locks_stalls_at_every_step_and_edge() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/collateral-loop.toml");
+    let mut scenario = load(&path).expect("a shipped scenario").scenario;
+    scenario.variation.friction_cv = 0.0;
+    scenario.wires.truncate(1);
+    scenario.wires[0].friction = FRICTION;
+    let (step_mm, edge_mm) = (scenario.solver.step_mm, scenario.solver.edge_mm);
+    for halved in 0..3 {
+        let part = 0.5f64.powi(halved);
+        scenario.solver.step_mm = step_mm * part;
+        scenario.solver.edge_mm = edge_mm * part;
+        let prepared = Prepared::new(&scenario).expect("a shipped scenario");
+        let strategy = &strategies(&scenario)[0];
+        let row = run_trial(&prepared, strategy, 0, false).row;
+        println!(
+            "CHECK | step and edge times {part}: {:?}, {}; push up to {:.0} mN, tip {:.1} mN",
+            row.outcome, row.why, row.peak_push_force_mn, row.peak_tip_force_mn
+        );
+        assert_eq!(row.outcome, Outcome::Stalled, "{}", row.why);
+        assert_eq!(row.reason, "locked by friction", "{}", row.why);
+        assert!(
+            row.peak_friction_ratio <= 1.001,
+            "{}",
+            row.peak_friction_ratio
+        );
+    }
+}
