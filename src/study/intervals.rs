@@ -2,6 +2,8 @@
 
 use statrs::distribution::{Beta, ContinuousCDF, Normal, StudentsT};
 
+use super::statistics::wilson;
+
 /// Degrees of freedom from which Student's distribution is the normal one to six digits.
 const MANY: f64 = 1e6;
 
@@ -14,12 +16,19 @@ const MANY: f64 = 1e6;
 /// Source: C. J. Clopper and E. S. Pearson, Biometrika 26:404-413, 1934; with effective trials E. L.
 /// Korn and B. I. Graubard, Surv Methodol 24:193-201, 1998.
 ///
+/// From [`MANY`] trials on it is Wilson's, which is the same to four digits of its width and needs no
+/// incomplete beta function, whose series no longer converges there.
+///
 /// Returns (low, high) within 0 and 1; no trials say nothing: (0, 1).
 #[must_use]
 pub fn exact_interval(rate: f64, trials: f64, confidence: f64) -> (f64, f64) {
+    let rate = rate.clamp(0.0, 1.0);
+    if trials >= MANY {
+        return wilson(rate, trials, confidence);
+    }
     let tail = 0.5 * (1.0 - confidence);
-    let successes = rate.clamp(0.0, 1.0) * trials;
-    let end = |a: f64, b: f64, part: f64| Beta::new(a, b).map(|beta| beta.inverse_cdf(part));
+    let successes = rate * trials;
+    let end = |a: f64, b: f64, part: f64| Beta::new(a, b).map(|beta| quantile(&beta, part));
     let low = if rate <= 0.0 || trials <= 0.0 {
         0.0
     } else {
@@ -31,6 +40,23 @@ pub fn exact_interval(rate: f64, trials: f64, confidence: f64) -> (f64, f64) {
         end(successes + 1.0, trials - successes, 1.0 - tail).unwrap_or(1.0)
     };
     (low, high)
+}
+
+/// Quantile of a beta distribution by bisection: Newton's method on its distribution function, as
+/// `inverse_cdf` does it, does not end for some of them.
+fn quantile(beta: &Beta, part: f64) -> f64 {
+    /// Halvings of the range from 0 to 1: to the last digit of numbers near 1.
+    const HALVINGS: u32 = 54;
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (low + high);
+        if beta.cdf(middle) < part {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    0.5 * (low + high)
 }
 
 /// Fewest trials with draws of their own after which the exact interval of a rate of `rate` (from 0

@@ -17,8 +17,12 @@ pub fn wilson_interval(successes: u32, trials: u32, confidence: f64) -> (f64, f6
     if trials == 0 {
         return (0.0, 1.0);
     }
-    let n = f64::from(trials);
-    let p = f64::from(successes.min(trials)) / n;
+    let rate = f64::from(successes.min(trials)) / f64::from(trials);
+    wilson(rate, f64::from(trials), confidence)
+}
+
+/// The same of a rate `p` (0 to 1) of `n` trials (above 0), which need not be a whole number.
+pub(super) fn wilson(p: f64, n: f64, confidence: f64) -> (f64, f64) {
     let z = normal_bound(confidence);
     let z2 = z * z;
     let middle = p + z2 / (2.0 * n);

@@ -44,6 +44,7 @@ fn trials_csv_has_the_documented_columns_and_a_row_a_trial() {
             "peak_wall_deflection_mm",
             "peak_strain_ratio",
             "peak_axial_strain",
+            "peak_friction_ratio",
             "set_deg",
             "set_from_tip_mm",
             "catheter_fed_mm",
@@ -64,6 +65,8 @@ fn trials_csv_has_the_documented_columns_and_a_row_a_trial() {
             "steps",
             "newton_iterations",
             "note",
+            "reason",
+            "why",
         ]
     );
     let rows: Vec<TrialRow> = reader.deserialize().map(Result::unwrap).collect();
