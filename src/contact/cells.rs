@@ -20,35 +20,20 @@
 //! search goes on. The corner of the wire at a node is no ridge of the wall: tangents count along the
 //! mean direction of the two edges there. What the corner itself adds to the depth is reported.
 
-use std::ops::{Range, RangeInclusive};
+use std::ops::Range;
 
-use nalgebra::{Matrix3, Vector3};
-
+use super::pairs::{FLAT_MM, NEAR_MM, SHARE, pair};
 use super::points::ContactPoint;
-use super::wall::{Contact, Sample};
-use crate::vessel::LumenPoint;
+use super::samples::{Samples, edge_direction};
+use super::wall::Contact;
 
 /// Length in mm below which no cell is halved.
 const SMALLEST_MM: f64 = 1.0 / 128.0;
-/// Rise of the wall between two points, or over half a cell on a flank, up to which cells are not
-/// halved, in mm: less than a tenth of the deflection under a tip that presses with 1 mN.
-const FLAT_MM: f64 = 0.0015;
-/// The same as a share of the depth there. The force errs by about its square.
-const SHARE: f64 = 0.1;
 /// Slope from which a flank is steep: contact on a flatter one reaches over several points.
 const STEEP: f64 = 0.1;
 /// How far beside the place where contact begins a flank still counts, in mm of depth: the wire moves
 /// while an equilibrium is looked for.
 const BESIDE_MM: f64 = 0.01;
-/// How far from the wall a roof is still cared for when cells are chosen, in mm: what a search moves
-/// the wire from the shape with which it begins.
-const NEAR_MM: f64 = 0.03;
-/// Rise of the wall between the points of an equilibrium above what they see, in mm, that is not
-/// accepted. Between the smallest cells a slope of 1 rises by less than half of it.
-const UNSEEN_MM: f64 = 0.01;
-
-/// Largest curvature of a wall across the wire that is reckoned with, in 1/mm.
-const SHARPEST: f64 = 4.0;
 
 /// What lies between the contact points of an equilibrium.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -68,138 +53,6 @@ enum Stage {
     Before,
     /// An equilibrium was found.
     After,
-}
-
-/// Two neighbouring points and the way between them.
-struct Pair {
-    /// Slopes of the distance along the mean direction of the wire between them.
-    slope: [f64; 2],
-    /// The same along each point's own edge.
-    own: [f64; 2],
-    /// Length from each to the corner between them, in mm: all of it is the first's on one edge.
-    way: [f64; 2],
-    /// Depth of each in mm.
-    depth: [f64; 2],
-    /// Second derivatives of the distance, in 1/mm, and that mean direction.
-    bent: [Matrix3<f64>; 2],
-    mean: Vector3<f64>,
-    /// Whether the wire is as thick at the one as at the other.
-    is_even: bool,
-}
-
-/// What was seen of the wall from each point, where it was looked for; most are clear of it.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Samples {
-    /// For each point the number of what was seen.
-    of: Vec<Option<u32>>,
-    seen: Vec<Sample>,
-}
-
-impl Samples {
-    fn len(&self) -> usize {
-        self.of.len()
-    }
-
-    fn clear(&mut self) {
-        self.of.clear();
-        self.seen.clear();
-    }
-
-    fn get(&self, point: usize) -> Option<&Sample> {
-        self.of[point].map(|number| &self.seen[number as usize])
-    }
-
-    fn push(&mut self, sample: Option<Sample>) {
-        self.of.push(None);
-        self.set(self.of.len() - 1, sample);
-    }
-
-    fn set(&mut self, point: usize, sample: Option<Sample>) {
-        self.of[point] = sample.and_then(|sample| {
-            self.seen.push(sample);
-            u32::try_from(self.seen.len() - 1).ok()
-        });
-    }
-
-    /// Has other points in the place of some: those that they were before, or new ones.
-    fn replace(&mut self, points: RangeInclusive<usize>, by: &[Option<usize>]) {
-        let new: Vec<_> = by.iter().map(|old| self.of[(*old)?]).collect();
-        self.of.splice(points, new);
-    }
-
-    /// Largest depth in mm at a point and two on each side of it.
-    fn deepest_near(&self, point: usize) -> f64 {
-        let near = point.saturating_sub(2)..self.of.len().min(point + 3);
-        let depths = near.filter_map(|k| self.get(k)).map(|s| s.depth);
-        depths.fold(f64::NEG_INFINITY, f64::max)
-    }
-
-    /// The points in touch, with the wall there.
-    pub(super) fn touching(&self) -> impl Iterator<Item = (usize, LumenPoint)> + '_ {
-        (0..self.of.len()).filter_map(|point| {
-            let sample = self.get(point).filter(|s| s.depth > 0.0);
-            sample.map(|s| (point, s.wall))
-        })
-    }
-}
-
-impl Pair {
-    /// Largest second derivative of the distance along the wire, in 1/mm; 0 or more.
-    fn curved(&self) -> f64 {
-        let along = self.bent.map(|h| self.mean.dot(&(h * self.mean)));
-        along[0].max(along[1]).clamp(0.0, SHARPEST)
-    }
-
-    fn length(&self) -> f64 {
-        self.way[0] + self.way[1]
-    }
-
-    fn higher(&self) -> f64 {
-        self.depth[0].max(self.depth[1])
-    }
-
-    /// Depth of the roof over the two.
-    fn roof(&self) -> Option<f64> {
-        let [g1, g2] = self.slope;
-        let h = self.length();
-        let [d1, d2] = self.depth;
-        let is_ridge = g1 - g2 > 1e-9 && g1 > 0.0 && g2 < 0.0;
-        if !self.is_even || !is_ridge {
-            return None;
-        }
-        let x = ((d2 - d1 - g2 * h) / (g1 - g2)).clamp(0.0, h);
-        let flank = 0.5 * self.curved() * x.max(h - x).powi(2);
-        Some(d1 + g1 * x + flank)
-    }
-
-    /// Whether a ridge between the two rises so much over half a cell, wherever it lies, that their
-    /// cells are to be halved before a search.
-    fn is_high(&self) -> bool {
-        let rise = 0.25 * (self.slope[0] - self.slope[1]) * self.length();
-        self.roof()
-            .is_some_and(|roof| roof > -NEAR_MM && rise > FLAT_MM.max(SHARE * roof))
-    }
-
-    /// Whether the wall rises between the two above what they see by more than is accepted.
-    fn is_unseen(&self) -> bool {
-        let seen = self.higher().max(0.0);
-        self.roof().is_some_and(|roof| roof - seen > UNSEEN_MM)
-    }
-
-    /// Depth at the corner between the two by either tangent, or of the roof.
-    fn deepest(&self) -> f64 {
-        if self.way[1] <= 0.0 {
-            return self.roof().unwrap_or(f64::NEG_INFINITY);
-        }
-        let curved = self.curved();
-        let at_corner = (0..2).map(|k| {
-            let along = if k == 0 { self.own[0] } else { -self.own[1] };
-            let way = self.way[k];
-            self.depth[k] + along * way + 0.5 * curved * way * way
-        });
-        let corner = at_corner.fold(f64::NEG_INFINITY, f64::max);
-        corner.max(self.roof().unwrap_or(f64::NEG_INFINITY))
-    }
 }
 
 impl<const S: usize> Contact<'_, S> {
@@ -425,52 +278,6 @@ impl<const S: usize> Contact<'_, S> {
     }
 }
 
-/// Point number `first` and the next as a pair, with the next, where both have been looked from and
-/// lie near enough to the wall for a ridge between them.
-fn pair<'p, const S: usize>(
-    q: &[f64],
-    points: &'p [ContactPoint],
-    samples: &Samples,
-    first: usize,
-) -> Option<(Pair, &'p ContactPoint)> {
-    let (p, next) = (&points[first], points.get(first + 1)?);
-    let (a, b) = (samples.get(first)?, samples.get(first + 1)?);
-    // The wall rises by no more than it is far along the wire, but for where a lumen narrows.
-    let apart = 2.0 * (p.reach_mm() + next.reach_mm());
-    if 0.5 * (a.depth + b.depth + apart) < -NEAR_MM {
-        return None;
-    }
-    let edges = [p.edge, next.edge].map(|edge| edge_vector::<S>(q, edge));
-    let same = p.edge == next.edge;
-    let rises = a.wall.gradient.dot(&edges[0]) > 0.0;
-    let falls = b.wall.gradient.dot(&edges[1]) < 0.0;
-    if same && !(rises && falls) {
-        return None;
-    }
-    let lengths = [edges[0].norm(), edges[1].norm()];
-    let directions = [edges[0] / lengths[0], edges[1] / lengths[1]];
-    let mean = if same {
-        directions[0]
-    } else {
-        (directions[0] + directions[1]).normalize()
-    };
-    let along = |s: &Sample, t: &Vector3<f64>| s.wall.gradient.dot(t);
-    let pair = Pair {
-        slope: [along(a, &mean), along(b, &mean)],
-        own: [along(a, &directions[0]), along(b, &directions[1])],
-        way: if same {
-            [(next.fraction - p.fraction) * lengths[0], 0.0]
-        } else {
-            [(1.0 - p.fraction) * lengths[0], next.fraction * lengths[1]]
-        },
-        depth: [a.depth, b.depth],
-        bent: [a.wall.hessian, b.wall.hessian],
-        mean,
-        is_even: p.layer == next.layer,
-    };
-    Some((pair, next))
-}
-
 /// The cell of base length that holds a point's.
 fn whole(point: &ContactPoint) -> ContactPoint {
     if point.cell.level == 0 {
@@ -485,13 +292,4 @@ fn whole(point: &ContactPoint) -> ContactPoint {
     whole.cell.half = half;
     whole.cell.level = 0;
     whole
-}
-
-fn edge_vector<const S: usize>(q: &[f64], edge: usize) -> Vector3<f64> {
-    let node = |i: usize| Vector3::new(q[S * i], q[S * i + 1], q[S * i + 2]);
-    node(edge + 1) - node(edge)
-}
-
-fn edge_direction<const S: usize>(q: &[f64], edge: usize) -> Vector3<f64> {
-    edge_vector::<S>(q, edge).normalize()
 }

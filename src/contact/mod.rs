@@ -13,7 +13,9 @@ mod forces;
 mod friction;
 mod lay;
 mod legs;
+mod pairs;
 mod points;
+mod samples;
 mod touch;
 mod wall;
 

@@ -8,10 +8,10 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::anticipated::Anticipated;
-use super::cells::Samples;
 use super::coupling::Coupling;
 use super::friction::{Grip, LastLimits};
 use super::points::{self, Clear, ContactPoint, LOOK_AHEAD_MM};
+use super::samples::Samples;
 use crate::rod::{HessianSink, Rod};
 use crate::vessel::{Lumen, LumenPoint};
 
@@ -63,23 +63,12 @@ pub struct Contact<'a, const S: usize = 4> {
     pub(super) is_unseen: bool,
 }
 
-/// The wall near a contact point.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Sample {
-    /// The wall from there.
-    pub wall: LumenPoint,
-    /// Where the point was, in mm.
-    at: Vector3<f64>,
-    /// Depth of the surface in the wall in mm; negative where it is clear of it.
-    pub depth: f64,
-}
-
 /// The wall as seen from the contact points for one set of unknowns. Looking is the greater part
 /// of the cost of contact, and the state that a line search accepts is the one that is assembled
 /// next.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Seen {
-    q: Vec<f64>,
+    pub(super) q: Vec<f64>,
     /// Points in touch, ascending, with the wall there.
     pub(super) touching: Vec<(usize, LumenPoint)>,
 }
@@ -197,60 +186,6 @@ impl<'a, const S: usize> Contact<'a, S> {
             let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
             seen.touching.extend(touching.map(|wall| (index, wall)));
         }
-    }
-
-    /// Looks at the wall from one point at `q`; `None` where it and all that it stands for is clear
-    /// of the wall, unless the point is to be looked from `anyway`.
-    pub(super) fn sample(&mut self, index: usize, q: &[f64], anyway: bool) -> Option<Sample> {
-        /// How far it is looked for the wall from a point beside one that is near to it, in mm.
-        const ANYWAY_MM: f64 = 2.0;
-        let point = &self.points[index];
-        let at = Self::position(point, q);
-        let clear = point.wall.clear;
-        if !anyway && clear.is_some_and(|clear| clear.covers(&at, point.reach_mm())) {
-            return None;
-        }
-        let radius = self.surface_of(point.layer).radius;
-        let ahead = if anyway { ANYWAY_MM } else { LOOK_AHEAD_MM };
-        let wall = self.lumen.near_wall(&at, radius + ahead);
-        let gap = wall.map_or(ahead, |w| -(w.distance_mm + radius));
-        self.points[index].wall.clear = (gap > 0.0).then(|| Clear::of_wall(at, gap));
-        wall.map(|wall| Sample {
-            wall,
-            at,
-            depth: -gap,
-        })
-    }
-
-    /// What was seen last from a point that is still clear of the wall and has hardly moved since, as
-    /// it is at `q`.
-    pub(super) fn moved_on(&self, index: usize, q: &[f64], last: &Sample) -> Option<Sample> {
-        /// Way in mm over which a distance of the curvature of a lumen of 1 mm changes by less than
-        /// a thousandth of a millimetre beside its slope.
-        const HARDLY_MM: f64 = 0.03;
-        let at = Self::position(&self.points[index], q);
-        let way = at - last.at;
-        let depth = last.depth + last.wall.gradient.dot(&way);
-        let holds = last.depth < 0.0 && depth < 0.0 && way.norm_squared() < HARDLY_MM * HARDLY_MM;
-        holds.then_some(Sample { depth, ..*last })
-    }
-
-    /// What was seen last at `q` from a point in touch, and which it is; the points in touch are
-    /// numbered.
-    pub(super) fn in_touch(&self, number: usize, q: &[f64]) -> Option<(usize, Sample)> {
-        let &(index, wall) = self.seen.touching.get(number)?;
-        let point = &self.points[index];
-        let depth = wall.distance_mm + self.surface_of(point.layer).radius;
-        let at = Self::position(point, q);
-        Some((index, Sample { wall, at, depth }))
-    }
-
-    /// Takes note of what was seen from all points at `q`.
-    pub(super) fn see(&mut self, q: &[f64], samples: &Samples) {
-        self.seen.q.clear();
-        self.seen.q.extend_from_slice(q);
-        self.seen.touching.clear();
-        self.seen.touching.extend(samples.touching());
     }
 
     /// Forgets the grips, as when the points have become others.

@@ -133,7 +133,7 @@ impl<const W: usize> Newton<W> {
             self.step[i] = 0.0;
         }
         let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
-        let couplings = body.contacts().flat_map(|c| c.couplings());
+        let couplings = body.contacts().flat_map(Contact::couplings);
         let touches = body.touches();
         if touches.is_empty() && couplings.clone().next().is_none() {
             for &i in &body.fixed {
