@@ -16,7 +16,7 @@ const MANY: f64 = 1e6;
 /// Source: C. J. Clopper and E. S. Pearson, Biometrika 26:404-413, 1934; with effective trials E. L.
 /// Korn and B. I. Graubard, Surv Methodol 24:193-201, 1998.
 ///
-/// From [`MANY`] trials on it is Wilson's, which is the same to four digits of its width and needs no
+/// From a million trials on it is Wilson's, which is the same to four digits of its width and needs no
 /// incomplete beta function, whose series no longer converges there.
 ///
 /// Returns (low, high) within 0 and 1; no trials say nothing: (0, 1).
