@@ -9,6 +9,7 @@
 //! memory).
 
 use super::body::{Body, Losses};
+use super::insertion::Ledger;
 use super::newton::Newton;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions};
 
@@ -34,12 +35,40 @@ pub(super) struct Released {
 }
 
 impl<const W: usize> Newton<W> {
+    /// Finds the equilibrium of a step, and counts in the ledger what that took: where no other way finds
+    /// one, and only if the step `follows` in time, by letting the body go.
+    ///
+    /// # Errors
+    /// [`NewtonFailure`] with all iterations spent.
+    pub(super) fn come_to_rest<const S: usize>(
+        &mut self,
+        body: &mut Body<'_, S>,
+        options: &NewtonOptions,
+        follows: bool,
+        ledger: &mut Ledger,
+    ) -> Result<(), NewtonFailure> {
+        let failure = match self.equilibrate(body, options) {
+            Ok(found) => {
+                ledger.iterations += found.iterations;
+                return Ok(());
+            }
+            Err(failure) => failure,
+        };
+        if !follows {
+            return Err(failure);
+        }
+        let found = self.follow_in_time(body, options);
+        let released = found.map_err(|f| f.after(failure.iterations()))?;
+        ledger.release(failure, &released);
+        Ok(())
+    }
+
     /// Lets the body go from its state, at the beginning of a step, until it is at rest with the drag
     /// of this step.
     ///
     /// # Errors
     /// [`NewtonFailure`] of the part that was not found; the body is left anywhere.
-    pub(super) fn follow_in_time<const S: usize>(
+    fn follow_in_time<const S: usize>(
         &mut self,
         body: &mut Body<'_, S>,
         options: &NewtonOptions,

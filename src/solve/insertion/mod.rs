@@ -245,32 +245,18 @@ impl<'a> Insertion<'a> {
         let channel = self.channel;
         let hand = self.set_out(feed, channel, Turn::Hand(turn));
         let released = self.ledger.released;
-        if let Err(failure) = self.come_to_rest(halvings) {
+        let follows = self.settings.follows_in_time(halvings);
+        let (body, ledger) = (&mut self.body, &mut self.ledger);
+        let rest = self
+            .newton
+            .come_to_rest(body, &self.options, follows, ledger);
+        if let Err(failure) = rest {
             return Err(self.unresolved(failure));
         }
         self.arrive(hand);
         if self.ledger.released > released {
             self.last.forget();
         }
-        Ok(())
-    }
-
-    /// Finds the equilibrium of a step that may be halved so many times more.
-    fn come_to_rest(&mut self, halvings: u32) -> Result<(), NewtonFailure> {
-        let options = self.options;
-        let failure = match self.newton.equilibrate(&mut self.body, &options) {
-            Ok(found) => {
-                self.ledger.iterations += found.iterations;
-                return Ok(());
-            }
-            Err(failure) => failure,
-        };
-        if !self.settings.follows_in_time(halvings) {
-            return Err(failure);
-        }
-        let found = self.newton.follow_in_time(&mut self.body, &options);
-        let released = found.map_err(|f| f.after(failure.iterations()))?;
-        self.ledger.release(failure, &released);
         Ok(())
     }
 
