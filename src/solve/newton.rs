@@ -61,11 +61,15 @@ impl<const W: usize> Newton<W> {
         options: &NewtonOptions,
     ) -> Result<Equilibrium, NewtonFailure> {
         let (q, kinematics) = (body.rod.q.clone(), body.rod.kinematics().clone());
-        let spent = match self.attempt(body, options) {
-            Ok(found) => return found.within_coulomb(body.friction_ratio()),
-            Err(failure) => failure.iterations(),
-        };
-        body.rod.commit(&q, &mut kinematics.clone());
+        let mut spent = 0;
+        // Where nothing is touched, the potential is all there is, and the search on it is at no loss.
+        if body.contacts().next().is_some() {
+            match self.attempt(body, options) {
+                Ok(found) => return found.within_coulomb(body.friction_ratio()),
+                Err(failure) => spent = failure.iterations(),
+            }
+            body.rod.commit(&q, &mut kinematics.clone());
+        }
         let newton = self;
         let mut search = OneRod {
             newton,

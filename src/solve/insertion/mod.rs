@@ -247,9 +247,8 @@ impl<'a> Insertion<'a> {
         let released = self.ledger.released;
         let follows = self.settings.follows_in_time(halvings);
         let (body, ledger) = (&mut self.body, &mut self.ledger);
-        let rest = self
-            .newton
-            .come_to_rest(body, &self.options, follows, ledger);
+        let options = self.options.last_resort(halvings == 0);
+        let rest = self.newton.come_to_rest(body, &options, follows, ledger);
         if let Err(failure) = rest {
             return Err(self.unresolved(failure));
         }
