@@ -123,10 +123,8 @@ fn friction_up_to_one_costs_few_iterations_at_the_shipped_wall() {
     }
 }
 
-/// A wall a hundred times stiffer costs more iterations than at the shipped one; every friction goes
-/// through.
 #[test]
-fn a_wall_that_is_all_but_rigid_lets_every_friction_through() {
+fn friction_up_to_one_costs_few_iterations_at_a_wall_that_is_all_but_rigid() {
     for friction in [0.0, 0.1, 0.3, 0.6, 1.0] {
         let tube = tube(10.0);
         let mut wire = wire_in(&tube, friction, STIFF_WALL, settings());
@@ -134,12 +132,12 @@ fn a_wall_that_is_all_but_rigid_lets_every_friction_through() {
             wire.feed(0.25).expect("equilibrium");
         }
         let (ledger, ratio) = (wire.ledger(), wire.friction_ratio());
-        println!(
-            "  wall 3e4, friction {friction}: {:.1} iterations a step, {} halved, {} followed in time",
+        report(
+            &format!("Newton iterations a step at friction {friction}, wall 3e4"),
             iterations_a_step(ledger),
-            ledger.halved,
-            ledger.released
+            12.0,
         );
+        assert_eq!(ledger.released, 0, "followed in time at friction {friction}");
         assert!(ratio <= 1.0 + 1e-9, "friction ratio {ratio}");
     }
 }

@@ -1,14 +1,22 @@
-//! Contacts that a Newton iteration counts as active though they may lie clear of the wall.
+//! Contacts as a Newton iteration expects them: which are active, and with what normal force.
 //!
 //! A wall much stiffer than the wire makes contact almost a constraint: a point that touches in one
-//! iterate and not in the next changes the step by orders of magnitude. Which points press is
-//! therefore taken from the linearised normal force, not from the place where the step happened to
-//! end, as in a semismooth Newton method (Hintermueller, Ito and Kunisch, SIAM J. Optim. 13:865,
-//! 2002, from memory): an active point stays active while its force is positive to first order. A
-//! step begins with the contacts of the last accepted state, moved to the points of the wire that
-//! have come to lie there.
+//! iterate and not in the next changes the step by orders of magnitude, and a way of 1 µm along a
+//! curved wall changes the force of its place by more than all that acts. Which points press, and how
+//! hard, is therefore taken from the linearised normal forces, not from the places where a step
+//! happened to end: an active point stays active while its force is positive to first order, and it
+//! slides and turns as one with that force does. A step begins with the contacts of the last accepted
+//! state, moved to the points of the wire that have come to lie there. Of points in a row that touch
+//! and were not expected to, only the deepest becomes active in an iteration; the others follow in the
+//! next if it does not lift them.
 //!
-//! An anticipated contact may pull; an accepted state has none that does.
+//! An accepted state has no contact that pulls, none left out and none that slides or sticks by
+//! another force than that of its place.
+//!
+//! Source: active sets as in a semismooth Newton method, Hintermueller, Ito and Kunisch, SIAM J. Optim.
+//! 13:865, 2002; forces of their own beside the places as in the mixed integration points of Magisano,
+//! Leonetti and Garcea, Computer Methods in Applied Mechanics and Engineering 313:1, 2017 (both from
+//! memory).
 
 use nalgebra::Vector3;
 
@@ -22,17 +30,44 @@ const WITHIN_MM: f64 = 0.1;
 /// How many edges to either side are looked at for the point that has come to a contact's place.
 const NEIGHBOURS: usize = 4;
 
+/// Whose normal forces decide how contacts slide and turn.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Forces {
+    /// Those of the present places.
+    #[default]
+    Present,
+    /// Those that are expected, which the present places need not have yet. Of a row of points that
+    /// touch unexpectedly, the deepest alone counts.
+    Expected,
+    /// The same with every point that touches.
+    ExpectedOfAll,
+}
+
+/// A contact that is active.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Active {
+    /// Index of the contact point.
+    pub point: usize,
+    /// The wall there.
+    pub wall: LumenPoint,
+    /// Expected normal force in mN; 0 where none is expected.
+    pub expected: f64,
+}
+
 /// What is known of the contacts to come.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Anticipated {
+    /// Which normal forces count.
+    pub forces: Forces,
     /// Contacts of the last accepted state: edge (none for the tip), place in mm, normal force in mN.
     held: Vec<(Option<usize>, Vector3<f64>, f64)>,
-    /// Change of the normal force of each grip with its position, in mN/mm.
-    pub rates: Vec<Vector3<f64>>,
-    /// Normal force of each grip in mN, and its change to first order along the present step.
-    forecast: Vec<(usize, f64, f64)>,
+    /// Of each grip: the normal force in mN by which it slides and turns, and the change of the one of
+    /// its place with its position, in mN/mm.
+    pub rates: Vec<(f64, Vector3<f64>)>,
     /// Points that count as active, ascending, and their expected normal force in mN.
     active: Vec<(usize, f64)>,
+    /// How many points that touch are left out.
+    left_out: usize,
 }
 
 impl<const S: usize> Contact<'_, S> {
@@ -47,9 +82,9 @@ impl<const S: usize> Contact<'_, S> {
         self.anticipated.held.extend(held);
     }
 
-    /// Counts the contacts of the last accepted state as active where they come to lie at the unknowns
-    /// `q`, from which a step begins: at the contact point nearest to the place of the old contact, and
-    /// at the tip if it was in contact.
+    /// Expects the contacts of the last accepted state where they come to lie at the unknowns `q`, from
+    /// which a step begins: at the contact point nearest to the place of the old contact, and at the
+    /// tip if it was in contact.
     pub fn anticipate_held(&mut self, q: &[f64]) {
         let Anticipated { held, active, .. } = &mut self.anticipated;
         active.clear();
@@ -67,37 +102,34 @@ impl<const S: usize> Contact<'_, S> {
         }
         active.sort_by_key(|a| a.0);
         active.dedup_by_key(|a| a.0);
+        self.anticipated.forces = Forces::Expected;
     }
 
-    /// Foresees the normal forces of the present grips along the change `step` of the unknowns.
-    pub fn foresee(&mut self, step: &[f64]) {
-        let Anticipated {
-            rates, forecast, ..
-        } = &mut self.anticipated;
-        forecast.clear();
-        for (grip, rate) in self.grips.iter().zip(&*rates) {
-            let change = rate.dot(&Self::position(&self.points[grip.point], step));
-            forecast.push((grip.point, grip.normal_force, change));
-        }
-    }
-
-    /// Counts as active what presses after that share of the foreseen step, to first order.
-    pub fn anticipate(&mut self, share: f64) {
-        let Anticipated {
-            forecast, active, ..
-        } = &mut self.anticipated;
+    /// Expects what presses after `share` of the change `step` of the unknowns, to first order.
+    pub fn anticipate(&mut self, step: &[f64], share: f64) {
+        let Anticipated { rates, active, .. } = &mut self.anticipated;
         active.clear();
-        for &(point, force, change) in &*forecast {
-            let force = force + share * change;
+        for (grip, (force, rate)) in self.grips.iter().zip(&*rates) {
+            let change = rate.dot(&Self::position(&self.points[grip.point], step));
+            let force = force + share * (grip.normal_force + change - force);
             if force > 0.0 {
-                active.push((point, force));
+                active.push((grip.point, force));
             }
         }
     }
 
-    /// Counts no point as active that does not touch.
-    pub fn anticipate_nothing(&mut self) {
-        self.anticipated.active.clear();
+    /// Takes these normal forces for the derivatives to come.
+    pub fn go_by(&mut self, forces: Forces) {
+        self.anticipated.forces = forces;
+        if forces == Forces::Present {
+            self.anticipated.active.clear();
+        }
+    }
+
+    /// Whether a point that touches was left out of the derivatives added last.
+    #[must_use]
+    pub fn leaves_out(&self) -> bool {
+        self.anticipated.left_out > 0
     }
 
     /// Whether an anticipated contact pulls on the wire at the state whose derivatives were added last.
@@ -106,26 +138,68 @@ impl<const S: usize> Contact<'_, S> {
         self.grips.iter().any(|g| g.depth <= 0.0)
     }
 
-    /// The points that touch or count as active at the unknowns `q`, in their order, with the wall and
-    /// the expected normal force in mN (0 where none is expected).
-    pub(super) fn active(&self, q: &[f64]) -> Vec<(usize, LumenPoint, f64)> {
-        let mut all = Vec::with_capacity(self.seen.touching.len() + self.anticipated.active.len());
-        let mut touching = self.seen.touching.iter().peekable();
-        for &(index, force) in &self.anticipated.active {
-            while let Some(&(other, wall)) = touching.next_if(|t| t.0 < index) {
-                all.push((other, wall, 0.0));
-            }
-            if let Some(&(_, wall)) = touching.next_if(|t| t.0 == index) {
-                all.push((index, wall, force));
+    /// Gives the grips of the derivatives added last, at the unknowns `q`, the Coulomb limits of the
+    /// normal forces of their places; false where that changes whether one slides.
+    pub fn take_present_limits(&mut self, q: &[f64]) -> bool {
+        let mut same = true;
+        for nth in 0..self.grips.len() {
+            let grip = self.grips[nth];
+            let point = &self.points[grip.point];
+            let (u, rolled) = self.moved(point, q);
+            let s = grip.displacement(&u, rolled);
+            let slid = grip.sliding(&s).is_some();
+            self.grips[nth].limit = self.surface_of(point.layer).friction * grip.normal_force;
+            same &= slid == self.grips[nth].sliding(&s).is_some();
+        }
+        same
+    }
+
+    /// The points that are active at the unknowns `q`, in their order.
+    pub(super) fn activate(&mut self, q: &[f64]) -> Vec<Active> {
+        let expected = &self.anticipated.active;
+        let mut all: Vec<Active> = Vec::with_capacity(self.seen.touching.len() + expected.len());
+        let mut left_out = 0;
+        let mut last = None;
+        let mut touching = self.seen.touching.iter().copied().peekable();
+        let mut expected = expected.iter().copied().peekable();
+        loop {
+            let next = expected.peek().map_or(usize::MAX, |e| e.0);
+            if let Some((point, wall)) = touching.next_if(|t| t.0 < next) {
+                let new = Active {
+                    point,
+                    wall,
+                    expected: 0.0,
+                };
+                let in_row = last.is_some_and(|last: usize| last + 1 == point);
+                last = Some(point);
+                match all.last_mut() {
+                    Some(row) if in_row && self.anticipated.forces == Forces::Expected => {
+                        left_out += 1;
+                        if wall.distance_mm > row.wall.distance_mm {
+                            *row = new;
+                        }
+                    }
+                    _ => all.push(new),
+                }
                 continue;
             }
-            let point = &self.points[index];
-            let margin = self.surface_of(point.layer).radius + WITHIN_MM;
-            if let Some(wall) = self.lumen.near_wall(&Self::position(point, q), margin) {
-                all.push((index, wall, force));
-            }
+            let Some((point, expected)) = expected.next() else {
+                break;
+            };
+            last = None;
+            let at = &self.points[point];
+            let margin = self.surface_of(at.layer).radius + WITHIN_MM;
+            let wall = match touching.next_if(|t| t.0 == point) {
+                Some((_, wall)) => Some(wall),
+                None => self.lumen.near_wall(&Self::position(at, q), margin),
+            };
+            all.extend(wall.map(|wall| Active {
+                point,
+                wall,
+                expected,
+            }));
         }
-        all.extend(touching.map(|&(index, wall)| (index, wall, 0.0)));
+        self.anticipated.left_out = left_out;
         all
     }
 }

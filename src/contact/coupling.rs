@@ -1,15 +1,20 @@
-//! How the friction of a sliding contact changes with its normal force.
+//! The part of a contact's tangent that is not symmetric: how its friction changes with where it lies.
 
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
 
-/// The unsymmetric part of a sliding contact's tangent: a matrix of rank one among the unknowns of
-/// an edge.
+use super::friction::Grip;
+
+/// Change of the friction of one contact with the position of its point, as far as it is not in the
+/// friction's Hessian at fixed normal force and normal.
 ///
-/// Equation: with the friction `mu N t`, `t` the direction of sliding, `d(mu N t) = mu t dN + ...`;
-/// the first term is what stands here, the rest is the friction's Hessian at fixed `N`.
+/// Equation: the friction is `mu N t` where it slides, with `t = s / |s|`, and `k s` where it sticks;
+/// its change is that of the Hessian, of the normal force, `mu t dN`, and of the plane in which it
+/// lies, by `ds = -dn (n·u) - n (dn·s) + (e × dn) r`, `dn` the change of the unit normal.
+/// Symbols: see [`super::friction`]; `u` way of the axis in this step, `r` way of the surface by
+/// spinning in mm, `e` unit tangent of the edge, whose own change is left out.
 /// Source: Simo and Laursen, *An augmented Lagrangian treatment of contact problems involving
 /// friction*, Computers and Structures 42:97, 1992; Wriggers, *Computational Contact Mechanics*, 2nd
-/// ed. 2006, section 5.2 (both from memory).
+/// ed. 2006, section 5.2 (both from memory); the second term by differentiation.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Coupling {
     /// First unknown of the edge's first node.
@@ -18,13 +23,44 @@ pub struct Coupling {
     pub apart: usize,
     /// Shares of the two nodes in the position of the contact point.
     pub share: [f64; 2],
-    /// `mu t`: friction force per normal force (1).
-    pub left: Vector3<f64>,
-    /// Place of the rotation behind the first node's first unknown, and the friction's moment per
-    /// normal force in mm.
-    pub spin: (usize, f64),
-    /// Change of the normal force with the position of the contact point, in mN/mm.
-    pub right: Vector3<f64>,
+    /// Change of the friction with the position of the contact point, in mN/mm.
+    pub force: Matrix3<f64>,
+    /// Place of the rotation behind the first node's first unknown, and the change of the friction's
+    /// moment with the position of the contact point, in mN.
+    pub spin: (usize, Vector3<f64>),
+}
+
+/// How the wall turns and presses harder along the contact, and how the wire has moved there.
+pub(super) struct Along {
+    /// Coulomb coefficient.
+    pub friction: f64,
+    /// Change of the normal force with position, in mN/mm.
+    pub rate: Vector3<f64>,
+    /// Change of the unit normal with position, in 1/mm.
+    pub normal: Matrix3<f64>,
+    /// Unit tangent of the edge.
+    pub tangent: Vector3<f64>,
+    /// Way of the wire's axis in this step, in mm.
+    pub moved: Vector3<f64>,
+    /// Way of its surface by spinning in this step, in mm.
+    pub rolled: f64,
+}
+
+impl Along {
+    /// Change of the friction of `grip`, whose displacement is `s` (mm), with the position of its
+    /// point, in mN/mm.
+    pub(super) fn change(&self, grip: &Grip, s: &Vector3<f64>) -> Matrix3<f64> {
+        let turned = self.tangent.cross_matrix() * self.normal * self.rolled
+            - self.normal * grip.normal.dot(&self.moved)
+            - grip.normal * (self.normal.tr_mul(s)).transpose();
+        match grip.sliding(s) {
+            None => turned * grip.stiffness,
+            Some(t) => {
+                let across = turned - t * (turned.tr_mul(&t)).transpose();
+                t * self.rate.transpose() * self.friction + across * (grip.limit / s.norm())
+            }
+        }
+    }
 }
 
 impl Coupling {
@@ -33,13 +69,16 @@ impl Coupling {
         let nodes = [self.first, self.first + self.apart];
         for (column, of_column) in nodes.into_iter().zip(self.share) {
             for c in 0..3 {
-                let change = of_column * self.right[c];
                 for (row, of_row) in nodes.into_iter().zip(self.share) {
                     for r in 0..3 {
-                        add(row + r, column + c, of_row * self.left[r] * change);
+                        add(row + r, column + c, of_row * of_column * self.force[(r, c)]);
                     }
                 }
-                add(self.first + self.spin.0, column + c, self.spin.1 * change);
+                add(
+                    self.first + self.spin.0,
+                    column + c,
+                    of_column * self.spin.1[c],
+                );
             }
         }
     }

@@ -20,6 +20,7 @@ mod touch;
 mod wall;
 
 pub use alongside::{Alongside, Devices};
+pub use anticipated::Forces;
 pub use cells::Between;
 pub use coupling::Coupling;
 pub use forces::{ContactSummary, Patch};

@@ -7,8 +7,8 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::anticipated::Anticipated;
-use super::coupling::Coupling;
+use super::anticipated::{Active, Anticipated, Forces};
+use super::coupling::{Along, Coupling};
 use super::friction::{Grip, LastLimits};
 use super::points::{self, Clear, ContactPoint, LOOK_AHEAD_MM};
 use super::samples::Samples;
@@ -49,6 +49,9 @@ pub struct Contact<'a, const S: usize = 4> {
     /// By which share of its change friction follows the normal force; see
     /// [`Contact::add_derivatives`].
     pub followed: f64,
+    /// Share of the wall's stiffness with which it resists normal to itself, above 0: 1 but on the way
+    /// to an equilibrium.
+    pub softened: f64,
     pub(super) grips: Vec<Grip>,
     last_grips: Vec<Grip>,
     couplings: Vec<Coupling>,
@@ -95,6 +98,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             inflow: None,
             slip: None,
             followed: 1.0,
+            softened: 1.0,
             grips: Vec::new(),
             last_grips: Vec::new(),
             couplings: Vec::new(),
@@ -193,7 +197,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.grips.clear();
         self.last_grips.clear();
         self.couplings.clear();
-        self.anticipate_nothing();
+        self.go_by(Forces::Present);
     }
 
     /// Energy of the wall and incremental potential of friction at `q` in mN mm, with normal
@@ -205,7 +209,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             let point = &self.points[*index];
             let surface = self.surface_of(point.layer);
             let depth = wall.distance_mm + surface.radius;
-            sum += 0.5 * surface.stiffness * point.weight * depth * depth;
+            sum += 0.5 * self.softened * surface.stiffness * point.weight * depth * depth;
         }
         for grip in &self.grips {
             let (u, rolled) = self.moved(&self.points[grip.point], q);
@@ -229,9 +233,15 @@ impl<'a, const S: usize> Contact<'a, S> {
         std::mem::swap(&mut self.grips, &mut self.last_grips);
         self.grips.clear();
         self.couplings.clear();
+        let active = self.activate(&rod.q);
         let mut last = LastLimits::new(self.last_grips.iter());
         self.anticipated.rates.clear();
-        for (index, lumen, expected) in self.active(&rod.q) {
+        for Active {
+            point: index,
+            wall: lumen,
+            expected,
+        } in active
+        {
             let point = &self.points[index];
             let Surface {
                 radius,
@@ -244,10 +254,13 @@ impl<'a, const S: usize> Contact<'a, S> {
             if slope < 1e-9 {
                 continue;
             }
-            let k = stiffness * point.weight;
+            let k = self.softened * stiffness * point.weight;
             let normal_force = k * depth * slope;
-            // An anticipated contact that does not touch turns and slides as one with its expected force.
-            let level = if depth > 0.0 { normal_force } else { expected };
+            // By this force the contact turns and slides.
+            let level = match self.anticipated.forces {
+                Forces::Present => normal_force,
+                Forces::Expected | Forces::ExpectedOfAll => expected,
+            };
             let mut force = lumen.gradient * (k * depth);
             let mut matrix =
                 lumen.gradient * lumen.gradient.transpose() * k + lumen.hessian * (level / slope);
@@ -256,36 +269,44 @@ impl<'a, const S: usize> Contact<'a, S> {
             let mut spin_stiffness = 0.0;
             let normal = lumen.gradient / slope;
             let rate = (lumen.gradient * slope + lumen.hessian * normal * depth) * k;
-            self.anticipated.rates.push(rate);
+            self.anticipated.rates.push((level, rate));
             let limit = last.eased(index, friction * level, self.followed);
+            let tangent = rod.tangent(point.edge);
             let grip = Grip {
                 point: index,
                 normal,
-                spin: rod.tangent(point.edge).cross(&normal),
+                spin: tangent.cross(&normal),
                 depth,
                 normal_force,
                 limit,
-                stiffness: k,
+                stiffness: stiffness * point.weight,
                 before: point.wall.friction.in_plane(&normal),
             };
             if friction > 0.0 {
-                let (u, rolled) = self.moved(point, &rod.q);
-                let s = grip.displacement(&u, rolled);
+                let (moved, rolled) = self.moved(point, &rod.q);
+                let s = grip.displacement(&moved, rolled);
                 let (mut f, h) = grip.force(&s);
-                if level > normal_force && grip.sliding(&s).is_some() {
-                    f *= normal_force / level;
+                if let Some(way) = grip.sliding(&s)
+                    && self.anticipated.forces != Forces::Present
+                {
+                    f = way * (friction * normal_force);
                 }
-                if let Some(sliding) = grip.sliding(&s) {
-                    let left = sliding * friction;
-                    self.couplings.push(Coupling {
-                        first: S * point.edge,
-                        apart: S,
-                        share: [1.0 - point.fraction, point.fraction],
-                        left,
-                        spin: (3 + point.layer, left.dot(&grip.spin) * radius),
-                        right: rate,
-                    });
-                }
+                let along = Along {
+                    friction,
+                    rate,
+                    normal: (lumen.hessian - normal * (lumen.hessian * normal).transpose()) / slope,
+                    tangent,
+                    moved,
+                    rolled,
+                };
+                let change = along.change(&grip, &s);
+                self.couplings.push(Coupling {
+                    first: S * point.edge,
+                    apart: S,
+                    share: [1.0 - point.fraction, point.fraction],
+                    force: change,
+                    spin: (3 + point.layer, change.tr_mul(&grip.spin) * radius),
+                });
                 force += f;
                 matrix += h;
                 spin_row = h * grip.spin * radius;
@@ -341,7 +362,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.grips.iter().map(ratio).fold(0.0, f64::max)
     }
 
-    /// How the friction of the contacts that slide changes with their normal forces, at the state whose
+    /// How the friction of the contacts changes with their places beyond its Hessian, at the state whose
     /// derivatives were added last.
     #[must_use]
     pub fn couplings(&self) -> &[Coupling] {

@@ -2,10 +2,14 @@
 //!
 //! Residual and tangent take the Coulomb limit `mu N` of the present state, so that what converges
 //! obeys Coulomb's law exactly, and does so quadratically until a contact changes its state. Which
-//! contacts are active is taken from their linearised forces (see [`Contact::anticipate`]).
+//! contacts are active, and by what force they slide, is taken from their linearised forces (see
+//! [`Contact::anticipate`]); steps are taken as they are.
 //!
-//! There is no potential on which to search; the step is shortened until the norm of the residual
-//! falls. That can hang where no equilibrium is near, as when a wire snaps over: then the search on the
+//! A wall that is hard for the spacing of its contact points is softened at first: where the wire lies
+//! is found with few contacts that hardly change, and the hard wall moves it by a fraction of its
+//! deflection.
+//!
+//! All this can hang where no equilibrium is near, as when a wire snaps over: then the search on the
 //! potential follows ([`super::search`]).
 //!
 //! Source: Simo and Laursen, Computers and Structures 42:97, 1992; Wriggers, *Computational Contact
@@ -15,14 +19,20 @@ use super::body::Body;
 use super::coupled::{Sliding, solve_unsymmetric};
 use super::newton::Newton;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions, UNCOVERED};
-use crate::contact::{Between, Contact};
+use crate::contact::{Between, Contact, Forces};
 
 /// Iterations before the attempt is given up.
 const MOST: u32 = 15;
-/// Least share of a step that is tried.
-const LEAST_SHARE: f64 = 0.01;
-/// By how much of the share of a step the norm of the residual must fall.
-const ENOUGH: f64 = 0.01;
+/// Iterations after which a step that is still too long to be taken as it is shows that the wire is on
+/// its way to somewhere else.
+const SETTLED: u32 = 6;
+/// Spacing of contact points over the length in which a wire on an elastic foundation bends, above
+/// which a wall is hard: three points or fewer share what presses in one place.
+const HARD: f64 = 0.5;
+/// How much of its stiffness a wall must keep not to be worth softening.
+const HARDLY_SOFTER: f64 = 0.5;
+/// Factor on the tolerance at the softened wall.
+const SOFT_TOLERANCE: f64 = 1e3;
 
 impl<const W: usize> Newton<W> {
     /// Moves the body's rod to an equilibrium near its state.
@@ -41,30 +51,60 @@ impl<const W: usize> Newton<W> {
         for contact in body.contact.iter_mut().chain(&mut body.others) {
             contact.anticipate_held(q);
         }
-        let found = self.iterate(body, options);
+        let found = self.soft_then_hard(body, options);
         for contact in body.contacts_mut() {
-            contact.anticipate_nothing();
+            contact.go_by(Forces::Present);
+            contact.softened = 1.0;
         }
         found
     }
 
-    fn iterate<const S: usize>(
+    fn soft_then_hard<const S: usize>(
         &mut self,
         body: &mut Body<'_, S>,
         options: &NewtonOptions,
     ) -> Result<Equilibrium, NewtonFailure> {
-        let not_finite = |iterations| {
-            move |unknown| NewtonFailure::NotFinite {
-                iterations,
-                unknown,
+        let mut spent = 0;
+        if let Some(softened) = softening(body) {
+            for contact in body.contacts_mut() {
+                contact.softened = softened;
             }
-        };
+            let near = NewtonOptions {
+                tolerance: SOFT_TOLERANCE * options.tolerance,
+                ..*options
+            };
+            let found = self.iterate(body, &near, |_| Between::Seen);
+            spent = found?.iterations;
+            for contact in body.contacts_mut() {
+                contact.softened = 1.0;
+            }
+        }
+        match self.iterate(body, options, Body::uncover) {
+            Ok(found) => Ok(Equilibrium {
+                iterations: spent + found.iterations,
+                ..found
+            }),
+            Err(failure) => Err(failure.after(spent)),
+        }
+    }
+
+    /// Iterates until an equilibrium is found between whose contact points `uncover` sees nothing.
+    fn iterate<'a, const S: usize>(
+        &mut self,
+        body: &mut Body<'a, S>,
+        options: &NewtonOptions,
+        mut uncover: impl FnMut(&mut Body<'a, S>) -> Between,
+    ) -> Result<Equilibrium, NewtonFailure> {
         let mut last_step = f64::INFINITY;
         let mut uncovered = 0;
-        let mut residual = self.assess(body, options).map_err(not_finite(0))?;
         for iterations in 0..=MOST {
+            let mut residual = self.assess_at(body, options, iterations)?;
+            if options.is_reached(residual, last_step) {
+                let reached = |residual| options.is_reached(residual, last_step);
+                residual = self.judge(body, options, iterations, reached)?;
+            }
             if options.is_reached(residual, last_step) && !body.contacts().any(Contact::pulls) {
-                match body.uncover() {
+                match uncover(body) {
                     Between::Seen => {
                         return Ok(Equilibrium {
                             iterations,
@@ -75,53 +115,78 @@ impl<const W: usize> Newton<W> {
                     Between::Halved if uncovered < UNCOVERED => uncovered += 1,
                     _ => return Err(NewtonFailure::Uncovered { iterations }),
                 }
-                residual = self.assess(body, options).map_err(not_finite(iterations))?;
+                residual = self.assess_at(body, options, iterations)?;
             }
             if iterations == MOST {
-                break;
-            }
-            let iterations = iterations + 1;
-            if !self.consistent_direction(body) {
-                return Err(NewtonFailure::LineSearch {
+                return Err(NewtonFailure::NotConverged {
                     iterations,
                     residual,
                 });
             }
-            self.shorten(self.limit(body, options.max_move));
-            for contact in body.contact.iter_mut().chain(&mut body.others) {
-                contact.foresee(&self.step);
+            let solved = self.consistent_direction(body);
+            let share = self.limit(body, options.max_move);
+            if !solved || (iterations >= SETTLED && share < 1.0) {
+                return Err(NewtonFailure::LineSearch {
+                    iterations: iterations + 1,
+                    residual,
+                });
             }
-            let before = self.norm(body, options.arm);
-            let (q, kinematics) = (body.rod.q.clone(), body.rod.kinematics().clone());
-            let mut share = 1.0;
-            loop {
-                for contact in body.contacts_mut() {
-                    contact.anticipate(share);
-                }
-                self.try_step(body, share);
-                body.rod.commit(&self.trial, &mut self.kinematics);
-                residual = self.assess(body, options).map_err(not_finite(iterations))?;
-                let after = self.norm(body, options.arm);
-                // The first step changes which contacts are active; the residual before it says little.
-                let falls = iterations == 1 || after <= (1.0 - ENOUGH * share) * before;
-                if falls || residual <= options.tolerance {
-                    break;
-                }
-                share *= 0.5;
-                if share < LEAST_SHARE {
-                    return Err(NewtonFailure::LineSearch {
-                        iterations,
-                        residual,
-                    });
-                }
-                body.rod.commit(&q, &mut kinematics.clone());
+            for contact in body.contacts_mut() {
+                contact.anticipate(&self.step, share);
+                contact.go_by(Forces::Expected);
             }
-            last_step = share * self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
+            self.shorten(share);
+            self.try_step(body, 1.0);
+            body.rod.commit(&self.trial, &mut self.kinematics);
+            last_step = self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
         }
-        Err(NewtonFailure::NotConverged {
-            iterations: MOST,
-            residual,
-        })
+        unreachable!("the loop returns in its last round")
+    }
+
+    fn assess_at<const S: usize>(
+        &mut self,
+        body: &mut Body<'_, S>,
+        options: &NewtonOptions,
+        iterations: u32,
+    ) -> Result<f64, NewtonFailure> {
+        let not_finite = |unknown| NewtonFailure::NotFinite {
+            iterations,
+            unknown,
+        };
+        self.assess(body, options).map_err(not_finite)
+    }
+
+    /// The residual in mN of the state assessed last, by which it is judged: with all that touches, and
+    /// where contacts slide by the normal forces of their places.
+    fn judge<const S: usize>(
+        &mut self,
+        body: &mut Body<'_, S>,
+        options: &NewtonOptions,
+        iterations: u32,
+        reached: impl Fn(f64) -> bool,
+    ) -> Result<f64, NewtonFailure> {
+        let judged_by = |newton: &mut Self, body: &mut Body<'_, S>, forces| {
+            for contact in body.contacts_mut() {
+                contact.go_by(forces);
+            }
+            newton.assess_at(body, options, iterations)
+        };
+        if body.contacts().any(Contact::leaves_out) {
+            let residual = judged_by(self, body, Forces::ExpectedOfAll)?;
+            if !reached(residual) {
+                return Ok(residual);
+            }
+        }
+        let q = &body.rod.q;
+        let contacts = body.contact.iter_mut().chain(&mut body.others);
+        if contacts.fold(true, |same, c| c.take_present_limits(q) && same) {
+            let residual = self.residual(body, options.arm);
+            return residual.map_err(|unknown| NewtonFailure::NotFinite {
+                iterations,
+                unknown,
+            });
+        }
+        judged_by(self, body, Forces::Present)
     }
 
     /// Solves for the step with the consistent tangent at the state assessed last; false where the
@@ -162,16 +227,21 @@ impl<const W: usize> Newton<W> {
         };
         solve_unsymmetric(&system, 4 * touches.len() + 8, &mut self.step)
     }
+}
 
-    /// Euclidean norm of the residual in mN, a moment counting as the force at `arm` mm.
-    fn norm<const S: usize>(&self, body: &Body<'_, S>, arm: f64) -> f64 {
-        let mut fixed = body.fixed.iter().copied().peekable();
-        let mut sum = 0.0;
-        for (i, g) in self.gradient.iter().enumerate() {
-            if fixed.next_if_eq(&i).is_none() {
-                sum += (if i % S >= 3 { g / arm } else { *g }).powi(2);
-            }
-        }
-        sum.sqrt()
-    }
+/// The share of its stiffness to which a wall is softened at first; `None` where it is not hard.
+///
+/// Equation: a beam of bending stiffness `B` on a foundation of stiffness `k` bends within `1/beta`,
+/// `beta = (k / 4B)^(1/4)`.
+/// Source: Hetenyi, *Beams on Elastic Foundation*, 1946 (from memory).
+fn softening<const S: usize>(body: &Body<'_, S>) -> Option<f64> {
+    let softest =
+        |b: f64, hinge: &crate::rod::Hinge| b.min(hinge.length / hinge.bending_compliance);
+    let bending = body.rod.hinges.iter().fold(f64::INFINITY, softest);
+    let hardness = |contact: &Contact<'_, S>| {
+        let surface = &contact.surface;
+        (surface.stiffness / (4.0 * bending)) * (surface.spacing / HARD).powi(4)
+    };
+    let hardest = body.contacts().map(hardness).fold(0.0, f64::max);
+    Some(1.0 / hardest).filter(|share| *share < HARDLY_SOFTER)
 }

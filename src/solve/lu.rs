@@ -154,9 +154,8 @@ mod tests {
             first: 8,
             apart: 4,
             share: [0.3, 0.7],
-            left: Vector3::new(0.5, -1.0, 2.0),
-            spin: (3, 0.4),
-            right: Vector3::new(1.5, 1.0, -0.5),
+            force: Vector3::new(0.5, -1.0, 2.0) * Vector3::new(1.5, 1.0, -0.5).transpose(),
+            spin: (3, Vector3::new(0.6, 0.4, -0.2)),
         };
         let mut dense = DMatrix::from_fn(n, n, |i, j| matrix.get(i, j));
         coupling.for_each_entry(|i, j, value| dense[(i, j)] += value);
