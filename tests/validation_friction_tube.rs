@@ -10,9 +10,10 @@
 
 mod common;
 
-use bendwise::solve::{Insertion, Ledger, Start, StepSettings};
+use bendwise::solve::{Banded, Body, Insertion, Ledger, Start, StepSettings};
 use common::lumens::BendTube;
 use common::{channel, list_wire, report};
+use nalgebra::DMatrix;
 
 /// Bending stiffness of the wire in mN mm².
 const BENDING: f64 = 50.0;
@@ -137,8 +138,70 @@ fn friction_up_to_one_costs_few_iterations_at_a_wall_that_is_all_but_rigid() {
             iterations_a_step(ledger),
             12.0,
         );
-        assert_eq!(ledger.released, 0, "followed in time at friction {friction}");
+        assert_eq!(
+            ledger.released, 0,
+            "followed in time at friction {friction}"
+        );
         assert!(ratio <= 1.0 + 1e-9, "friction ratio {ratio}");
+    }
+}
+
+/// The tangent of the friction, its change with the normal force and with the turning of the wall
+/// included, against central differences of the gradient.
+#[test]
+fn tangent_of_sliding_contacts_is_that_of_differences() {
+    const DIFFERENCE_MM: f64 = 1e-6;
+    const ADVANCE_MM: f64 = 0.1;
+    for friction in [0.3, 1.0] {
+        let tube = tube(10.0);
+        let mut wire = wire_in(&tube, friction, SHIPPED_WALL, settings());
+        wire.feed(14.0).expect("equilibrium");
+        let body = &mut wire.body;
+        body.begin();
+        body.contact.as_mut().expect("in a tube").inflow = None;
+        // Along the wire's shape and a little into the wall.
+        let mut q = body.rod.q.clone();
+        for node in 0..body.rod.nodes() - 1 {
+            let way = (body.rod.node(node) - body.rod.node(node + 1)).normalize() * ADVANCE_MM;
+            for c in 0..3 {
+                q[4 * node + c] += way[c] + 1e-3 * ((node + c) as f64).sin();
+            }
+        }
+        let gradient_at = |body: &mut Body<'_>, q: &[f64]| {
+            let (mut gradient, mut hessian) = (Vec::new(), Banded::<11>::default());
+            body.move_to(q);
+            body.assemble(&mut gradient, &mut hessian);
+            (gradient, hessian)
+        };
+        let (_, hessian) = gradient_at(body, &q);
+        let n = q.len();
+        let mut tangent = DMatrix::from_fn(n, n, |i, j| hessian.get(i, j));
+        let contact = body.contact.as_ref().expect("in a tube");
+        assert!(contact.friction_ratio(&body.rod) > 0.999, "slides");
+        for coupling in contact.couplings().to_vec() {
+            coupling.for_each_entry(|i, j, value| tangent[(i, j)] += value);
+        }
+        let (mut off, mut largest, mut plain) = (0.0f64, 0.0f64, 0.0f64);
+        for column in (0..n - 8).filter(|i| i % 4 < 3) {
+            let mut at = |way: f64| {
+                let mut moved = q.clone();
+                moved[column] += way;
+                gradient_at(body, &moved).0
+            };
+            let (ahead, behind) = (at(DIFFERENCE_MM), at(-DIFFERENCE_MM));
+            for row in (0..n).filter(|i| i % 4 < 3) {
+                let by_difference = (ahead[row] - behind[row]) / (2.0 * DIFFERENCE_MM);
+                off = off.max((tangent[(row, column)] - by_difference).abs());
+                plain = plain.max((hessian.get(row, column) - by_difference).abs());
+                largest = largest.max(by_difference.abs());
+            }
+        }
+        println!("  tangent off {off:.2e} of {largest:.2e} mN/mm, without couplings {plain:.2e}");
+        report(
+            &format!("tangent at friction {friction}, % of what couplings add"),
+            100.0 * off / plain,
+            1.0,
+        );
     }
 }
 

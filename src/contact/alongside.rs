@@ -50,7 +50,7 @@ pub struct Alongside {
     /// The wire's unknowns for which it was looked for what presses, and what does.
     looked: Vec<f64>,
     pressed: Vec<Pressed>,
-    friction_ratio: f64,
+    settled_ratio: f64,
     /// The devices' unknowns at the beginning of the step.
     start: Vec<f64>,
     touches: Vec<Touch>,
@@ -72,7 +72,7 @@ impl Alongside {
             gone_mm: 0.0,
             looked: Vec::new(),
             pressed: Vec::new(),
-            friction_ratio: 0.0,
+            settled_ratio: 0.0,
             start: Vec::new(),
             touches: Vec::new(),
             last: Vec::new(),
@@ -271,22 +271,37 @@ impl Alongside {
         for point in &mut wall.points {
             point.beside.friction = FrictionState::default();
         }
-        let (mut lost, mut ratio) = (0.0, 0.0f64);
+        self.settled_ratio = self.friction_ratio(wall, q, of_devices);
+        let mut lost = 0.0;
         for touch in &self.touches {
             let u = self.moved(touch, wall, q, of_devices);
             let (kept, loss) = touch.settle(&u);
             lost += loss;
-            ratio = ratio.max(touch.share_of_coulomb(self.friction, &u));
             wall.points[touch.grip.point].beside.friction.displacement = kept;
         }
-        self.friction_ratio = ratio;
         lost
     }
 
-    /// Largest friction force over the Coulomb limit at the state that was settled last.
+    /// Largest friction force over the Coulomb limit at the unknowns `q` of the wire and those of the
+    /// devices, whose derivatives were added last.
     #[must_use]
-    pub fn friction_ratio(&self) -> f64 {
-        self.friction_ratio
+    pub fn friction_ratio<const S: usize>(
+        &self,
+        wall: &Contact<'_, S>,
+        q: &[f64],
+        of_devices: &[f64],
+    ) -> f64 {
+        let ratio = |touch: &Touch| {
+            let u = self.moved(touch, wall, q, of_devices);
+            touch.share_of_coulomb(self.friction, &u)
+        };
+        self.touches.iter().map(ratio).fold(0.0, f64::max)
+    }
+
+    /// The same at the state that was settled last.
+    #[must_use]
+    pub fn settled_ratio(&self) -> f64 {
+        self.settled_ratio
     }
 
     /// Touches at the state whose derivatives were added last: of the wire's unknowns with the

@@ -77,11 +77,10 @@ impl<const W: usize> Newton<W> {
             options,
         };
         match search.equilibrate(options) {
-            Ok(found) => Equilibrium {
+            Ok(found) => Ok(Equilibrium {
                 iterations: spent + found.iterations,
                 ..found
-            }
-            .within_coulomb(body.friction_ratio()),
+            }),
             Err(failure) => {
                 body.rod.commit(&q, &mut kinematics.clone());
                 Err(failure.after(spent))
@@ -272,6 +271,9 @@ impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
     }
     fn assess(&mut self) -> Result<f64, usize> {
         self.newton.assess(self.body, self.options)
+    }
+    fn friction_ratio(&self) -> f64 {
+        self.body.friction_ratio()
     }
     fn step(&mut self) -> Option<Step> {
         self.newton.step(self.body, self.options)

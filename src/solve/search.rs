@@ -203,6 +203,8 @@ pub(super) trait Search {
     /// # Errors
     /// Index of the first unknown whose gradient is not finite.
     fn assess(&mut self) -> Result<f64, usize>;
+    /// Largest friction force over the Coulomb limit `mu N` at the state that was assessed last.
+    fn friction_ratio(&self) -> f64;
     /// Second half of an iteration: moves along the step from the state that was assessed last;
     /// `None` if the potential does not fall that way.
     fn step(&mut self) -> Option<Step>;
@@ -240,11 +242,12 @@ pub(super) trait Search {
                     }
                     _ => return Err(NewtonFailure::Uncovered { iterations }),
                 }
-                return Ok(Equilibrium {
+                let found = Equilibrium {
                     iterations,
                     residual,
                     shifted,
-                });
+                };
+                return found.within_coulomb(self.friction_ratio());
             }
             if is_last {
                 return Err(NewtonFailure::NotConverged {

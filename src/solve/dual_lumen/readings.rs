@@ -139,7 +139,7 @@ impl<'a> Rig<'a> for DualLumen<'a> {
     }
     fn friction_ratio(&self) -> f64 {
         let wire = self.out.as_ref().map_or(0.0, Insertion::friction_ratio);
-        let between = self.alongside.friction_ratio();
+        let between = self.alongside.settled_ratio();
         self.carrier.body.friction_ratio().max(wire).max(between)
     }
     fn set(&self) -> CoreSet {

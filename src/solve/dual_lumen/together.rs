@@ -203,6 +203,16 @@ impl Search for Together<'_, '_> {
         between
     }
 
+    fn friction_ratio(&self) -> f64 {
+        let (carrier, wire) = (&self.carrier.body, &self.wire.body);
+        let between = wire.contact.as_ref().map_or(0.0, |wall| {
+            self.alongside
+                .friction_ratio(wall, &wire.rod.q, &carrier.rod.q)
+        });
+        let own = carrier.friction_ratio().max(wire.friction_ratio());
+        own.max(between)
+    }
+
     fn assess(&mut self) -> Result<f64, usize> {
         let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
         let (of_catheter, of_wire) = (&mut carrier.newton, &mut wire.newton);
