@@ -7,6 +7,7 @@ use std::path::Path;
 use bendwise::scenario::load;
 use bendwise::trial::result::Outcome;
 use bendwise::trial::{Prepared, run_trial, strategies};
+use rayon::prelude::*;
 
 /// Coefficient of dry steel on tissue at the upper end of what a scenario may say.
 const FRICTION: f64 = 1.0;
@@ -61,5 +62,44 @@ fn strong_friction_leaves_no_trial_unresolved() {
             );
             assert_ne!(row.outcome, Outcome::Unresolved, "{}", row.why);
         }
+    }
+}
+
+/// Shares of all trials that may end unresolved at friction up to 1 and up to 2.
+const MAY_BE_UNRESOLVED: [(f64, f64); 4] = [(0.3, 0.01), (0.6, 0.01), (1.0, 0.01), (2.0, 0.05)];
+
+/// Every strategy of every shipped scenario; the table of DEVELOPERS.md:
+/// `cargo test --release --test locked_by_friction -- --ignored --nocapture`.
+#[test]
+#[ignore = "half an hour"]
+fn friction_in_every_shipped_scenario() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let files = std::fs::read_dir(folder).expect("scenarios");
+    let mut files: Vec<_> = files.map(|f| f.expect("a file").path()).collect();
+    files.retain(|f| f.extension().is_some_and(|e| e == "toml"));
+    files.sort();
+    assert!(files.len() > 10, "shipped scenarios");
+    for (friction, may_be) in MAY_BE_UNRESOLVED {
+        let (mut trials, mut unresolved) = (0, 0);
+        for file in &files {
+            let mut scenario = load(file).expect("a shipped scenario").scenario;
+            scenario.variation.friction_cv = 0.0;
+            for wire in &mut scenario.wires {
+                wire.friction = friction;
+            }
+            let prepared = Prepared::new(&scenario).expect("a shipped scenario");
+            let all = strategies(&scenario);
+            let pairs: Vec<_> = all.iter().flat_map(|s| [(s, 0), (s, 1)]).collect();
+            let run = |(strategy, trial): &(_, u32)| run_trial(&prepared, strategy, *trial, false).row;
+            let rows: Vec<_> = pairs.par_iter().map(run).collect();
+            let open = rows.iter().filter(|r| r.outcome == Outcome::Unresolved);
+            let open: Vec<_> = open.map(|r| (&r.strategy, r.trial, &r.why)).collect();
+            let name = file.file_stem().unwrap_or_default().to_string_lossy();
+            println!("TABLE | {friction} | {name} | {} of {} | {open:?}", open.len(), rows.len());
+            trials += rows.len();
+            unresolved += open.len();
+        }
+        println!("TABLE | {friction} | all | {unresolved} of {trials} |");
+        assert!(unresolved as f64 <= may_be * trials as f64, "friction {friction}");
     }
 }

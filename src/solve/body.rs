@@ -5,7 +5,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::banded::Banded;
 use super::settings::Channel;
 use crate::contact::{Between, Contact, ContactSummary, Legs, Patch, Touch};
-use crate::rod::{Kinematics, Rod};
+use crate::rod::{Kinematics, Rod, node_of};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -265,7 +265,7 @@ impl<'a, const S: usize> Body<'a, S> {
             sum -= load.force * q[load.unknown];
         }
         for spring in &self.springs {
-            let d = crate::rod::node_of::<S>(q, spring.node) - spring.anchor;
+            let d = node_of::<S>(q, spring.node) - spring.anchor;
             sum += 0.5 * d.dot(&(spring.stiffness * d));
         }
         sum
@@ -379,6 +379,12 @@ impl<'a, const S: usize> Body<'a, S> {
     pub fn move_to(&mut self, q: &[f64]) {
         self.rod.q.copy_from_slice(q);
         self.rod.refresh();
+    }
+
+    /// Largest way of a node since the beginning of the step, in mm.
+    pub(super) fn moved_mm(&self) -> f64 {
+        let way = |i: usize| (self.rod.node(i) - node_of::<S>(&self.start, i)).norm();
+        (0..self.rod.nodes()).map(way).fold(0.0, f64::max)
     }
 
     /// Unknowns at the beginning of the step.

@@ -36,7 +36,8 @@ pub(super) struct Released {
 
 impl<const W: usize> Newton<W> {
     /// Finds the equilibrium of a step, and counts in the ledger what that took: where no other way finds
-    /// one, and only if the step `follows` in time, by letting the body go.
+    /// one, and only if the step `follows` in time, by letting the body go. An equilibrium in which a
+    /// node has moved by more than `most_mm` is refused.
     ///
     /// # Errors
     /// [`NewtonFailure`] with all iterations spent.
@@ -44,11 +45,18 @@ impl<const W: usize> Newton<W> {
         &mut self,
         body: &mut Body<'_, S>,
         options: &NewtonOptions,
-        follows: bool,
+        (follows, most_mm): (bool, f64),
         ledger: &mut Ledger,
     ) -> Result<(), NewtonFailure> {
         let failure = match self.equilibrate(body, options) {
             Ok(found) => {
+                let moved_mm = body.moved_mm();
+                if moved_mm > most_mm {
+                    return Err(NewtonFailure::MovedFar {
+                        iterations: found.iterations,
+                        moved_mm,
+                    });
+                }
                 ledger.iterations += found.iterations;
                 return Ok(());
             }

@@ -145,6 +145,17 @@ pub enum NewtonFailure {
         /// Friction force over the limit.
         ratio: f64,
     },
+    /// The state that was found lies far from where the step began: what lies between may have been
+    /// passed without having been met.
+    #[error(
+        "a point of the wire has moved by {moved_mm:.3} mm in a step, found in {iterations} Newton iterations"
+    )]
+    MovedFar {
+        /// Iterations spent.
+        iterations: u32,
+        /// Largest way of a node in mm.
+        moved_mm: f64,
+    },
     /// A value that is not finite.
     #[error("unknown {unknown} is not finite after {iterations} Newton iterations")]
     NotFinite {
@@ -162,6 +173,7 @@ impl NewtonFailure {
         | Self::LineSearch { iterations, .. }
         | Self::Uncovered { iterations }
         | Self::BeyondCoulomb { iterations, .. }
+        | Self::MovedFar { iterations, .. }
         | Self::NotFinite { iterations, .. }) = &mut self;
         *iterations += more;
         self
@@ -175,6 +187,7 @@ impl NewtonFailure {
             | Self::LineSearch { iterations, .. }
             | Self::Uncovered { iterations }
             | Self::BeyondCoulomb { iterations, .. }
+            | Self::MovedFar { iterations, .. }
             | Self::NotFinite { iterations, .. } => iterations,
         }
     }

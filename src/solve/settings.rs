@@ -99,6 +99,23 @@ impl StepSettings {
         halvings == 0 || halvings + Self::HALVED_BEFORE_RELEASE == self.halvings
     }
 
+    /// How often a step is halved because the wire moves far in it.
+    const HALVED_FOR_MOVEMENT: u32 = 3;
+
+    /// Largest way aside in mm of a step that is taken as it is, about as thick as a wire. A tip that
+    /// swings across a vessel goes far for a short feed: further than the edge of a branching is wide
+    /// on which it would have caught.
+    const ASIDE_MM: f64 = 0.25;
+
+    /// Largest movement of a node in mm in a step whose hands move by `way_mm`, which can be halved so
+    /// many times more; infinite where it is short enough.
+    pub(super) fn most_movement(&self, way_mm: f64, halvings: u32) -> f64 {
+        if halvings + Self::HALVED_FOR_MOVEMENT <= self.halvings {
+            return f64::INFINITY;
+        }
+        way_mm.hypot(Self::ASIDE_MM)
+    }
+
     /// Drag of blood on a thin wire in a vessel, in mN s/mm²: `2 pi eta / ln(R/r)` for an annulus
     /// with viscosity `eta` = 3.5 mPa s and a radius ratio of 4 gives 1.6e-5. It catches sudden
     /// releases and is far below all other forces while the wire moves with the hand.

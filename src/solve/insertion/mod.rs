@@ -245,10 +245,13 @@ impl<'a> Insertion<'a> {
         let channel = self.channel;
         let hand = self.set_out(feed, channel, Turn::Hand(turn));
         let released = self.ledger.released;
-        let follows = self.settings.follows_in_time(halvings);
+        let until = (
+            self.settings.follows_in_time(halvings),
+            self.settings.most_movement(feed, halvings),
+        );
         let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
-        let rest = self.newton.come_to_rest(body, &options, follows, ledger);
+        let rest = self.newton.come_to_rest(body, &options, until, ledger);
         if let Err(failure) = rest {
             return Err(self.unresolved(failure));
         }

@@ -297,10 +297,14 @@ impl<'a> Telescope<'a> {
     ) -> Result<(), Unresolved> {
         let out = self.set_out(hands);
         let released = self.ledger.released;
-        let follows = self.settings.follows_in_time(halvings);
+        let [wire, catheter] = hands.feeds().map(f64::abs);
+        let until = (
+            self.settings.follows_in_time(halvings),
+            self.settings.most_movement(wire.max(catheter), halvings),
+        );
         let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
-        let rest = self.newton.come_to_rest(body, &options, follows, ledger);
+        let rest = self.newton.come_to_rest(body, &options, until, ledger);
         if let Err(failure) = rest {
             return Err(self.unresolved(failure));
         }
