@@ -6,7 +6,7 @@ use std::path::Path;
 
 use bendwise::scenario::load;
 use bendwise::trial::result::Outcome;
-use bendwise::trial::{Prepared, run_trial, strategies};
+use bendwise::trial::{Prepared, Strategy, run_trial, strategies};
 use rayon::prelude::*;
 
 /// Coefficient of dry steel on tissue at the upper end of what a scenario may say.
@@ -90,16 +90,25 @@ fn friction_in_every_shipped_scenario() {
             let prepared = Prepared::new(&scenario).expect("a shipped scenario");
             let all = strategies(&scenario);
             let pairs: Vec<_> = all.iter().flat_map(|s| [(s, 0), (s, 1)]).collect();
-            let run = |(strategy, trial): &(_, u32)| run_trial(&prepared, strategy, *trial, false).row;
+            let run = |&(strategy, trial): &(&Strategy, u32)| {
+                run_trial(&prepared, strategy, trial, false).row
+            };
             let rows: Vec<_> = pairs.par_iter().map(run).collect();
             let open = rows.iter().filter(|r| r.outcome == Outcome::Unresolved);
             let open: Vec<_> = open.map(|r| (&r.strategy, r.trial, &r.why)).collect();
             let name = file.file_stem().unwrap_or_default().to_string_lossy();
-            println!("TABLE | {friction} | {name} | {} of {} | {open:?}", open.len(), rows.len());
+            println!(
+                "TABLE | {friction} | {name} | {} of {} | {open:?}",
+                open.len(),
+                rows.len()
+            );
             trials += rows.len();
             unresolved += open.len();
         }
         println!("TABLE | {friction} | all | {unresolved} of {trials} |");
-        assert!(unresolved as f64 <= may_be * trials as f64, "friction {friction}");
+        assert!(
+            unresolved as f64 <= may_be * trials as f64,
+            "friction {friction}"
+        );
     }
 }
