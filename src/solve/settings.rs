@@ -99,21 +99,27 @@ impl StepSettings {
         halvings == 0 || halvings + Self::HALVED_BEFORE_RELEASE == self.halvings
     }
 
-    /// How often a step is halved because the wire moves far in it.
-    const HALVED_FOR_MOVEMENT: u32 = 3;
+    /// How often a step is halved because the wire moves far in it: outcomes stay when it is halved again,
+    /// and a wire that bows out along a balloon would be followed in tiny steps.
+    const HALVED_FOR_MOVEMENT: u32 = 1;
 
     /// Largest way aside in mm of a step that is taken as it is, about as thick as a wire. A tip that
     /// swings across a vessel goes far for a short feed: further than the edge of a branching is wide
     /// on which it would have caught.
     const ASIDE_MM: f64 = 0.25;
 
-    /// Largest movement of a node in mm in a step whose hands move by `way_mm`, which can be halved so
-    /// many times more; infinite where it is short enough.
-    pub(super) fn most_movement(&self, way_mm: f64, halvings: u32) -> f64 {
+    /// How far in mm a bent tip stands off the axis about which the hand turns it: the radius of the
+    /// vessels for which wires are bent.
+    const TIP_ARM_MM: f64 = 1.5;
+
+    /// Largest movement of a node in mm in a step whose hands feed by `feed_mm` and turn by `turn_rad`,
+    /// which can be halved so many times more; infinite where it is short enough.
+    pub(super) fn most_movement(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> f64 {
         if halvings + Self::HALVED_FOR_MOVEMENT <= self.halvings {
             return f64::INFINITY;
         }
-        way_mm.hypot(Self::ASIDE_MM)
+        let by_hand = feed_mm.abs() + Self::TIP_ARM_MM * turn_rad.abs();
+        by_hand.hypot(Self::ASIDE_MM)
     }
 
     /// Drag of blood on a thin wire in a vessel, in mN s/mm²: `2 pi eta / ln(R/r)` for an annulus

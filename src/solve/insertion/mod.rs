@@ -247,7 +247,7 @@ impl<'a> Insertion<'a> {
         let released = self.ledger.released;
         let until = (
             self.settings.follows_in_time(halvings),
-            self.settings.most_movement(feed, halvings),
+            self.settings.most_movement(feed, turn, halvings),
         );
         let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);

@@ -297,10 +297,11 @@ impl<'a> Telescope<'a> {
     ) -> Result<(), Unresolved> {
         let out = self.set_out(hands);
         let released = self.ledger.released;
-        let [wire, catheter] = hands.feeds().map(f64::abs);
+        let most = |way: [f64; 2]| way[0].abs().max(way[1].abs());
+        let (feed, turn) = (most(hands.feeds()), most(hands.turns()));
         let until = (
             self.settings.follows_in_time(halvings),
-            self.settings.most_movement(wire.max(catheter), halvings),
+            self.settings.most_movement(feed, turn, halvings),
         );
         let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
