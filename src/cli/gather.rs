@@ -4,6 +4,7 @@ use super::args::GatherArgs;
 use super::failure::Failure;
 use super::sweep::report;
 use crate::report::sweep::write_sweep;
+use crate::study::store::header::claim;
 use crate::study::sweep::Shares;
 use crate::study::{Folders, KeepError, StudyError};
 
@@ -14,7 +15,7 @@ pub(super) fn gather(args: &GatherArgs) -> Result<(), Failure> {
     let plan = shares.plan();
     let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;
     // What an earlier gather left unfinished is made again.
-    folders.start_afresh().map_err(Failure::of_study)?;
+    claim(&folders, "gather").map_err(Failure::of_study)?;
     let failed = |error: KeepError| {
         let total = plan.points;
         let error = error.into_study_error(folders.partial(), total, total);
