@@ -9,11 +9,10 @@ use serde::{Deserialize, Serialize};
 
 use super::error::{KeepError, StudyError};
 use super::missing;
-use super::progress::note;
 use super::store::header::{self, Asked, Vouched};
 use super::store::record;
 use super::store::records::{Records, replace};
-use super::store::{FileMark, Folders, JOURNAL};
+use super::store::{Disk, FileMark, Folders, JOURNAL};
 use crate::trial::result::{Pressed, TrialRow};
 
 /// First line of a journal: what must be the same for a batch to go on from it.
@@ -138,7 +137,7 @@ impl Journal {
                 None => lines.damaged.push(number),
             }
         }
-        tell_damage(&path, &lines.damaged);
+        tell_damage(folders.disk(), &path, &lines.damaged);
         if opened.is_damaged || lines.torn || !lines.damaged.is_empty() {
             replace(folders.disk(), folders.partial(), JOURNAL, &bytes).map_err(failed)?;
         }
@@ -171,10 +170,10 @@ fn entry(record: &[u8], header: &Header) -> Option<Entry> {
 }
 
 /// Says which lines of a journal are lost.
-pub(super) fn tell_damage(path: &Path, lines: &[usize]) {
+pub(super) fn tell_damage(disk: &dyn Disk, path: &Path, lines: &[usize]) {
     if !lines.is_empty() {
-        note(&format!(
-            "warning: {}, {}: damaged; the trials there are computed again",
+        disk.tell(&format!(
+            "warning: {}, {}: damaged; what stood there is computed again",
             path.display(),
             record::numbers(lines)
         ));

@@ -11,6 +11,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use sha2::{Digest, Sha256};
 
 use super::lock::{Lock, lock};
+use crate::study::progress::note;
 
 /// Threads that bring files to the disk at the same time; they wait for the disk, not for a core.
 const SEALERS: usize = 8;
@@ -112,6 +113,10 @@ pub trait Disk: Debug + Send + Sync {
     fn remove_folder(&self, path: &Path) -> io::Result<()>;
     /// A number that was not drawn before.
     fn draw(&self) -> u64;
+    /// Tells the person who waits.
+    fn tell(&self, line: &str) {
+        note(line);
+    }
     /// Takes the lock that the file at `path` stands for; `None` where it is taken.
     fn lock(&self, path: &Path) -> io::Result<Option<Box<dyn Lock>>>;
 

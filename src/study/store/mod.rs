@@ -23,3 +23,6 @@ pub use lock::Lock;
 pub use manifest::{FileMark, MANIFEST, Manifest};
 pub use swap::{JOURNAL, make_folders};
 pub use written::{announce, create, create_file, name_in, write_file};
+
+#[cfg(test)]
+mod tests;

@@ -26,7 +26,6 @@ use super::manifest::{FileMark, MANIFEST, Manifest, manifest_is_own, walk};
 use super::record;
 use super::written::{self, WRITTEN, WRITTEN_NEW};
 use crate::study::KeepError;
-use crate::study::progress::note;
 
 /// Name of the journal in a work folder.
 pub const JOURNAL: &str = "journal.jsonl";
@@ -131,6 +130,7 @@ impl Places {
             let folder = work.join(folder);
             disk.sync(&folder).map_err(KeepError::at(&folder))?;
         }
+        written::announce(disk, work, &[MANIFEST, SWAP].map(str::to_owned)).map_err(at_work())?;
         self.put(MANIFEST, &manifest.bytes().map_err(at_work())?)
             .map_err(at_work())?;
         Ok(manifest)
@@ -139,7 +139,6 @@ impl Places {
     /// Writes a file of the work folder itself and brings it to the disk.
     fn put(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
         let path = self.partial.join(name);
-        written::announce(&*self.disk, &self.partial, &[name.to_owned()])?;
         self.disk.create(&path, bytes)?;
         self.disk.sync(&path)?;
         self.disk.sync(&self.partial)
@@ -271,7 +270,7 @@ impl Places {
             names.extend((kind != Kind::Folder).then(|| name.to_owned()));
             Ok(true)
         })?;
-        note(&format!(
+        self.disk.tell(&format!(
             "{} keeps what this program did not write and {} has under the same name: {}",
             older.display(),
             self.target.display(),
@@ -390,7 +389,14 @@ impl Places {
         for name in new.names() {
             let goal = target.join(name);
             make_folders(disk, goal.parent().unwrap_or(target))?;
-            disk.rename(&self.partial.join(name), &goal)?;
+            // Between the look at what is in the way and now somebody may have put a file there.
+            if disk.kind(&goal)?.is_none() {
+                disk.move_to_free(&self.partial.join(name), &goal)?;
+            } else if both.has(disk, target, name)? {
+                disk.rename(&self.partial.join(name), &goal)?;
+            } else {
+                return Err(io::ErrorKind::AlreadyExists.into());
+            }
         }
         let names: BTreeSet<&str> = new.names().collect();
         let mut last = new.clone();

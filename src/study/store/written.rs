@@ -9,7 +9,6 @@ use std::path::{Path, PathBuf};
 use super::disk::{Disk, Kind, RealDisk};
 use super::record;
 use crate::study::KeepError;
-use crate::study::progress::note;
 
 /// Name of the list in the work folder.
 pub const WRITTEN: &str = "written.jsonl";
@@ -58,13 +57,21 @@ pub fn renew(disk: &dyn Disk, work: &Path, names: &BTreeSet<String>) -> io::Resu
     disk.sync(work)
 }
 
-/// Adds names to the list. A file that is there already under one of them, without being in the
-/// list, is somebody's own and gives way to a free name beside it.
+/// Adds names to the list and returns once they are on the disk. A file that is there already
+/// under one of them, without being in the list, is somebody's own and gives way to a free name
+/// beside it.
 ///
 /// # Errors
 ///
 /// What the system says.
 pub fn announce(disk: &dyn Disk, work: &Path, names: &[String]) -> io::Result<()> {
+    add(disk, work, names)?;
+    disk.sync(&work.join(WRITTEN))
+}
+
+/// [`announce`] without waiting for the disk: after a power cut a file may be there without its
+/// name, and gives way as if it were somebody's own.
+fn add(disk: &dyn Disk, work: &Path, names: &[String]) -> io::Result<()> {
     // A part that a full disk left of an earlier name ends here.
     let mut text = vec![b'\n'];
     let mut known_names = None;
@@ -97,7 +104,7 @@ fn give_way(disk: &dyn Disk, path: &Path) -> io::Result<()> {
             Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
             Err(e) => return Err(e),
             Ok(()) => {
-                note(&format!(
+                disk.tell(&format!(
                     "{} was not written by this run; it is kept as {}",
                     path.display(),
                     free.display()
@@ -144,7 +151,7 @@ pub fn create_file(path: &Path) -> Result<File, KeepError> {
 /// What the system says.
 pub fn create(path: &Path) -> io::Result<File> {
     if let Some((work, name)) = work_folder(path) {
-        announce(&RealDisk, work, &[name])?;
+        add(&RealDisk, work, &[name])?;
     }
     File::create(path)
 }

@@ -158,7 +158,7 @@ impl Store {
         };
         let opened = header::open(folders, &asked)?;
         if opened.is_damaged || !opened.rest.is_empty() {
-            tell_damage(&path, &[1]);
+            tell_damage(folders.disk(), &path, &[1]);
             replace(folders.disk(), folders.partial(), JOURNAL, &opened.first).map_err(failed)?;
         }
         make_folders(folders.disk(), &folders.rows()).map_err(failed)?;
@@ -195,7 +195,7 @@ impl Store {
             let bytes = self.disk.read(&path)?;
             let lines = record::lines(self.seed, &bytes, 1);
             count += lines.good.len();
-            tell_damage(&path, &lines.damaged);
+            tell_damage(&*self.disk, &path, &lines.damaged);
             if lines.torn || !lines.damaged.is_empty() {
                 let name = name_in(&self.work, &path).unwrap_or_default();
                 let whole = lines.good.iter();
