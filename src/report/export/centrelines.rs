@@ -7,7 +7,7 @@ use std::path::Path;
 use nalgebra::Vector3;
 
 use crate::study::KeepError;
-use crate::study::store::write_file;
+use crate::study::store::{create_file, write_file};
 use crate::vessel::Tree;
 
 /// Largest distance between samples in mm: the chords then lie within 0.003 mm of a bend of 3 mm
@@ -113,7 +113,7 @@ pub fn write_swc(path: &Path, branches: &[ExportedBranch]) -> Result<(), KeepErr
 /// The failure of a file operation.
 pub fn write_branches(path: &Path, tree: &Tree) -> Result<(), KeepError> {
     let failed = |e: csv::Error| KeepError::at(path)(io::Error::other(e));
-    let mut table = csv::Writer::from_path(path).map_err(failed)?;
+    let mut table = csv::Writer::from_writer(create_file(path)?);
     table
         .write_record([
             "branch",

@@ -136,7 +136,10 @@ fn open_as<H: Serialize + DeserializeOwned>(
         Some(Kind::File) => disk.read(&path).map_err(failed)?,
         _ => Vec::new(),
     };
-    let end = bytes.iter().position(|&b| b == b'\n').map_or(0, |at| at + 1);
+    let end = bytes
+        .iter()
+        .position(|&b| b == b'\n')
+        .map_or(0, |at| at + 1);
     let (first, rest) = bytes.split_at(end);
     if first.is_empty() {
         return begin(folders, own_line);

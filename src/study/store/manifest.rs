@@ -142,7 +142,8 @@ impl Manifest {
     pub fn has_folder(&self, name: &str) -> bool {
         let below = format!("{name}/");
         let mut from = self.marks.range(below.clone()..);
-        from.next().is_some_and(|(path, _)| path.starts_with(&below))
+        from.next()
+            .is_some_and(|(path, _)| path.starts_with(&below))
     }
 }
 

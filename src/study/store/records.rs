@@ -73,6 +73,15 @@ impl Records {
                 return Err(KeepError::at(&self.path)(error));
             }
         }
+        self.sync_if_due()
+    }
+
+    /// Brings the records to the disk where the last time was long enough ago.
+    ///
+    /// # Errors
+    ///
+    /// What the system says.
+    pub fn sync_if_due(&mut self) -> Result<(), KeepError> {
         if self.synced.is_none_or(|at| at.elapsed() >= self.every) {
             self.sync()?;
         }

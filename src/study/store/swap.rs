@@ -241,8 +241,7 @@ impl Places {
             return Ok(());
         }
         let manifest = Manifest::read(disk, older)?;
-        let has_own =
-            disk.kind(&older.join(MANIFEST))?.is_some() && manifest_is_own(disk, older)?;
+        let has_own = disk.kind(&older.join(MANIFEST))?.is_some() && manifest_is_own(disk, older)?;
         self.carry(older, &self.target, "", &manifest)?;
         disk.sync(&self.target)?;
         for name in manifest.names() {

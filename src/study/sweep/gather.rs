@@ -67,6 +67,12 @@ pub enum GatherError {
         /// Another.
         second: PathBuf,
     },
+    /// The result would replace a share.
+    #[error("{} is one of the shares, which the result would replace; choose another --out", .folder.display())]
+    OntoShare {
+        /// The share.
+        folder: PathBuf,
+    },
     /// Shares are missing.
     #[error(
         "of {of} shares these are missing: {missing}; compute them with --shard and name their folders too"
@@ -98,9 +104,8 @@ pub fn write_share(
         .seed()
         .map_err(|error| KeepError::at(&path)(error.into()))?;
     let mut writer = BufWriter::new(create_file(&path)?);
-    let mut write = |entry: &Entry| -> std::io::Result<()> {
-        writer.write_all(&record::line(seed, entry)?)
-    };
+    let mut write =
+        |entry: &Entry| -> std::io::Result<()> { writer.write_all(&record::line(seed, entry)?) };
     for point in rows {
         let (point, kept) = point?;
         if let Some(refused) = kept.refused {
@@ -207,6 +212,24 @@ impl Shares {
     #[must_use]
     pub fn plan(&self) -> &SweepPlan {
         &self.plan
+    }
+
+    /// Refuses a folder for the result that is one of the shares, which it would replace.
+    ///
+    /// # Errors
+    ///
+    /// [`GatherError::OntoShare`].
+    pub fn refuse_as_target(&self, target: &Path) -> Result<(), GatherError> {
+        let Ok(target) = fs::canonicalize(target) else {
+            return Ok(());
+        };
+        let is_target = |share: &&PathBuf| fs::canonicalize(share).is_ok_and(|s| s == target);
+        match self.folders.iter().find(is_target) {
+            None => Ok(()),
+            Some(share) => Err(GatherError::OntoShare {
+                folder: share.clone(),
+            }),
+        }
     }
 
     /// Rows of all points in rising order.

@@ -9,9 +9,9 @@ use super::race::Race;
 use super::schedule::{InTurn, Next, Schedule, Task};
 use super::store::{Entry, Store, SweepHeader, finished};
 use crate::study::batch::{StudyOptions, thread_pool};
-use crate::study::store::Folders;
 use crate::study::progress::Progress;
 use crate::study::row::reject_non_finite;
+use crate::study::store::Folders;
 use crate::study::{KeepError, StudyError};
 use crate::trial::result::{Outcome, TrialRow};
 

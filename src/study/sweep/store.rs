@@ -81,6 +81,8 @@ pub struct SweepHeader {
     pub shard: Shard,
 }
 
+/// Files of rows that are open at one time.
+const MOST_OPEN: usize = 8;
 /// Work that this journal keeps.
 const WORK: &str = "sweep";
 
@@ -130,8 +132,8 @@ pub struct Store {
     points_in_block: usize,
     seed: u32,
     sync_every: Duration,
-    /// The file appended to last.
-    open: Option<(usize, Records)>,
+    /// The files appended to last, by block, the latest at the end.
+    open: Vec<(usize, Records)>,
     /// The block read last, as it was when this run began.
     block: Option<(usize, BTreeMap<usize, Kept>)>,
     /// Trials kept from earlier runs.
@@ -170,7 +172,7 @@ impl Store {
             points_in_block: header.plan.points_in_block(),
             seed: opened.seed,
             sync_every: folders.sync_interval(),
-            open: None,
+            open: Vec::new(),
             block: None,
             kept: 0,
         };
@@ -245,15 +247,21 @@ impl Store {
     /// The failure of the write; a half-written line is cut off as far as the system lets it.
     pub fn append(&mut self, entry: &Entry) -> Result<(), KeepError> {
         let block = entry.point() / self.points_in_block;
-        if self.open.as_ref().is_none_or(|(open, _)| *open != block) {
-            let path = self.path(block);
-            let records = self.open_block(&path).map_err(KeepError::at(&path))?;
-            self.open = Some((block, records));
+        let mut records = match self.open.iter().position(|(open, _)| *open == block) {
+            Some(at) => self.open.remove(at).1,
+            None => {
+                let path = self.path(block);
+                self.open_block(&path).map_err(KeepError::at(&path))?
+            }
+        };
+        let appended = records.append(entry);
+        self.open.push((block, records));
+        if self.open.len() > MOST_OPEN {
+            self.open.remove(0).1.sync()?;
         }
-        match &mut self.open {
-            Some((_, records)) => records.append(entry),
-            None => Ok(()),
-        }
+        appended?;
+        let mut open = self.open.iter_mut();
+        open.try_for_each(|(_, records)| records.sync_if_due())
     }
 
     fn open_block(&self, path: &Path) -> io::Result<Records> {
@@ -280,7 +288,8 @@ impl Store {
     ///
     /// What the system says.
     pub fn sync(&mut self) -> Result<(), KeepError> {
-        self.open.as_mut().map_or(Ok(()), |(_, open)| open.sync())
+        let mut open = self.open.iter_mut();
+        open.try_for_each(|(_, records)| records.sync())
     }
 
     /// Rows of all points of a share in rising order, one block in memory at a time.

@@ -105,6 +105,9 @@ fn write(world: &Arc<World>, path: &Path, text: &str) {
     world.settle();
 }
 
+/// What the user's files hold.
+const OWN: [&str; 4] = ["notes", "deep", "my own table", "my own wall"];
+
 fn stops() -> Vec<Stop> {
     let cuts = (0..20).map(|seed| Stop::Cut(seed * 1000));
     std::iter::once(Stop::Kill).chain(cuts).collect()
@@ -122,7 +125,10 @@ fn a_first_result_is_whole_after_a_stop_anywhere_and_the_same_command_again() {
             |_| {},
             &|world, text, _| {
                 let there = world.has(Path::new(TARGET));
-                assert!(!there || holds(world, Path::new(TARGET), job.what), "{text}");
+                assert!(
+                    !there || holds(world, Path::new(TARGET), job.what),
+                    "{text}"
+                );
                 let again = undisturbed(world, job);
                 let is_done = matches!(again, Ok(true) | Err(StudyError::TargetExists { .. }));
                 assert!(is_done, "{text}: {again:?}");
@@ -203,11 +209,11 @@ fn what_a_user_puts_into_the_target_meanwhile_is_there_after_a_stop_anywhere() {
             };
             everywhere("older");
             if finishing {
-                ["notes", "deep", "my own table", "my own wall"].map(everywhere);
+                OWN.into_iter().for_each(everywhere);
                 let other = undisturbed(world, Job::run(3, false));
                 let refused = matches!(other, Err(StudyError::TargetExists { .. }));
                 assert!(refused, "{text}: {other:?}");
-                ["notes", "deep", "my own table", "my own wall"].map(everywhere);
+                OWN.into_iter().for_each(everywhere);
                 assert_eq!(place("notes.txt").as_deref(), Some(&b"notes"[..]), "{text}");
                 assert_eq!(place("deep/notes.txt").as_deref(), Some(&b"deep"[..]));
                 assert_eq!(place("lumen.stl").as_deref(), Some(&b"my own wall"[..]));
@@ -281,7 +287,10 @@ fn a_changed_byte_anywhere_in_a_work_folder_is_mended_or_refused() {
                 let text = format!("{} at {place} by {change}", path.display());
                 match undisturbed(&world, Job::run(1, false)) {
                     Ok(done) => {
-                        assert!(done && holds(&world, Path::new(TARGET), What::Run(1)), "{text}");
+                        assert!(
+                            done && holds(&world, Path::new(TARGET), What::Run(1)),
+                            "{text}"
+                        );
                         mended += 1;
                     }
                     Err(error) => {

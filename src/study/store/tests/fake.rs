@@ -162,7 +162,6 @@ type Between = Box<dyn FnMut(&Arc<World>) + Send>;
 struct Life {
     /// Operations until the process is killed.
     left: usize,
-    done: usize,
     between: Option<Between>,
 }
 
@@ -198,7 +197,6 @@ impl Process {
             world: Arc::clone(world),
             life: Arc::new(Mutex::new(Life {
                 left,
-                done: 0,
                 between: None,
             })),
         }
@@ -216,11 +214,6 @@ impl Process {
     /// Whether it was killed.
     pub fn is_dead(&self) -> bool {
         self.life().left == 0
-    }
-
-    /// Operations done.
-    pub fn done(&self) -> usize {
-        self.life().done
     }
 
     fn alive(&self) -> io::Result<MutexGuard<'_, State>> {
@@ -241,7 +234,6 @@ impl Process {
         }
         let mut life = self.life();
         life.left -= 1;
-        life.done += 1;
         let fate = if life.left == 0 {
             Fate::Torn
         } else {

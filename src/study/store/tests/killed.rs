@@ -132,12 +132,7 @@ fn a_process_killed_anywhere_in_a_swap_loses_nothing() {
     for after in 1..MANY {
         let base = tempfile::tempdir().expect("a temporary folder");
         let target = base.path().join("out");
-        let first = carry_out(
-            Arc::new(RealDisk),
-            &target,
-            Job::run(1, false),
-            &mut |_| {},
-        );
+        let first = carry_out(Arc::new(RealDisk), &target, Job::run(1, false), &mut |_| {});
         assert!(first.expect("nothing is in the way"));
         let status = Command::new(&program)
             .args(["--ignored", "--exact", name, "--quiet"])
@@ -157,7 +152,10 @@ fn a_process_killed_anywhere_in_a_swap_loses_nothing() {
             Job::run(3, false),
             &mut |_| {},
         );
-        assert!(matches!(next, Err(StudyError::TargetExists { .. })), "after {after}");
+        assert!(
+            matches!(next, Err(StudyError::TargetExists { .. })),
+            "after {after}"
+        );
         let is_new = holds(&target, What::Run(2));
         assert!(is_new || holds(&target, What::Run(1)), "after {after}");
         let notes = fs::read_to_string(target.join("notes.txt"));
@@ -165,7 +163,10 @@ fn a_process_killed_anywhere_in_a_swap_loses_nothing() {
         let beside = folders(base.path()).len();
         assert_eq!(beside, if is_new { 1 } else { 2 }, "after {after}");
         if status.success() {
-            assert!(after > 20 && is_new, "{after} operations are too few to be all");
+            assert!(
+                after > 20 && is_new,
+                "{after} operations are too few to be all"
+            );
             return;
         }
         // The user takes the notes away, and the same command goes on.

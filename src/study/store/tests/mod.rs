@@ -1,8 +1,8 @@
 //! The store on a file system in memory and on a real one: kills at every operation, power cuts,
 //! and users who work in the same folders.
 
-mod fake;
 mod every_stop;
+mod fake;
 mod killed;
 mod model;
 mod work;

@@ -125,13 +125,7 @@ fn user(world: &Arc<World>, model: &mut Model, dice: &mut Dice, alone: bool) -> 
     done
 }
 
-fn put(
-    disk: &Process,
-    world: &World,
-    model: &mut Model,
-    path: &Path,
-    alone: bool,
-) -> &'static str {
+fn put(disk: &Process, world: &World, model: &mut Model, path: &Path, alone: bool) -> &'static str {
     let is_file = matches!(disk.kind(path), Ok(Some(Kind::File)));
     let below_work = path.starts_with(PARTIAL);
     let before = world.files().get(path).cloned().unwrap_or_default();
@@ -147,7 +141,11 @@ fn put(
         model.disturbed = true;
     }
     let folder = path.parent().unwrap_or(path);
-    if !below_work || disk.kind(Path::new(PARTIAL)).is_ok_and(|kind| kind.is_some()) {
+    if !below_work
+        || disk
+            .kind(Path::new(PARTIAL))
+            .is_ok_and(|kind| kind.is_some())
+    {
         let _ = disk.create_folder(folder.parent().unwrap_or(folder));
         let _ = disk.create_folder(folder);
     }
@@ -193,7 +191,7 @@ impl Game {
         };
         Job {
             what,
-            overwrite: dice.once_in(3),
+            overwrite: dice.once_in(2),
             limit: if dice.once_in(2) {
                 dice.below(3)
             } else {
@@ -205,11 +203,11 @@ impl Game {
 
     fn step(&mut self, text: &str) {
         match self.dice.below(10) {
-            0..4 => {
+            0..3 => {
                 let done = user(&self.world, &mut lock(&self.model), &mut self.dice, true);
                 self.count(done);
             }
-            4 => {
+            3 if self.dice.once_in(2) => {
                 self.cut_power();
                 self.count("power cut");
             }
@@ -227,7 +225,7 @@ impl Game {
 
     fn command(&mut self, text: &str) {
         let job = Self::job(&mut self.dice);
-        let is_killed = self.dice.once_in(2);
+        let is_killed = !self.dice.once_in(3);
         let left = match is_killed {
             true => 1 + self.dice.below(OPERATIONS),
             false => usize::MAX,
@@ -344,7 +342,10 @@ impl Game {
             Err(error) => panic!("{text}: {error}"),
         };
         let is_there = has_all(&self.world, target, &model.result);
-        assert!(is_there || model.disturbed, "{text}: the result is not whole");
+        assert!(
+            is_there || model.disturbed,
+            "{text}: the result is not whole"
+        );
         if !is_there {
             model.result.clear();
         }
@@ -357,9 +358,14 @@ impl Game {
         let files = self.world.files();
         let model = lock(&self.model);
         for (content, place) in &model.own {
-            let found = files.iter().find(|(_, bytes)| **bytes == content.as_bytes());
+            let found = files
+                .iter()
+                .find(|(_, bytes)| **bytes == content.as_bytes());
             let Some((found, _)) = found else {
-                panic!("{text}: {content} is lost, last seen at {}", place.display());
+                panic!(
+                    "{text}: {content} is lost, last seen at {}",
+                    place.display()
+                );
             };
             let of_program = [TARGET, PARTIAL, "/w/out.previous-"];
             let place = place.to_string_lossy();
