@@ -483,10 +483,12 @@ fn taken(error: &io::Error) -> bool {
     kinds.contains(&error.kind())
 }
 
-/// A move without a free goal leaves its source where it is.
+/// A move without a free goal leaves its source where it is; one whose source somebody has just
+/// taken away has nothing to do.
 fn stays(moved: io::Result<()>) -> io::Result<()> {
+    let gone = [io::ErrorKind::NotADirectory, io::ErrorKind::NotFound];
     match moved {
-        Err(e) if taken(&e) || e.kind() == io::ErrorKind::NotADirectory => Ok(()),
+        Err(e) if taken(&e) || gone.contains(&e.kind()) => Ok(()),
         moved => moved,
     }
 }

@@ -64,7 +64,7 @@ fn lock(model: &Mutex<Model>) -> MutexGuard<'_, Model> {
 fn user(world: &Arc<World>, model: &mut Model, dice: &mut Dice, alone: bool) -> &'static str {
     let disk = Process::new(world, usize::MAX);
     let files = world.files();
-    let done = match dice.below(if alone { 12 } else { 8 }) {
+    let done = match dice.below(if alone { 16 } else { 8 }) {
         0..6 => {
             let path = Path::new(BASE).join(dice.one_of(&PLACES));
             put(&disk, world, model, &path, alone)
@@ -110,10 +110,21 @@ fn user(world: &Arc<World>, model: &mut Model, dice: &mut Dice, alone: bool) -> 
             model.result.clear();
             "user removes the target"
         }
-        _ => {
+        11 => {
             take_away(world, model, PARTIAL);
             model.kept = None;
             "user removes the work folder"
+        }
+        _ => {
+            for (path, bytes) in files {
+                let text = String::from_utf8(bytes).unwrap_or_default();
+                let is_in_the_way = path.starts_with(TARGET) || path.starts_with(PARTIAL);
+                if is_in_the_way && model.own.remove(&text).is_some() {
+                    let _ = disk.remove_file(&path);
+                }
+            }
+            let _ = disk.remove_folder(Path::new("/w/out/deep"));
+            "user tidies up"
         }
     };
     for (path, bytes) in world.files() {
@@ -239,7 +250,12 @@ impl Game {
         lock(&self.model).locked = false;
         let text = format!("{text}, {job:?}: {done:?}");
         if process.is_dead() {
-            self.count("killed");
+            let in_swap = lock(&self.model).finishing;
+            self.count(if in_swap {
+                "killed in a swap"
+            } else {
+                "killed"
+            });
             if self.dice.once_in(3) {
                 self.cut_power();
             }
@@ -449,6 +465,7 @@ fn nothing_is_lost_in_ten_thousand_random_turns() {
     eprintln!("{counts:#?}");
     for what in [
         "killed",
+        "killed in a swap",
         "power cut",
         "completed",
         "stopped at its limit",
