@@ -37,6 +37,8 @@ pub const ROWS: &str = "rows";
 const MANIFEST_NEW: &str = "manifest.jsonl.new";
 /// Name of the marker.
 const SWAP: &str = "swap.jsonl";
+/// Name of a marker that is about to replace another.
+const SWAP_NEW: &str = "swap.jsonl.new";
 /// How often a target that somebody creates at the same moment is tried.
 const TRIES: usize = 8;
 /// Bytes by which a file of records is known.
@@ -130,17 +132,20 @@ impl Places {
             let folder = work.join(folder);
             disk.sync(&folder).map_err(KeepError::at(&folder))?;
         }
-        written::announce(disk, work, &[MANIFEST, SWAP].map(str::to_owned)).map_err(at_work())?;
+        let own = [MANIFEST, MANIFEST_NEW, SWAP, SWAP_NEW].map(str::to_owned);
+        written::announce(disk, work, &own).map_err(at_work())?;
         self.put(MANIFEST, &manifest.bytes().map_err(at_work())?)
             .map_err(at_work())?;
         Ok(manifest)
     }
 
-    /// Writes a file of the work folder itself and brings it to the disk.
+    /// Writes a file of the work folder itself, which is there as it was or as it is now, and
+    /// brings it to the disk.
     fn put(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
-        let path = self.partial.join(name);
-        self.disk.create(&path, bytes)?;
-        self.disk.sync(&path)?;
+        let fresh = self.partial.join(format!("{name}.new"));
+        self.disk.create(&fresh, bytes)?;
+        self.disk.sync(&fresh)?;
+        self.disk.rename(&fresh, &self.partial.join(name))?;
         self.disk.sync(&self.partial)
     }
 
@@ -466,7 +471,8 @@ fn below_root(folder: &Path, below: &str) -> PathBuf {
 /// Whether a name in a work folder is of the work and not of the result.
 #[must_use]
 pub fn is_of_work(name: &str) -> bool {
-    is_of_journal(name) || [WRITTEN, SWAP, MANIFEST].contains(&name)
+    let own = [WRITTEN, SWAP, SWAP_NEW, MANIFEST, MANIFEST_NEW];
+    is_of_journal(name) || own.contains(&name)
 }
 
 fn is_of_journal(name: &str) -> bool {
@@ -493,13 +499,13 @@ fn stays(moved: io::Result<()>) -> io::Result<()> {
     }
 }
 
-/// Removes lists that a kill kept from replacing older ones.
+/// Removes lists and markers that a kill kept from replacing older ones.
 ///
 /// # Errors
 ///
 /// What the system says.
 pub fn remove_drafts(disk: &dyn Disk, folder: &Path) -> io::Result<()> {
-    for name in [MANIFEST_NEW, WRITTEN_NEW] {
+    for name in [MANIFEST_NEW, WRITTEN_NEW, SWAP_NEW] {
         let path = folder.join(name);
         if disk.kind(&path)? == Some(Kind::File)
             && record::begins_as_records(&disk.read_start(&path, START)?)

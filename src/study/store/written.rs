@@ -51,6 +51,9 @@ pub fn renew(disk: &dyn Disk, work: &Path, names: &BTreeSet<String>) -> io::Resu
     }
     let path = work.join(WRITTEN);
     let fresh = work.join(WRITTEN_NEW);
+    if disk.kind(&fresh)? == Some(Kind::File) {
+        give_way(disk, &fresh)?;
+    }
     disk.create(&fresh, &text)?;
     disk.sync(&fresh)?;
     disk.rename(&fresh, &path)?;

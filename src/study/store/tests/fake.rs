@@ -141,6 +141,31 @@ impl State {
         self.past.push(names);
     }
 
+    fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()> {
+        self.parent_is_folder(to)?;
+        let node = self.names.get(from).ok_or(ErrorKind::NotFound)?;
+        match (node, self.names.get(to)) {
+            (_, None) | (Some(_), Some(Some(_))) => {}
+            (Some(_), Some(None)) => return Err(ErrorKind::IsADirectory.into()),
+            (None, Some(Some(_))) => return Err(ErrorKind::NotADirectory.into()),
+            (None, Some(None)) if self.is_empty_folder(to) => {}
+            (None, Some(None)) => return Err(ErrorKind::DirectoryNotEmpty.into()),
+        }
+        self.remember();
+        self.names.remove(to);
+        let names = std::mem::take(&mut self.names);
+        let moved = names.into_iter().map(|(path, node)| {
+            let path = match path.strip_prefix(from) {
+                Ok(rest) if rest.as_os_str().is_empty() => to.to_owned(),
+                Ok(rest) => to.join(rest),
+                Err(_) => path,
+            };
+            (path, node)
+        });
+        self.names = moved.collect();
+        Ok(())
+    }
+
     fn create(&mut self, path: &Path) -> io::Result<usize> {
         self.parent_is_folder(path)?;
         match self.file(path) {
@@ -351,36 +376,15 @@ impl Disk for Process {
     }
 
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
-        let mut state = self.whole()?;
-        state.parent_is_folder(to)?;
-        let node = state.names.get(from).ok_or(ErrorKind::NotFound)?;
-        match (node, state.names.get(to)) {
-            (_, None) | (Some(_), Some(Some(_))) => {}
-            (Some(_), Some(None)) => return Err(ErrorKind::IsADirectory.into()),
-            (None, Some(Some(_))) => return Err(ErrorKind::NotADirectory.into()),
-            (None, Some(None)) if state.is_empty_folder(to) => {}
-            (None, Some(None)) => return Err(ErrorKind::DirectoryNotEmpty.into()),
-        }
-        state.remember();
-        state.names.remove(to);
-        let names = std::mem::take(&mut state.names);
-        let moved = names.into_iter().map(|(path, node)| {
-            let path = match path.strip_prefix(from) {
-                Ok(rest) if rest.as_os_str().is_empty() => to.to_owned(),
-                Ok(rest) => to.join(rest),
-                Err(_) => path,
-            };
-            (path, node)
-        });
-        state.names = moved.collect();
-        Ok(())
+        self.whole()?.rename(from, to)
     }
 
     fn move_to_free(&self, from: &Path, to: &Path) -> io::Result<()> {
-        if self.kind(to)?.is_some() {
+        let mut state = self.whole()?;
+        if state.names.contains_key(to) {
             return Err(ErrorKind::AlreadyExists.into());
         }
-        self.rename(from, to)
+        state.rename(from, to)
     }
 
     fn remove_file(&self, path: &Path) -> io::Result<()> {

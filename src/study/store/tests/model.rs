@@ -1,7 +1,7 @@
 //! Commands, kills, power cuts and a user in random turns on one folder, against a simple model
 //! of what must still be there.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -256,8 +256,11 @@ impl Game {
             } else {
                 "killed"
             });
+            // A power cut at the same moment, or the system brings all to the disk in time.
             if self.dice.once_in(3) {
                 self.cut_power();
+            } else {
+                self.world.settle();
             }
             self.after_a_kill(job, &text);
         } else {
@@ -305,22 +308,12 @@ impl Game {
         self.older_or_newer(text);
     }
 
-    /// The last complete result is whole, in the target or, after a kill, beside it.
+    /// The last complete result is there, in the target or, after a kill, beside it; on the way
+    /// back into a target that the user made meanwhile, in both.
     fn older_or_newer(&self, text: &str) {
         let model = lock(&self.model);
-        let mut folders: BTreeSet<PathBuf> = BTreeSet::new();
-        for path in self.world.files().into_keys() {
-            folders.extend(path.ancestors().map(Path::to_path_buf));
-        }
-        let is_whole = folders
-            .iter()
-            .any(|folder| has_all(&self.world, folder, &model.result));
-        let gone = model.result.keys();
-        assert!(
-            model.result.is_empty() || is_whole,
-            "{text}: {:?} are not together any more",
-            gone.collect::<Vec<_>>()
-        );
+        let lost = scattered(&self.world, &model.result, &|_| true);
+        assert!(lost.is_none(), "{text}: {lost:?} is not there any more");
     }
 
     fn after_a_command(&mut self, job: Job, done: &Result<bool, StudyError>, text: &str) {
@@ -358,9 +351,17 @@ impl Game {
             Err(error) => panic!("{text}: {error}"),
         };
         let is_there = has_all(&self.world, target, &model.result);
+        // A user who makes the target in the moment in which it is not there, and puts a file under
+        // a name of the result into it, keeps that file; the result's is beside it.
+        let users = |path: &Path| {
+            let files = self.world.files();
+            let text = files.get(path).map(|bytes| String::from_utf8_lossy(bytes));
+            text.is_some_and(|text| model.own.contains_key(&*text))
+        };
+        let lost = scattered(&self.world, &model.result, &users);
         assert!(
-            is_there || model.disturbed,
-            "{text}: the result is not whole"
+            is_there || model.disturbed || lost.is_none(),
+            "{text}: {lost:?} is not in its place"
         );
         if !is_there {
             model.result.clear();
@@ -391,6 +392,28 @@ impl Game {
             assert!(stayed || !is_outside, "{text}: {content} is at {found:?}");
         }
     }
+}
+
+/// A file of a result that is neither in the target, nor in an older one beside it while its place
+/// in the target is as `given_up` says.
+fn scattered(
+    world: &World,
+    result: &BTreeMap<String, Vec<u8>>,
+    given_up: &dyn Fn(&Path) -> bool,
+) -> Option<String> {
+    let files = world.files();
+    let is_older =
+        |path: &Path| path.starts_with(BASE) && path.to_string_lossy().contains(".previous-");
+    let is_there = |name: &str, bytes: &Vec<u8>| {
+        let place = Path::new(TARGET).join(name);
+        files.get(&place) == Some(bytes)
+            || given_up(&place)
+                && files
+                    .iter()
+                    .any(|(path, found)| is_older(path) && path.ends_with(name) && found == bytes)
+    };
+    let mut lost = result.iter().filter(|(name, bytes)| !is_there(name, bytes));
+    lost.next().map(|(name, _)| name.clone())
 }
 
 fn has_all(world: &World, folder: &Path, wanted: &BTreeMap<String, Vec<u8>>) -> bool {
