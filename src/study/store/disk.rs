@@ -5,8 +5,8 @@ use std::fmt::{Debug, Write as _};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
 
 use sha2::{Digest, Sha256};
 
@@ -247,7 +247,7 @@ impl Disk for RealDisk {
                 paths.get(at).map(|path| (at, path))
             } {
                 let one = self.sync(path).and_then(|()| self.fingerprint(path));
-                let mut sealed = sealed.lock().unwrap_or_else(|e| e.into_inner());
+                let mut sealed = sealed.lock().unwrap_or_else(PoisonError::into_inner);
                 sealed.push((at, one));
             }
         };
@@ -256,7 +256,7 @@ impl Disk for RealDisk {
                 scope.spawn(work);
             }
         });
-        let mut sealed = sealed.into_inner().unwrap_or_else(|e| e.into_inner());
+        let mut sealed = sealed.into_inner().unwrap_or_else(PoisonError::into_inner);
         sealed.sort_by_key(|(at, _)| *at);
         sealed.into_iter().map(|(_, one)| one).collect()
     }

@@ -182,7 +182,7 @@ impl State {
 }
 
 /// What happens between two operations of a process.
-type Between = Box<dyn FnMut(&Arc<World>) + Send>;
+pub type Between = Box<dyn FnMut(&Arc<World>) + Send>;
 
 struct Life {
     /// Operations until the process is killed.

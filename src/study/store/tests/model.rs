@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::Dice;
-use super::fake::{Process, World};
+use super::fake::{Between, Process, World};
 use super::work::{Event, Job, TRIALS, What, carry_out, result};
 use crate::study::error::StudyError;
 use crate::study::store::disk::{Disk, Kind};
@@ -113,6 +113,10 @@ fn user(world: &Arc<World>, model: &mut Model, dice: &mut Dice, alone: bool) -> 
         11 => {
             take_away(world, model, PARTIAL);
             model.kept = None;
+            // With it goes what says where the older result stands in the middle of a swap.
+            if !has_all(world, Path::new(TARGET), &model.result) {
+                model.result.clear();
+            }
             "user removes the work folder"
         }
         _ => {
@@ -269,7 +273,7 @@ impl Game {
     }
 
     /// What happens while a command works: the user does something, or another command is given.
-    fn company(&mut self, text: String) -> Box<dyn FnMut(&Arc<World>) + Send> {
+    fn company(&mut self, text: String) -> Between {
         let model = Arc::clone(&self.model);
         let mut dice = Dice::new(self.dice.below(usize::MAX) as u64);
         Box::new(move |world| {
