@@ -194,8 +194,14 @@ fn an_existing_result_is_kept_unless_it_is_to_be_replaced() {
         .arg(&out);
     command.assert().code(2).stderr(contains("--overwrite"));
     assert_eq!(fs::read_to_string(out.join("mine.txt")).unwrap(), "kept");
-    command.arg("--overwrite").assert().success();
-    assert!(out.join("assay.json").exists() && !out.join("mine.txt").exists());
+    let refused = command.arg("--overwrite").assert().code(2);
+    refused.stderr(contains("did not write").and(contains("mine.txt")));
+    assert_eq!(fs::read_to_string(out.join("mine.txt")).unwrap(), "kept");
+    fs::remove_file(out.join("mine.txt")).unwrap();
+    for _ in 0..2 {
+        command.assert().success();
+        assert!(out.join("assay.json").exists());
+    }
 }
 
 #[test]

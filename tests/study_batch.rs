@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use bendwise::report::write_trials;
+use bendwise::study::store::write_file;
 use bendwise::study::{
     KeepError, Keeper, Plan, StrategyLabel, StudyDone, StudyError, StudyErrorClass, StudyOptions,
     run_batch, summarise,
@@ -90,12 +91,12 @@ impl Keeper for Files {
         record: &TrialRecord,
     ) -> Result<(), KeepError> {
         let path = folder.join(format!("{}-{}.txt", strategy.slug, record.row.trial));
-        fs::write(&path, format!("{:?}", record.row)).map_err(KeepError::at(&path))
+        write_file(&path, format!("{:?}", record.row))
     }
 
     fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
         let path = folder.join("all.txt");
-        fs::write(&path, format!("{} {rows:#?}", plan.seed)).map_err(KeepError::at(&path))
+        write_file(&path, format!("{} {rows:#?}", plan.seed))
     }
 
     fn finish_map(
@@ -108,7 +109,7 @@ impl Keeper for Files {
         let all = (0..STRATEGIES).map(|s| (0..TRIALS).map(|t| expected(s, t)).collect());
         assert_eq!(pressed, all.collect::<Vec<Vec<_>>>());
         let path = folder.join("pressed.txt");
-        fs::write(&path, format!("{pressed:?}")).map_err(KeepError::at(&path))
+        write_file(&path, format!("{pressed:?}"))
     }
 }
 
@@ -156,7 +157,11 @@ fn the_result_is_the_same_on_one_thread_on_two_and_in_pieces() {
     let whole = folder.path().join("whole");
     let done = run(&options(whole.clone(), 1), 7).unwrap();
     assert!(done.complete && done.resumed == 0 && done.computed == 36);
-    assert_eq!(contents(&whole).len(), 38, "a file a trial and two for all");
+    assert_eq!(
+        contents(&whole).len(),
+        39,
+        "a file a trial, two for all and the manifest"
+    );
 
     let two = folder.path().join("two");
     run(&options(two.clone(), 2), 7).unwrap();
@@ -209,13 +214,17 @@ fn a_kill_during_the_first_line_leaves_a_batch_that_starts_afresh() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("young");
     fs::create_dir_all(partial(&out)).unwrap();
-    fs::write(partial(&out).join("journal.jsonl"), "{\"version\":\"0.").unwrap();
+    fs::write(
+        partial(&out).join("journal.jsonl"),
+        "{\"crc32\":\"0123abcd\",\"record\":{\"work\":",
+    )
+    .unwrap();
     let done = run(&options(out, 1), 7).unwrap();
     assert!(done.complete && done.resumed == 0);
 }
 
 #[test]
-fn a_line_damaged_in_the_middle_is_an_error_that_names_it() {
+fn a_trial_in_a_damaged_line_is_computed_again() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("damaged");
     let mut some = options(out.clone(), 1);
@@ -226,11 +235,38 @@ fn a_line_damaged_in_the_middle_is_an_error_that_names_it() {
     let mut lines: Vec<&str> = text.lines().collect();
     lines[2] = "{}";
     fs::write(&journal, lines.join("\n") + "\n").unwrap();
-    let error = run(&options(out.clone(), 1), 7).unwrap_err();
-    assert!(matches!(error, StudyError::DamagedJournal { line: 3, .. }));
+    let done = run(&options(out.clone(), 1), 7).unwrap();
+    assert!(done.complete && done.resumed == 4, "{}", done.resumed);
+    let whole = folder.path().join("whole");
+    run(&options(whole.clone(), 1), 7).unwrap();
+    assert_eq!(contents(&out), contents(&whole));
+}
+
+#[test]
+fn a_journal_that_says_nothing_of_its_run_is_refused_with_its_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("damaged");
+    let mut some = options(out.clone(), 1);
+    some.limit = Some(5);
+    run(&some, 7).unwrap();
+    let journal = partial(&out).join("journal.jsonl");
+    let text = fs::read_to_string(&journal).unwrap();
+    fs::write(&journal, text.replacen("made-up", "made-op", 1)).unwrap();
+    // The trials are known as those of this run, whose first line is written anew.
+    let mut none = options(out.clone(), 1);
+    none.limit = Some(1);
+    assert_eq!(run(&none, 7).unwrap().resumed, 5);
+    fs::write(&journal, text.replacen("made-up", "made-op", 1)).unwrap();
+    let error = run(&options(out.clone(), 1), 8).unwrap_err();
+    assert!(matches!(error, StudyError::DamagedJournal { line: 1, .. }));
+    let said = error.to_string();
+    assert!(
+        said.contains("journal.jsonl, line 1") && said.contains("--overwrite"),
+        "{said}"
+    );
     let mut over = options(out, 1);
     over.overwrite = true;
-    assert_eq!(run(&over, 7).unwrap().resumed, 0);
+    assert_eq!(run(&over, 8).unwrap().resumed, 0);
 }
 
 #[test]
@@ -361,7 +397,7 @@ fn a_trial_wanted_when_all_rows_are_known_is_computed_again_with_its_record() {
                 return Ok(());
             }
             let path = folder.join(format!("recorded-{}-{}.txt", s.slug, r.row.trial));
-            fs::write(&path, "").map_err(KeepError::at(&path))
+            write_file(&path, "")
         }
         fn wanted(&self, _: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
             assert!(rows.iter().all(|of_strategy| of_strategy.len() == 12));

@@ -16,10 +16,11 @@ use std::time::Duration;
 
 use bendwise::report::sweep::{SweepSummary, write_sweep};
 use bendwise::scenario::sweep::model::{DesignKind, MapSpec, Values};
+use bendwise::study::store::header::claim;
 use bendwise::study::sweep::{
     Separation, Shard, Shares, SweepPlan, UntilWidth, run_sweep, write_share,
 };
-use bendwise::study::{StudyError, StudyOptions};
+use bendwise::study::{Folders, StudyError, StudyOptions};
 use bendwise::trial::result::{Outcome, TrialRow};
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::record::RowAccessor;
@@ -175,14 +176,16 @@ fn threads_interruptions_and_shares_change_no_byte() {
     }
     let folders: Vec<_> = shares.into_iter().map(|(_, out)| out).collect();
     let gathered = Shares::open(&folders).unwrap();
-    fs::create_dir(at("joined")).unwrap();
+    let joined = Folders::prepare(&at("joined"), false).unwrap();
+    claim(&joined, "gather").unwrap();
     write_sweep(
-        &at("joined"),
+        joined.partial(),
         gathered.plan(),
         gathered.in_order().unwrap(),
         None,
     )
     .unwrap();
+    joined.complete().unwrap();
     assert_same(&at("whole"), &at("joined"));
 }
 

@@ -11,6 +11,7 @@ use super::say;
 use super::setup;
 use crate::assay::{self, Findings, Prepared, Test};
 use crate::report::assay as report;
+use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError, StudyError, note};
 
 /// Performs the bench tests of the wires of a file, or explains them.
@@ -27,7 +28,7 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
         args.only.clone()
     };
     let folders = Folders::prepare(out, args.overwrite).map_err(Failure::of_study)?;
-    folders.start_afresh().map_err(Failure::of_study)?;
+    claim(&folders, "assay").map_err(Failure::of_study)?;
     let findings = perform(args, &prepared, &wanted)?;
     let kept = |error: KeepError| {
         let what = "make room or choose another --out and run the same command again";

@@ -10,7 +10,8 @@ use crate::report::SceneOutline;
 use crate::report::figures::{ReachedPicture, TreeBranch, TreePicture, save};
 use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
 use crate::scenario::{self, Loaded};
-use crate::study::KeepError;
+use crate::study::store::header::claim;
+use crate::study::{Folders, KeepError};
 use crate::trial::Prepared;
 
 /// Stations at which a branch is searched for its least diameter.
@@ -44,7 +45,10 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         imported: loaded.imported.as_ref(),
     });
     if let Some(folder) = &args.picture {
-        draw(folder, &loaded, &prepared, lines)
+        let folders = Folders::prepare_addition(folder).map_err(Failure::of_study)?;
+        claim(&folders, "picture").map_err(Failure::of_study)?;
+        draw(folders.partial(), &loaded, &prepared, lines)
+            .and_then(|()| folders.complete())
             .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     }
     say(&text);
@@ -83,7 +87,6 @@ fn draw(
     prepared: &Prepared,
     lines: Vec<BranchLine>,
 ) -> Result<(), KeepError> {
-    std::fs::create_dir_all(folder).map_err(KeepError::at(folder))?;
     let tips = loaded.imported.iter().flat_map(|i| &i.branches);
     let tips: Vec<(&str, Option<usize>)> = tips.map(|b| (b.name.as_str(), b.tip)).collect();
     let branches = lines.into_iter().zip(prepared.tree().branches());

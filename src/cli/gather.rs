@@ -4,17 +4,19 @@ use super::args::GatherArgs;
 use super::failure::Failure;
 use super::sweep::report;
 use crate::report::sweep::write_sweep;
-use crate::study::sweep::Shares;
+use crate::study::store::header::claim;
+use crate::study::sweep::{GatherError, Shares};
 use crate::study::{Folders, KeepError, StudyError};
 
 /// Joins the shares of a sweep.
 pub(super) fn gather(args: &GatherArgs) -> Result<(), Failure> {
-    let shares =
-        Shares::open(&args.shares).map_err(|error| Failure::Input(miette::miette!("{error}")))?;
+    let wrong = |error: GatherError| Failure::Input(miette::miette!("{error}"));
+    let shares = Shares::open(&args.shares).map_err(wrong)?;
+    shares.refuse_as_target(&args.out).map_err(wrong)?;
     let plan = shares.plan();
     let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;
     // What an earlier gather left unfinished is made again.
-    folders.start_afresh().map_err(Failure::of_study)?;
+    claim(&folders, "gather").map_err(Failure::of_study)?;
     let failed = |error: KeepError| {
         let total = plan.points;
         let error = error.into_study_error(folders.partial(), total, total);

@@ -7,7 +7,7 @@ use super::setup;
 use crate::projection::Subject;
 use crate::report::{ViewWriter, view_page, view_summary};
 use crate::scenario::view::ViewAngles;
-use crate::study::{self, Plan, StrategyLabel, StudyErrorClass, StudyOptions, note};
+use crate::study::{self, Plan, StrategyLabel, StudyOptions, note};
 use crate::trial::{ViewRequest, ViewStudy};
 
 /// Looks at a scene and runs what shows the cost of a view.
@@ -45,12 +45,8 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
     };
     study::watch_for_interrupts();
     let compute = |run: usize, trial: u32, _| study.run(run, trial);
-    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer).map_err(
-        |error| match error.class() {
-            StudyErrorClass::Input => Failure::Input(miette::miette!("{error}")),
-            StudyErrorClass::Incomplete => Failure::Incomplete(miette::miette!("{error}")),
-        },
-    )?;
+    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer)
+        .map_err(Failure::of_study)?;
     if !args.quiet {
         let summary = view_summary(&study, prepared.tree(), &plan, &done.rows);
         let text = format!(

@@ -1,12 +1,12 @@
 //! Comma-separated tables: one row a trial, one row a recorded step.
 
-use std::fs::File;
 use std::io;
 use std::path::Path;
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use crate::study::store::create;
 use crate::study::{KeepError, gaps};
 use crate::trial::result::{HandRow, TraceRow, TrialRow};
 
@@ -20,7 +20,7 @@ pub fn write_trials<'a>(
     rows: impl IntoIterator<Item = &'a TrialRow>,
 ) -> Result<(), KeepError> {
     let write = || -> csv::Result<()> {
-        let mut writer = csv::Writer::from_writer(File::create(path)?);
+        let mut writer = csv::Writer::from_writer(create(path)?);
         for (index, row) in rows.into_iter().enumerate() {
             let mut one = csv::Writer::from_writer(Vec::new());
             one.serialize(row)?;
@@ -104,7 +104,7 @@ pub(super) fn write_headed<'a, T: Serialize + 'a>(
     let write = || -> csv::Result<()> {
         let mut writer = csv::WriterBuilder::new()
             .has_headers(heads.is_empty())
-            .from_writer(File::create(path)?);
+            .from_writer(create(path)?);
         if !heads.is_empty() {
             writer.write_record(heads)?;
         }

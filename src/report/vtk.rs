@@ -2,7 +2,6 @@
 //! which general scientific viewers open; a `.pvd` collection lets them play a trial.
 
 use std::fmt::Write as _;
-use std::fs;
 use std::io;
 use std::path::Path;
 
@@ -15,6 +14,7 @@ use vtkio::model::{
 use super::export::ExportedBranch;
 use super::outline::{OutlineBranch, SceneOutline};
 use crate::study::KeepError;
+use crate::study::store::write_file;
 use crate::trial::result::WireShape;
 
 /// Points around a tube.
@@ -247,7 +247,7 @@ pub fn write_collection(path: &Path, files: &[(f64, String)]) -> Result<(), Keep
         );
     }
     text.push_str("  </Collection>\n</VTKFile>\n");
-    fs::write(path, text).map_err(KeepError::at(path))
+    write_file(path, text)
 }
 
 /// Rings of points around a centreline, carried along without twist: the ring's first direction
@@ -300,6 +300,6 @@ fn write(path: &Path, piece: PolyDataPiece) -> Result<(), KeepError> {
     let mut bytes = Vec::new();
     vtk.write_xml(&mut bytes)
         .map_err(io::Error::from)
-        .and_then(|()| fs::write(path, bytes))
-        .map_err(KeepError::at(path))
+        .map_err(KeepError::at(path))?;
+    write_file(path, bytes)
 }

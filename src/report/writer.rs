@@ -17,6 +17,7 @@ use super::summary::summary;
 use super::tables::{read_trace, write_hands, write_trace, write_trials};
 use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
 use super::wall_map::write_map;
+use crate::study::store::write_file;
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
 use crate::trial::Prepared;
 use crate::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
@@ -45,6 +46,23 @@ struct Recorded {
 }
 
 impl Keeper for StudyWriter {
+    fn files(&self, strategy: &StrategyLabel, record: &TrialRecord) -> Vec<String> {
+        let name = trial_name(strategy, record.row.trial);
+        let mut files = Vec::new();
+        if !record.trace.is_empty() {
+            files.push(format!("traces/{name}.csv"));
+        }
+        if !record.hands.is_empty() {
+            files.push(format!("hands/{name}.csv"));
+        }
+        if !record.shapes.is_empty() {
+            let shapes = (0..record.shapes.len()).map(wire_file);
+            files.extend(shapes.map(|file| format!("shapes/{name}/{file}")));
+            files.push(format!("shapes/{name}/wire.pvd"));
+        }
+        files
+    }
+
     fn keep(
         &self,
         folder: &Path,
@@ -90,10 +108,7 @@ impl Keeper for StudyWriter {
 
     fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
         let summary = summary(plan, rows);
-        let write = |name: &str, text: String| {
-            let path = folder.join(name);
-            fs::write(&path, text).map_err(KeepError::at(&path))
-        };
+        let write = |name: &str, text: String| write_file(&folder.join(name), text);
         write_trials(&folder.join("trials.csv"), rows.iter().flatten())?;
         let json = serde_json::to_string_pretty(&summary)
             .map_err(|e| KeepError::at(&folder.join("summary.json"))(io::Error::from(e)))?;

@@ -7,11 +7,11 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 
 use super::error::{KeepError, StudyError};
-use super::folder::Folders;
 use super::journal::{Entry, Journal};
 use super::plan::{Plan, StrategyLabel};
-use super::progress::Progress;
+use super::progress::{Progress, note};
 use super::row::reject_non_finite;
+use super::store::{FileMark, Folders};
 use crate::trial::result::{Pressed, TrialRecord, TrialRow};
 
 /// How a batch is run; nothing here changes a result.
@@ -47,9 +47,16 @@ pub struct StudyDone {
 
 /// Writes what trials leave behind.
 pub trait Keeper: Sync {
-    /// Writes into `folder` what `record` holds beside its row. Called from several threads, at
-    /// most once at a time for one trial; a second call for the same trial, after a run was
-    /// killed, must leave the same files as the first.
+    /// Names in the folder, with slashes, of the files that [`Keeper::keep`] writes for a trial. A
+    /// file that is damaged when the batch ends is made again.
+    fn files(&self, strategy: &StrategyLabel, record: &TrialRecord) -> Vec<String> {
+        let _ = (strategy, record);
+        Vec::new()
+    }
+
+    /// Writes into `folder` what `record` holds beside its row, by [`super::store::create_file`].
+    /// Called from several threads, at most once at a time for one trial; a second call for the
+    /// same trial, after a run was killed, must leave the same files as the first.
     ///
     /// # Errors
     ///
@@ -97,6 +104,8 @@ struct Shared {
     journal: Journal,
     rows: Vec<Vec<Option<TrialRow>>>,
     pressed: Vec<Vec<Vec<Pressed>>>,
+    /// Files of finished trials, with strategy and trial.
+    files: Vec<(usize, u32, Vec<FileMark>)>,
     progress: Progress,
     kept: usize,
     failure: Option<KeepError>,
@@ -121,12 +130,16 @@ pub fn run_batch(
 ) -> Result<StudyDone, StudyError> {
     let pool = thread_pool(options.threads)?;
     let folders = Folders::prepare(&options.out, options.overwrite)?;
-    let (journal, entries) = open_journal(&folders, plan, options.overwrite)?;
+    let (journal, entries) = Journal::open(&folders, &plan.header())?;
 
     let mut rows = vec![vec![None; plan.trials as usize]; plan.strategies.len()];
     let mut pressed = vec![vec![Vec::new(); plan.trials as usize]; plan.strategies.len()];
+    let mut files = Vec::new();
     for entry in entries {
         let trial = entry.row.trial as usize;
+        if !entry.files.is_empty() {
+            files.push((entry.strategy, entry.row.trial, entry.files));
+        }
         rows[entry.strategy][trial] = Some(entry.row);
         pressed[entry.strategy][trial] = entry.pressed;
     }
@@ -142,6 +155,7 @@ pub fn run_batch(
         journal,
         rows,
         pressed,
+        files,
         progress: Progress::start(Some(plan.total()), resumed, options.quiet),
         kept: resumed,
         failure: None,
@@ -153,20 +167,28 @@ pub fn run_batch(
         }
         let mut record = compute(strategy, trial, trial < plan.recorded);
         reject_non_finite(&mut record.row);
-        let kept = keeper.keep(folders.partial(), &plan.strategies[strategy], &record);
+        let kept = keep(&folders, keeper, &plan.strategies[strategy], &record);
         let mut shared = shared.lock().unwrap_or_else(PoisonError::into_inner);
         if shared.failure.is_some() {
             return;
         }
-        let entry = Entry {
-            strategy,
-            row: record.row,
-            pressed: record.pressed,
-        };
-        match kept.and_then(|()| shared.journal.append(&entry)) {
-            Ok(()) => {
+        let kept = kept.and_then(|files| {
+            let entry = Entry {
+                strategy,
+                row: record.row,
+                pressed: record.pressed,
+                files,
+            };
+            shared.journal.append(&entry)?;
+            Ok(entry)
+        });
+        match kept {
+            Ok(entry) => {
                 shared.rows[strategy][trial as usize] = Some(entry.row);
                 shared.pressed[strategy][trial as usize] = entry.pressed;
+                if !entry.files.is_empty() {
+                    shared.files.push((strategy, trial, entry.files));
+                }
                 shared.kept += 1;
                 shared.progress.advance();
             }
@@ -180,19 +202,69 @@ pub fn run_batch(
 
     let shared = shared.into_inner().unwrap_or_else(PoisonError::into_inner);
     shared.progress.finish();
-    let record_again = |rows: &[Vec<TrialRow>]| {
-        let wanted = keeper.wanted(plan, rows);
+    let record_again = |rows: &[Vec<TrialRow>], damaged: Vec<(usize, u32)>| {
+        let mut wanted = keeper.wanted(plan, rows);
+        wanted.extend(damaged);
         let record_one = |&(strategy, trial): &(usize, u32)| {
             let record = compute(strategy, trial, true);
-            keeper.keep(folders.partial(), &plan.strategies[strategy], &record)
+            keep(&folders, keeper, &plan.strategies[strategy], &record).map(|_| ())
         };
         pool.install(|| wanted.par_iter().with_max_len(1).try_for_each(record_one))
     };
     finish(plan, &folders, shared, resumed, stop, keeper, &record_again)
 }
 
-/// Computes and keeps again what is wanted once all rows are known.
-type RecordAgain<'a> = dyn Fn(&[Vec<TrialRow>]) -> Result<(), KeepError> + 'a;
+/// Computes and keeps again what is wanted once all rows are known, and the trials given.
+type RecordAgain<'a> = dyn Fn(&[Vec<TrialRow>], Vec<(usize, u32)>) -> Result<(), KeepError> + 'a;
+
+/// Writes the files of a trial, listed as the program's own first, and returns what they are.
+fn keep(
+    folders: &Folders,
+    keeper: &dyn Keeper,
+    strategy: &StrategyLabel,
+    record: &TrialRecord,
+) -> Result<Vec<FileMark>, KeepError> {
+    let names = keeper.files(strategy, record);
+    if !names.is_empty() {
+        folders.announce(&names)?;
+    }
+    keeper.keep(folders.partial(), strategy, record)?;
+    let mark = |name: String| {
+        let path = folders.partial().join(&name);
+        let found = folders.disk().fingerprint(&path);
+        found
+            .map(|found| FileMark::new(name, found))
+            .map_err(KeepError::at(&path))
+    };
+    names.into_iter().map(mark).collect()
+}
+
+/// Trials with a file that is not as it was written: torn by a power cut, or changed.
+fn damaged(
+    folders: &Folders,
+    files: Vec<(usize, u32, Vec<FileMark>)>,
+) -> Result<Vec<(usize, u32)>, KeepError> {
+    let mut damaged = Vec::new();
+    for (strategy, trial, marks) in files {
+        let mut whole = true;
+        for mark in &marks {
+            let path = folders.partial().join(&mark.path);
+            let holds = mark.holds(folders.disk(), folders.partial());
+            whole &= holds.map_err(KeepError::at(&path))?;
+        }
+        if !whole {
+            damaged.push((strategy, trial));
+        }
+    }
+    if !damaged.is_empty() {
+        note(&format!(
+            "warning: files of {} finished trials in {} are damaged or gone; they are made again",
+            damaged.len(),
+            folders.partial().display()
+        ));
+    }
+    Ok(damaged)
+}
 
 fn finish(
     plan: &Plan,
@@ -207,6 +279,7 @@ fn finish(
         journal,
         rows,
         pressed,
+        files,
         kept,
         failure,
         ..
@@ -230,7 +303,8 @@ fn finish(
         .collect();
     let complete = kept == total;
     if complete {
-        record_again(&rows)
+        damaged(folders, files)
+            .and_then(|damaged| record_again(&rows, damaged))
             .and_then(|()| keeper.finish(partial, plan, &rows))
             .and_then(|()| keeper.finish_map(partial, plan, &pressed))
             .map_err(as_study_error)?;
@@ -259,20 +333,4 @@ pub(super) fn thread_pool(threads: Option<usize>) -> Result<rayon::ThreadPool, S
             threads: threads.unwrap_or(0),
             reason: e.to_string(),
         })
-}
-
-/// Opens the journal; with `overwrite` a journal of something else gives way to a new one.
-fn open_journal(
-    folders: &Folders,
-    plan: &Plan,
-    overwrite: bool,
-) -> Result<(Journal, Vec<Entry>), StudyError> {
-    let header = plan.header();
-    match Journal::open(&folders.journal(), &header) {
-        Err(StudyError::OtherRun { .. } | StudyError::DamagedJournal { .. }) if overwrite => {
-            folders.start_afresh()?;
-            Journal::open(&folders.journal(), &header)
-        }
-        opened => opened,
-    }
 }

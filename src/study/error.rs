@@ -27,6 +27,42 @@ pub enum StudyError {
         /// The target.
         path: PathBuf,
     },
+    /// The target holds what this program did not write.
+    #[error(
+        "the output folder {} holds what this program did not write, or what was changed since: \
+         {names}; --overwrite replaces nothing of that: move it away or choose another --out",
+        .path.display()
+    )]
+    TargetHoldsOthers {
+        /// The target.
+        path: PathBuf,
+        /// What it holds.
+        names: String,
+    },
+    /// The work folder was not made by this program.
+    #[error(
+        "the work folder {} is in the way: this program did not write what it holds ({names}); \
+         move it away or choose another --out",
+        .path.display()
+    )]
+    WorkHoldsOthers {
+        /// The work folder.
+        path: PathBuf,
+        /// What it holds.
+        names: String,
+    },
+    /// The target is a link that leads nowhere.
+    #[error(
+        "the output {} is a link that cannot be followed ({source}); create the folder that it \
+         leads to, or choose another --out",
+        .path.display()
+    )]
+    TargetLeadsNowhere {
+        /// The link.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
     /// The target is a file.
     #[error("the output {} is not a folder; choose another --out", .path.display())]
     TargetIsNoFolder {
@@ -62,10 +98,10 @@ pub enum StudyError {
         /// What differs: field, value kept, value asked for.
         differences: String,
     },
-    /// A line in the middle of the journal does not read as a trial.
+    /// The first line of the journal is damaged, and nothing else tells to what it belongs.
     #[error(
-        "{}, line {line}: {reason}; the file was changed from outside: remove the folder {} or \
-         pass --overwrite to start afresh",
+        "{}, line {line}: {reason}, so nothing tells which run it belongs to; the file was changed \
+         from outside: move the folder {} away or pass --overwrite to start afresh",
         .path.display(), .path.parent().unwrap_or(Path::new(".")).display()
     )]
     DamagedJournal {
@@ -178,6 +214,9 @@ impl StudyError {
     pub fn class(&self) -> StudyErrorClass {
         match self {
             Self::TargetExists { .. }
+            | Self::TargetHoldsOthers { .. }
+            | Self::WorkHoldsOthers { .. }
+            | Self::TargetLeadsNowhere { .. }
             | Self::TargetIsNoFolder { .. }
             | Self::TargetHasNoName { .. }
             | Self::NotWritable { .. }

@@ -1,14 +1,18 @@
 //! The journal of a batch: a header line, then one line per finished trial, appended as it
-//! finishes, so that a killed run loses the trials in flight and nothing else.
+//! finishes, so that a killed run loses the trials in flight and nothing else. A damaged line costs
+//! the trial in it, which is computed again.
 
-use std::fs::{File, OpenOptions, TryLockError};
-use std::io::{Read, Seek, SeekFrom, Write};
-use std::path::{Path, PathBuf};
+use std::io;
+use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
 use super::error::{KeepError, StudyError};
 use super::missing;
+use super::store::header::{self, Asked, Vouched};
+use super::store::record;
+use super::store::records::{Records, replace};
+use super::store::{Disk, FileMark, Folders, JOURNAL};
 use crate::trial::result::{Pressed, TrialRow};
 
 /// First line of a journal: what must be the same for a batch to go on from it.
@@ -67,6 +71,9 @@ impl Header {
     }
 }
 
+/// Work that this journal keeps.
+const WORK: &str = "run";
+
 /// A line of the journal behind the header.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Entry {
@@ -77,59 +84,72 @@ pub struct Entry {
     pub row: TrialRow,
     /// Where the trial pressed on the wall.
     pub pressed: Vec<Pressed>,
+    /// Files of the trial as they were written.
+    pub files: Vec<FileMark>,
 }
 
-/// An open journal; holds a lock on its file until dropped.
+/// An open journal.
 #[derive(Debug)]
 pub struct Journal {
-    file: File,
-    path: PathBuf,
-    length: u64,
+    records: Records,
 }
 
 impl Journal {
-    /// Opens the journal at `path` for the batch that `header` describes, creating it where
+    /// Opens the journal in a work folder for the batch that `header` describes, creating it where
     /// there is none, and returns it with the finished trials in it.
     ///
-    /// A last line without its end, left by a killed run, is cut off.
+    /// A last line without its end, left by a killed run, is cut off; so are lines whose checksum
+    /// does not match, which is told.
     ///
     /// # Errors
     ///
-    /// [`StudyError::Busy`] where another process holds it, [`StudyError::OtherRun`] where it
-    /// belongs to another batch, [`StudyError::DamagedJournal`] where a whole line does not read
-    /// as a trial of this batch, or the failure of a file operation.
-    pub fn open(path: &Path, header: &Header) -> Result<(Self, Vec<Entry>), StudyError> {
-        let folder = path.parent().unwrap_or(Path::new("."));
-        let failed = |source| KeepError::at(path)(source).into_study_error(folder, 0, 0);
-        let mut file = OpenOptions::new()
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(path)
-            .map_err(failed)?;
-        // A file system without locks is no reason to refuse; a held lock is.
-        if matches!(file.try_lock(), Err(TryLockError::WouldBlock)) {
-            return Err(StudyError::Busy {
-                path: folder.to_owned(),
-            });
-        }
-        let mut bytes = Vec::new();
-        file.read_to_end(&mut bytes).map_err(failed)?;
-        let length = bytes.iter().rposition(|&b| b == b'\n').map_or(0, |i| i + 1);
-        bytes.truncate(length);
-        let mut journal = Self {
-            file,
-            path: path.to_owned(),
-            length: length as u64,
+    /// [`StudyError::OtherRun`] where it belongs to other work, [`StudyError::DamagedJournal`]
+    /// where nothing tells to what it belongs, or the failure of a file operation.
+    pub fn open(folders: &Folders, header: &Header) -> Result<(Self, Vec<Entry>), StudyError> {
+        let path = folders.journal();
+        let failed =
+            |e: io::Error| KeepError::at(&path)(e).into_study_error(folders.partial(), 0, 0);
+        let vouched = |seed: u32, rest: &[u8]| {
+            let lines = record::lines(seed, rest, 2);
+            Ok(if !lines.good.is_empty() {
+                Vouched::Own
+            } else if lines.damaged.is_empty() {
+                Vouched::Nothing
+            } else {
+                Vouched::Unknown
+            })
         };
-        journal.cut_back().map_err(failed)?;
-        if bytes.is_empty() {
-            journal.write_line(header).map_err(failed)?;
-            return Ok((journal, Vec::new()));
+        let asked = Asked {
+            work: WORK,
+            header,
+            differences: &|kept: &Header| kept.differences(header),
+            vouched: &vouched,
+        };
+        let opened = header::open(folders, &asked)?;
+        let mut lines = record::lines(opened.seed, &opened.rest, 2);
+        let (mut entries, mut bytes) = (Vec::new(), opened.first.clone());
+        for &(number, text) in &lines.good {
+            match entry(text, header) {
+                Some(entry) => {
+                    bytes.extend(record::line_of(opened.seed, text));
+                    entries.push(entry);
+                }
+                None => lines.damaged.push(number),
+            }
         }
-        let entries = parse(&bytes, header, path)?;
-        Ok((journal, entries))
+        tell_damage(folders.disk(), &path, &lines.damaged);
+        if opened.is_damaged || lines.torn || !lines.damaged.is_empty() {
+            replace(folders.disk(), folders.partial(), JOURNAL, &bytes).map_err(failed)?;
+        }
+        let records = Records::open(
+            folders.disk(),
+            &path,
+            opened.seed,
+            bytes.len() as u64,
+            folders.sync_interval(),
+        );
+        let records = records.map_err(failed)?;
+        Ok((Self { records }, entries))
     }
 
     /// Appends one finished trial.
@@ -138,65 +158,24 @@ impl Journal {
     ///
     /// The failure of the write; a half-written line is cut off as far as the system lets it.
     pub fn append(&mut self, entry: &Entry) -> Result<(), KeepError> {
-        let written = self.write_line(entry);
-        if written.is_err() {
-            // The first error is the one to report; the reader copes with a torn last line.
-            let _ = self.cut_back();
-        }
-        written.map_err(KeepError::at(&self.path))
-    }
-
-    fn write_line(&mut self, line: &impl Serialize) -> std::io::Result<()> {
-        let mut text = serde_json::to_vec(line)?;
-        text.push(b'\n');
-        self.file.write_all(&text)?;
-        self.file.flush()?;
-        self.length += text.len() as u64;
-        Ok(())
-    }
-
-    fn cut_back(&mut self) -> std::io::Result<()> {
-        self.file.set_len(self.length)?;
-        self.file.seek(SeekFrom::Start(self.length))?;
-        Ok(())
+        self.records.append(entry)
     }
 }
 
-fn parse(bytes: &[u8], header: &Header, path: &Path) -> Result<Vec<Entry>, StudyError> {
-    let damaged = |line: usize, reason: String| StudyError::DamagedJournal {
-        path: path.to_owned(),
-        line,
-        reason,
-    };
-    let mut lines = bytes.split_inclusive(|&b| b == b'\n');
-    let first = lines.next().unwrap_or_default();
-    let kept: Header =
-        serde_json::from_slice(first).map_err(|e| damaged(1, format!("not a header: {e}")))?;
-    let differences = kept.differences(header);
-    if !differences.is_empty() {
-        return Err(StudyError::OtherRun {
-            path: path.parent().unwrap_or(Path::new(".")).to_owned(),
-            differences,
-        });
+/// A trial of this batch.
+fn entry(record: &[u8], header: &Header) -> Option<Entry> {
+    let entry: Entry = serde_json::from_slice(record).ok()?;
+    let is_asked = entry.strategy < header.strategies.len() && entry.row.trial < header.trials;
+    is_asked.then_some(entry)
+}
+
+/// Says which lines of a journal are lost.
+pub(super) fn tell_damage(disk: &dyn Disk, path: &Path, lines: &[usize]) {
+    if !lines.is_empty() {
+        disk.tell(&format!(
+            "warning: {}, {}: damaged; what stood there is computed again",
+            path.display(),
+            record::numbers(lines)
+        ));
     }
-    let mut entries = Vec::new();
-    for (index, line) in lines.enumerate() {
-        let number = index + 2;
-        let entry: Entry = serde_json::from_slice(line)
-            .map_err(|e| damaged(number, format!("not a trial: {e}")))?;
-        if entry.strategy >= header.strategies.len() || entry.row.trial >= header.trials {
-            return Err(damaged(
-                number,
-                format!(
-                    "no such trial: strategy {} (of {}), trial {} (of {})",
-                    entry.strategy,
-                    header.strategies.len(),
-                    entry.row.trial,
-                    header.trials
-                ),
-            ));
-        }
-        entries.push(entry);
-    }
-    Ok(entries)
 }

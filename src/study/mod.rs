@@ -10,7 +10,6 @@
 
 mod batch;
 mod error;
-mod folder;
 mod force_map;
 mod interrupt;
 pub mod intervals;
@@ -21,16 +20,17 @@ mod plan;
 mod progress;
 mod row;
 pub mod statistics;
+pub mod store;
 mod summary;
 pub mod sweep;
 
 pub use batch::{Keeper, StudyDone, StudyOptions, run_batch};
 pub use error::{KeepError, StudyError, StudyErrorClass};
-pub use folder::Folders;
 pub use force_map::{MapField, force_map};
 pub use interrupt::{interrupted, watch_for_interrupts};
 pub use journal::Header;
 pub use missing::gaps;
 pub use plan::{Plan, StrategyLabel, build_fingerprint};
 pub use progress::note;
+pub use store::Folders;
 pub use summary::{Comparison, Median, MedianP95, StrategySummary, compare, summarise};

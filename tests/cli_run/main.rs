@@ -164,8 +164,16 @@ fn results_are_not_overwritten_unless_asked() {
     assert_eq!(names(&out), [out.join("mine.txt")]);
     run(&folder, "out", &["--overwrite", "--trials", "1"])
         .assert()
+        .code(2)
+        .stderr(contains("mine.txt").and(contains("move it away")));
+    assert_eq!(names(&out), [out.join("mine.txt")]);
+    fs::rename(out.join("mine.txt"), folder.path().join("mine.txt")).unwrap();
+    run(&folder, "out", &["--trials", "1"]).assert().success();
+    let summary = fs::read(out.join("summary.json")).unwrap();
+    run(&folder, "out", &["--overwrite", "--trials", "2"])
+        .assert()
         .success();
-    assert!(out.join("summary.json").exists() && !out.join("mine.txt").exists());
+    assert!(fs::read(out.join("summary.json")).unwrap() != summary);
 }
 
 #[test]

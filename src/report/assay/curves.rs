@@ -1,11 +1,11 @@
 //! Curves as CSV, one file a test.
 
-use std::fs::File;
 use std::io;
 use std::path::Path;
 
 use crate::assay::{Measured, Test};
 use crate::study::KeepError;
+use crate::study::store::create;
 
 /// Head of a column: what, and the unit in letters that every program reads.
 fn head((name, unit): (&str, &str)) -> String {
@@ -38,7 +38,7 @@ pub fn write_curve(
     measured: &[Measured],
 ) -> Result<(), KeepError> {
     let write = || -> csv::Result<()> {
-        let mut writer = csv::Writer::from_writer(File::create(path)?);
+        let mut writer = csv::Writer::from_writer(create(path)?);
         let heads = test.columns().iter().map(|&column| head(column));
         let all = ["wire", "condition"].map(str::to_owned).into_iter();
         writer.write_record(all.chain(heads))?;

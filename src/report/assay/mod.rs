@@ -14,6 +14,7 @@ use std::path::Path;
 use super::figures::save;
 use crate::assay::{Findings, Prepared, Test};
 use crate::study::KeepError;
+use crate::study::store::write_file;
 
 pub use curves::write_curve;
 pub use figure::{CurveFigure, CurvePanel, DrawnSeries, LineStyle};
@@ -47,10 +48,7 @@ pub fn write(
         fs::create_dir_all(&path).map_err(KeepError::at(&path))?;
         Ok(path)
     };
-    let write = |name: &str, text: String| {
-        let path = folder.join(name);
-        fs::write(&path, text).map_err(KeepError::at(&path))
-    };
+    let write = |name: &str, text: String| write_file(&folder.join(name), text);
     let (curves, figures) = (make("curves")?, make("figures")?);
     for (test, measured) in &findings.tests {
         let file = curves.join(format!("{}.csv", test.slug()));

@@ -1,13 +1,13 @@
 //! Centrelines with radius as samples, as SWC, and as a table of branches.
 
 use std::fmt::Write as _;
-use std::fs;
 use std::io;
 use std::path::Path;
 
 use nalgebra::Vector3;
 
 use crate::study::KeepError;
+use crate::study::store::{create_file, write_file};
 use crate::vessel::Tree;
 
 /// Largest distance between samples in mm: the chords then lie within 0.003 mm of a bend of 3 mm
@@ -103,7 +103,7 @@ pub fn write_swc(path: &Path, branches: &[ExportedBranch]) -> Result<(), KeepErr
             number += 1;
         }
     }
-    fs::write(path, text).map_err(KeepError::at(path))
+    write_file(path, text)
 }
 
 /// Writes a table of branches, one a row: its number in `centrelines.vtp`, name, parent, lengths
@@ -113,7 +113,7 @@ pub fn write_swc(path: &Path, branches: &[ExportedBranch]) -> Result<(), KeepErr
 /// The failure of a file operation.
 pub fn write_branches(path: &Path, tree: &Tree) -> Result<(), KeepError> {
     let failed = |e: csv::Error| KeepError::at(path)(io::Error::other(e));
-    let mut table = csv::Writer::from_path(path).map_err(failed)?;
+    let mut table = csv::Writer::from_writer(create_file(path)?);
     table
         .write_record([
             "branch",

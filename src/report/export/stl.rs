@@ -1,12 +1,12 @@
 //! A surface as binary STL.
 
-use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::Path;
 
 use nalgebra::Vector3;
 
 use crate::study::KeepError;
+use crate::study::store::create;
 
 /// Writes triangles as binary STL, lengths in mm, in the scene's frame.
 ///
@@ -21,7 +21,7 @@ pub fn write_stl(
     let title = b"lumen of a scene, mm; x to the patient's left, y to the head, z to the front";
     head[..title.len()].copy_from_slice(title);
     let write = || -> std::io::Result<()> {
-        let mut file = BufWriter::new(File::create(path)?);
+        let mut file = BufWriter::new(create(path)?);
         file.write_all(&head)?;
         let count = u32::try_from(triangles.len()).unwrap_or(u32::MAX);
         file.write_all(&count.to_le_bytes())?;

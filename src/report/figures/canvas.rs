@@ -1,6 +1,5 @@
 //! Writes a figure as PNG and as SVG.
 
-use std::fs;
 use std::path::Path;
 
 use plotters::backend::{BitMapBackend, SVGBackend};
@@ -11,6 +10,7 @@ use thiserror::Error;
 use super::palette::PAPER;
 use super::pen::{Pen, register_fonts};
 use crate::study::KeepError;
+use crate::study::store::write_file;
 
 /// Pixels of the large bitmap to one pixel of the PNG, along each side: smooths every edge.
 const SMOOTHING: u32 = 3;
@@ -59,9 +59,9 @@ pub fn save(folder: &Path, figure: &impl Figure) -> Result<(), KeepError> {
         reason: reason.to_string(),
     };
     let text = draw_svg(figure).map_err(|e| failed(&svg, e))?;
-    fs::write(&svg, text).map_err(KeepError::at(&svg))?;
+    write_file(&svg, text)?;
     let picture = draw_png(figure).map_err(|e| failed(&png, e))?;
-    fs::write(&png, picture).map_err(KeepError::at(&png))
+    write_file(&png, picture)
 }
 
 fn draw_svg(figure: &impl Figure) -> Result<String, FigureError> {

@@ -14,6 +14,7 @@ use parquet::schema::types::Type;
 
 use super::columns::{Column, Item, Kind};
 use crate::study::KeepError;
+use crate::study::store::create_file;
 
 /// Rows kept in memory before they are written as one group.
 const ROWS_IN_GROUP: usize = 1 << 15;
@@ -42,7 +43,7 @@ impl ParquetTable {
     ///
     /// The failure of a file operation.
     pub fn create(path: &Path, columns: &[Column]) -> Result<Self, KeepError> {
-        let file = File::create(path).map_err(KeepError::at(path))?;
+        let file = create_file(path)?;
         let open = || -> Result<_, ParquetError> {
             let fields = columns.iter().map(field).collect::<Result<_, _>>()?;
             let schema = Type::group_type_builder("trials")

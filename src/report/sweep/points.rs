@@ -9,6 +9,7 @@ use crate::report::tables::failed;
 use crate::scenario::sweep::model::shown;
 use crate::study::KeepError;
 use crate::study::intervals::exact_interval;
+use crate::study::store::create_file;
 use crate::study::sweep::{Kept, PointSummary, SweepPlan};
 use crate::trial::result::Outcome;
 
@@ -29,7 +30,7 @@ impl<'p> PointsTable<'p> {
     ///
     /// The failure of a file operation.
     pub fn create(path: &Path, plan: &'p SweepPlan) -> Result<Self, KeepError> {
-        let file = File::create(path).map_err(KeepError::at(path))?;
+        let file = create_file(path)?;
         let mut table = Self {
             plan,
             path: path.to_owned(),

@@ -1,6 +1,5 @@
 //! Writes everything that a finished sweep leaves behind, from rows in the order of the points.
 
-use std::fs::{self, File};
 use std::path::Path;
 
 use super::columns::{TrialAt, trial_columns};
@@ -14,6 +13,7 @@ use crate::report::CAUTION;
 use crate::report::tables::failed;
 use crate::scenario::sweep::model::shown;
 use crate::study::KeepError;
+use crate::study::store::{create_file, write_file};
 use crate::study::sweep::{Digest, Kept, RaceResult, SweepPlan, best_fields, summarise_point};
 
 /// Writes tables, `sweep.json`, `report.md` and figures into `folder`. The bytes depend on plan
@@ -30,7 +30,7 @@ pub fn write_sweep(
 ) -> Result<SweepSummary, KeepError> {
     let columns = trial_columns(plan);
     let path = folder.join("trials.csv");
-    let file = File::create(&path).map_err(KeepError::at(&path))?;
+    let file = create_file(&path)?;
     let mut table = csv::Writer::from_writer(file);
     let head = columns.iter().map(|column| column.name.as_str());
     table
@@ -90,10 +90,7 @@ pub fn write_sweep(
         race,
         columns: columns.iter().map(ColumnNote::of).collect(),
     };
-    let write = |name: &str, text: String| {
-        let path = folder.join(name);
-        fs::write(&path, text).map_err(KeepError::at(&path))
-    };
+    let write = |name: &str, text: String| write_file(&folder.join(name), text);
     let json = serde_json::to_string_pretty(&summary)
         .map_err(|error| KeepError::at(&folder.join("sweep.json"))(error.into()))?;
     write("sweep.json", json + "\n")?;
@@ -108,7 +105,7 @@ pub fn write_sweep(
 /// `race.csv`: the candidates left at the end, the winner first.
 fn write_race(folder: &Path, plan: &SweepPlan, race: &RaceResult) -> Result<(), KeepError> {
     let path = folder.join("race.csv");
-    let file = File::create(&path).map_err(KeepError::at(&path))?;
+    let file = create_file(&path)?;
     let mut table = csv::Writer::from_writer(file);
     let mut head = vec!["point"];
     head.extend(plan.design.parameters.iter().map(|p| p.column.as_str()));

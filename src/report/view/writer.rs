@@ -14,6 +14,7 @@ use crate::report::figures::{MapMark, MapPanel, SeenPair, SeenPanel, ViewMapFigu
 use crate::report::outline::{OutlineBranch, SceneOutline};
 use crate::report::tables::{write, write_trials};
 use crate::scenario::view::ViewAngles;
+use crate::study::store::write_file;
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
 use crate::trial::result::{TrialRecord, TrialRow};
 use crate::trial::{Examined, Prepared, ViewStudy};
@@ -58,10 +59,7 @@ impl Keeper for ViewWriter<'_> {
 
     fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
         let summary = view_summary(self.study, self.prepared.tree(), plan, rows);
-        let put = |name: &str, text: String| {
-            let path = folder.join(name);
-            fs::write(&path, text).map_err(KeepError::at(&path))
-        };
+        let put = |name: &str, text: String| write_file(&folder.join(name), text);
         let json = serde_json::to_string_pretty(&summary)
             .map_err(|e| KeepError::at(&folder.join("summary.json"))(io::Error::from(e)))?;
         put("summary.json", json + "\n")?;

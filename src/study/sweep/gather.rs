@@ -2,20 +2,32 @@
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io::{BufWriter, Write};
+use std::io::{BufRead, BufReader, BufWriter, Write};
+use std::iter::Peekable;
 use std::path::{Path, PathBuf};
 
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::plan::{Shard, SweepPlan};
 use super::schedule::Task;
-use super::store::{Entry, Kept, SweepHeader, add, entries, finished};
+use super::store::{Entry, Kept, SweepHeader, add, finished};
 use crate::study::KeepError;
+use crate::study::store::{create_file, record, write_file};
 
 /// Name of a share's description.
 const SHARE: &str = "share.json";
 /// Name of a share's rows.
 const ROWS: &str = "rows.jsonl";
+
+/// A share's description in its file.
+#[derive(Debug, Serialize, Deserialize)]
+struct Described {
+    /// Checksum of the rest and seed of the checksums of the rows.
+    checksum: String,
+    plan: SweepPlan,
+    shard: Shard,
+}
 
 /// Why shares cannot be joined.
 #[derive(Debug, Error)]
@@ -55,6 +67,12 @@ pub enum GatherError {
         /// Another.
         second: PathBuf,
     },
+    /// The result would replace a share.
+    #[error("{} is one of the shares, which the result would replace; choose another --out", .folder.display())]
+    OntoShare {
+        /// The share.
+        folder: PathBuf,
+    },
     /// Shares are missing.
     #[error(
         "of {of} shares these are missing: {missing}; compute them with --shard and name their folders too"
@@ -78,12 +96,16 @@ pub fn write_share(
     rows: impl Iterator<Item = Result<(usize, Kept), KeepError>>,
 ) -> Result<(), KeepError> {
     let path = folder.join(ROWS);
-    let file = File::create(&path).map_err(KeepError::at(&path))?;
-    let mut writer = BufWriter::new(file);
-    let mut write = |entry: &Entry| -> std::io::Result<()> {
-        serde_json::to_writer(&mut writer, entry)?;
-        writer.write_all(b"\n")
+    let header = SweepHeader {
+        plan: header.0.clone(),
+        shard: header.1,
     };
+    let seed = header
+        .seed()
+        .map_err(|error| KeepError::at(&path)(error.into()))?;
+    let mut writer = BufWriter::new(create_file(&path)?);
+    let mut write =
+        |entry: &Entry| -> std::io::Result<()> { writer.write_all(&record::line(seed, entry)?) };
     for point in rows {
         let (point, kept) = point?;
         if let Some(refused) = kept.refused {
@@ -100,13 +122,14 @@ pub fn write_share(
     }
     writer.flush().map_err(KeepError::at(&path))?;
     let path = folder.join(SHARE);
-    let header = SweepHeader {
-        plan: header.0.clone(),
-        shard: header.1,
+    let described = Described {
+        checksum: format!("{seed:08x}"),
+        plan: header.plan,
+        shard: header.shard,
     };
-    let text = serde_json::to_string_pretty(&header)
+    let text = serde_json::to_string_pretty(&described)
         .map_err(|error| KeepError::at(&path)(error.into()))?;
-    fs::write(&path, text + "\n").map_err(KeepError::at(&path))
+    write_file(&path, text + "\n")
 }
 
 /// Shares that belong together and are all there.
@@ -116,6 +139,9 @@ pub struct Shares {
     /// Folders in the order of the shares.
     folders: Vec<PathBuf>,
 }
+
+/// The rows of a share, in their order.
+type Rows = Peekable<Box<dyn Iterator<Item = Result<Entry, KeepError>>>>;
 
 impl Shares {
     /// Opens the shares in these folders.
@@ -188,6 +214,24 @@ impl Shares {
         &self.plan
     }
 
+    /// Refuses a folder for the result that is one of the shares, which it would replace.
+    ///
+    /// # Errors
+    ///
+    /// [`GatherError::OntoShare`].
+    pub fn refuse_as_target(&self, target: &Path) -> Result<(), GatherError> {
+        let Ok(target) = fs::canonicalize(target) else {
+            return Ok(());
+        };
+        let is_target = |share: &&PathBuf| fs::canonicalize(share).is_ok_and(|s| s == target);
+        match self.folders.iter().find(is_target) {
+            None => Ok(()),
+            Some(share) => Err(GatherError::OntoShare {
+                folder: share.clone(),
+            }),
+        }
+    }
+
     /// Rows of all points in rising order.
     ///
     /// # Errors
@@ -197,44 +241,105 @@ impl Shares {
     pub fn in_order(
         &self,
     ) -> Result<impl Iterator<Item = Result<(usize, Kept), KeepError>> + '_, KeepError> {
-        let paths: Vec<PathBuf> = self.folders.iter().map(|f| f.join(ROWS)).collect();
-        let mut readers = Vec::new();
-        for path in &paths {
-            let file = File::open(path).map_err(KeepError::at(path))?;
-            readers.push(entries(file, path.clone()).peekable());
-        }
         let plan = &self.plan;
-        Ok((0..plan.points).map(move |point| {
-            let of = readers.len();
-            let reader = &mut readers[point % of];
-            let mut kept = Kept::default();
-            loop {
-                match reader.peek() {
-                    Some(Ok(entry)) if entry.point() == point => {
-                        if let Some(Ok(entry)) = reader.next() {
-                            add(&mut kept, entry);
-                        }
-                    }
-                    Some(Err(_)) => {
-                        if let Some(Err(error)) = reader.next() {
-                            return Err(error);
-                        }
-                    }
-                    _ => break,
-                }
+        let of = self.folders.len();
+        let mut shares = Vec::new();
+        for (index, folder) in self.folders.iter().enumerate() {
+            let shard = Shard {
+                number: index + 1,
+                of,
+            };
+            let path = folder.join(ROWS);
+            let rows = rows(&path, plan, shard)?;
+            shares.push((path, rows));
+        }
+        let last = plan.points;
+        Ok((0..=last).filter_map(move |point| {
+            if point < last {
+                let (path, rows) = &mut shares[point % of];
+                return Some(one_point(point, path, rows, plan).map(|kept| (point, kept)));
             }
-            let least = plan.strategies.len() * plan.trials as usize;
-            if kept.refused.is_none() && kept.rows.len() < least {
-                return Err(KeepError::Output {
-                    what: format!("cannot gather {}", paths[point % of].display()),
-                    reason: format!(
-                        "point {point} has {} of {least} trials; the file was changed from outside",
-                        kept.rows.len()
-                    ),
-                });
-            }
-            Ok((point, kept))
+            let left = shares
+                .iter_mut()
+                .find_map(|(path, rows)| rows.next().map(|row| (path, row)))?;
+            Some(Err(match left {
+                (_, Err(error)) => error,
+                (path, Ok(entry)) => out_of_turn(path, entry.point()),
+            }))
         }))
+    }
+}
+
+/// Opens the rows of a share; each has its checksum and names a trial of that share.
+fn rows(path: &Path, plan: &SweepPlan, shard: Shard) -> Result<Rows, KeepError> {
+    let file = File::open(path).map_err(KeepError::at(path))?;
+    let header = SweepHeader {
+        plan: plan.clone(),
+        shard,
+    };
+    let seed = header
+        .seed()
+        .map_err(|error| KeepError::at(path)(error.into()))?;
+    let path = path.to_owned();
+    let lines = BufReader::new(file).split(b'\n').enumerate();
+    let entries = lines.map(move |(index, line)| {
+        let line = line.map_err(KeepError::at(&path))?;
+        let entry = record::record(seed, &line).and_then(|text| serde_json::from_slice(text).ok());
+        let entry = entry.filter(|entry| header.has(entry));
+        entry.ok_or_else(|| KeepError::Output {
+            what: format!("cannot gather {}, line {}", path.display(), index + 1),
+            reason: format!(
+                "the line is damaged or no trial of this share; compute share {}/{} again",
+                shard.number, shard.of
+            ),
+        })
+    });
+    let entries: Box<dyn Iterator<Item = _>> = Box::new(entries);
+    Ok(entries.peekable())
+}
+
+/// All trials of a point, which come next in the rows of its share.
+fn one_point(
+    point: usize,
+    path: &Path,
+    rows: &mut Rows,
+    plan: &SweepPlan,
+) -> Result<Kept, KeepError> {
+    let mut kept = Kept::default();
+    while let Some(entry) = rows.next_if(|row| match row {
+        Ok(entry) => entry.point() == point,
+        Err(_) => true,
+    }) {
+        let before = kept.rows.len() + usize::from(kept.refused.is_some());
+        add(&mut kept, entry?);
+        if kept.rows.len() + usize::from(kept.refused.is_some()) == before {
+            return Err(KeepError::Output {
+                what: format!("cannot gather {}", path.display()),
+                reason: format!(
+                    "a trial of point {point} stands there twice; the file was changed from outside"
+                ),
+            });
+        }
+    }
+    let least = plan.strategies.len() * plan.trials as usize;
+    if kept.refused.is_none() && kept.rows.len() < least {
+        return Err(KeepError::Output {
+            what: format!("cannot gather {}", path.display()),
+            reason: format!(
+                "point {point} has {} of {least} trials; the file was changed from outside",
+                kept.rows.len()
+            ),
+        });
+    }
+    Ok(kept)
+}
+
+fn out_of_turn(path: &Path, point: usize) -> KeepError {
+    KeepError::Output {
+        what: format!("cannot gather {}", path.display()),
+        reason: format!(
+            "rows of point {point} stand there out of turn; the file was changed from outside"
+        ),
     }
 }
 
@@ -250,5 +355,17 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
     };
     let text = fs::read_to_string(folder.join(SHARE))
         .map_err(|error| refuse(format!("{SHARE} cannot be read: {error}")))?;
-    serde_json::from_str(&text).map_err(|error| refuse(format!("{SHARE} does not read: {error}")))
+    let described: Described = serde_json::from_str(&text)
+        .map_err(|error| refuse(format!("{SHARE} does not read: {error}")))?;
+    let header = SweepHeader {
+        plan: described.plan,
+        shard: described.shard,
+    };
+    let seed = header.seed();
+    if !seed.is_ok_and(|seed| format!("{seed:08x}") == described.checksum) {
+        return Err(refuse(format!(
+            "the checksum in {SHARE} does not match; compute the share again"
+        )));
+    }
+    Ok(header)
 }

@@ -136,11 +136,17 @@ impl SweepPlan {
     pub fn points_in_block(&self) -> usize {
         /// Rows in one file.
         const ROWS: usize = 4096;
-        let most = match (&self.search, &self.until_width) {
-            (Some(search), _) => search.most_trials + search.confirm,
-            (None, Some(until)) => until.most_trials,
+        let most = self.most_trials() as usize;
+        (ROWS / (self.strategies.len() * most).max(1)).max(1)
+    }
+
+    /// The most trials that a strategy can have at one point; their numbers are smaller.
+    #[must_use]
+    pub fn most_trials(&self) -> u32 {
+        match (&self.search, &self.until_width) {
+            (Some(search), _) => search.most_trials.saturating_add(search.confirm),
+            (None, Some(until)) => until.most_trials.max(self.trials),
             (None, None) => self.trials,
-        };
-        (ROWS / (self.strategies.len() * most as usize).max(1)).max(1)
+        }
     }
 }

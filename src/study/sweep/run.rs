@@ -9,9 +9,9 @@ use super::race::Race;
 use super::schedule::{InTurn, Next, Schedule, Task};
 use super::store::{Entry, Store, SweepHeader, finished};
 use crate::study::batch::{StudyOptions, thread_pool};
-use crate::study::folder::Folders;
 use crate::study::progress::Progress;
 use crate::study::row::reject_non_finite;
+use crate::study::store::Folders;
 use crate::study::{KeepError, StudyError};
 use crate::trial::result::{Outcome, TrialRow};
 
@@ -69,15 +69,7 @@ pub fn run_sweep<P: Send + Sync>(
         plan: plan.clone(),
         shard,
     };
-    let store = match Store::open(&folders, &header) {
-        Err(StudyError::OtherRun { .. } | StudyError::DamagedJournal { .. })
-            if options.overwrite =>
-        {
-            folders.start_afresh()?;
-            Store::open(&folders, &header)?
-        }
-        opened => opened?,
-    };
+    let store = Store::open(&folders, &header)?;
     let resumed = store.kept_trials();
     let schedule: Box<dyn Schedule> = match &plan.search {
         Some(search) => Box::new(Race::new(plan, search)),
@@ -120,6 +112,9 @@ pub fn run_sweep<P: Send + Sync>(
         return Err(error.into_study_error(folders.partial(), kept, shown_total));
     }
     let mut shared_store = shared.store;
+    shared_store
+        .sync()
+        .map_err(|error| error.into_study_error(folders.partial(), kept, shown_total))?;
     let mut schedule = shared.schedule;
     let left = schedule
         .next(&mut shared_store)

@@ -2,16 +2,22 @@
 //! rows, so that neither a run nor the making of its tables holds more than one file in memory.
 
 use std::collections::BTreeMap;
-use std::fs::{self, File, OpenOptions, TryLockError};
-use std::io::{BufRead, BufReader, Read, Write};
+use std::ffi::OsStr;
+use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
 use super::plan::{Shard, SweepPlan};
 use super::schedule::Task;
-use crate::study::folder::Folders;
+use crate::study::journal::tell_damage;
 use crate::study::missing;
+use crate::study::store::header::{self, Asked, Vouched};
+use crate::study::store::record;
+use crate::study::store::records::{Records, replace};
+use crate::study::store::{Disk, Folders, JOURNAL, Kind, announce, make_folders, name_in};
 use crate::study::{KeepError, StudyError};
 use crate::trial::result::{Outcome, TrialRow};
 
@@ -75,15 +81,59 @@ pub struct SweepHeader {
     pub shard: Shard,
 }
 
-/// The journal in the work folder; holds a lock on it until dropped.
+/// Files of rows that are open at one time.
+const MOST_OPEN: usize = 8;
+/// Work that this journal keeps.
+const WORK: &str = "sweep";
+
+impl SweepHeader {
+    /// The seed of the checksums of a share's rows.
+    ///
+    /// # Errors
+    ///
+    /// Where the header cannot be written as JSON.
+    pub fn seed(&self) -> serde_json::Result<u32> {
+        Ok(record::checksum(0, &serde_json::to_vec(self)?))
+    }
+
+    /// Whether an entry is of this share: what it names exists.
+    #[must_use]
+    pub fn has(&self, entry: &Entry) -> bool {
+        let point = entry.point();
+        let is_own = point < self.plan.points && self.shard.has(point);
+        is_own
+            && match entry {
+                Entry::Refused { .. } => true,
+                Entry::Trial { strategy, row, .. } => {
+                    *strategy < self.plan.strategies.len() && row.trial < self.plan.most_trials()
+                }
+            }
+    }
+
+    fn differences(&self, kept: &Self) -> String {
+        let differences = kept.plan.differences(&self.plan);
+        if differences.is_empty() && kept.shard != self.shard {
+            return format!(
+                "shard: {}/{} and {}/{}",
+                kept.shard.number, kept.shard.of, self.shard.number, self.shard.of
+            );
+        }
+        differences
+    }
+}
+
+/// The journal in the work folder.
 #[derive(Debug)]
 pub struct Store {
+    disk: Arc<dyn Disk>,
+    work: PathBuf,
     folder: PathBuf,
+    header: SweepHeader,
     points_in_block: usize,
-    /// The lock.
-    _lock: File,
-    /// The file appended to last.
-    open: Option<(usize, File, u64)>,
+    seed: u32,
+    sync_every: Duration,
+    /// The files appended to last, by block, the latest at the end.
+    open: Vec<(usize, Records)>,
     /// The block read last, as it was when this run began.
     block: Option<(usize, BTreeMap<usize, Kept>)>,
     /// Trials kept from earlier runs.
@@ -95,59 +145,34 @@ impl Store {
     ///
     /// # Errors
     ///
-    /// [`StudyError::Busy`], [`StudyError::OtherRun`], [`StudyError::DamagedJournal`], or the
-    /// failure of a file operation.
+    /// [`StudyError::OtherRun`], [`StudyError::DamagedJournal`], or the failure of a file
+    /// operation.
     pub fn open(folders: &Folders, header: &SweepHeader) -> Result<Self, StudyError> {
-        let partial = folders.partial();
         let path = folders.journal();
-        let failed = |source| KeepError::at(&path)(source).into_study_error(partial, 0, 0);
-        let mut file = OpenOptions::new()
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(&path)
-            .map_err(failed)?;
-        if matches!(file.try_lock(), Err(TryLockError::WouldBlock)) {
-            return Err(StudyError::Busy {
-                path: partial.to_owned(),
-            });
+        let failed =
+            |e: io::Error| KeepError::at(&path)(e).into_study_error(folders.partial(), 0, 0);
+        let vouched = |seed: u32, _: &[u8]| vouched(folders.disk(), &folders.rows(), seed);
+        let asked = Asked {
+            work: WORK,
+            header,
+            differences: &|kept: &SweepHeader| header.differences(kept),
+            vouched: &vouched,
+        };
+        let opened = header::open(folders, &asked)?;
+        if opened.is_damaged || !opened.rest.is_empty() {
+            tell_damage(folders.disk(), &path, &[1]);
+            replace(folders.disk(), folders.partial(), JOURNAL, &opened.first).map_err(failed)?;
         }
-        let mut text = String::new();
-        file.read_to_string(&mut text).map_err(failed)?;
-        if text.ends_with('\n') {
-            let kept: SweepHeader =
-                serde_json::from_str(&text).map_err(|error| StudyError::DamagedJournal {
-                    path: path.clone(),
-                    line: 1,
-                    reason: format!("not the header of a sweep: {error}"),
-                })?;
-            let mut differences = kept.plan.differences(&header.plan);
-            if differences.is_empty() && kept.shard != header.shard {
-                differences = format!(
-                    "shard: {}/{} and {}/{}",
-                    kept.shard.number, kept.shard.of, header.shard.number, header.shard.of
-                );
-            }
-            if !differences.is_empty() {
-                return Err(StudyError::OtherRun {
-                    path: partial.to_owned(),
-                    differences,
-                });
-            }
-        } else {
-            let line = serde_json::to_string(header).map_err(|e| failed(e.into()))? + "\n";
-            file.set_len(0).map_err(failed)?;
-            std::io::Seek::rewind(&mut file).map_err(failed)?;
-            file.write_all(line.as_bytes()).map_err(failed)?;
-        }
-        let folder = folders.rows();
-        fs::create_dir_all(&folder).map_err(failed)?;
+        make_folders(folders.disk(), &folders.rows()).map_err(failed)?;
         let mut store = Self {
-            folder,
+            disk: folders.shared_disk(),
+            work: folders.partial().to_owned(),
+            folder: folders.rows(),
+            header: header.clone(),
             points_in_block: header.plan.points_in_block(),
-            _lock: file,
-            open: None,
+            seed: opened.seed,
+            sync_every: folders.sync_interval(),
+            open: Vec::new(),
             block: None,
             kept: 0,
         };
@@ -161,34 +186,33 @@ impl Store {
         self.kept
     }
 
-    /// Cuts half-written last lines off and counts the whole ones.
-    fn mend(&self) -> std::io::Result<usize> {
+    /// Takes damaged and half-written lines out and counts the whole ones.
+    fn mend(&self) -> io::Result<usize> {
         let mut count = 0;
-        let mut bytes = vec![0; 1 << 16];
-        for file in fs::read_dir(&self.folder)? {
-            let path = file?.path();
-            let mut file = OpenOptions::new().read(true).write(true).open(&path)?;
-            let (mut read_to, mut whole_to) = (0_u64, 0_u64);
-            loop {
-                let read = file.read(&mut bytes)?;
-                if read == 0 {
-                    break;
-                }
-                for (index, _) in bytes[..read]
-                    .iter()
-                    .enumerate()
-                    .filter(|(_, b)| **b == b'\n')
-                {
-                    count += 1;
-                    whole_to = read_to + index as u64 + 1;
-                }
-                read_to += read as u64;
-            }
-            if whole_to < read_to {
-                file.set_len(whole_to)?;
+        for (name, kind) in self.disk.list(&self.folder)? {
+            let (Kind::File, Some(block)) = (kind, block_of(&name)) else {
+                continue;
+            };
+            let path = self.path(block);
+            let bytes = self.disk.read(&path)?;
+            let lines = record::lines(self.seed, &bytes, 1);
+            count += lines.good.len();
+            tell_damage(&*self.disk, &path, &lines.damaged);
+            if lines.torn || !lines.damaged.is_empty() {
+                let name = name_in(&self.work, &path).unwrap_or_default();
+                let whole = lines.good.iter();
+                let whole = whole.flat_map(|(_, text)| record::line_of(self.seed, text));
+                replace(&*self.disk, &self.work, &name, &whole.collect::<Vec<u8>>())?;
             }
         }
         Ok(count)
+    }
+
+    /// An entry of this share in one of its blocks.
+    fn entry(&self, block: usize, text: &[u8]) -> Option<Entry> {
+        let entry: Entry = serde_json::from_slice(text).ok()?;
+        let is_here = entry.point() / self.points_in_block == block;
+        (is_here && self.header.has(&entry)).then_some(entry)
     }
 
     fn path(&self, block: usize) -> PathBuf {
@@ -203,7 +227,7 @@ impl Store {
     pub fn kept(&mut self, point: usize) -> Result<Kept, KeepError> {
         let block = point / self.points_in_block;
         if self.block.as_ref().is_none_or(|(kept, _)| *kept != block) {
-            self.block = Some((block, read_block(&self.path(block))?));
+            self.block = Some((block, self.read_block(block)?));
         }
         let points = self.block.as_mut().map(|(_, points)| points);
         Ok(points
@@ -223,31 +247,49 @@ impl Store {
     /// The failure of the write; a half-written line is cut off as far as the system lets it.
     pub fn append(&mut self, entry: &Entry) -> Result<(), KeepError> {
         let block = entry.point() / self.points_in_block;
-        let path = self.path(block);
-        let failed = KeepError::at(&path);
-        if self.open.as_ref().is_none_or(|(open, ..)| *open != block) {
-            let opened = OpenOptions::new().append(true).create(true).open(&path);
-            let with_length = opened.and_then(|file| Ok((file.metadata()?.len(), file)));
-            match with_length {
-                Ok((length, file)) => self.open = Some((block, file, length)),
-                Err(error) => return Err(failed(error)),
+        let mut records = match self.open.iter().position(|(open, _)| *open == block) {
+            Some(at) => self.open.remove(at).1,
+            None => {
+                let path = self.path(block);
+                self.open_block(&path).map_err(KeepError::at(&path))?
             }
-        }
-        let Some((_, file, length)) = &mut self.open else {
-            return Ok(());
         };
-        let written = line(entry).and_then(|line| file.write_all(&line).map(|()| line.len()));
-        match written {
-            Ok(bytes) => {
-                *length += bytes as u64;
-                Ok(())
-            }
-            Err(error) => {
-                // The first error is the one to report; the reader copes with a torn last line.
-                let _ = file.set_len(*length);
-                Err(failed(error))
-            }
+        let appended = records.append(entry);
+        self.open.push((block, records));
+        if self.open.len() > MOST_OPEN {
+            self.open.remove(0).1.sync()?;
         }
+        appended?;
+        let mut open = self.open.iter_mut();
+        open.try_for_each(|(_, records)| records.sync_if_due())
+    }
+
+    fn open_block(&self, path: &Path) -> io::Result<Records> {
+        let disk = &*self.disk;
+        let is_new = disk.kind(path)?.is_none();
+        let length = if is_new {
+            let name = name_in(&self.work, path).unwrap_or_default();
+            announce(disk, &self.work, &[name])?;
+            0
+        } else {
+            disk.length(path)?
+        };
+        let records = Records::open(disk, path, self.seed, length, self.sync_every)?;
+        if is_new {
+            disk.sync(&self.folder)?;
+            disk.sync(&self.work)?;
+        }
+        Ok(records)
+    }
+
+    /// Brings all rows to the disk.
+    ///
+    /// # Errors
+    ///
+    /// What the system says.
+    pub fn sync(&mut self) -> Result<(), KeepError> {
+        let mut open = self.open.iter_mut();
+        open.try_for_each(|(_, records)| records.sync())
     }
 
     /// Rows of all points of a share in rising order, one block in memory at a time.
@@ -262,49 +304,74 @@ impl Store {
             .map(move |point| {
                 let number = point / self.points_in_block;
                 if block.as_ref().is_none_or(|(read, _)| *read != number) {
-                    block = Some((number, read_block(&self.path(number))?));
+                    block = Some((number, self.read_block(number)?));
                 }
                 let kept = block.as_mut().and_then(|(_, points)| points.remove(&point));
                 Ok((point, kept.unwrap_or_default()))
             })
     }
-}
 
-fn line(entry: &Entry) -> std::io::Result<Vec<u8>> {
-    let mut line = serde_json::to_vec(entry)?;
-    line.push(b'\n');
-    Ok(line)
-}
-
-fn read_block(path: &Path) -> Result<BTreeMap<usize, Kept>, KeepError> {
-    let mut points: BTreeMap<usize, Kept> = BTreeMap::new();
-    let file = match File::open(path) {
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(points),
-        opened => opened.map_err(KeepError::at(path))?,
-    };
-    for entry in entries(file, path.to_owned()) {
-        add(
-            points
-                .entry(entry.as_ref().map_or(0, Entry::point))
-                .or_default(),
-            entry?,
-        );
+    fn read_block(&self, block: usize) -> Result<BTreeMap<usize, Kept>, KeepError> {
+        let path = self.path(block);
+        let mut points: BTreeMap<usize, Kept> = BTreeMap::new();
+        let read = || -> io::Result<Vec<u8>> {
+            match self.disk.kind(&path)? {
+                Some(Kind::File) => self.disk.read(&path),
+                _ => Ok(Vec::new()),
+            }
+        };
+        let bytes = read().map_err(KeepError::at(&path))?;
+        let lines = record::lines(self.seed, &bytes, 1);
+        // A last line without its end is being written.
+        if let Some(number) = lines.damaged.first() {
+            return Err(changed_outside(&path, *number));
+        }
+        for (number, text) in lines.good {
+            let entry = self
+                .entry(block, text)
+                .ok_or_else(|| changed_outside(&path, number))?;
+            add(points.entry(entry.point()).or_default(), entry);
+        }
+        Ok(points)
     }
-    Ok(points)
 }
 
-/// The entries of a file of rows, one line at a time.
-pub fn entries(file: File, path: PathBuf) -> impl Iterator<Item = Result<Entry, KeepError>> {
-    BufReader::new(file)
-        .lines()
-        .enumerate()
-        .map(move |(index, line)| {
-            let line = line.map_err(KeepError::at(&path))?;
-            serde_json::from_str(&line).map_err(|error| KeepError::Output {
-                what: format!("cannot read {}, line {}", path.display(), index + 1),
-                reason: format!("not a trial: {error}; the file was changed from outside"),
-            })
-        })
+/// The number of a block's file.
+fn block_of(name: &OsStr) -> Option<usize> {
+    let digits = name.to_str()?.strip_suffix(".jsonl")?;
+    let number = digits.parse().ok()?;
+    (format!("{number:08}") == digits).then_some(number)
+}
+
+/// Whether rows are of the work whose records have this seed.
+fn vouched(disk: &dyn Disk, rows: &Path, seed: u32) -> io::Result<Vouched> {
+    let mut vouched = Vouched::Nothing;
+    if disk.kind(rows)? != Some(Kind::Folder) {
+        return Ok(vouched);
+    }
+    for (name, kind) in disk.list(rows)? {
+        if kind != Kind::File || block_of(&name).is_none() {
+            continue;
+        }
+        let bytes = disk.read(&rows.join(name))?;
+        let lines = record::lines(seed, &bytes, 1);
+        if !lines.good.is_empty() {
+            return Ok(Vouched::Own);
+        }
+        if !lines.damaged.is_empty() {
+            vouched = Vouched::Unknown;
+        }
+    }
+    Ok(vouched)
+}
+
+/// A line that was right when the work began, or was written by it, and is not any more.
+pub fn changed_outside(path: &Path, line: usize) -> KeepError {
+    KeepError::Output {
+        what: format!("cannot read {}, line {line}", path.display()),
+        reason: "the line is damaged or no trial of this sweep; the file was changed from outside"
+            .to_owned(),
+    }
 }
 
 /// Adds an entry to what is kept of its point.

@@ -1,0 +1,85 @@
+//! The lock on an output folder: a file beside it, held by the system for as long as the process
+//! lives, so that a killed process leaves no lock behind.
+
+use std::fmt::Debug;
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+/// What a lock file of this program holds; any other file of that name is somebody's own.
+const CONTENT: &[u8] = b"bendwise\n";
+/// How often a lock is tried that its holder just gave back.
+const TRIES: usize = 100;
+
+/// A lock, given back when it is dropped.
+pub trait Lock: Debug + Send + Sync {}
+
+/// A lock file that this process holds.
+#[derive(Debug)]
+struct Held {
+    _file: File,
+    path: PathBuf,
+    is_ours: bool,
+}
+
+impl Lock for Held {}
+
+impl Drop for Held {
+    fn drop(&mut self) {
+        // It is removed while it is held, so that nobody else can hold it; who opened it before
+        // sees that it is gone. Left behind it does no harm.
+        if self.is_ours && cfg!(unix) {
+            let _ = fs::remove_file(&self.path);
+        }
+    }
+}
+
+/// Takes the lock that the file at `path` stands for; `None` where another process has it.
+///
+/// # Errors
+///
+/// Where the file can be neither opened nor created.
+pub(super) fn lock(path: &Path) -> io::Result<Option<Box<dyn Lock>>> {
+    for _ in 0..TRIES {
+        let mut file = OpenOptions::new()
+            .read(true)
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .open(path)?;
+        // A file system without locks is no reason to refuse; a held lock is.
+        if matches!(file.try_lock(), Err(TryLockError::WouldBlock)) {
+            return Ok(None);
+        }
+        if !is_at(&file, path) {
+            continue;
+        }
+        let mut content = Vec::new();
+        (&mut file).take(64).read_to_end(&mut content)?;
+        if content.is_empty() {
+            file.write_all(CONTENT)?;
+        }
+        return Ok(Some(Box::new(Held {
+            is_ours: content.is_empty() || content == CONTENT,
+            _file: file,
+            path: path.to_owned(),
+        })));
+    }
+    Ok(None)
+}
+
+/// Whether the file is still the one at the path, and was not removed by its last holder.
+#[cfg(unix)]
+fn is_at(file: &File, path: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    match (file.metadata(), fs::metadata(path)) {
+        (Ok(held), Ok(there)) => (held.dev(), held.ino()) == (there.dev(), there.ino()),
+        _ => false,
+    }
+}
+
+/// Lock files are not removed here, so the file is the one at the path.
+#[cfg(not(unix))]
+fn is_at(_file: &File, _path: &Path) -> bool {
+    true
+}
