@@ -208,6 +208,7 @@ fn bifurcation() -> VesselSpec {
         carina_blend_mm: 1.0,
         wall_stiffness_mn_per_mm2: 300.0,
         surface: None,
+        folds: false,
     }
 }
 

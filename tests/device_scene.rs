@@ -114,6 +114,7 @@ fn scenario() -> Scenario {
             carina_blend_mm: 0.3,
             wall_stiffness_mn_per_mm2: 300.0,
             surface: None,
+            folds: false,
         },
         guide: GuideSpec {
             branch: "main".to_owned(),

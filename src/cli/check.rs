@@ -26,6 +26,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let branches = prepared.tree().branches();
     let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(&prepared, b)).collect();
     let mut warnings = loaded.warnings.clone();
+    warnings.extend(prepared.folds());
     warnings.extend(prepared.short_of_wire());
     let mut warnings = setup::warnings(&loaded.source, &warnings);
     warnings.extend(setup::wire_warnings(

@@ -16,10 +16,14 @@ pub(super) struct End {
     pub radius: f64,
 }
 
-/// Closes each hole; with `open` behind a tube as long as the hole's radius.
-pub(super) fn close(mesh: &mut Mesh, holes: &[Vec<u32>], open: bool) -> Vec<End> {
+/// Closes each hole; where `open` says so behind a tube as long as the hole's radius.
+pub(super) fn close(
+    mesh: &mut Mesh,
+    holes: &[Vec<u32>],
+    open: &dyn Fn(usize) -> bool,
+) -> Vec<End> {
     let mut ends = Vec::with_capacity(holes.len());
-    for hole in holes {
+    for (number, hole) in holes.iter().enumerate() {
         let around: Vec<Vector3<f64>> = hole.iter().map(|i| mesh.points[*i as usize]).collect();
         let next = |i: usize| (i + 1) % around.len();
         let length: f64 = (0..around.len())
@@ -37,7 +41,7 @@ pub(super) fn close(mesh: &mut Mesh, holes: &[Vec<u32>], open: bool) -> Vec<End>
             .sum::<Vector3<f64>>();
         let direction = outwards.try_normalize(0.0).unwrap_or_else(Vector3::x);
         let mut rim = hole.clone();
-        if open {
+        if open(number) {
             let edge = length / hole.len() as f64;
             let rings = rings(radius / edge);
             for ring in 1..=rings {

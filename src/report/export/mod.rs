@@ -1,8 +1,6 @@
 //! Any scene in open formats: centrelines with radius as VTK XML polydata, SWC and a table of
 //! branches; the lumen's wall as an STL surface, for printing a phantom or for meshing.
 mod centrelines;
-mod net;
-mod sheets;
 mod stl;
 
 use std::fs;
@@ -11,9 +9,9 @@ use std::path::Path;
 use crate::anatomy::surface::Mesh;
 use crate::study::KeepError;
 use crate::trial::Prepared;
+use crate::vessel::{Spacing, net};
 
 pub use centrelines::{ExportedBranch, branches, write_branches, write_swc};
-pub use net::{Net, Spacing, net};
 pub use stl::write_stl;
 
 use super::vtk::write_centrelines;
