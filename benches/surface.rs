@@ -6,7 +6,7 @@ mod anatomy_common;
 
 use anatomy_common::{obj, scenario, swept};
 use bendwise::anatomy::surface::Mesh;
-use bendwise::report::export::{Spacing, net};
+use bendwise::vessel::{Spacing, net};
 use bendwise::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, Place, VesselSpec};
 use bendwise::trial::Prepared;
 use bendwise::vessel::{Lumen, SurfaceLumen, Tree};

@@ -14,7 +14,7 @@ mod anatomy_common;
 
 use anatomy_common::{cone, swept, torus, with_surface};
 use bendwise::anatomy::surface::Mesh;
-use bendwise::report::export::{Spacing, net};
+use bendwise::vessel::{Spacing, net};
 use bendwise::scenario::model::*;
 use bendwise::vessel::{Lumen, SurfaceLumen, Tree};
 use nalgebra::Vector3;

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::args::CheckArgs;
+use super::bare;
 use super::failure::Failure;
 use super::say;
 use super::setup;
@@ -12,23 +13,45 @@ use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
 use crate::scenario::{self, Loaded};
 use crate::study::KeepError;
 use crate::trial::Prepared;
+use crate::vessel::Course;
 
 /// Stations at which a branch is searched for its least diameter.
 const STATIONS: u32 = 1000;
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
+    if bare::is_anatomy(&args.scenario) {
+        return bare::check(args);
+    }
+    if args.start.is_some() || args.units.is_some() || args.frame.is_some() {
+        return Err(Failure::Input(miette::miette!(
+            help = "give a file of anatomy, such as tree.vtp, or leave the option out",
+            "--start, --units and --frame go with a file of anatomy, but {} is a scenario",
+            args.scenario.display()
+        )));
+    }
     if scenario::holds_wires_alone(&args.scenario) {
         return check_bench(&args.scenario);
     }
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;
+    describe_and_draw(&loaded, &prepared, args.picture.as_deref(), &[])
+}
+
+/// Prints the scene, and draws its tree if there is a folder for it; `guesses` stand before the
+/// warnings.
+pub(super) fn describe_and_draw(
+    loaded: &Loaded,
+    prepared: &Prepared,
+    picture: Option<&Path>,
+    guesses: &[String],
+) -> Result<(), Failure> {
     let branches = prepared.tree().branches();
-    let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(&prepared, b)).collect();
+    let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(prepared, b)).collect();
     let mut warnings = loaded.warnings.clone();
     warnings.extend(prepared.folds());
     warnings.extend(prepared.short_of_wire());
-    let mut warnings = setup::warnings(&loaded.source, &warnings);
+    let mut warnings = [guesses, &setup::warnings(&loaded.source, &warnings)].concat();
     warnings.extend(setup::wire_warnings(
         &loaded.source,
         &loaded.scenario.wires,
@@ -41,11 +64,11 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         branches: &lines,
         reaching: prepared.reaching(),
         wires: prepared.wires(),
-        remarks: &balloons(&prepared),
+        remarks: &balloons(prepared),
         imported: loaded.imported.as_ref(),
     });
-    if let Some(folder) = &args.picture {
-        draw(folder, &loaded, &prepared, lines)
+    if let Some(folder) = picture {
+        draw(folder, loaded, prepared, lines)
             .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     }
     say(&text);
@@ -145,5 +168,6 @@ fn line(prepared: &Prepared, index: usize) -> BranchLine {
         mouth_mm: hangs.then(|| tree.whole_mouth_mm(prepared.lumen(), index)),
         tightest_radius_mm,
         tightest_at_mm,
+        course: Course::of(centreline),
     }
 }

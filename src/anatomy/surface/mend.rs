@@ -50,7 +50,8 @@ pub(super) fn mend(mesh: &mut Mesh, changes: &mut Changes) {
 /// Turns all triangles round if they face into the lumen, and says so.
 pub(super) fn outwards(mesh: &mut Mesh, changes: &mut Changes) -> Checked<()> {
     let mut closed = mesh.clone();
-    caps::close(&mut closed, &sound::holes(mesh)?, &|_| false);
+    let holes = sound::holes(mesh)?;
+    caps::close(&mut closed, &holes, &vec![0.0; holes.len()]);
     let volume = closed.volume();
     if volume < 0.0 {
         for t in &mut mesh.triangles {

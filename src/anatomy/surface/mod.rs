@@ -26,6 +26,8 @@ const VOXEL: f64 = 0.15;
 const END_REACH: f64 = 3.0;
 /// A hole within this many lumen radii of another line lies in the wall of that vessel.
 const IN_WALL: f64 = 1.25;
+/// How many radii the end of a vessel is led on that is cut off close to its parent.
+const LONG_LEAD: f64 = 5.0;
 /// A hole narrower than this share of the lumen is a fault of the wall.
 const SMALL_HOLE: f64 = 0.5;
 
@@ -58,9 +60,10 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
     mend::outwards(&mut mesh, changes)?;
     let holes = sound::holes(&mesh)?;
     let mut in_wall = vec![false; holes.len()];
+    let mut lead = vec![if settings.open_ends { 1.0 } else { 0.0 }; holes.len()];
     loop {
         let mut closed = mesh.clone();
-        let ends = caps::close(&mut closed, &holes, &|i| settings.open_ends && !in_wall[i]);
+        let ends = caps::close(&mut closed, &holes, &lead);
         sound::no_loop(&closed)?;
         let bvh = Bvh::new(&closed);
         let warning = sound::hardly_through_itself(&closed, &bvh)?;
@@ -72,13 +75,26 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
         let mut again = false;
         for (i, end) in ends.iter().enumerate() {
             if !in_wall[i] && !is_end(end, &lines) {
-                (in_wall[i], again) = (true, true);
+                (in_wall[i], lead[i], again) = (true, 0.0, true);
+            } else if lead[i] > 0.0 && lead[i] < LONG_LEAD && is_short(end, &lines) {
+                (lead[i], again) = (LONG_LEAD, true);
             }
         }
         if again {
             continue;
         }
         let mut warnings: Vec<String> = warning.into_iter().collect();
+        for (end, _) in ends.iter().zip(&lead).filter(|(_, l)| **l > 1.0) {
+            let p = end.middle;
+            changes.notes.push(format!(
+                "the end near ({:.1}, {:.1}, {:.1}) mm led on straight by {:.2} mm: its vessel is cut \
+                 off where it has hardly left its parent's lumen",
+                p.x,
+                p.y,
+                p.z,
+                LONG_LEAD * end.radius
+            ));
+        }
         for (end, _) in ends.iter().zip(&in_wall).filter(|(_, w)| **w) {
             let p = end.middle;
             let text = format!(
@@ -194,6 +210,19 @@ fn is_end(end: &End, lines: &Lines) -> bool {
                 .filter(|(other, _)| *other != number)
                 .flat_map(|(_, line)| &line.points)
                 .all(|i| (lines.points[*i] - end.middle).norm() > IN_WALL * lines.radii[*i])
+    })
+}
+
+/// Whether the vessel that ends there stands out of all others by less than its own width.
+fn is_short(end: &End, lines: &Lines) -> bool {
+    let others = lines.lines.iter().filter(|line| {
+        let ends = [line.points[0], line.points[line.points.len() - 1]];
+        let reach = |i: &usize| END_REACH * end.radius.max(lines.radii[*i]);
+        ends.iter()
+            .all(|i| (lines.points[*i] - end.middle).norm() > reach(i))
+    });
+    others.flat_map(|line| &line.points).any(|i| {
+        (lines.points[*i] - end.middle).norm() < lines.radii[*i] + 2.0 * end.radius
     })
 }
 
