@@ -162,7 +162,12 @@ fn surfaces_that_enclose_no_lumen_are_refused_with_their_place() {
     let tip = finned.points.len() as u32;
     finned.points.push(finned.points[a as usize] * 2.0);
     finned.triangles.push([a, b, tip]);
-    refused("a.stl", stl(&finned), PLAIN, &["meet at one edge", "near ("]);
+    refused(
+        "a.stl",
+        stl(&finned),
+        PLAIN,
+        &["meet at one edge", "near ("],
+    );
 
     let ring = torus(8.0, 1.5, 60, 12);
     refused("a.obj", obj(&ring), PLAIN, &["runs in a closed way"]);

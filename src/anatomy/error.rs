@@ -148,8 +148,10 @@ pub enum Fault {
         reason: String,
     },
     /// A part hangs on nothing.
-    #[error("{what} lies {gap_mm:.2} mm from the rest; allowed is up to {allowed_mm:.2} mm{}",
-        listed(further))]
+    #[error(
+        "{what} lies {gap_mm:.2} mm from the rest; allowed is up to {allowed_mm:.2} mm{}",
+        listed(further)
+    )]
     Disconnected {
         /// Which part.
         what: String,

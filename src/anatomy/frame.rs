@@ -130,7 +130,9 @@ pub(super) fn most_plausible(size: &Size) -> (Unit, String) {
         let ratio = |x: f64, usual: f64| (x * unit.in_mm() / usual).ln().powi(2);
         ratio(size.radius, USUAL_MM.0) + ratio(size.extent, USUAL_MM.1)
     };
-    let best = Unit::ALL.into_iter().min_by(|a, b| off(*a).total_cmp(&off(*b)));
+    let best = Unit::ALL
+        .into_iter()
+        .min_by(|a, b| off(*a).total_cmp(&off(*b)));
     let unit = best.unwrap_or(Unit::Millimetre);
     let shown = Unit::ALL.map(|u| {
         format!(
@@ -140,7 +142,10 @@ pub(super) fn most_plausible(size: &Size) -> (Unit, String) {
             rounded(size.extent * u.in_mm())
         )
     });
-    (unit, format!("units are guessed from the size: {}", shown.join(", ")))
+    (
+        unit,
+        format!("units are guessed from the size: {}", shown.join(", ")),
+    )
 }
 
 /// The unit: the stated one if it can be right, else the only one that fits the size.

@@ -36,8 +36,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let (imported, settings) = read(file, &said).map_err(|e| refused(&e))?;
     let standing = standing(args);
     let written = written(file, &standing);
-    let (text, loaded, prepared) =
-        started(&written, &standing, &imported, &settings, &said)?;
+    let (text, loaded, prepared) = started(&written, &standing, &imported, &settings, &said)?;
     if let Some(start) = &args.start {
         let mut new = OpenOptions::new();
         let made = new.write(true).create_new(true).open(start);
@@ -56,7 +55,9 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let mut next = String::from("\nNEXT\n");
     match &args.picture {
         Some(folder) => next += &format!("  drawn: {}\n", folder.join("tree.png").display()),
-        None => next += &format!("  a picture of the tree: bendwise check {shown} --picture pictures\n"),
+        None => {
+            next += &format!("  a picture of the tree: bendwise check {shown} --picture pictures\n")
+        }
     }
     match &args.start {
         Some(start) => {
@@ -67,7 +68,8 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
             );
         }
         None => {
-            next += &format!("  a scenario to start from: bendwise check {shown} --start my.toml\n");
+            next +=
+                &format!("  a scenario to start from: bendwise check {shown} --start my.toml\n");
         }
     }
     say(&next);

@@ -105,7 +105,7 @@ pub fn describe(scene: &Scene) -> String {
     sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
     sections.extend([
         format!(
-            "VESSEL\n{}\n{}{}",
+            "VESSEL\n{}{}{}",
             branch_table(scene.branches),
             course_table(scene.branches),
             vessel_lines(&scenario.vessel, &scenario.obstacles)

@@ -141,7 +141,11 @@ fn guessed_frame(imported: &Imported) -> bool {
 
 /// Typical radius and extent of the tree in mm.
 fn size(imported: &Imported) -> (f64, f64) {
-    let mut radii: Vec<f64> = imported.branches.iter().flat_map(|b| b.radii.clone()).collect();
+    let mut radii: Vec<f64> = imported
+        .branches
+        .iter()
+        .flat_map(|b| b.radii.clone())
+        .collect();
     radii.sort_by(f64::total_cmp);
     let points = imported.branches.iter().flat_map(|b| &b.points);
     let first = imported.branches[0].points[0];
@@ -164,7 +168,8 @@ pub fn starter(
         .chars()
         .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
         .collect();
-    let mut text = String::from("# A scenario to start from. A line marked GUESS waits for your answer.\n");
+    let mut text =
+        String::from("# A scenario to start from. A line marked GUESS waits for your answer.\n");
     text += "# What was changed to make a scene of the file:\n";
     for (what, how) in imported.changes.lines() {
         let _ = writeln!(text, "#   {what}: {how}");
@@ -244,13 +249,19 @@ fn vessel(file: &str, imported: &Imported, settings: &Settings, said: &Said) -> 
 fn rest(imported: &Imported, candidate: &Candidate) -> String {
     let all = &imported.branches;
     let (inlet, target) = (&all[0], &all[candidate.branch]);
-    let inlet_note = imported.changes.notes.iter().find(|n| n.starts_with("inlet: "));
+    let inlet_note = imported
+        .changes
+        .notes
+        .iter()
+        .find(|n| n.starts_with("inlet: "));
     let mut text = format!(
         "\n[guide]\nbranch = {} # {}\n",
         quoted(&inlet.name),
         inlet_note.map_or("the inlet", String::as_str)
     );
-    let tip = target.tip.map_or_else(String::new, |tip| format!("; ends in tip {tip}"));
+    let tip = target
+        .tip
+        .map_or_else(String::new, |tip| format!("; ends in tip {tip}"));
     let _ = writeln!(
         text,
         "\n[target]\nbranch = {} # the widest way to a side branch with room enough, or the next \

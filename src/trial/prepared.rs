@@ -9,9 +9,7 @@ use crate::scenario::Warning;
 use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{
-    Fold, Lumen, Onward, SurfaceLumen, Tree, WithGuide, folds, lumen_of_balls,
-};
+use crate::vessel::{Fold, Lumen, Onward, SurfaceLumen, Tree, WithGuide, folds, lumen_of_balls};
 
 /// A technique with a wire.
 #[derive(Debug, Clone, PartialEq, Eq)]

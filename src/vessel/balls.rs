@@ -29,8 +29,8 @@ const PIECE_MM: (f64, f64) = (0.05, 0.5);
 const CELL_MM: f64 = 1.5;
 /// How far outside of the wall distances are known, in mm.
 const REACH_MM: f64 = 1.5;
-/// Distance of the net's facets from the wall in mm.
-const TOLERANCE_MM: f64 = 0.02;
+/// Distance in mm of the facets of such a lumen from the wall.
+pub const BALLS_WITHIN_MM: f64 = 0.04;
 
 /// The place at which a branch bends most tightly for its width.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -223,19 +223,21 @@ pub fn lumen_of_balls(
     folds: &[Fold],
 ) -> Result<SurfaceLumen, VesselError> {
     let balls = Balls::new(tree, spec.carina_blend_mm);
-    let spacing = Spacing::of(tree, TOLERANCE_MM);
+    let spacing = Spacing::of(tree, BALLS_WITHIN_MM);
     let Some(net) = net_around(tree, &balls, &spacing) else {
         let tightness = |f: &Fold| f.lumen_mm / f.bend_mm;
         let worst = folds
             .iter()
             .max_by(|a, b| tightness(a).total_cmp(&tightness(b)));
-        return Err(worst.map_or(VesselError::NoBranch, |fold| VesselError::BendTooTight {
-            branch: tree.branches()[fold.branch].name.clone(),
-            station_mm: fold.station_mm,
-            bend_mm: fold.bend_mm,
-            lumen_mm: fold.lumen_mm,
-            place: spec.branches[fold.branch].place,
-        }));
+        return Err(
+            worst.map_or(VesselError::NoBranch, |fold| VesselError::BendTooTight {
+                branch: tree.branches()[fold.branch].name.clone(),
+                station_mm: fold.station_mm,
+                bend_mm: fold.bend_mm,
+                lumen_mm: fold.lumen_mm,
+                place: spec.branches[fold.branch].place,
+            }),
+        );
     };
     let mesh = Mesh {
         points: net.points,
@@ -274,8 +276,9 @@ mod tests {
 
     /// A half circle of 1.2 mm radius in a lumen of 2 mm radius, between straight pieces of 12 mm.
     fn fold() -> (Tree, VesselSpec) {
-        let mut points: Vec<Vector3<f64>> =
-            (0..24).map(|i| Vector3::new(0.5 * f64::from(i) - 12.0, 0.0, 0.0)).collect();
+        let mut points: Vec<Vector3<f64>> = (0..24)
+            .map(|i| Vector3::new(0.5 * f64::from(i) - 12.0, 0.0, 0.0))
+            .collect();
         points.extend((0..=8).map(|i| {
             let a = std::f64::consts::PI * f64::from(i) / 8.0;
             Vector3::new(1.2 * a.sin(), 1.2 - 1.2 * a.cos(), 0.0)
@@ -324,8 +327,8 @@ mod tests {
                 worst = worst.max(off);
             }
         }
-        // Facets lie within 0.02 mm of the wall; an edge is rounded over a cell of the grid.
-        assert!(worst < 2.0 * TOLERANCE_MM, "{worst}");
+        // Facets lie within that of the wall; an edge is rounded over a cell of the grid.
+        assert!(worst < 2.0 * BALLS_WITHIN_MM, "{worst}");
         assert!(at_fold < 0.15, "{at_fold}");
     }
 

@@ -119,7 +119,11 @@ mod tests {
             angle_rad: std::f64::consts::PI,
             plane_rad: 0.3,
         }]);
-        assert_relative_eq!(found.tortuosity, std::f64::consts::FRAC_PI_2, max_relative = 0.02);
+        assert_relative_eq!(
+            found.tortuosity,
+            std::f64::consts::FRAC_PI_2,
+            max_relative = 0.02
+        );
         assert_relative_eq!(found.bend_rad, std::f64::consts::PI, max_relative = 0.01);
         assert!(found.torsion_per_mm < 1e-4);
     }

@@ -54,7 +54,7 @@ mod surface;
 mod tree;
 
 pub use balloon::Balloon;
-pub use balls::{Fold, folds, lumen_of_balls};
+pub use balls::{BALLS_WITHIN_MM, Fold, folds, lumen_of_balls};
 pub use centreline::Centreline;
 pub use course::Course;
 pub use error::VesselError;

@@ -10,8 +10,8 @@ use nalgebra::Vector3;
 use rayon::prelude::*;
 
 use super::lumen::Lumen;
-use super::surface::SurfaceLumen;
 use super::sheets::{Corners, EDGES, edge};
+use super::surface::SurfaceLumen;
 use super::tree::Tree;
 
 /// Cells along an edge of a block.

@@ -36,11 +36,23 @@ fn starts(folder: &Path, name: &str, says: &[&str]) -> String {
     }
     let scenario = fs::read_to_string(folder.join("my.toml")).unwrap();
     for text in ["units = ", "GUESS", "frame = ", "smooth_mm = ", "cut_inlet"] {
-        assert!(scenario.contains(text), "{name}: no {text:?} in\n{scenario}");
+        assert!(
+            scenario.contains(text),
+            "{name}: no {text:?} in\n{scenario}"
+        );
     }
     let (code, _, err) = bendwise(folder, &["check", "my.toml"]);
     assert_eq!(code, 0, "{name}: {err}");
-    let run = ["run", "my.toml", "--out", "out", "--trials", "2", "--quiet", "--overwrite"];
+    let run = [
+        "run",
+        "my.toml",
+        "--out",
+        "out",
+        "--trials",
+        "2",
+        "--quiet",
+        "--overwrite",
+    ];
     let (code, _, err) = bendwise(folder, &run);
     assert_eq!(code, 0, "{name}: {err}");
     fs::remove_file(folder.join("my.toml")).unwrap();
@@ -58,7 +70,10 @@ fn a_bare_file_of_each_format_is_described_drawn_and_started_from() {
         put(folder.path(), &name, written(format, &lines, &parents, 0.1));
         let scenario = starts(folder.path(), &name, &["units cm", "the frame is a guess"]);
         assert!(scenario.contains("units = \"cm\" # GUESS"), "{scenario}");
-        assert!(scenario.contains(&format!("file = \"{name}\"")), "{scenario}");
+        assert!(
+            scenario.contains(&format!("file = \"{name}\"")),
+            "{scenario}"
+        );
     }
 }
 
@@ -78,17 +93,30 @@ fn what_is_said_on_the_command_line_is_no_guess() {
     let folder = tempfile::tempdir().unwrap();
     let tree = trees::tree(&mut trees::rng(7));
     let lines = tree.told(Telling::FromInlet);
-    put(folder.path(), "tree.vtp", written(Format::Vtp, &lines, &[], 1.0));
+    put(
+        folder.path(),
+        "tree.vtp",
+        written(Format::Vtp, &lines, &[], 1.0),
+    );
     let said = ["check", "tree.vtp", "--units", "mm", "--frame", "RAS"];
     let (code, out, err) = bendwise(folder.path(), &said);
     assert_eq!(code, 0, "{err}");
     assert!(!out.contains("guess"), "{out}");
     assert!(out.contains("frame right-anterior-superior"), "{out}");
-    assert!(out.contains("--picture") && out.contains("--start"), "{out}");
+    assert!(
+        out.contains("--picture") && out.contains("--start"),
+        "{out}"
+    );
     // Nothing is written, and nothing overwritten.
     assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
     put(folder.path(), "mine.toml", "mine");
-    let (code, _, err) = bendwise(folder.path(), &["check", "tree.vtp", "--start", "mine.toml"]);
+    let (code, _, err) = bendwise(
+        folder.path(),
+        &["check", "tree.vtp", "--start", "mine.toml"],
+    );
     assert_eq!(code, 2, "{err}");
-    assert_eq!(fs::read_to_string(folder.path().join("mine.toml")).unwrap(), "mine");
+    assert_eq!(
+        fs::read_to_string(folder.path().join("mine.toml")).unwrap(),
+        "mine"
+    );
 }

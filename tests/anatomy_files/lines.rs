@@ -45,13 +45,19 @@ fn a_parent_column_decides_where_branches_hang_and_where_the_tree_begins() {
         + &rows("second", [21.0, 31.0, 0.0], [45.0, 31.0, 0.0], 1.8, "side");
     let imported = read("a.csv", &table).unwrap();
     says(&imported, "2 branches hung by the column parent");
-    says(&imported, "inlet: where the file says that it begins, at (0.0, 0.0, 0.0) mm");
+    says(
+        &imported,
+        "inlet: where the file says that it begins, at (0.0, 0.0, 0.0) mm",
+    );
     assert!(imported.branches[0].points[0].norm() < 0.3);
     let last = imported.branches.last().unwrap();
     assert!(last.tip.is_some());
     let unknown = table.replace(",side\n", ",aorta\n");
     let message = read("a.csv", unknown).unwrap_err().to_string();
-    assert!(message.contains("names neither branches of the table"), "{message}");
+    assert!(
+        message.contains("names neither branches of the table"),
+        "{message}"
+    );
     assert!(message.contains("\"aorta\""), "{message}");
 }
 
@@ -105,8 +111,11 @@ fn tracts_are_put_together_by_the_numbers_that_the_file_holds() {
 #[test]
 fn lines_that_share_their_start_begin_there_and_the_wider_end_is_named() {
     let mut table = String::from("branch,x,y,z,r,parent\n");
-    for (name, to) in [("a", [60.0, 0.0, 0.0]), ("b", [50.0, 25.0, 0.0]), ("c", [50.0, -25.0, 0.0])]
-    {
+    for (name, to) in [
+        ("a", [60.0, 0.0, 0.0]),
+        ("b", [50.0, 25.0, 0.0]),
+        ("c", [50.0, -25.0, 0.0]),
+    ] {
         table += &rows(name, [0.0; 3], [25.0, 0.0, 0.0], 1.5, "");
         let wide = if name == "a" { 2.6 } else { 1.2 };
         let on = rows(name, [25.0, 0.0, 0.0], to, wide, "");
@@ -115,7 +124,10 @@ fn lines_that_share_their_start_begin_there_and_the_wider_end_is_named() {
     let table = table.replace(",parent", "").replace(",\n", "\n");
     let imported = read("a.csv", table).unwrap();
     assert!(imported.branches[0].points[0].norm() < 0.5);
-    says(&imported, "inlet: where all lines of the file start, at (0.0, 0.0, 0.0) mm, radius 1.50");
+    says(
+        &imported,
+        "inlet: where all lines of the file start, at (0.0, 0.0, 0.0) mm, radius 1.50",
+    );
     says(&imported, "is wider (2.60 mm): inlet_mm");
 }
 
@@ -129,7 +141,10 @@ fn a_branch_whose_lumen_runs_into_its_parents_is_joined_and_all_others_are_named
     let strip = |text: String| text.replace(",parent", "").replace(",\n", "\n");
     let imported = read("a.csv", strip(format!("{head}{trunk}{near}"))).unwrap();
     assert_eq!(imported.branches.len(), 3);
-    says(&imported, "begins 2.60 mm off the tree, joined because the lumens run into each other");
+    says(
+        &imported,
+        "begins 2.60 mm off the tree, joined because the lumens run into each other",
+    );
     let far = rows("far", [10.0, 5.0, 0.0], [10.0, 30.0, 0.0], 1.2, "");
     let away = rows("away", [30.0, 9.0, 0.0], [30.0, 30.0, 0.0], 1.2, "");
     let error = read("a.csv", strip(format!("{head}{trunk}{far}{away}"))).unwrap_err();
@@ -137,7 +152,11 @@ fn a_branch_whose_lumen_runs_into_its_parents_is_joined_and_all_others_are_named
     for text in ["\"far\"", "5.00 mm", "\"away\"", "9.00 mm"] {
         assert!(message.contains(text), "no {text} in {message}");
     }
-    assert!(error.fault.help().contains("join_mm = 9.1"), "{}", error.fault.help());
+    assert!(
+        error.fault.help().contains("join_mm = 9.1"),
+        "{}",
+        error.fault.help()
+    );
 }
 
 /// Lines without a radius and without a unit: both are asked for at once.
@@ -150,7 +169,10 @@ fn all_that_is_missing_is_asked_for_in_one_go() {
     let error = import(&path, &Settings::default()).unwrap_err();
     let help = error.fault.help();
     assert!(error.to_string().contains("\"Wdth__\""), "{error}");
-    assert!(help.contains("radius_array = ") && help.contains("units = "), "{help}");
+    assert!(
+        help.contains("radius_array = ") && help.contains("units = "),
+        "{help}"
+    );
     // Units that several sizes fit, and a frame that a view needs.
     let table = "x,y,z,r\n0,0,0,0.5\n30,0,0,0.5\n60,0,0,0.5\n";
     let path = put(folder.path(), "a.csv", table);
@@ -159,5 +181,59 @@ fn all_that_is_missing_is_asked_for_in_one_go() {
         ..Settings::default()
     };
     let help = import(&path, &needed).unwrap_err().fault.help();
-    assert!(help.contains("units = ") && help.contains("frame = "), "{help}");
+    assert!(
+        help.contains("units = ") && help.contains("frame = "),
+        "{help}"
+    );
+}
+
+/// An arc of 13.9 mm radius, with noise of 0.03 mm, told as one line, and told as two that meet at a
+/// fork in its middle: the tightest bend is the same. Before, a line that began at a fork had a kink
+/// of one sample there.
+#[test]
+fn a_line_cut_at_a_fork_bends_no_more_there_than_a_whole_one() {
+    let arc = |name: &str, from: u32, to: u32| {
+        let mut text = String::new();
+        for i in from..=to {
+            let a = f64::from(i) * 1.0 / 13.9;
+            let noise = 0.03 * (f64::from(i) * 2.3).sin();
+            let rho = 13.9 + noise;
+            let _ = writeln!(
+                text,
+                "{name},{},{},{noise},1.5",
+                rho * a.sin(),
+                rho * a.cos()
+            );
+        }
+        text
+    };
+    let side = "side,10.6,9,0,0.9\nside,13,14,0,0.9\nside,17,19,0,0.9\nside,24,23,0,0.9\n";
+    let middle = arc("x", 12, 12);
+    let (_, place) = middle.trim().split_once(',').unwrap();
+    let side = format!("side,{}\n{side}", place.replace(",1.5", ",0.9"));
+    let head = "branch,x,y,z,r\n";
+    let whole = read("a.csv", format!("{head}{}{side}", arc("all", 0, 30))).unwrap();
+    let cut = format!(
+        "{head}{}{}{side}",
+        arc("first", 0, 12),
+        arc("second", 12, 30)
+    );
+    let cut = read("a.csv", cut).unwrap();
+    let tightest = |imported: &Imported| {
+        let main = imported.branches.iter().filter(|b| b.radii[0] > 1.2);
+        main.flat_map(|b| b.points.windows(3))
+            .map(|p| {
+                let (a, b, c) = (p[1] - p[0], p[2] - p[1], p[2] - p[0]);
+                a.norm() * b.norm() * c.norm() / (2.0 * a.cross(&b).norm())
+            })
+            .fold(f64::INFINITY, f64::min)
+    };
+    let (of_whole, of_cut) = (tightest(&whole), tightest(&cut));
+    println!("tightest bend {of_whole:.1} mm whole, {of_cut:.1} mm cut");
+    assert_eq!(whole.branches.len(), cut.branches.len());
+    assert!(
+        (of_cut / of_whole - 1.0).abs() < 0.01,
+        "{of_cut} {of_whole}"
+    );
+    assert!(of_cut > 9.0);
 }

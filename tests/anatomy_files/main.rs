@@ -19,3 +19,4 @@ mod read_back;
 mod surfaces;
 mod trees;
 mod write;
+mod write_surface;

@@ -60,7 +60,12 @@ fn files_of_other_writers_run_with_hardly_a_trial_unresolved() {
         for (_, strategy) in crate::anatomy_common::outcomes(here.path(), &text) {
             println!("{name}: {}", strategy["outcomes"]);
             let count = |key: &str| strategy["outcomes"][key].as_f64().unwrap_or(0.0);
-            let all: f64 = strategy["outcomes"].as_object().unwrap().values().filter_map(|v| v.as_f64()).sum();
+            let all: f64 = strategy["outcomes"]
+                .as_object()
+                .unwrap()
+                .values()
+                .filter_map(|v| v.as_f64())
+                .sum();
             assert!(all >= 16.0);
             assert!(count("unresolved") < UNRESOLVED * all, "{name}");
         }

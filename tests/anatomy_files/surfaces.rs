@@ -42,7 +42,10 @@ fn normals_that_face_inwards_are_turned_and_counted() {
         t.swap(0, 1);
     }
     let imported = read("a.stl", stl(&turned));
-    says(&imported, &format!("all {} triangles turned round", turned.triangles.len()));
+    says(
+        &imported,
+        &format!("all {} triangles turned round", turned.triangles.len()),
+    );
     is_the_tube(&imported);
 }
 
@@ -63,7 +66,12 @@ fn triangles_that_are_there_twice_and_crumbs_are_dropped_and_counted() {
     let again = doubled.triangles[100];
     doubled.triangles.push(again);
     let first = doubled.points.len() as u32;
-    for p in [[0.0, 9.0, 0.0], [1.0, 9.0, 0.0], [0.0, 9.0, 1.0], [0.0, 8.0, 0.0]] {
+    for p in [
+        [0.0, 9.0, 0.0],
+        [1.0, 9.0, 0.0],
+        [0.0, 9.0, 1.0],
+        [0.0, 8.0, 0.0],
+    ] {
         doubled.points.push(Vector3::from(p));
     }
     for t in [[0, 1, 2], [0, 3, 1], [1, 3, 2], [2, 3, 0]] {
@@ -71,7 +79,10 @@ fn triangles_that_are_there_twice_and_crumbs_are_dropped_and_counted() {
     }
     let imported = read("a.obj", obj(&doubled));
     says(&imported, "1 triangles that were there twice dropped");
-    says(&imported, "1 small pieces beside the lumen dropped, 4 triangles");
+    says(
+        &imported,
+        "1 small pieces beside the lumen dropped, 4 triangles",
+    );
     is_the_tube(&imported);
 }
 
@@ -79,7 +90,11 @@ fn triangles_that_are_there_twice_and_crumbs_are_dropped_and_counted() {
 fn a_small_hole_in_the_wall_is_closed_and_its_place_said() {
     let mut torn = tube();
     let gone = torn.triangles.remove(1501);
-    let p = gone.iter().map(|i| torn.points[*i as usize]).sum::<Vector3<f64>>() / 3.0;
+    let p = gone
+        .iter()
+        .map(|i| torn.points[*i as usize])
+        .sum::<Vector3<f64>>()
+        / 3.0;
     let imported = read("a.obj", obj(&torn));
     says(&imported, "in the wall near (");
     says(&imported, &format!("({:.1}, {:.1}, {:.1})", p.x, p.y, p.z));
@@ -138,12 +153,18 @@ fn the_open_end_of_a_short_branch_is_an_end_and_its_branch_stays() {
     };
     let imported = read("a.obj", obj(&open));
     says(&imported, "3 holes at its ends left open");
+    says(&imported, "led on straight by 4.9");
     assert_eq!(imported.branches.len(), 3, "{:?}", imported.changes.stubs);
-    let ends: Vec<_> = imported.branches.iter().filter(|b| b.tip.is_some()).collect();
+    let ends: Vec<_> = imported
+        .branches
+        .iter()
+        .filter(|b| b.tip.is_some())
+        .collect();
     assert_eq!(ends.len(), 2);
     let reaches = ends.iter().any(|b| {
         let end = b.points.last().unwrap();
-        (end.dot(&side) - 3.2).abs() < 0.4
+        // Led on by five of its radii, of which a ball in it leaves one.
+        (end.dot(&side) - 3.2 - 4.0).abs() < 0.4
     });
     assert!(
         reaches,

@@ -173,7 +173,8 @@ fn clear(a: &Branch, b: &Branch, i: usize) -> bool {
 impl Tree {
     pub fn children(&self, branch: usize) -> Vec<usize> {
         let all = 0..self.branches.len();
-        all.filter(|b| self.branches[*b].parent == Some(branch)).collect()
+        all.filter(|b| self.branches[*b].parent == Some(branch))
+            .collect()
     }
 
     pub fn tips(&self) -> Vec<usize> {
@@ -210,7 +211,11 @@ impl Tree {
     pub fn told(&self, telling: Telling) -> Vec<Line> {
         match telling {
             Telling::Branches => (0..self.branches.len()).map(|b| self.along(&[b])).collect(),
-            Telling::FromInlet => self.tips().iter().map(|t| self.along(&self.way(*t))).collect(),
+            Telling::FromInlet => self
+                .tips()
+                .iter()
+                .map(|t| self.along(&self.way(*t)))
+                .collect(),
             Telling::FromTips => {
                 let mut lines = self.told(Telling::FromInlet);
                 lines.iter_mut().for_each(reverse);

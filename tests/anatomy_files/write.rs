@@ -5,7 +5,8 @@ use super::trees::Line;
 use nalgebra::Vector3;
 use std::fmt::Write as _;
 use vtkio::model::{
-    Attribute, Attributes, ByteOrder, DataArray, DataSet, PolyDataPiece, Version, VertexNumbers, Vtk,
+    Attribute, Attributes, ByteOrder, DataArray, DataSet, PolyDataPiece, Version, VertexNumbers,
+    Vtk,
 };
 
 /// A format of lines.
@@ -33,8 +34,15 @@ impl Format {
 /// Polygonal data with lines.
 fn polydata(lines: &[Line], per_mm: f64) -> Vtk {
     let all = || lines.iter().flat_map(|l| &l.points);
-    let coordinates: Vec<f64> = all().flat_map(|p| [p.x, p.y, p.z]).map(|x| x * per_mm).collect();
-    let radii: Vec<f64> = lines.iter().flat_map(|l| &l.radii).map(|r| r * per_mm).collect();
+    let coordinates: Vec<f64> = all()
+        .flat_map(|p| [p.x, p.y, p.z])
+        .map(|x| x * per_mm)
+        .collect();
+    let radii: Vec<f64> = lines
+        .iter()
+        .flat_map(|l| &l.radii)
+        .map(|r| r * per_mm)
+        .collect();
     let mut vertices: Vec<u32> = Vec::new();
     let mut next = 0;
     for line in lines {
@@ -74,7 +82,10 @@ pub fn polydata_with(lines: &[&Vec<[f64; 4]>], numbers: &[(&str, &[i32])]) -> Ve
     let lines: Vec<Line> = lines
         .iter()
         .map(|line| Line {
-            points: line.iter().map(|[x, y, z, _]| Vector3::new(*x, *y, *z)).collect(),
+            points: line
+                .iter()
+                .map(|[x, y, z, _]| Vector3::new(*x, *y, *z))
+                .collect(),
             radii: line.iter().map(|p| p[3]).collect(),
             branch: 0,
         })
@@ -106,7 +117,9 @@ pub fn written(format: Format, lines: &[Line], parents: &[Option<usize>], per_mm
         }
         Format::LegacyText => {
             let mut text = String::new();
-            polydata(lines, per_mm).write_legacy_ascii(&mut text).unwrap();
+            polydata(lines, per_mm)
+                .write_legacy_ascii(&mut text)
+                .unwrap();
             text.into_bytes()
         }
         Format::LegacyBinary => {
@@ -158,10 +171,23 @@ fn swc(lines: &[Line], parents: &[Option<usize>], per_mm: f64) -> String {
     for line in lines {
         let mut before = parents[line.branch].map_or(-1, |b| last(b) as i64);
         let skipped = usize::from(parents[line.branch].is_some());
-        for (k, (p, r)) in line.points.iter().zip(&line.radii).enumerate().skip(skipped) {
+        for (k, (p, r)) in line
+            .points
+            .iter()
+            .zip(&line.radii)
+            .enumerate()
+            .skip(skipped)
+        {
             let id = (first[line.branch] - k) as i64;
             let p: Vector3<f64> = p * per_mm;
-            let _ = writeln!(text, "{id} 3 {} {} {} {} {before}", p.x, p.y, p.z, r * per_mm);
+            let _ = writeln!(
+                text,
+                "{id} 3 {} {} {} {} {before}",
+                p.x,
+                p.y,
+                p.z,
+                r * per_mm
+            );
             before = id;
         }
     }

@@ -93,7 +93,9 @@ pub(super) fn read(bytes: &[u8], stated: &Arrays) -> Checked<Lines> {
         if let Some(column) = columns.parent {
             parents.of.push(record.get(column).unwrap_or("").to_owned());
             if let Some(column) = columns.id {
-                parents.ids.push(record.get(column).unwrap_or("").to_owned());
+                parents
+                    .ids
+                    .push(record.get(column).unwrap_or("").to_owned());
             }
         }
         let name = columns

@@ -55,7 +55,9 @@ pub(super) fn honour(out: &mut Lines, parents: &Parents) -> Checked<()> {
         } else {
             " nor points of its column id"
         },
-        all().find(|w| !named.contains_key(w.as_str())).map_or("", String::as_str)
+        all()
+            .find(|w| !named.contains_key(w.as_str()))
+            .map_or("", String::as_str)
     );
     Err((At::Line(1), Fault::Malformed { what }))
 }
@@ -70,7 +72,10 @@ fn branches(out: &mut Lines, parents: &Parents, named: &BTreeMap<&str, usize>) -
     }
     let roots: Vec<usize> = (0..parent.len()).filter(|i| parent[*i].is_none()).collect();
     let [root] = roots.as_slice() else {
-        let names: Vec<&str> = roots.iter().map(|i| parents.branches[*i].as_str()).collect();
+        let names: Vec<&str> = roots
+            .iter()
+            .map(|i| parents.branches[*i].as_str())
+            .collect();
         return whole(Fault::Malformed {
             what: format!(
                 "{} branches have no parent ({}); allowed is one, that of the inlet",

@@ -39,7 +39,10 @@ pub(super) fn ordered(data: &PolyData, points: &[Vector3<f64>]) -> Option<Vec<Ve
             return None;
         }
     }
-    let lists: Vec<Vec<usize>> = all.into_values().map(|t| t.into_values().collect()).collect();
+    let lists: Vec<Vec<usize>> = all
+        .into_values()
+        .map(|t| t.into_values().collect())
+        .collect();
     lists.iter().any(|list| list.len() > 1).then_some(lists)
 }
 
@@ -79,7 +82,10 @@ pub(super) fn joined(
 }
 
 fn whole(x: f64) -> Option<i64> {
-    #[expect(clippy::cast_possible_truncation, reason = "checked to be whole and small")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "checked to be whole and small"
+    )]
     let n = x as i64;
     (x.is_finite() && x.abs() < 1e15 && x.fract().abs() <= 0.0).then_some(n)
 }

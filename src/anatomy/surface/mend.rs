@@ -42,7 +42,8 @@ pub(super) fn mend(mesh: &mut Mesh, changes: &mut Changes) {
     }
     let turned = to_one_side(mesh);
     if turned > 0 {
-        let text = format!("{turned} triangles turned that faced the other way than their neighbours");
+        let text =
+            format!("{turned} triangles turned that faced the other way than their neighbours");
         changes.notes.push(text);
     }
 }

@@ -15,9 +15,9 @@ pub use bvh::{Bvh, Hint, Nearest, Part};
 pub use mesh::Mesh;
 
 use super::error::{At, Checked, Fault};
-use caps::End;
 use super::read::{Line, Lines};
 use super::tree::{Changes, Settings};
+use caps::End;
 
 /// Edge of a voxel as a share of the mean lumen radius, 2 V / A.
 const VOXEL: f64 = 0.15;
@@ -139,12 +139,7 @@ fn ends_in_words(ends: &[End], open: bool) -> String {
 
 /// The lines of the inside of a closed surface, from the inlet to each tip, and the edge of the
 /// voxels in mm.
-fn centrelines(
-    mesh: &Mesh,
-    bvh: &Bvh,
-    settings: &Settings,
-    ends: &[End],
-) -> Checked<(Lines, f64)> {
+fn centrelines(mesh: &Mesh, bvh: &Bvh, settings: &Settings, ends: &[End]) -> Checked<(Lines, f64)> {
     let mean_radius = 2.0 * mesh.volume() / mesh.area();
     let voxels = voxels::Voxels::new(mesh, bvh, VOXEL * mean_radius);
     if voxels.places.is_empty() {
@@ -157,6 +152,12 @@ fn centrelines(
     }
     let skeleton = skeleton::skeleton(&voxels, bvh, settings.inlet, ends);
     let mut lines = Lines::default();
+    if skeleton.too_short > 0 {
+        lines.notes.push(format!(
+            "{} tips dropped: the way from the inlet is shorter than the lumen is wide",
+            skeleton.too_short
+        ));
+    }
     for line in skeleton.lines {
         let from = lines.points.len();
         lines.points.extend(line.points);
@@ -174,7 +175,10 @@ fn centrelines(
             },
         ));
     };
-    let tips = lines.lines.iter().map(|line| line.points[line.points.len() - 1]);
+    let tips = lines
+        .lines
+        .iter()
+        .map(|line| line.points[line.points.len() - 1]);
     let tips: Vec<nalgebra::Vector3<f64>> = tips.map(|i| lines.points[i]).collect();
     let is_open = |p: &nalgebra::Vector3<f64>| {
         ends.iter()
@@ -221,9 +225,9 @@ fn is_short(end: &End, lines: &Lines) -> bool {
         ends.iter()
             .all(|i| (lines.points[*i] - end.middle).norm() > reach(i))
     });
-    others.flat_map(|line| &line.points).any(|i| {
-        (lines.points[*i] - end.middle).norm() < lines.radii[*i] + 2.0 * end.radius
-    })
+    others
+        .flat_map(|line| &line.points)
+        .any(|i| (lines.points[*i] - end.middle).norm() < lines.radii[*i] + 2.0 * end.radius)
 }
 
 /// Lumen radius at the point of the lines nearest to `p`, in mm.

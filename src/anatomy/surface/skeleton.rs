@@ -35,6 +35,8 @@ const LONGEST_RAY: f64 = 2.0;
 /// Lines from the inlet to each tip.
 pub(super) struct Skeleton {
     pub lines: Vec<Polyline>,
+    /// Tips so close to the inlet that no ball fits between the ends of their way.
+    pub too_short: usize,
 }
 
 /// The lines of the inside of a surface; `inlet` is a point near which they begin, else they
@@ -71,11 +73,15 @@ pub(super) fn skeleton(
         }
         tips.extend(voxels.nearest(&end.middle).map(|i| (i, end.radius)));
     }
-    let lines = lines(voxels, root, &tips)
+    let ways = lines(voxels, root, &tips);
+    let lines: Vec<Polyline> = ways
         .par_iter()
         .filter_map(|line| centred(voxels, bvh, line))
         .collect();
-    Skeleton { lines }
+    Skeleton {
+        too_short: ways.len() - lines.len(),
+        lines,
+    }
 }
 
 /// Length of the way and the voxel before, for each voxel.

@@ -277,8 +277,11 @@ fn lead_onto(line: &mut Polyline, offset: Vector3<f64>, length_mm: f64) {
 /// The fault that tracks hang on nothing: all of them, the place being that of the first.
 fn strays(waiting: &[Track], placed: &[Placed], settings: &Settings) -> (At, Fault) {
     const NAMED: usize = 8;
-    let mut found: Vec<(f64, Vector3<f64>, String)> =
-        waiting.iter().take(NAMED).map(|t| gap_of(t, placed)).collect();
+    let mut found: Vec<(f64, Vector3<f64>, String)> = waiting
+        .iter()
+        .take(NAMED)
+        .map(|t| gap_of(t, placed))
+        .collect();
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (gap_mm, place, what) = found[0].clone();
     let further: Vec<String> = found[1..]

@@ -9,6 +9,8 @@ use crate::anatomy::read::Lines;
 
 /// Starts closer together than this share of the lumen radius there are one.
 const SAME_START: f64 = 0.1;
+/// An end this many times as wide as the inlet is worth a word.
+const WIDER: f64 = 1.05;
 /// Least cosine of the angle between lines that leave a common start side by side.
 const SIDE_BY_SIDE: f64 = 0.7;
 
@@ -39,7 +41,9 @@ pub(super) fn inlet(
         .collect();
     if let Some(stated) = settings.inlet {
         let distance = |e: &&End| (e.at - stated).norm();
-        let nearest = ends.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)));
+        let nearest = ends
+            .iter()
+            .min_by(|a, b| distance(a).total_cmp(&distance(b)));
         return nearest.map_or(stated, |e| e.at);
     }
     let (chosen, why) = if let Some(root) = lines.root {
@@ -87,7 +91,7 @@ pub(super) fn inlet(
     );
     let wider = ends
         .iter()
-        .filter(|e| e.radius > chosen.radius && (e.at - p).norm() > chosen.radius)
+        .filter(|e| e.radius > WIDER * chosen.radius && (e.at - p).norm() > chosen.radius)
         .max_by(|a, b| a.radius.total_cmp(&b.radius));
     if let Some(other) = wider {
         note += &format!(

@@ -113,7 +113,10 @@ mod tests {
 
     fn line(points: &[[f64; 2]]) -> Polyline {
         Polyline {
-            points: points.iter().map(|[x, y]| Vector3::new(*x, *y, 0.0)).collect(),
+            points: points
+                .iter()
+                .map(|[x, y]| Vector3::new(*x, *y, 0.0))
+                .collect(),
             radii: vec![1.0; points.len()],
         }
     }
@@ -135,7 +138,10 @@ mod tests {
         assert_eq!(gone, 1);
         let names: Vec<_> = out.iter().map(|l| l.1.as_deref().unwrap()).collect();
         assert_eq!(names, ["trunk", "side", "left", "right", "far"]);
-        let ends: Vec<f64> = out.iter().map(|l| l.0.points[l.0.points.len() - 1].y).collect();
+        let ends: Vec<f64> = out
+            .iter()
+            .map(|l| l.0.points[l.0.points.len() - 1].y)
+            .collect();
         assert_eq!(ends, [0.0, 9.0, 9.0, -9.0, 0.0]);
         assert_eq!(out[0].0.points.len(), 3);
     }
