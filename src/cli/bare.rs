@@ -56,7 +56,8 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     match &args.picture {
         Some(folder) => next += &format!("  drawn: {}\n", folder.join("tree.png").display()),
         None => {
-            next += &format!("  a picture of the tree: bendwise check {shown} --picture pictures\n")
+            next +=
+                &format!("  a picture of the tree: bendwise check {shown} --picture pictures\n");
         }
     }
     match &args.start {

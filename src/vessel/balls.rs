@@ -19,9 +19,10 @@ use super::tree::{Branch, Tree};
 use crate::anatomy::surface::Mesh;
 use crate::scenario::model::VesselSpec;
 
-/// Lumen radius over bend radius from which on a bend is a fold: trials widen the lumen by some per
-/// cent, and a wire bends the wall outwards.
-const FOLD: f64 = 0.85;
+/// Lumen radius over bend radius from which on a bend is a fold: on its inner side the wall of a tube
+/// then has a radius of a quarter of the bend's, trials widen the lumen by some per cent more, and a
+/// wire pushes beyond the wall, where the tube's foot point is soon undefined.
+const FOLD: f64 = 0.75;
 /// Length of a piece as a share of the radius there, and its limits in mm.
 const PIECE: f64 = 0.15;
 const PIECE_MM: (f64, f64) = (0.05, 0.5);

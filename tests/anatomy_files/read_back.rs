@@ -44,11 +44,12 @@ const OF_LINES: Bounds = Bounds {
 };
 
 /// In a surface lines part where the lumens do, up to two radii of the widest parent (2.2 mm) behind
-/// the crossing of the axes; tips are found on voxels of 0.15 mean radii; the radius is that of the
-/// smooth surface through a net whose facets lie within 3 % of it.
+/// the crossing of the axes; the rim of an open end lies up to a cell of the net (0.3 mm) before it,
+/// and the last ball that fits up to half a radius; the radius is that of the smooth surface through
+/// a net whose facets lie within 3 % of it.
 const OF_SURFACES: Bounds = Bounds {
     fork: 4.4,
-    tip: 1.0,
+    tip: 1.4,
     length: 5.4,
     radius: 0.08,
 };

@@ -246,7 +246,7 @@ pub fn reverse(line: &mut Line) {
 
 /// What a program and its user do to lines: noise, missing samples, other units and frames, another
 /// order, other directions.
-pub fn disturb(rng: &mut ChaCha8Rng, lines: &mut Vec<Line>, telling: Telling) {
+pub fn disturb(rng: &mut ChaCha8Rng, lines: &mut [Line], telling: Telling) {
     for line in lines.iter_mut() {
         let last = line.points.len() - 1;
         // A branch's samples at forks are those of its neighbours, and stay.
