@@ -120,3 +120,73 @@ fn what_is_said_on_the_command_line_is_no_guess() {
         "mine"
     );
 }
+
+/// Names go out with the lines, and come in again.
+#[test]
+fn exported_lines_carry_the_names_of_their_branches() {
+    let folder = tempfile::tempdir().unwrap();
+    let tree = trees::tree(&mut trees::rng(7));
+    let lines = tree.told(Telling::FromInlet);
+    put(
+        folder.path(),
+        "tree.vtp",
+        written(Format::Vtp, &lines, &[], 1.0),
+    );
+    let (code, _, err) = bendwise(folder.path(), &["check", "tree.vtp", "--start", "my.toml"]);
+    assert_eq!(code, 0, "{err}");
+    let text = fs::read_to_string(folder.path().join("my.toml")).unwrap();
+    let named = "[[vessel.name]]\ntip = 1\nname = \"distal\"\n\n[guide]";
+    put(folder.path(), "my.toml", text.replace("[guide]", named));
+    let (code, _, err) = bendwise(folder.path(), &["export", "my.toml", "--out", "out"]);
+    assert_eq!(code, 0, "{err}");
+    let said = [
+        "check",
+        "out/centrelines.vtp",
+        "--units",
+        "mm",
+        "--frame",
+        "scene",
+    ];
+    let (code, out, err) = bendwise(folder.path(), &said);
+    assert_eq!(code, 0, "{err}");
+    assert!(out.contains("distal"), "{out}");
+}
+
+/// A half circle of 1.3 mm radius in a lumen of 2 mm: kept as it is, it is the union of its balls,
+/// and trials run there.
+#[test]
+fn a_fold_that_is_kept_becomes_the_union_of_balls_and_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut table = String::from("x,y,z,r\n");
+    for i in 0..40 {
+        table += &format!("{},0,0,2\n", 0.5 * f64::from(i) - 20.0);
+    }
+    for i in 0..=10 {
+        let a = std::f64::consts::PI * f64::from(i) / 10.0;
+        table += &format!("{},{},0,2\n", 1.3 * a.sin(), 1.3 - 1.3 * a.cos());
+    }
+    for i in 1..=40 {
+        table += &format!("{},2.6,0,2\n", -0.5 * f64::from(i));
+    }
+    put(folder.path(), "fold.csv", table);
+    let said = ["check", "fold.csv", "--units", "mm", "--start", "my.toml"];
+    let (code, _, err) = bendwise(folder.path(), &said);
+    assert_eq!(code, 0, "{err}");
+    let text = fs::read_to_string(folder.path().join("my.toml")).unwrap();
+    let kept = text.replace("tight_bends = \"eased\"", "tight_bends = \"kept\"");
+    let kept = kept.replace("smooth_mm = 1 ", "smooth_mm = 0.3 ");
+    put(folder.path(), "my.toml", kept);
+    let (code, out, err) = bendwise(folder.path(), &["check", "my.toml"]);
+    assert_eq!(code, 0, "{err}");
+    let words = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        words.contains("the lumen is the union of the balls"),
+        "{out}"
+    );
+    let run = ["run", "my.toml", "--out", "out", "--trials", "2", "--quiet"];
+    let (code, _, err) = bendwise(folder.path(), &run);
+    assert_eq!(code, 0, "{err}");
+    let summary = fs::read_to_string(folder.path().join("out/summary.json")).unwrap();
+    let summary: serde_json::Value = serde_json::from_str(&summary).unwrap();
+    assert_eq!(summary["strategies"][0]["outcomes"]["unresolved"], 0);
+}
