@@ -50,6 +50,7 @@ fn tree(segments: usize) -> Tree {
         carina_blend_mm: 0.5,
         wall_stiffness_mn_per_mm2: 100.0,
         surface: None,
+        folds: false,
     };
     match Tree::build(&spec) {
         Ok(tree) => tree,

@@ -6,10 +6,10 @@ mod anatomy_common;
 
 use anatomy_common::{obj, scenario, swept};
 use bendwise::anatomy::surface::Mesh;
-use bendwise::report::export::{Spacing, net};
 use bendwise::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, Place, VesselSpec};
 use bendwise::trial::Prepared;
 use bendwise::vessel::{Lumen, SurfaceLumen, Tree};
+use bendwise::vessel::{Spacing, net};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use nalgebra::Vector3;
 use std::hint::black_box;
@@ -53,6 +53,7 @@ fn spec(surface: Option<Arc<Mesh>>) -> VesselSpec {
         carina_blend_mm: 0.5,
         wall_stiffness_mn_per_mm2: 300.0,
         surface,
+        folds: false,
     }
 }
 

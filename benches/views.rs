@@ -64,6 +64,7 @@ fn tree(length_mm: f64) -> Tree {
     }
     let spec = VesselSpec {
         surface: None,
+        folds: false,
         branches,
         narrowings: Vec::new(),
         carina_blend_mm: 0.3,

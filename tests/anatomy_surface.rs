@@ -14,9 +14,9 @@ mod anatomy_common;
 
 use anatomy_common::{cone, swept, torus, with_surface};
 use bendwise::anatomy::surface::Mesh;
-use bendwise::report::export::{Spacing, net};
 use bendwise::scenario::model::*;
 use bendwise::vessel::{Lumen, SurfaceLumen, Tree};
+use bendwise::vessel::{Spacing, net};
 use nalgebra::Vector3;
 use std::f64::consts::{PI, TAU};
 
@@ -208,6 +208,7 @@ fn bifurcation() -> VesselSpec {
         carina_blend_mm: 1.0,
         wall_stiffness_mn_per_mm2: 300.0,
         surface: None,
+        folds: false,
     }
 }
 

@@ -9,10 +9,10 @@ mod anatomy_common;
 
 use anatomy_common::{every_technique, obj, outcomes, put, scenario};
 use bendwise::anatomy::surface::Mesh;
-use bendwise::report::export::{Spacing, net};
 use bendwise::report::read_wire;
 use bendwise::trial::Prepared;
 use bendwise::vessel::{Lumen, obstacle};
+use bendwise::vessel::{Spacing, net};
 use nalgebra::Vector3;
 use std::fmt::Write as _;
 use std::fs;

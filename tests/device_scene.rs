@@ -9,6 +9,7 @@ use bendwise::scenario::model::{
 };
 use bendwise::scenario::view::SightSpec;
 use bendwise::trial::Reaching;
+use bendwise::vessel::Course;
 use nalgebra::Vector3;
 use std::f64::consts::PI;
 
@@ -114,6 +115,7 @@ fn scenario() -> Scenario {
             carina_blend_mm: 0.3,
             wall_stiffness_mn_per_mm2: 300.0,
             surface: None,
+            folds: false,
         },
         guide: GuideSpec {
             branch: "main".to_owned(),
@@ -169,6 +171,12 @@ fn branches() -> Vec<BranchLine> {
         mouth_mm: None,
         tightest_radius_mm: f64::INFINITY,
         tightest_at_mm: 0.0,
+        course: Course {
+            tortuosity: 1.0,
+            bend_rad: 0.0,
+            curvature_per_mm: 0.0,
+            torsion_per_mm: 0.0,
+        },
     };
     let side = BranchLine {
         name: "side".to_owned(),
@@ -180,6 +188,12 @@ fn branches() -> Vec<BranchLine> {
         mouth_mm: Some(1.958),
         tightest_radius_mm: 8.04,
         tightest_at_mm: 17.5,
+        course: Course {
+            tortuosity: 1.25,
+            bend_rad: 1.5,
+            curvature_per_mm: 0.05,
+            torsion_per_mm: 0.012,
+        },
     };
     vec![main, side]
 }

@@ -148,7 +148,10 @@ pub enum Fault {
         reason: String,
     },
     /// A part hangs on nothing.
-    #[error("{what} lies {gap_mm:.2} mm from the rest; allowed is up to {allowed_mm:.2} mm")]
+    #[error(
+        "{what} lies {gap_mm:.2} mm from the rest; allowed is up to {allowed_mm:.2} mm{}",
+        listed(further)
+    )]
     Disconnected {
         /// Which part.
         what: String,
@@ -156,6 +159,10 @@ pub enum Fault {
         gap_mm: f64,
         /// Largest gap that is closed in mm.
         allowed_mm: f64,
+        /// Other parts that hang on nothing, in words.
+        further: Vec<String>,
+        /// Gap in mm that would join all of them.
+        needed_mm: f64,
     },
     /// A closed way.
     #[error("{what} comes back to the tree: a vessel tree has no loops")]
@@ -171,6 +178,9 @@ pub enum Fault {
         /// What to do.
         remedy: &'static str,
     },
+    /// More than one.
+    #[error("{}", in_a_row(.0.iter().map(ToString::to_string)))]
+    Several(Vec<Fault>),
     /// A setting of the import does not go with the file.
     #[error("{what}")]
     Setting {
@@ -213,12 +223,14 @@ impl Fault {
                  \"right-anterior-superior\" or \"scene\" (x to the patient's left, y to the \
                  head, z to the front) in [vessel]"
                 .into(),
-            Self::Disconnected { .. } => {
-                "remove the part, or raise join_mm in [vessel] if it belongs there".into()
-            }
+            Self::Disconnected { needed_mm, .. } => format!(
+                "remove the part, or say join_mm = {:.1} in [vessel] if it belongs there",
+                needed_mm + 0.1
+            ),
             Self::Loop { .. } => "cut the line where it closes the loop".into(),
             Self::Surface { remedy, .. } => (*remedy).into(),
             Self::Setting { remedy, .. } => remedy.clone(),
+            Self::Several(all) => in_a_row(all.iter().map(Self::help)),
         }
     }
 
@@ -231,6 +243,16 @@ impl Fault {
             fault: self,
         })
     }
+}
+
+/// Texts behind each other.
+fn in_a_row(texts: impl Iterator<Item = String>) -> String {
+    texts.collect::<Vec<_>>().join("; ")
+}
+
+/// Further faults of the same kind, behind the first.
+fn listed(further: &[String]) -> String {
+    further.iter().map(|f| format!("; also {f}")).collect()
 }
 
 /// A fault on its way up to the reader that knows the file's name.

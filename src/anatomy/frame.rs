@@ -120,6 +120,34 @@ pub struct Size {
     pub extent: f64,
 }
 
+/// Typical radius and extent of such a tree in mm, in the middle of what is usual.
+const USUAL_MM: (f64, f64) = (1.5, 100.0);
+
+/// The unit with which the size is most like that of a usual tree: the least square of the logarithms
+/// of what radius and extent differ by.
+pub(super) fn most_plausible(size: &Size) -> (Unit, String) {
+    let off = |unit: Unit| {
+        let ratio = |x: f64, usual: f64| (x * unit.in_mm() / usual).ln().powi(2);
+        ratio(size.radius, USUAL_MM.0) + ratio(size.extent, USUAL_MM.1)
+    };
+    let best = Unit::ALL
+        .into_iter()
+        .min_by(|a, b| off(*a).total_cmp(&off(*b)));
+    let unit = best.unwrap_or(Unit::Millimetre);
+    let shown = Unit::ALL.map(|u| {
+        format!(
+            "in {} its typical radius is {} mm and its extent {} mm",
+            u.sign(),
+            rounded(size.radius * u.in_mm()),
+            rounded(size.extent * u.in_mm())
+        )
+    });
+    (
+        unit,
+        format!("units are guessed from the size: {}", shown.join(", ")),
+    )
+}
+
 /// The unit: the stated one if it can be right, else the only one that fits the size.
 ///
 /// # Errors
@@ -186,8 +214,13 @@ fn rounded(x: f64) -> String {
     format!("{x:.3}")
 }
 
-/// The frame: stated in the scenario, or in the file, and not in two ways.
-pub(super) fn frame(stated: Option<Frame>, in_file: Option<Frame>) -> Checked<Frame> {
+/// The frame: stated in the scenario, or in the file, and not in two ways. Where nobody says it and
+/// nothing depends on it, that of most medical images, with a warning.
+pub(super) fn frame(
+    stated: Option<Frame>,
+    in_file: Option<Frame>,
+    needed: bool,
+) -> Checked<(Frame, Option<String>)> {
     match (stated, in_file) {
         (Some(a), Some(b)) if a != b => Err((
             At::Whole,
@@ -199,7 +232,15 @@ pub(super) fn frame(stated: Option<Frame>, in_file: Option<Frame>) -> Checked<Fr
                 ),
             },
         )),
-        (Some(frame), _) | (None, Some(frame)) => Ok(frame),
+        (Some(frame), _) | (None, Some(frame)) => Ok((frame, None)),
+        (None, None) if !needed => Ok((
+            Frame::LeftPosteriorSuperior,
+            Some(
+                "which way its axes point is not stated; taken as left-posterior-superior, as in most \
+                 medical images; say frame = \"...\" in [vessel] (only views depend on it)"
+                    .to_owned(),
+            ),
+        )),
         (None, None) => Err((
             At::Whole,
             Fault::Frame {

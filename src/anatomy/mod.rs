@@ -35,6 +35,10 @@ pub struct Imported {
     pub changes: Changes,
     /// What is allowed but odd.
     pub warnings: Vec<String>,
+    /// Unit of the file, as it was taken.
+    pub unit: Unit,
+    /// Frame of the file, as it was taken.
+    pub frame: Frame,
 }
 
 /// A branch, and, where a coordinate pointed at it, the station on it and its distance in mm.
@@ -61,7 +65,16 @@ impl Imported {
 /// # Errors
 /// The first thing found wrong, with its place in the file.
 pub fn import(path: &Path, settings: &Settings) -> Result<(Imported, Vec<u8>), Box<AnatomyError>> {
-    let (content, bytes) = read::read(path, &settings.arrays)?;
+    let (content, bytes) = read::read(path, &settings.arrays).map_err(|mut error| {
+        if matches!(error.fault, Fault::NoRadius { .. })
+            && settings.units.is_none()
+            && !settings.guess_units
+        {
+            let reason = "units are not stated, and without a radius no size speaks for one".into();
+            error.fault = Fault::Several(vec![error.fault, Fault::Units { reason }]);
+        }
+        error
+    })?;
     let made = match content {
         Content::Lines(lines) => from_lines(lines, settings),
         Content::Surface(surface) => from_surface(surface, settings),
@@ -93,7 +106,9 @@ fn from_lines(mut lines: Lines, settings: &Settings) -> error::Checked<Imported>
         branches: tree::tree(&lines, settings, &mut changes)?,
         surface: None,
         changes,
-        warnings: placed.warning.into_iter().collect(),
+        warnings: placed.warnings,
+        unit: placed.unit,
+        frame: placed.frame,
     })
 }
 
@@ -124,14 +139,17 @@ fn from_surface(raw: RawSurface, settings: &Settings) -> error::Checked<Imported
         branches,
         surface: Some(Arc::new(found.mesh)),
         changes,
-        warnings: placed.warning.into_iter().chain(found.warning).collect(),
+        warnings: placed.warnings.into_iter().chain(found.warnings).collect(),
+        unit: placed.unit,
+        frame: placed.frame,
     })
 }
 
 /// How points were brought into the scene.
 struct Placed {
     unit: Unit,
-    warning: Option<String>,
+    frame: Frame,
+    warnings: Vec<String>,
 }
 
 fn placed(
@@ -141,12 +159,31 @@ fn placed(
     settings: &Settings,
     changes: &mut Changes,
 ) -> error::Checked<Placed> {
-    let (unit, warning) = frame::unit(settings.units, size)?;
-    let frame = frame::frame(settings.frame, in_file)?;
+    let unit = if settings.units.is_none() && settings.guess_units {
+        let (unit, how) = frame::most_plausible(size);
+        Ok((unit, Some(how)))
+    } else {
+        frame::unit(settings.units, size)
+    };
+    let frame = frame::frame(settings.frame, in_file, settings.frame_needed);
+    let ((unit, of_unit), (frame, of_frame)) = both(unit, frame)?;
     frame::convert(points, unit, frame);
     let note = format!("units {}, frame {}", unit.sign(), frame.name());
     changes.notes.push(note);
-    Ok(Placed { unit, warning })
+    Ok(Placed {
+        unit,
+        frame,
+        warnings: of_unit.into_iter().chain(of_frame).collect(),
+    })
+}
+
+/// Two results, or the faults of both.
+fn both<A, B>(a: error::Checked<A>, b: error::Checked<B>) -> error::Checked<(A, B)> {
+    match (a, b) {
+        (Ok(a), Ok(b)) => Ok((a, b)),
+        (Err((at, a)), Err((_, b))) => Err((at, Fault::Several(vec![a, b]))),
+        (Err(fault), _) | (_, Err(fault)) => Err(fault),
+    }
 }
 
 /// Longest side of the box around points.

@@ -235,6 +235,7 @@ pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree
         carina_blend_mm: 0.0,
         wall_stiffness_mn_per_mm2: 1.0,
         surface: None,
+        folds: false,
     };
     Tree::build(&spec).map_err(|error| Fault::Fixture {
         test: name.into(),

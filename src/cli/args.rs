@@ -7,12 +7,14 @@ use std::str::FromStr;
 use crate::study::sweep::Shard;
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
+use crate::anatomy::{Frame, Unit};
 use crate::assay::Test;
 
 /// Closing words of the help.
 const AFTER_HELP: &str = "\
 First steps:
   bendwise check scenarios/side-branch.toml
+  bendwise check tree.vtp --picture pictures --start my.toml
   bendwise run scenarios/side-branch.toml --out results/side-branch
   bendwise assay scenarios/wires.toml --out results/wires
 
@@ -58,7 +60,8 @@ pub enum Command {
     /// Read and validate a scenario and describe it, without running anything
     ///
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
-    /// tightest bends, and the stiffness of each wire along its length.
+    /// tightest bends, and the stiffness of each wire along its length. Takes a bare file of anatomy
+    /// too, guesses what it does not say, and says so.
     Check(CheckArgs),
     /// Write the vessel of a scenario in open formats
     ///
@@ -208,8 +211,22 @@ pub struct ViewArgs {
 /// Arguments of `check`.
 #[derive(Debug, Clone, Group)]
 pub struct CheckArgs {
-    /// Scenario file (TOML)
+    /// Scenario file (TOML), or a bare file of anatomy (.vtp, .vtk, .swc, .csv, .stl, .ply, .obj)
     pub scenario: PathBuf,
+
+    /// Write a scenario to start from for a bare file of anatomy, every choice with its reason; the
+    /// file must not exist yet
+    #[arg(long, value_name = "FILE")]
+    pub start: Option<PathBuf>,
+
+    /// Unit of a bare file of anatomy: mm, cm or m [default: guessed from its size, and said]
+    #[arg(long, value_name = "UNIT", value_parser = unit)]
+    pub units: Option<Unit>,
+
+    /// Which way the axes of a bare file of anatomy point: left-posterior-superior (LPS),
+    /// right-anterior-superior (RAS) or scene [default: what the file states, else guessed]
+    #[arg(long, value_name = "FRAME", value_parser = frame)]
+    pub frame: Option<Frame>,
 
     /// Also draw the tree into this folder: names, diameters, take-off angles and tightest bends
     /// in two projections (tree.png, tree.svg)
@@ -234,6 +251,24 @@ pub struct ExportArgs {
     /// Replace what is in --out already, once the new files are complete
     #[arg(long, action = ArgAction::SetTrue)]
     pub overwrite: bool,
+}
+
+fn unit(text: &str) -> Result<Unit, String> {
+    match text {
+        "mm" => Ok(Unit::Millimetre),
+        "cm" => Ok(Unit::Centimetre),
+        "m" => Ok(Unit::Metre),
+        _ => Err("allowed are mm, cm, m".into()),
+    }
+}
+
+fn frame(text: &str) -> Result<Frame, String> {
+    match text {
+        "left-posterior-superior" | "LPS" => Ok(Frame::LeftPosteriorSuperior),
+        "right-anterior-superior" | "RAS" => Ok(Frame::RightAnteriorSuperior),
+        "scene" => Ok(Frame::Scene),
+        _ => Err("allowed are left-posterior-superior, right-anterior-superior, scene".into()),
+    }
 }
 
 fn tolerance(text: &str) -> Result<f64, String> {

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::args::CheckArgs;
+use super::bare;
 use super::failure::Failure;
 use super::say;
 use super::setup;
@@ -13,22 +14,45 @@ use crate::scenario::{self, Loaded};
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError};
 use crate::trial::Prepared;
+use crate::vessel::Course;
 
 /// Stations at which a branch is searched for its least diameter.
 const STATIONS: u32 = 1000;
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
+    if bare::is_anatomy(&args.scenario) {
+        return bare::check(args);
+    }
+    if args.start.is_some() || args.units.is_some() || args.frame.is_some() {
+        return Err(Failure::Input(miette::miette!(
+            help = "give a file of anatomy, such as tree.vtp, or leave the option out",
+            "--start, --units and --frame go with a file of anatomy, but {} is a scenario",
+            args.scenario.display()
+        )));
+    }
     if scenario::holds_wires_alone(&args.scenario) {
         return check_bench(&args.scenario);
     }
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;
+    describe_and_draw(&loaded, &prepared, args.picture.as_deref(), &[])
+}
+
+/// Prints the scene, and draws its tree if there is a folder for it; `guesses` stand before the
+/// warnings.
+pub(super) fn describe_and_draw(
+    loaded: &Loaded,
+    prepared: &Prepared,
+    picture: Option<&Path>,
+    guesses: &[String],
+) -> Result<(), Failure> {
     let branches = prepared.tree().branches();
-    let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(&prepared, b)).collect();
+    let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(prepared, b)).collect();
     let mut warnings = loaded.warnings.clone();
+    warnings.extend(prepared.folds());
     warnings.extend(prepared.short_of_wire());
-    let mut warnings = setup::warnings(&loaded.source, &warnings);
+    let mut warnings = [guesses, &setup::warnings(&loaded.source, &warnings)].concat();
     warnings.extend(setup::wire_warnings(
         &loaded.source,
         &loaded.scenario.wires,
@@ -41,13 +65,13 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         branches: &lines,
         reaching: prepared.reaching(),
         wires: prepared.wires(),
-        remarks: &balloons(&prepared),
+        remarks: &balloons(prepared),
         imported: loaded.imported.as_ref(),
     });
-    if let Some(folder) = &args.picture {
+    if let Some(folder) = picture {
         let folders = Folders::prepare_addition(folder).map_err(Failure::of_study)?;
         claim(&folders, "picture").map_err(Failure::of_study)?;
-        draw(folders.partial(), &loaded, &prepared, lines)
+        draw(folders.partial(), loaded, prepared, lines)
             .and_then(|()| folders.complete())
             .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     }
@@ -147,5 +171,6 @@ fn line(prepared: &Prepared, index: usize) -> BranchLine {
         mouth_mm: hangs.then(|| tree.whole_mouth_mm(prepared.lumen(), index)),
         tightest_radius_mm,
         tightest_at_mm,
+        course: Course::of(centreline),
     }
 }

@@ -3,6 +3,7 @@
 
 mod args;
 mod assay;
+mod bare;
 mod check;
 mod export;
 mod failure;

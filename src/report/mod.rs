@@ -14,6 +14,7 @@ mod outline;
 mod page;
 mod pairs;
 pub mod scene;
+pub mod starter;
 mod summary;
 pub mod sweep;
 mod tables;

@@ -15,6 +15,7 @@ use crate::scenario::model::{
     GuideSpec, ObstacleSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use crate::trial::Reaching;
+use crate::vessel::Course;
 
 /// The caution that stands once in every report.
 pub const CAUTION: &str = "For teaching and engineering, not for clinical decisions. The model \
@@ -43,6 +44,8 @@ pub struct BranchLine {
     pub tightest_radius_mm: f64,
     /// Station of the tightest bend in mm.
     pub tightest_at_mm: f64,
+    /// Tortuosity, curvature and torsion.
+    pub course: Course,
 }
 
 /// What is described.
@@ -102,8 +105,9 @@ pub fn describe(scene: &Scene) -> String {
     sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
     sections.extend([
         format!(
-            "VESSEL\n{}{}",
+            "VESSEL\n{}{}{}",
             branch_table(scene.branches),
+            course_table(scene.branches),
             vessel_lines(&scenario.vessel, &scenario.obstacles)
         ),
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
@@ -196,6 +200,28 @@ fn branch_table(branches: &[BranchLine]) -> String {
     table.render()
 }
 
+/// How each branch runs.
+fn course_table(branches: &[BranchLine]) -> String {
+    let mut table = Table::new(&[
+        ("branch", ""),
+        ("tortuosity", "length/chord"),
+        ("all bends", "deg"),
+        ("curvature", "mean 1/mm"),
+        ("torsion", "mean 1/mm"),
+    ]);
+    for branch in branches {
+        let course = &branch.course;
+        table.row(vec![
+            branch.name.clone(),
+            fixed(course.tortuosity, 3),
+            fixed(course.bend_rad.to_degrees(), 0),
+            fixed(course.curvature_per_mm, 4),
+            fixed(course.torsion_per_mm, 4),
+        ]);
+    }
+    table.render()
+}
+
 fn vessel_lines(vessel: &VesselSpec, obstacles: &[ObstacleSpec]) -> String {
     let mut lines: Vec<(&str, String)> = vessel
         .narrowings
@@ -209,6 +235,18 @@ fn vessel_lines(vessel: &VesselSpec, obstacles: &[ObstacleSpec]) -> String {
         })
         .chain(obstacles.iter().map(obstacle))
         .collect();
+    lines.push((
+        "take-off",
+        "the turn from the parent's chord over the 5 mm before the attachment to the branch's chord \
+         from its start to 5 mm beyond its ostium; as specified where it is built from pieces"
+            .to_owned(),
+    ));
+    lines.push((
+        "course",
+        "bends and torsion between chords of 2 mm at most; tortuosity is the length over the distance \
+         of the ends"
+            .to_owned(),
+    ));
     lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
     lines.push((
         "wall stiffness",

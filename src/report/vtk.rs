@@ -194,7 +194,7 @@ pub fn write_vessel(path: &Path, outline: &SceneOutline) -> Result<(), KeepError
     )
 }
 
-/// Writes branches as polylines with the lumen radius at their points, and the number of the
+/// Writes branches as polylines with the lumen radius at their points, and number and name of the
 /// branch at each line.
 ///
 /// # Errors
@@ -206,7 +206,7 @@ pub fn write_centrelines(path: &Path, branches: &[ExportedBranch]) -> Result<(),
     for branch in branches {
         offsets.push(offsets.last().unwrap_or(&0) + branch.points.len() as u64);
     }
-    write(
+    write_named(
         path,
         PolyDataPiece {
             points: points(&nodes),
@@ -226,6 +226,7 @@ pub fn write_centrelines(path: &Path, branches: &[ExportedBranch]) -> Result<(),
             },
             ..PolyDataPiece::default()
         },
+        &branches.iter().map(|b| b.name.as_str()).collect::<Vec<_>>(),
     )
 }
 
@@ -290,6 +291,11 @@ fn scalars(name: &str, values: Vec<f64>) -> Attribute {
 }
 
 fn write(path: &Path, piece: PolyDataPiece) -> Result<(), KeepError> {
+    write_named(path, piece, &[])
+}
+
+/// Writes polygonal data, with a name for each cell if there are any.
+fn write_named(path: &Path, piece: PolyDataPiece, names: &[&str]) -> Result<(), KeepError> {
     let vtk = Vtk {
         version: Version::new((1, 0)),
         title: String::new(),
@@ -301,5 +307,26 @@ fn write(path: &Path, piece: PolyDataPiece) -> Result<(), KeepError> {
     vtk.write_xml(&mut bytes)
         .map_err(io::Error::from)
         .map_err(KeepError::at(path))?;
-    write_file(path, bytes)
+    write_file(path, with_names(bytes, names))
+}
+
+/// The file with an array of texts at its cells, which the library does not write: codes of
+/// characters, each text ending in 0.
+fn with_names(bytes: Vec<u8>, names: &[&str]) -> Vec<u8> {
+    const END: &[u8] = b"</CellData>";
+    let place = bytes.windows(END.len()).position(|w| w == END);
+    let (false, Some(place)) = (names.is_empty(), place) else {
+        return bytes;
+    };
+    let codes: Vec<String> = names
+        .iter()
+        .flat_map(|name| name.bytes().chain([0]))
+        .map(|code| code.to_string())
+        .collect();
+    let array = format!(
+        "<DataArray type=\"String\" Name=\"name\" NumberOfTuples=\"{}\" format=\"ascii\">{}</DataArray>",
+        names.len(),
+        codes.join(" ")
+    );
+    [&bytes[..place], array.as_bytes(), &bytes[place..]].concat()
 }

@@ -40,7 +40,7 @@
 //! ## `[vessel]` with `file`: real anatomy ([`crate::anatomy`])
 //!
 //! Centrelines with radius: `.vtp`, `.vtk`, `.swc`, `.csv` (columns x, y, z, radius or diameter,
-//! branch). Lumen surfaces: `.stl`, `.ply`, `.obj`, `.vtp`, `.vtk`; the wire then runs in the
+//! branch, parent). Lumen surfaces: `.stl`, `.ply`, `.obj`, `.vtp`, `.vtk`; the wire then runs in the
 //! surface itself. The tree is cut at its forks into branches called `branch-1`, `branch-1.1`, ...
 //! in the order from the inlet, the longest first; `bendwise check` lists them with the numbers of
 //! their tips and with everything that was changed. Further `[[vessel.branch]]` and
@@ -49,17 +49,19 @@
 //! | field | meaning | range | default |
 //! |---|---|---|---|
 //! | `units` | unit of the file | "mm", "cm", "m" | from the size, with a warning |
-//! | `frame` | which way its axes point | "left-posterior-superior" ("LPS"), "right-anterior-superior" ("RAS"), "scene" (x to the patient's left, y to the head, z to the front) | what the file states as `SPACE=`; else it must be given |
+//! | `frame` | which way its axes point | "left-posterior-superior" ("LPS"), "right-anterior-superior" ("RAS"), "scene" (x to the patient's left, y to the head, z to the front) | what the file states as `SPACE=`; else left-posterior-superior with a warning, and with `[view]` it must be given |
 //! | `radius_array` | name of the radius array or column | text | `MaximumInscribedSphereRadius`, `radius`; twice: `diameter` |
 //! | `name_array` | name of the array of texts (at lines or points) or column that names the branches | text | `name`, `label` |
 //! | `names_file` | table (`.csv`) with a column `name` and one of `branch`, `tip` or `x`, `y`, `z` (mm, scene's frame) | path | none |
-//! | `inlet_mm` | point near which the tree begins, in the scene's frame | ±1e4 mm each | the root in the file, or the widest end |
+//! | `inlet_mm` | point near which the tree begins, in the scene's frame | ±1e4 mm each | the root in the file, the place where all lines start (or end) side by side, or the widest end |
 //! | `cut_inlet_mm` | length cut off every line that begins at the inlet | 0 to 1e4 mm | 0 |
 //! | `cut_inlet_radius_mm` | cut up to where, behind its widest point, the radius first falls below this | (0 to 40 mm | none |
 //! | `split_mm` | distance from which on two lines are two vessels | 0 to 50 mm | 0.2 |
-//! | `join_mm` | largest distance from its parent at which a branch may begin | 0 to 50 mm | 2 |
+//! | `join_mm` | largest distance from its parent at which a branch may begin | 0 to 50 mm | 2, or as far as the lumens run into each other |
 //! | `stub_mm` | side branches shorter than this are dropped | 0 to 50 mm | 3 |
 //! | `smooth_mm` | scale to which path and radius are smoothed | 0 to 10 mm | 1 |
+//! | `tight_bends` | bends tighter than the lumen radius: smoothed more ("eased"), or left, the lumen then being the union of the balls along the line ("kept") | "eased", "kept" | "eased" |
+//! | `divide_at_mm` | where a vessel without forks is divided, so that its second part can be the target | within the vessel | not |
 //! | `resample_mm` | distance between the points of a branch | 0.05 to 20 mm | 0.5 |
 //! | `ends` | holes of a surface: led on straight ("open") or closed flat | "open", "closed" | "open" |
 //! | `[[vessel.name]]` | `name` for the branch said by `branch`, `tip` or `near_mm` | | none |

@@ -5,10 +5,11 @@ use super::setup::SetupError;
 use super::technique_check;
 use crate::device::{Catheter, Wire};
 use crate::projection::{self, Beam};
+use crate::scenario::Warning;
 use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Lumen, Onward, SurfaceLumen, Tree, WithGuide};
+use crate::vessel::{Fold, Lumen, Onward, SurfaceLumen, Tree, WithGuide, folds, lumen_of_balls};
 
 /// A technique with a wire.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -64,6 +65,8 @@ pub struct Prepared {
     tree: Tree,
     /// The wall, where it is a surface from a file.
     surface: Option<SurfaceLumen>,
+    /// Bends of a vessel from a file that are tighter than its lumen allows.
+    folds: Vec<Fold>,
     wires: Vec<Wire>,
     catheters: Vec<Catheter>,
     /// The tree that the operator believes in, where that is another.
@@ -80,9 +83,15 @@ impl Prepared {
     /// [`SetupError`], with the place in the scenario.
     pub fn new(scenario: &Scenario) -> Result<Self, SetupError> {
         let tree = Tree::build(&scenario.vessel)?;
+        let folds = if scenario.vessel.folds {
+            folds(&tree)
+        } else {
+            Vec::new()
+        };
         let surface = match &scenario.vessel.surface {
             Some(mesh) => Some(SurfaceLumen::new(mesh, &scenario.vessel)?),
-            None => None,
+            None if folds.is_empty() => None,
+            None => Some(lumen_of_balls(&tree, &scenario.vessel, &folds)?),
         };
         let wires = scenario
             .wires
@@ -134,6 +143,7 @@ impl Prepared {
             scenario: scenario.clone(),
             tree,
             surface,
+            folds,
             believed,
             wires,
             catheters,
@@ -166,6 +176,30 @@ impl Prepared {
     #[must_use]
     pub fn tree(&self) -> &Tree {
         &self.tree
+    }
+
+    /// Bends of a vessel from a file that are tighter than its lumen allows, in words.
+    #[must_use]
+    pub fn folds(&self) -> Vec<Warning> {
+        let of = |fold: &Fold| {
+            let wall = if self.scenario.vessel.surface.is_some() {
+                "the wall is that of the surface"
+            } else {
+                "the lumen is the union of the balls along the centrelines"
+            };
+            Warning {
+                place: self.scenario.vessel.branches[fold.branch].place,
+                message: format!(
+                    "{} bends with a radius of {:.2} mm at {:.1} mm, its lumen radius there is \
+                     {:.2} mm: a tube would have a fold, {wall}",
+                    self.tree.branches()[fold.branch].name,
+                    fold.bend_mm,
+                    fold.station_mm,
+                    fold.lumen_mm
+                ),
+            }
+        };
+        self.folds.iter().map(of).collect()
     }
 
     /// The wall, where it is a surface from a file; else it is that of the tree.

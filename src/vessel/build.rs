@@ -100,7 +100,11 @@ fn build(
         check::narrowing(narrowing, length, &profile)?;
     }
     let centreline = Centreline::new(&joined.path, &profile);
-    check::bends(branch, &centreline)?;
+    // Where the wall is a surface, or becomes one because of a fold, the tube is no wall and only
+    // measures how far one has come.
+    if spec.surface.is_none() && !spec.folds {
+        check::bends(branch, &centreline)?;
+    }
     hang(branch, centreline, &joined, joint)
 }
 

@@ -332,8 +332,18 @@ pub(super) fn narrowing(
     })
 }
 
-/// No bend is tighter than the lumen radius at the same station; the worst place is reported.
-pub(super) fn bends(branch: &BranchSpec, centreline: &Centreline) -> Result<(), VesselError> {
+/// A bend compared with the lumen in it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bend {
+    /// Lumen radius over bend radius.
+    pub tightness: f64,
+    pub station_mm: f64,
+    pub bend_mm: f64,
+    pub lumen_mm: f64,
+}
+
+/// The bend of a branch that is tightest for the width of its lumen.
+pub(super) fn tightest_for_its_width(centreline: &Centreline) -> Bend {
     let curve = centreline.curve();
     let mut worst = (0.0, 0.0, 0.0);
     for i in 0..curve.knots.len() {
@@ -344,14 +354,25 @@ pub(super) fn bends(branch: &BranchSpec, centreline: &Centreline) -> Result<(), 
             worst = (tightness, station, curvature);
         }
     }
-    if worst.0 < 1.0 {
+    Bend {
+        tightness: worst.0,
+        station_mm: worst.1,
+        bend_mm: 1.0 / worst.2,
+        lumen_mm: centreline.radius(worst.1),
+    }
+}
+
+/// No bend is tighter than the lumen radius at the same station; the worst place is reported.
+pub(super) fn bends(branch: &BranchSpec, centreline: &Centreline) -> Result<(), VesselError> {
+    let worst = tightest_for_its_width(centreline);
+    if worst.tightness < 1.0 {
         return Ok(());
     }
     Err(VesselError::BendTooTight {
         branch: branch.name.clone(),
-        station_mm: worst.1,
-        bend_mm: 1.0 / worst.2,
-        lumen_mm: centreline.radius(worst.1),
+        station_mm: worst.station_mm,
+        bend_mm: worst.bend_mm,
+        lumen_mm: worst.lumen_mm,
         place: branch.place,
     })
 }

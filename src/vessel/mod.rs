@@ -23,12 +23,16 @@
 //! The tube of a branch has the signed distance |p - c(s)| - r(s), with c(s) the point of the
 //! centreline nearest to p; both ends are closed by half spheres. The lumen is the smooth union
 //! of the tubes (see [`Tree`]). A vessel that comes from a surface has that surface as its wall
-//! ([`SurfaceLumen`]); the tree then only names branches and measures progress.
+//! ([`SurfaceLumen`]); the tree then only names branches and measures progress. So does one from a
+//! file that bends more tightly than its lumen is wide: its wall is that of the union of the balls
+//! along the centrelines ([`lumen_of_balls`]).
 mod balloon;
+mod balls;
 mod blend;
 mod build;
 mod centreline;
 mod check;
+mod course;
 mod error;
 mod foot;
 mod frame;
@@ -37,23 +41,28 @@ mod guide_tube;
 mod line;
 mod lumen;
 mod mouth;
+mod net;
 mod obstacle;
 mod onward;
 mod path;
 mod pieces;
 mod radius;
+mod sheets;
 mod spline;
 mod strand;
 mod surface;
 mod tree;
 
 pub use balloon::Balloon;
+pub use balls::{BALLS_WITHIN_MM, Fold, folds, lumen_of_balls};
 pub use centreline::Centreline;
+pub use course::Course;
 pub use error::VesselError;
 pub use guide_tube::WithGuide;
 pub(crate) use line::{Bead, Line, Seen, between};
 pub use lumen::{Lumen, LumenPoint};
 pub use mouth::Mouth;
+pub use net::{Net, Spacing, net};
 pub use obstacle::obstacle;
 pub use onward::Onward;
 pub use pieces::{RAMP_MM, mean_curvature};

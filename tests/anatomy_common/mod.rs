@@ -129,6 +129,7 @@ pub fn with_surface(points: Vec<Vector3<f64>>, radius: f64, mesh: Mesh) -> Vesse
         carina_blend_mm: 0.0,
         wall_stiffness_mn_per_mm2: 300.0,
         surface: Some(std::sync::Arc::new(mesh)),
+        folds: false,
     }
 }
 

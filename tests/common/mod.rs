@@ -31,6 +31,7 @@ pub fn single_tube(pieces: Vec<PieceSpec>, diameter_mm: f64) -> VesselSpec {
         carina_blend_mm: 0.0,
         wall_stiffness_mn_per_mm2: 300.0,
         surface: None,
+        folds: false,
     }
 }
 

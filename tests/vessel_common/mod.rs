@@ -17,6 +17,7 @@ pub fn vessel(branches: Vec<BranchSpec>, carina_blend_mm: f64) -> VesselSpec {
         carina_blend_mm,
         wall_stiffness_mn_per_mm2: 100.0,
         surface: None,
+        folds: false,
     }
 }
 

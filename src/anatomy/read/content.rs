@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::limits;
+use super::{limits, tracts};
 use crate::anatomy::error::{At, Checked, Fault, whole};
 use crate::anatomy::frame::Frame;
 
@@ -46,8 +46,14 @@ pub struct Lines {
     pub labels: Vec<String>,
     /// Number of the point at which the tree begins, where the file says it.
     pub root: Option<usize>,
+    /// Why the tree begins there, in words, where it is not the file that says so.
+    pub root_why: &'static str,
+    /// Open ends of vessels: a branch that ends in one is kept however short it is.
+    pub open_ends: Vec<Vector3<f64>>,
     /// Frame that the file itself states.
     pub frame: Option<Frame>,
+    /// What was done with the lines when they were read, in words.
+    pub notes: Vec<String>,
 }
 
 /// One line through points.
@@ -84,6 +90,8 @@ pub(super) struct PolyData {
     pub wide_arrays: Vec<String>,
     /// Arrays of text at the cells, in the order points, lines, polygons.
     pub cell_texts: Vec<(String, Vec<String>)>,
+    /// Arrays of single numbers at the cells, in the same order.
+    pub cell_arrays: Vec<(String, Vec<f64>)>,
     /// Arrays of text at the points.
     pub point_texts: Vec<(String, Vec<String>)>,
     /// Cells that stand before the lines.
@@ -140,13 +148,20 @@ impl PolyData {
                 name: name.filter(|n| !n.is_empty()).cloned(),
             });
         }
+        let (lines, notes) = match tracts::ordered(&self, &points) {
+            Some(ordered) => tracts::joined(&lines, &ordered, &points),
+            None => (lines, Vec::new()),
+        };
         Ok(Content::Lines(Lines {
             points,
             radii,
             lines,
             labels: labels.map_or(Vec::new(), <[String]>::to_vec),
             root: None,
+            root_why: "",
+            open_ends: Vec::new(),
             frame,
+            notes,
         }))
     }
 

@@ -1,5 +1,6 @@
 //! Centrelines as a table with named columns: `x`, `y`, `z`, `radius` (or `r`, or `diameter`), and
-//! `branch` where there is more than one line. A further column may name the vessel in which each
+//! `branch` where there is more than one line. `parent` may say on which branch each hangs, or,
+//! with `id`, which point stands before each (`parents`). A further column may name the vessel in which each
 //! point lies. Lines that begin with `#` are comments.
 
 use nalgebra::Vector3;
@@ -7,6 +8,7 @@ use nalgebra::Vector3;
 use super::content::{Arrays, Line, Lines, plain};
 use super::limits;
 use super::not_a;
+use super::parents::{self, Parents};
 use super::words::number;
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::frame::Frame;
@@ -18,6 +20,8 @@ struct Columns {
     factor: f64,
     branch: Option<usize>,
     label: Option<usize>,
+    parent: Option<usize>,
+    id: Option<usize>,
 }
 
 /// Reads centrelines.
@@ -43,6 +47,7 @@ pub(super) fn read(bytes: &[u8], stated: &Arrays) -> Checked<Lines> {
         ..Lines::default()
     };
     let mut before: Option<String> = None;
+    let mut parents = Parents::default();
     let mut record = csv::StringRecord::new();
     loop {
         let line = usize::try_from(table.position().line()).unwrap_or(usize::MAX);
@@ -85,6 +90,14 @@ pub(super) fn read(bytes: &[u8], stated: &Arrays) -> Checked<Lines> {
         if let Some(column) = columns.label {
             out.labels.push(record.get(column).unwrap_or("").to_owned());
         }
+        if let Some(column) = columns.parent {
+            parents.of.push(record.get(column).unwrap_or("").to_owned());
+            if let Some(column) = columns.id {
+                parents
+                    .ids
+                    .push(record.get(column).unwrap_or("").to_owned());
+            }
+        }
         let name = columns
             .branch
             .map(|c| record.get(c).unwrap_or("").to_owned());
@@ -105,6 +118,7 @@ pub(super) fn read(bytes: &[u8], stated: &Arrays) -> Checked<Lines> {
                 points: Vec::new(),
                 name: name.clone(),
             });
+            parents.branches.push(name.clone().unwrap_or_default());
             limits::at_most("branches", out.lines.len() as u64, 10_000)?;
             before = name;
         }
@@ -118,6 +132,9 @@ pub(super) fn read(bytes: &[u8], stated: &Arrays) -> Checked<Lines> {
         for line in &mut out.lines {
             line.name = None;
         }
+    }
+    if columns.parent.is_some() {
+        parents::honour(&mut out, &parents)?;
     }
     out.lines.retain(|line| line.points.len() > 1);
     Ok(out)
@@ -183,5 +200,7 @@ fn columns(heads: &csv::StringRecord, stated: &Arrays) -> Checked<Columns> {
         factor,
         branch,
         label: names.filter(|n| branch != Some(*n)),
+        parent: of(&["parent", "parentid", "parentbranch"]),
+        id: of(&["id", "index", "point", "pointid", "node", "number"]),
     })
 }

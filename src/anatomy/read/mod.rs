@@ -10,9 +10,11 @@ mod legacy;
 mod limits;
 mod numbers;
 mod obj;
+mod parents;
 mod ply;
 mod stl;
 mod swc;
+mod tracts;
 mod vtp;
 mod words;
 

@@ -123,36 +123,44 @@ fn resolved(
             }
         }
     }
+    match on_its_own_way(&out) {
+        None => Ok(out),
+        Some(i) => Err((
+            At::Line(parents[i].1),
+            Fault::Loop {
+                what: format!("the way from point {} to its parents", i + 1),
+            },
+        )),
+    }
+}
+
+/// A point that is its own ancestor, if there is one.
+pub(super) fn on_its_own_way(parents: &[Option<usize>]) -> Option<usize> {
     // 0 not seen, 1 on the way being followed, 2 known to lead to a root.
-    let mut state = vec![0_u8; out.len()];
-    for start in 0..out.len() {
+    let mut state = vec![0_u8; parents.len()];
+    for start in 0..parents.len() {
         let mut way = Vec::new();
         let mut at = Some(start);
         while let Some(i) = at {
             if state[i] == 1 {
-                return Err((
-                    At::Line(parents[i].1),
-                    Fault::Loop {
-                        what: format!("the way from point {} to its parents", i + 1),
-                    },
-                ));
+                return Some(i);
             }
             if state[i] == 2 {
                 break;
             }
             state[i] = 1;
             way.push(i);
-            at = out[i];
+            at = parents[i];
         }
         for i in way {
             state[i] = 2;
         }
     }
-    Ok(out)
+    None
 }
 
 /// Lines from the root or a fork to the next fork or a tip.
-fn chains(parents: &[Option<usize>]) -> Checked<Vec<Line>> {
+pub(super) fn chains(parents: &[Option<usize>]) -> Checked<Vec<Line>> {
     let mut children = vec![0_u32; parents.len()];
     for parent in parents.iter().flatten() {
         children[*parent] += 1;

@@ -10,16 +10,17 @@ use super::mesh::Mesh;
 /// A hole that was closed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct End {
-    /// Middle of the hole in mm.
+    /// Middle of the hole in mm, or, where the lumen is led on by more than a radius, where a line
+    /// through it ends.
     pub middle: Vector3<f64>,
     /// Radius of a circle of the hole's circumference in mm.
     pub radius: f64,
 }
 
-/// Closes each hole; with `open` behind a tube as long as the hole's radius.
-pub(super) fn close(mesh: &mut Mesh, holes: &[Vec<u32>], open: bool) -> Vec<End> {
+/// Closes each hole: flat, or behind a tube that is as many of the hole's radii long as `lead` says.
+pub(super) fn close(mesh: &mut Mesh, holes: &[Vec<u32>], lead: &[f64]) -> Vec<End> {
     let mut ends = Vec::with_capacity(holes.len());
-    for hole in holes {
+    for (number, hole) in holes.iter().enumerate() {
         let around: Vec<Vector3<f64>> = hole.iter().map(|i| mesh.points[*i as usize]).collect();
         let next = |i: usize| (i + 1) % around.len();
         let length: f64 = (0..around.len())
@@ -37,11 +38,12 @@ pub(super) fn close(mesh: &mut Mesh, holes: &[Vec<u32>], open: bool) -> Vec<End>
             .sum::<Vector3<f64>>();
         let direction = outwards.try_normalize(0.0).unwrap_or_else(Vector3::x);
         let mut rim = hole.clone();
-        if open {
+        if lead[number] > 0.0 {
             let edge = length / hole.len() as f64;
-            let rings = rings(radius / edge);
+            let whole = lead[number] * radius;
+            let rings = rings(whole / edge);
             for ring in 1..=rings {
-                let far = direction * (radius * f64::from(ring) / f64::from(rings));
+                let far = direction * (whole * f64::from(ring) / f64::from(rings));
                 let outer: Vec<u32> = around.iter().map(|p| add(mesh, p + far)).collect();
                 for i in 0..rim.len() {
                     let [a, b, c, d] = [rim[i], rim[next(i)], outer[next(i)], outer[i]];
@@ -59,7 +61,12 @@ pub(super) fn close(mesh: &mut Mesh, holes: &[Vec<u32>], open: bool) -> Vec<End>
         for i in 0..rim.len() {
             mesh.triangles.push([rim[i], rim[next(i)], tip]);
         }
-        ends.push(End { middle, radius });
+        // A ball in the lumen touches the cap from one radius before it.
+        let beyond = (lead[number] - 1.0).max(0.0) * radius;
+        ends.push(End {
+            middle: middle + direction * beyond,
+            radius,
+        });
     }
     ends
 }

@@ -1,10 +1,11 @@
 //! From a lumen surface to a closed mesh and to its centrelines.
 //!
-//! `sound` refuses what encloses no lumen, `caps` closes the holes at the ends, `voxels` and
+//! `mend` mends what has one meaning only, `sound` refuses what encloses no lumen, `caps` closes the holes at the ends, `voxels` and
 //! `skeleton` find the centrelines, and [`Bvh`] answers questions about the nearest triangle,
 //! also for the lumen that a wire touches ([`crate::vessel`]).
 mod bvh;
 mod caps;
+mod mend;
 mod mesh;
 mod skeleton;
 mod sound;
@@ -16,32 +17,37 @@ pub use mesh::Mesh;
 use super::error::{At, Checked, Fault};
 use super::read::{Line, Lines};
 use super::tree::{Changes, Settings};
+use caps::End;
 
 /// Edge of a voxel as a share of the mean lumen radius, 2 V / A.
 const VOXEL: f64 = 0.15;
 /// A hole farther from every end of a centreline than this many times its radius or the lumen's
 /// is no end.
 const END_REACH: f64 = 3.0;
+/// A hole within this many lumen radii of another line lies in the wall of that vessel.
+const IN_WALL: f64 = 1.25;
+/// How many radii the end of a vessel is led on that is cut off close to its parent.
+const LONG_LEAD: f64 = 5.0;
+/// A hole narrower than this share of the lumen is a fault of the wall.
+const SMALL_HOLE: f64 = 0.5;
 
 /// A surface that encloses a lumen, with its centrelines.
 pub(super) struct Found {
     pub mesh: Mesh,
     pub lines: Lines,
     /// What is allowed but odd.
-    pub warning: Option<String>,
+    pub warnings: Vec<String>,
 }
 
-/// Checks a surface that is in mm and in the scene's frame, closes its holes and finds its
+/// Mends and checks a surface that is in mm and in the scene's frame, closes its holes and finds its
 /// centrelines.
+///
+/// A hole at the end of a vessel is an open end. One in the wall of a vessel, where none of its own
+/// begins, is closed flat.
 pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) -> Checked<Found> {
     changes.points_read = mesh.points.len();
     changes.items_read = mesh.triangles.len();
-    let flat = sound::tidy(&mut mesh);
-    if flat > 0 {
-        changes
-            .notes
-            .push(format!("{flat} triangles without area dropped"));
-    }
+    mend::mend(&mut mesh, changes);
     if mesh.triangles.is_empty() {
         return Err((
             At::Whole,
@@ -51,14 +57,91 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
         ));
     }
     sound::one_piece(&mesh)?;
+    mend::outwards(&mut mesh, changes)?;
     let holes = sound::holes(&mesh)?;
-    let ends = caps::close(&mut mesh, &holes, settings.open_ends);
-    sound::outwards(&mesh)?;
-    sound::no_loop(&mesh)?;
-    let bvh = Bvh::new(&mesh);
-    let warning = sound::hardly_through_itself(&mesh, &bvh)?;
+    let mut in_wall = vec![false; holes.len()];
+    let mut lead = vec![if settings.open_ends { 1.0 } else { 0.0 }; holes.len()];
+    loop {
+        let mut closed = mesh.clone();
+        let ends = caps::close(&mut closed, &holes, &lead);
+        sound::no_loop(&closed)?;
+        let bvh = Bvh::new(&closed);
+        let warning = sound::hardly_through_itself(&closed, &bvh)?;
+        let open: Vec<End> = (0..ends.len())
+            .filter(|i| !in_wall[*i])
+            .map(|i| ends[i])
+            .collect();
+        let (lines, voxel_mm) = centrelines(&closed, &bvh, settings, &open)?;
+        let mut again = false;
+        for (i, end) in ends.iter().enumerate() {
+            if !in_wall[i] && !is_end(end, &lines) {
+                (in_wall[i], lead[i], again) = (true, 0.0, true);
+            } else if lead[i] > 0.0 && lead[i] < LONG_LEAD && is_short(end, &lines) {
+                (lead[i], again) = (LONG_LEAD, true);
+            }
+        }
+        if again {
+            continue;
+        }
+        let mut warnings: Vec<String> = warning.into_iter().collect();
+        for (end, _) in ends.iter().zip(&lead).filter(|(_, l)| **l > 1.0) {
+            let p = end.middle;
+            changes.notes.push(format!(
+                "the end near ({:.1}, {:.1}, {:.1}) mm led on straight by {:.2} mm: its vessel is cut \
+                 off where it has hardly left its parent's lumen",
+                p.x,
+                p.y,
+                p.z,
+                LONG_LEAD * end.radius
+            ));
+        }
+        for (end, _) in ends.iter().zip(&in_wall).filter(|(_, w)| **w) {
+            let p = end.middle;
+            let text = format!(
+                "a hole of {:.2} mm radius in the wall near ({:.1}, {:.1}, {:.1}) mm closed flat: \
+                 no vessel of its own begins there",
+                end.radius, p.x, p.y, p.z
+            );
+            if end.radius > SMALL_HOLE * width_at(&p, &lines) {
+                warnings.push(text);
+            } else {
+                changes.notes.push(text);
+            }
+        }
+        changes.notes.push(format!(
+            "surface of {:.0} mm², {:.0} mm³ inside; {}; centrelines found on voxels of {voxel_mm:.2} \
+             mm",
+            closed.area(),
+            closed.volume(),
+            ends_in_words(&open, settings.open_ends)
+        ));
+        return Ok(Found {
+            mesh: closed,
+            lines,
+            warnings,
+        });
+    }
+}
+
+/// What was done with the holes at the ends, in words.
+fn ends_in_words(ends: &[End], open: bool) -> String {
+    let radii = ends.iter().map(|e| e.radius);
+    let (least, most) = radii.fold((f64::INFINITY, 0.0_f64), |(l, m), r| (l.min(r), m.max(r)));
+    match (ends.len(), open) {
+        (0, _) => "closed".to_owned(),
+        (n, true) => format!(
+            "{n} holes at its ends left open: the lumen is led on straight by one radius, {least:.2} \
+             to {most:.2} mm, also in what is exported"
+        ),
+        (n, false) => format!("{n} holes at its ends closed flat"),
+    }
+}
+
+/// The lines of the inside of a closed surface, from the inlet to each tip, and the edge of the
+/// voxels in mm.
+fn centrelines(mesh: &Mesh, bvh: &Bvh, settings: &Settings, ends: &[End]) -> Checked<(Lines, f64)> {
     let mean_radius = 2.0 * mesh.volume() / mesh.area();
-    let voxels = voxels::Voxels::new(&mesh, &bvh, VOXEL * mean_radius);
+    let voxels = voxels::Voxels::new(mesh, bvh, VOXEL * mean_radius);
     if voxels.places.is_empty() {
         return Err((
             At::Whole,
@@ -67,8 +150,14 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
             },
         ));
     }
-    let skeleton = skeleton::skeleton(&voxels, &bvh, settings.inlet);
+    let skeleton = skeleton::skeleton(&voxels, bvh, settings.inlet, ends);
     let mut lines = Lines::default();
+    if skeleton.too_short > 0 {
+        lines.notes.push(format!(
+            "{} tips dropped: the way from the inlet is shorter than the lumen is wide",
+            skeleton.too_short
+        ));
+    }
     for line in skeleton.lines {
         let from = lines.points.len();
         lines.points.extend(line.points);
@@ -86,47 +175,64 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
             },
         ));
     };
-    lines.root = Some(first.points[0]);
-    for end in &ends {
-        let near = lines.lines.iter().any(|line| {
-            [line.points[0], line.points[line.points.len() - 1]]
-                .iter()
-                .any(|i| {
-                    let reach = END_REACH * end.radius.max(lines.radii[*i]);
-                    // A small hole in the wall is no end, however near.
-                    (lines.points[*i] - end.middle).norm() <= reach
-                        && end.radius > 0.5 * lines.radii[*i]
-                })
-        });
-        if !near {
-            return Err((
-                At::Point(end.middle.into()),
-                Fault::Surface {
-                    what: format!(
-                        "it is open: a hole of {:.2} mm radius lies at no end of a vessel",
-                        end.radius
-                    ),
-                    remedy: "close the hole, and export it again",
-                },
-            ));
-        }
-    }
-    let holes = match (ends.len(), settings.open_ends) {
-        (0, _) => "closed".to_owned(),
-        (n, true) => {
-            format!("{n} holes at its ends left open (led on straight for one radius)")
-        }
-        (n, false) => format!("{n} holes at its ends closed flat"),
+    let tips = lines
+        .lines
+        .iter()
+        .map(|line| line.points[line.points.len() - 1]);
+    let tips: Vec<nalgebra::Vector3<f64>> = tips.map(|i| lines.points[i]).collect();
+    let is_open = |p: &nalgebra::Vector3<f64>| {
+        ends.iter()
+            .any(|e| (p - e.middle).norm() <= END_REACH * e.radius)
     };
-    changes.notes.push(format!(
-        "surface of {:.0} mm², {:.0} mm³ inside; {holes}; centrelines found on voxels of {:.2} mm",
-        mesh.area(),
-        mesh.volume(),
-        voxels.edge
-    ));
-    Ok(Found {
-        mesh,
-        lines,
-        warning,
+    lines.root = Some(first.points[0]);
+    lines.open_ends = tips.into_iter().filter(is_open).collect();
+    lines.root_why = "the widest end of the surface";
+    Ok((lines, voxels.edge))
+}
+
+/// Whether a hole lies at the end of a line that has left all others there.
+fn is_end(end: &End, lines: &Lines) -> bool {
+    let reach = |i: usize| END_REACH * end.radius.max(lines.radii[i]);
+    let is_there = |i: usize| {
+        // A small hole in the wall is no end, however near.
+        (lines.points[i] - end.middle).norm() <= reach(i)
+            && end.radius > SMALL_HOLE * lines.radii[i]
+    };
+    let Some(first) = lines.lines.first() else {
+        return false;
+    };
+    if is_there(first.points[0]) {
+        return true;
+    }
+    (0..lines.lines.len()).any(|number| {
+        let tip = lines.lines[number].points[lines.lines[number].points.len() - 1];
+        is_there(tip)
+            && lines
+                .lines
+                .iter()
+                .enumerate()
+                .filter(|(other, _)| *other != number)
+                .flat_map(|(_, line)| &line.points)
+                .all(|i| (lines.points[*i] - end.middle).norm() > IN_WALL * lines.radii[*i])
     })
+}
+
+/// Whether the vessel that ends there stands out of all others by less than its own width.
+fn is_short(end: &End, lines: &Lines) -> bool {
+    let others = lines.lines.iter().filter(|line| {
+        let ends = [line.points[0], line.points[line.points.len() - 1]];
+        let reach = |i: &usize| END_REACH * end.radius.max(lines.radii[*i]);
+        ends.iter()
+            .all(|i| (lines.points[*i] - end.middle).norm() > reach(i))
+    });
+    others
+        .flat_map(|line| &line.points)
+        .any(|i| (lines.points[*i] - end.middle).norm() < lines.radii[*i] + 2.0 * end.radius)
+}
+
+/// Lumen radius at the point of the lines nearest to `p`, in mm.
+fn width_at(p: &nalgebra::Vector3<f64>, lines: &Lines) -> f64 {
+    let distance = |i: &usize| (lines.points[*i] - p).norm_squared();
+    let nearest = (0..lines.points.len()).min_by(|a, b| distance(a).total_cmp(&distance(b)));
+    nearest.map_or(f64::INFINITY, |i| lines.radii[i])
 }

@@ -15,6 +15,7 @@ use std::collections::BinaryHeap;
 use nalgebra::Vector3;
 
 use super::bvh::Bvh;
+use super::caps::End;
 use super::voxels::Voxels;
 use crate::anatomy::tree::Polyline;
 use rayon::prelude::*;
@@ -23,6 +24,9 @@ use rayon::prelude::*;
 const SLICE_VOXELS: f64 = 2.0;
 /// A branch goes on for this many radii of the slice from which it leaves, at least.
 const LEAST_OWN: f64 = 2.0;
+/// A tip within this many radii of an open end lies there: the lumen is led on by one radius, and a
+/// corner of its cap by the square root of 2.
+const AT_END: f64 = 1.8;
 /// Rays in a cross-section.
 const RAYS: u32 = 24;
 /// A ray longer than this many wall distances leads into another branch.
@@ -31,11 +35,18 @@ const LONGEST_RAY: f64 = 2.0;
 /// Lines from the inlet to each tip.
 pub(super) struct Skeleton {
     pub lines: Vec<Polyline>,
+    /// Tips so close to the inlet that no ball fits between the ends of their way.
+    pub too_short: usize,
 }
 
 /// The lines of the inside of a surface; `inlet` is a point near which they begin, else they
-/// begin at the widest end.
-pub(super) fn skeleton(voxels: &Voxels, bvh: &Bvh, inlet: Option<Vector3<f64>>) -> Skeleton {
+/// begin at the widest end. Each of the open `ends` has a line that ends there.
+pub(super) fn skeleton(
+    voxels: &Voxels,
+    bvh: &Bvh,
+    inlet: Option<Vector3<f64>>,
+    ends: &[End],
+) -> Skeleton {
     let deepest = (0..voxels.depth.len())
         .max_by(|a, b| voxels.depth[*a].total_cmp(&voxels.depth[*b]))
         .unwrap_or(0);
@@ -53,11 +64,24 @@ pub(super) fn skeleton(voxels: &Voxels, bvh: &Bvh, inlet: Option<Vector3<f64>>) 
             }
         }
     };
-    let lines = lines(voxels, root, &tips)
+    let place = |i: usize| voxels.middle(voxels.places[i]);
+    let mut tips = tips;
+    for end in ends {
+        let is_at = |i: usize| (place(i) - end.middle).norm() <= AT_END * end.radius;
+        if is_at(root) || tips.iter().any(|(tip, _)| is_at(*tip)) {
+            continue;
+        }
+        tips.extend(voxels.nearest(&end.middle).map(|i| (i, end.radius)));
+    }
+    let ways = lines(voxels, root, &tips);
+    let lines: Vec<Polyline> = ways
         .par_iter()
         .filter_map(|line| centred(voxels, bvh, line))
         .collect();
-    Skeleton { lines }
+    Skeleton {
+        too_short: ways.len() - lines.len(),
+        lines,
+    }
 }
 
 /// Length of the way and the voxel before, for each voxel.

@@ -119,21 +119,21 @@ pub(super) fn holes(mesh: &Mesh) -> Checked<Vec<Vec<u32>>> {
     Ok(holes)
 }
 
-/// Refuses more than one piece.
-pub(super) fn one_piece(mesh: &Mesh) -> Checked<()> {
+/// The connected pieces: that of each triangle, and how many triangles each has.
+pub(super) fn pieces(mesh: &Mesh) -> (Vec<usize>, Vec<usize>) {
     let neighbours = mesh.neighbours();
     let mut piece = vec![usize::MAX; mesh.triangles.len()];
-    let mut sizes: Vec<(usize, usize)> = Vec::new();
+    let mut sizes: Vec<usize> = Vec::new();
     for start in 0..mesh.triangles.len() {
         if piece[start] != usize::MAX {
             continue;
         }
         let number = sizes.len();
-        sizes.push((0, start));
+        sizes.push(0);
         piece[start] = number;
         let mut waiting = vec![start];
         while let Some(t) = waiting.pop() {
-            sizes[number].0 += 1;
+            sizes[number] += 1;
             for n in neighbours[t] {
                 if let Some(place) = piece.get_mut(n as usize)
                     && *place == usize::MAX
@@ -144,17 +144,25 @@ pub(super) fn one_piece(mesh: &Mesh) -> Checked<()> {
             }
         }
     }
+    (piece, sizes)
+}
+
+/// Refuses more than one piece.
+pub(super) fn one_piece(mesh: &Mesh) -> Checked<()> {
+    let (piece, sizes) = pieces(mesh);
     if sizes.len() == 1 {
         return Ok(());
     }
-    sizes.sort_unstable_by(|a, b| b.cmp(a));
-    let (second, at) = sizes[1];
+    let mut order: Vec<usize> = (0..sizes.len()).collect();
+    order.sort_by_key(|number| std::cmp::Reverse(sizes[*number]));
+    let (largest, second) = (sizes[order[0]], sizes[order[1]]);
+    let at = piece.iter().position(|p| *p == order[1]).unwrap_or(0);
     refuse(
         mesh.corners(at)[0],
         format!(
-            "it is {} pieces (the largest has {} triangles, the next {second}); allowed is one",
-            sizes.len(),
-            sizes[0].0
+            "it is {} pieces (the largest has {largest} triangles, the next {second}); allowed is \
+             one",
+            sizes.len()
         ),
         "remove all pieces but the lumen, and export it again",
     )
@@ -175,19 +183,6 @@ pub(super) fn no_loop(mesh: &Mesh) -> Checked<()> {
             missing.div_ceil(2)
         ),
         "cut the vessel where it closes the way, and export it again",
-    )
-}
-
-/// Refuses a closed surface that faces inwards or encloses nothing.
-pub(super) fn outwards(mesh: &Mesh) -> Checked<()> {
-    let volume = mesh.volume();
-    if volume > 0.0 {
-        return Ok(());
-    }
-    refuse(
-        mesh.points[0],
-        format!("its triangles face inwards (the enclosed volume is {volume:.1} mm³)"),
-        "turn the normals round so that they face out of the lumen, and export it again",
     )
 }
 

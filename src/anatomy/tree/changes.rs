@@ -34,11 +34,18 @@ pub struct Changes {
     pub tightest_before: (f64, Vector3<f64>),
     /// The same after smoothing.
     pub tightest_after: (f64, Vector3<f64>),
+    /// Length of line in mm that was smoothed more than stated.
+    pub smoothed_more_mm: f64,
+    /// Largest scale of smoothing where it is more than stated, in mm, and where.
+    pub largest_scale: (f64, Vector3<f64>),
     /// Smallest lumen radius before and after smoothing, in mm.
     pub narrowest_mm: (f64, f64),
     /// Branches whose radius was limited inside their parent's lumen to that at their mouth,
     /// because they turn there more tightly than the parent's width allows.
     pub mouths_limited: usize,
+    /// Whether lines were put together to lines that run through forks, so that a line may have the
+    /// names of several.
+    pub lines_went_through: bool,
     /// Anything else, in words.
     pub notes: Vec<String>,
 }
@@ -116,6 +123,16 @@ impl Changes {
                 at(&self.largest_shift.1)
             ),
         ));
+        if self.smoothed_more_mm > 0.0 {
+            let text = format!(
+                "{:.1} mm of line, to a scale of {:.2} mm at most, {}: a bend there would be \
+                 tighter than the lumen radius",
+                self.smoothed_more_mm,
+                self.largest_scale.0,
+                at(&self.largest_scale.1)
+            );
+            lines.push(("smoothed more", text));
+        }
         lines.push(("tightest bend before", bend(&self.tightest_before)));
         lines.push(("tightest bend after", bend(&self.tightest_after)));
         lines.push((

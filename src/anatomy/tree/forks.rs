@@ -4,6 +4,7 @@ use super::changes::Changes;
 use super::grow::Placed;
 use super::near::foot;
 use super::polyline::{FINE_MM, Polyline, count_of};
+use crate::anatomy::error::{Checked, Fault, whole};
 
 /// Lumen radius over bend radius that a branch may reach inside its parent's lumen before its
 /// radius is limited there.
@@ -71,6 +72,46 @@ pub(super) fn segments(placed: &[Placed], stub_mm: f64, changes: &mut Changes) -
     }
     limit_mouths(&mut out, changes);
     out
+}
+
+/// Divides a vessel without forks at a distance from its inlet, so that its second part can be
+/// pointed at.
+pub(super) fn divide(segments: &mut Vec<Segment>, at_mm: f64) -> Checked<()> {
+    let refused = |what: String, remedy: &str| {
+        let remedy = remedy.to_owned();
+        whole(Fault::Setting { what, remedy })
+    };
+    let [only] = segments.as_slice() else {
+        return refused(
+            format!(
+                "divide_at_mm goes with a vessel without forks, this one has {} branches",
+                segments.len()
+            ),
+            "remove divide_at_mm from [vessel]; its branches can be pointed at",
+        );
+    };
+    let stations = only.line.stations();
+    let last = stations.len() - 1;
+    let at = stations.partition_point(|s| *s < at_mm);
+    if at == 0 || at >= last {
+        return refused(
+            format!(
+                "divide_at_mm is {at_mm}, but the vessel is {:.1} mm long",
+                stations[last]
+            ),
+            "give a distance from the inlet that lies within the vessel",
+        );
+    }
+    let second = Segment {
+        raw: only.raw.part(at..=last),
+        line: only.line.part(at..=last),
+        name: only.name.clone(),
+        parent: Some(0),
+    };
+    segments[0].raw = segments[0].raw.part(0..=at);
+    segments[0].line = segments[0].line.part(0..=at);
+    segments.push(second);
+    Ok(())
 }
 
 /// The tracks that leave a track, each with the sample at which it does, in order.

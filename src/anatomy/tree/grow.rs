@@ -10,7 +10,8 @@ use super::tracks::Track;
 use crate::anatomy::error::{At, Checked, Fault};
 
 /// Length in mm over which a branch that begins off its parent is led onto it, at least; else ten
-/// times the distance.
+/// times the distance, and so long that leading adds no more curvature than a tenth of what the
+/// lumen allows.
 const LEAD_MM: f64 = 3.0;
 
 /// A track that has its place.
@@ -51,7 +52,12 @@ pub(super) fn grow(
         .join_mm
         .max(settings.split_mm)
         .max(2.0 * FINE_MM)
-        .max(BULGE * widest);
+        .max(BULGE * widest)
+        .max(if settings.join_lumens {
+            2.0 * widest
+        } else {
+            0.0
+        });
     let mut nearness = Nearness::new(reach);
     let mut placed: Vec<Placed> = Vec::new();
     let mut waiting = tracks;
@@ -62,13 +68,32 @@ pub(super) fn grow(
                 found = Some((i, None));
                 break;
             }
-            if let Some(meeting) = meet(track, &placed, &nearness, settings)? {
+            let within = settings.join_mm.max(settings.split_mm);
+            if let Some(meeting) = meet(track, &placed, &nearness, settings, within)? {
                 found = Some((i, Some(meeting)));
                 break;
             }
         }
+        if found.is_none()
+            && settings.join_lumens
+            && let Some((i, gap)) = overlapping(&waiting, &placed, &nearness)
+        {
+            let meeting = meet(&waiting[i], &placed, &nearness, settings, gap)?;
+            changes.notes.extend(meeting.as_ref().map(|_| {
+                let p = waiting[i].smooth.points[0];
+                format!(
+                    "{} near ({:.1}, {:.1}, {:.1}) mm begins {gap:.2} mm off the tree, joined \
+                     because the lumens run into each other",
+                    called(&waiting[i]),
+                    p.x,
+                    p.y,
+                    p.z
+                )
+            }));
+            found = meeting.map(|m| (i, Some(m)));
+        }
         let Some((i, meeting)) = found else {
-            return Err(stray(&waiting[0], &placed, settings));
+            return Err(strays(&waiting, &placed, settings));
         };
         let track = waiting.remove(i);
         let new = match meeting {
@@ -98,12 +123,12 @@ fn meet(
     placed: &[Placed],
     nearness: &Nearness,
     settings: &Settings,
+    within: f64,
 ) -> Checked<Option<Meeting>> {
     let all = lines(placed);
     let samples = &track.smooth.points;
     let last = samples.len() - 1;
     let gap = |i: usize| nearness.nearest(&samples[i], &all).map(|n| n.distance);
-    let within = settings.join_mm.max(settings.split_mm);
     let [start, end] = [gap(0), gap(last)].map(|g| g.filter(|g| *g <= within));
     let reversed = match (start, end) {
         (None, None) => return Ok(None),
@@ -154,6 +179,27 @@ fn meet(
     }))
 }
 
+/// The waiting track whose lumen runs furthest into that of the tree at one of its ends, and how far
+/// that end lies from the tree's line, in mm.
+fn overlapping(waiting: &[Track], placed: &[Placed], nearness: &Nearness) -> Option<(usize, f64)> {
+    let all = lines(placed);
+    let mut best: Option<(f64, usize, f64)> = None;
+    for (i, track) in waiting.iter().enumerate() {
+        let line = &track.smooth;
+        for end in [0, line.points.len() - 1] {
+            let Some(near) = nearness.nearest(&line.points[end], &all) else {
+                continue;
+            };
+            let reach = line.radii[end] + all[near.track].radii[near.sample];
+            let share = near.distance / reach;
+            if share < 1.0 && best.is_none_or(|b| share < b.0) {
+                best = Some((share, i, near.distance));
+            }
+        }
+    }
+    best.map(|(_, i, gap)| (i, gap))
+}
+
 fn called(track: &Track) -> String {
     track
         .name
@@ -185,7 +231,8 @@ fn hang(
     let raw = raw.part(meeting.parts_at..=last);
     let near = nearness.nearest(&line.points[0], &lines(placed))?;
     let length = line.length();
-    if length < settings.stub_mm || ends_inside(&line, placed, nearness) {
+    let is_short = length < settings.stub_mm || ends_inside(&line, placed, nearness);
+    if is_short && !track.is_open {
         changes.stubs.push((line.points[0], length));
         return None;
     }
@@ -195,7 +242,9 @@ fn hang(
         changes.joined += 1;
         changes.largest_gap_mm = changes.largest_gap_mm.max(gap);
     }
-    lead_onto(&mut line, offset, LEAD_MM.max(10.0 * gap));
+    // A cubic that leads by a gap over a length L bends by 6 gap / L² at most.
+    let gently = (60.0 * gap * line.radii[0]).sqrt();
+    lead_onto(&mut line, offset, LEAD_MM.max(10.0 * gap).max(gently));
     Some(Placed {
         raw,
         line,
@@ -225,13 +274,45 @@ fn lead_onto(line: &mut Polyline, offset: Vector3<f64>, length_mm: f64) {
     }
 }
 
-/// The fault that a track hangs on nothing.
-fn stray(track: &Track, placed: &[Placed], settings: &Settings) -> (At, Fault) {
+/// The fault that tracks hang on nothing: all of them, the place being that of the first.
+fn strays(waiting: &[Track], placed: &[Placed], settings: &Settings) -> (At, Fault) {
+    const NAMED: usize = 8;
+    let mut found: Vec<(f64, Vector3<f64>, String)> = waiting
+        .iter()
+        .take(NAMED)
+        .map(|t| gap_of(t, placed))
+        .collect();
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (gap_mm, place, what) = found[0].clone();
+    let further: Vec<String> = found[1..]
+        .iter()
+        .map(|(gap, p, what)| {
+            format!(
+                "{what} by {gap:.2} mm, near ({:.1}, {:.1}, {:.1}) mm",
+                p.x, p.y, p.z
+            )
+        })
+        .collect();
+    let needed = found[found.len() - 1].0;
+    (
+        At::Point(place.into()),
+        Fault::Disconnected {
+            what,
+            gap_mm,
+            allowed_mm: settings.join_mm,
+            further,
+            needed_mm: needed,
+        },
+    )
+}
+
+/// Distance in mm of a track's nearer end from the tree, that end, and what the track is.
+fn gap_of(track: &Track, placed: &[Placed]) -> (f64, Vector3<f64>, String) {
     let samples = &track.smooth.points;
-    let step = count_of(samples.len() as f64 / 2000.0);
     let mut gap = (f64::INFINITY, samples[0]);
     for p in [samples[0], samples[samples.len() - 1]] {
         for line in lines(placed) {
+            let step = count_of(line.points.len() as f64 / 2000.0);
             for q in line.points.iter().step_by(step) {
                 let distance = (p - q).norm();
                 if distance < gap.0 {
@@ -240,12 +321,6 @@ fn stray(track: &Track, placed: &[Placed], settings: &Settings) -> (At, Fault) {
             }
         }
     }
-    (
-        At::Point(gap.1.into()),
-        Fault::Disconnected {
-            what: format!("{} of {:.1} mm", called(track), track.smooth.length()),
-            gap_mm: gap.0,
-            allowed_mm: settings.join_mm,
-        },
-    )
+    let what = format!("{} of {:.1} mm", called(track), track.smooth.length());
+    (gap.0, gap.1, what)
 }

@@ -1,6 +1,7 @@
 //! From centrelines to a tree: cut, resampled, smoothed, put together, cut at its forks, named.
 //!
-//! 1. `tracks`: single lines, the part before the vessel cut off, resampled and smoothed;
+//! 1. `tracks`: single lines from the `inlet` on, put together where they go on as others
+//!    (`through`), the part before the vessel cut off, resampled and smoothed (`ease`);
 //! 2. `grow`: each line hangs where it parts from those that are there already;
 //! 3. `forks`: cut into branches that run from one fork to the next or to a tip;
 //! 4. `name`: ordered from the inlet, named, tips numbered;
@@ -9,12 +10,15 @@
 //! [`Changes`] says with numbers what was changed.
 mod angles;
 mod changes;
+mod ease;
 mod forks;
 mod grow;
+mod inlet;
 mod name;
 mod near;
 mod plausible;
 mod polyline;
+mod through;
 mod tracks;
 
 use std::path::PathBuf;
@@ -39,6 +43,11 @@ pub struct Settings {
     pub units: Option<Unit>,
     /// Frame of the file, if stated.
     pub frame: Option<Frame>,
+    /// Whether the unit, if not stated, is taken as the most plausible one, and not refused where
+    /// several are possible.
+    pub guess_units: bool,
+    /// Whether a frame that nobody states is refused.
+    pub frame_needed: bool,
     /// Where the tree begins, in the scene's frame in mm; else the root that the file names, or
     /// the widest end.
     pub inlet: Option<Vector3<f64>>,
@@ -51,10 +60,16 @@ pub struct Settings {
     pub split_mm: f64,
     /// Largest distance in mm from its parent at which a branch may begin.
     pub join_mm: f64,
+    /// Whether a branch may begin farther off if its lumen runs into that of its parent.
+    pub join_lumens: bool,
+    /// Distance from the inlet in mm at which a vessel without forks is divided in two branches.
+    pub divide_mm: Option<f64>,
     /// Side branches shorter than this, in mm, are dropped.
     pub stub_mm: f64,
     /// Scale of smoothing in mm.
     pub smooth_mm: f64,
+    /// Whether that scale is raised where a bend would be tighter than the lumen radius.
+    pub smooth_more: bool,
     /// Distance between the points of the result in mm.
     pub spacing_mm: f64,
     /// Whether the holes of a surface are open ends (the lumen goes on) or closed flat.
@@ -69,13 +84,18 @@ impl Default for Settings {
             arrays: Arrays::default(),
             units: None,
             frame: None,
+            guess_units: false,
+            frame_needed: false,
             inlet: None,
             cut_mm: 0.0,
             cut_radius_mm: None,
             split_mm: 0.2,
             join_mm: 2.0,
+            join_lumens: true,
+            divide_mm: None,
             stub_mm: 3.0,
             smooth_mm: 1.0,
+            smooth_more: true,
             spacing_mm: 0.5,
             open_ends: true,
             names: Vec::new(),
@@ -159,6 +179,7 @@ pub(super) fn tree(
 ) -> Checked<Vec<ImportedBranch>> {
     changes.points_read = lines.points.len();
     changes.items_read = lines.lines.len();
+    changes.notes.extend(lines.notes.iter().cloned());
     let tracks = tracks::tracks(lines, settings, changes)?;
     if tracks.is_empty() {
         return whole(Fault::Empty {
@@ -166,7 +187,10 @@ pub(super) fn tree(
         });
     }
     let placed = grow::grow(tracks, settings, changes)?;
-    let segments = forks::segments(&placed, settings.stub_mm, changes);
+    let mut segments = forks::segments(&placed, settings.stub_mm, changes);
+    if let Some(at_mm) = settings.divide_mm {
+        forks::divide(&mut segments, at_mm)?;
+    }
     compare(&segments, changes);
     let order = name::order(&segments);
     let mut place = vec![0; segments.len()];
@@ -187,10 +211,26 @@ pub(super) fn tree(
             }
         })
         .collect();
-    name::by_points(&mut branches, lines, changes);
+    if lines.labels.is_empty() && changes.lines_went_through {
+        let labels = labels_of_lines(lines);
+        name::by_points(&mut branches, lines, &labels, changes);
+    } else {
+        name::by_points(&mut branches, lines, &lines.labels, changes);
+    }
     name::name(&mut branches, settings)?;
     plausible::check(&branches)?;
     Ok(branches)
+}
+
+/// The name of its line for each point of the file.
+fn labels_of_lines(lines: &Lines) -> Vec<String> {
+    let mut labels = vec![String::new(); lines.points.len()];
+    for line in &lines.lines {
+        for i in &line.points {
+            labels[*i] = line.name.clone().unwrap_or_default();
+        }
+    }
+    labels
 }
 
 /// Shifts, bends and narrowest places before and after smoothing.

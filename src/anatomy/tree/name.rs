@@ -43,13 +43,18 @@ pub(super) fn order(segments: &[Segment]) -> Vec<usize> {
 
 /// Takes the names that the file has at its points: a branch gets the one that most of the named
 /// points in it carry, each point counting for the branch nearest to it.
-pub(super) fn by_points(branches: &mut [ImportedBranch], lines: &Lines, changes: &mut Changes) {
-    let named = lines.labels.iter().filter(|name| !name.is_empty()).count();
+pub(super) fn by_points(
+    branches: &mut [ImportedBranch],
+    lines: &Lines,
+    labels: &[String],
+    changes: &mut Changes,
+) {
+    let named = labels.iter().filter(|name| !name.is_empty()).count();
     if named == 0 {
         return;
     }
     let mut votes: Vec<BTreeMap<&str, usize>> = vec![BTreeMap::new(); branches.len()];
-    let points = lines.points.iter().zip(&lines.radii).zip(&lines.labels);
+    let points = lines.points.iter().zip(&lines.radii).zip(labels);
     let named_points = points.filter(|(_, name)| !name.is_empty());
     for ((p, radius), name) in named_points.step_by(named.div_ceil(MOST_VOTES)) {
         let (branch, station, distance) = nearest(branches, p);

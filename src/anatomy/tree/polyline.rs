@@ -157,13 +157,24 @@ impl Polyline {
     /// Source: W. S. Cleveland, Robust locally weighted regression and smoothing scatterplots, J
     /// Am Stat Assoc 74:829-836, 1979; local quadratic, not robust.
     pub(in crate::anatomy) fn smoothed(&self, sigma_mm: f64) -> Self {
+        self.smoothed_by(&vec![sigma_mm; self.points.len()])
+    }
+
+    /// The same with a scale of its own at each sample; a sample with scale 0 stays.
+    pub(super) fn smoothed_by(&self, scales_mm: &[f64]) -> Self {
         let n = self.points.len();
         let spacing = self.length() / (n - 1) as f64;
-        if sigma_mm <= 0.0 || n < 4 || spacing <= 0.0 {
+        if n < 4 || spacing <= 0.0 {
             return self.clone();
         }
         let mut out = Self::default();
         for i in 0..n {
+            let sigma_mm = scales_mm[i];
+            if sigma_mm <= 0.0 {
+                out.points.push(self.points[i]);
+                out.radii.push(self.radii[i]);
+                continue;
+            }
             // Samples on one side only say less: at an end the scale is twice as long.
             let from_end = i.min(n - 1 - i) as f64 * spacing;
             let sigma_mm = sigma_mm * (1.0 + (1.0 - 0.5 * from_end / sigma_mm).max(0.0));
@@ -232,6 +243,12 @@ impl Polyline {
         } else {
             f64::INFINITY
         }
+    }
+
+    /// Lumen radius over bend radius at a sample: at 1 the wall on the inner side of the bend is a
+    /// point.
+    pub(super) fn tightness(&self, i: usize) -> f64 {
+        self.radii[i] / self.bend_radius(i)
     }
 
     fn length_between_first_two(&self) -> f64 {

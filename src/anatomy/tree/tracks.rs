@@ -3,11 +3,10 @@
 
 use std::collections::BTreeMap;
 
-use nalgebra::Vector3;
-
-use super::Settings;
 use super::changes::Changes;
+use super::inlet::inlet;
 use super::polyline::{FINE_MM, Polyline, count_of};
+use super::{Settings, ease, through};
 use crate::anatomy::error::{At, Checked, Fault, whole};
 use crate::anatomy::read::{Line, Lines};
 
@@ -24,6 +23,8 @@ pub(super) struct Track {
     pub name: Option<String>,
     /// Begins at the inlet.
     pub from_inlet: bool,
+    /// Has an end that the file says is an open one.
+    pub is_open: bool,
 }
 
 /// Cuts, resamples and smooths the lines; the first track begins at the inlet.
@@ -66,7 +67,15 @@ pub(super) fn tracks(
             allowed: count_of(LONGEST_MM) as u64,
         });
     }
-    let inlet = inlet(lines, &clean, settings);
+    let inlet = inlet(lines, &clean, settings, changes);
+    let (clean, gone) = through::through(clean, &inlet);
+    if gone > 0 {
+        changes.notes.push(format!(
+            "{gone} lines put behind those that they go on from, {} left",
+            clean.len()
+        ));
+        changes.lines_went_through = true;
+    }
     let mut tracks = Vec::new();
     for (line, name) in clean {
         let ends = [line.points[0], line.points[line.points.len() - 1]];
@@ -94,10 +103,14 @@ pub(super) fn tracks(
         }
         let raw = line.resampled(FINE_MM);
         tracks.push(Track {
-            smooth: raw.smoothed(settings.smooth_mm),
+            smooth: ease::eased(&raw, settings, changes),
             raw,
             name,
             from_inlet,
+            is_open: lines
+                .open_ends
+                .iter()
+                .any(|p| ends.iter().any(|e| (e - p).norm() <= COINCIDENT_MM)),
         });
     }
     tracks.sort_by(|a, b| {
@@ -105,31 +118,6 @@ pub(super) fn tracks(
         b.from_inlet.cmp(&a.from_inlet).then(by_length)
     });
     Ok(tracks)
-}
-
-/// Where the tree begins: the end of a line nearest to the stated inlet, the root that the file
-/// names, or the widest end of all lines.
-fn inlet(lines: &Lines, clean: &[(Polyline, Option<String>)], settings: &Settings) -> Vector3<f64> {
-    let ends = || {
-        clean.iter().flat_map(|(line, _)| {
-            let last = line.points.len() - 1;
-            [0, last].map(|i| (line.points[i], line.radii[i]))
-        })
-    };
-    if let Some(stated) = settings.inlet {
-        let nearest = ends().min_by(|a, b| (a.0 - stated).norm().total_cmp(&(b.0 - stated).norm()));
-        return nearest.map_or(stated, |e| e.0);
-    }
-    if let Some(root) = lines.root {
-        return lines.points[root];
-    }
-    let mut widest = (lines.points[0], 0.0);
-    for end in ends() {
-        if end.1 > widest.1 {
-            widest = end;
-        }
-    }
-    widest.0
 }
 
 /// Cuts off the stated inlet part of a line that begins at the inlet.

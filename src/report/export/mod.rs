@@ -1,8 +1,6 @@
 //! Any scene in open formats: centrelines with radius as VTK XML polydata, SWC and a table of
 //! branches; the lumen's wall as an STL surface, for printing a phantom or for meshing.
 mod centrelines;
-mod net;
-mod sheets;
 mod stl;
 
 use std::fs;
@@ -11,9 +9,9 @@ use std::path::Path;
 use crate::anatomy::surface::Mesh;
 use crate::study::KeepError;
 use crate::trial::Prepared;
+use crate::vessel::{BALLS_WITHIN_MM, Spacing, net};
 
 pub use centrelines::{ExportedBranch, branches, write_branches, write_swc};
-pub use net::{Net, Spacing, net};
 pub use stl::write_stl;
 
 use super::vtk::write_centrelines;
@@ -38,13 +36,17 @@ pub fn write_scene(folder: &Path, prepared: &Prepared, tolerance_mm: f64) -> Res
     write_stl(&path, &wall.points, &wall.triangles)
 }
 
-/// The wall of a scene's lumen: the surface of its file where nothing was put into that, else a
-/// net of triangles within `tolerance_mm` of the wall. `None` if the net does not close.
+/// The wall of a scene's lumen: the surface of its file where nothing was put into that, the one made
+/// of the balls of its centrelines where that is fine enough, else a net of triangles within `tolerance_mm` of the wall. `None` if the net does not close.
 #[must_use]
 pub fn wall(prepared: &Prepared, tolerance_mm: f64) -> Option<Mesh> {
     let tree = prepared.tree();
+    let vessel = &prepared.scenario().vessel;
     match prepared.surface() {
-        Some(surface) if prepared.scenario().vessel.narrowings.is_empty() => {
+        Some(surface)
+            if vessel.narrowings.is_empty()
+                && (vessel.surface.is_some() || tolerance_mm >= BALLS_WITHIN_MM) =>
+        {
             Some(surface.mesh().clone())
         }
         surface => {

@@ -1,8 +1,8 @@
 //! What a file of anatomy became.
 
-use super::text::{Table, dash, degrees, fixed, pairs};
+use super::text::{Table, dash, degrees, fixed, pairs, paragraph};
 use crate::anatomy::Imported;
-use crate::anatomy::tree::{spread, take_off};
+use crate::anatomy::tree::spread;
 
 /// The sections about the file of anatomy.
 pub(super) fn sections(imported: &Imported) -> Vec<String> {
@@ -13,8 +13,7 @@ pub(super) fn sections(imported: &Imported) -> Vec<String> {
         ("ends at x", "mm"),
         ("y", "mm"),
         ("z", "mm"),
-        ("take-off", "5-10 mm, deg"),
-        ("from next", "5-10 mm, deg"),
+        ("from next", "deg"),
     ]);
     for (i, branch) in imported.branches.iter().enumerate() {
         let end = branch.points.last().copied().unwrap_or_default();
@@ -25,7 +24,6 @@ pub(super) fn sections(imported: &Imported) -> Vec<String> {
             fixed(end.x, 1),
             fixed(end.y, 1),
             fixed(end.z, 1),
-            take_off(&imported.branches, i).map_or_else(dash, degrees),
             spread(&imported.branches, i).map_or_else(dash, degrees),
         ]);
     }
@@ -35,9 +33,12 @@ pub(super) fn sections(imported: &Imported) -> Vec<String> {
             pairs(&imported.changes.lines())
         ),
         format!(
-            "BRANCHES OF THE FILE in the scene's frame (x left, y head, z front); angles between \
-             chords of 5 to 10 mm\n{}",
-            table.render()
+            "BRANCHES OF THE FILE in the scene's frame (x left, y head, z front)\n{}{}",
+            table.render(),
+            paragraph(
+                "from next: angle to the branch that leaves beside it, between chords of 5 to 10 mm \
+                 from the branch point"
+            )
         ),
     ]
 }

@@ -11,7 +11,7 @@ use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, Place};
 use crate::scenario::read::{Entry, Fields, Table};
 
 /// Fields that have a meaning only with `file`.
-const WITH_FILE: [&str; 15] = [
+const WITH_FILE: [&str; 17] = [
     "units",
     "frame",
     "radius_array",
@@ -24,6 +24,8 @@ const WITH_FILE: [&str; 15] = [
     "join_mm",
     "stub_mm",
     "smooth_mm",
+    "tight_bends",
+    "divide_at_mm",
     "resample_mm",
     "ends",
     "name",
@@ -109,13 +111,24 @@ pub(in crate::scenario) fn request(root: &Table<'_>) -> Checked<Option<Request>>
                 ("scene", Frame::Scene),
             ],
         )?,
+        guess_units: false,
+        frame_needed: root.has("view"),
         inlet: table.optional("inlet_mm").map(|e| e.point()).transpose()?,
         cut_mm: table.number_or("cut_inlet_mm", &allowed::STATION, default.cut_mm)?,
         cut_radius_mm: table.number_if("cut_inlet_radius_mm", &allowed::LUMEN)?,
         split_mm: reach("split_mm", default.split_mm)?,
         join_mm: reach("join_mm", default.join_mm)?,
+        join_lumens: !table.has("join_mm"),
         stub_mm: reach("stub_mm", default.stub_mm)?,
         smooth_mm: table.number_or("smooth_mm", &allowed::SMOOTHING, default.smooth_mm)?,
+        smooth_more: choice(
+            &table,
+            "tight_bends",
+            "a way to treat bends",
+            &[("eased", true), ("kept", false)],
+        )?
+        .unwrap_or(default.smooth_more),
+        divide_mm: table.number_if("divide_at_mm", &allowed::STATION)?,
         spacing_mm: table.number_or("resample_mm", &allowed::SPACING, default.spacing_mm)?,
         open_ends: choice(
             &table,

@@ -25,6 +25,8 @@ pub(super) const VESSEL: Fields = &[
     ("join_mm", "2"),
     ("stub_mm", "3"),
     ("smooth_mm", "1"),
+    ("tight_bends", "\"eased\""),
+    ("divide_at_mm", "10"),
     ("resample_mm", "0.5"),
     ("ends", "\"open\""),
     ("name", "[[vessel.name]]\ntip = 1\nname = \"LAD\""),
@@ -161,6 +163,7 @@ pub(super) fn vessel(
             WALL_STIFFNESS_MN_PER_MM2,
         )?,
         surface: imported.and_then(|i| i.surface.clone()),
+        folds: imported.is_some(),
     })
 }
 

@@ -99,7 +99,8 @@ impl Legacy<'_> {
         Ok(texts)
     }
 
-    /// Reads an array and keeps it if it belongs to the points.
+    /// Reads an array and keeps it if it belongs to the points or is one of single numbers at the
+    /// cells.
     pub(super) fn keep(&mut self, name: &str, width: u64, kind: &str) -> Checked<()> {
         let count = self.count.saturating_mul(width);
         let values = self.array(count, kind, name)?;
@@ -110,6 +111,10 @@ impl Legacy<'_> {
             } else {
                 self.out.wide_arrays.push(name);
             }
+            return Ok(());
+        }
+        if self.home == Home::Cells && width == 1 {
+            self.out.cell_arrays.push((decoded(name), values));
         }
         Ok(())
     }

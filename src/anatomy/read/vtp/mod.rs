@@ -93,6 +93,13 @@ fn add_piece(
                     out.wide_arrays.push(array.name.clone());
                 }
             }
+            Section::CellData if array.kind != "String" && array.components == 1 => {
+                let numbers = decode(array, budget)?;
+                match out.cell_arrays.iter_mut().find(|(n, _)| *n == array.name) {
+                    Some((_, all)) => all.extend(numbers),
+                    None => out.cell_arrays.push((array.name.clone(), numbers)),
+                }
+            }
             Section::CellData | Section::PointData if array.kind == "String" => {
                 let texts = texts(&decode(array, budget)?);
                 let home = if array.section == Section::CellData {

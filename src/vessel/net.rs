@@ -9,8 +9,10 @@ use std::collections::{HashMap, HashSet};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
+use super::lumen::Lumen;
 use super::sheets::{Corners, EDGES, edge};
-use crate::vessel::{Lumen, SurfaceLumen, Tree};
+use super::surface::SurfaceLumen;
+use super::tree::Tree;
 
 /// Cells along an edge of a block.
 const CELLS: i32 = 8;
@@ -61,6 +63,20 @@ pub fn net(tree: &Tree, surface: Option<&SurfaceLumen>, spacing: &Spacing) -> Op
         Some(surface) => surface,
         None => tree,
     };
+    closed(tree, surface, lumen, spacing)
+}
+
+/// The net of the wall of a lumen around the centrelines of a tree. `None` if it does not close.
+pub(super) fn net_around(tree: &Tree, lumen: &dyn Lumen, spacing: &Spacing) -> Option<Net> {
+    closed(tree, None, lumen, spacing)
+}
+
+fn closed(
+    tree: &Tree,
+    surface: Option<&SurfaceLumen>,
+    lumen: &dyn Lumen,
+    spacing: &Spacing,
+) -> Option<Net> {
     let mut cell_mm = spacing.cell_mm;
     for _ in 0..TRIES {
         let blocks = blocks(tree, surface, cell_mm);

@@ -1,0 +1,157 @@
+//! `bendwise check` of a bare file of anatomy: a scenario to start from is made of it and described.
+
+use std::fs::{self, OpenOptions};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use super::args::CheckArgs;
+use super::check::describe_and_draw;
+use super::failure::Failure;
+use super::{say, setup};
+use crate::anatomy::tree::Settings;
+use crate::anatomy::{self, AnatomyError, Imported};
+use crate::report::starter::{self, Said};
+use crate::scenario::{self, Loaded};
+use crate::trial::Prepared;
+
+/// Endings of files of anatomy.
+const ENDINGS: [&str; 7] = ["vtp", "vtk", "swc", "csv", "stl", "ply", "obj"];
+/// Most targets that are tried.
+const TARGETS: usize = 6;
+
+/// Whether a path names a file of anatomy by its ending.
+pub(super) fn is_anatomy(path: &Path) -> bool {
+    let ending = path.extension().unwrap_or_default();
+    let ending = ending.to_string_lossy().to_ascii_lowercase();
+    ENDINGS.contains(&ending.as_str())
+}
+
+/// Describes the file, and draws it and writes the scenario if asked to.
+pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
+    let file = &args.scenario;
+    let said = Said {
+        units: args.units,
+        frame: args.frame,
+    };
+    let (imported, settings) = read(file, &said).map_err(|e| refused(&e))?;
+    let standing = standing(args);
+    let written = written(file, &standing);
+    let (text, loaded, prepared) = started(&written, &standing, &imported, &settings, &said)?;
+    if let Some(start) = &args.start {
+        let mut new = OpenOptions::new();
+        let made = new.write(true).create_new(true).open(start);
+        made.and_then(|mut f| f.write_all(text.as_bytes()))
+            .map_err(|cause| {
+                Failure::Input(miette::miette!(
+                    help = "name a file that does not exist yet, in a folder that does",
+                    "the scenario {} cannot be written: {cause}",
+                    start.display()
+                ))
+            })?;
+    }
+    let guesses = starter::guesses(&imported, &said);
+    describe_and_draw(&loaded, &prepared, args.picture.as_deref(), &guesses)?;
+    let shown = file.display();
+    let mut next = String::from("\nNEXT\n");
+    match &args.picture {
+        Some(folder) => next += &format!("  drawn: {}\n", folder.join("tree.png").display()),
+        None => {
+            next +=
+                &format!("  a picture of the tree: bendwise check {shown} --picture pictures\n");
+        }
+    }
+    match &args.start {
+        Some(start) => {
+            next += &format!(
+                "  written: {start}; its lines marked GUESS wait for an answer\n  run it: bendwise run \
+                 {start} --out results\n",
+                start = start.display()
+            );
+        }
+        None => {
+            next +=
+                &format!("  a scenario to start from: bendwise check {shown} --start my.toml\n");
+        }
+    }
+    say(&next);
+    Ok(())
+}
+
+/// Where the scenario stands, or would.
+fn standing(args: &CheckArgs) -> PathBuf {
+    args.start.clone().unwrap_or_else(|| {
+        let folder = args.scenario.parent().unwrap_or(Path::new(""));
+        folder.join("start.toml")
+    })
+}
+
+/// The path of the file as a scenario at `standing` names it: from its own folder by the name alone,
+/// else the whole path.
+fn written(file: &Path, standing: &Path) -> String {
+    let folder = |p: &Path| {
+        let parent = p.parent().filter(|f| !f.as_os_str().is_empty());
+        fs::canonicalize(parent.unwrap_or(Path::new("."))).ok()
+    };
+    let name = file.file_name().unwrap_or_default();
+    let path = if folder(file).is_some() && folder(file) == folder(standing) {
+        PathBuf::from(name)
+    } else {
+        fs::canonicalize(file).unwrap_or_else(|_| file.to_owned())
+    };
+    path.to_string_lossy().into_owned()
+}
+
+/// Reads the file with what is said, the unit guessed otherwise; cuts off an inlet that is another
+/// vessel and divides a vessel without forks.
+fn read(file: &Path, said: &Said) -> Result<(Imported, Settings), Box<AnatomyError>> {
+    let mut settings = Settings {
+        units: said.units,
+        frame: said.frame,
+        guess_units: true,
+        ..Settings::default()
+    };
+    let (mut imported, _) = anatomy::import(file, &settings)?;
+    settings.cut_radius_mm = starter::cut_radius_mm(&imported);
+    if settings.cut_radius_mm.is_some() {
+        match anatomy::import(file, &settings) {
+            Ok((cut, _)) => imported = cut,
+            Err(_) => settings.cut_radius_mm = None,
+        }
+    }
+    settings.divide_mm = starter::divide_mm(&imported);
+    if settings.divide_mm.is_some() {
+        imported = anatomy::import(file, &settings)?.0;
+    }
+    Ok((imported, settings))
+}
+
+/// The first of the scenarios with likely targets that is one.
+fn started(
+    file: &str,
+    standing: &Path,
+    imported: &Imported,
+    settings: &Settings,
+    said: &Said,
+) -> Result<(String, Loaded, Prepared), Failure> {
+    let mut first: Option<Failure> = None;
+    for candidate in starter::candidates(imported).iter().take(TARGETS) {
+        let text = starter::starter(file, imported, settings, said, candidate);
+        let made = scenario::load_text(standing, text.clone())
+            .map_err(|error| Failure::Input(error.into()))
+            .and_then(|loaded| Ok((setup::prepare(&loaded)?, loaded)));
+        match made {
+            Ok((prepared, loaded)) => return Ok((text, loaded, prepared)),
+            Err(failure) => first = first.or(Some(failure)),
+        }
+    }
+    Err(first.unwrap_or_else(|| {
+        Failure::Input(miette::miette!(
+            help = "is the unit right? say --units mm, cm or m",
+            "no branch of {file} is wide enough for a wire of 0.36 mm and reached from the inlet"
+        ))
+    }))
+}
+
+fn refused(error: &AnatomyError) -> Failure {
+    Failure::Input(miette::miette!(help = error.fault.help(), "{error}"))
+}

@@ -1,0 +1,356 @@
+//! The union of the balls along the centrelines: a lumen also where a bend is tighter than the
+//! lumen is wide.
+//!
+//! A tube needs bends wider than its radius; on the inner side of a tighter one its wall would pass
+//! through itself. The union of the balls of radius r(s) about c(s) is a lumen at any bend: there
+//! its wall has a fold, the edge at which balls from before and from behind the bend meet.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::blend::smooth_min_wall;
+use super::error::VesselError;
+use super::lumen::{Lumen, LumenPoint};
+use super::net::{Spacing, net_around};
+use super::surface::SurfaceLumen;
+use super::tree::{Branch, Tree};
+use crate::anatomy::surface::Mesh;
+use crate::scenario::model::VesselSpec;
+
+/// Lumen radius over bend radius from which on a bend is a fold: on its inner side the wall of a tube
+/// then has a radius of a quarter of the bend's, trials widen the lumen by some per cent more, and a
+/// wire pushes beyond the wall, where the tube's foot point is soon undefined.
+const FOLD: f64 = 0.75;
+/// Length of a piece as a share of the radius there, and its limits in mm.
+const PIECE: f64 = 0.15;
+const PIECE_MM: (f64, f64) = (0.05, 0.5);
+/// Edge of the cells in which pieces are looked for, in mm.
+const CELL_MM: f64 = 1.5;
+/// How far outside of the wall distances are known, in mm.
+const REACH_MM: f64 = 1.5;
+/// Distance in mm of the facets of such a lumen from the wall.
+pub const BALLS_WITHIN_MM: f64 = 0.04;
+
+/// The place at which a branch bends most tightly for its width.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fold {
+    /// Number of the branch.
+    pub branch: usize,
+    /// Station in mm.
+    pub station_mm: f64,
+    /// Radius of the bend in mm.
+    pub bend_mm: f64,
+    /// Radius of the lumen in mm.
+    pub lumen_mm: f64,
+}
+
+/// The folds of a tree, one at most for each branch: bends that are no wider than the lumen needs.
+#[must_use]
+pub fn folds(tree: &Tree) -> Vec<Fold> {
+    let of = |(number, branch): (usize, &Branch)| {
+        let worst = super::check::tightest_for_its_width(&branch.centreline);
+        (worst.tightness > FOLD).then_some(Fold {
+            branch: number,
+            station_mm: worst.station_mm,
+            bend_mm: worst.bend_mm,
+            lumen_mm: worst.lumen_mm,
+        })
+    };
+    tree.branches().iter().enumerate().filter_map(of).collect()
+}
+
+/// A piece of a branch: balls along a straight line, their radius linear.
+#[derive(Debug, Clone, Copy)]
+struct Piece {
+    branch: usize,
+    from: Vector3<f64>,
+    along: Vector3<f64>,
+    length: f64,
+    radii: [f64; 2],
+}
+
+impl Piece {
+    /// Distance of `p` from the union of the piece's balls, and from which ball's middle.
+    ///
+    /// With the point of the line that is h along it and rho beside it nearest to `p`, the ball that
+    /// comes nearest lies k rho / sqrt(1 - k²) further towards the wider end, k being the slope of
+    /// the radius.
+    fn distance(&self, p: &Vector3<f64>) -> (f64, Vector3<f64>) {
+        let offset = p - self.from;
+        let along = offset.dot(&self.along);
+        let beside = (offset - self.along * along).norm();
+        let slope = (self.radii[1] - self.radii[0]) / self.length;
+        let square = 1.0 - slope * slope;
+        let at = if square > 0.0 {
+            (along + slope * beside / square.sqrt()).clamp(0.0, self.length)
+        } else if slope > 0.0 {
+            self.length
+        } else {
+            0.0
+        };
+        let radius = self.radii[0] + slope * at;
+        let from_middle = offset - self.along * at;
+        (from_middle.norm() - radius, from_middle)
+    }
+}
+
+/// The union of the balls of all branches, with the carina blended as that of tubes is.
+pub(super) struct Balls {
+    pieces: Vec<Piece>,
+    cells: BTreeMap<[i32; 3], Vec<u32>>,
+    blend_mm: f64,
+}
+
+impl Balls {
+    pub(super) fn new(tree: &Tree, blend_mm: f64) -> Self {
+        let mut out = Self {
+            pieces: Vec::new(),
+            cells: BTreeMap::new(),
+            blend_mm,
+        };
+        for (branch, of) in tree.branches().iter().enumerate() {
+            let line = &of.centreline;
+            let length = line.length_mm();
+            let mut station = 0.0;
+            while station < length {
+                let radius = line.radius(station);
+                let step = (PIECE * radius).clamp(PIECE_MM.0, PIECE_MM.1);
+                let next = if station + 1.5 * step > length {
+                    length
+                } else {
+                    station + step
+                };
+                let (from, to) = (line.position(station), line.position(next));
+                let length = (to - from).norm();
+                if length > 0.0 {
+                    out.add(Piece {
+                        branch,
+                        from,
+                        along: (to - from) / length,
+                        length,
+                        radii: [radius, line.radius(next)],
+                    });
+                }
+                station = next;
+            }
+        }
+        out
+    }
+
+    fn add(&mut self, piece: Piece) {
+        let reach = piece.radii[0].max(piece.radii[1]) + REACH_MM;
+        let to = piece.from + piece.along * piece.length;
+        let low = cell(&piece.from.inf(&to).add_scalar(-reach));
+        let high = cell(&piece.from.sup(&to).add_scalar(reach));
+        let number = u32::try_from(self.pieces.len()).unwrap_or(u32::MAX);
+        for z in low[2]..=high[2] {
+            for y in low[1]..=high[1] {
+                for x in low[0]..=high[0] {
+                    let middle = Vector3::from([x, y, z]).map(|i| (f64::from(i) + 0.5) * CELL_MM);
+                    // Half a diagonal of the cell more than the reach.
+                    if piece.distance(&middle).0 <= REACH_MM + 0.9 * CELL_MM {
+                        self.cells.entry([x, y, z]).or_default().push(number);
+                    }
+                }
+            }
+        }
+        self.pieces.push(piece);
+    }
+
+    /// The wall as seen from `p`; `None` farther from it, outside, than pieces are listed for.
+    fn wall(&self, p: &Vector3<f64>) -> Option<LumenPoint> {
+        let mut union: Option<LumenPoint> = None;
+        let mut nearest: Option<(usize, f64, Vector3<f64>)> = None;
+        let mut close = |found: Option<(usize, f64, Vector3<f64>)>| {
+            if let Some((_, distance_mm, from_middle)) = found {
+                let wall = LumenPoint {
+                    distance_mm,
+                    gradient: from_middle.try_normalize(1e-9).unwrap_or_default(),
+                    hessian: Matrix3::zeros(),
+                };
+                union = Some(union.map_or(wall, |u| smooth_min_wall(&u, &wall, self.blend_mm)));
+            }
+        };
+        // Pieces are listed in the order of the branches.
+        for number in self.cells.get(&cell(p))? {
+            let piece = &self.pieces[*number as usize];
+            let (distance, from_middle) = piece.distance(p);
+            match nearest {
+                Some((branch, least, _)) if branch == piece.branch => {
+                    if distance < least {
+                        nearest = Some((branch, distance, from_middle));
+                    }
+                }
+                before => {
+                    close(before);
+                    nearest = Some((piece.branch, distance, from_middle));
+                }
+            }
+        }
+        close(nearest);
+        union
+    }
+}
+
+fn cell(p: &Vector3<f64>) -> [i32; 3] {
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "the cast saturates; coordinates are limited"
+    )]
+    let of = |x: f64| (x / CELL_MM).floor() as i32;
+    [of(p.x), of(p.y), of(p.z)]
+}
+
+impl Lumen for Balls {
+    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+        self.wall(p).filter(|w| w.distance_mm >= -margin_mm)
+    }
+
+    fn distance(&self, p: &Vector3<f64>) -> f64 {
+        self.wall(p).map_or(REACH_MM, |w| w.distance_mm)
+    }
+}
+
+/// The lumen of a tree with folds: the union of the balls along its centrelines, as a surface.
+///
+/// # Errors
+/// [`VesselError::BendTooTight`] of the tightest fold, if the net of that surface does not close,
+/// and a [`VesselError`] if the tree cannot be built.
+pub fn lumen_of_balls(
+    tree: &Tree,
+    spec: &VesselSpec,
+    folds: &[Fold],
+) -> Result<SurfaceLumen, VesselError> {
+    let balls = Balls::new(tree, spec.carina_blend_mm);
+    let spacing = Spacing::of(tree, BALLS_WITHIN_MM);
+    let Some(net) = net_around(tree, &balls, &spacing) else {
+        let tightness = |f: &Fold| f.lumen_mm / f.bend_mm;
+        let worst = folds
+            .iter()
+            .max_by(|a, b| tightness(a).total_cmp(&tightness(b)));
+        return Err(
+            worst.map_or(VesselError::NoBranch, |fold| VesselError::BendTooTight {
+                branch: tree.branches()[fold.branch].name.clone(),
+                station_mm: fold.station_mm,
+                bend_mm: fold.bend_mm,
+                lumen_mm: fold.lumen_mm,
+                place: spec.branches[fold.branch].place,
+            }),
+        );
+    };
+    let mesh = Mesh {
+        points: net.points,
+        triangles: net.triangles,
+    };
+    let with_wall = VesselSpec {
+        narrowings: Vec::new(),
+        surface: Some(Arc::new(mesh.clone())),
+        ..spec.clone()
+    };
+    SurfaceLumen::new(&mesh, &with_wall)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::model::{BranchSpec, PathSpec, Place};
+
+    fn tree(points: Vec<Vector3<f64>>, diameters: Vec<(f64, f64)>) -> (Tree, VesselSpec) {
+        let spec = VesselSpec {
+            branches: vec![BranchSpec {
+                name: "bent".into(),
+                attached: None,
+                path: PathSpec::Points(points),
+                diameters,
+                place: Place::default(),
+            }],
+            narrowings: Vec::new(),
+            carina_blend_mm: 0.5,
+            wall_stiffness_mn_per_mm2: 300.0,
+            surface: None,
+            folds: true,
+        };
+        (Tree::build(&spec).expect("a tree"), spec)
+    }
+
+    /// A half circle of 1.2 mm radius in a lumen of 2 mm radius, between straight pieces of 12 mm.
+    fn fold() -> (Tree, VesselSpec) {
+        let mut points: Vec<Vector3<f64>> = (0..24)
+            .map(|i| Vector3::new(0.5 * f64::from(i) - 12.0, 0.0, 0.0))
+            .collect();
+        points.extend((0..=8).map(|i| {
+            let a = std::f64::consts::PI * f64::from(i) / 8.0;
+            Vector3::new(1.2 * a.sin(), 1.2 - 1.2 * a.cos(), 0.0)
+        }));
+        points.extend((1..=24).map(|i| Vector3::new(-0.5 * f64::from(i), 2.4, 0.0)));
+        tree(points, vec![(0.0, 4.0)])
+    }
+
+    /// The slow twin: the least over balls every 0.01 mm.
+    #[test]
+    fn the_wall_of_a_fold_is_that_of_the_union_of_its_balls() {
+        let (tree, spec) = fold();
+        let folds = folds(&tree);
+        assert_eq!(folds.len(), 1);
+        assert!(folds[0].bend_mm < 1.3 && folds[0].lumen_mm > 1.9);
+        let lumen = lumen_of_balls(&tree, &spec, &folds).expect("a lumen");
+        let line = &tree.branches()[0].centreline;
+        let steps = 100.0 * line.length_mm();
+        let slow = |p: &Vector3<f64>| {
+            let mut least = f64::INFINITY;
+            let mut k = 0.0;
+            while k <= steps {
+                let s = line.length_mm() * k / steps;
+                least = least.min((p - line.position(s)).norm() - line.radius(s));
+                k += 1.0;
+            }
+            least
+        };
+        let (mut worst, mut at_fold) = (0.0_f64, 0.0_f64);
+        for i in 0..400 {
+            let i = f64::from(i);
+            let p = Vector3::new(
+                -10.0 + 13.5 * ((0.618 * i) % 1.0),
+                -2.2 + 6.8 * ((0.755 * i) % 1.0),
+                -2.2 + 4.4 * ((0.57 * i) % 1.0),
+            );
+            let exact = slow(&p);
+            if exact.abs() > 0.5 {
+                continue;
+            }
+            let off = (lumen.distance(&p) - exact).abs();
+            // The fold is the edge between the two straight pieces: y = 1.2, x below 0.
+            if p.x < 0.3 && (p.y - 1.2).abs() < 0.3 {
+                at_fold = at_fold.max(off);
+            } else {
+                worst = worst.max(off);
+            }
+        }
+        // Facets lie within that of the wall; an edge is rounded over a cell of the grid.
+        assert!(worst < 2.0 * BALLS_WITHIN_MM, "{worst}");
+        assert!(at_fold < 0.15, "{at_fold}");
+    }
+
+    #[test]
+    fn a_cone_of_balls_is_as_near_as_its_nearest_ball() {
+        let piece = Piece {
+            branch: 0,
+            from: Vector3::zeros(),
+            along: Vector3::x(),
+            length: 4.0,
+            radii: [2.0, 0.5],
+        };
+        for i in 0..50 {
+            let p = Vector3::new(0.2 * f64::from(i) - 3.0, 0.07 * f64::from(i), 1.0);
+            let least = (0..=4000)
+                .map(|k| {
+                    let x = 0.001 * f64::from(k);
+                    (p - Vector3::x() * x).norm() - (2.0 - 1.5 * x / 4.0)
+                })
+                .fold(f64::INFINITY, f64::min);
+            approx::assert_relative_eq!(piece.distance(&p).0, least, epsilon = 1e-6);
+        }
+    }
+}

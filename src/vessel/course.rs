@@ -1,0 +1,142 @@
+//! How a centreline runs: tortuosity, curvature, torsion.
+
+use nalgebra::Vector3;
+
+use super::centreline::Centreline;
+use super::path::{number, whole};
+
+/// Length in mm of the chords whose directions are compared: what turns within less is the trembling
+/// of a line that a program found.
+const CHORD_MM: f64 = 2.0;
+/// Chords in a shorter line, at least.
+const LEAST_CHORDS: usize = 4;
+/// Turn in rad between two chords below which the plane of a bend is not defined.
+const LEAST_TURN: f64 = 0.02;
+
+/// How a centreline runs, as a whole.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Course {
+    /// Length over the distance between the ends: 1 where straight.
+    pub tortuosity: f64,
+    /// All bending together in rad: the mean curvature times the length.
+    pub bend_rad: f64,
+    /// Mean of the curvature in 1/mm.
+    pub curvature_per_mm: f64,
+    /// Mean of the torsion's magnitude in 1/mm: how fast the plane of bending turns about the line.
+    /// The sudden change of sides in an S-bend is none. Where the line is straight there is no plane,
+    /// and it counts as 0.
+    pub torsion_per_mm: f64,
+}
+
+impl Course {
+    /// That of a centreline, from chords of 2 mm at most: the angle between neighbours is the
+    /// curvature, that between the normals of neighbouring planes the torsion (Frenet's equations as
+    /// differences).
+    #[must_use]
+    pub fn of(line: &Centreline) -> Self {
+        let length = line.length_mm();
+        let parts = whole((length / CHORD_MM).ceil()).max(LEAST_CHORDS);
+        let points: Vec<Vector3<f64>> = (0..=parts)
+            .map(|i| line.position(length * number(i) / number(parts)))
+            .collect();
+        let chords: Vec<Vector3<f64>> = points.windows(2).map(|p| p[1] - p[0]).collect();
+        // Half a chord at each end is compared with none.
+        let compared = length * number(parts - 1) / number(parts);
+        let (mut bend, mut torsion) = (0.0, 0.0);
+        let mut plane: Option<Vector3<f64>> = None;
+        for pair in chords.windows(2) {
+            let turn = pair[0].angle(&pair[1]);
+            bend += turn;
+            let next = pair[0].cross(&pair[1]).try_normalize(0.0);
+            let next = next.filter(|_| turn >= LEAST_TURN);
+            if let (Some(before), Some(next)) = (plane, next) {
+                torsion += before.dot(&next).abs().min(1.0).acos();
+            }
+            plane = next;
+        }
+        let chord = (line.position(length) - line.position(0.0)).norm();
+        Self {
+            tortuosity: length / chord,
+            bend_rad: bend * length / compared,
+            curvature_per_mm: bend / compared,
+            torsion_per_mm: torsion / compared,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::model::{BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
+    use crate::vessel::Tree;
+    use approx::assert_relative_eq;
+
+    fn course(pieces: Vec<PieceSpec>) -> Course {
+        let spec = VesselSpec {
+            branches: vec![BranchSpec {
+                name: "a".into(),
+                attached: None,
+                path: PathSpec::Pieces {
+                    start_mm: Vector3::zeros(),
+                    direction: Vector3::x(),
+                    take_off_rad: 0.0,
+                    take_off_plane_rad: 0.0,
+                    pieces,
+                },
+                diameters: vec![(0.0, 2.0)],
+                place: Place::default(),
+            }],
+            narrowings: Vec::new(),
+            carina_blend_mm: 0.0,
+            wall_stiffness_mn_per_mm2: 300.0,
+            surface: None,
+            folds: false,
+        };
+        Course::of(&Tree::build(&spec).expect("a tree").branches()[0].centreline)
+    }
+
+    /// A helix of radius R that rises by 2 pi c in a turn: curvature R/(R² + c²), torsion
+    /// c/(R² + c²).
+    #[test]
+    fn a_helix_has_its_curvature_and_torsion() {
+        let (radius, c) = (6.0, 4.0);
+        let found = course(vec![PieceSpec::Helix {
+            radius_mm: radius,
+            pitch_mm: std::f64::consts::TAU * c,
+            turns: 3.0,
+            plane_rad: 0.0,
+        }]);
+        let square: f64 = radius * radius + c * c;
+        // A helix from pieces begins and ends with a ramp of its curvature.
+        assert_relative_eq!(found.curvature_per_mm, radius / square, max_relative = 0.03);
+        assert_relative_eq!(found.torsion_per_mm, c / square, max_relative = 0.05);
+    }
+
+    #[test]
+    fn a_half_circle_is_longer_than_its_chord_by_half_pi() {
+        let found = course(vec![PieceSpec::Arc {
+            radius_mm: 10.0,
+            angle_rad: std::f64::consts::PI,
+            plane_rad: 0.3,
+        }]);
+        assert_relative_eq!(
+            found.tortuosity,
+            std::f64::consts::FRAC_PI_2,
+            max_relative = 0.02
+        );
+        assert_relative_eq!(found.bend_rad, std::f64::consts::PI, max_relative = 0.01);
+        assert!(found.torsion_per_mm < 1e-4);
+    }
+
+    #[test]
+    fn an_s_bend_in_a_plane_has_no_torsion() {
+        let found = course(vec![PieceSpec::SBend {
+            radius_mm: 10.0,
+            angle_rad: 1.0,
+            plane_rad: 0.0,
+        }]);
+        // A chord that goes over from one arc to the other has lost its turn: 0.2 rad for 2 mm.
+        assert!((found.bend_rad - 2.0).abs() < 0.25, "{found:?}");
+        assert!(found.torsion_per_mm < 1e-4, "{found:?}");
+    }
+}
