@@ -309,7 +309,7 @@ fn shard(text: &str) -> Result<Shard, String> {
     let (number, of) = parts
         .and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)))
         .ok_or(allowed)?;
-    if (1..=100_000).contains(&of) && (1..=of).contains(&number) {
+    if (1..=Shard::MOST).contains(&of) && (1..=of).contains(&number) {
         Ok(Shard { number, of })
     } else {
         Err(allowed.to_owned())

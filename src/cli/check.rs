@@ -3,13 +3,14 @@
 use std::path::Path;
 
 use super::args::CheckArgs;
+use super::check_sweep::check_sweep;
 use super::failure::Failure;
 use super::say;
 use super::setup;
 use crate::report::SceneOutline;
 use crate::report::figures::{ReachedPicture, TreeBranch, TreePicture, save};
 use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
-use crate::scenario::{self, Loaded};
+use crate::scenario::{self, Kind, Loaded};
 use crate::study::KeepError;
 use crate::trial::Prepared;
 
@@ -18,8 +19,10 @@ const STATIONS: u32 = 1000;
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
-    if scenario::holds_wires_alone(&args.scenario) {
-        return check_bench(&args.scenario);
+    match scenario::kind(&args.scenario) {
+        Kind::Wires => return check_bench(&args.scenario),
+        Kind::Sweep => return check_sweep(&args.scenario),
+        Kind::Scenario | Kind::Tree | Kind::Unknown => {}
     }
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;
@@ -47,8 +50,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         draw(folder, &loaded, &prepared, lines)
             .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     }
-    say(&text);
-    Ok(())
+    say(&text)
 }
 
 /// How the balloon of each technique fills the vessel that it blocks, in words.
@@ -115,8 +117,7 @@ fn check_bench(path: &Path) -> Result<(), Failure> {
         &prepared.bench.wires,
         &prepared.wires,
     );
-    say(&text);
-    Ok(())
+    say(&text)
 }
 
 /// A branch as the scene's table lists it.

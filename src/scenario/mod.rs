@@ -302,6 +302,7 @@ mod allowed;
 pub mod bench;
 mod checks;
 mod error;
+mod excerpt;
 mod load;
 mod measure;
 pub mod model;
@@ -314,7 +315,9 @@ mod tables;
 pub mod view;
 
 pub use error::{Fault, Located, ScenarioError};
-pub use load::{Loaded, LoadedBench, Warning, holds_wires_alone, load, load_bench, load_text};
+pub use load::{
+    Kind, Loaded, LoadedBench, Warning, holds_wires_alone, kind, load, load_bench, load_text,
+};
 pub use model::Scenario;
 pub use near::nearest;
 pub use source::{Source, SourceFile, point_at};

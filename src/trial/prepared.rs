@@ -156,6 +156,14 @@ impl Prepared {
         Ok(prepared)
     }
 
+    /// Bytes of memory that the vessel takes, about.
+    #[must_use]
+    pub fn vessel_bytes(&self) -> usize {
+        let surface = self.surface.as_ref().map_or(0, SurfaceLumen::grid_bytes);
+        let believed = self.believed.as_ref().map_or(0, Tree::bytes);
+        self.tree.bytes() + believed + surface
+    }
+
     /// The scenario.
     #[must_use]
     pub fn scenario(&self) -> &Scenario {

@@ -36,6 +36,7 @@ mod grid;
 mod guide_tube;
 mod line;
 mod lumen;
+mod monotone;
 mod mouth;
 mod obstacle;
 mod onward;

@@ -1,11 +1,11 @@
 //! `[anatomy]`: how anatomies are drawn.
 
-use std::fs;
 use std::path::Path;
 
 use super::model::{
     AnatomySpec, BranchingLaw, BranchingSpec, CurvatureSpec, SpreadPlace, SpreadSpec,
 };
+use crate::input;
 use crate::scenario::allowed;
 use crate::scenario::error::Checked;
 use crate::scenario::load::parsed;
@@ -101,7 +101,7 @@ fn spread(table: &Table<'_>, folder: &Path) -> Checked<SpreadSpec> {
             "give the path of a file with [[place]] tables, counted from the sweep file".into(),
         )
     };
-    let text = fs::read_to_string(&path)
+    let text = input::text(&path)
         .map_err(|cause| refuse(format!("{} cannot be read: {cause}", path.display())))?;
     let places = places(&text)
         .map_err(|problem| refuse(format!("{}: {}", path.display(), problem.fault)))?;

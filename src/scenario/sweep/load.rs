@@ -1,6 +1,5 @@
 //! From a path to a checked sweep.
 
-use std::fs;
 use std::path::Path;
 
 use super::anatomy;
@@ -11,6 +10,7 @@ use crate::scenario::error::{Checked, ScenarioError};
 use crate::scenario::load::parsed;
 use crate::scenario::read::{Entry, Fields, Table};
 use crate::scenario::source::Source;
+use crate::input;
 
 const SWEEP: Fields = &[
     ("name", "\"bend-shape\""),
@@ -68,7 +68,7 @@ pub struct LoadedSweep {
 ///
 /// The first fault found, as in [`crate::scenario::load`].
 pub fn load_sweep(path: &Path) -> Result<LoadedSweep, ScenarioError> {
-    let text = fs::read_to_string(path).map_err(|cause| ScenarioError::Unreadable {
+    let text = input::text(path).map_err(|cause| ScenarioError::Unreadable {
         path: path.to_owned(),
         cause,
     })?;
@@ -114,9 +114,13 @@ fn checked(source: &Source) -> Checked<SweepSpec> {
             None => None,
         },
         design,
+        design_place: table.place,
         removed: removed(&root)?,
         set: set(&root)?,
         anatomy: anatomy::anatomy(&root, folder)?,
+        anatomy_place: root
+            .optional("anatomy")
+            .map_or(scenario.place(), |entry| entry.place()),
         map: map(&root, &parameters)?,
         search: search(&root)?,
         parameters,
@@ -243,5 +247,6 @@ fn search(root: &Table<'_>) -> Checked<Option<SearchSpec>> {
         batch: table.count_or("batch", &allowed::TRIALS, 8)?,
         most_trials: table.count_or("most_trials", &allowed::TRIALS, 128)?,
         confirm: u32::try_from(confirm).unwrap_or(u32::MAX),
+        place: table.place,
     }))
 }

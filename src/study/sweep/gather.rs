@@ -242,7 +242,9 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
     let refuse = |reason: String| GatherError::NoShare {
         folder: folder.to_owned(),
         reason,
-        hint: if folder.join("sweep.json").exists() {
+        hint: if folder.is_file() {
+            "; this is a file"
+        } else if folder.join("sweep.json").exists() {
             "; this folder holds a whole sweep already"
         } else {
             ""
@@ -250,5 +252,11 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
     };
     let text = fs::read_to_string(folder.join(SHARE))
         .map_err(|error| refuse(format!("{SHARE} cannot be read: {error}")))?;
-    serde_json::from_str(&text).map_err(|error| refuse(format!("{SHARE} does not read: {error}")))
+    let header: SweepHeader = serde_json::from_str(&text)
+        .map_err(|error| refuse(format!("{SHARE} does not read: {error}")))?;
+    let Shard { number, of } = header.shard;
+    if !(1..=Shard::MOST).contains(&of) || !(1..=of).contains(&number) {
+        return Err(refuse(format!("{SHARE} says share {number} of {of}")));
+    }
+    Ok(header)
 }
