@@ -16,6 +16,9 @@ use crate::trial::Prepared;
 
 /// Stations at which a branch is searched for its least diameter.
 const STATIONS: u32 = 1000;
+/// Branches above which mouths, which take some milliseconds each, are listed only on the way to
+/// the target.
+const MANY_BRANCHES: usize = 100;
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
@@ -27,7 +30,10 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;
     let branches = prepared.tree().branches();
-    let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(&prepared, b)).collect();
+    let listed = |branch| branches.len() <= MANY_BRANCHES || prepared.leads_to_target(branch);
+    let lines: Vec<BranchLine> = (0..branches.len())
+        .map(|branch| line(&prepared, branch, listed(branch)))
+        .collect();
     let mut warnings = loaded.warnings.clone();
     warnings.extend(prepared.short_of_wire());
     let mut warnings = setup::warnings(&loaded.source, &warnings);
@@ -36,6 +42,12 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         &loaded.scenario.wires,
         prepared.wires(),
     ));
+    if branches.len() > MANY_BRANCHES {
+        warnings.push(format!(
+            "of {} branches, mouths are listed for those that lead to the target",
+            branches.len()
+        ));
+    }
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
@@ -121,7 +133,7 @@ fn check_bench(path: &Path) -> Result<(), Failure> {
 }
 
 /// A branch as the scene's table lists it.
-fn line(prepared: &Prepared, index: usize) -> BranchLine {
+fn line(prepared: &Prepared, index: usize, with_mouth: bool) -> BranchLine {
     let tree = prepared.tree();
     let all = tree.branches();
     let branch = &all[index];
@@ -142,7 +154,7 @@ fn line(prepared: &Prepared, index: usize) -> BranchLine {
         diameters_mm: [diameter(0.0), diameter(1.0), least],
         take_off_rad: hangs.then_some(branch.take_off_rad),
         ostium_mm: hangs.then_some(branch.ostium_mm),
-        mouth_mm: hangs.then(|| tree.whole_mouth_mm(prepared.lumen(), index)),
+        mouth_mm: (hangs && with_mouth).then(|| tree.whole_mouth_mm(prepared.lumen(), index)),
         tightest_radius_mm,
         tightest_at_mm,
     }

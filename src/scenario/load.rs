@@ -17,8 +17,8 @@ use crate::anatomy::{self, Imported};
 use crate::input;
 use crate::shown::{cut, path as shown_path};
 
-/// Most lines, values and parts of numbers in a scenario file.
-const MOST_PARTS: usize = 600_000;
+/// Most signs and blanks that part the words, numbers and lines of a scenario file.
+const MOST_PARTS: usize = 800_000;
 
 /// A scenario that was read, with what later layers need to point back at it.
 #[derive(Debug, Clone, PartialEq)]
@@ -249,17 +249,27 @@ pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
     })
 }
 
-/// Refuses a text that would take much memory once it is parsed, which goes with its values and
-/// lines: some 160 bytes for each sign that ends or parts them.
+/// Refuses a text that would take much memory once it is parsed, which goes with its words: some
+/// 160 bytes for each sign, blank or line that parts two of them.
 fn limited(text: &str, base: usize) -> Checked<()> {
-    let parts = |byte: &&u8| b",=[{.\n".contains(byte);
-    let found = text.as_bytes().iter().filter(parts).count();
+    let is_blank = |byte: u8| byte == b' ' || byte == b'\t';
+    let mut before = b'\n';
+    let mut found = 0_usize;
+    for byte in text.bytes() {
+        let parts = if is_blank(byte) {
+            !is_blank(before)
+        } else {
+            byte.is_ascii_control() || (byte.is_ascii_punctuation() && !b"-_+".contains(&byte))
+        };
+        found += usize::from(parts);
+        before = byte;
+    }
     if found <= MOST_PARTS {
         return Ok(());
     }
     Err(Problem::new(
         Fault::TooMuch {
-            what: "lines, values and their parts in the file are".into(),
+            what: "the signs and blanks between words, values and lines of the file are".into(),
             found,
             allowed: MOST_PARTS,
             remedy: "give many points in a file of their own (file in [vessel]), or thin them out"

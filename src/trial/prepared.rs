@@ -284,6 +284,12 @@ impl Prepared {
         std::iter::successors(Some(self.target), up).collect()
     }
 
+    /// Whether a branch is the target or leads to it.
+    #[must_use]
+    pub fn leads_to_target(&self, branch: usize) -> bool {
+        self.on_the_way().contains(&branch)
+    }
+
     /// The guide's end when it is pointed anew.
     #[must_use]
     pub fn aimed_channel(&self, aim: &GuideAimSpec) -> Channel {

@@ -23,7 +23,10 @@ pub(super) struct CurveJet {
     pub slope: f64,
 }
 
-/// A sphere around some neighbouring knots.
+/// Number of blocks in one region of the slow search.
+const REGION: usize = 32;
+
+/// A sphere around some neighbouring knots, or around some neighbouring blocks.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Block {
     pub first: usize,
@@ -43,6 +46,8 @@ pub(super) struct Curve {
     pub knots: Vec<Vector3<f64>>,
     normals: Vec<Vector3<f64>>,
     pub blocks: Vec<Block>,
+    /// Spheres around some neighbouring blocks, whose numbers they hold.
+    pub regions: Vec<Block>,
     tightest: (f64, f64),
     /// Largest slope of the radius.
     pub steepest: f64,
@@ -78,12 +83,14 @@ impl Curve {
             .map(|k| k.curvature.norm())
             .enumerate()
             .fold((0, 0.0), |m, (i, c)| if c > m.1 { (i, c) } else { m });
+        let blocks = blocks(&knots);
         Self {
             spacing_mm: h,
             per_spacing: 1.0 / h,
             length_mm: h * number(segments.len()),
             segments,
-            blocks: blocks(&knots),
+            regions: regions(&blocks),
+            blocks,
             knots,
             normals: path.knots.iter().map(|k| k.normal).collect(),
             tightest: (h * number(sharpest), 1.0 / curvature),
@@ -273,4 +280,18 @@ fn blocks(knots: &[Vector3<f64>]) -> Vec<Block> {
             }
         })
         .collect()
+}
+
+fn regions(blocks: &[Block]) -> Vec<Block> {
+    let region = |(number, part): (usize, &[Block])| {
+        let centre = part[part.len() / 2].centre;
+        let reach = |block: &Block| (block.centre - centre).norm() + block.reach_mm;
+        Block {
+            first: number * REGION,
+            last: number * REGION + part.len() - 1,
+            centre,
+            reach_mm: part.iter().map(reach).fold(0.0, f64::max),
+        }
+    };
+    blocks.chunks(REGION).enumerate().map(region).collect()
 }

@@ -20,8 +20,8 @@ const COINCIDENT: f64 = 1e-6;
 
 /// Shortest narrowing in mm: four samples of its branch see it.
 const SHORTEST_NARROWING_MM: f64 = 4.0 * SPACING_MM;
-/// Most length of all branches together in mm: 0.4 kB of memory for each sample, 70 MB in all.
-const MOST_LENGTH_MM: f64 = 40_000.0;
+/// Most length of all branches together in mm: 0.25 kB of memory for each sample, 60 MB in all.
+const MOST_LENGTH_MM: f64 = 60_000.0;
 
 const ABOVE_ZERO: &str = "any number above 0";
 

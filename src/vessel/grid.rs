@@ -1,7 +1,7 @@
 //! Which branches pass near a point: a spatial hash over the lumen and a margin around it.
 
 use super::centreline::Curve;
-use super::path::{number, whole};
+use super::path::number;
 use nalgebra::Vector3;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
@@ -97,6 +97,18 @@ pub(super) struct Grid {
 /// One entry on the way to a grid: cell and candidate.
 type Entry = (u64, usize, Candidate);
 
+/// Why no grid is made.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Excess {
+    /// So many entries, about.
+    Entries(f64),
+    /// More than [`MOST_IN_A_CELL`] branches near this place in mm.
+    Crowd(Vector3<f64>),
+}
+
+/// Most passes of branches near one place; a query looks at all of them.
+pub(super) const MOST_IN_A_CELL: usize = 100;
+
 /// How a grid is made: chosen before memory is taken for it.
 #[derive(Debug, Clone, Copy)]
 struct Layout {
@@ -161,15 +173,15 @@ impl Grid {
     /// Most entries on the way there, of which each takes half a microsecond.
     const MOST_ON_THE_WAY: f64 = 4e6;
 
-    /// Enters all curves; or says how many entries there would be, where there are more than `most`.
+    /// Enters all curves; where it is `limited`, what is too much is refused.
     pub(super) fn new(
         curves: &[Arc<Curve>],
         reach: &Reach,
-        most: usize,
-    ) -> Result<Self, usize> {
+        limited: bool,
+    ) -> Result<Self, Excess> {
         let layout = Layout::of(curves, reach);
-        if most <= Self::MOST && layout.entries > Self::MOST_ON_THE_WAY {
-            return Err(whole(layout.entries));
+        if limited && layout.entries > Self::MOST_ON_THE_WAY {
+            return Err(Excess::Entries(layout.entries));
         }
         let cell_mm = layout.cell_mm;
         let mut bricks: BTreeMap<u64, usize> = BTreeMap::new();
@@ -192,13 +204,20 @@ impl Grid {
                 if kept.is_empty() {
                     continue;
                 }
+                if limited && kept.len() > MOST_IN_A_CELL {
+                    let [first, ..] = kept.as_slice() else {
+                        continue;
+                    };
+                    let place = curves[first.branch].jet(first.station).position;
+                    return Err(Excess::Crowd(place));
+                }
                 let count = bricks.len();
                 let brick = *bricks.entry(group[0].0).or_insert(count);
                 starts.resize(brick * BRICK_CELLS + group[0].1 + 1, candidates.len());
                 candidates.extend(kept);
             }
-            if candidates.len() > most {
-                return Err(candidates.len());
+            if limited && candidates.len() > Self::MOST {
+                return Err(Excess::Entries(candidates.len() as f64));
             }
         }
         starts.resize(bricks.len() * BRICK_CELLS + 1, candidates.len());

@@ -5,7 +5,7 @@ use super::build;
 use super::centreline::{Centreline, Curve};
 use super::error::VesselError;
 use super::foot::Foot;
-use super::grid::{Cell, Grid, Reach};
+use super::grid::{Cell, Excess, Grid, MOST_IN_A_CELL, Reach};
 use super::lumen::{Lumen, LumenPoint};
 use crate::scenario::model::{BranchSpec, Place, VesselSpec};
 use crate::shown::listed;
@@ -98,28 +98,41 @@ impl Tree {
         let numbered = spec.branches.iter().enumerate();
         let largest = numbered.max_by(|a, b| volume(a).total_cmp(&volume(b)));
         let place = largest.map_or(Place::default(), |(_, branch)| branch.place);
-        Self::with_grid(branches, spec.carina_blend_mm, 1.0, Grid::MOST).map_err(|found| {
-            VesselError::TooLarge {
-                reason: format!(
-                    "the spatial hash of its lumen would have {:.1} million entries, allowed are up \
-                     to {:.1} million",
-                    found as f64 / 1e6,
-                    Grid::MOST as f64 / 1e6
+        Self::with_grid(branches, spec.carina_blend_mm, 1.0, true).map_err(|excess| {
+            let (reason, remedy) = match excess {
+                Excess::Entries(found) => (
+                    format!(
+                        "the spatial hash of its lumen would have {:.1} million entries, allowed \
+                         are up to {:.1} million",
+                        found / 1e6,
+                        Grid::MOST as f64 / 1e6
+                    ),
+                    "make wide or long branches shorter, ease sudden changes of diameter and \
+                     tight bends, or leave branches out",
                 ),
-                remedy: "make wide or long branches shorter, ease sudden changes of diameter and \
-                         tight bends, or leave branches out",
+                Excess::Crowd(p) => (
+                    format!(
+                        "more than {MOST_IN_A_CELL} branches pass near ({:.1}, {:.1}, {:.1}) mm",
+                        p.x, p.y, p.z
+                    ),
+                    "leave branches out, or lay them apart",
+                ),
+            };
+            VesselError::TooLarge {
+                reason,
+                remedy,
                 place,
             }
         })
     }
 
-    /// The tree with its grid, or how many entries that would have where there are more than `most`.
+    /// The tree with its grid; where it is `limited`, what is too much is refused.
     fn with_grid(
         branches: Vec<Branch>,
         blend_mm: f64,
         factor: f64,
-        most: usize,
-    ) -> Result<Self, usize> {
+        limited: bool,
+    ) -> Result<Self, Excess> {
         let curves: Vec<_> = branches
             .iter()
             .map(|b| Arc::clone(b.centreline.curve()))
@@ -134,7 +147,7 @@ impl Tree {
                 near_mm: NEAR_MM,
                 slope: slope * FACTORS.1,
             },
-            most,
+            limited,
         )?;
         Ok(Self {
             branches,
@@ -168,7 +181,7 @@ impl Tree {
         let relative = total / self.grid_factor;
         if relative < FACTORS.0 || relative > FACTORS.1 {
             // A grid without a limit is always made.
-            if let Ok(tree) = Self::with_grid(branches.clone(), self.blend_mm, total, usize::MAX) {
+            if let Ok(tree) = Self::with_grid(branches.clone(), self.blend_mm, total, false) {
                 return tree;
             }
         }

@@ -15,7 +15,7 @@ use crate::shown::cut;
 pub(in crate::scenario) type Fields = &'static [(&'static str, &'static str)];
 
 /// Most tables of one kind in a file.
-const MOST_TABLES: usize = 5000;
+const MOST_TABLES: usize = 2500;
 
 /// An open table whose fields are all known.
 pub(in crate::scenario) struct Table<'a> {

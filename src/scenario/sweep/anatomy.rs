@@ -10,6 +10,7 @@ use crate::scenario::allowed;
 use crate::scenario::error::Checked;
 use crate::scenario::load::parsed;
 use crate::scenario::read::{Fields, Table};
+use crate::shown;
 
 const ANATOMY: Fields = &[
     ("draw", "1"),
@@ -102,9 +103,16 @@ fn spread(table: &Table<'_>, folder: &Path) -> Checked<SpreadSpec> {
         )
     };
     let text = input::text(&path)
-        .map_err(|cause| refuse(format!("{} cannot be read: {cause}", path.display())))?;
-    let places = places(&text)
-        .map_err(|problem| refuse(format!("{}: {}", path.display(), problem.fault)))?;
+        .map_err(|cause| refuse(format!("{} cannot be read: {cause}", shown::path(&path))))?;
+    let places = places(&text).map_err(|problem| {
+        let before = &text.as_bytes()[..problem.place.start.min(text.len())];
+        let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
+        refuse(format!(
+            "{}, line {line}: {}",
+            shown::path(&path),
+            problem.fault
+        ))
+    })?;
     Ok(SpreadSpec {
         places,
         together_mm: table.number_or("together_mm", &allowed::LENGTH, 40.0)?,

@@ -72,6 +72,16 @@ pub fn load_sweep(path: &Path) -> Result<LoadedSweep, ScenarioError> {
         path: path.to_owned(),
         cause,
     })?;
+    load_sweep_text(path, text)
+}
+
+/// Checks a sweep whose text is at hand; `path` is where it counts as standing, so that the files it
+/// names are found.
+///
+/// # Errors
+///
+/// As [`load_sweep`].
+pub fn load_sweep_text(path: &Path, text: String) -> Result<LoadedSweep, ScenarioError> {
     let source = Source {
         path: path.to_owned(),
         text,

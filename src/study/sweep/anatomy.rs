@@ -195,7 +195,7 @@ fn bend(branch: &mut Table, spec: &CurvatureSpec, rng: &mut ChaCha8Rng) -> Resul
     let count = (length_mm / spec.bend_mm).round().max(1.0);
     if !(length_mm <= LONGEST_MM && count <= MOST_BENDS) {
         return Err(format!(
-            "branch {} of {length_mm:.0} mm would have {count:.0} bends of {} mm; allowed are \
+            "branch {} of {length_mm:.3e} mm would have {count:.3e} bends of {} mm; allowed are \
              {LONGEST_MM} mm and {MOST_BENDS} bends: give a larger bend_mm",
             spec.branch, spec.bend_mm
         ));

@@ -226,7 +226,7 @@ mod tests {
             together_mm: 20.0,
             factor: 1.0,
         };
-        Drawer::new(&spec, &Value::Table(document)).unwrap()
+        Drawer::new(&spec, Place::default(), &Value::Table(document)).unwrap()
     }
 
     /// LM mid and L2 mid of Dodge 1988: r 0.7 ± 0.4 and 5.3 ± 0.8 cm, theta 80 ± 20 and 44 ± 7
