@@ -17,7 +17,7 @@ First steps:
   bendwise assay scenarios/wires.toml --out results/wires
 
 Exit status:
-  0  done
+  0  done, or stopped where --at-most says
   1  the run could not be completed; the message says what is kept and how to resume
   2  the input is wrong; the message says where, and what is allowed
 
@@ -55,10 +55,11 @@ pub enum Command {
     /// views, outline drawings of the current and the recommended view, and trials in which the
     /// operator sees nothing but one of the two. The scenario must have a view table.
     View(ViewArgs),
-    /// Read and validate a scenario and describe it, without running anything
+    /// Read and validate a scenario or a sweep and describe it, without running anything
     ///
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
-    /// tightest bends, and the stiffness of each wire along its length.
+    /// tightest bends, and the stiffness of each wire along its length. Of a sweep it prints
+    /// parameters, points, trials, and about how much time, memory and disk it will take.
     Check(CheckArgs),
     /// Write the vessel of a scenario in open formats
     ///
@@ -208,7 +209,7 @@ pub struct ViewArgs {
 /// Arguments of `check`.
 #[derive(Debug, Clone, Group)]
 pub struct CheckArgs {
-    /// Scenario file (TOML)
+    /// Scenario file, sweep file or file of wires (TOML)
     pub scenario: PathBuf,
 
     /// Also draw the tree into this folder: names, diameters, take-off angles and tightest bends

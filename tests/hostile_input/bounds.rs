@@ -73,6 +73,10 @@ fn more_than_memory_or_time_is_set_aside_for_is_refused_with_its_reason() {
         branches(2600, 2.0, straight),
         &["[[vessel.branch]] are 2602, allowed are up to 2500"],
     );
+    let (before, wires) = scenario(&[]).split_once("[[wire]]").map(|(a, b)| (a.to_owned(), b.to_owned())).unwrap();
+    let (wire, rest) = wires.split_once("[[technique]]").unwrap();
+    let many: String = (0..2000).map(|i| format!("[[wire]]{}", wire.replace("soft", &format!("w{i}")))).collect();
+    refused(format!("{before}{many}[[technique]]{rest}"), &["[[wire]] are 2000, allowed are up to 500"]);
     let long = "{ shape = \"straight\", length_mm = 10000 }";
     refused(branches(9, 4.0, long), &["more than 60000 mm long together", "a.toml:"]);
     let coil = "{ shape = \"arc\", radius_mm = 1, angle_deg = 1000 }, { shape = \"straight\", length_mm = 9 }";

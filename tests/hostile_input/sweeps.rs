@@ -144,6 +144,7 @@ fn sweeps_that_would_eat_memory_are_refused_or_taken_within_the_bounds() {
         bends("1e-9"),
         bends("1e-300"),
         SWEEP.replace("0.5, 1, 2", &levels),
+        SWEEP.replace("0.5, 1, 2", &levels[..levels.len() / 12]),
         with(&sets),
         SWEEP.replace("steps = 4", "steps = 100000"),
         SWEEP.replace("kind = \"grid\"", "kind = \"latin-hypercube\"\npoints = 10000000").replace("steps = 4\n", ""),

@@ -9,7 +9,7 @@ pub(super) const ARRAY_BYTES: u64 = 1 << 26;
 /// Most points.
 pub(super) const POINTS: u64 = 1_000_000;
 /// Most triangles.
-pub(super) const TRIANGLES: u64 = 1_000_000;
+pub(super) const TRIANGLES: u64 = 500_000;
 /// Most lines. A pair of points that is a line of its own counts too.
 pub(super) const LINES: u64 = 1_000_000;
 

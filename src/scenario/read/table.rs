@@ -16,6 +16,8 @@ pub(in crate::scenario) type Fields = &'static [(&'static str, &'static str)];
 
 /// Most tables of one kind in a file.
 const MOST_TABLES: usize = 2500;
+/// Most wires: matching one to its tip load takes some milliseconds.
+const MOST_WIRES: usize = 500;
 
 /// An open table whose fields are all known.
 pub(in crate::scenario) struct Table<'a> {
@@ -216,12 +218,17 @@ impl<'a> Table<'a> {
             return Ok(Vec::new());
         };
         let list = entry.list()?;
-        if list.len() > MOST_TABLES {
+        let most = if header == "[[wire]]" {
+            MOST_WIRES
+        } else {
+            MOST_TABLES
+        };
+        if list.len() > most {
             return Err(Problem::new(
                 Fault::TooMuch {
                     what: format!("the tables {header} are"),
                     found: list.len(),
-                    allowed: MOST_TABLES,
+                    allowed: most,
                     remedy: "leave out what is not needed; a large tree may stand in a file of \
                              its own, named by file in [vessel]"
                         .into(),

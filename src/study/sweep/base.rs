@@ -253,13 +253,15 @@ impl Target {
 fn tried(parameter: &ParameterSpec) -> Vec<Value> {
     /// Levels of a list that is tried as a whole.
     const SHORT: usize = 64;
+    /// Most texts that are tried: each has the scenario read again.
+    const MOST_TRIED: usize = 500;
     let Some(levels) = parameter.levels() else {
         return [1e-6, 0.5, 1.0 - 1e-6]
             .map(|u| super::design::value_at(&parameter.values, u))
             .to_vec();
     };
     if levels.len() <= SHORT || !parameter.is_number() {
-        return levels.to_vec();
+        return levels.iter().take(MOST_TRIED).cloned().collect();
     }
     let by_number = |a: &&Value, b: &&Value| {
         let of = |value: &Value| number(value).unwrap_or(f64::NAN);
