@@ -77,7 +77,11 @@ fn table(bytes: &[u8], path: &Path) -> Checked<Vec<Naming>> {
                 Ok(x) if x.is_finite() => Ok(x),
                 _ => malformed(
                     at,
-                    format!("{} must be a number, found {:?}", cut(&heads[column]), cut(text)),
+                    format!(
+                        "{} must be a number, found {:?}",
+                        cut(&heads[column]),
+                        cut(text)
+                    ),
                 ),
             }
         };
@@ -85,7 +89,10 @@ fn table(bytes: &[u8], path: &Path) -> Checked<Vec<Naming>> {
         if said.is_empty() || said.chars().count() > LONGEST {
             return malformed(
                 at,
-                format!("a name must have 1 to {LONGEST} characters, found {:?}", cut(said)),
+                format!(
+                    "a name must have 1 to {LONGEST} characters, found {:?}",
+                    cut(said)
+                ),
             );
         }
         let which = match (cell(branch), cell(tip), point) {

@@ -2,8 +2,8 @@
 
 use super::args::RunArgs;
 use super::failure::Failure;
-use super::{say, say_stopped};
 use super::setup;
+use super::{say, say_stopped};
 use crate::report::{self, StudyWriter};
 use crate::study::{self, Plan, StrategyLabel, StudyOptions, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};

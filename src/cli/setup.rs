@@ -41,7 +41,10 @@ pub(super) fn expect_sweep(path: &Path) -> Result<(), Failure> {
                  scenario = \"...\", a [design] and [[parameter]] tables"
             ),
         ),
-        Kind::Wires => ("a file of wires", format!("run `bendwise assay {shown} --out DIR`")),
+        Kind::Wires => (
+            "a file of wires",
+            format!("run `bendwise assay {shown} --out DIR`"),
+        ),
         Kind::Tree => (
             "the tree of a vessel",
             "name it as tree in [vessel] of a scenario".to_owned(),

@@ -131,11 +131,7 @@ impl Opened {
 }
 
 /// The plan of a sweep that is to run, refused where it is too large for the options.
-fn plan(
-    args: &SweepArgs,
-    opened: &Opened,
-    strategies: &[Strategy],
-) -> Result<SweepPlan, Failure> {
+fn plan(args: &SweepArgs, opened: &Opened, strategies: &[Strategy]) -> Result<SweepPlan, Failure> {
     let until_width = args.until_width.map(|width| UntilWidth {
         width,
         most_trials: MOST_FOR_WIDTH,
@@ -146,7 +142,10 @@ fn plan(
         return Err(Failure::Input(point_at(
             &opened.sweep.source,
             spec.design_place,
-            format!("the design has {} points, more than {MANY_POINTS}", plan.points),
+            format!(
+                "the design has {} points, more than {MANY_POINTS}",
+                plan.points
+            ),
             "pass --yes if that is meant, or choose fewer levels or points".into(),
         )));
     }

@@ -39,7 +39,10 @@ impl Excerpt {
         let begin = text[..start].rfind('\n').map_or(0, |i| i + 1);
         let end = text[start..].find('\n').map_or(text.len(), |i| start + i);
         let to = text.floor_char_boundary(at.end).clamp(start, end);
-        let mut lines_before = text.as_bytes()[..begin].iter().filter(|b| **b == b'\n').count();
+        let mut lines_before = text.as_bytes()[..begin]
+            .iter()
+            .filter(|b| **b == b'\n')
+            .count();
         let mut shown = String::new();
         if let Some(before) = text[..begin].strip_suffix('\n') {
             let line = before.rsplit('\n').next().unwrap_or_default();
@@ -138,7 +141,11 @@ mod tests {
 
     #[test]
     fn a_long_line_is_cut_around_the_fault() {
-        let text = format!("x = \"{}\" y = 7 # {}\n", "ä".repeat(70_000), "b".repeat(70_000));
+        let text = format!(
+            "x = \"{}\" y = 7 # {}\n",
+            "ä".repeat(70_000),
+            "b".repeat(70_000)
+        );
         let (excerpt, found) = of(&text, "y = 7");
         assert_eq!(found, "y = 7");
         let line = excerpt.text.lines().next().unwrap();
@@ -152,7 +159,10 @@ mod tests {
     #[test]
     fn a_fault_at_the_end_or_over_several_lines_is_shown_on_its_first_line() {
         let (excerpt, range) = Excerpt::of("a".into(), "a = [\n1,\n2", 4..10);
-        assert_eq!((&excerpt.text[range], excerpt.text.as_str()), ("[", "a = [\n1,"));
+        assert_eq!(
+            (&excerpt.text[range], excerpt.text.as_str()),
+            ("[", "a = [\n1,")
+        );
         let (excerpt, range) = Excerpt::of("a".into(), "a = \u{1b}\r\n", 7..7);
         assert_eq!((range, excerpt.text.as_str()), (5..5, "a =  \n"));
     }

@@ -98,9 +98,7 @@ fn build(
                 shift_mm: 0.0,
             }
         }
-        PathSpec::Points(points) => {
-            through_points(branch, points, (&profile, before_mm), joint)?
-        },
+        PathSpec::Points(points) => through_points(branch, points, (&profile, before_mm), joint)?,
     };
     for narrowing in narrowings {
         let length = joined.path.spacing_mm * number(joined.path.knots.len() - 1);

@@ -94,9 +94,9 @@ impl Curve {
             knots,
             normals: path.knots.iter().map(|k| k.normal).collect(),
             tightest: (h * number(sharpest), 1.0 / curvature),
-            steepest: radii.windows(2).fold(0.0, |m: f64, r| {
-                m.max(steepest(&cubic(r[0], r[1], h), h))
-            }),
+            steepest: radii
+                .windows(2)
+                .fold(0.0, |m: f64, r| m.max(steepest(&cubic(r[0], r[1], h), h))),
             widest_mm: radii.iter().fold(0.0, |m: f64, r| m.max(r.0)),
         }
     }

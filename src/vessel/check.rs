@@ -287,7 +287,11 @@ pub(super) fn length(branch: &BranchSpec, length_mm: f64) -> Result<(), VesselEr
 }
 
 /// The branches together are not too long; `before_mm` is the length of those before this one.
-pub(super) fn total(branch: &BranchSpec, before_mm: f64, length_mm: f64) -> Result<(), VesselError> {
+pub(super) fn total(
+    branch: &BranchSpec,
+    before_mm: f64,
+    length_mm: f64,
+) -> Result<(), VesselError> {
     if before_mm + length_mm <= MOST_LENGTH_MM {
         return Ok(());
     }

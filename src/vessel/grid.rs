@@ -137,16 +137,23 @@ impl Layout {
 }
 
 /// How many entries the curves make in cells of a size: the volume within reach, over that of a
-/// cell.
+/// cell. A slice of a tube of radius R around a curve of curvature k has the volume (pi R² + 2/3 k R³)
+/// for each mm where nothing beyond the centre of curvature counts; a half sphere closes either end.
 fn entries(curves: &[Arc<Curve>], reach: &Reach, cell_mm: f64) -> f64 {
     let widest = widest(curves);
     let slice = |curve: &Arc<Curve>| {
         let samples = (0..curve.knots.len()).step_by(STRIDE);
-        let square = samples.map(|i| {
-            let radius = curve.jet(number(i) * curve.spacing_mm).radius;
-            far(radius, widest, reach, cell_mm).powi(2)
+        let at = |i: usize| {
+            let jet = curve.jet(number(i) * curve.spacing_mm);
+            (far(jet.radius, widest, reach, cell_mm), jet.second.norm())
+        };
+        let areas = samples.map(|i| {
+            let (far, curvature) = at(i);
+            PI * far.powi(2) + 2.0 / 3.0 * curvature * far.powi(3)
         });
-        square.sum::<f64>() * PI * curve.spacing_mm * STRIDE as f64
+        let end = |i: usize| 2.0 / 3.0 * PI * at(i).0.powi(3);
+        let ends = end(0) + end(curve.knots.len() - 1);
+        ends + areas.sum::<f64>() * curve.spacing_mm * STRIDE as f64
     };
     curves.iter().map(slice).sum::<f64>() / cell_mm.powi(3)
 }
@@ -174,11 +181,7 @@ impl Grid {
     const MOST_ON_THE_WAY: f64 = 4e6;
 
     /// Enters all curves; where it is `limited`, what is too much is refused.
-    pub(super) fn new(
-        curves: &[Arc<Curve>],
-        reach: &Reach,
-        limited: bool,
-    ) -> Result<Self, Excess> {
+    pub(super) fn new(curves: &[Arc<Curve>], reach: &Reach, limited: bool) -> Result<Self, Excess> {
         let layout = Layout::of(curves, reach);
         if limited && layout.entries > Self::MOST_ON_THE_WAY {
             return Err(Excess::Entries(layout.entries));
@@ -192,7 +195,13 @@ impl Grid {
         for slab in slabs(curves, reach, &layout) {
             let mut entries: Vec<Entry> = Vec::new();
             for (branch, curve) in curves.iter().enumerate() {
-                enter((branch, curve), widest(curves), reach, (cell_mm, slab), &mut entries);
+                enter(
+                    (branch, curve),
+                    widest(curves),
+                    reach,
+                    (cell_mm, slab),
+                    &mut entries,
+                );
             }
             entries.sort_unstable_by(|a, b| {
                 (a.0, a.1, a.2.branch)

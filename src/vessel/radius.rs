@@ -153,7 +153,11 @@ mod tests {
     fn a_sudden_change_of_diameter_does_not_overshoot() {
         for (table, low, high) in [
             (vec![(30.0, 2.0), (30.001, 1.9)], 0.95, 1.0),
-            (vec![(0.0, 4.0), (30.0, 4.0), (30.001, 1.0), (60.0, 1.0)], 0.5, 2.0),
+            (
+                vec![(0.0, 4.0), (30.0, 4.0), (30.001, 1.0), (60.0, 1.0)],
+                0.5,
+                2.0,
+            ),
         ] {
             let p = RadiusProfile::new(&table, Vec::new());
             for i in 0..60_000 {

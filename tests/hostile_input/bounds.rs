@@ -10,7 +10,10 @@ const PARENT: &str = "diameter_mm = 3\npieces = [{ shape = \"straight\", length_
 
 /// The scene's line of the parent: lumen at the start, at the end, and least, in mm.
 fn lumen_of_parent(text: &str) -> [f64; 3] {
-    let line = text.lines().find(|l| l.trim_start().starts_with("parent ")).unwrap();
+    let line = text
+        .lines()
+        .find(|l| l.trim_start().starts_with("parent "))
+        .unwrap();
     let words: Vec<&str> = line.split_whitespace().collect();
     [4, 5, 6].map(|i| words[i].parse().unwrap())
 }
@@ -18,8 +21,14 @@ fn lumen_of_parent(text: &str) -> [f64; 3] {
 #[test]
 fn two_stations_that_nearly_coincide_stay_within_their_diameters() {
     let table = "diameters_mm = [[20, 2], [20.001, 1.9]]\npieces = [{ shape = \"straight\", length_mm = 40 }]";
-    let narrow = ("parent = \"parent\"\nat_mm = 20", "parent = \"parent\"\nat_mm = 10");
-    let side = ("take_off_deg = 60\ndiameter_mm = 2", "take_off_deg = 60\ndiameter_mm = 1");
+    let narrow = (
+        "parent = \"parent\"\nat_mm = 20",
+        "parent = \"parent\"\nat_mm = 10",
+    );
+    let side = (
+        "take_off_deg = 60\ndiameter_mm = 2",
+        "take_off_deg = 60\ndiameter_mm = 1",
+    );
     let (code, text) = checked(scenario(&[(PARENT, table), narrow, side]));
     assert_eq!(code, Some(0), "{text}");
     let [start, end, least] = lumen_of_parent(&text);
@@ -54,7 +63,10 @@ fn branches(count: usize, apart_mm: f64, piece: &str) -> String {
         "diameter_mm = 3\npieces = [{{ shape = \"straight\", length_mm = {} }}]",
         30.0 + apart_mm * count as f64
     );
-    scenario(&[(PARENT, &parent), ("\n[guide]", &format!("\n{text}\n[guide]"))])
+    scenario(&[
+        (PARENT, &parent),
+        ("\n[guide]", &format!("\n{text}\n[guide]")),
+    ])
 }
 
 #[test]
@@ -68,21 +80,38 @@ fn nineteen_hundred_branches_are_checked_within_the_bounds() {
 #[test]
 fn more_than_memory_or_time_is_set_aside_for_is_refused_with_its_reason() {
     let straight = "{ shape = \"straight\", length_mm = 20 }";
-    refused(branches(1900, 0.01, straight), &["branches pass near", "lay them apart"]);
+    refused(
+        branches(1900, 0.01, straight),
+        &["branches pass near", "lay them apart"],
+    );
     refused(
         branches(2600, 2.0, straight),
         &["[[vessel.branch]] are 2602, allowed are up to 2500"],
     );
-    let (before, wires) = scenario(&[]).split_once("[[wire]]").map(|(a, b)| (a.to_owned(), b.to_owned())).unwrap();
+    let (before, wires) = scenario(&[])
+        .split_once("[[wire]]")
+        .map(|(a, b)| (a.to_owned(), b.to_owned()))
+        .unwrap();
     let (wire, rest) = wires.split_once("[[technique]]").unwrap();
-    let many: String = (0..2000).map(|i| format!("[[wire]]{}", wire.replace("soft", &format!("w{i}")))).collect();
-    refused(format!("{before}{many}[[technique]]{rest}"), &["[[wire]] are 2000, allowed are up to 500"]);
+    let many: String = (0..2000)
+        .map(|i| format!("[[wire]]{}", wire.replace("soft", &format!("w{i}"))))
+        .collect();
+    refused(
+        format!("{before}{many}[[technique]]{rest}"),
+        &["[[wire]] are 2000, allowed are up to 500"],
+    );
     let long = "{ shape = \"straight\", length_mm = 10000 }";
-    refused(branches(9, 4.0, long), &["more than 60000 mm long together", "a.toml:"]);
+    refused(
+        branches(9, 4.0, long),
+        &["more than 60000 mm long together", "a.toml:"],
+    );
     let coil = "{ shape = \"arc\", radius_mm = 1, angle_deg = 1000 }, { shape = \"straight\", length_mm = 9 }";
     refused(branches(1900, 1.0, coil), &["entries, allowed are up to"]);
     let steep = "diameters_mm = [[0, 40], [20, 40], [20.001, 0.4]]\npieces = [{ shape = \"straight\", length_mm = 400 }]";
-    let narrow = ("take_off_deg = 60\ndiameter_mm = 2", "take_off_deg = 60\ndiameter_mm = 0.3");
+    let narrow = (
+        "take_off_deg = 60\ndiameter_mm = 2",
+        "take_off_deg = 60\ndiameter_mm = 0.3",
+    );
     checked(scenario(&[(PARENT, steep), narrow]));
 }
 
@@ -110,13 +139,21 @@ fn sixteen_megabytes_of_anything_are_refused_within_the_bounds() {
         let (code, said) = checked(format!("a = [{text}"));
         assert_eq!(code, Some(2), "{part:?} in a list: {said}");
     }
-    let points: String = (0..500_000).map(|i| format!("[{}e-3,0,0],", 2 * i)).collect();
+    let points: String = (0..500_000)
+        .map(|i| format!("[{}e-3,0,0],", 2 * i))
+        .collect();
     let points = format!("diameter_mm = 3\npoints_mm = [{points}]");
     refused(
         scenario(&[(PARENT, &points)]),
-        &["allowed are up to 800000", "give many points in a file of their own"],
+        &[
+            "allowed are up to 800000",
+            "give many points in a file of their own",
+        ],
     );
-    refused("a".repeat(17 << 20), &["17.8 MB long, allowed are up to 16.8 MB"]);
+    refused(
+        "a".repeat(17 << 20),
+        &["17.8 MB long, allowed are up to 16.8 MB"],
+    );
 }
 
 /// A scenario whose vessel comes from a file.
@@ -151,11 +188,23 @@ fn half_a_million_points_in_a_file_are_checked_within_the_bounds() {
 #[test]
 fn counts_that_a_header_announces_are_not_believed() {
     for (name, text) in [
-        ("a.vtk", "# vtk DataFile Version 3.0\nx\nASCII\nDATASET POLYDATA\nPOINTS 4000000000 float\n1 2 3\n"),
-        ("a.vtk", "# vtk DataFile Version 3.0\nx\nBINARY\nDATASET POLYDATA\nPOINTS 18446744073709551615 double\n"),
-        ("a.ply", "ply\nformat ascii 1.0\nelement vertex 4000000000\nproperty float x\nproperty float y\nproperty float z\nend_header\n0 0 0\n"),
+        (
+            "a.vtk",
+            "# vtk DataFile Version 3.0\nx\nASCII\nDATASET POLYDATA\nPOINTS 4000000000 float\n1 2 3\n",
+        ),
+        (
+            "a.vtk",
+            "# vtk DataFile Version 3.0\nx\nBINARY\nDATASET POLYDATA\nPOINTS 18446744073709551615 double\n",
+        ),
+        (
+            "a.ply",
+            "ply\nformat ascii 1.0\nelement vertex 4000000000\nproperty float x\nproperty float y\nproperty float z\nend_header\n0 0 0\n",
+        ),
         ("a.stl", "solid x\nendsolid x\n"),
-        ("a.vtp", "<VTKFile type=\"PolyData\"><PolyData><Piece NumberOfPoints=\"4000000000\" NumberOfLines=\"4000000000\"></Piece></PolyData></VTKFile>"),
+        (
+            "a.vtp",
+            "<VTKFile type=\"PolyData\"><PolyData><Piece NumberOfPoints=\"4000000000\" NumberOfLines=\"4000000000\"></Piece></PolyData></VTKFile>",
+        ),
     ] {
         let folder = folder_with(name, text);
         fs::write(folder.path().join("a.toml"), imported(name)).unwrap();

@@ -21,22 +21,57 @@ fn a_file_of_another_kind_is_told_with_its_command() {
         fs::write(folder.path().join(name), text).unwrap();
     }
     for (command, file, words) in [
-        ("run", "s.toml", "s.toml is a sweep, not a scenario|bendwise sweep s.toml"),
-        ("view", "s.toml", "s.toml is a sweep, not a scenario|bendwise sweep s.toml"),
-        ("export", "s.toml", "s.toml is a sweep, not a scenario|bendwise sweep s.toml"),
+        (
+            "run",
+            "s.toml",
+            "s.toml is a sweep, not a scenario|bendwise sweep s.toml",
+        ),
+        (
+            "view",
+            "s.toml",
+            "s.toml is a sweep, not a scenario|bendwise sweep s.toml",
+        ),
+        (
+            "export",
+            "s.toml",
+            "s.toml is a sweep, not a scenario|bendwise sweep s.toml",
+        ),
         ("assay", "s.toml", "s.toml is a sweep and holds no wires"),
-        ("run", "w.toml", "w.toml holds wires and no vessel|bendwise assay"),
-        ("sweep", "a.toml", "a.toml is a scenario, not a sweep|bendwise run a.toml|[design]"),
-        ("sweep", "w.toml", "w.toml is a file of wires, not a sweep|bendwise assay w.toml"),
-        ("sweep", "t.toml", "t.toml is the tree of a vessel, not a sweep|tree in [vessel]"),
+        (
+            "run",
+            "w.toml",
+            "w.toml holds wires and no vessel|bendwise assay",
+        ),
+        (
+            "sweep",
+            "a.toml",
+            "a.toml is a scenario, not a sweep|bendwise run a.toml|[design]",
+        ),
+        (
+            "sweep",
+            "w.toml",
+            "w.toml is a file of wires, not a sweep|bendwise assay w.toml",
+        ),
+        (
+            "sweep",
+            "t.toml",
+            "t.toml is the tree of a vessel, not a sweep|tree in [vessel]",
+        ),
         ("run", "t.toml", "this is a tree, not a scenario"),
-        ("gather", "a.toml", "a.toml holds no share of a sweep|this is a file"),
+        (
+            "gather",
+            "a.toml",
+            "a.toml holds no share of a sweep|this is a file",
+        ),
         ("gather", ".", "holds no share of a sweep"),
     ] {
         let (code, said) = said(&bounded(folder.path(), &[command, file, "--out", "o"]));
         assert_eq!(code, Some(2), "{command} {file}: {said}");
         for word in words.split('|') {
-            assert!(said.contains(word), "{command} {file}: no {word:?} in {said}");
+            assert!(
+                said.contains(word),
+                "{command} {file}: no {word:?} in {said}"
+            );
         }
         assert!(!folder.path().join("o").exists());
     }
@@ -75,7 +110,11 @@ fn an_output_that_cannot_be_written_is_a_failure() {
         assert!(text.contains("standard output cannot be written"), "{text}");
     }
     // What was computed is there all the same.
-    for name in ["run/summary.json", "sweep/sweep.json", "export/branches.csv"] {
+    for name in [
+        "run/summary.json",
+        "sweep/sweep.json",
+        "export/branches.csv",
+    ] {
         assert!(folder.path().join(name).exists(), "{name}");
     }
 }
@@ -103,7 +142,10 @@ fn a_stop_that_was_asked_for_is_no_failure() {
         let output = bounded(folder.path(), &args);
         let text = String::from_utf8_lossy(&output.stdout);
         assert_eq!(output.status.code(), Some(0), "{text}");
-        for word in ["stopped after 1 new trials, as --at-most asks", "run the same command again"] {
+        for word in [
+            "stopped after 1 new trials, as --at-most asks",
+            "run the same command again",
+        ] {
             assert!(text.contains(word), "{text}");
         }
         assert!(!folder.path().join(command).exists());
@@ -121,7 +163,11 @@ fn a_bench_tube_narrower_than_a_wire_is_refused() {
         for args in [&["check", "w.toml"][..], &["assay", "w.toml", "--out", "o"]] {
             let (code, said) = said(&bounded(folder.path(), args));
             assert_eq!(code, Some(2), "{said}");
-            for word in ["lumen_mm", "0.3556 mm thick and does not go through", "w.toml:9:"] {
+            for word in [
+                "lumen_mm",
+                "0.3556 mm thick and does not go through",
+                "w.toml:9:",
+            ] {
                 assert!(said.contains(word), "no {word:?} in {said}");
             }
         }

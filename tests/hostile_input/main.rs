@@ -85,7 +85,8 @@ fn folder_with(name: &str, text: impl AsRef<[u8]>) -> TempDir {
 
 /// Runs `bendwise` within the bounds.
 fn bounded(folder: &Path, args: &[&str]) -> Output {
-    let script = format!("ulimit -v {MOST_MEMORY_KB}; ulimit -t {MOST_SECONDS}; exec \"$0\" \"$@\"");
+    let script =
+        format!("ulimit -v {MOST_MEMORY_KB}; ulimit -t {MOST_SECONDS}; exec \"$0\" \"$@\"");
     Command::new("sh")
         .args(["-c", &script, env!("CARGO_BIN_EXE_bendwise")])
         .args(args)
@@ -97,7 +98,10 @@ fn bounded(folder: &Path, args: &[&str]) -> Output {
 /// The exit status and all that was said.
 fn said(output: &Output) -> (Option<i32>, String) {
     let text = [&output.stdout[..], &output.stderr[..]].concat();
-    (output.status.code(), String::from_utf8_lossy(&text).into_owned())
+    (
+        output.status.code(),
+        String::from_utf8_lossy(&text).into_owned(),
+    )
 }
 
 /// Checks a text as a file; it must be taken or refused within the bounds, and briefly.
@@ -105,7 +109,11 @@ fn checked(text: impl AsRef<[u8]>) -> (Option<i32>, String) {
     let folder = folder_with("a.toml", text);
     let output = bounded(folder.path(), &["check", "a.toml"]);
     let (code, text) = said(&output);
-    assert!(matches!(code, Some(0 | 2)), "{code:?} {}", &text[..text.len().min(500)]);
+    assert!(
+        matches!(code, Some(0 | 2)),
+        "{code:?} {}",
+        &text[..text.len().min(500)]
+    );
     if code == Some(2) {
         assert!(text.len() < 5000, "{} bytes: {}", text.len(), &text[..500]);
     }

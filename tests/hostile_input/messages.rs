@@ -15,7 +15,10 @@ fn a_fault_beyond_column_65535_is_shown_around_its_place() {
     let pieces = "{ shape = \"straight\", length_mm = 1 }, ".repeat(3000);
     let wrong = format!("pieces = [{pieces}{{ shape = \"straigt\", length_mm = 1 }}]");
     refused(
-        scenario(&[("pieces = [{ shape = \"straight\", length_mm = 40 }]", &wrong)]),
+        scenario(&[(
+            "pieces = [{ shape = \"straight\", length_mm = 40 }]",
+            &wrong,
+        )]),
         &["piece 3001", "did you mean straight?", "a.toml:13:"],
     );
     // A fault that the vessel finds, after the scenario was read.
@@ -35,21 +38,38 @@ fn long_values_are_cut_wherever_they_stand() {
     let mut tried = 0;
     for line in SCENARIO.lines().filter(|line| line.contains(" = ")) {
         let field = line.split_once(" = ").unwrap().0;
-        for value in [&text, &digits, &format!("[{text}]"), &format!("-{digits}.5")] {
+        for value in [
+            &text,
+            &digits,
+            &format!("[{text}]"),
+            &format!("-{digits}.5"),
+        ] {
             checked(scenario(&[(line, &format!("{field} = {value}"))]));
             tried += 1;
         }
         checked(scenario(&[(line, &format!("{long} = 1"))]));
-        checked(scenario(&[(line, &format!("{line}\n{long} = {{ {long} = {text} }}"))]));
+        checked(scenario(&[(
+            line,
+            &format!("{line}\n{long} = {{ {long} = {text} }}"),
+        )]));
     }
     assert!(tried > 80, "{tried}");
     refused(
         scenario(&[("trials = 2", &format!("trials = \"{long}\""))]),
         &["bbb… (200002 characters)"],
     );
-    checked(scenario(&[("[vessel]\n", &format!("[vessel]\ntree = {text}\n"))]));
-    checked(scenario(&[("[vessel]\n", &format!("[vessel]\nfile = \"{long}.csv\"\nunits = \"mm\"\n"))]));
-    checked(scenario(&[("[[vessel.branch]]", &format!("[[vessel.{long}]]"))]));
+    checked(scenario(&[(
+        "[vessel]\n",
+        &format!("[vessel]\ntree = {text}\n"),
+    )]));
+    checked(scenario(&[(
+        "[vessel]\n",
+        &format!("[vessel]\nfile = \"{long}.csv\"\nunits = \"mm\"\n"),
+    )]));
+    checked(scenario(&[(
+        "[[vessel.branch]]",
+        &format!("[[vessel.{long}]]"),
+    )]));
 }
 
 /// Values of a file of anatomy are cut as well.
@@ -59,7 +79,10 @@ fn long_words_of_an_anatomy_are_cut() {
     for (name, text) in [
         ("t.csv", format!("branch,x,y,z,{long}\na,0,0,0,1\n")),
         ("t.csv", format!("branch,x,y,z,r\na,0,0,0,{long}\n")),
-        ("t.csv", format!("branch,x,y,z,r\n{long},0,0,0,1\nb,0,0,0,1\n{long},1,0,0,1\n")),
+        (
+            "t.csv",
+            format!("branch,x,y,z,r\n{long},0,0,0,1\nb,0,0,0,1\n{long},1,0,0,1\n"),
+        ),
         ("t.swc", format!("1 0 0 0 0 {long} -1\n")),
         ("t.vtk", format!("# vtk DataFile Version 3.0\nx\n{long}\n")),
         ("t.obj", format!("v 0 0 0\nf {long} 2 3\n")),

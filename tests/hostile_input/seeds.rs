@@ -16,8 +16,22 @@ const MOST: Duration = Duration::from_secs(if cfg!(debug_assertions) { 60 } else
 
 /// Words that are put in place of a number.
 const WORDS: [&str; 16] = [
-    "0", "-1", "1e-300", "1e300", "nan", "inf", "\"a\"", "[]", "{}", "true", "0.001", "10000", "40",
-    "65536", "[[0, 1]]", "9223372036854775807",
+    "0",
+    "-1",
+    "1e-300",
+    "1e300",
+    "nan",
+    "inf",
+    "\"a\"",
+    "[]",
+    "{}",
+    "true",
+    "0.001",
+    "10000",
+    "40",
+    "65536",
+    "[[0, 1]]",
+    "9223372036854775807",
 ];
 
 fn root() -> &'static Path {
@@ -44,7 +58,11 @@ fn seeds(name: &str) -> Vec<Vec<u8>> {
         "vessel" => {}
         ending => {
             let shipped = files(&root().join("tests/reference/anatomy"));
-            paths.extend(shipped.into_iter().filter(|p| p.extension().is_some_and(|e| e == ending)));
+            paths.extend(
+                shipped
+                    .into_iter()
+                    .filter(|p| p.extension().is_some_and(|e| e == ending)),
+            );
         }
     }
     paths.iter().map(|path| fs::read(path).unwrap()).collect()
@@ -55,7 +73,11 @@ fn runs(name: &str, data: &[u8]) {
     let begin = Instant::now();
     run(data);
     let took = begin.elapsed();
-    assert!(took < MOST, "{name} took {took:?}: {}", String::from_utf8_lossy(&data[..data.len().min(2000)]));
+    assert!(
+        took < MOST,
+        "{name} took {took:?}: {}",
+        String::from_utf8_lossy(&data[..data.len().min(2000)])
+    );
 }
 
 #[test]
@@ -84,7 +106,8 @@ fn changed(draw: &mut ChaCha8Rng, data: &[u8]) -> Vec<u8> {
                 data.splice(from..from + length, WORDS[below(WORDS.len())].bytes());
             }
             2 => {
-                let mut lines: Vec<Vec<u8>> = data.split(|b| *b == b'\n').map(<[u8]>::to_vec).collect();
+                let mut lines: Vec<Vec<u8>> =
+                    data.split(|b| *b == b'\n').map(<[u8]>::to_vec).collect();
                 let (a, b) = (below(lines.len()), below(lines.len()));
                 match below(3) {
                     0 => drop(lines.remove(a)),

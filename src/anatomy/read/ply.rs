@@ -118,7 +118,9 @@ fn head(words: &mut Words<'_>) -> Checked<(Style, Vec<Element>, Option<Frame>)> 
                     "ascii" => Style::Text,
                     "binary_little_endian" => Style::Binary { big_endian: false },
                     "binary_big_endian" => Style::Binary { big_endian: true },
-                    other => return Err(wrong(format!("the format {:?} is not known", cut(other)))),
+                    other => {
+                        return Err(wrong(format!("the format {:?} is not known", cut(other))));
+                    }
                 });
                 words.rest_of_line();
             }

@@ -112,7 +112,10 @@ impl<'a> Words<'a> {
             (
                 self.at(),
                 Fault::Malformed {
-                    what: format!("{what} must be a whole number of 0 or more, found {:?}", cut(&word)),
+                    what: format!(
+                        "{what} must be a whole number of 0 or more, found {:?}",
+                        cut(&word)
+                    ),
                 },
             )
         })

@@ -43,7 +43,11 @@ pub struct Outlook<'a> {
 pub fn outlook(outlook: &Outlook<'_>) -> String {
     let Outlook { spec, plan, .. } = outlook;
     let mut text = format!("SWEEP {}\n  {}\n", spec.name, cut_long(&spec.description));
-    let _ = writeln!(text, "  base scenario  {}", crate::shown::path(&spec.scenario));
+    let _ = writeln!(
+        text,
+        "  base scenario  {}",
+        crate::shown::path(&spec.scenario)
+    );
     let _ = writeln!(text, "  content hash   {}\n", plan.content_hash);
     text += "PARAMETERS\n";
     for parameter in &plan.design.parameters {
@@ -65,7 +69,11 @@ pub fn outlook(outlook: &Outlook<'_>) -> String {
     let (least, most) = trials(plan);
     match &plan.search {
         None => {
-            let _ = writeln!(text, "  trials      {} of each strategy at every point, {most} in all", plan.trials);
+            let _ = writeln!(
+                text,
+                "  trials      {} of each strategy at every point, {most} in all",
+                plan.trials
+            );
         }
         Some(search) => {
             let _ = writeln!(
@@ -90,7 +98,10 @@ fn cut_long(description: &str) -> String {
 fn trials(plan: &SweepPlan) -> (f64, f64) {
     let pairs = plan.points as f64 * plan.strategies.len() as f64;
     match &plan.search {
-        None => (pairs * f64::from(plan.trials), pairs * f64::from(plan.trials)),
+        None => (
+            pairs * f64::from(plan.trials),
+            pairs * f64::from(plan.trials),
+        ),
         Some(search) => (
             pairs * f64::from(search.batch) + f64::from(search.confirm),
             pairs * f64::from(search.most_trials) + f64::from(search.confirm),

@@ -5,12 +5,12 @@ use std::path::Path;
 use super::anatomy;
 use super::model::{DesignKind, MapSpec, SearchSpec, SetSpec, SweepSpec};
 use super::parameter;
+use crate::input;
 use crate::scenario::allowed;
 use crate::scenario::error::{Checked, ScenarioError};
 use crate::scenario::load::parsed;
 use crate::scenario::read::{Entry, Fields, Table};
 use crate::scenario::source::Source;
-use crate::input;
 
 const SWEEP: Fields = &[
     ("name", "\"bend-shape\""),

@@ -89,7 +89,9 @@ impl SweepError {
     #[must_use]
     pub fn remedy(&self) -> &'static str {
         match self {
-            Self::Base(_) => "correct the base scenario, or give the path of another, counted from the sweep file",
+            Self::Base(_) => {
+                "correct the base scenario, or give the path of another, counted from the sweep file"
+            }
             Self::BadPath { .. } => "correct the path",
             Self::NoPath { .. } => "correct the path, or add the field to the scenario",
             Self::Level { .. } => "give levels that the scenario can take",
