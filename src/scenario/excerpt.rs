@@ -164,6 +164,6 @@ mod tests {
             ("[", "a = [\n1,")
         );
         let (excerpt, range) = Excerpt::of("a".into(), "a = \u{1b}\r\n", 7..7);
-        assert_eq!((range, excerpt.text.as_str()), (5..5, "a =  \n"));
+        assert_eq!((range, excerpt.text.as_str()), (6..6, "a =  \n"));
     }
 }

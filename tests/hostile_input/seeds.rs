@@ -129,11 +129,36 @@ fn changed(draw: &mut ChaCha8Rng, data: &[u8]) -> Vec<u8> {
 #[test]
 fn texts_with_small_changes_are_taken_or_refused() {
     let mut draw = ChaCha8Rng::seed_from_u64(16);
-    for (name, count) in [("scenario", 40), ("vessel", 60), ("sweep", 12)] {
+    for (name, count) in [("scenario", 200), ("vessel", 300), ("sweep", 60)] {
         for data in seeds(name) {
             for _ in 0..count {
                 runs(name, &changed(&mut draw, &data));
             }
         }
     }
+}
+
+/// The same with other draws, for ten minutes or as many seconds as `FUZZ_SECONDS` says. What is tried
+/// last stays in `target/tried` if the program has to be stopped.
+#[test]
+#[ignore = "ten minutes; cargo test --release --test hostile_input -- --ignored --nocapture"]
+fn texts_with_changes_for_ten_minutes() {
+    let seconds = std::env::var("FUZZ_SECONDS").ok();
+    let seconds = seconds.and_then(|s| s.parse().ok()).unwrap_or(600);
+    let seed = u64::from(std::process::id());
+    let mut draw = ChaCha8Rng::seed_from_u64(seed);
+    let (begin, mut tried) = (Instant::now(), 0_u64);
+    let all = ["scenario", "vessel", "sweep"].map(|name| (name, seeds(name)));
+    while begin.elapsed() < Duration::from_secs(seconds) {
+        for (name, seeds) in &all {
+            let mut data = seeds[draw.next_u32() as usize % seeds.len()].clone();
+            for _ in 0..=draw.next_u32() % 3 {
+                data = changed(&mut draw, &data);
+            }
+            fs::write(root().join("target/tried"), &data).unwrap();
+            runs(name, &data);
+            tried += 1;
+        }
+    }
+    println!("{tried} texts from seed {seed}");
 }
