@@ -4,7 +4,7 @@ mod vessel_common;
 use bendwise::vessel::{Centreline, Lumen, NEAR_MM, Tree};
 use nalgebra::Vector3;
 use proptest::prelude::*;
-use vessel_common::{Draw, arc, inlet, straight, vessel};
+use vessel_common::{Draw, arc, inlet, side, straight, vessel};
 
 /// Distance of `p` to the tube of one branch: 4001 stations, then golden-section
 /// search around the best ones.
