@@ -11,7 +11,8 @@
 //! [`hands`] → [`trial`] → [`study`] → [`report`] → [`cli`]. Beside the trials stands [`assay`]: bench
 //! tests of one wire with the same mechanics.
 //!
-//! Units inside: mm, mN, s, rad. Conversions stand in [`units`].
+//! Units inside: mm, mN, s, rad. Conversions stand in [`units`]; what reads files and words messages for
+//! all of them in [`input`] and [`shown`].
 
 pub mod anatomy;
 pub mod assay;
@@ -19,10 +20,12 @@ pub mod cli;
 pub mod contact;
 pub mod device;
 pub mod hands;
+pub mod input;
 pub mod projection;
 pub mod report;
 pub mod rod;
 pub mod scenario;
+pub mod shown;
 pub mod solve;
 pub mod study;
 pub mod trial;

@@ -4,7 +4,7 @@ mod vessel_common;
 use bendwise::vessel::{Centreline, Lumen, NEAR_MM, Tree};
 use nalgebra::Vector3;
 use proptest::prelude::*;
-use vessel_common::{Draw, arc, inlet, straight, vessel};
+use vessel_common::{Draw, arc, inlet, side, straight, vessel};
 
 /// Distance of `p` to the tube of one branch: 4001 stations, then golden-section
 /// search around the best ones.
@@ -136,5 +136,28 @@ fn a_tight_bend_is_followed() {
     let mut draw = Draw::new(22);
     for _ in 0..1000 {
         compare(&tree, &draw.near(&tree, 1.3), 0.5);
+    }
+}
+
+/// A wide and long vessel with a narrow branch: its spatial hash has larger cells, so that it stays
+/// small (cells of 1 mm would take more than 100 MB), and finds the same.
+#[test]
+fn a_wide_vessel_with_large_cells_is_seen_as_by_the_slow_twin() {
+    let trunk = inlet("a", vec![arc(400.0, 120.0, 0.0)], 40.0);
+    let branch = side(
+        "b",
+        ("a", 300.0),
+        (1.0, 0.5),
+        vec![straight(25.0), arc(30.0, 90.0, 40.0), straight(10.0)],
+        6.0,
+    );
+    let tree = Tree::build(&vessel(vec![trunk, branch], 1.0)).unwrap_or_else(|e| panic!("{e}"));
+    assert!(tree.bytes() < 30_000_000, "{} bytes", tree.bytes());
+    let mut draw = Draw::new(23);
+    for factor in [0.8, 1.0, 1.3] {
+        let tree = tree.with_diameter_factor(factor);
+        for _ in 0..200 {
+            compare(&tree, &draw.near(&tree, 1.2), 1.0);
+        }
     }
 }

@@ -5,9 +5,11 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use crate::shown;
+
 /// A file that cannot become a scene: the file, the place in it, what is wrong and what to do.
 #[derive(Debug, Clone, PartialEq, Error)]
-#[error("{}{at}: {fault}", path.display())]
+#[error("{}{at}: {}", shown::path(path), shown::shortened(fault))]
 pub struct AnatomyError {
     /// The file.
     pub path: PathBuf,

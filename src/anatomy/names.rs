@@ -10,6 +10,7 @@ use nalgebra::Vector3;
 use super::error::{AnatomyError, At, Checked, Fault};
 use super::read::{bytes, plain};
 use super::tree::{Naming, Which};
+use crate::shown::{cut, listed};
 
 /// Most names in a file.
 const MOST: usize = 10_000;
@@ -56,7 +57,7 @@ fn table(bytes: &[u8], path: &Path) -> Checked<Vec<Naming>> {
         let heads: Vec<&str> = heads.iter().collect();
         let what = format!(
             "columns are {}; needed are name, and branch, tip, or x with y and z",
-            heads.join(", ")
+            listed(&heads)
         );
         return malformed(At::Line(1), what);
     };
@@ -76,7 +77,11 @@ fn table(bytes: &[u8], path: &Path) -> Checked<Vec<Naming>> {
                 Ok(x) if x.is_finite() => Ok(x),
                 _ => malformed(
                     at,
-                    format!("{} must be a number, found {text:?}", &heads[column]),
+                    format!(
+                        "{} must be a number, found {:?}",
+                        cut(&heads[column]),
+                        cut(text)
+                    ),
                 ),
             }
         };
@@ -84,7 +89,10 @@ fn table(bytes: &[u8], path: &Path) -> Checked<Vec<Naming>> {
         if said.is_empty() || said.chars().count() > LONGEST {
             return malformed(
                 at,
-                format!("a name must have 1 to {LONGEST} characters, found {said:?}"),
+                format!(
+                    "a name must have 1 to {LONGEST} characters, found {:?}",
+                    cut(said)
+                ),
             );
         }
         let which = match (cell(branch), cell(tip), point) {
@@ -94,7 +102,7 @@ fn table(bytes: &[u8], path: &Path) -> Checked<Vec<Naming>> {
                 Err(_) => {
                     return malformed(
                         at,
-                        format!("tip must be a whole number from 1, found {tip:?}"),
+                        format!("tip must be a whole number from 1, found {:?}", cut(tip)),
                     );
                 }
             },
@@ -102,7 +110,7 @@ fn table(bytes: &[u8], path: &Path) -> Checked<Vec<Naming>> {
                 Which::Near(Vector3::new(number(x)?, number(y)?, number(z)?))
             }
             (None, None, None) => {
-                return malformed(at, format!("{said:?} points at no branch"));
+                return malformed(at, format!("{:?} points at no branch", cut(said)));
             }
         };
         out.push(Naming {

@@ -19,7 +19,7 @@ First steps:
   bendwise assay scenarios/wires.toml --out results/wires
 
 Exit status:
-  0  done
+  0  done, or stopped where --at-most says
   1  the run could not be completed; the message says what is kept and how to resume
   2  the input is wrong; the message says where, and what is allowed
 
@@ -57,11 +57,12 @@ pub enum Command {
     /// views, outline drawings of the current and the recommended view, and trials in which the
     /// operator sees nothing but one of the two. The scenario must have a view table.
     View(ViewArgs),
-    /// Read and validate a scenario and describe it, without running anything
+    /// Read and validate a scenario or a sweep and describe it, without running anything
     ///
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
-    /// tightest bends, and the stiffness of each wire along its length. Takes a bare file of anatomy
-    /// too, guesses what it does not say, and says so.
+    /// tightest bends, and the stiffness of each wire along its length. Of a sweep it prints
+    /// parameters, points, trials, and about how much time, memory and disk it will take. Takes a
+    /// bare file of anatomy too, guesses what it does not say, and says so.
     Check(CheckArgs),
     /// Write the vessel of a scenario in open formats
     ///
@@ -211,7 +212,8 @@ pub struct ViewArgs {
 /// Arguments of `check`.
 #[derive(Debug, Clone, Group)]
 pub struct CheckArgs {
-    /// Scenario file (TOML), or a bare file of anatomy (.vtp, .vtk, .swc, .csv, .stl, .ply, .obj)
+    /// Scenario file, sweep file or file of wires (TOML), or a bare file of anatomy (.vtp, .vtk, .swc,
+    /// .csv, .stl, .ply, .obj)
     pub scenario: PathBuf,
 
     /// Write a scenario to start from for a bare file of anatomy, every choice with its reason; the
@@ -344,7 +346,7 @@ fn shard(text: &str) -> Result<Shard, String> {
     let (number, of) = parts
         .and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)))
         .ok_or(allowed)?;
-    if (1..=100_000).contains(&of) && (1..=of).contains(&number) {
+    if (1..=Shard::MOST).contains(&of) && (1..=of).contains(&number) {
         Ok(Shard { number, of })
     } else {
         Err(allowed.to_owned())

@@ -17,8 +17,7 @@ use crate::study::{Folders, KeepError, StudyError, note};
 /// Performs the bench tests of the wires of a file, or explains them.
 pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     let (Some(path), Some(out), false) = (&args.scenario, &args.out, args.list) else {
-        say(&list());
-        return Ok(());
+        return say(&list());
     };
     let loaded = setup::load_bench(path)?;
     let prepared = setup::prepare_bench(&loaded)?;
@@ -56,7 +55,7 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
             "{}\nwritten to {}\n",
             report::page(&summary),
             folders.target().display()
-        ));
+        ))?;
     }
     if findings.faults.is_empty() {
         return Ok(());

@@ -73,8 +73,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
                 &format!("  a scenario to start from: bendwise check {shown} --start my.toml\n");
         }
     }
-    say(&next);
-    Ok(())
+    say(&next)
 }
 
 /// Where the scenario stands, or would.

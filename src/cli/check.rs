@@ -4,13 +4,14 @@ use std::path::Path;
 
 use super::args::CheckArgs;
 use super::bare;
+use super::check_sweep::check_sweep;
 use super::failure::Failure;
 use super::say;
 use super::setup;
 use crate::report::SceneOutline;
 use crate::report::figures::{ReachedPicture, TreeBranch, TreePicture, save};
 use crate::report::scene::{BranchLine, Scene, describe, describe_wires};
-use crate::scenario::{self, Loaded};
+use crate::scenario::{self, Kind, Loaded};
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError};
 use crate::trial::Prepared;
@@ -18,6 +19,9 @@ use crate::vessel::Course;
 
 /// Stations at which a branch is searched for its least diameter.
 const STATIONS: u32 = 1000;
+/// Branches above which mouths, which take some milliseconds each, are listed only on the way to
+/// the target.
+const MANY_BRANCHES: usize = 100;
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
@@ -31,8 +35,10 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
             args.scenario.display()
         )));
     }
-    if scenario::holds_wires_alone(&args.scenario) {
-        return check_bench(&args.scenario);
+    match scenario::kind(&args.scenario) {
+        Kind::Wires => return check_bench(&args.scenario),
+        Kind::Sweep => return check_sweep(&args.scenario),
+        Kind::Scenario | Kind::Tree | Kind::Unknown => {}
     }
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;
@@ -48,7 +54,10 @@ pub(super) fn describe_and_draw(
     guesses: &[String],
 ) -> Result<(), Failure> {
     let branches = prepared.tree().branches();
-    let lines: Vec<BranchLine> = (0..branches.len()).map(|b| line(prepared, b)).collect();
+    let listed = |branch| branches.len() <= MANY_BRANCHES || prepared.leads_to_target(branch);
+    let lines: Vec<BranchLine> = (0..branches.len())
+        .map(|branch| line(prepared, branch, listed(branch)))
+        .collect();
     let mut warnings = loaded.warnings.clone();
     warnings.extend(prepared.folds());
     warnings.extend(prepared.short_of_wire());
@@ -58,6 +67,12 @@ pub(super) fn describe_and_draw(
         &loaded.scenario.wires,
         prepared.wires(),
     ));
+    if branches.len() > MANY_BRANCHES {
+        warnings.push(format!(
+            "of {} branches, mouths are listed for those that lead to the target",
+            branches.len()
+        ));
+    }
     let text = describe(&Scene {
         scenario: &loaded.scenario,
         content_hash: &loaded.content_hash,
@@ -75,8 +90,7 @@ pub(super) fn describe_and_draw(
             .and_then(|()| folders.complete())
             .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     }
-    say(&text);
-    Ok(())
+    say(&text)
 }
 
 /// How the balloon of each technique fills the vessel that it blocks, in words.
@@ -142,12 +156,11 @@ fn check_bench(path: &Path) -> Result<(), Failure> {
         &prepared.bench.wires,
         &prepared.wires,
     );
-    say(&text);
-    Ok(())
+    say(&text)
 }
 
 /// A branch as the scene's table lists it.
-fn line(prepared: &Prepared, index: usize) -> BranchLine {
+fn line(prepared: &Prepared, index: usize, with_mouth: bool) -> BranchLine {
     let tree = prepared.tree();
     let all = tree.branches();
     let branch = &all[index];
@@ -168,7 +181,7 @@ fn line(prepared: &Prepared, index: usize) -> BranchLine {
         diameters_mm: [diameter(0.0), diameter(1.0), least],
         take_off_rad: hangs.then_some(branch.take_off_rad),
         ostium_mm: hangs.then_some(branch.ostium_mm),
-        mouth_mm: hangs.then(|| tree.whole_mouth_mm(prepared.lumen(), index)),
+        mouth_mm: (hangs && with_mouth).then(|| tree.whole_mouth_mm(prepared.lumen(), index)),
         tightest_radius_mm,
         tightest_at_mm,
         course: Course::of(centreline),

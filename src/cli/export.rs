@@ -1,9 +1,8 @@
 //! `bendwise export`.
 
-use std::io::{self, Write};
-
 use super::args::ExportArgs;
 use super::failure::Failure;
+use super::say;
 use super::setup;
 use crate::report::export::write_scene;
 use crate::study::Folders;
@@ -22,7 +21,5 @@ pub(super) fn export(args: &ExportArgs) -> Result<(), Failure> {
         "centrelines.vtp, centrelines.swc, branches.csv and lumen.stl written to {}\n",
         folders.target().display()
     );
-    // A reader that has seen enough closes the pipe; that is no failure.
-    let _ = io::stdout().write_all(text.as_bytes());
-    Ok(())
+    say(&text)
 }

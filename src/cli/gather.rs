@@ -25,8 +25,7 @@ pub(super) fn gather(args: &GatherArgs) -> Result<(), Failure> {
     let rows = shares.in_order().map_err(failed)?;
     let summary = write_sweep(folders.partial(), plan, rows, None).map_err(failed)?;
     folders.complete().map_err(failed)?;
-    report(&summary, &args.out, args.quiet);
-    Ok(())
+    report(&summary, &args.out, args.quiet)
 }
 
 /// A gather computes no trials: the shares stay as they are.

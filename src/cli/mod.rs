@@ -5,6 +5,7 @@ mod args;
 mod assay;
 mod bare;
 mod check;
+mod check_sweep;
 mod export;
 mod failure;
 mod gather;
@@ -13,12 +14,14 @@ mod setup;
 mod sweep;
 mod view;
 
-use std::io::{IsTerminal, Write};
+use std::io::{ErrorKind, IsTerminal, Write};
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::Parser;
 
 use crate::study::note;
+use failure::Failure;
 
 pub use args::{
     Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SweepArgs, ViewArgs,
@@ -33,16 +36,12 @@ const TERMINAL_WIDTH: usize = 100;
 /// option).
 #[must_use]
 pub fn main() -> ExitCode {
-    let args = Args::parse();
     print_reports_plainly();
-    let result = match &args.command {
-        Command::Run(args) => run::run(args),
-        Command::View(args) => view::view(args),
-        Command::Check(args) => check::check(args),
-        Command::Export(args) => export::export(args),
-        Command::Sweep(args) => sweep::sweep(args),
-        Command::Gather(args) => gather::gather(args),
-        Command::Assay(args) => assay::assay(args),
+    let result = match Args::try_parse() {
+        Ok(args) => carry_out(&args.command),
+        // Help and version are answers, and standard output may be full for them too.
+        Err(answer) if !answer.use_stderr() => say(&answer.render().ansi().to_string()),
+        Err(error) => error.exit(),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
@@ -50,6 +49,18 @@ pub fn main() -> ExitCode {
             note(&format!("{:?}", failure.report()));
             failure.exit_code()
         }
+    }
+}
+
+fn carry_out(command: &Command) -> Result<(), Failure> {
+    match command {
+        Command::Run(args) => run::run(args),
+        Command::View(args) => view::view(args),
+        Command::Check(args) => check::check(args),
+        Command::Export(args) => export::export(args),
+        Command::Sweep(args) => sweep::sweep(args),
+        Command::Gather(args) => gather::gather(args),
+        Command::Assay(args) => assay::assay(args),
     }
 }
 
@@ -71,6 +82,32 @@ fn print_reports_plainly() {
 }
 
 /// Prints on standard output. A reader that has seen enough closes the pipe; that is no failure.
-fn say(text: &str) {
-    let _ = std::io::stdout().write_all(text.as_bytes());
+///
+/// # Errors
+/// What cannot be written, such as on a full disk.
+fn say(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout();
+    let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    match written {
+        Err(cause) if cause.kind() != ErrorKind::BrokenPipe => {
+            Err(Failure::Incomplete(miette::miette!(
+                help = "make room where standard output goes, or send it elsewhere, and run the \
+                        same command again",
+                "standard output cannot be written: {cause}; what was asked for is not all there"
+            )))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Says that a run stopped where it was told to, with what is kept.
+fn say_stopped(quiet: bool, new: usize, kept: &str, folder: &Path) -> Result<(), Failure> {
+    if quiet {
+        return Ok(());
+    }
+    say(&format!(
+        "stopped after {new} new trials, as --at-most asks; {kept} trials are kept in {}\nrun the \
+         same command again to go on from there\n",
+        folder.display()
+    ))
 }

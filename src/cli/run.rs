@@ -2,8 +2,8 @@
 
 use super::args::RunArgs;
 use super::failure::Failure;
-use super::say;
 use super::setup;
+use super::{say, say_stopped};
 use crate::report::{self, StudyWriter};
 use crate::study::{self, Plan, StrategyLabel, StudyOptions, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
@@ -39,18 +39,13 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer)
         .map_err(Failure::of_study)?;
     if !done.complete {
-        return Err(Failure::Incomplete(miette::miette!(
-            "stopped after {} new trials as asked; {} of {} trials are kept in {}: run the same command again to go on from there",
-            done.computed,
-            done.resumed + done.computed,
-            plan.total(),
-            done.folder.display()
-        )));
+        let kept = format!("{} of {}", done.resumed + done.computed, plan.total());
+        return say_stopped(args.quiet, done.computed, &kept, &done.folder);
     }
     if !args.quiet {
         let page = report::report_page(&report::summary(&plan, &done.rows));
         let text = format!("{page}\nwritten to {}\n", done.folder.display());
-        say(&text);
+        say(&text)?;
     }
     Ok(())
 }

@@ -6,23 +6,69 @@ use super::failure::Failure;
 use crate::assay;
 use crate::device::{Wire, tip_load_off};
 use crate::scenario::model::WireSpec;
-use crate::scenario::{self, Loaded, LoadedBench, Source, Warning, point_at};
+use crate::scenario::{self, Kind, Loaded, LoadedBench, Source, Warning, point_at};
 use crate::trial::Prepared;
 
 /// Reads and checks the scenario file.
 pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
-    if scenario::holds_wires_alone(path) {
-        return Err(Failure::Input(miette::miette!(
+    let shown = path.display();
+    match scenario::kind(path) {
+        Kind::Wires => Err(Failure::Input(miette::miette!(
             help = "run `bendwise assay` on it, or add a vessel, a guide, a target and a technique",
-            "{} holds wires and no vessel, so there is nothing to run",
-            path.display()
-        )));
+            "{shown} holds wires and no vessel, so there is nothing to run",
+        ))),
+        Kind::Sweep => Err(Failure::Input(miette::miette!(
+            help = format!(
+                "run `bendwise sweep {shown} --out DIR`, or give the scenario that it names"
+            ),
+            "{shown} is a sweep, not a scenario",
+        ))),
+        Kind::Scenario | Kind::Tree | Kind::Unknown => read(path),
     }
+}
+
+/// Refuses what is no sweep, with the command that takes it.
+pub(super) fn expect_sweep(path: &Path) -> Result<(), Failure> {
+    let shown = path.display();
+    let (is, help) = match scenario::kind(path) {
+        Kind::Sweep => return Ok(()),
+        // What cannot be read or is none of these is told by the reader of sweeps.
+        Kind::Unknown => return Ok(()),
+        Kind::Scenario => (
+            "a scenario",
+            format!(
+                "run `bendwise run {shown} --out DIR`, or write a sweep file that names it: \
+                 scenario = \"...\", a [design] and [[parameter]] tables"
+            ),
+        ),
+        Kind::Wires => (
+            "a file of wires",
+            format!("run `bendwise assay {shown} --out DIR`"),
+        ),
+        Kind::Tree => (
+            "the tree of a vessel",
+            "name it as tree in [vessel] of a scenario".to_owned(),
+        ),
+    };
+    Err(Failure::Input(miette::miette!(
+        help = help,
+        "{shown} is {is}, not a sweep"
+    )))
+}
+
+fn read(path: &Path) -> Result<Loaded, Failure> {
     scenario::load(path).map_err(|error| Failure::Input(error.into()))
 }
 
 /// Reads and checks the wires and bench tests of a scenario or a file of wires.
 pub(super) fn load_bench(path: &Path) -> Result<LoadedBench, Failure> {
+    if scenario::kind(path) == Kind::Sweep {
+        let shown = path.display();
+        return Err(Failure::Input(miette::miette!(
+            help = "give the scenario that it names, or a file with [[wire]] tables",
+            "{shown} is a sweep and holds no wires for the bench"
+        )));
+    }
     scenario::load_bench(path).map_err(|error| Failure::Input(error.into()))
 }
 

@@ -54,7 +54,7 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
             view_page(&summary),
             done.folder.display()
         );
-        say(&text);
+        say(&text)?;
     }
     Ok(())
 }

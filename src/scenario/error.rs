@@ -3,17 +3,19 @@
 use std::io;
 use std::path::PathBuf;
 
-use miette::{Diagnostic, NamedSource, SourceSpan};
+use miette::{Diagnostic, SourceSpan};
 use thiserror::Error;
 
+use super::excerpt::Excerpt;
 use super::model::Place;
 use super::source::Source;
+use crate::shown::{self, cut, listed, shortened};
 
 /// Why a scenario could not be loaded.
 #[derive(Debug, Error, Diagnostic)]
 pub enum ScenarioError {
     /// The file cannot be read.
-    #[error("cannot read the scenario {}: {cause}", path.display())]
+    #[error("cannot read the scenario {}: {cause}", shown::path(path))]
     #[diagnostic(help(
         "give the path of a readable scenario file, for example scenarios/side-branch.toml"
     ))]
@@ -40,9 +42,18 @@ pub struct Located {
     #[help]
     help: String,
     #[source_code]
-    source_code: NamedSource<String>,
+    source_code: Excerpt,
     #[label("here")]
     span: SourceSpan,
+}
+
+impl Located {
+    /// What to do about it, with the file and the line.
+    #[must_use]
+    pub fn advice(&self) -> String {
+        let file = self.source_code.name();
+        format!("{file}, line {}: {}", self.line, self.help)
+    }
 }
 
 /// What is wrong with a scenario file.
@@ -134,6 +145,18 @@ pub enum Fault {
         /// What the list is for.
         remedy: String,
     },
+    /// A file that would take too much memory or time.
+    #[error("{what} {found}, allowed are up to {allowed}")]
+    TooMuch {
+        /// What there is too much of, as the beginning of a sentence.
+        what: String,
+        /// How much is there.
+        found: usize,
+        /// How much may be there.
+        allowed: usize,
+        /// What to do.
+        remedy: String,
+    },
     /// A file of anatomy that cannot be used.
     #[error("{message}")]
     Anatomy {
@@ -180,14 +203,75 @@ impl Fault {
                 .unwrap_or_else(|| format!("give a value in the range allowed: {allowed}")),
             Self::UnknownValue { near, known, .. } => suggestion(near.as_deref(), known, "values"),
             Self::TooFew { remedy, .. }
+            | Self::TooMuch { remedy, .. }
             | Self::Disagreement { remedy, .. }
             | Self::Anatomy { remedy, .. } => remedy.clone(),
         }
     }
 }
 
+impl Fault {
+    /// The fault with what the file says cut to the length of a message.
+    fn cut(mut self) -> Self {
+        /// Most characters of a field's or a table's name: a header with a name in it.
+        const NAME: usize = 120;
+        let names = |field: &mut String, table: &mut String| {
+            for name in [field, table] {
+                if name.chars().count() > NAME {
+                    *name = cut(&*name);
+                }
+            }
+        };
+        match &mut self {
+            Self::Syntax { message } => *message = shortened(&*message),
+            Self::UnknownField { field, table, .. }
+            | Self::MissingField { field, table, .. }
+            | Self::TooFew { field, table, .. } => names(field, table),
+            Self::WrongType {
+                field,
+                table,
+                found: value,
+                ..
+            }
+            | Self::OutOfRange {
+                field,
+                table,
+                value,
+                ..
+            }
+            | Self::UnknownValue {
+                field,
+                table,
+                value,
+                ..
+            } => {
+                names(field, table);
+                *value = cut(&*value);
+            }
+            Self::Disagreement {
+                field,
+                table,
+                value,
+                reason,
+                remedy,
+            } => {
+                names(field, table);
+                *value = cut(&*value);
+                *reason = shortened(&*reason);
+                *remedy = shortened(&*remedy);
+            }
+            Self::TooMuch { .. } => {}
+            Self::Anatomy { message, remedy } => {
+                *message = shortened(&*message);
+                *remedy = shortened(&*remedy);
+            }
+        }
+        self
+    }
+}
+
 fn suggestion(near: Option<&str>, known: &[String], what: &str) -> String {
-    let all = known.join(", ");
+    let all = listed(known);
     match near {
         Some(near) => format!("did you mean {near}? Allowed {what}: {all}"),
         None => format!("allowed {what}: {all}"),
@@ -203,15 +287,18 @@ pub(super) struct Problem {
 
 impl Problem {
     pub(super) fn new(fault: Fault, place: Place) -> Box<Self> {
-        Box::new(Self { fault, place })
+        Box::new(Self {
+            fault: fault.cut(),
+            place,
+        })
     }
 
     pub(super) fn located(self, source: &Source) -> ScenarioError {
-        let (_, _, range) = source.locate(self.place);
+        let (source_code, range) = source.excerpt(self.place);
         ScenarioError::Faulty(Box::new(Located {
             help: self.fault.help(),
             line: source.line(self.place),
-            source_code: source.named(self.place),
+            source_code,
             span: range.into(),
             fault: self.fault,
         }))

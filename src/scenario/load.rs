@@ -1,7 +1,6 @@
 //! From a path to a checked scenario.
 
 use std::fmt::Write;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
@@ -15,6 +14,11 @@ use super::read::Table;
 use super::source::{Source, SourceFile};
 use super::tables;
 use crate::anatomy::{self, Imported};
+use crate::input;
+use crate::shown::{cut, path as shown_path};
+
+/// Most signs and blanks that part the words, numbers and lines of a scenario file.
+const MOST_PARTS: usize = 800_000;
 
 /// A scenario that was read, with what later layers need to point back at it.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,7 +66,7 @@ pub struct Warning {
 /// missing field, a value of the wrong type or outside its range, or values that do not go
 /// together.
 pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
-    let text = fs::read_to_string(path).map_err(|cause| ScenarioError::Unreadable {
+    let text = input::text(path).map_err(|cause| ScenarioError::Unreadable {
         path: path.to_owned(),
         cause,
     })?;
@@ -135,8 +139,8 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
         path: path.to_owned(),
         cause,
     };
-    let text = fs::read_to_string(path).map_err(unreadable)?;
-    let alone = is_no_scenario(&text);
+    let text = input::text(path).map_err(unreadable)?;
+    let alone = matches!(kind_of(&text), Kind::Wires | Kind::Unknown);
     let source = if alone {
         Source {
             path: path.to_owned(),
@@ -167,26 +171,52 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
     })
 }
 
+/// What a file is, by the tables at its top.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// A scenario.
+    Scenario,
+    /// A sweep over a scenario.
+    Sweep,
+    /// Wires for the bench alone.
+    Wires,
+    /// Branches of a vessel, which a scenario names as `vessel.tree`.
+    Tree,
+    /// Nothing that could be read, or none of these.
+    Unknown,
+}
+
+/// What the file at `path` is.
+#[must_use]
+pub fn kind(path: &Path) -> Kind {
+    input::text(path).map_or(Kind::Unknown, |text| kind_of(&text))
+}
+
+fn kind_of(text: &str) -> Kind {
+    let Ok(document) = parsed(text, 0) else {
+        return Kind::Unknown;
+    };
+    let has_any = |fields: &[&str]| {
+        let mut fields = fields.iter();
+        fields.any(|field| document.get_ref().contains_key(*field))
+    };
+    if has_any(&["vessel", "guide", "target", "technique", "study"]) {
+        Kind::Scenario
+    } else if has_any(&["scenario", "design", "parameter"]) {
+        Kind::Sweep
+    } else if has_any(&["wire", "assay"]) {
+        Kind::Wires
+    } else if has_any(&["branch"]) {
+        Kind::Tree
+    } else {
+        Kind::Unknown
+    }
+}
+
 /// Whether the file at `path` can be read and holds wires for the bench alone.
 #[must_use]
 pub fn holds_wires_alone(path: &Path) -> bool {
-    fs::read_to_string(path).is_ok_and(|text| is_bench(&text))
-}
-
-/// Whether a text holds wires and none of the tables that only a scenario needs.
-fn is_bench(text: &str) -> bool {
-    is_no_scenario(text) && has_any(text, &["wire", "assay"])
-}
-
-/// Whether a text that can be parsed holds none of the tables that only a scenario needs.
-fn is_no_scenario(text: &str) -> bool {
-    DeTable::parse(text).is_ok()
-        && !has_any(text, &["vessel", "guide", "target", "technique", "study"])
-}
-
-fn has_any(text: &str, fields: &[&str]) -> bool {
-    DeTable::parse(text)
-        .is_ok_and(|document| fields.iter().any(|f| document.get_ref().contains_key(*f)))
+    kind(path) == Kind::Wires
 }
 
 /// Parses and checks all files of a scenario.
@@ -204,6 +234,7 @@ fn checked(source: &Source, imported: Option<&Imported>) -> Checked<(Scenario, V
 }
 
 pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
+    limited(text, base)?;
     DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
         Problem::new(
@@ -216,6 +247,39 @@ pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
             },
         )
     })
+}
+
+/// Refuses a text that would take much memory once it is parsed, which goes with its words: some
+/// 160 bytes for each sign, blank or line that parts two of them.
+fn limited(text: &str, base: usize) -> Checked<()> {
+    let is_blank = |byte: u8| byte == b' ' || byte == b'\t';
+    let mut before = b'\n';
+    let mut found = 0_usize;
+    for byte in text.bytes() {
+        let parts = if is_blank(byte) {
+            !is_blank(before)
+        } else {
+            byte.is_ascii_control() || (byte.is_ascii_punctuation() && !b"-_+".contains(&byte))
+        };
+        found += usize::from(parts);
+        before = byte;
+    }
+    if found <= MOST_PARTS {
+        return Ok(());
+    }
+    Err(Problem::new(
+        Fault::TooMuch {
+            what: "the signs and blanks between words, values and lines of the file are".into(),
+            found,
+            allowed: MOST_PARTS,
+            remedy: "give many points in a file of their own (file in [vessel]), or thin them out"
+                .into(),
+        },
+        Place {
+            start: base,
+            end: base,
+        },
+    ))
 }
 
 /// A tree file given in place of a scenario gets a message of its own.
@@ -266,14 +330,14 @@ fn tree_file(source: &Source) -> Checked<Option<SourceFile>> {
         .parent()
         .map_or_else(PathBuf::new, Path::to_owned);
     let path = folder.join(name);
-    match fs::read_to_string(&path) {
+    match input::text(&path) {
         Ok(text) => Ok(Some(SourceFile { path, text })),
         Err(cause) => Err(Problem::new(
             Fault::Disagreement {
                 field: "tree".into(),
                 table: "[vessel]".into(),
-                value: format!("\"{name}\""),
-                reason: format!("{} cannot be read: {cause}", path.display()),
+                value: format!("\"{}\"", cut(name)),
+                reason: format!("{} cannot be read: {cause}", shown_path(&path)),
                 remedy: "give the path of a tree file, counted from the scenario file".into(),
             },
             Place {

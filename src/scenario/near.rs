@@ -3,6 +3,8 @@
 /// Likeness (normalised Damerau-Levenshtein, 0 to 1) from which a known name is suggested: half
 /// of the letters agree.
 const LIKE_ENOUGH: f64 = 0.5;
+/// Most bytes of a word or path that is compared.
+const LONGEST: usize = 300;
 
 /// The candidate most like `word`, upper and lower case alike, if any is like enough.
 #[must_use]
@@ -10,9 +12,16 @@ pub fn nearest<'a, I>(word: &str, candidates: I) -> Option<&'a str>
 where
     I: IntoIterator<Item = &'a str>,
 {
+    // What is far longer than any name is none misspelt, and the comparison takes the product of
+    // the lengths.
+    let is_name = |text: &str| text.len() <= LONGEST;
+    if !is_name(word) {
+        return None;
+    }
     let word = word.to_lowercase();
     candidates
         .into_iter()
+        .filter(|candidate| is_name(candidate))
         .map(|candidate| {
             let likeness = strsim::normalized_damerau_levenshtein(&word, &candidate.to_lowercase());
             (likeness, candidate)

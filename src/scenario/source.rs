@@ -2,9 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use miette::{LabeledSpan, MietteDiagnostic, NamedSource, Report};
+use miette::{LabeledSpan, MietteDiagnostic, Report};
 
+use super::excerpt::Excerpt;
 use super::model::Place;
+use crate::shown;
 
 /// One file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,10 +60,10 @@ impl Source {
         before.iter().filter(|byte| **byte == b'\n').count() + 1
     }
 
-    /// The file as the error printer wants it.
-    pub(super) fn named(&self, place: Place) -> NamedSource<String> {
-        let (path, text, _) = self.locate(place);
-        NamedSource::new(path.display().to_string(), text.to_owned())
+    /// The lines around a place as the error printer wants them, and the place in them.
+    pub(super) fn excerpt(&self, place: Place) -> (Excerpt, std::ops::Range<usize>) {
+        let (path, text, range) = self.locate(place);
+        Excerpt::of(shown::path(path), text, range)
     }
 }
 
@@ -69,11 +71,11 @@ impl Source {
 /// after the scenario was read.
 #[must_use]
 pub fn point_at(source: &Source, place: Place, message: String, help: String) -> Report {
-    let (_, _, range) = source.locate(place);
-    let diagnostic = MietteDiagnostic::new(message)
-        .with_help(help)
+    let (excerpt, range) = source.excerpt(place);
+    let diagnostic = MietteDiagnostic::new(shown::shortened(message))
+        .with_help(shown::shortened(help))
         .with_label(LabeledSpan::at(range, "here"));
-    Report::new(diagnostic).with_source_code(source.named(place))
+    Report::new(diagnostic).with_source_code(excerpt)
 }
 
 #[cfg(test)]

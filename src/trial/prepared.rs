@@ -166,6 +166,14 @@ impl Prepared {
         Ok(prepared)
     }
 
+    /// Bytes of memory that the vessel takes, about.
+    #[must_use]
+    pub fn vessel_bytes(&self) -> usize {
+        let surface = self.surface.as_ref().map_or(0, SurfaceLumen::grid_bytes);
+        let believed = self.believed.as_ref().map_or(0, Tree::bytes);
+        self.tree.bytes() + believed + surface
+    }
+
     /// The scenario.
     #[must_use]
     pub fn scenario(&self) -> &Scenario {
@@ -308,6 +316,12 @@ impl Prepared {
     pub(super) fn on_the_way(&self) -> Vec<usize> {
         let up = |&index: &usize| self.tree.branches()[index].parent.map(|(parent, _)| parent);
         std::iter::successors(Some(self.target), up).collect()
+    }
+
+    /// Whether a branch is the target or leads to it.
+    #[must_use]
+    pub fn leads_to_target(&self, branch: usize) -> bool {
+        self.on_the_way().contains(&branch)
     }
 
     /// The guide's end when it is pointed anew.

@@ -2,6 +2,7 @@
 
 use super::prepared::Prepared;
 use crate::scenario::model::{Place, PlanSpec, TechniqueSpec};
+use crate::shown::listed;
 use crate::vessel::Onward;
 
 /// Why a technique cannot be tried.
@@ -130,7 +131,7 @@ fn carrier_fits(prepared: &Prepared, technique: &TechniqueSpec) -> Result<(), Te
             let names: Vec<_> = allowed.by_ref().map(|(_, b)| b.name.as_str()).collect();
             return Err(TechniqueFault::NoAnchor {
                 branch: anchor.branch.clone(),
-                allowed: names.join(", "),
+                allowed: listed(&names),
             });
         }
     }

@@ -44,6 +44,7 @@ pub(super) fn branches(spec: &VesselSpec) -> Result<Vec<Branch>, VesselError> {
     Ok(done)
 }
 
+/// Builds a branch; those in `done` stand before it.
 fn build(
     spec: &VesselSpec,
     i: usize,
@@ -51,6 +52,8 @@ fn build(
     done: &[Branch],
 ) -> Result<Branch, VesselError> {
     check::numbers(branch)?;
+    let lengths = done.iter().map(|branch| branch.centreline.length_mm());
+    let before_mm: f64 = lengths.sum();
     let joint = match &branch.attached {
         Some(attachment) => {
             let index = check::parent(spec, i, branch, attachment)?;
@@ -82,7 +85,9 @@ fn build(
             take_off_plane_rad,
             pieces,
         } => {
-            check::length(branch, pieces::length(pieces))?;
+            let length_mm = pieces::length(pieces);
+            check::length(branch, length_mm)?;
+            check::total(branch, before_mm, length_mm)?;
             let (start, station_mm) = match joint {
                 Some(joint) => take_off(branch, joint, *take_off_rad, *take_off_plane_rad)?,
                 None => (inlet(start_mm, direction), 0.0),
@@ -93,7 +98,7 @@ fn build(
                 shift_mm: 0.0,
             }
         }
-        PathSpec::Points(points) => through_points(branch, points, &profile, joint)?,
+        PathSpec::Points(points) => through_points(branch, points, (&profile, before_mm), joint)?,
     };
     for narrowing in narrowings {
         let length = joined.path.spacing_mm * number(joined.path.knots.len() - 1);
@@ -235,10 +240,11 @@ fn take_off(
 fn through_points(
     branch: &BranchSpec,
     points: &[Vector3<f64>],
-    profile: &RadiusProfile,
+    (profile, before_mm): (&RadiusProfile, f64),
     joint: Option<Joint<'_>>,
 ) -> Result<Joined, VesselError> {
-    check::points(branch, points)?;
+    let length_mm = check::points(branch, points)?;
+    check::total(branch, before_mm, length_mm)?;
     let Some(joint) = joint else {
         return Ok(Joined {
             path: spline::through(points),

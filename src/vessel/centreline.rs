@@ -1,5 +1,6 @@
 //! The centreline of a branch: a smooth curve by arc length with a radius along it.
 
+use super::monotone;
 use super::path::{Path, number, whole};
 use super::radius::RadiusProfile;
 use nalgebra::{Vector3, Vector4};
@@ -22,7 +23,10 @@ pub(super) struct CurveJet {
     pub slope: f64,
 }
 
-/// A sphere around some neighbouring knots.
+/// Number of blocks in one region of the slow search.
+const REGION: usize = 32;
+
+/// A sphere around some neighbouring knots, or around some neighbouring blocks.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Block {
     pub first: usize,
@@ -42,6 +46,8 @@ pub(super) struct Curve {
     pub knots: Vec<Vector3<f64>>,
     normals: Vec<Vector3<f64>>,
     pub blocks: Vec<Block>,
+    /// Spheres around some neighbouring blocks, whose numbers they hold.
+    pub regions: Vec<Block>,
     tightest: (f64, f64),
     /// Largest slope of the radius.
     pub steepest: f64,
@@ -52,9 +58,10 @@ pub(super) struct Curve {
 impl Curve {
     fn new(path: &Path, profile: &RadiusProfile) -> Self {
         let h = path.spacing_mm;
-        let radii: Vec<_> = (0..path.knots.len())
+        let mut radii: Vec<_> = (0..path.knots.len())
             .map(|i| profile.at(h * number(i)))
             .collect();
+        monotone::ease(&mut radii, h);
         let segments: Vec<Segment> = path
             .knots
             .windows(2)
@@ -76,18 +83,35 @@ impl Curve {
             .map(|k| k.curvature.norm())
             .enumerate()
             .fold((0, 0.0), |m, (i, c)| if c > m.1 { (i, c) } else { m });
+        let blocks = blocks(&knots);
         Self {
             spacing_mm: h,
             per_spacing: 1.0 / h,
             length_mm: h * number(segments.len()),
             segments,
-            blocks: blocks(&knots),
+            regions: regions(&blocks),
+            blocks,
             knots,
             normals: path.knots.iter().map(|k| k.normal).collect(),
             tightest: (h * number(sharpest), 1.0 / curvature),
-            steepest: radii.iter().fold(0.0, |m: f64, r| m.max(r.1.abs())),
+            steepest: radii
+                .windows(2)
+                .fold(0.0, |m: f64, r| m.max(steepest(&cubic(r[0], r[1], h), h))),
             widest_mm: radii.iter().fold(0.0, |m: f64, r| m.max(r.0)),
         }
+    }
+
+    /// Station and radius of curvature of the tightest bend, in mm.
+    pub(super) fn tightest(&self) -> (f64, f64) {
+        self.tightest
+    }
+
+    /// Bytes of memory that the curve takes.
+    pub(super) fn bytes(&self) -> usize {
+        size_of_val(self.segments.as_slice())
+            + size_of_val(self.knots.as_slice())
+            + size_of_val(self.normals.as_slice())
+            + size_of_val(self.blocks.as_slice())
     }
 
     /// The curve at `station`, which lies on it. Always inlined: a call through memory costs as
@@ -220,7 +244,7 @@ fn quintic(from: [Vector3<f64>; 3], to: [Vector3<f64>; 3], h: f64) -> [Vector3<f
 }
 
 /// Coefficients of the cubic on [0, h] with given value and slope at both ends.
-fn cubic(from: (f64, f64), to: (f64, f64), h: f64) -> [f64; 4] {
+pub(super) fn cubic(from: (f64, f64), to: (f64, f64), h: f64) -> [f64; 4] {
     let rise = (to.0 - from.0) / h;
     [
         from.0,
@@ -228,6 +252,14 @@ fn cubic(from: (f64, f64), to: (f64, f64), h: f64) -> [f64; 4] {
         (3.0 * rise - 2.0 * from.1 - to.1) / h,
         (from.1 + to.1 - 2.0 * rise) / (h * h),
     ]
+}
+
+/// Largest slope of a cubic on [0, h], without its sign.
+fn steepest([_, slope, c, d]: &[f64; 4], h: f64) -> f64 {
+    let at = |u: f64| (slope + (2.0 * c + 3.0 * d * u) * u).abs();
+    let turn = -c / (3.0 * d);
+    let inside = (0.0..=h).contains(&turn).then(|| at(turn));
+    at(0.0).max(at(h)).max(inside.unwrap_or(0.0))
 }
 
 fn blocks(knots: &[Vector3<f64>]) -> Vec<Block> {
@@ -248,4 +280,18 @@ fn blocks(knots: &[Vector3<f64>]) -> Vec<Block> {
             }
         })
         .collect()
+}
+
+fn regions(blocks: &[Block]) -> Vec<Block> {
+    let region = |(number, part): (usize, &[Block])| {
+        let centre = part[part.len() / 2].centre;
+        let reach = |block: &Block| (block.centre - centre).norm() + block.reach_mm;
+        Block {
+            first: number * REGION,
+            last: number * REGION + part.len() - 1,
+            centre,
+            reach_mm: part.iter().map(reach).fold(0.0, f64::max),
+        }
+    };
+    blocks.chunks(REGION).enumerate().map(region).collect()
 }

@@ -2,11 +2,12 @@
 
 use super::centreline::Centreline;
 use super::error::VesselError;
-use super::path::number;
+use super::path::{SPACING_MM, number};
 use super::radius::RadiusProfile;
 use crate::scenario::model::{
     AttachmentSpec, BranchSpec, NarrowingSpec, PathSpec, PieceSpec, Place, VesselSpec,
 };
+use crate::shown::listed;
 use nalgebra::Vector3;
 use std::f64::consts::PI;
 
@@ -16,6 +17,11 @@ const LONGEST_MM: f64 = 10_000.0;
 const FARTHEST_MM: f64 = 100_000.0;
 /// Neighbouring points nearer than this fraction of the smallest lumen radius coincide.
 const COINCIDENT: f64 = 1e-6;
+
+/// Shortest narrowing in mm: four samples of its branch see it.
+const SHORTEST_NARROWING_MM: f64 = 4.0 * SPACING_MM;
+/// Most length of all branches together in mm: 0.25 kB of memory for each sample, 60 MB in all.
+const MOST_LENGTH_MM: f64 = 60_000.0;
 
 const ABOVE_ZERO: &str = "any number above 0";
 
@@ -61,7 +67,7 @@ impl Quantity<'_> {
 
 fn names(spec: &VesselSpec) -> String {
     let names: Vec<_> = spec.branches.iter().map(|b| b.name.as_str()).collect();
-    names.join(", ")
+    listed(&names)
 }
 
 /// What can be said of the tree before any branch is built.
@@ -280,8 +286,27 @@ pub(super) fn length(branch: &BranchSpec, length_mm: f64) -> Result<(), VesselEr
     .within(length_mm <= LONGEST_MM, "up to 10000")
 }
 
-/// Points: neighbours apart, and not too long a way.
-pub(super) fn points(branch: &BranchSpec, points: &[Vector3<f64>]) -> Result<(), VesselError> {
+/// The branches together are not too long; `before_mm` is the length of those before this one.
+pub(super) fn total(
+    branch: &BranchSpec,
+    before_mm: f64,
+    length_mm: f64,
+) -> Result<(), VesselError> {
+    if before_mm + length_mm <= MOST_LENGTH_MM {
+        return Ok(());
+    }
+    Err(VesselError::TooLarge {
+        reason: format!(
+            "with branch `{}` the branches are more than {MOST_LENGTH_MM} mm long together",
+            branch.name
+        ),
+        remedy: "leave out branches that no wire can come to",
+        place: branch.place,
+    })
+}
+
+/// Points: neighbours apart, and not too long a way, whose length in mm is given back.
+pub(super) fn points(branch: &BranchSpec, points: &[Vector3<f64>]) -> Result<f64, VesselError> {
     let smallest = branch
         .diameters
         .iter()
@@ -299,7 +324,8 @@ pub(super) fn points(branch: &BranchSpec, points: &[Vector3<f64>]) -> Result<(),
         }
         way += distance_mm;
     }
-    length(branch, way)
+    length(branch, way)?;
+    Ok(way)
 }
 
 /// A narrowing lies on its branch and is narrower.
@@ -309,6 +335,14 @@ pub(super) fn narrowing(
     profile: &RadiusProfile,
 ) -> Result<(), VesselError> {
     let n = narrowing;
+    if n.length_mm < SHORTEST_NARROWING_MM {
+        return Err(VesselError::NarrowingTooShort {
+            branch: n.branch.clone(),
+            length_mm: n.length_mm,
+            least_mm: SHORTEST_NARROWING_MM,
+            place: n.place,
+        });
+    }
     if !(0.0..=length_mm).contains(&n.station_mm) {
         return Err(VesselError::StationOff {
             branch: n.branch.clone(),

@@ -36,6 +36,31 @@ pub enum VesselError {
         /// Where it stands.
         place: Place,
     },
+    /// A narrowing that falls between the samples of its branch.
+    #[error(
+        "branch `{branch}`: a narrowing of {length_mm} mm length is shorter than what is resolved; \
+         allowed is {least_mm} mm or more"
+    )]
+    NarrowingTooShort {
+        /// Branch concerned.
+        branch: String,
+        /// Its length in mm.
+        length_mm: f64,
+        /// Least length in mm.
+        least_mm: f64,
+        /// Where it stands.
+        place: Place,
+    },
+    /// A vessel that would take too much memory or time.
+    #[error("the vessel is too large: {reason}; {remedy}")]
+    TooLarge {
+        /// What there is too much of, with what is allowed.
+        reason: String,
+        /// What to do.
+        remedy: &'static str,
+        /// Where the branch stands with which it becomes too large; nowhere for all together.
+        place: Place,
+    },
     /// Two branches have the same name.
     #[error("branch `{branch}` is described twice; every branch needs a name of its own")]
     DuplicateName {
@@ -221,6 +246,8 @@ impl VesselError {
             | Self::CoincidentPoints { place, .. }
             | Self::BendTooTight { place, .. }
             | Self::NarrowingUnknownBranch { place, .. }
+            | Self::NarrowingTooShort { place, .. }
+            | Self::TooLarge { place, .. }
             | Self::NarrowingTooWide { place, .. } => *place,
         }
     }

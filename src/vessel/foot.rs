@@ -1,6 +1,6 @@
 //! The foot of a point on a centreline: where the curve is nearest.
 
-use super::centreline::Curve;
+use super::centreline::{Block, Curve};
 use super::lumen::LumenPoint;
 use super::path::number;
 use nalgebra::{Matrix3, Vector3};
@@ -125,8 +125,10 @@ impl Curve {
 
     /// The foot of `p` by a search of the whole curve; slower.
     pub(super) fn foot(&self, p: &Vector3<f64>) -> Foot {
-        let mut nearest = f64::INFINITY;
-        for block in &self.blocks {
+        // The middle of a region is a knot, so the nearest one bounds the distance.
+        let centres = self.regions.iter().map(|r| (p - r.centre).norm());
+        let mut nearest = centres.fold(f64::INFINITY, f64::min);
+        for block in self.blocks_within(p, nearest) {
             if (p - block.centre).norm() - block.reach_mm < nearest {
                 for knot in &self.knots[block.first..=block.last] {
                     nearest = nearest.min((p - knot).norm());
@@ -135,7 +137,7 @@ impl Curve {
         }
         let limit = nearest + self.spacing_mm;
         let mut best: Option<Foot> = None;
-        for block in &self.blocks {
+        for block in self.blocks_within(p, limit) {
             if (p - block.centre).norm() - block.reach_mm > limit {
                 continue;
             }
@@ -153,6 +155,13 @@ impl Curve {
             }
         }
         best.unwrap_or_else(|| self.foot_between(p, 0))
+    }
+
+    /// The blocks of all regions that may hold a knot within a distance of `p`.
+    fn blocks_within(&self, p: &Vector3<f64>, limit: f64) -> impl Iterator<Item = &Block> {
+        let is_near = move |r: &&Block| (p - r.centre).norm() - r.reach_mm <= limit;
+        let regions = self.regions.iter().filter(is_near);
+        regions.flat_map(|r| &self.blocks[r.first..=r.last])
     }
 
     /// The foot of `p` within one interval on either side of knot `i`: Newton's method kept

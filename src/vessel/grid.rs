@@ -4,16 +4,22 @@ use super::centreline::Curve;
 use super::path::number;
 use nalgebra::Vector3;
 use std::collections::BTreeMap;
+use std::f64::consts::PI;
 use std::sync::Arc;
 
-/// Edge of a cell in mm.
+/// Edge of the smallest cells in mm; larger ones are powers of two of it.
 const CELL_MM: f64 = 1.0;
-/// Cells in a mm.
-const PER_CELL: f64 = 1.0 / CELL_MM;
+/// Edge of the largest cells in mm.
+const LARGEST_CELL_MM: f64 = 16.0;
 /// Index of the cell that begins at coordinate 0.
 const ORIGIN: f64 = 1_048_576.0;
-/// Half the diagonal of a cell in mm.
-const HALF_DIAGONAL_MM: f64 = 0.866_025_403_784_438_6;
+/// Half the diagonal of a cell over its edge.
+const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
+/// Entries, counted before they are made, above which cells are made larger where no bend is too
+/// tight for that.
+const MANY: f64 = 1e6;
+/// Entries that are held at one time on the way to a grid, about: 72 bytes each.
+const AT_ONCE: f64 = 4e5;
 /// How far beyond the wall cells reach, in mm.
 const MARGIN_MM: f64 = 1.5;
 /// Coordinates beyond this, in mm, are outside the grid.
@@ -76,6 +82,10 @@ impl Cell<'_> {
 /// that a query costs the same in a small tree and in a large one.
 #[derive(Debug)]
 pub(super) struct Grid {
+    /// Edge of a cell in mm.
+    cell_mm: f64,
+    /// Cells in a mm.
+    per_cell: f64,
     /// (key of brick, number of brick).
     table: Vec<(u64, usize)>,
     shift: u32,
@@ -87,33 +97,140 @@ pub(super) struct Grid {
 /// One entry on the way to a grid: cell and candidate.
 type Entry = (u64, usize, Candidate);
 
-impl Grid {
-    /// Enters all curves.
-    pub(super) fn new(curves: &[Arc<Curve>], reach: &Reach) -> Self {
-        let widest = curves.iter().fold(0.0, |m: f64, c| m.max(c.widest_mm));
-        let mut entries: Vec<Entry> = Vec::new();
-        for (branch, curve) in curves.iter().enumerate() {
-            enter(branch, curve, widest, reach, &mut entries);
+/// Why no grid is made.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Excess {
+    /// So many entries, about.
+    Entries(f64),
+    /// More than [`MOST_IN_A_CELL`] branches near this place in mm.
+    Crowd(Vector3<f64>),
+}
+
+/// Most passes of branches near one place; a query looks at all of them.
+pub(super) const MOST_IN_A_CELL: usize = 100;
+
+/// How a grid is made: chosen before memory is taken for it.
+#[derive(Debug, Clone, Copy)]
+struct Layout {
+    cell_mm: f64,
+    /// Entries on the way to it, about.
+    entries: f64,
+}
+
+impl Layout {
+    /// The smallest cells with which there are not too many entries, but none larger than the
+    /// radius of the tightest bend: within a cell, a curve must have one foot of a point.
+    fn of(curves: &[Arc<Curve>], reach: &Reach) -> Self {
+        let tightest = curves
+            .iter()
+            .map(|curve| curve.tightest().1)
+            .fold(LARGEST_CELL_MM, f64::min);
+        let mut cell_mm = CELL_MM;
+        loop {
+            let entries = entries(curves, reach, cell_mm);
+            if entries <= MANY || 2.0 * cell_mm > tightest {
+                return Self { cell_mm, entries };
+            }
+            cell_mm *= 2.0;
         }
-        entries.sort_by(|a, b| {
-            (a.0, a.1, a.2.branch)
-                .cmp(&(b.0, b.1, b.2.branch))
-                .then(a.2.station.total_cmp(&b.2.station))
+    }
+}
+
+/// How many entries the curves make in cells of a size: the volume within reach, over that of a
+/// cell. A slice of a tube of radius R around a curve of curvature k has the volume (pi R² + 2/3 k R³)
+/// for each mm where nothing beyond the centre of curvature counts; a half sphere closes either end.
+fn entries(curves: &[Arc<Curve>], reach: &Reach, cell_mm: f64) -> f64 {
+    let widest = widest(curves);
+    let slice = |curve: &Arc<Curve>| {
+        let samples = (0..curve.knots.len()).step_by(STRIDE);
+        let at = |i: usize| {
+            let jet = curve.jet(number(i) * curve.spacing_mm);
+            (far(jet.radius, widest, reach, cell_mm), jet.second.norm())
+        };
+        let areas = samples.map(|i| {
+            let (far, curvature) = at(i);
+            PI * far.powi(2) + 2.0 / 3.0 * curvature * far.powi(3)
         });
+        let end = |i: usize| 2.0 / 3.0 * PI * at(i).0.powi(3);
+        let ends = end(0) + end(curve.knots.len() - 1);
+        ends + areas.sum::<f64>() * curve.spacing_mm * STRIDE as f64
+    };
+    curves.iter().map(slice).sum::<f64>() / cell_mm.powi(3)
+}
+
+fn widest(curves: &[Arc<Curve>]) -> f64 {
+    curves.iter().fold(0.0, |m: f64, c| m.max(c.widest_mm))
+}
+
+/// How far from a centreline with lumen radius `radius` a cell's middle may lie for the branch to
+/// matter in the cell, where the widest branch of all has the radius `widest`.
+fn far(radius: f64, widest: f64, reach: &Reach, cell_mm: f64) -> f64 {
+    let (narrow, wide) = reach.factors;
+    wide * radius
+        + MARGIN_MM
+        + reach.near_mm
+        + reach.above_least_mm
+        + 2.0 * reach.slope * HALF_DIAGONAL * cell_mm
+        + (wide - narrow) * (widest - radius).max(0.0)
+}
+
+impl Grid {
+    /// Most entries of the grid of a scenario: each takes 56 bytes.
+    pub(super) const MOST: usize = 1_500_000;
+    /// Most entries on the way there, of which each takes half a microsecond.
+    const MOST_ON_THE_WAY: f64 = 4e6;
+
+    /// Enters all curves; where it is `limited`, what is too much is refused.
+    pub(super) fn new(curves: &[Arc<Curve>], reach: &Reach, limited: bool) -> Result<Self, Excess> {
+        let layout = Layout::of(curves, reach);
+        if limited && layout.entries > Self::MOST_ON_THE_WAY {
+            return Err(Excess::Entries(layout.entries));
+        }
+        let cell_mm = layout.cell_mm;
         let mut bricks: BTreeMap<u64, usize> = BTreeMap::new();
         let mut starts = Vec::new();
         let mut candidates = Vec::new();
-        for group in entries.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
-            let kept = matter(group, reach);
-            if kept.is_empty() {
-                continue;
+        // Keys of bricks rise with x first, so that slabs of bricks, one after the other, come out
+        // in the order of the keys.
+        for slab in slabs(curves, reach, &layout) {
+            let mut entries: Vec<Entry> = Vec::new();
+            for (branch, curve) in curves.iter().enumerate() {
+                enter(
+                    (branch, curve),
+                    widest(curves),
+                    reach,
+                    (cell_mm, slab),
+                    &mut entries,
+                );
             }
-            let count = bricks.len();
-            let brick = *bricks.entry(group[0].0).or_insert(count);
-            starts.resize(brick * BRICK_CELLS + group[0].1 + 1, candidates.len());
-            candidates.extend(kept);
+            entries.sort_unstable_by(|a, b| {
+                (a.0, a.1, a.2.branch)
+                    .cmp(&(b.0, b.1, b.2.branch))
+                    .then(a.2.station.total_cmp(&b.2.station))
+            });
+            for group in entries.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
+                let kept = matter(group, reach, cell_mm);
+                if kept.is_empty() {
+                    continue;
+                }
+                if limited && kept.len() > MOST_IN_A_CELL {
+                    let [first, ..] = kept.as_slice() else {
+                        continue;
+                    };
+                    let place = curves[first.branch].jet(first.station).position;
+                    return Err(Excess::Crowd(place));
+                }
+                let count = bricks.len();
+                let brick = *bricks.entry(group[0].0).or_insert(count);
+                starts.resize(brick * BRICK_CELLS + group[0].1 + 1, candidates.len());
+                candidates.extend(kept);
+            }
+            if limited && candidates.len() > Self::MOST {
+                return Err(Excess::Entries(candidates.len() as f64));
+            }
         }
         starts.resize(bricks.len() * BRICK_CELLS + 1, candidates.len());
+        candidates.shrink_to_fit();
         let size = (2 * bricks.len()).next_power_of_two().max(2);
         let shift = 64 - size.trailing_zeros();
         let mut table = vec![(EMPTY, 0); size];
@@ -124,12 +241,21 @@ impl Grid {
             }
             table[place] = (key, brick);
         }
-        Self {
+        Ok(Self {
+            cell_mm,
+            per_cell: 1.0 / cell_mm,
             table,
             shift,
             starts,
             candidates,
-        }
+        })
+    }
+
+    /// Bytes of memory that the hash takes.
+    pub(super) fn bytes(&self) -> usize {
+        size_of_val(self.table.as_slice())
+            + size_of_val(self.starts.as_slice())
+            + size_of_val(self.candidates.as_slice())
     }
 
     /// The cell of `p`; `None` outside the lumen and its margin.
@@ -139,7 +265,7 @@ impl Grid {
         if !(in_range(p.x) && in_range(p.y) && in_range(p.z)) {
             return None;
         }
-        let index = index_of(p);
+        let index = index_of(p, self.per_cell);
         let (key, local) = address(index);
         let mut place = hash(key, self.shift);
         loop {
@@ -149,7 +275,7 @@ impl Grid {
                 let candidates = &self.candidates[self.starts[at]..self.starts[at + 1]];
                 return (!candidates.is_empty()).then(|| Cell {
                     candidates,
-                    from_middle: p - middle(index),
+                    from_middle: p - middle(index, self.cell_mm),
                 });
             }
             if found == EMPTY {
@@ -160,14 +286,50 @@ impl Grid {
     }
 }
 
-/// Enters one curve into every cell within reach from whose middle it has a foot.
-fn enter(branch: usize, curve: &Curve, widest: f64, reach: &Reach, entries: &mut Vec<Entry>) {
-    let (narrow, wide) = reach.factors;
-    let beyond = MARGIN_MM
-        + reach.near_mm
-        + reach.above_least_mm
-        + 2.0 * reach.slope * HALF_DIAGONAL_MM
-        + (wide - narrow) * widest;
+/// Ranges of the first index of cells, whole bricks each, that hold about equally many entries.
+fn slabs(curves: &[Arc<Curve>], reach: &Reach, layout: &Layout) -> Vec<[i32; 2]> {
+    let widest = widest(curves);
+    let mut ends: Option<(f64, f64)> = None;
+    for curve in curves {
+        let beyond = far(curve.widest_mm, widest, reach, layout.cell_mm);
+        for knot in &curve.knots {
+            let (low, high) = ends.unwrap_or((knot.x, knot.x));
+            ends = Some((low.min(knot.x - beyond), high.max(knot.x + beyond)));
+        }
+    }
+    let Some((low, high)) = ends else {
+        return Vec::new();
+    };
+    let of = |x: f64| index_of(&Vector3::new(x, 0.0, 0.0), 1.0 / layout.cell_mm)[0];
+    let brick = 1 << BRICK_BITS;
+    let (first, last) = (of(low) & !(brick - 1), of(high));
+    let count = (layout.entries / AT_ONCE).ceil().max(1.0);
+    let width = (f64::from(last - first + 1) / count / f64::from(brick)).ceil();
+    let width = whole_cells(width) * brick;
+    let starts = (0..).map(|k| first + k * width);
+    starts
+        .take_while(|start| *start <= last)
+        .map(|start| [start, start + width - 1])
+        .collect()
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "a number of bricks along an axis, below 2^21"
+)]
+fn whole_cells(count: f64) -> i32 {
+    count.max(1.0) as i32
+}
+
+/// Enters one curve into every cell of a slab within reach from whose middle it has a foot.
+fn enter(
+    (branch, curve): (usize, &Curve),
+    widest: f64,
+    reach: &Reach,
+    (cell_mm, slab): (f64, [i32; 2]),
+    entries: &mut Vec<Entry>,
+) {
+    let index = |p: Vector3<f64>| index_of(&p, 1.0 / cell_mm);
     let last = curve.knots.len() - 1;
     let mut samples: Vec<usize> = (0..last).step_by(STRIDE).collect();
     samples.push(last);
@@ -176,15 +338,12 @@ fn enter(branch: usize, curve: &Curve, widest: f64, reach: &Reach, entries: &mut
         let station = number(i) * curve.spacing_mm;
         let before = at.checked_sub(1).map(|j| curve.knots[samples[j]] - here);
         let after = samples.get(at + 1).map(|&j| curve.knots[j] - here);
-        let far = wide * curve.jet(station).radius + beyond;
-        let (low, high) = (
-            index_of(&here.map(|x| x - far)),
-            index_of(&here.map(|x| x + far)),
-        );
-        for x in low[0]..=high[0] {
+        let far = far(curve.jet(station).radius, widest, reach, cell_mm);
+        let (low, high) = (index(here.map(|x| x - far)), index(here.map(|x| x + far)));
+        for x in low[0].max(slab[0])..=high[0].min(slab[1]) {
             for y in low[1]..=high[1] {
                 for z in low[2]..=high[2] {
-                    let centre = middle([x, y, z]);
+                    let centre = middle([x, y, z], cell_mm);
                     let offset = centre - here;
                     let is_foot = offset.norm_squared() <= far * far
                         && before.is_none_or(|d| offset.dot(&d) < 0.5 * d.norm_squared())
@@ -211,9 +370,10 @@ fn enter(branch: usize, curve: &Curve, widest: f64, reach: &Reach, entries: &mut
 /// cell lies beyond the margin.
 ///
 /// Which of two tubes is nearer is linear in the factor, so the two ends of its range decide.
-fn matter(group: &[Entry], reach: &Reach) -> Vec<Candidate> {
+fn matter(group: &[Entry], reach: &Reach, cell_mm: f64) -> Vec<Candidate> {
     let (narrow, wide) = reach.factors;
-    let across = reach.slope * HALF_DIAGONAL_MM;
+    let half_diagonal = HALF_DIAGONAL * cell_mm;
+    let across = reach.slope * half_diagonal;
     let distance = |c: &Candidate, factor: f64| c.rho - factor * c.radius;
     let Some(least) = group
         .iter()
@@ -230,9 +390,9 @@ fn matter(group: &[Entry], reach: &Reach) -> Vec<Candidate> {
     for branch in group.chunk_by(|a, b| a.2.branch == b.2.branch) {
         let nearest = branch.iter().fold(f64::INFINITY, |m, e| m.min(e.2.rho));
         for (_, _, c) in branch {
-            let may_be_foot = c.rho <= nearest + 2.0 * HALF_DIAGONAL_MM;
+            let may_be_foot = c.rho <= nearest + 2.0 * half_diagonal;
             let repeated = kept.last().is_some_and(|k| {
-                k.branch == c.branch && (k.station - c.station).abs() < 0.5 * CELL_MM
+                k.branch == c.branch && (k.station - c.station).abs() < 0.5 * cell_mm
             });
             let counts = distance(c, wide) <= reach.near_mm + across
                 || [narrow, wide]
@@ -253,18 +413,18 @@ fn matter(group: &[Entry], reach: &Reach) -> Vec<Candidate> {
     reason = "coordinates are limited to less than a million cells"
 )]
 #[inline]
-fn index_of(p: &Vector3<f64>) -> [i32; 3] {
+fn index_of(p: &Vector3<f64>, per_cell: f64) -> [i32; 3] {
     [
-        (p.x * PER_CELL + ORIGIN) as i32,
-        (p.y * PER_CELL + ORIGIN) as i32,
-        (p.z * PER_CELL + ORIGIN) as i32,
+        (p.x * per_cell + ORIGIN) as i32,
+        (p.y * per_cell + ORIGIN) as i32,
+        (p.z * per_cell + ORIGIN) as i32,
     ]
 }
 
 /// Middle of a cell in mm.
 #[inline]
-fn middle(index: [i32; 3]) -> Vector3<f64> {
-    Vector3::from(index).map(|i| (f64::from(i) - (ORIGIN - 0.5)) * CELL_MM)
+fn middle(index: [i32; 3], cell_mm: f64) -> Vector3<f64> {
+    Vector3::from(index).map(|i| (f64::from(i) - (ORIGIN - 0.5)) * cell_mm)
 }
 
 /// Key of the brick and number of the cell in it.

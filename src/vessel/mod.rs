@@ -40,6 +40,7 @@ mod grid;
 mod guide_tube;
 mod line;
 mod lumen;
+mod monotone;
 mod mouth;
 mod net;
 mod obstacle;

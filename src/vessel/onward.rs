@@ -4,6 +4,7 @@ use nalgebra::Vector3;
 
 use super::centreline::Centreline;
 use super::tree::Tree;
+use crate::shown::listed;
 
 /// The way straight on from a station of a branch: to the branch's end, on into the branch that
 /// turns least there, and so on to a tip. A tree from a file is cut into branches at its forks, so
@@ -73,7 +74,7 @@ impl<'t> Onward<'t> {
             })
             .map(|(branch, ..)| self.tree.branches()[*branch].name.as_str())
             .collect();
-        names.join(", ")
+        listed(&names)
     }
 }
 

@@ -5,9 +5,10 @@ use super::build;
 use super::centreline::{Centreline, Curve};
 use super::error::VesselError;
 use super::foot::Foot;
-use super::grid::{Cell, Grid, Reach};
+use super::grid::{Cell, Excess, Grid, MOST_IN_A_CELL, Reach};
 use super::lumen::{Lumen, LumenPoint};
-use crate::scenario::model::VesselSpec;
+use crate::scenario::model::{BranchSpec, Place, VesselSpec};
+use crate::shown::listed;
 use nalgebra::Vector3;
 use std::sync::Arc;
 
@@ -90,10 +91,48 @@ impl Tree {
     /// A [`VesselError`] for the first thing found wrong.
     pub fn build(spec: &VesselSpec) -> Result<Self, VesselError> {
         let branches = build::branches(spec)?;
-        Ok(Self::with_grid(branches, spec.carina_blend_mm, 1.0))
+        let volume = |(i, _): &(usize, &BranchSpec)| {
+            let curve = branches[*i].centreline.curve();
+            curve.length_mm * curve.widest_mm.powi(2)
+        };
+        let numbered = spec.branches.iter().enumerate();
+        let largest = numbered.max_by(|a, b| volume(a).total_cmp(&volume(b)));
+        let place = largest.map_or(Place::default(), |(_, branch)| branch.place);
+        Self::with_grid(branches, spec.carina_blend_mm, 1.0, true).map_err(|excess| {
+            let (reason, remedy) = match excess {
+                Excess::Entries(found) => (
+                    format!(
+                        "the spatial hash of its lumen would have {:.1} million entries, allowed \
+                         are up to {:.1} million",
+                        found / 1e6,
+                        Grid::MOST as f64 / 1e6
+                    ),
+                    "make wide or long branches shorter, ease sudden changes of diameter and \
+                     tight bends, or leave branches out",
+                ),
+                Excess::Crowd(p) => (
+                    format!(
+                        "more than {MOST_IN_A_CELL} branches pass near ({:.1}, {:.1}, {:.1}) mm",
+                        p.x, p.y, p.z
+                    ),
+                    "leave branches out, or lay them apart",
+                ),
+            };
+            VesselError::TooLarge {
+                reason,
+                remedy,
+                place,
+            }
+        })
     }
 
-    fn with_grid(branches: Vec<Branch>, blend_mm: f64, factor: f64) -> Self {
+    /// The tree with its grid; where it is `limited`, what is too much is refused.
+    fn with_grid(
+        branches: Vec<Branch>,
+        blend_mm: f64,
+        factor: f64,
+        limited: bool,
+    ) -> Result<Self, Excess> {
         let curves: Vec<_> = branches
             .iter()
             .map(|b| Arc::clone(b.centreline.curve()))
@@ -108,8 +147,9 @@ impl Tree {
                 near_mm: NEAR_MM,
                 slope: slope * FACTORS.1,
             },
-        );
-        Self {
+            limited,
+        )?;
+        Ok(Self {
             branches,
             curves,
             grid: Arc::new(grid),
@@ -117,7 +157,7 @@ impl Tree {
             factor,
             blend_mm,
             slope,
-        }
+        })
     }
 
     /// The same tree with every lumen diameter multiplied by `factor` (above 0).
@@ -140,7 +180,10 @@ impl Tree {
         let total = self.factor * factor;
         let relative = total / self.grid_factor;
         if relative < FACTORS.0 || relative > FACTORS.1 {
-            return Self::with_grid(branches, self.blend_mm, total);
+            // A grid without a limit is always made.
+            if let Ok(tree) = Self::with_grid(branches.clone(), self.blend_mm, total, false) {
+                return tree;
+            }
         }
         Self {
             branches,
@@ -159,6 +202,13 @@ impl Tree {
         &self.branches
     }
 
+    /// Bytes of memory that the tree takes, about.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        let curves: usize = self.curves.iter().map(|curve| curve.bytes()).sum();
+        curves + self.grid.bytes()
+    }
+
     /// Index of the branch called `name`.
     #[must_use]
     pub fn branch_index(&self, name: &str) -> Option<usize> {
@@ -169,7 +219,7 @@ impl Tree {
     #[must_use]
     pub fn names(&self) -> String {
         let names: Vec<&str> = self.branches.iter().map(|b| b.name.as_str()).collect();
-        names.join(", ")
+        listed(&names)
     }
 
     /// Path length in mm from the inlet to `station_mm` on `branch`.

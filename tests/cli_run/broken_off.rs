@@ -108,7 +108,7 @@ fn a_torn_last_line_is_a_trial_still_to_do() {
     let more = ["--threads", "1", "--trials", "2"];
     run(&folder, "out", &[&more[..], &["--at-most", "3"]].concat())
         .assert()
-        .code(1);
+        .success();
     let path = folder.path().join("out.partial").join("journal.jsonl");
     let whole = fs::read(&path).unwrap();
     fs::write(&path, &whole[..whole.len() - 20]).unwrap();

@@ -85,6 +85,7 @@ pub fn search(batch: u32, most_trials: u32, confirm: u32) -> SearchSpec {
         batch,
         most_trials,
         confirm,
+        place: bendwise::scenario::model::Place::default(),
     }
 }
 

@@ -5,6 +5,7 @@ use nalgebra::Vector3;
 use super::{limits, tracts};
 use crate::anatomy::error::{At, Checked, Fault, whole};
 use crate::anatomy::frame::Frame;
+use crate::shown::listed;
 
 /// Names under which the radius of a vessel is looked for, after the stated one; capitals,
 /// spaces and underlines do not count.
@@ -184,7 +185,7 @@ impl PolyData {
                 present: if names.is_empty() {
                     "it has no arrays of text".into()
                 } else {
-                    format!("its arrays of text are {}", names.join(", "))
+                    format!("its arrays of text are {}", listed(&names))
                 },
             });
         }
@@ -274,10 +275,10 @@ pub(super) fn radius(
         let mut present = if names.is_empty() {
             "its points carry no array of single numbers".to_owned()
         } else {
-            format!("its points carry {}", names.join(", "))
+            format!("its points carry {}", listed(&names))
         };
         if !wide.is_empty() {
-            present += &format!(" and arrays of several components: {}", wide.join(", "));
+            present += &format!(" and arrays of several components: {}", listed(wide));
         }
         let wanted = stated.map_or_else(
             || format!("called {}", RADIUS_NAMES.join(" or ")),

@@ -12,6 +12,7 @@ use super::parents::{self, Parents};
 use super::words::number;
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::frame::Frame;
+use crate::shown::{cut, listed};
 
 /// Which column holds what.
 struct Columns {
@@ -109,7 +110,7 @@ pub(super) fn read(bytes: &[u8], stated: &Arrays) -> Checked<Lines> {
                     Fault::Malformed {
                         what: format!(
                             "branch {:?} goes on after another began; its rows must stand together",
-                            name.unwrap_or_default()
+                            cut(name.unwrap_or_default())
                         ),
                     },
                 ));
@@ -153,7 +154,7 @@ fn columns(heads: &csv::StringRecord, stated: &Arrays) -> Checked<Columns> {
             .iter()
             .position(|head| names.contains(&plain(head).as_str()))
     };
-    let named = || heads.iter().collect::<Vec<_>>().join(", ");
+    let named = || listed(&heads.iter().collect::<Vec<_>>());
     let must = |name: &'static str| {
         of(&[name]).ok_or_else(|| {
             (

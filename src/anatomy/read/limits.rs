@@ -3,15 +3,15 @@
 use crate::anatomy::error::{At, Checked, Fault};
 
 /// Largest file in bytes.
-pub(super) const FILE_BYTES: u64 = 1 << 28;
+pub(super) const FILE_BYTES: u64 = 1 << 26;
 /// Largest amount of data in bytes that all arrays of a file may unpack to.
-pub(super) const ARRAY_BYTES: u64 = 1 << 28;
+pub(super) const ARRAY_BYTES: u64 = 1 << 26;
 /// Most points.
-pub(super) const POINTS: u64 = 3_000_000;
+pub(super) const POINTS: u64 = 1_000_000;
 /// Most triangles.
-pub(super) const TRIANGLES: u64 = 3_000_000;
+pub(super) const TRIANGLES: u64 = 500_000;
 /// Most lines. A pair of points that is a line of its own counts too.
-pub(super) const LINES: u64 = 3_000_000;
+pub(super) const LINES: u64 = 1_000_000;
 
 /// Refuses more than `allowed`.
 pub(super) fn at_most(what: &'static str, found: u64, allowed: u64) -> Checked<()> {

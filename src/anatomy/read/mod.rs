@@ -18,14 +18,13 @@ mod tracts;
 mod vtp;
 mod words;
 
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 pub(super) use content::plain;
 pub use content::{Arrays, Content, Line, Lines, RawSurface};
 
 use super::error::{AnatomyError, At, Checked, Fault};
+use crate::input;
 
 /// Endings that are known.
 const ENDINGS: &str = "vtp, vtk, swc, csv (centrelines), vtp, vtk, stl, ply, obj (surfaces)";
@@ -103,14 +102,7 @@ pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, Box<AnatomyError>> {
         }
         .at(path, At::Whole)
     };
-    let file = File::open(path).map_err(unreadable)?;
-    let mut bytes = Vec::new();
-    file.take(limits::FILE_BYTES + 1)
-        .read_to_end(&mut bytes)
-        .map_err(unreadable)?;
-    limits::at_most("bytes", bytes.len() as u64, limits::FILE_BYTES)
-        .map_err(|(at, fault)| fault.at(path, at))?;
-    Ok(bytes)
+    input::bytes(path, limits::FILE_BYTES).map_err(unreadable)
 }
 
 /// Counts, coordinates and radii are such as a vessel can have.

@@ -8,6 +8,7 @@ use super::not_a;
 use super::words::number;
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::frame::Frame;
+use crate::shown::cut;
 
 /// Reads a surface.
 pub(super) fn read(bytes: &[u8]) -> Checked<RawSurface> {
@@ -70,7 +71,10 @@ pub(super) fn read(bytes: &[u8]) -> Checked<RawSurface> {
 fn corner(word: &str, points: usize) -> Result<u64, Fault> {
     let first = word.split('/').next().unwrap_or_default();
     let wrong = || Fault::Malformed {
-        what: format!("a corner of a face must be the number of a point, found {word:?}"),
+        what: format!(
+            "a corner of a face must be the number of a point, found {:?}",
+            cut(word)
+        ),
     };
     let number: i64 = first.parse().map_err(|_| wrong())?;
     let count = i64::try_from(points).unwrap_or(i64::MAX);

@@ -11,6 +11,7 @@ use super::numbers::numbers;
 use super::words::Words;
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::frame::Frame;
+use crate::shown::cut;
 
 /// Most corners of a face.
 const CORNERS: usize = 1000;
@@ -117,7 +118,9 @@ fn head(words: &mut Words<'_>) -> Checked<(Style, Vec<Element>, Option<Frame>)> 
                     "ascii" => Style::Text,
                     "binary_little_endian" => Style::Binary { big_endian: false },
                     "binary_big_endian" => Style::Binary { big_endian: true },
-                    other => return Err(wrong(format!("the format {other:?} is not known"))),
+                    other => {
+                        return Err(wrong(format!("the format {:?} is not known", cut(other))));
+                    }
                 });
                 words.rest_of_line();
             }
@@ -143,7 +146,7 @@ fn head(words: &mut Words<'_>) -> Checked<(Style, Vec<Element>, Option<Frame>)> 
                     kind = words.word("a type")?.to_string();
                 }
                 let kind = xml_type(&kind)
-                    .ok_or_else(|| wrong(format!("the type {kind:?} is not known")))?;
+                    .ok_or_else(|| wrong(format!("the type {:?} is not known", cut(kind))))?;
                 let name = words.word("the name of a property")?.to_string();
                 let element = elements
                     .last_mut()

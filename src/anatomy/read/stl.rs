@@ -11,6 +11,7 @@ use super::not_a;
 use super::words::Words;
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::frame::Frame;
+use crate::shown::cut;
 
 /// Bytes before the number of triangles in a binary file.
 const HEAD: usize = 80;
@@ -106,7 +107,7 @@ fn text(bytes: &[u8]) -> Checked<RawSurface> {
                 return Err((
                     words.at(),
                     Fault::Malformed {
-                        what: format!("the word {other:?} does not belong in an STL text"),
+                        what: format!("the word {:?} does not belong in an STL text", cut(other)),
                     },
                 ));
             }

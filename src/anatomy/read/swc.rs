@@ -14,6 +14,7 @@ use super::not_a;
 use super::words::number;
 use crate::anatomy::error::{At, Checked, Fault, whole};
 use crate::anatomy::frame::Frame;
+use crate::shown::cut;
 
 /// Reads a tree.
 pub(super) fn read(bytes: &[u8]) -> Checked<Lines> {
@@ -94,7 +95,7 @@ fn whole_number(word: &str, what: &str) -> Result<i64, Fault> {
     let n = float as i64;
     if float.fract().abs() > 0.0 || float.abs() > 1e15 {
         return Err(Fault::Malformed {
-            what: format!("{what} must be a whole number, found {word:?}"),
+            what: format!("{what} must be a whole number, found {:?}", cut(word)),
         });
     }
     Ok(n)

@@ -1,6 +1,7 @@
 //! Words of a text with the line on which each stands.
 
 use crate::anatomy::error::{At, Checked, Fault};
+use crate::shown::cut;
 
 /// Words one after the other, and raw bytes between them where a format mixes both.
 #[derive(Debug, Clone)]
@@ -111,7 +112,10 @@ impl<'a> Words<'a> {
             (
                 self.at(),
                 Fault::Malformed {
-                    what: format!("{what} must be a whole number of 0 or more, found {word:?}"),
+                    what: format!(
+                        "{what} must be a whole number of 0 or more, found {:?}",
+                        cut(&word)
+                    ),
                 },
             )
         })
@@ -121,6 +125,6 @@ impl<'a> Words<'a> {
 /// A word as a number.
 pub(super) fn number(word: &str, what: &str) -> Result<f64, Fault> {
     word.parse().map_err(|_| Fault::Malformed {
-        what: format!("{what} must be a number, found {word:?}"),
+        what: format!("{what} must be a number, found {:?}", cut(word)),
     })
 }

@@ -9,6 +9,7 @@ use super::near::foot;
 use super::{Changes, ImportedBranch, Settings, Which};
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::read::Lines;
+use crate::shown::{cut, listed};
 
 /// Most points of a file that are asked for their name.
 const MOST_VOTES: usize = 20_000;
@@ -173,7 +174,7 @@ pub(in crate::anatomy) fn find(branches: &[ImportedBranch], which: &Which) -> Ch
     };
     found.ok_or_else(|| {
         let said = match which {
-            Which::Branch(name) => format!("there is no branch \"{name}\""),
+            Which::Branch(name) => format!("there is no branch \"{}\"", cut(name)),
             Which::Tip(tip) => format!("there is no tip {tip}"),
             Which::Near(_) => String::new(),
         };
@@ -187,7 +188,7 @@ pub(in crate::anatomy) fn find(branches: &[ImportedBranch], which: &Which) -> Ch
         (
             At::Whole,
             Fault::Setting {
-                what: format!("{said}; branches are {}", names.join(", ")),
+                what: format!("{said}; branches are {}", listed(&names)),
                 remedy: "choose one of these; `bendwise check` lists them".into(),
             },
         )

@@ -3,8 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use super::reach::{Reach, in_words};
+use crate::input;
 use crate::scenario::bench::{CurveSpec, FitKind, FitSpec};
 use crate::scenario::model::Place;
+use crate::shown::cut;
 use crate::units::STANDARD_GRAVITY_M_PER_S2;
 
 /// Readings more than this factor apart from the smallest hint at mixed units.
@@ -207,11 +209,12 @@ fn read_one(spec: &CurveSpec) -> Result<Curve, CurveError> {
         path: path.clone(),
         reason: error.to_string(),
     };
+    let bytes = input::bytes(path, input::TEXT_BYTES);
+    let bytes = bytes.map_err(|error| unreadable(error.into()))?;
     let mut reader = csv::ReaderBuilder::new()
         .trim(csv::Trim::All)
         .comment(Some(b'#'))
-        .from_path(path)
-        .map_err(unreadable)?;
+        .from_reader(bytes.as_slice());
     let found: Vec<String> = reader
         .headers()
         .map_err(unreadable)?
@@ -236,7 +239,7 @@ fn read_one(spec: &CurveSpec) -> Result<Curve, CurveError> {
                         path: path.clone(),
                         line,
                         column: found[index].clone(),
-                        value: text.to_owned(),
+                        value: cut(text),
                         allowed: head.allowed,
                         remedy: "correct or remove the row",
                     });

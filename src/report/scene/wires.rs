@@ -118,7 +118,11 @@ fn tip_table(specs: &[WireSpec]) -> String {
                 fixed(bend.length_mm, 1),
                 degrees(bend.angle_rad),
                 degrees(bend.plane_rad),
-                fixed((bend.length_mm / bend.angle_rad).abs(), 2),
+                if bend.angle_rad == 0.0 {
+                    "straight".into()
+                } else {
+                    fixed((bend.length_mm / bend.angle_rad).abs(), 2)
+                },
             ]);
         };
         match (&spec.tip.primary, &spec.tip.secondary) {

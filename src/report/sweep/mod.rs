@@ -4,6 +4,7 @@
 mod columns;
 mod figures;
 mod measured;
+mod outlook;
 mod page;
 mod parquet;
 mod points;
@@ -13,6 +14,7 @@ mod words;
 mod writer;
 
 pub use columns::{Column, Kind, trial_columns};
+pub use outlook::{LOOKED_AT, Outlook, outlook};
 pub use page::sweep_page;
 pub use summary::SweepSummary;
 pub use writer::write_sweep;

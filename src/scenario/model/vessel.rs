@@ -39,7 +39,8 @@ pub struct BranchSpec {
     /// The path of the centreline.
     pub path: PathSpec,
     /// Lumen diameter in mm against station (mm from the start of the branch), in rising
-    /// order of station; linear between, constant outside. At least one entry, each above 0.
+    /// order of station; between them cubics that keep the data's shape (Fritsch and Carlson 1980),
+    /// constant outside. At least one entry, each above 0.
     pub diameters: Vec<(f64, f64)>,
     /// Where the branch is described.
     pub place: Place,

@@ -8,10 +8,16 @@ use crate::scenario::allowed::Allowed;
 use crate::scenario::error::{Checked, Fault, Problem};
 use crate::scenario::model::Place;
 use crate::scenario::near::nearest;
+use crate::shown::cut;
 
 /// Field names of a table, each with an example: a value, or whole lines where it begins with
 /// a bracket.
 pub(in crate::scenario) type Fields = &'static [(&'static str, &'static str)];
+
+/// Most tables of one kind in a file.
+const MOST_TABLES: usize = 2500;
+/// Most wires: matching one to its tip load takes some milliseconds.
+const MOST_WIRES: usize = 500;
 
 /// An open table whose fields are all known.
 pub(in crate::scenario) struct Table<'a> {
@@ -211,14 +217,33 @@ impl<'a> Table<'a> {
         let Some(entry) = self.optional(field) else {
             return Ok(Vec::new());
         };
+        let list = entry.list()?;
+        let most = if header == "[[wire]]" {
+            MOST_WIRES
+        } else {
+            MOST_TABLES
+        };
+        if list.len() > most {
+            return Err(Problem::new(
+                Fault::TooMuch {
+                    what: format!("the tables {header} are"),
+                    found: list.len(),
+                    allowed: most,
+                    remedy: "leave out what is not needed; a large tree may stand in a file of \
+                             its own, named by file in [vessel]"
+                        .into(),
+                },
+                entry.place(),
+            ));
+        }
         let mut tables = Vec::new();
-        for (number, item) in entry.list()?.into_iter().enumerate() {
+        for (number, item) in list.into_iter().enumerate() {
             let name = match item.value.get_ref() {
                 DeValue::Table(map) => map.get("name").and_then(|name| name.get_ref().as_str()),
                 _ => None,
             };
             let title = match name {
-                Some(name) => format!("{header} \"{name}\""),
+                Some(name) => format!("{header} \"{}\"", cut(name)),
                 None => format!("{header} number {}", number + 1),
             };
             tables.push(item.table(fields, title)?);

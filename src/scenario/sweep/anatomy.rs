@@ -1,15 +1,16 @@
 //! `[anatomy]`: how anatomies are drawn.
 
-use std::fs;
 use std::path::Path;
 
 use super::model::{
     AnatomySpec, BranchingLaw, BranchingSpec, CurvatureSpec, SpreadPlace, SpreadSpec,
 };
+use crate::input;
 use crate::scenario::allowed;
 use crate::scenario::error::Checked;
 use crate::scenario::load::parsed;
 use crate::scenario::read::{Fields, Table};
+use crate::shown;
 
 const ANATOMY: Fields = &[
     ("draw", "1"),
@@ -101,10 +102,17 @@ fn spread(table: &Table<'_>, folder: &Path) -> Checked<SpreadSpec> {
             "give the path of a file with [[place]] tables, counted from the sweep file".into(),
         )
     };
-    let text = fs::read_to_string(&path)
-        .map_err(|cause| refuse(format!("{} cannot be read: {cause}", path.display())))?;
-    let places = places(&text)
-        .map_err(|problem| refuse(format!("{}: {}", path.display(), problem.fault)))?;
+    let text = input::text(&path)
+        .map_err(|cause| refuse(format!("{} cannot be read: {cause}", shown::path(&path))))?;
+    let places = places(&text).map_err(|problem| {
+        let before = &text.as_bytes()[..problem.place.start.min(text.len())];
+        let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
+        refuse(format!(
+            "{}, line {line}: {}",
+            shown::path(&path),
+            problem.fault
+        ))
+    })?;
     Ok(SpreadSpec {
         places,
         together_mm: table.number_or("together_mm", &allowed::LENGTH, 40.0)?,

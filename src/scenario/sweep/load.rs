@@ -1,11 +1,11 @@
 //! From a path to a checked sweep.
 
-use std::fs;
 use std::path::Path;
 
 use super::anatomy;
 use super::model::{DesignKind, MapSpec, SearchSpec, SetSpec, SweepSpec};
 use super::parameter;
+use crate::input;
 use crate::scenario::allowed;
 use crate::scenario::error::{Checked, ScenarioError};
 use crate::scenario::load::parsed;
@@ -68,10 +68,20 @@ pub struct LoadedSweep {
 ///
 /// The first fault found, as in [`crate::scenario::load`].
 pub fn load_sweep(path: &Path) -> Result<LoadedSweep, ScenarioError> {
-    let text = fs::read_to_string(path).map_err(|cause| ScenarioError::Unreadable {
+    let text = input::text(path).map_err(|cause| ScenarioError::Unreadable {
         path: path.to_owned(),
         cause,
     })?;
+    load_sweep_text(path, text)
+}
+
+/// Checks a sweep whose text is at hand; `path` is where it counts as standing, so that the files it
+/// names are found.
+///
+/// # Errors
+///
+/// As [`load_sweep`].
+pub fn load_sweep_text(path: &Path, text: String) -> Result<LoadedSweep, ScenarioError> {
     let source = Source {
         path: path.to_owned(),
         text,
@@ -114,9 +124,13 @@ fn checked(source: &Source) -> Checked<SweepSpec> {
             None => None,
         },
         design,
+        design_place: table.place,
         removed: removed(&root)?,
         set: set(&root)?,
         anatomy: anatomy::anatomy(&root, folder)?,
+        anatomy_place: root
+            .optional("anatomy")
+            .map_or(scenario.place(), |entry| entry.place()),
         map: map(&root, &parameters)?,
         search: search(&root)?,
         parameters,
@@ -243,5 +257,6 @@ fn search(root: &Table<'_>) -> Checked<Option<SearchSpec>> {
         batch: table.count_or("batch", &allowed::TRIALS, 8)?,
         most_trials: table.count_or("most_trials", &allowed::TRIALS, 128)?,
         confirm: u32::try_from(confirm).unwrap_or(u32::MAX),
+        place: table.place,
     }))
 }

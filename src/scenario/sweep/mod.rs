@@ -68,5 +68,5 @@ mod load;
 pub mod model;
 mod parameter;
 
-pub use load::{LoadedSweep, load_sweep};
+pub use load::{LoadedSweep, load_sweep, load_sweep_text};
 pub use model::SweepSpec;

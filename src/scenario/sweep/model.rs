@@ -23,6 +23,8 @@ pub struct SweepSpec {
     pub seed: Option<u64>,
     /// How the points lie.
     pub design: DesignKind,
+    /// Where the design is described.
+    pub design_place: Place,
     /// What varies, at least one.
     pub parameters: Vec<ParameterSpec>,
     /// Paths taken out of the base scenario before anything is set.
@@ -31,10 +33,20 @@ pub struct SweepSpec {
     pub set: Vec<SetSpec>,
     /// How anatomies are drawn.
     pub anatomy: AnatomySpec,
+    /// Where that is described.
+    pub anatomy_place: Place,
     /// The parameters of the map.
     pub map: Option<MapSpec>,
     /// The search for the best point, if asked for.
     pub search: Option<SearchSpec>,
+}
+
+impl SweepSpec {
+    /// Whether anything is removed from the base scenario or set in it at every point.
+    #[must_use]
+    pub fn changes(&self) -> bool {
+        !self.removed.is_empty() || !self.set.is_empty() || self.search.is_some()
+    }
 }
 
 /// How the points of a design lie.
@@ -316,4 +328,7 @@ pub struct SearchSpec {
     pub most_trials: u32,
     /// Trials with new draws on which the winner is measured.
     pub confirm: u32,
+    /// Where the search is described.
+    #[serde(skip)]
+    pub place: Place,
 }

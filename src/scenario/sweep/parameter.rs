@@ -4,6 +4,7 @@ use super::model::{Distribution, ParameterSpec, TargetPath, Values, number, show
 use crate::scenario::allowed;
 use crate::scenario::error::Checked;
 use crate::scenario::read::{Entry, Fields, Table};
+use crate::shown::cut;
 
 const PARAMETER: Fields = &[
     ("path", "'wire.*.bend.length_mm'"),
@@ -23,6 +24,9 @@ const TARGET: Fields = &[
     ("times", "0.7"),
     ("plus", "0"),
 ];
+
+/// Most levels in a list.
+const MOST_LEVELS: usize = 10_000;
 
 /// Endings of field names and the units they stand for, longer ones first.
 const UNITS: [(&str, &str); 14] = [
@@ -218,12 +222,19 @@ pub(super) fn as_value(value: f64, whole: bool) -> toml::Value {
 }
 
 fn listed(table: &Table<'_>, list: &Entry<'_>) -> Checked<Values> {
+    let entries = list.list_of(1, "give at least one level")?;
+    if entries.len() > MOST_LEVELS {
+        return Err(list.disagreement(
+            format!("allowed are up to {MOST_LEVELS} levels"),
+            "give low, high and steps, or fewer levels".into(),
+        ));
+    }
     let mut levels: Vec<toml::Value> = Vec::new();
-    for entry in list.list_of(1, "give at least one level")? {
+    for entry in entries {
         let level = entry.free_value();
         if levels.contains(&level) {
             return Err(entry.disagreement(
-                format!("the level {} stands before it", shown(&level)),
+                format!("the level {} stands before it", cut(shown(&level))),
                 "list each level once".into(),
             ));
         }

@@ -93,10 +93,10 @@ pub(super) fn assay(root: &Table<'_>, wires: &[WireSpec], folder: &Path) -> Chec
         flexibility: flexibility(&sub("flexibility", FLEXIBILITY)?, edge_mm)?,
         three_point,
         torque: torque(&sub("torque", TORQUE)?)?,
-        paths: paths(&sub("paths", PATHS)?)?,
+        paths: paths(&sub("paths", PATHS)?, wires)?,
         pinch: pinch(&sub("pinch", PINCH)?)?,
         kink: kink(sub("kink", KINK)?.as_ref())?,
-        straightening: straightening(&sub("straightening", STRAIGHTENING)?)?,
+        straightening: straightening(&sub("straightening", STRAIGHTENING)?, wires)?,
         fits: match &table {
             Some(table) => fits(table, wires, folder, span_mm)?,
             None => Vec::new(),
@@ -212,10 +212,27 @@ fn torque(table: &Option<Table<'_>>) -> Checked<TorqueTest> {
     })
 }
 
-fn paths(table: &Option<Table<'_>>) -> Checked<PathSettings> {
+/// Diameter of a tube or vessel of the bench in mm: every wire goes through it.
+fn lumen(table: &Option<Table<'_>>, wires: &[WireSpec]) -> Checked<f64> {
+    let lumen_mm = number(table, "lumen_mm", &allowed::LUMEN, 3.0)?;
+    let thick = wires.iter().find(|wire| wire.diameter_mm >= lumen_mm);
+    match (thick, table) {
+        (Some(wire), Some(table)) => Err(table.disagreement(
+            "lumen_mm",
+            format!(
+                "wire \"{}\" is {} mm thick and does not go through; allowed is above {} mm",
+                wire.name, wire.diameter_mm, wire.diameter_mm
+            ),
+            "take a wider lumen or a thinner wire".into(),
+        )),
+        _ => Ok(lumen_mm),
+    }
+}
+
+fn paths(table: &Option<Table<'_>>, wires: &[WireSpec]) -> Checked<PathSettings> {
     let length = |field, default| number(table, field, &allowed::LENGTH, default);
     Ok(PathSettings {
-        lumen_mm: number(table, "lumen_mm", &allowed::LUMEN, 3.0)?,
+        lumen_mm: lumen(table, wires)?,
         siphon_radius_mm: length("siphon_radius_mm", 7.0)?,
         bend_radius_mm: length("bend_radius_mm", 10.0)?,
         loop_radius_mm: length("loop_radius_mm", 10.0)?,
@@ -249,11 +266,11 @@ fn kink(table: Option<&Table<'_>>) -> Checked<KinkTest> {
     })
 }
 
-fn straightening(table: &Option<Table<'_>>) -> Checked<StraighteningTest> {
+fn straightening(table: &Option<Table<'_>>, wires: &[WireSpec]) -> Checked<StraighteningTest> {
     Ok(StraighteningTest {
         radius_mm: number(table, "radius_mm", &allowed::LENGTH, 15.0)?,
         angle_rad: number(table, "angle_deg", &allowed::TAKE_OFF, 90.0)?.to_radians(),
-        lumen_mm: number(table, "lumen_mm", &allowed::LUMEN, 3.0)?,
+        lumen_mm: lumen(table, wires)?,
         tissue_stiffness_mn_per_mm2: number(
             table,
             "tissue_stiffness_mN_per_mm2",

@@ -180,6 +180,11 @@ fn narrow(document: &mut Value, spec: &BranchingSpec) -> Result<(), String> {
     Ok(())
 }
 
+/// Longest branch in mm that is drawn.
+const LONGEST_MM: f64 = 10_000.0;
+/// Most bends of a branch that is drawn.
+const MOST_BENDS: f64 = 1000.0;
+
 /// Replaces the pieces of a branch by a chain of bends to and fro whose mean curvature is the
 /// stated one. Their share of the turn varies by half up and down, their planes by 60 degrees;
 /// both are ours. Between two bends the path's curvature runs smoothly from one to the other; all
@@ -188,6 +193,13 @@ fn bend(branch: &mut Table, spec: &CurvatureSpec, rng: &mut ChaCha8Rng) -> Resul
     let length_mm: f64 = pieces_length(branch)
         .ok_or_else(|| format!("branch {} must be built from pieces", spec.branch))?;
     let count = (length_mm / spec.bend_mm).round().max(1.0);
+    if !(length_mm <= LONGEST_MM && count <= MOST_BENDS) {
+        return Err(format!(
+            "branch {} of {length_mm:.3e} mm would have {count:.3e} bends of {} mm; allowed are \
+             {LONGEST_MM} mm and {MOST_BENDS} bends: give a larger bend_mm",
+            spec.branch, spec.bend_mm
+        ));
+    }
     let bend_mm = length_mm / count;
     let mut shares = Vec::new();
     while (shares.len() as f64) < count {

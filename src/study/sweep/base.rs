@@ -9,10 +9,12 @@ use toml::Value;
 use super::anatomy::{self, Drawer};
 use super::error::SweepError;
 use super::path::{ScenarioPath, nearest_path};
+use crate::input;
 use crate::scenario::model::{Place, Scenario};
 use crate::scenario::sweep::LoadedSweep;
 use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
 use crate::scenario::{self, Fault, Loaded, ScenarioError, load_text};
+use crate::shown as words;
 
 /// A target of a parameter, its path read.
 #[derive(Debug, Clone)]
@@ -57,35 +59,24 @@ impl Base {
         let targets = targets(spec)?;
         let is_tree = |target: &Target| target.path.plain() == Some(vec!["vessel", "tree"]);
         let tree_varies = targets.iter().flatten().any(is_tree);
-        let mut document: Value = parse(&loaded.source.text)?;
+        let at_base = |reason: String| SweepError::Changed {
+            reason,
+            place: spec.scenario_place,
+        };
+        let mut original = parse(&loaded.source.text).map_err(at_base)?;
         if !tree_varies {
-            inline_tree(&mut document, &spec.scenario)?;
+            inline_tree(&mut original, &spec.scenario).map_err(at_base)?;
         }
-        for (text, place) in &spec.removed {
-            let path = parsed(text, *place)?;
-            if path.remove(&mut document) == 0 {
-                return Err(no_path(text, *place, &document));
-            }
-        }
-        for set in &spec.set {
-            let path = parsed(&set.path, set.place)?;
-            if path.set(&mut document, &set.value) == 0 {
-                return Err(no_path(&set.path, set.place, &document));
-            }
-        }
-        if let Some(search) = &spec.search {
-            let limit = Value::Float(search.wall_force_limit_mn);
-            if let Some(target) = document.get_mut("target").and_then(Value::as_table_mut) {
-                target.insert("wall_force_limit_mN".into(), limit);
-            }
-        }
-        let text = text(&document)?;
+        let document = changed(&original, spec, None)?;
         let path = spec.scenario.clone();
-        let loaded = load_text(&path, text).map_err(|error| SweepError::Changed {
-            reason: reason(&error),
+        let loaded = load_text(&path, text(&document).map_err(at_base)?).map_err(|error| {
+            SweepError::Changed {
+                reason: reason(&error),
+                place: culprit(&original, spec),
+            }
         })?;
         let drawer = match &spec.anatomy.spread {
-            Some(spread) => Some(Drawer::new(spread, &document)?),
+            Some(spread) => Some(Drawer::new(spread, spec.anatomy_place, &document)?),
             None => None,
         };
         let base = Self {
@@ -163,13 +154,13 @@ impl Base {
             }
         }
         if self.tree_varies {
-            inline_tree(&mut document, &self.path).map_err(|error| error.to_string())?;
+            inline_tree(&mut document, &self.path)?;
         }
         if let (Some(drawer), Some(spread)) = (&self.drawer, &anatomy.spread) {
             drawer.perturb(&mut document, spread.factor, self.seed, draw)?;
         }
         anatomy::shape(&mut document, &anatomy, self.seed, draw)?;
-        let text = text(&document).map_err(|error| error.to_string())?;
+        let text = text(&document)?;
         let loaded = load_text(&self.path, text).map_err(|error| reason(&error))?;
         let mut scenario = loaded.scenario;
         scenario.study.seed = self.seed;
@@ -218,7 +209,8 @@ impl Base {
         if target.path.set(&mut document, &value) == 0 {
             return Err(no_path(path, place, &self.document));
         }
-        match load_text(&self.path, text(&document)?) {
+        let text = text(&document).map_err(|reason| SweepError::Changed { reason, place })?;
+        match load_text(&self.path, text) {
             Err(ScenarioError::Faulty(fault)) => match &fault.fault {
                 Fault::UnknownField { .. } if !existed => Err(no_path(path, place, &self.document)),
                 Fault::WrongType { .. }
@@ -261,13 +253,15 @@ impl Target {
 fn tried(parameter: &ParameterSpec) -> Vec<Value> {
     /// Levels of a list that is tried as a whole.
     const SHORT: usize = 64;
+    /// Most texts that are tried: each has the scenario read again.
+    const MOST_TRIED: usize = 500;
     let Some(levels) = parameter.levels() else {
         return [1e-6, 0.5, 1.0 - 1e-6]
             .map(|u| super::design::value_at(&parameter.values, u))
             .to_vec();
     };
     if levels.len() <= SHORT || !parameter.is_number() {
-        return levels.to_vec();
+        return levels.iter().take(MOST_TRIED).cloned().collect();
     }
     let by_number = |a: &&Value, b: &&Value| {
         let of = |value: &Value| number(value).unwrap_or(f64::NAN);
@@ -306,23 +300,59 @@ fn no_path(text: &str, place: Place, document: &Value) -> SweepError {
     }
 }
 
-fn parse(text: &str) -> Result<Value, SweepError> {
-    let table: toml::Table = text
-        .parse()
-        .map_err(|e: toml::de::Error| SweepError::Changed {
-            reason: e.message().to_owned(),
-        })?;
-    Ok(Value::Table(table))
+/// The document with what a sweep removes and sets, all of it or all but one change by its number.
+fn changed(original: &Value, spec: &SweepSpec, but: Option<usize>) -> Result<Value, SweepError> {
+    let mut document = original.clone();
+    for (number, (text, place)) in spec.removed.iter().enumerate() {
+        let path = parsed(text, *place)?;
+        if but != Some(number) && path.remove(&mut document) == 0 {
+            return Err(no_path(text, *place, &document));
+        }
+    }
+    for (number, set) in (spec.removed.len()..).zip(&spec.set) {
+        let path = parsed(&set.path, set.place)?;
+        if but != Some(number) && path.set(&mut document, &set.value) == 0 {
+            return Err(no_path(&set.path, set.place, &document));
+        }
+    }
+    if let Some(search) = &spec.search {
+        let limit = Value::Float(search.wall_force_limit_mn);
+        if let Some(target) = document.get_mut("target").and_then(Value::as_table_mut) {
+            target.insert("wall_force_limit_mN".into(), limit);
+        }
+    }
+    Ok(document)
 }
 
-fn text(document: &Value) -> Result<String, SweepError> {
-    toml::to_string(document).map_err(|error| SweepError::Changed {
-        reason: error.to_string(),
-    })
+/// The change without which the base scenario can be used; the base scenario where there is none.
+fn culprit(original: &Value, spec: &SweepSpec) -> Place {
+    /// Changes that are tried.
+    const TRIED: usize = 32;
+    let removed = spec.removed.iter().map(|(_, place)| *place);
+    let changes = removed.chain(spec.set.iter().map(|set| set.place));
+    let is_cause = |number: usize| {
+        changed(original, spec, Some(number))
+            .ok()
+            .and_then(|document| text(&document).ok())
+            .is_some_and(|text| load_text(&spec.scenario, text).is_ok())
+    };
+    let cause = changes.enumerate().take(TRIED).find(|c| is_cause(c.0));
+    cause.map_or(spec.scenario_place, |(_, place)| place)
+}
+
+fn parse(text: &str) -> Result<Value, String> {
+    let table = text.parse::<toml::Table>();
+    table
+        .map(Value::Table)
+        .map_err(|error| error.message().to_owned())
+}
+
+fn text(document: &Value) -> Result<String, String> {
+    toml::to_string(document).map_err(|error| error.to_string())
 }
 
 /// Puts the branches of the tree file where the scenario's own stand, so that paths reach them.
-fn inline_tree(document: &mut Value, scenario: &Path) -> Result<(), SweepError> {
+fn inline_tree(document: &mut Value, scenario: &Path) -> Result<(), String> {
     let Some(vessel) = document.get_mut("vessel").and_then(Value::as_table_mut) else {
         return Ok(());
     };
@@ -330,9 +360,8 @@ fn inline_tree(document: &mut Value, scenario: &Path) -> Result<(), SweepError> 
         return Ok(());
     };
     let path = scenario.parent().unwrap_or(Path::new("")).join(name);
-    let text = std::fs::read_to_string(&path).map_err(|error| SweepError::Changed {
-        reason: format!("{} cannot be read: {error}", path.display()),
-    })?;
+    let text = input::text(&path)
+        .map_err(|error| format!("{} cannot be read: {error}", words::path(&path)))?;
     let tree = parse(&text)?;
     vessel.remove("tree");
     for field in ["branch", "narrowing"] {

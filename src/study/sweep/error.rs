@@ -4,6 +4,7 @@ use thiserror::Error;
 
 use crate::scenario::ScenarioError;
 use crate::scenario::model::Place;
+use crate::shown::cut;
 
 /// Why a sweep cannot begin.
 #[derive(Debug, Error)]
@@ -20,7 +21,7 @@ pub enum SweepError {
         place: Place,
     },
     /// A path of the sweep names nothing in the scenario.
-    #[error("the path {path} does not exist in the scenario{}", near.as_ref().map_or(String::new(), |near| format!("; the nearest that does is {near}")))]
+    #[error("the path {} does not exist in the scenario{}", cut(path), near.as_ref().map_or(String::new(), |near| format!("; the nearest that does is {near}")))]
     NoPath {
         /// The path.
         path: String,
@@ -30,7 +31,7 @@ pub enum SweepError {
         place: Place,
     },
     /// The scenario does not take a level of a parameter.
-    #[error("the parameter {column} cannot be {level}: {reason}")]
+    #[error("the parameter {column} cannot be {}: {reason}", cut(level))]
     Level {
         /// The parameter.
         column: String,
@@ -46,12 +47,16 @@ pub enum SweepError {
     Changed {
         /// Why.
         reason: String,
+        /// What of it is the cause.
+        place: Place,
     },
     /// The anatomy cannot be drawn.
     #[error("the anatomy cannot be drawn: {reason}")]
     Anatomy {
         /// Why.
         reason: String,
+        /// Where it is described.
+        place: Place,
     },
     /// The name of a parameter is taken.
     #[error(
@@ -73,8 +78,10 @@ impl SweepError {
             Self::BadPath { place, .. }
             | Self::NoPath { place, .. }
             | Self::Level { place, .. }
-            | Self::TakenName { place, .. } => Some(*place),
-            Self::Base(_) | Self::Changed { .. } | Self::Anatomy { .. } => None,
+            | Self::TakenName { place, .. }
+            | Self::Changed { place, .. }
+            | Self::Anatomy { place, .. } => Some(*place),
+            Self::Base(_) => None,
         }
     }
 
@@ -82,7 +89,9 @@ impl SweepError {
     #[must_use]
     pub fn remedy(&self) -> &'static str {
         match self {
-            Self::Base(_) => "correct the base scenario",
+            Self::Base(_) => {
+                "correct the base scenario, or give the path of another, counted from the sweep file"
+            }
             Self::BadPath { .. } => "correct the path",
             Self::NoPath { .. } => "correct the path, or add the field to the scenario",
             Self::Level { .. } => "give levels that the scenario can take",

@@ -347,7 +347,9 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
     let refuse = |reason: String| GatherError::NoShare {
         folder: folder.to_owned(),
         reason,
-        hint: if folder.join("sweep.json").exists() {
+        hint: if folder.is_file() {
+            "; this is a file"
+        } else if folder.join("sweep.json").exists() {
             "; this folder holds a whole sweep already"
         } else {
             ""
@@ -366,6 +368,10 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
         return Err(refuse(format!(
             "the checksum in {SHARE} does not match; compute the share again"
         )));
+    }
+    let Shard { number, of } = header.shard;
+    if !(1..=Shard::MOST).contains(&of) || !(1..=of).contains(&number) {
+        return Err(refuse(format!("{SHARE} says share {number} of {of}")));
     }
     Ok(header)
 }

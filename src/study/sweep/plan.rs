@@ -62,6 +62,9 @@ pub struct Shard {
 }
 
 impl Shard {
+    /// Most shares of a sweep.
+    pub const MOST: usize = 100_000;
+
     /// The whole.
     pub const WHOLE: Self = Self { number: 1, of: 1 };
 

@@ -6,6 +6,7 @@ use toml::Value;
 
 use super::anatomy::generator;
 use super::error::SweepError;
+use crate::scenario::model::Place;
 use crate::scenario::sweep::model::{SpreadPlace, SpreadSpec, number};
 
 /// Distance in mm over which published places are averaged to give the spread of a point.
@@ -14,6 +15,8 @@ const NEAR_MM: f64 = 10.0;
 const NUGGET: f64 = 1e-8;
 /// First stream of the draws for r, theta and phi.
 const STREAM: u64 = 128;
+/// Most points that are spread together: their covariance takes the square of it in memory.
+const MOST_POINTS: usize = 1000;
 
 /// Draws trees about the published mean.
 ///
@@ -40,7 +43,7 @@ impl Drawer {
     /// # Errors
     ///
     /// Where no branch has `points_cm_deg`, or the field cannot be drawn.
-    pub fn new(spec: &SpreadSpec, document: &Value) -> Result<Self, SweepError> {
+    pub fn new(spec: &SpreadSpec, place: Place, document: &Value) -> Result<Self, SweepError> {
         let mut points = Vec::new();
         let mut means = Vec::new();
         let branches = document
@@ -63,6 +66,17 @@ impl Drawer {
         if points.is_empty() {
             return Err(SweepError::Anatomy {
                 reason: "no branch of the scenario has points_cm_deg to spread".into(),
+                place,
+            });
+        }
+        if points.len() > MOST_POINTS {
+            return Err(SweepError::Anatomy {
+                reason: format!(
+                    "the branches have {} points to spread together, allowed are up to \
+                     {MOST_POINTS}; give fewer points",
+                    points.len()
+                ),
+                place,
             });
         }
         let places: Vec<Vector3<f64>> = means.iter().map(cartesian_mm).collect();
@@ -76,6 +90,7 @@ impl Drawer {
                     "points that move together over {} mm cannot be drawn; choose a smaller together_mm",
                     spec.together_mm
                 ),
+                place,
             })?
             .unpack();
         let deviations = places.iter().map(|p| spread_at(&spec.places, p)).collect();
@@ -211,7 +226,7 @@ mod tests {
             together_mm: 20.0,
             factor: 1.0,
         };
-        Drawer::new(&spec, &Value::Table(document)).unwrap()
+        Drawer::new(&spec, Place::default(), &Value::Table(document)).unwrap()
     }
 
     /// LM mid and L2 mid of Dodge 1988: r 0.7 ± 0.4 and 5.3 ± 0.8 cm, theta 80 ± 20 and 44 ± 7

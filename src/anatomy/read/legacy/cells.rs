@@ -3,6 +3,7 @@
 use super::Legacy;
 use crate::anatomy::error::{Checked, Fault};
 use crate::anatomy::read::limits;
+use crate::shown::cut;
 
 impl Legacy<'_> {
     /// Sorts the cells of an unstructured grid by their type; those without length or area are
@@ -49,7 +50,7 @@ impl Legacy<'_> {
                 return Err((
                     self.words.at(),
                     Fault::Malformed {
-                        what: format!("CONNECTIVITY was expected, found {word:?}"),
+                        what: format!("CONNECTIVITY was expected, found {:?}", cut(word)),
                     },
                 ));
             }

@@ -14,6 +14,7 @@ use super::not_a;
 use super::words::Words;
 use crate::anatomy::error::{Checked, Fault};
 use crate::anatomy::frame::Frame;
+use crate::shown::cut;
 
 const KIND: &str = "a legacy VTK file with polygonal data";
 
@@ -51,7 +52,7 @@ pub(super) fn read(bytes: &[u8]) -> Checked<PolyData> {
             return Err((
                 words.at(),
                 Fault::Malformed {
-                    what: format!("ASCII or BINARY was expected, found {other:?}"),
+                    what: format!("ASCII or BINARY was expected, found {:?}", cut(other)),
                 },
             ));
         }
@@ -161,7 +162,7 @@ impl Legacy<'_> {
             other => Err((
                 self.words.at(),
                 Fault::Malformed {
-                    what: format!("the section {other:?} is not one of polygonal data"),
+                    what: format!("the section {:?} is not one of polygonal data", cut(other)),
                 },
             )),
         }

@@ -1,0 +1,90 @@
+//! How messages show what a file says: long values, names and lists are cut, so that a message
+//! stays readable whatever stands in the file.
+
+use std::fmt::Display;
+use std::path::Path;
+
+/// Most characters of a value in a message.
+pub const VALUE: usize = 60;
+/// Most entries of a list in a message.
+pub const ENTRIES: usize = 40;
+/// Most characters of a message as a whole.
+pub const MESSAGE: usize = 1200;
+/// Characters at the end of a message that are kept where it is cut: often the remedy.
+const ENDING: usize = 300;
+
+/// A value of a file for a message: at most [`VALUE`] characters and the count of all, control
+/// characters as blanks.
+#[must_use]
+pub fn cut(value: impl Display) -> String {
+    let text = value.to_string();
+    let kept = |text: &str, most: usize| -> String {
+        let blank = |c: char| if c.is_control() { ' ' } else { c };
+        text.chars().take(most).map(blank).collect()
+    };
+    let count = text.chars().count();
+    if count <= VALUE {
+        kept(&text, VALUE)
+    } else {
+        format!("{}… ({count} characters)", kept(&text, VALUE))
+    }
+}
+
+/// Names as messages list them: at most [`ENTRIES`], each cut, and how many more there are.
+#[must_use]
+pub fn listed<S: AsRef<str>>(names: &[S]) -> String {
+    let first = names.iter().take(ENTRIES).map(|name| cut(name.as_ref()));
+    let text = first.collect::<Vec<_>>().join(", ");
+    match names.len().saturating_sub(ENTRIES) {
+        0 => text,
+        more => format!("{text} and {more} more"),
+    }
+}
+
+/// A path for a message, cut in its middle where it is long.
+#[must_use]
+pub fn path(path: &Path) -> String {
+    shortened(path.display())
+}
+
+/// A message of at most [`MESSAGE`] characters: its beginning and its end.
+#[must_use]
+pub fn shortened(message: impl Display) -> String {
+    let text = message.to_string();
+    let count = text.chars().count();
+    if count <= MESSAGE {
+        return text;
+    }
+    let beginning: String = text.chars().take(MESSAGE - ENDING).collect();
+    let end: String = text.chars().skip(count - ENDING).collect();
+    format!("{beginning} … {end}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_value_is_cut_and_its_length_said() {
+        assert_eq!(cut("30 mm"), "30 mm");
+        let long = cut("ä".repeat(200_000));
+        assert!(long.ends_with("… (200000 characters)"), "{long}");
+        assert!(long.chars().count() < VALUE + 25);
+        assert_eq!(cut("a\u{1b}[31m\nb"), "a [31m b");
+    }
+
+    #[test]
+    fn a_long_list_says_how_many_more_there_are() {
+        let names: Vec<String> = (0..1900).map(|i| format!("b{i}")).collect();
+        assert!(listed(&names).ends_with("b39 and 1860 more"));
+        assert_eq!(listed(&["a", "b"]), "a, b");
+    }
+
+    #[test]
+    fn a_long_message_keeps_its_beginning_and_its_end() {
+        let text = format!("first {} last", "x".repeat(900_000));
+        let short = shortened(&text);
+        assert!(short.starts_with("first x") && short.ends_with("x last"));
+        assert!(short.chars().count() <= MESSAGE + 3);
+    }
+}
