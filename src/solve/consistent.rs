@@ -186,8 +186,11 @@ impl<const W: usize> Newton<W> {
             }
         }
         let q = &body.rod.q;
-        let contacts = body.contact.iter_mut().chain(&mut body.others);
-        if contacts.fold(true, |same, c| c.take_present_limits(q) && same) {
+        let mut same = true;
+        for contact in body.contact.iter_mut().chain(&mut body.others) {
+            same &= contact.take_present_limits(q);
+        }
+        if same {
             let residual = self.residual(body, options.arm);
             return residual.map_err(|unknown| NewtonFailure::NotFinite {
                 iterations,
