@@ -120,7 +120,8 @@ fn friction_up_to_one_costs_few_iterations_at_the_shipped_wall() {
             iterations_a_step(ledger),
             6.0,
         );
-        assert_eq!(ledger.halved, 0, "steps halved at friction {friction}");
+        // Steps are halved here where the tip swings far aside, never because none was found.
+        assert_eq!(ledger.released, 0, "followed in time at {friction}");
     }
 }
 

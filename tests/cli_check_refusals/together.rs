@@ -91,8 +91,8 @@ fn a_wire_thicker_than_the_lumen_is_refused() {
         "[[wire]]",
         &[
             "diameter_mm of wire \"soft\" is 0.3556 mm",
-            "0.3006 mm wide at 2.1 mm in branch \"side\"",
-            "allowed is below 0.3006 mm",
+            "0.2996 mm wide at 2.1 mm in branch \"side\"",
+            "allowed is below 0.2996 mm",
             "take a thinner wire or a wider vessel",
         ],
     );

@@ -139,7 +139,14 @@ fn a_stop_that_was_asked_for_is_no_failure() {
     fs::write(folder.path().join("s.toml"), SWEEP).unwrap();
     for (command, file) in [("run", "a.toml"), ("sweep", "s.toml")] {
         let args = [command, file, "--out", command, "--at-most", "1"];
-        let output = bounded(folder.path(), &args);
+        let program = |args: &[&str]| {
+            Command::new(env!("CARGO_BIN_EXE_bendwise"))
+                .args(args)
+                .current_dir(folder.path())
+                .output()
+                .unwrap()
+        };
+        let output = program(&args);
         let text = String::from_utf8_lossy(&output.stdout);
         assert_eq!(output.status.code(), Some(0), "{text}");
         for word in [
@@ -149,7 +156,7 @@ fn a_stop_that_was_asked_for_is_no_failure() {
             assert!(text.contains(word), "{text}");
         }
         assert!(!folder.path().join(command).exists());
-        let (code, text) = said(&bounded(folder.path(), &args[..4]));
+        let (code, text) = said(&program(&args[..4]));
         assert_eq!(code, Some(0), "{text}");
         assert!(folder.path().join(command).exists());
     }

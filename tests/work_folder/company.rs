@@ -19,7 +19,8 @@ fn no_command_takes_over_what_an_interrupted_run_keeps() {
     make_share(&folder);
     with_out(&folder, &RUN, &["--at-most", "5"])
         .assert()
-        .stderr(contains("5 of 8 trials are kept"));
+        .success()
+        .stdout(contains("stopped after 5 new trials"));
     let partial = folder.path().join("out.partial");
     let trials = || {
         let mut files = files(&partial);
