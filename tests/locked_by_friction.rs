@@ -68,7 +68,7 @@ fn strong_friction_leaves_no_trial_unresolved() {
 /// Shares of all trials that may end unresolved at friction up to 1 and up to 2.
 const MAY_BE_UNRESOLVED: [(f64, f64); 4] = [(0.3, 0.01), (0.6, 0.01), (1.0, 0.01), (2.0, 0.05)];
 
-/// Every strategy of every shipped scenario; the table of DEVELOPERS.md:
+/// Every strategy of every shipped scenario:
 /// `cargo test --release --test locked_by_friction -- --ignored --nocapture`.
 #[test]
 #[ignore = "half an hour"]

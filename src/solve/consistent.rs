@@ -29,10 +29,10 @@ const SETTLED: u32 = 6;
 /// Iterations in which every point that touches becomes active at once at a wall that is not hard; it
 /// is quicker where the contact spreads, and may go round where it hardly presses.
 const ALL_AT_ONCE: u32 = 3;
-/// Spacing of contact points over the length in which a wire on an elastic foundation bends, above
-/// which a wall is hard: three points or fewer share what presses in one place.
+/// Spacing of contact points over the length in which a wire on an elastic foundation bends, to which a
+/// hard wall is softened.
 const HARD: f64 = 0.5;
-/// How much of its stiffness a wall must keep not to be worth softening.
+/// Share of the stiffness above which softening is skipped.
 const HARDLY_SOFTER: f64 = 0.5;
 /// Factor on the tolerance at the softened wall.
 const SOFT_TOLERANCE: f64 = 1e3;

@@ -64,8 +64,9 @@ impl<const W: usize> Newton<W> {
         let mut spent = 0;
         // Where nothing is touched, the potential is all there is, and the search on it is at no loss.
         if body.contacts().next().is_some() {
-            match self.attempt(body, options) {
-                Ok(found) => return found.within_coulomb(body.friction_ratio()),
+            let found = self.attempt(body, options);
+            match found.and_then(|found| found.within_coulomb(body.friction_ratio())) {
+                Ok(found) => return Ok(found),
                 Err(failure) => spent = failure.iterations(),
             }
             body.rod.commit(&q, &mut kinematics.clone());

@@ -113,7 +113,7 @@ impl StepSettings {
     const TIP_ARM_MM: f64 = 1.5;
 
     /// Largest movement of a node in mm in a step whose hands feed by `feed_mm` and turn by `turn_rad`,
-    /// which can be halved so many times more; infinite where it is short enough.
+    /// with the remaining `halvings`; infinite where it has been halved often enough.
     pub(super) fn most_movement(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> f64 {
         if halvings + Self::HALVED_FOR_MOVEMENT <= self.halvings {
             return f64::INFINITY;
