@@ -26,12 +26,13 @@ pub fn bytes(path: &Path, most: u64) -> io::Result<Vec<u8>> {
         ));
     }
     let too_large = |found: u64| {
-        let found = found as f64 / 1e6;
-        let text = format!(
-            "it is {found:.1} MB long, allowed are up to {:.1} MB",
-            most as f64 / 1e6
-        );
-        io::Error::other(text)
+        let megabytes = |bytes: u64| format!("{:.1} MB", bytes as f64 / 1e6);
+        let mut sizes = [found, most].map(megabytes);
+        if sizes[0] == sizes[1] {
+            sizes = [found, most].map(|bytes| format!("{bytes} bytes"));
+        }
+        let [found, most] = sizes;
+        io::Error::other(format!("it is {found} long, allowed are up to {most}"))
     };
     if about.len() > most {
         return Err(too_large(about.len()));
@@ -72,7 +73,7 @@ mod tests {
         let path = folder.path().join("text");
         fs::write(&path, "0123456789").unwrap();
         assert_eq!(bytes(&path, 10).unwrap(), b"0123456789");
-        assert!(refusal(&path, 9).contains("allowed are up to"));
+        assert!(refusal(&path, 9).contains("10 bytes long, allowed are up to 9 bytes"));
         assert!(refusal(folder.path(), 9).contains("folder"));
         if Path::new("/dev/zero").exists() {
             assert!(refusal(Path::new("/dev/zero"), 9).contains("device"));

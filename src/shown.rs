@@ -13,15 +13,23 @@ pub const MESSAGE: usize = 1200;
 /// Characters at the end of a message that are kept where it is cut: often the remedy.
 const ENDING: usize = 300;
 
+/// The character, or a blank for a control character.
+fn blank(c: char) -> char {
+    if c.is_control() { ' ' } else { c }
+}
+
+/// A text with blanks for its control characters, line ends among them.
+#[must_use]
+pub fn without_controls(text: &str) -> String {
+    text.chars().map(blank).collect()
+}
+
 /// A value of a file for a message: at most [`VALUE`] characters and the count of all, control
 /// characters as blanks.
 #[must_use]
 pub fn cut(value: impl Display) -> String {
     let text = value.to_string();
-    let kept = |text: &str, most: usize| -> String {
-        let blank = |c: char| if c.is_control() { ' ' } else { c };
-        text.chars().take(most).map(blank).collect()
-    };
+    let kept = |text: &str, most: usize| -> String { text.chars().take(most).map(blank).collect() };
     let count = text.chars().count();
     if count <= VALUE {
         kept(&text, VALUE)
@@ -41,10 +49,10 @@ pub fn listed<S: AsRef<str>>(names: &[S]) -> String {
     }
 }
 
-/// A path for a message, cut in its middle where it is long.
+/// A path for a message, cut in its middle where it is long, control characters as blanks.
 #[must_use]
 pub fn path(path: &Path) -> String {
-    shortened(path.display())
+    shortened(without_controls(&path.to_string_lossy()))
 }
 
 /// A message of at most [`MESSAGE`] characters: its beginning and its end.
@@ -71,6 +79,7 @@ mod tests {
         assert!(long.ends_with("… (200000 characters)"), "{long}");
         assert!(long.chars().count() < VALUE + 25);
         assert_eq!(cut("a\u{1b}[31m\nb"), "a [31m b");
+        assert_eq!(path(Path::new("a\u{1b}[31m\nb")), "a [31m b");
     }
 
     #[test]

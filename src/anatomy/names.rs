@@ -95,6 +95,15 @@ fn table(bytes: &[u8], path: &Path) -> Checked<Vec<Naming>> {
                 ),
             );
         }
+        if said.contains(char::is_control) {
+            return malformed(
+                at,
+                format!(
+                    "a name must be of one line without control characters, found {:?}",
+                    cut(said)
+                ),
+            );
+        }
         let which = match (cell(branch), cell(tip), point) {
             (Some(branch), _, _) => Which::Branch(branch.to_owned()),
             (None, Some(tip), _) => match tip.parse() {

@@ -1,7 +1,7 @@
 //! `bendwise check` of a bare file of anatomy: a scenario to start from is made of it and described.
 
 use std::fs::{self, OpenOptions};
-use std::io::Write;
+use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 use super::args::CheckArgs;
@@ -12,6 +12,7 @@ use crate::anatomy::tree::Settings;
 use crate::anatomy::{self, AnatomyError, Imported};
 use crate::report::starter::{self, Said};
 use crate::scenario::{self, Loaded};
+use crate::shown;
 use crate::trial::Prepared;
 
 /// Endings of files of anatomy.
@@ -29,6 +30,11 @@ pub(super) fn is_anatomy(path: &Path) -> bool {
 /// Describes the file, and draws it and writes the scenario if asked to.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let file = &args.scenario;
+    if let Some(start) = &args.start
+        && fs::symlink_metadata(start).is_ok()
+    {
+        return Err(not_written(start, &ErrorKind::AlreadyExists.into()));
+    }
     let said = Said {
         units: args.units,
         frame: args.frame,
@@ -37,20 +43,12 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let standing = standing(args);
     let written = written(file, &standing);
     let (text, loaded, prepared) = started(&written, &standing, &imported, &settings, &said)?;
-    if let Some(start) = &args.start {
-        let mut new = OpenOptions::new();
-        let made = new.write(true).create_new(true).open(start);
-        made.and_then(|mut f| f.write_all(text.as_bytes()))
-            .map_err(|cause| {
-                Failure::Input(miette::miette!(
-                    help = "name a file that does not exist yet, in a folder that does",
-                    "the scenario {} cannot be written: {cause}",
-                    start.display()
-                ))
-            })?;
-    }
     let guesses = starter::guesses(&imported, &said);
     describe_and_draw(&loaded, &prepared, args.picture.as_deref(), &guesses)?;
+    // Last, so that a command that fails before can be given again as it was.
+    if let Some(start) = &args.start {
+        write_new(start, &text)?;
+    }
     let shown = file.display();
     let mut next = String::from("\nNEXT\n");
     match &args.picture {
@@ -74,6 +72,48 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         }
     }
     say(&next)
+}
+
+/// Writes a scenario to a file that does not exist yet; what is written in part is removed.
+fn write_new(start: &Path, text: &str) -> Result<(), Failure> {
+    let made = OpenOptions::new().write(true).create_new(true).open(start);
+    let written = made.and_then(|mut file| {
+        file.write_all(text.as_bytes()).inspect_err(|_| {
+            // The error of writing is the one to tell.
+            let _ = fs::remove_file(start);
+        })
+    });
+    written.map_err(|cause| not_written(start, &cause))
+}
+
+/// The failure that a scenario cannot be written.
+fn not_written(start: &Path, cause: &io::Error) -> Failure {
+    let report = miette::miette!(
+        help = remedy(cause.kind()),
+        "the scenario {} cannot be written: {cause}",
+        shown::path(start)
+    );
+    match cause.kind() {
+        ErrorKind::AlreadyExists | ErrorKind::NotFound | ErrorKind::NotADirectory => {
+            Failure::Input(report)
+        }
+        _ => Failure::Incomplete(report),
+    }
+}
+
+/// What to do about a file that cannot be written.
+fn remedy(kind: ErrorKind) -> &'static str {
+    match kind {
+        ErrorKind::AlreadyExists => "name a file that does not exist yet",
+        ErrorKind::NotFound | ErrorKind::NotADirectory => "name a file in a folder that exists",
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
+            "name a file in a folder that you may write to"
+        }
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
+            "make room on the disk, or name a file on another one"
+        }
+        _ => "name a file in another folder, and look whether the disk is sound",
+    }
 }
 
 /// Where the scenario stands, or would.
@@ -153,4 +193,32 @@ fn started(
 
 fn refused(error: &AnatomyError) -> Failure {
     Failure::Input(miette::miette!(help = error.fault.help(), "{error}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_start_file_is_never_written_over_and_the_help_fits_the_error() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let start = folder.path().join("start.toml");
+        write_new(&start, "first").expect("written");
+        let again = write_new(&start, "second").expect_err("it exists");
+        assert!(
+            again
+                .report()
+                .help()
+                .is_some_and(|h| h.to_string().contains("not exist yet"))
+        );
+        assert_eq!(fs::read_to_string(&start).expect("the file"), "first");
+        let nowhere = write_new(&folder.path().join("none/start.toml"), "").expect_err("no folder");
+        assert!(
+            nowhere
+                .report()
+                .help()
+                .is_some_and(|h| h.to_string().contains("folder"))
+        );
+        assert!(remedy(ErrorKind::StorageFull).contains("room"));
+    }
 }

@@ -35,7 +35,20 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
             args.scenario.display()
         )));
     }
-    match scenario::kind(&args.scenario) {
+    let kind = scenario::kind(&args.scenario);
+    let without_tree = match kind {
+        Kind::Wires => Some(("wires", "give a scenario with those wires")),
+        Kind::Sweep => Some(("a sweep", "give the sweep's base scenario")),
+        Kind::Scenario | Kind::Tree | Kind::Unknown => None,
+    };
+    if let (Some(_), Some((what, remedy))) = (&args.picture, without_tree) {
+        return Err(Failure::Input(miette::miette!(
+            help = format!("{remedy}, or leave the option out"),
+            "--picture draws the tree of one scenario, but {} is a file of {what}",
+            args.scenario.display()
+        )));
+    }
+    match kind {
         Kind::Wires => return check_bench(&args.scenario),
         Kind::Sweep => return check_sweep(&args.scenario),
         Kind::Scenario | Kind::Tree | Kind::Unknown => {}

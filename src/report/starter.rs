@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use crate::anatomy::tree::{ImportedBranch, Settings};
 use crate::anatomy::{Frame, Imported, Unit};
+use crate::shown::without_controls;
 
 /// Diameter in mm of the wire that the scenario begins with.
 const WIRE_MM: f64 = 0.3556;
@@ -172,6 +173,7 @@ pub fn starter(
         String::from("# A scenario to start from. A line marked GUESS waits for your answer.\n");
     text += "# What was changed to make a scene of the file:\n";
     for (what, how) in imported.changes.lines() {
+        let how = without_controls(&how);
         let _ = writeln!(text, "#   {what}: {how}");
     }
     let name = name.trim_matches('-');
@@ -218,7 +220,7 @@ fn vessel(file: &str, imported: &Imported, settings: &Settings, said: &Said) -> 
         let _ = writeln!(
             text,
             "tight_bends = \"eased\" # {:.1} mm of line smoothed more, to a scale of {:.2} mm at \
-             most: a bend there would be tighter than the lumen radius",
+             most: there the lumen radius would be more than 0.7 of that of the bend",
             changes.smoothed_more_mm, changes.largest_scale.0
         );
     } else {

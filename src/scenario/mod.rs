@@ -60,7 +60,7 @@
 //! | `join_mm` | largest distance from its parent at which a branch may begin | 0 to 50 mm | 2, or as far as the lumens run into each other |
 //! | `stub_mm` | side branches shorter than this are dropped | 0 to 50 mm | 3 |
 //! | `smooth_mm` | scale to which path and radius are smoothed | 0 to 10 mm | 1 |
-//! | `tight_bends` | bends tighter than the lumen radius: smoothed more ("eased"), or left, the lumen then being the union of the balls along the line ("kept") | "eased", "kept" | "eased" |
+//! | `tight_bends` | bends with a lumen radius of more than 0.7 of their own: smoothed more ("eased"), or left ("kept"); either way the lumen is the union of the balls along the lines if one of more than 0.75 is left | "eased", "kept" | "eased" |
 //! | `divide_at_mm` | where a vessel without forks is divided, so that its second part can be the target | within the vessel | not |
 //! | `resample_mm` | distance between the points of a branch | 0.05 to 20 mm | 0.5 |
 //! | `ends` | holes of a surface: led on straight ("open") or closed flat | "open", "closed" | "open" |

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::error::{KeepError, StudyError};
 use super::missing;
-use super::store::header::{self, Asked, Vouched};
+use super::store::header::{self, Asked};
 use super::store::record;
 use super::store::records::{Records, replace};
 use super::store::{Disk, FileMark, Folders, JOURNAL};
@@ -111,13 +111,7 @@ impl Journal {
             |e: io::Error| KeepError::at(&path)(e).into_study_error(folders.partial(), 0, 0);
         let vouched = |seed: u32, rest: &[u8]| {
             let lines = record::lines(seed, rest, 2);
-            Ok(if !lines.good.is_empty() {
-                Vouched::Own
-            } else if lines.damaged.is_empty() {
-                Vouched::Nothing
-            } else {
-                Vouched::Unknown
-            })
+            Ok(!lines.good.is_empty())
         };
         let asked = Asked {
             work: WORK,

@@ -13,11 +13,11 @@ use nalgebra::{Matrix3, Vector3};
 use super::blend::smooth_min_wall;
 use super::error::VesselError;
 use super::lumen::{Lumen, LumenPoint};
-use super::net::{Spacing, net_around};
+use super::net::{MOST_WALL_CELLS, Spacing, net_around, wall_cells};
 use super::surface::SurfaceLumen;
 use super::tree::{Branch, Tree};
 use crate::anatomy::surface::Mesh;
-use crate::scenario::model::VesselSpec;
+use crate::scenario::model::{Place, VesselSpec};
 
 /// Lumen radius over bend radius from which on a bend is a fold: on its inner side the wall of a tube
 /// then has a radius of a quarter of the bend's, trials widen the lumen by some per cent more, and a
@@ -30,6 +30,8 @@ const PIECE_MM: (f64, f64) = (0.05, 0.5);
 const CELL_MM: f64 = 1.5;
 /// How far outside of the wall distances are known, in mm.
 const REACH_MM: f64 = 1.5;
+/// Most entries of pieces in cells, as estimated: some seconds and less than a GB.
+const MOST_ENTRIES: f64 = 1e8;
 /// Distance in mm of the facets of such a lumen from the wall.
 pub const BALLS_WITHIN_MM: f64 = 0.04;
 
@@ -116,7 +118,7 @@ impl Balls {
             let mut station = 0.0;
             while station < length {
                 let radius = line.radius(station);
-                let step = (PIECE * radius).clamp(PIECE_MM.0, PIECE_MM.1);
+                let step = piece_mm(radius);
                 let next = if station + 1.5 * step > length {
                     length
                 } else {
@@ -213,6 +215,60 @@ impl Lumen for Balls {
     }
 }
 
+/// How long a piece is at a radius, in mm.
+fn piece_mm(radius: f64) -> f64 {
+    (PIECE * radius).clamp(PIECE_MM.0, PIECE_MM.1)
+}
+
+/// Refuses a tree whose union of balls would take too much memory or time.
+fn affordable(tree: &Tree, spacing: &Spacing, place: Place) -> Result<(), VesselError> {
+    let too_large = |reason: String| {
+        let remedy = "widen its narrowest place, shorten it or smooth its bends so that none is \
+                      tighter than the lumen is wide";
+        Err(VesselError::TooLarge {
+            reason,
+            remedy,
+            place,
+        })
+    };
+    let cells = wall_cells(tree, spacing);
+    if cells > MOST_WALL_CELLS {
+        return too_large(format!(
+            "a bend tighter than its lumen makes its wall a net of about {:.1} million cells of \
+             {:.3} mm, as fine as its narrowest place needs; allowed are {:.0} million",
+            cells / 1e6,
+            spacing.cell_mm,
+            MOST_WALL_CELLS / 1e6
+        ));
+    }
+    let entries = entries(tree);
+    if entries > MOST_ENTRIES {
+        return too_large(format!(
+            "a bend tighter than its lumen makes it a union of balls with about {:.0} million \
+             entries in cells of {CELL_MM} mm; allowed are {:.0} million",
+            entries / 1e6,
+            MOST_ENTRIES / 1e6
+        ));
+    }
+    Ok(())
+}
+
+/// How many cells all pieces of a tree are looked at in, estimated.
+fn entries(tree: &Tree) -> f64 {
+    const STATIONS: u32 = 1000;
+    let of = |branch: &Branch| {
+        let line = &branch.centreline;
+        let step = line.length_mm() / f64::from(STATIONS);
+        let around = |k: u32| {
+            let radius = line.radius(step * (f64::from(k) + 0.5));
+            let across = 2.0 * (radius + REACH_MM) / CELL_MM + 1.0;
+            step / piece_mm(radius) * across.powi(3)
+        };
+        (0..STATIONS).map(around).sum::<f64>()
+    };
+    tree.branches().iter().map(of).sum()
+}
+
 /// The lumen of a tree with folds: the union of the balls along its centrelines, as a surface.
 ///
 /// # Errors
@@ -223,8 +279,13 @@ pub fn lumen_of_balls(
     spec: &VesselSpec,
     folds: &[Fold],
 ) -> Result<SurfaceLumen, VesselError> {
-    let balls = Balls::new(tree, spec.carina_blend_mm);
     let spacing = Spacing::of(tree, BALLS_WITHIN_MM);
+    let place = spec
+        .branches
+        .first()
+        .map_or_else(Place::default, |b| b.place);
+    affordable(tree, &spacing, place)?;
+    let balls = Balls::new(tree, spec.carina_blend_mm);
     let Some(net) = net_around(tree, &balls, &spacing) else {
         let tightness = |f: &Fold| f.lumen_mm / f.bend_mm;
         let worst = folds
@@ -255,7 +316,7 @@ pub fn lumen_of_balls(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::model::{BranchSpec, PathSpec, Place};
+    use crate::scenario::model::{BranchSpec, PathSpec};
 
     fn tree(points: Vec<Vector3<f64>>, diameters: Vec<(f64, f64)>) -> (Tree, VesselSpec) {
         let spec = VesselSpec {
@@ -286,6 +347,38 @@ mod tests {
         }));
         points.extend((1..=24).map(|i| Vector3::new(-0.5 * f64::from(i), 2.4, 0.0)));
         tree(points, vec![(0.0, 4.0)])
+    }
+
+    #[test]
+    fn a_union_of_too_many_cells_is_refused_before_it_is_made() {
+        let (fine, spec) = fold();
+        assert!(
+            affordable(
+                &fine,
+                &Spacing::of(&fine, BALLS_WITHIN_MM),
+                Place::default()
+            )
+            .is_ok()
+        );
+        let finest = Spacing { cell_mm: 1e-3 };
+        let refused = affordable(&fine, &finest, Place::default()).unwrap_err();
+        assert!(refused.to_string().contains("million cells"), "{refused}");
+        // The estimate counts at least as many entries as are made.
+        let balls = Balls::new(&fine, spec.carina_blend_mm);
+        let made: usize = balls.cells.values().map(Vec::len).sum();
+        assert!(entries(&fine) >= made as f64, "{} < {made}", entries(&fine));
+        let net = net_around(&fine, &balls, &Spacing { cell_mm: 0.4 }).expect("a net");
+        let estimate = wall_cells(&fine, &Spacing { cell_mm: 0.4 });
+        let share = net.points.len() as f64 / estimate;
+        assert!((0.8..2.0).contains(&share), "{share}");
+        let points = |x: f64| Vector3::new(x, 0.0, 0.0);
+        let (wide, _) = tree(
+            vec![points(0.0), points(4000.0), points(9000.0)],
+            vec![(0.0, 60.0)],
+        );
+        let spacing = Spacing { cell_mm: 1.0 };
+        let refused = affordable(&wide, &spacing, Place::default()).unwrap_err();
+        assert!(refused.to_string().contains("million entries"), "{refused}");
     }
 
     /// The slow twin: the least over balls every 0.01 mm.

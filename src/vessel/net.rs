@@ -12,7 +12,7 @@ use rayon::prelude::*;
 use super::lumen::Lumen;
 use super::sheets::{Corners, EDGES, edge};
 use super::surface::SurfaceLumen;
-use super::tree::Tree;
+use super::tree::{Branch, Tree};
 
 /// Cells along an edge of a block.
 const CELLS: i32 = 8;
@@ -54,6 +54,23 @@ impl Spacing {
             cell_mm: ((8.0 * least * tolerance_mm).sqrt() / 1.9).min(0.5 * least),
         }
     }
+}
+
+/// Most cells of the grid that the wall of a tree may pass through, as estimated: 4 million of them
+/// make 8 million triangles.
+pub(super) const MOST_WALL_CELLS: f64 = 4e6;
+
+/// How many cells the wall of a tree passes through, estimated from its area.
+pub(super) fn wall_cells(tree: &Tree, spacing: &Spacing) -> f64 {
+    const STATIONS: u32 = 1000;
+    let area = |branch: &Branch| {
+        let line = &branch.centreline;
+        let step = line.length_mm() / f64::from(STATIONS);
+        let around = |k: u32| std::f64::consts::TAU * line.radius(step * (f64::from(k) + 0.5));
+        step * (0..STATIONS).map(around).sum::<f64>()
+    };
+    let area: f64 = tree.branches().iter().map(area).sum();
+    area / (spacing.cell_mm * spacing.cell_mm)
 }
 
 /// The net of the wall of a tree, or of its surface if it has one. `None` if it does not close.

@@ -121,6 +121,50 @@ fn what_is_said_on_the_command_line_is_no_guess() {
     );
 }
 
+/// Where the picture cannot be drawn no scenario is left, so that the command can be given again.
+#[test]
+fn a_scenario_is_written_last() {
+    let folder = tempfile::tempdir().unwrap();
+    let tree = trees::tree(&mut trees::rng(7));
+    let lines = tree.told(Telling::FromInlet);
+    put(
+        folder.path(),
+        "tree.vtp",
+        written(Format::Vtp, &lines, &[], 1.0),
+    );
+    put(folder.path(), "pictures", "a file, not a folder");
+    let said = [
+        "check",
+        "tree.vtp",
+        "--picture",
+        "pictures",
+        "--start",
+        "my.toml",
+    ];
+    let (code, _, err) = bendwise(folder.path(), &said);
+    assert_ne!(code, 0, "{err}");
+    assert!(!folder.path().join("my.toml").exists());
+    fs::remove_file(folder.path().join("pictures")).unwrap();
+    let (code, _, err) = bendwise(folder.path(), &said);
+    assert_eq!(code, 0, "{err}");
+    assert!(folder.path().join("my.toml").exists());
+}
+
+/// A file without a tree has no picture of it.
+#[test]
+fn a_picture_of_a_file_without_a_tree_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    put(folder.path(), "wires.toml", "[[wire]]\nname = \"a\"\n");
+    put(folder.path(), "sweep.toml", "scenario = \"base.toml\"\n");
+    for file in ["wires.toml", "sweep.toml"] {
+        let said = ["check", file, "--picture", "pictures"];
+        let (code, _, err) = bendwise(folder.path(), &said);
+        assert_eq!(code, 2, "{err}");
+        assert!(err.contains("--picture draws"), "{err}");
+        assert!(!folder.path().join("pictures").exists());
+    }
+}
+
 /// Names go out with the lines, and come in again.
 #[test]
 fn exported_lines_carry_the_names_of_their_branches() {

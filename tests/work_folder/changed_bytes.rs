@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use bendwise::scenario::sweep::model::DesignKind;
 use bendwise::study::sweep::{Kept, Shard, SweepPlan, run_sweep};
@@ -13,7 +13,7 @@ use predicates::str::contains;
 use tempfile::TempDir;
 
 use crate::sweep_common::{chance, listed, plan, row};
-use crate::{files, folder, with_out};
+use crate::{COMMANDS, files, folder, with_out};
 
 /// From one changed byte to the next in a file of a sweep.
 const STRIDE: usize = 211;
@@ -111,8 +111,20 @@ fn grid() -> SweepPlan {
     plan(DesignKind::Grid, vec![lengths], 4, 9)
 }
 
+type Rows = Option<Vec<(usize, Kept)>>;
+
 /// Rows of a sweep without mechanics, once all trials are done.
-fn sweep(out: &Path, limit: Option<usize>) -> Result<Option<Vec<(usize, Kept)>>, StudyError> {
+fn sweep(out: &Path, limit: Option<usize>) -> Result<Rows, StudyError> {
+    counted(out, &grid(), limit).map(|(rows, _)| rows)
+}
+
+/// The same for any plan, and how many trials were computed.
+fn counted(
+    out: &Path,
+    plan: &SweepPlan,
+    limit: Option<usize>,
+) -> Result<(Rows, usize), StudyError> {
+    let computed = AtomicUsize::new(0);
     let options = StudyOptions {
         out: out.to_owned(),
         threads: Some(1),
@@ -120,9 +132,8 @@ fn sweep(out: &Path, limit: Option<usize>) -> Result<Option<Vec<(usize, Kept)>>,
         limit,
         ..StudyOptions::default()
     };
-    let plan = grid();
     let run = run_sweep(
-        &plan,
+        plan,
         Shard::WHOLE,
         &options,
         &AtomicBool::new(false),
@@ -131,6 +142,7 @@ fn sweep(out: &Path, limit: Option<usize>) -> Result<Option<Vec<(usize, Kept)>>,
             point => Ok(point),
         },
         |&point, task| {
+            computed.fetch_add(1, Ordering::Relaxed);
             row(
                 task.trial,
                 chance(1, point as u64, u64::from(task.trial)) < 0.5,
@@ -138,7 +150,61 @@ fn sweep(out: &Path, limit: Option<usize>) -> Result<Option<Vec<(usize, Kept)>>,
         },
     )?;
     let rows = run.store.in_order(plan.points, Shard::WHOLE);
-    Ok(run.complete.then(|| rows.map(Result::unwrap).collect()))
+    let rows = run.complete.then(|| rows.map(Result::unwrap).collect());
+    Ok((rows, computed.into_inner()))
+}
+
+/// The journal of a sweep is one line, which its rows vouch for.
+#[test]
+fn a_damaged_journal_of_a_sweep_costs_no_kept_trial() {
+    let folder = folder();
+    let whole = sweep(&folder.path().join("whole"), None).unwrap().unwrap();
+    let out = folder.path().join("out");
+    assert!(sweep(&out, Some(7)).unwrap().is_none());
+    let partial = folder.path().join("out.partial");
+    let kept = files(&partial);
+    let journal = &kept["journal.jsonl"];
+    let end = journal.len() - 1;
+    assert!(journal.iter().position(|&b| b == b'\n') == Some(end));
+    let with = |at: usize| {
+        let mut changed = journal.clone();
+        changed[at] ^= 0x11;
+        changed
+    };
+    let damaged = [
+        with(0),
+        with(end / 2),
+        with(end),
+        journal[..end].to_vec(),
+        journal[..end / 2].to_vec(),
+        Vec::new(),
+    ];
+    let mut other_plan = grid();
+    other_plan.trials += 1;
+    for (case, changed) in damaged.into_iter().enumerate() {
+        let mut all = kept.clone();
+        all.insert("journal.jsonl".to_owned(), changed);
+        write(&partial, &all);
+        let rows = |files: BTreeMap<String, Vec<u8>>| files["rows/00000000.jsonl"].clone();
+        for command in [RUN.as_slice(), COMMANDS[1], COMMANDS[2], COMMANDS[3]] {
+            with_out(&folder, command, &[])
+                .assert()
+                .code(2)
+                .stderr(contains("out.partial").and(contains("--overwrite")));
+            assert!(rows(files(&partial)) == rows(kept.clone()), "{command:?}");
+        }
+        let other = counted(&out, &other_plan, None).unwrap_err();
+        assert!(
+            matches!(other, StudyError::DamagedJournal { .. }),
+            "case {case}: {other}"
+        );
+        assert!(rows(files(&partial)) == rows(kept.clone()), "case {case}");
+        let (rows, computed) = counted(&out, &grid(), None).unwrap();
+        assert!(rows.as_ref() == Some(&whole), "case {case}");
+        assert_eq!(computed, 1, "case {case}");
+        // What is in the target now is in the way of the next case.
+        let _ = fs::remove_dir_all(&out);
+    }
 }
 
 #[test]

@@ -128,3 +128,30 @@ fn a_result_takes_the_place_of_none_of_its_shares() {
     .stderr(contains("share is one of the shares").and(contains("choose another --out")));
     assert!(folder.path().join("share/rows.jsonl").exists());
 }
+
+#[test]
+fn a_share_is_read_from_files_on_a_disk_of_limited_size() {
+    let folder = tempfile::tempdir().unwrap();
+    let one = folder.path().join("one");
+    let folders: Vec<PathBuf> = ["one", "two"].map(|name| folder.path().join(name)).into();
+    share(1, &folders[0]);
+    share(2, &folders[1]);
+    let description = fs::read(one.join("share.json")).unwrap();
+    let large = fs::File::create(one.join("share.json")).unwrap();
+    large.set_len(1 << 30).unwrap();
+    let said = joined(&folders).unwrap_err();
+    assert!(said.contains("share.json") && said.contains("allowed are up to"));
+    for name in ["share.json", "rows.jsonl"] {
+        fs::write(one.join("share.json"), &description).unwrap();
+        fs::remove_file(one.join(name)).unwrap();
+        let made = std::process::Command::new("mkfifo")
+            .arg(one.join(name))
+            .status();
+        if !made.is_ok_and(|status| status.success()) {
+            return;
+        }
+        let said = joined(&folders).unwrap_err();
+        assert!(said.contains(name), "{name}: {said}");
+        fs::remove_file(one.join(name)).unwrap();
+    }
+}

@@ -25,6 +25,7 @@ pub use content::{Arrays, Content, Line, Lines, RawSurface};
 
 use super::error::{AnatomyError, At, Checked, Fault};
 use crate::input;
+use crate::shown;
 
 /// Endings that are known.
 const ENDINGS: &str = "vtp, vtk, swc, csv (centrelines), vtp, vtk, stl, ply, obj (surfaces)";
@@ -67,7 +68,7 @@ pub fn parse(ending: &str, bytes: &[u8], arrays: &Arrays) -> Checked<Content> {
             },
         ));
     }
-    let content = match ending {
+    let mut content = match ending {
         "vtp" => vtp::read(bytes)?.content(arrays)?,
         "vtk" => legacy::read(bytes)?.content(arrays)?,
         "swc" => Content::Lines(swc::read(bytes)?),
@@ -85,8 +86,22 @@ pub fn parse(ending: &str, bytes: &[u8], arrays: &Arrays) -> Checked<Content> {
             ));
         }
     };
+    if let Content::Lines(lines) = &mut content {
+        clean_names(lines);
+    }
     sound(&content)?;
     Ok(content)
+}
+
+/// Names stand in tables, messages and comments: line ends and other control characters in them
+/// become blanks.
+fn clean_names(lines: &mut Lines) {
+    let names = lines.lines.iter_mut().filter_map(|line| line.name.as_mut());
+    for name in names.chain(&mut lines.labels).chain(&mut lines.notes) {
+        if name.contains(char::is_control) {
+            *name = shown::without_controls(name).trim().to_owned();
+        }
+    }
 }
 
 fn ending(path: &Path) -> String {
@@ -168,4 +183,18 @@ fn not_a(expected: &'static str, bytes: &[u8]) -> super::error::Found {
             found: beginning(bytes),
         },
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn control_characters_in_names_become_blanks() {
+        let table = "branch,x,y,z,radius\n\"a\n\u{1b}[31mb\",0,0,0,1\n\"a\n\u{1b}[31mb\",9,0,0,1\n";
+        let Ok(Content::Lines(lines)) = parse("csv", table.as_bytes(), &Arrays::default()) else {
+            panic!("lines");
+        };
+        assert_eq!(lines.lines[0].name.as_deref(), Some("a  [31mb"));
+    }
 }

@@ -6,11 +6,14 @@ use std::collections::BTreeMap;
 use super::content::Lines;
 use super::swc::{chains, on_its_own_way};
 use crate::anatomy::error::{At, Checked, Fault, whole};
+use crate::shown::{cut, listed};
 
 /// Words for having no parent.
 const NONE: [&str; 7] = ["", "-1", "-", "none", "null", "nan", "root"];
 /// A branch may begin this many lumen radii from its parent's nearest point.
 const REACH: f64 = 3.0;
+/// Most pairs of an end of a branch and a point of its parent: some seconds of comparing.
+const MOST_COMPARED: u64 = 400_000_000;
 
 /// What the rows of a table say about parents.
 #[derive(Debug, Default)]
@@ -66,9 +69,29 @@ pub(super) fn honour(out: &mut Lines, parents: &Parents) -> Checked<()> {
 fn branches(out: &mut Lines, parents: &Parents, named: &BTreeMap<&str, usize>) -> Checked<()> {
     let mut parent: Vec<Option<usize>> = Vec::with_capacity(out.lines.len());
     for line in &out.lines {
-        let word = line.points.iter().map(|i| parents.of[*i].as_str());
-        let word = word.into_iter().find(|w| !is_none(w));
+        let words = line.points.iter().map(|i| parents.of[*i].as_str());
+        let mut words = words.filter(|w| !is_none(w));
+        let word = words.next();
+        if let (Some(word), Some(other)) = (word, words.find(|w| Some(*w) != word)) {
+            return whole(Fault::Malformed {
+                what: format!(
+                    "branch {:?} hangs on {:?} in one row and on {:?} in another; allowed is one \
+                     parent",
+                    cut(&parents.branches[parent.len()]),
+                    cut(word),
+                    cut(other)
+                ),
+            });
+        }
         parent.push(word.and_then(|w| named.get(w).copied()));
+    }
+    if let Some(branch) = on_its_own_way(&parent) {
+        return whole(Fault::Loop {
+            what: format!(
+                "the way from branch {:?} to its parents",
+                cut(&parents.branches[branch])
+            ),
+        });
     }
     let roots: Vec<usize> = (0..parent.len()).filter(|i| parent[*i].is_none()).collect();
     let [root] = roots.as_slice() else {
@@ -80,11 +103,20 @@ fn branches(out: &mut Lines, parents: &Parents, named: &BTreeMap<&str, usize>) -
             what: format!(
                 "{} branches have no parent ({}); allowed is one, that of the inlet",
                 roots.len(),
-                names.join(", ")
+                listed(&names)
             ),
         });
     };
     let own: Vec<Vec<usize>> = out.lines.iter().map(|l| l.points.clone()).collect();
+    let compared = parent.iter().flatten().map(|p| 2 * own[*p].len() as u64);
+    let compared: u64 = compared.sum();
+    if compared > MOST_COMPARED {
+        return whole(Fault::TooMuch {
+            what: "pairs of an end of a branch and a point of its parent",
+            found: compared,
+            allowed: MOST_COMPARED,
+        });
+    }
     let gap = |a: usize, b: usize| (out.points[a] - out.points[b]).norm();
     let nearest = |to: usize, of: usize| {
         own[of]
@@ -97,11 +129,6 @@ fn branches(out: &mut Lines, parents: &Parents, named: &BTreeMap<&str, usize>) -
         let Some(parent) = parent[number] else {
             continue;
         };
-        if parent == number {
-            return whole(Fault::Loop {
-                what: format!("branch {:?}, its own parent,", parents.branches[number]),
-            });
-        }
         let ends = [line.points[0], line.points[line.points.len() - 1]];
         let feet = ends.map(|end| nearest(end, parent).map(|p| (gap(end, p), p)));
         let [Some(first), Some(last)] = feet else {
@@ -186,4 +213,48 @@ fn points(out: &mut Lines, parents: &Parents, ids: &BTreeMap<&str, usize>) -> Ch
         of.len() - 1
     ));
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fmt::Write as _;
+
+    use crate::anatomy::read::{Arrays, parse};
+
+    fn refusal(rows: &str) -> String {
+        let text = format!("branch,parent,x,y,z,radius\n{rows}");
+        let (_, fault) = parse("csv", text.as_bytes(), &Arrays::default()).unwrap_err();
+        fault.to_string()
+    }
+
+    #[test]
+    fn parents_that_go_round_or_contradict_are_refused() {
+        let root = "r,,0,0,0,1\nr,,9,0,0,1\n";
+        let round = refusal(&format!(
+            "{root}a,b,9,0,0,1\na,b,9,5,0,1\nb,a,9,5,0,1\nb,a,9,9,0,1\n"
+        ));
+        assert!(round.contains("the way from branch"), "{round}");
+        let own = refusal(&format!("{root}a,a,9,0,0,1\na,a,9,5,0,1\n"));
+        assert!(own.contains("the way from branch \"a\""), "{own}");
+        let two = refusal(&format!(
+            "{root}a,r,9,0,0,1\na,r,9,5,0,1\nb,r,9,0,0,1\nb,a,9,9,0,1\n"
+        ));
+        assert!(
+            two.contains("\"b\" hangs on \"r\" in one row and on \"a\""),
+            "{two}"
+        );
+    }
+
+    #[test]
+    fn too_many_branches_on_one_long_branch_are_refused() {
+        let mut rows = String::new();
+        for i in 0..60_000 {
+            let _ = writeln!(rows, "r,,{i},0,0,1");
+        }
+        for i in 0..4_000 {
+            let _ = writeln!(rows, "b{i},r,{i},0,0,1\nb{i},r,{i},9,0,1");
+        }
+        let refused = refusal(&rows);
+        assert!(refused.contains("480000000 pairs of an end"), "{refused}");
+    }
 }

@@ -125,8 +125,8 @@ impl Changes {
         ));
         if self.smoothed_more_mm > 0.0 {
             let text = format!(
-                "{:.1} mm of line, to a scale of {:.2} mm at most, {}: a bend there would be \
-                 tighter than the lumen radius",
+                "{:.1} mm of line, to a scale of {:.2} mm at most, {}: there the lumen radius would \
+                 be more than 0.7 of that of the bend",
                 self.smoothed_more_mm,
                 self.largest_scale.0,
                 at(&self.largest_scale.1)

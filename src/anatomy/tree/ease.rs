@@ -1,5 +1,5 @@
 //! Smoothing that is as strong as the bends need: no stronger than stated where the lumen goes
-//! round its bends, stronger where a bend would be tighter than the lumen radius.
+//! round its bends, stronger where the lumen radius would be more than 0.7 of that of a bend.
 
 use super::Settings;
 use super::changes::Changes;

@@ -68,7 +68,7 @@ pub struct Settings {
     pub stub_mm: f64,
     /// Scale of smoothing in mm.
     pub smooth_mm: f64,
-    /// Whether that scale is raised where a bend would be tighter than the lumen radius.
+    /// Whether that scale is raised where the lumen radius would be more than 0.7 of that of a bend.
     pub smooth_more: bool,
     /// Distance between the points of the result in mm.
     pub spacing_mm: f64,

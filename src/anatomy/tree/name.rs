@@ -97,19 +97,22 @@ pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Chec
         }
         branch.by_order.clone_from(&by_order[i]);
     }
-    let mut taken: Vec<String> = Vec::new();
+    // Names that are given, each with the number that the next of that name is tried with.
+    let mut taken: BTreeMap<String, usize> = BTreeMap::new();
     for branch in branches.iter_mut() {
         let base = match &branch.in_file {
             Some(name) => name.clone(),
             None => branch.by_order.clone(),
         };
         let mut name = base.clone();
-        let mut number = 1;
-        while taken.contains(&name) {
-            number += 1;
-            name = format!("{base}-{number}");
+        if let Some(mut number) = taken.get(&base).copied() {
+            while taken.contains_key(&name) {
+                name = format!("{base}-{number}");
+                number += 1;
+            }
+            taken.insert(base, number);
         }
-        taken.push(name.clone());
+        taken.insert(name.clone(), 2);
         branch.name = name;
     }
     by_file_of_names(branches, settings)?;
@@ -117,8 +120,9 @@ pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Chec
         let i = find(branches, &naming.which)?;
         branches[i].name.clone_from(&naming.name);
     }
-    for (i, branch) in branches.iter().enumerate() {
-        if let Some(other) = branches[..i].iter().find(|b| b.name == branch.name) {
+    let mut known: BTreeMap<&str, &ImportedBranch> = BTreeMap::new();
+    for branch in branches.iter() {
+        if let Some(other) = known.insert(&branch.name, branch) {
             return Err((
                 At::Whole,
                 Fault::Setting {
@@ -213,4 +217,26 @@ pub(in crate::anatomy) fn nearest(
         }
     }
     best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn named(names: impl Iterator<Item = &'static str>) -> Vec<String> {
+        let branch = |(i, name): (usize, &str)| ImportedBranch {
+            in_file: Some(name.to_owned()),
+            parent: i.checked_sub(1),
+            ..ImportedBranch::default()
+        };
+        let mut branches: Vec<ImportedBranch> = names.enumerate().map(branch).collect();
+        name(&mut branches, &Settings::default()).expect("names");
+        branches.into_iter().map(|b| b.name).collect()
+    }
+
+    #[test]
+    fn branches_of_one_name_are_numbered() {
+        let names = named(["a", "a-2", "a", "a", "a-2"].into_iter());
+        assert_eq!(names, ["a", "a-2", "a-3", "a-4", "a-2-2"]);
+    }
 }

@@ -179,17 +179,20 @@ fn cut(line: Polyline, settings: &Settings, changes: &mut Changes) -> Checked<Po
     Ok(out)
 }
 
+/// Most lines between ends and forks: each end is compared with all others.
+const MOST_LINES: usize = 5_000;
+
 /// Lines of two points each, as some programs write them, put together to lines between forks
 /// and ends; other lines as they are. A closed way is refused.
 fn chained(lines: &Lines) -> Checked<Vec<Line>> {
     let at = |i: usize| At::Point(lines.points[i].into());
     let all_pairs = lines.lines.len() > 1 && lines.lines.iter().all(|l| l.points.len() == 2);
     if !all_pairs {
-        if lines.lines.len() > 5_000 {
+        if lines.lines.len() > MOST_LINES {
             return whole(Fault::TooMuch {
                 what: "lines",
                 found: lines.lines.len() as u64,
-                allowed: 5_000,
+                allowed: MOST_LINES as u64,
             });
         }
         for line in &lines.lines {
@@ -240,6 +243,20 @@ fn chained(lines: &Lines) -> Checked<Vec<Line>> {
             }
         }
     }
+    if out.len() > MOST_LINES {
+        return whole(Fault::Setting {
+            what: format!(
+                "its {} pairs of points make {} separate lines between ends and forks, allowed are \
+                 at most {MOST_LINES}",
+                lines.lines.len(),
+                out.len()
+            ),
+            remedy:
+                "lines that meet must share the number of a point: merge points that coincide, \
+                     or export each branch as one line"
+                    .into(),
+        });
+    }
     Ok(out)
 }
 
@@ -269,4 +286,34 @@ fn refuse_closed_ways(neighbours: &BTreeMap<usize, Vec<usize>>) -> Result<(), us
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn many_loose_pairs_of_points_are_refused_and_a_chain_of_them_is_not() {
+        const PAIRS: usize = 300_000;
+        let pairs = |gap: usize| Lines {
+            points: (0..2 * PAIRS)
+                .map(|i| nalgebra::Vector3::new(i as f64, 0.0, 0.0))
+                .collect(),
+            radii: vec![1.0; 2 * PAIRS],
+            lines: (0..PAIRS)
+                .map(|i| Line {
+                    points: vec![gap * i, gap * i + 1],
+                    name: None,
+                })
+                .collect(),
+            ..Lines::default()
+        };
+        let (_, fault) = chained(&pairs(2)).unwrap_err();
+        assert!(
+            fault.to_string().contains("300000 separate lines"),
+            "{fault}"
+        );
+        assert!(fault.help().contains("merge points"));
+        assert_eq!(chained(&pairs(1)).expect("one line").len(), 1);
+    }
 }

@@ -24,8 +24,9 @@ pub struct VesselSpec {
     /// The surface that a wire touches, where the vessel comes from one; the branches then name
     /// parts of it and measure progress. `None`: the wall is that of the branches' tubes.
     pub surface: Option<Arc<Mesh>>,
-    /// Whether bends may be tighter than the lumen radius, as those of a file may; the lumen is then
-    /// the union of the balls along the centrelines.
+    /// Whether bends may be tighter than the lumen radius, as those of every file of centrelines
+    /// may. If the lumen radius is more than 0.75 of that of a bend, the lumen is then the union of
+    /// the balls along the centrelines.
     pub folds: bool,
 }
 

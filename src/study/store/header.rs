@@ -8,9 +8,12 @@ use serde::{Deserialize, Serialize};
 use super::disk::Kind;
 use super::folder::Folders;
 use super::record;
-use super::swap::JOURNAL;
+use super::swap::{JOURNAL, ROWS};
 use super::written;
 use crate::study::error::{KeepError, StudyError};
+
+/// Folders of a work folder in which files of single trials are.
+const OF_TRIALS: [&str; 4] = [ROWS, "traces", "hands", "shapes"];
 
 /// The line.
 #[derive(Debug, Serialize, Deserialize)]
@@ -40,18 +43,7 @@ pub struct Asked<'a, H> {
     pub differences: &'a dyn Fn(&H) -> String,
     /// Whether records behind a damaged first line are of this header: given the seed of its
     /// records and the bytes behind the line.
-    pub vouched: &'a dyn Fn(u32, &[u8]) -> io::Result<Vouched>,
-}
-
-/// What stands behind a damaged first line.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Vouched {
-    /// Nothing.
-    Nothing,
-    /// Records of this work.
-    Own,
-    /// Something else.
-    Unknown,
+    pub vouched: &'a dyn Fn(u32, &[u8]) -> io::Result<bool>,
 }
 
 /// An open journal.
@@ -78,13 +70,7 @@ pub fn claim(folders: &Folders, work: &str) -> Result<(), StudyError> {
         work,
         header: &(),
         differences: &|()| String::new(),
-        vouched: &|_, rest| {
-            Ok(if rest.is_empty() {
-                Vouched::Nothing
-            } else {
-                Vouched::Unknown
-            })
-        },
+        vouched: &|_, _| Ok(false),
     };
     with_overwrite(folders, || open_as(folders, &asked, false)).map(|_| ())
 }
@@ -132,33 +118,35 @@ fn open_as<H: Serialize + DeserializeOwned>(
     let own_line = record::line(0, &own_line).map_err(|e| failed(e.into()))?;
     let own_seed = seed(&own_line);
     let disk = folders.disk();
-    let bytes = match disk.kind(&path).map_err(failed)? {
-        Some(Kind::File) => disk.read(&path).map_err(failed)?,
-        _ => Vec::new(),
+    let (bytes, reason) = match disk.kind(&path).map_err(failed)? {
+        None => return begin(folders, own_line),
+        Some(Kind::File) => (
+            disk.read(&path).map_err(failed)?,
+            "the checksum does not match",
+        ),
+        Some(Kind::Folder | Kind::Other) => (Vec::new(), "it is a link or no file"),
     };
-    let end = bytes
-        .iter()
-        .position(|&b| b == b'\n')
-        .map_or(0, |at| at + 1);
-    let (first, rest) = bytes.split_at(end);
-    if first.is_empty() {
-        return begin(folders, own_line);
-    }
-    let Some(kept) = record::record(0, first) else {
-        return match (asked.vouched)(own_seed, rest).map_err(failed)? {
-            Vouched::Nothing => begin(folders, own_line),
-            Vouched::Own => Ok(Opened {
+    let end = bytes.iter().position(|&b| b == b'\n');
+    let (first, rest) = bytes.split_at(end.map_or(bytes.len(), |at| at + 1));
+    let whole = end.and_then(|_| record::record(0, first));
+    let Some(kept) = whole else {
+        let rest = behind_damaged(&bytes);
+        if (asked.vouched)(own_seed, rest).map_err(failed)? {
+            return Ok(Opened {
                 seed: own_seed,
                 first: own_line,
                 rest: rest.to_vec(),
                 is_damaged: true,
-            }),
-            Vouched::Unknown => Err(StudyError::DamagedJournal {
-                path,
-                line: 1,
-                reason: "the checksum does not match".to_owned(),
-            }),
-        };
+            });
+        }
+        if !keeps_trials(folders, rest).map_err(failed)? {
+            return begin(folders, own_line);
+        }
+        return Err(StudyError::DamagedJournal {
+            path,
+            line: 1,
+            reason: reason.to_owned(),
+        });
     };
     let other = |differences: String| StudyError::OtherRun {
         path: folders.partial().to_owned(),
@@ -187,6 +175,31 @@ fn open_as<H: Serialize + DeserializeOwned>(
         rest: rest.to_vec(),
         is_damaged: false,
     })
+}
+
+/// What is behind a damaged first line, whose end may be what is damaged.
+fn behind_damaged(bytes: &[u8]) -> &[u8] {
+    let end = bytes.iter().position(|&b| b == b'\n');
+    let end = end.map_or(bytes.len(), |at| at + 1);
+    let at = record::next_start(&bytes[..end]).unwrap_or(end);
+    &bytes[at..]
+}
+
+/// Whether a work folder whose journal says nothing about it keeps trials of any command: whole
+/// lines behind the first one, or files of trials that are listed.
+fn keeps_trials(folders: &Folders, rest: &[u8]) -> io::Result<bool> {
+    let lines = record::lines(0, rest, 2);
+    if !lines.good.is_empty() || !lines.damaged.is_empty() {
+        return Ok(true);
+    }
+    let (disk, work) = (folders.disk(), folders.partial());
+    for name in written::known(disk, work)?.unwrap_or_default() {
+        let folder = name.split_once('/').map_or("", |(folder, _)| folder);
+        if OF_TRIALS.contains(&folder) && disk.kind(&work.join(&name))? == Some(Kind::File) {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// Whether a journal holds nothing but the beginning of its first line.

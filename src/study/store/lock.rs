@@ -41,12 +41,9 @@ impl Drop for Held {
 /// Where the file can be neither opened nor created.
 pub(super) fn lock(path: &Path) -> io::Result<Option<Box<dyn Lock>>> {
     for _ in 0..TRIES {
-        let mut file = OpenOptions::new()
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(path)?;
+        let Some((mut file, is_new)) = opened(path)? else {
+            continue;
+        };
         // A file system without locks is no reason to refuse; a held lock is.
         if matches!(file.try_lock(), Err(TryLockError::WouldBlock)) {
             return Ok(None);
@@ -54,18 +51,50 @@ pub(super) fn lock(path: &Path) -> io::Result<Option<Box<dyn Lock>>> {
         if !is_at(&file, path) {
             continue;
         }
-        let mut content = Vec::new();
-        (&mut file).take(64).read_to_end(&mut content)?;
-        if content.is_empty() {
+        let is_ours = if is_new {
             file.write_all(CONTENT)?;
-        }
+            true
+        } else {
+            is_ours(&file)?
+        };
         return Ok(Some(Box::new(Held {
-            is_ours: content.is_empty() || content == CONTENT,
             _file: file,
             path: path.to_owned(),
+            is_ours,
         })));
     }
     Ok(None)
+}
+
+/// The file at `path`, and whether it was created just now; `None` where its holder removes it at
+/// this moment.
+fn opened(path: &Path) -> io::Result<Option<(File, bool)>> {
+    let mut options = OpenOptions::new();
+    options.read(true).write(true);
+    match options.clone().create_new(true).open(path) {
+        Ok(file) => return Ok(Some((file, true))),
+        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
+        Err(e) => return Err(e),
+    }
+    match options.open(path) {
+        Ok(file) => Ok(Some((file, false))),
+        // A link that leads nowhere stays so.
+        Err(e) if e.kind() == io::ErrorKind::NotFound && fs::symlink_metadata(path).is_err() => {
+            Ok(None)
+        }
+        Err(e) => Err(e),
+    }
+}
+
+/// Whether a file that was there already holds what a lock file of this program holds. An empty
+/// one may be somebody's own.
+fn is_ours(file: &File) -> io::Result<bool> {
+    if !file.metadata()?.is_file() {
+        return Ok(false);
+    }
+    let mut content = Vec::new();
+    file.take(64).read_to_end(&mut content)?;
+    Ok(content == CONTENT)
 }
 
 /// Whether the file is still the one at the path, and was not removed by its last holder.

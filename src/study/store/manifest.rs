@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::disk::{Disk, Fingerprint, Kind};
 use super::record;
+use super::written::is_inside;
 
 /// Name of the manifest.
 pub const MANIFEST: &str = "manifest.jsonl";
@@ -45,7 +46,7 @@ impl FileMark {
     /// Where it cannot be read.
     pub fn holds(&self, disk: &dyn Disk, folder: &Path) -> io::Result<bool> {
         let path = folder.join(&self.path);
-        if disk.kind(&path)? != Some(Kind::File) {
+        if !is_inside(&self.path) || disk.kind(&path)? != Some(Kind::File) {
             return Ok(false);
         }
         let found = disk.fingerprint(&path)?;
@@ -99,7 +100,8 @@ impl Manifest {
         let bytes = disk.read(&path)?;
         let mut manifest = Self::default();
         for (_, line) in record::lines(0, &bytes, 1).good {
-            if let Ok(mark) = serde_json::from_slice(line) {
+            let mark = serde_json::from_slice(line).ok();
+            if let Some(mark) = mark.filter(|mark: &FileMark| is_inside(&mark.path)) {
                 manifest.add(mark);
             }
         }

@@ -24,7 +24,7 @@ use serde::{Deserialize, Serialize};
 use super::disk::{Disk, Kind};
 use super::manifest::{FileMark, MANIFEST, Manifest, manifest_is_own, walk};
 use super::record;
-use super::written::{self, WRITTEN, WRITTEN_NEW};
+use super::written::{self, WRITTEN, WRITTEN_NEW, is_inside};
 use crate::study::KeepError;
 
 /// Name of the journal in a work folder.
@@ -214,7 +214,17 @@ impl Places {
         }
         let bytes = self.disk.read(&path)?;
         let marker = record::record(0, &bytes).and_then(|r| serde_json::from_slice(r).ok());
-        Ok(marker.filter(|marker: &Marker| marker.target == self.name()))
+        let marker = marker.filter(|marker: &Marker| marker.target == self.name());
+        Ok(marker.map(|mut marker| {
+            marker.previous.retain(|name| self.is_beside(name));
+            marker
+        }))
+    }
+
+    /// Whether a name is one that [`Places::free_beside`] gives.
+    fn is_beside(&self, name: &str) -> bool {
+        let rest = name.strip_prefix(&format!("{}.previous-", self.name()));
+        rest.is_some() && !name.contains('/') && is_inside(name)
     }
 
     /// Undoes step 3.

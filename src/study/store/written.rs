@@ -2,9 +2,9 @@
 //! created, so that nothing else in the folder is ever taken for the program's own.
 
 use std::collections::BTreeSet;
-use std::fs::File;
+use std::fs::{self, File};
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 use super::disk::{Disk, Kind, RealDisk};
 use super::record;
@@ -36,7 +36,17 @@ pub fn known(disk: &dyn Disk, work: &Path) -> io::Result<Option<BTreeSet<String>
     }
     let names = lines.good.iter();
     let names = names.filter_map(|(_, name)| serde_json::from_slice(name).ok());
+    let names = names.filter(|name: &String| is_inside(name));
     Ok(Some(names.collect()))
+}
+
+/// Whether a name, with slashes, leads from a folder to something in it, on no other way than
+/// through folders in it.
+#[must_use]
+pub fn is_inside(name: &str) -> bool {
+    let is_normal = |part| matches!(part, Component::Normal(_));
+    let is_plain = |part: &str| !["", ".", ".."].contains(&part);
+    name.split('/').all(is_plain) && Path::new(name).components().all(is_normal)
 }
 
 /// Writes the list anew with these names alone.
@@ -51,8 +61,11 @@ pub fn renew(disk: &dyn Disk, work: &Path, names: &BTreeSet<String>) -> io::Resu
     }
     let path = work.join(WRITTEN);
     let fresh = work.join(WRITTEN_NEW);
-    if disk.kind(&fresh)? == Some(Kind::File) {
+    if is_file_or_link(disk.kind(&fresh)?) {
         give_way(disk, &fresh)?;
+    }
+    if disk.kind(&path)? == Some(Kind::Other) {
+        give_way(disk, &path)?;
     }
     disk.create(&fresh, &text)?;
     disk.sync(&fresh)?;
@@ -62,7 +75,7 @@ pub fn renew(disk: &dyn Disk, work: &Path, names: &BTreeSet<String>) -> io::Resu
 
 /// Adds names to the list and returns once they are on the disk. A file that is there already
 /// under one of them, without being in the list, is somebody's own and gives way to a free name
-/// beside it.
+/// beside it; so does a link in any case, as this program makes none.
 ///
 /// # Errors
 ///
@@ -80,11 +93,13 @@ fn add(disk: &dyn Disk, work: &Path, names: &[String]) -> io::Result<()> {
     let mut known_names = None;
     for name in names {
         let path = work.join(name);
-        if disk.kind(&path)? == Some(Kind::File) {
+        let kind = disk.kind(&path)?;
+        if is_file_or_link(kind) && !(kind == Some(Kind::Other) && leads_to_device(&path)) {
             if known_names.is_none() {
                 known_names = known(disk, work)?;
             }
-            if known_names.as_ref().is_some_and(|k| k.contains(name)) {
+            let is_known = known_names.as_ref().is_some_and(|k| k.contains(name));
+            if is_known && kind == Some(Kind::File) {
                 continue;
             }
             give_way(disk, &path)?;
@@ -95,6 +110,15 @@ fn add(disk: &dyn Disk, work: &Path, names: &[String]) -> io::Result<()> {
         disk.append(&work.join(WRITTEN))?.append(&text)?;
     }
     Ok(())
+}
+
+/// Whether a link leads to a device, which holds nothing that could be lost.
+fn leads_to_device(path: &Path) -> bool {
+    path.is_symlink() && fs::metadata(path).is_ok_and(|at| !at.is_file() && !at.is_dir())
+}
+
+fn is_file_or_link(kind: Option<Kind>) -> bool {
+    matches!(kind, Some(Kind::File | Kind::Other))
 }
 
 /// Moves a file that is not the program's to a free name beside it.

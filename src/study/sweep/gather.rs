@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io::{BufRead, BufReader, BufWriter, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Write};
 use std::iter::Peekable;
 use std::path::{Path, PathBuf};
 
@@ -12,6 +12,7 @@ use thiserror::Error;
 use super::plan::{Shard, SweepPlan};
 use super::schedule::Task;
 use super::store::{Entry, Kept, SweepHeader, add, finished};
+use crate::input;
 use crate::study::KeepError;
 use crate::study::store::{create_file, record, write_file};
 
@@ -105,7 +106,7 @@ pub fn write_share(
         .map_err(|error| KeepError::at(&path)(error.into()))?;
     let mut writer = BufWriter::new(create_file(&path)?);
     let mut write =
-        |entry: &Entry| -> std::io::Result<()> { writer.write_all(&record::line(seed, entry)?) };
+        |entry: &Entry| -> io::Result<()> { writer.write_all(&record::line(seed, entry)?) };
     for point in rows {
         let (point, kept) = point?;
         if let Some(refused) = kept.refused {
@@ -270,9 +271,17 @@ impl Shares {
     }
 }
 
+/// Opens a file on a disk; a pipe may never have a beginning.
+fn regular(path: &Path) -> io::Result<File> {
+    if !fs::metadata(path)?.is_file() {
+        return Err(io::Error::other("it is no file on a disk"));
+    }
+    File::open(path)
+}
+
 /// Opens the rows of a share; each has its checksum and names a trial of that share.
 fn rows(path: &Path, plan: &SweepPlan, shard: Shard) -> Result<Rows, KeepError> {
-    let file = File::open(path).map_err(KeepError::at(path))?;
+    let file = regular(path).map_err(KeepError::at(path))?;
     let header = SweepHeader {
         plan: plan.clone(),
         shard,
@@ -355,7 +364,7 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
             ""
         },
     };
-    let text = fs::read_to_string(folder.join(SHARE))
+    let text = input::text(&folder.join(SHARE))
         .map_err(|error| refuse(format!("{SHARE} cannot be read: {error}")))?;
     let described: Described = serde_json::from_str(&text)
         .map_err(|error| refuse(format!("{SHARE} does not read: {error}")))?;

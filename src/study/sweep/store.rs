@@ -14,7 +14,7 @@ use super::plan::{Shard, SweepPlan};
 use super::schedule::Task;
 use crate::study::journal::tell_damage;
 use crate::study::missing;
-use crate::study::store::header::{self, Asked, Vouched};
+use crate::study::store::header::{self, Asked};
 use crate::study::store::record;
 use crate::study::store::records::{Records, replace};
 use crate::study::store::{Disk, Folders, JOURNAL, Kind, announce, make_folders, name_in};
@@ -266,7 +266,8 @@ impl Store {
 
     fn open_block(&self, path: &Path) -> io::Result<Records> {
         let disk = &*self.disk;
-        let is_new = disk.kind(path)?.is_none();
+        // What is no file is nothing that this program wrote, and gives way.
+        let is_new = disk.kind(path)? != Some(Kind::File);
         let length = if is_new {
             let name = name_in(&self.work, path).unwrap_or_default();
             announce(disk, &self.work, &[name])?;
@@ -343,26 +344,21 @@ fn block_of(name: &OsStr) -> Option<usize> {
     (format!("{number:08}") == digits).then_some(number)
 }
 
-/// Whether rows are of the work whose records have this seed.
-fn vouched(disk: &dyn Disk, rows: &Path, seed: u32) -> io::Result<Vouched> {
-    let mut vouched = Vouched::Nothing;
+/// Whether there are rows of the work whose records have this seed.
+fn vouched(disk: &dyn Disk, rows: &Path, seed: u32) -> io::Result<bool> {
     if disk.kind(rows)? != Some(Kind::Folder) {
-        return Ok(vouched);
+        return Ok(false);
     }
     for (name, kind) in disk.list(rows)? {
         if kind != Kind::File || block_of(&name).is_none() {
             continue;
         }
         let bytes = disk.read(&rows.join(name))?;
-        let lines = record::lines(seed, &bytes, 1);
-        if !lines.good.is_empty() {
-            return Ok(Vouched::Own);
-        }
-        if !lines.damaged.is_empty() {
-            vouched = Vouched::Unknown;
+        if !record::lines(seed, &bytes, 1).good.is_empty() {
+            return Ok(true);
         }
     }
-    Ok(vouched)
+    Ok(false)
 }
 
 /// A line that was right when the work began, or was written by it, and is not any more.

@@ -1,10 +1,12 @@
 //! The store on a file system in memory and on a real one: kills at every operation, power cuts,
 //! and users who work in the same folders.
 
+mod damage;
 mod every_stop;
 mod fake;
 mod killed;
 mod model;
+mod outside;
 mod work;
 
 use rand::{Rng, SeedableRng};
