@@ -10,7 +10,8 @@ use super::friction::Grip;
 /// Equation: the friction is `mu N t` where it slides, with `t = s / |s|`, and `k s` where it sticks;
 /// its change is that of the Hessian, of the normal force, `mu t dN`, and of the plane in which it
 /// lies, by `ds = -dn (n·u) - n (dn·s) + (e × dn) r`, `dn` the change of the unit normal.
-/// Symbols: see [`super::friction`]; `u` way of the axis in this step, `r` way of the surface by
+/// Symbols: `mu`, `N`, `k`, `s` as for [`Grip`]; `u` displacement of the axis in this step, `r` that of
+/// the surface by
 /// spinning in mm, `e` unit tangent of the edge, whose own change is left out.
 /// Source: Simo and Laursen, *An augmented Lagrangian treatment of contact problems involving
 /// friction*, Computers and Structures 42:97, 1992; Wriggers, *Computational Contact Mechanics*, 2nd
