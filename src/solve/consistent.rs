@@ -68,7 +68,9 @@ impl<const W: usize> Newton<W> {
         options: &NewtonOptions,
     ) -> Result<Equilibrium, NewtonFailure> {
         let mut spent = 0;
-        if let Some(softened) = softening(body) {
+        let softening = softening(body);
+        let is_hard = softening.is_some();
+        if let Some(softened) = softening {
             for contact in body.contacts_mut() {
                 contact.softened = softened;
             }
@@ -76,13 +78,13 @@ impl<const W: usize> Newton<W> {
                 tolerance: SOFT_TOLERANCE * options.tolerance,
                 ..*options
             };
-            let found = self.iterate(body, &near, |_| Between::Seen);
+            let found = self.iterate(body, &near, is_hard, |_| Between::Seen);
             spent = found?.iterations;
             for contact in body.contacts_mut() {
                 contact.softened = 1.0;
             }
         }
-        match self.iterate(body, options, Body::uncover) {
+        match self.iterate(body, options, is_hard, Body::uncover) {
             Ok(found) => Ok(Equilibrium {
                 iterations: spent + found.iterations,
                 ..found
@@ -91,16 +93,17 @@ impl<const W: usize> Newton<W> {
         }
     }
 
-    /// Iterates until an equilibrium is found between whose contact points `uncover` sees nothing.
+    /// Iterates until an equilibrium is found between whose contact points `uncover` sees nothing; the
+    /// wall may be hard for the spacing of its points.
     fn iterate<'a, const S: usize>(
         &mut self,
         body: &mut Body<'a, S>,
         options: &NewtonOptions,
+        is_hard: bool,
         mut uncover: impl FnMut(&mut Body<'a, S>) -> Between,
     ) -> Result<Equilibrium, NewtonFailure> {
         let mut last_step = f64::INFINITY;
         let mut uncovered = 0;
-        let hard = softening(body).is_some();
         for iterations in 0..=MOST {
             let mut residual = self.assess_at(body, options, iterations)?;
             if options.is_reached(residual, last_step) {
@@ -137,7 +140,7 @@ impl<const W: usize> Newton<W> {
             }
             for contact in body.contacts_mut() {
                 contact.anticipate(&self.step, share);
-                contact.go_by(if !hard && iterations < ALL_AT_ONCE {
+                contact.go_by(if !is_hard && iterations < ALL_AT_ONCE {
                     Forces::ExpectedOfAll
                 } else {
                     Forces::Expected

@@ -95,7 +95,7 @@ impl StepSettings {
 
     /// Whether a step that can be halved so many times more is followed in time where it finds no
     /// equilibrium.
-    pub(super) fn follows_in_time(&self, halvings: u32) -> bool {
+    fn follows_in_time(&self, halvings: u32) -> bool {
         halvings == 0 || halvings + Self::HALVED_BEFORE_RELEASE == self.halvings
     }
 
@@ -114,12 +114,20 @@ impl StepSettings {
 
     /// Largest movement of a node in mm in a step whose hands feed by `feed_mm` and turn by `turn_rad`,
     /// with the remaining `halvings`; infinite where it has been halved often enough.
-    pub(super) fn most_movement(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> f64 {
+    fn most_movement(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> f64 {
         if halvings + Self::HALVED_FOR_MOVEMENT <= self.halvings {
             return f64::INFINITY;
         }
         let by_hand = feed_mm.abs() + Self::TIP_ARM_MM * turn_rad.abs();
         by_hand.hypot(Self::ASIDE_MM)
+    }
+
+    /// What [`super::newton::Newton::come_to_rest`] asks of a step whose hands feed by `feed_mm` and turn
+    /// by `turn_rad`, with the remaining `halvings`: whether it is followed in time, and how far a node
+    /// may move in mm.
+    pub(super) fn until(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> (bool, f64) {
+        let most_mm = self.most_movement(feed_mm, turn_rad, halvings);
+        (self.follows_in_time(halvings), most_mm)
     }
 
     /// Drag of blood on a thin wire in a vessel, in mN s/mm²: `2 pi eta / ln(R/r)` for an annulus

@@ -245,10 +245,7 @@ impl<'a> Insertion<'a> {
         let channel = self.channel;
         let hand = self.set_out(feed, channel, Turn::Hand(turn));
         let released = self.ledger.released;
-        let until = (
-            self.settings.follows_in_time(halvings),
-            self.settings.most_movement(feed, turn, halvings),
-        );
+        let until = self.settings.until(feed, turn, halvings);
         let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
         let rest = self.newton.come_to_rest(body, &options, until, ledger);

@@ -299,10 +299,7 @@ impl<'a> Telescope<'a> {
         let released = self.ledger.released;
         let most = |way: [f64; 2]| way[0].abs().max(way[1].abs());
         let (feed, turn) = (most(hands.feeds()), most(hands.turns()));
-        let until = (
-            self.settings.follows_in_time(halvings),
-            self.settings.most_movement(feed, turn, halvings),
-        );
+        let until = self.settings.until(feed, turn, halvings);
         let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
         let rest = self.newton.come_to_rest(body, &options, until, ledger);
