@@ -112,3 +112,76 @@ fn friction_in_every_shipped_scenario() {
         );
     }
 }
+
+/// A planar S of two square bends of 7 mm radius, and a dry wire of B = 30 mN mm² with friction 0.6.
+/// Behind the bends a branch leaves square to their plane: a wire without a bend passes it.
+const PLANAR_S: &str = r#"
+name = "planar-s"
+origin = "invented"
+description = "Two opposite bends of 90 degrees."
+[study]
+trials = 1
+seed = 1
+[vessel]
+carina_blend_mm = 0.5
+wall_stiffness_mN_per_mm2 = 300
+[[vessel.branch]]
+name = "parent"
+start_mm = [0, 0, 0]
+direction = [1, 0, 0]
+diameter_mm = 3.0
+pieces = [
+    { shape = "straight", length_mm = 10 },
+    { shape = "s-bend", radius_mm = 7, angle_deg = 90, plane_deg = 0 },
+    { shape = "straight", length_mm = 25 },
+]
+[[vessel.branch]]
+name = "side"
+parent = "parent"
+at_mm = 40
+take_off_deg = 90
+plane_deg = 90
+diameter_mm = 2.0
+pieces = [{ shape = "straight", length_mm = 25 }]
+[guide]
+branch = "parent"
+at_mm = 0
+[target]
+branch = "side"
+beyond_ostium_mm = 5
+astray_mm = 8
+max_fed_mm = 60
+[[wire]]
+name = "B 30"
+diameter_mm = 0.36
+stiffness_N_mm2 = [[0, 0.03], [250, 0.03]]
+friction = 0.6
+[[technique]]
+kind = "push"
+"#;
+
+#[test]
+fn whether_a_dry_wire_passes_two_square_bends_does_not_depend_on_the_step() {
+    let path = Path::new("planar-s.toml");
+    let scenario = bendwise::scenario::load_text(path, PLANAR_S.to_owned());
+    let mut scenario = scenario.expect("a scenario").scenario;
+    let (step_mm, edge_mm) = (scenario.solver.step_mm, scenario.solver.edge_mm);
+    for (step, edge) in [
+        (1.0, 1.0),
+        (0.5, 1.0),
+        (0.25, 1.0),
+        (0.5, 0.5),
+        (0.25, 0.25),
+    ] {
+        scenario.solver.step_mm = step * step_mm;
+        scenario.solver.edge_mm = edge * edge_mm;
+        let prepared = Prepared::new(&scenario).expect("a scenario");
+        let row = run_trial(&prepared, &strategies(&scenario)[0], 0, false).row;
+        println!(
+            "CHECK | step times {step}, edge times {edge}: {:?}, {}; push up to {:.0} mN",
+            row.outcome, row.why, row.peak_push_force_mn
+        );
+        assert_eq!(row.outcome, Outcome::WrongBranch, "{}", row.why);
+        assert!(row.peak_friction_ratio <= 1.001);
+    }
+}

@@ -101,7 +101,7 @@ impl StepSettings {
 
     /// How often a step is halved because the wire moves far in it: outcomes stay when it is halved again,
     /// and a wire that bows out along a balloon would be followed in tiny steps.
-    const HALVED_FOR_MOVEMENT: u32 = 1;
+    const HALVED_FOR_MOVEMENT: u32 = 2;
 
     /// Largest way aside in mm of a step that is taken as it is, about as thick as a wire. A tip that
     /// swings across a vessel goes far for a short feed: further than the edge of a branching is wide
