@@ -236,8 +236,8 @@ fn sensitivities(page: &mut String, summary: &SweepSummary) {
          the draws). A grid tells what each parameter explains alone; what is missing to 1 is in their \
          interactions. A pick-freeze design tells the totals too.\n\n"
     } else {
-        "\nSobol indices of the success rate over these draws, with bootstrap 95 % intervals over the \
-         rows of the design (of 128 rows 92 to 94 % cover); other draws are not in them. An index lies between 0 and 1; an estimate below 0 comes from too few \
+        "\nSobol indices of the success rate over these draws, with jackknife 95 % intervals over the \
+         rows of the design; other draws are not in them. An index lies between 0 and 1; an estimate below 0 comes from too few \
          rows to tell the index from 0.\n\n"
     });
 }

@@ -58,7 +58,7 @@ impl Figure for SensitivityBars {
         let interval = if self.grid {
             "jackknife over draws"
         } else {
-            "bootstrap of rows"
+            "jackknife over rows"
         };
         heading(
             pen,
