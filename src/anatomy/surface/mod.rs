@@ -17,6 +17,7 @@ pub use mesh::Mesh;
 use super::error::{At, Checked, Fault};
 use super::read::{Line, Lines};
 use super::tree::{Changes, Settings};
+use crate::shown::counted;
 use caps::End;
 
 /// Edge of a voxel as a share of the mean lumen radius, 2 V / A.
@@ -130,10 +131,14 @@ fn ends_in_words(ends: &[End], open: bool) -> String {
     match (ends.len(), open) {
         (0, _) => "closed".to_owned(),
         (n, true) => format!(
-            "{n} holes at its ends left open: the lumen is led on straight by one radius, {least:.2} \
-             to {most:.2} mm, also in what is exported"
+            "{} left open: the lumen is led on straight by one radius, {least:.2} to {most:.2} mm, \
+             also in what is exported",
+            counted(n, "hole at its end", "holes at its ends")
         ),
-        (n, false) => format!("{n} holes at its ends closed flat"),
+        (n, false) => format!(
+            "{} closed flat",
+            counted(n, "hole at its end", "holes at its ends")
+        ),
     }
 }
 
@@ -154,8 +159,8 @@ fn centrelines(mesh: &Mesh, bvh: &Bvh, settings: &Settings, ends: &[End]) -> Che
     let mut lines = Lines::default();
     if skeleton.too_short > 0 {
         lines.notes.push(format!(
-            "{} tips dropped: the way from the inlet is shorter than the lumen is wide",
-            skeleton.too_short
+            "{} dropped: the way from the inlet is shorter than the lumen is wide",
+            counted(skeleton.too_short, "tip", "tips")
         ));
     }
     for line in skeleton.lines {

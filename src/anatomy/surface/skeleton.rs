@@ -39,8 +39,7 @@ pub(super) struct Skeleton {
     pub too_short: usize,
 }
 
-/// The lines of the inside of a surface; `inlet` is a point near which they begin, else they
-/// begin at the widest end. Each of the open `ends` has a line that ends there.
+/// The lines of the inside of a surface, from the end nearest to `inlet`, else from the widest end. Each of the open `ends` has a line that ends there.
 pub(super) fn skeleton(
     voxels: &Voxels,
     bvh: &Bvh,
@@ -50,22 +49,28 @@ pub(super) fn skeleton(
     let deepest = (0..voxels.depth.len())
         .max_by(|a, b| voxels.depth[*a].total_cmp(&voxels.depth[*b]))
         .unwrap_or(0);
-    let (root, tips) = match inlet.and_then(|p| voxels.nearest(&p)) {
-        Some(stated) => (stated, tips(voxels, stated)),
-        None => {
-            // Seen from the widest place the end nearest to it may be no tip, so the ends are
-            // looked for once more from the end farthest away.
-            let first = tips(voxels, deepest).first().copied();
-            let (first, first_width) = first.unwrap_or((deepest, 0.0));
-            let ends = tips(voxels, first);
-            match ends.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) {
-                Some((widest, width)) if width > first_width => (widest, tips(voxels, widest)),
-                _ => (first, ends),
-            }
-        }
-    };
     let place = |i: usize| voxels.middle(voxels.places[i]);
-    let mut tips = tips;
+    // Seen from the widest place the end nearest to it may be no tip, so the ends are looked for once
+    // more from the end farthest away.
+    let first = tips(voxels, deepest).first().copied();
+    let first = first.unwrap_or((deepest, 0.0));
+    let from_first = tips(voxels, first.0);
+    let root = match inlet {
+        Some(p) => {
+            let off = |i: usize| (place(i) - p).norm();
+            let all = from_first.iter().map(|end| end.0);
+            all.fold(first.0, |best, i| if off(i) < off(best) { i } else { best })
+        }
+        None => match from_first.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+            Some((widest, width)) if *width > first.1 => *widest,
+            _ => first.0,
+        },
+    };
+    let mut tips = if root == first.0 {
+        from_first
+    } else {
+        tips(voxels, root)
+    };
     for end in ends {
         let is_at = |i: usize| (place(i) - end.middle).norm() <= AT_END * end.radius;
         if is_at(root) || tips.iter().any(|(tip, _)| is_at(*tip)) {
