@@ -22,6 +22,7 @@ pub use frame::{Frame, Unit, Written};
 pub use names::names;
 pub use read::{Arrays, Content, Line, Lines, RawSurface, parse};
 
+use crate::shown::without_controls;
 use frame::Size;
 use surface::Mesh;
 use tree::{Changes, ImportedBranch, Settings, Which};
@@ -63,6 +64,21 @@ impl Imported {
             Which::Branch(_) | Which::Tip(_) => None,
         };
         Ok((&self.branches[branch], place))
+    }
+
+    /// What was guessed, what was changed and what is odd about the file, a line each in words.
+    #[must_use]
+    pub fn as_read(&self) -> Vec<String> {
+        let changes = self.changes.lines().into_iter();
+        let changes = changes.map(|(what, how)| match what {
+            "note" => how,
+            what => format!("{what}: {how}"),
+        });
+        let warnings = self.warnings.iter().map(|w| format!("warning: {w}"));
+        changes
+            .chain(warnings)
+            .map(|line| without_controls(&line))
+            .collect()
     }
 
     /// Where the place nearest to a point lies, how far from it and how the point is read, in words;

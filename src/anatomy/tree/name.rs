@@ -6,8 +6,8 @@ use nalgebra::Vector3;
 
 use super::forks::Segment;
 use super::near::foot;
-use super::{Changes, ImportedBranch, Naming, Settings, Which};
 use super::pointed;
+use super::{Changes, ImportedBranch, Naming, Settings, Which};
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::frame::Written;
 use crate::anatomy::read::Lines;
@@ -188,7 +188,9 @@ fn say_near(branches: &[ImportedBranch], naming: &Naming, changes: &mut Changes)
         let (branch, station, distance) = nearest(branches, p);
         let place = pointed::on_branch(&branches[branch].by_order, station, distance);
         let name = cut(&naming.name);
-        changes.notes.push(format!("the name \"{name}\" goes to {place}"));
+        changes
+            .notes
+            .push(format!("the name \"{name}\" goes to {place}"));
     }
 }
 

@@ -19,9 +19,8 @@ const BESIDE_MM: f64 = 1.0;
 /// other end has clearly fewer branches that lead back.
 pub(super) fn doubt(branches: &[ImportedBranch]) -> Option<String> {
     let chosen = turns(branches, 0)?;
-    let back = |turns: &[(usize, f64)]| -> f64 {
-        turns.iter().map(|t| (t.1 - FRAC_PI_2).max(0.0)).sum()
-    };
+    let back =
+        |turns: &[(usize, f64)]| -> f64 { turns.iter().map(|t| (t.1 - FRAC_PI_2).max(0.0)).sum() };
     if back(&chosen) < SMALLER {
         return None;
     }
@@ -92,7 +91,9 @@ mod tests {
     /// degrees from x.
     fn fork(directions: &[f64]) -> Vec<ImportedBranch> {
         let line = |from: Vector3<f64>, to: Vector3<f64>| -> Vec<Vector3<f64>> {
-            (0..=40).map(|k| from + (to - from) * (f64::from(k) / 40.0)).collect()
+            (0..=40)
+                .map(|k| from + (to - from) * (f64::from(k) / 40.0))
+                .collect()
         };
         let mut all = vec![ImportedBranch {
             name: "trunk".into(),

@@ -100,7 +100,14 @@ pub(super) fn within(
     let list: Vec<String> = all
         .iter()
         .take(LISTED)
-        .map(|c| format!("{} ({}, {:.1} mm off)", c.called, written_out(&c.at), off(c, p)))
+        .map(|c| {
+            format!(
+                "{} ({}, {:.1} mm off)",
+                c.called,
+                written_out(&c.at),
+                off(c, p)
+            )
+        })
         .collect();
     let in_scene = written.to_scene(p);
     let is_from_file = candidates(&in_scene)
@@ -114,7 +121,10 @@ pub(super) fn within(
             written_out(&in_scene)
         )
     } else {
-        format!("give a point nearer to one of these; nearest are {}", list.join(", "))
+        format!(
+            "give a point nearer to one of these; nearest are {}",
+            list.join(", ")
+        )
     };
     Err(Fault::Setting {
         what: format!(
@@ -151,7 +161,9 @@ mod tests {
     fn tube() -> Vec<ImportedBranch> {
         vec![ImportedBranch {
             name: "tube".into(),
-            points: (0..=40).map(|i| Vector3::new(f64::from(i), 50.0, 0.0)).collect(),
+            points: (0..=40)
+                .map(|i| Vector3::new(f64::from(i), 50.0, 0.0))
+                .collect(),
             radii: vec![1.0; 41],
             ..ImportedBranch::default()
         }]

@@ -175,7 +175,27 @@ fn points(text: &mut String, outlook: &Outlook<'_>) {
         tried - bad.len()
     );
     for (point, reason) in bad {
-        let _ = writeln!(text, "  point {point}: {}", crate::shown::shortened(reason));
+        let values = outlook.plan.design.point(*point);
+        let parameters = outlook.plan.design.parameters.iter().zip(&values);
+        let values = parameters.map(|(p, value)| format!("{} {}", p.axis(), shown(value)));
+        let _ = writeln!(
+            text,
+            "  point {point} ({}): {}",
+            listed(&values.collect::<Vec<_>>()),
+            crate::shown::shortened(reason)
+        );
+    }
+    if !bad.is_empty() {
+        text.push_str(
+            "  A point that cannot be built has no trials; the sweep goes on without it, and its report\n  \
+             counts such points and gives the reason.\n",
+        );
+        text.push_str(if outlook.spec.anatomy.is_drawn() {
+            "  A drawn vessel may come out so: its places are moved by chance, and a branch may then bend\n  \
+             more tightly than its lumen allows.\n"
+        } else {
+            "  Leave such values out of the design if they are not wanted.\n"
+        });
     }
     text.push('\n');
 }
