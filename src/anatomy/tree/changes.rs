@@ -172,15 +172,16 @@ impl Changes {
         }
         lines.push(("tightest bend read", bend(&self.tightest_before)));
         lines.push((
-            "smallest lumen radius",
+            "smallest lumen diameter",
             format!(
                 "{:.3} mm before smoothing, {:.3} mm after",
-                self.narrowest_mm.0, self.narrowest_mm.1
+                2.0 * self.narrowest_mm.0,
+                2.0 * self.narrowest_mm.1
             ),
         ));
         if self.mouths_limited > 0 {
             lines.push((
-                "radius at mouths",
+                "lumen at mouths",
                 format!(
                     "of {} limited, inside the parent's lumen, to that at the ostium",
                     counted(self.mouths_limited, "branch", "branches")

@@ -50,9 +50,12 @@ pub(super) fn inlet(
         let end = nearest(&ends, &stated, written)?;
         let (p, distance) = (end.at, (end.at - stated).norm());
         changes.notes.push(format!(
-            "inlet: the end nearest to inlet_mm, at ({:.1}, {:.1}, {:.1}) mm, radius {:.2} mm, \
+            "inlet: the end nearest to inlet_mm, at ({:.1}, {:.1}, {:.1}) mm, diameter {:.2} mm, \
              {distance:.2} mm from the point (read {READ})",
-            p.x, p.y, p.z, end.radius
+            p.x,
+            p.y,
+            p.z,
+            2.0 * end.radius
         ));
         changes.inlet = Inlet {
             at: p,
@@ -103,8 +106,11 @@ pub(super) fn inlet(
     };
     let p = chosen.at;
     let mut note = format!(
-        "inlet: {why}, at ({:.1}, {:.1}, {:.1}) mm, radius {:.2} mm",
-        p.x, p.y, p.z, chosen.radius
+        "inlet: {why}, at ({:.1}, {:.1}, {:.1}) mm, diameter {:.2} mm",
+        p.x,
+        p.y,
+        p.z,
+        2.0 * chosen.radius
     );
     let wider = ends
         .iter()
@@ -114,7 +120,10 @@ pub(super) fn inlet(
         note += &format!(
             "; the end at ({:.1}, {:.1}, {:.1}) mm is wider ({:.2} mm): inlet_mm = [...] would \
              begin there",
-            other.at.x, other.at.y, other.at.z, other.radius
+            other.at.x,
+            other.at.y,
+            other.at.z,
+            2.0 * other.radius
         );
     }
     changes.notes.push(note);
@@ -133,7 +142,7 @@ fn nearest(ends: &[End], stated: &Vector3<f64>, written: Written) -> Checked<End
         .iter()
         .min_by(|a, b| distance(a).total_cmp(&distance(b)));
     let candidate = |end: &End| Candidate {
-        called: format!("one of radius {:.2} mm", end.radius),
+        called: format!("one of diameter {:.2} mm", 2.0 * end.radius),
         at: end.at,
         radius: end.radius,
     };
