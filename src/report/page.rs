@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::pairs;
 use super::summary::Summary;
+use crate::shown::counted;
 use crate::study::{Comparison, MedianP95, StrategySummary};
 use crate::trial::LEAVING_GUIDE_MM;
 use crate::trial::result::Outcome;
@@ -16,9 +17,12 @@ pub fn report_page(summary: &Summary) -> String {
     let _ = writeln!(page, "Anatomy: {}.\n", summary.origin.trim_end_matches('.'));
     let _ = writeln!(
         page,
-        "{} trials of each strategy, seed {}, bendwise {}, scenario content {}. \
+        "{} of each strategy, seed {}, bendwise {}, scenario content {}. \
          Trial n of every strategy has the same draws.\n",
-        summary.trials, summary.seed, summary.bendwise_version, summary.content_hash
+        counted(summary.trials as usize, "trial", "trials"),
+        summary.seed,
+        summary.bendwise_version,
+        summary.content_hash
     );
     page.push_str("## Success and load\n\n");
     page.push_str(&table(

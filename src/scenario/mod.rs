@@ -63,7 +63,7 @@
 //! | `tight_bends` | bends with a lumen radius of more than 0.7 of their own: smoothed more ("eased"), or left ("kept"); either way the lumen is the union of the balls along the lines if one of more than 0.75 is left | "eased", "kept" | "eased" |
 //! | `divide_at_mm` | where a vessel without forks is divided, so that its second part can be the target | within the vessel | not |
 //! | `resample_mm` | distance between the points of a branch | 0.05 to 20 mm | 0.5 |
-//! | `ends` | holes of a surface: led on straight ("open") or closed flat | "open", "closed" | "open" |
+//! | `ends` | holes of a surface: extended straight ("open") or closed flat | "open", "closed" | "open" |
 //! | `[[vessel.name]]` | `name` for the branch said by `branch`, `tip` or `near_mm` | | none |
 //!
 //! ## `[[vessel.branch]]` (`[[branch]]` in a tree file); a parent stands before its branches

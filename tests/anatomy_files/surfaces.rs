@@ -153,7 +153,7 @@ fn the_open_end_of_a_short_branch_is_an_end_and_its_branch_stays() {
     };
     let imported = read("a.obj", obj(&open));
     says(&imported, "3 holes at its ends left open");
-    says(&imported, "led on straight by 4.9");
+    says(&imported, "extended straight by 4.9");
     assert_eq!(imported.branches.len(), 3, "{:?}", imported.changes.stubs);
     let ends: Vec<_> = imported
         .branches

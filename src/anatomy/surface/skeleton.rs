@@ -24,7 +24,7 @@ use rayon::prelude::*;
 const SLICE_VOXELS: f64 = 2.0;
 /// A branch goes on for this many radii of the slice from which it leaves, at least.
 const LEAST_OWN: f64 = 2.0;
-/// A tip within this many radii of an open end lies there: the lumen is led on by one radius, and a
+/// A tip within this many radii of an open end lies there: the lumen is extended by one radius, and a
 /// corner of its cap by the square root of 2.
 const AT_END: f64 = 1.8;
 /// Rays in a cross-section.

@@ -7,7 +7,7 @@ use crate::report::CAUTION;
 use crate::scenario::model::{PlanSpec, Scenario};
 use crate::scenario::sweep::SweepSpec;
 use crate::scenario::sweep::model::{DesignKind, Distribution, ParameterSpec, Values, shown};
-use crate::shown::{cut, listed};
+use crate::shown::{counted, cut, listed};
 use crate::study::sweep::SweepPlan;
 
 /// Bytes that the program takes beside its vessels.
@@ -213,7 +213,11 @@ fn values(parameter: &ParameterSpec) -> String {
     match &parameter.values {
         Values::Listed { levels, .. } => {
             let levels: Vec<String> = levels.iter().map(|level| cut(shown(level))).collect();
-            format!("{} levels: {}", levels.len(), listed(&levels))
+            format!(
+                "{}: {}",
+                counted(levels.len(), "level", "levels"),
+                listed(&levels)
+            )
         }
         Values::Spread { distribution, .. } => match distribution {
             Distribution::Uniform { low, high } => format!("uniform from {low} to {high}"),

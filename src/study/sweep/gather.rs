@@ -412,3 +412,21 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
     }
     Ok(header)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_without_an_end_takes_no_more_memory_than_the_longest() {
+        let mut text = b"one\n\ntwo\n".to_vec();
+        text.extend(vec![b'x'; 3 * MOST_LINE]);
+        let mut file = text.as_slice();
+        let mut lengths = Vec::new();
+        while let Ok(Some(line)) = line(&mut file) {
+            lengths.push(line.len());
+        }
+        assert_eq!(lengths[..3], [3, 0, 3]);
+        assert_eq!(lengths[3], MOST_LINE + 1);
+    }
+}
