@@ -39,7 +39,8 @@ pub(super) struct Skeleton {
     pub too_short: usize,
 }
 
-/// The lines of the inside of a surface, from the end nearest to `inlet`, else from the widest end. Each of the open `ends` has a line that ends there.
+/// The lines of the inside of a surface, from the end nearest to `inlet`, else from the widest end. Each
+/// of the open `ends` has a line that ends there.
 pub(super) fn skeleton(
     voxels: &Voxels,
     bvh: &Bvh,
@@ -57,9 +58,18 @@ pub(super) fn skeleton(
     let from_first = tips(voxels, first.0);
     let root = match inlet {
         Some(p) => {
+            let mut all = vec![first.0];
+            all.extend(from_first.iter().map(|tip| tip.0));
+            // A vessel that is cut off close to its parent has no tip.
+            for end in ends {
+                let is_at = |i: &usize| (place(*i) - end.middle).norm() <= AT_END * end.radius;
+                if !all.iter().any(is_at) {
+                    all.extend(voxels.nearest(&end.middle));
+                }
+            }
             let off = |i: usize| (place(i) - p).norm();
-            let all = from_first.iter().map(|end| end.0);
-            all.fold(first.0, |best, i| if off(i) < off(best) { i } else { best })
+            let nearest = all.into_iter().min_by(|a, b| off(*a).total_cmp(&off(*b)));
+            nearest.unwrap_or(first.0)
         }
         None => match from_first.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
             Some((widest, width)) if *width > first.1 => *widest,

@@ -32,7 +32,7 @@ pub(super) fn sections(imported: &Imported) -> Vec<String> {
             "VESSEL FILE and what was changed to make the scene\n{}{}",
             pairs(&imported.changes.lines()),
             paragraph(
-                "tightest bend read: of the file's lines before smoothing, a point each 0.1 mm; the bends \
+                "tightest bend read: of the file's lines before smoothing, a point each 0.2 mm; the bends \
                  that a wire meets, of the branches as built, stand under VESSEL as tightest"
             )
         ),
