@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use crate::anatomy::tree::{ImportedBranch, Settings};
+use crate::anatomy::tree::{ImportedBranch, Settings, written_out};
 use crate::anatomy::{Frame, Imported, Unit};
 use crate::shown::without_controls;
 
@@ -260,8 +260,7 @@ fn vessel(file: &str, imported: &Imported, settings: &Settings, said: &Said) -> 
 /// The line that says where the tree begins; a note only where the file says it.
 fn inlet(imported: &Imported) -> String {
     let inlet = &imported.changes.inlet;
-    let p = inlet.at;
-    let line = format!("inlet_mm = [{:.2}, {:.2}, {:.2}]", p.x, p.y, p.z);
+    let line = format!("inlet_mm = {}", written_out(&inlet.at));
     if !inlet.is_guess {
         return format!("# {line} # it begins there already; another end would be said so\n");
     }

@@ -317,15 +317,14 @@ fn write_named(
     write_file(path, with_remark(with_names(bytes, names), remark))
 }
 
-/// The file with a remark behind its first line, which says that it is XML; without one as it is.
+/// The file with a remark behind its first tag; without one as it is.
 fn with_remark(bytes: Vec<u8>, remark: &str) -> Vec<u8> {
-    const END: &[u8] = b"?>";
-    let place = bytes.windows(END.len()).position(|w| w == END);
+    let place = bytes.iter().position(|byte| *byte == b'>');
     let (false, Some(place)) = (remark.is_empty(), place) else {
         return bytes;
     };
-    let (head, rest) = bytes.split_at(place + END.len());
-    [head, format!("\n<!-- {remark} -->\n").as_bytes(), rest].concat()
+    let (head, rest) = bytes.split_at(place + 1);
+    [head, format!("<!-- {remark} -->").as_bytes(), rest].concat()
 }
 
 /// The file with an array of texts at its cells, which the library does not write: codes of

@@ -87,13 +87,12 @@ fn a_stem_thinner_than_an_arm_is_told_as_the_likely_inlet() {
     }
     // Said, it is no guess any more.
     let stem = start.replace("[56.00, 15.00, 0.00]", "[0, 0, 0]");
-    put(
-        folder.path(),
-        "stem.toml",
-        stem.replace("branch = \"thin\"", "branch = \"wide\""),
-    );
-    let (_, out, err) = bendwise(folder.path(), &["check", "stem.toml"]);
-    assert!(!out.contains("the inlet may be"), "{out}{err}");
+    let stem = stem.replace("[guide]\nbranch = \"wide\"", "[guide]\nbranch = \"stem\"");
+    let stem = stem.replace("[target]\nbranch = \"stem\"", "[target]\nbranch = \"thin\"");
+    put(folder.path(), "stem.toml", stem);
+    let (code, out, err) = bendwise(folder.path(), &["check", "stem.toml"]);
+    assert_eq!(code, 0, "{err}");
+    assert!(!out.contains("the inlet may be"), "{out}");
 }
 
 #[test]

@@ -38,6 +38,7 @@ pub use angles::{spread, take_off};
 pub use changes::{Changes, Inlet};
 pub(super) use name::{find, nearest};
 pub(super) use pointed::on_branch;
+pub use pointed::written_out;
 pub(super) use polyline::Polyline;
 
 /// How a file is made into a tree.

@@ -37,9 +37,12 @@ fn reach(radius: f64) -> f64 {
     (REACH_RADII * radius).max(REACH_MM)
 }
 
-/// A point in brackets, as a scenario writes it.
-pub(super) fn written_out(p: &Vector3<f64>) -> String {
-    format!("[{:.2}, {:.2}, {:.2}]", p.x, p.y, p.z)
+/// A point in brackets, as a scenario writes it, to a hundredth of a mm.
+#[must_use]
+pub fn written_out(p: &Vector3<f64>) -> String {
+    // Adding 0 makes minus zero zero.
+    let [x, y, z] = [p.x, p.y, p.z].map(|x| (100.0 * x).round() / 100.0 + 0.0);
+    format!("[{x:.2}, {y:.2}, {z:.2}]")
 }
 
 /// A place on a branch and how far a point lies from it.
@@ -194,6 +197,6 @@ mod tests {
         };
         let fault = branch(&tube(), &Vector3::new(1.0, 0.0, 5.0), written).unwrap_err();
         let help = fault.help();
-        assert!(help.contains("near_mm = [10.00, 50.00, "), "{help}");
+        assert!(help.contains("near_mm = [10.00, 50.00, 0.00]"), "{help}");
     }
 }
