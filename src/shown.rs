@@ -49,6 +49,12 @@ pub fn listed<S: AsRef<str>>(names: &[S]) -> String {
     }
 }
 
+/// A count with its noun: "1 line", "2 lines".
+#[must_use]
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
 /// A path for a message, cut in its middle where it is long, control characters as blanks.
 #[must_use]
 pub fn path(path: &Path) -> String {

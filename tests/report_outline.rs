@@ -136,7 +136,7 @@ fn outline_points_lie_on_the_axis_of_the_lumen_and_the_guide_on_its_branch() {
 #[test]
 fn writer_and_plan_take_names_and_numbers_from_the_scenario() {
     let scenario = scenario();
-    let writer = StudyWriter::new(&Prepared::new(&scenario).unwrap());
+    let writer = StudyWriter::new(&Prepared::new(&scenario).unwrap(), None);
     assert_eq!(writer.wires, [("soft".to_owned(), 0.36)]);
     let label = StrategyLabel {
         name: "push soft".to_owned(),

@@ -252,9 +252,26 @@ pub(super) fn frame(
     }
 }
 
+/// Unit and frame in which the coordinates of a file are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Written {
+    /// Unit of length.
+    pub unit: Unit,
+    /// Frame of reference.
+    pub frame: Frame,
+}
+
+impl Written {
+    /// The place in mm in the scene's frame of a point that is written so.
+    #[must_use]
+    pub fn to_scene(self, p: &Vector3<f64>) -> Vector3<f64> {
+        self.frame.to_scene() * self.unit.in_mm() * p
+    }
+}
+
 /// Brings points into mm and the scene's frame.
-pub(super) fn convert(points: &mut [Vector3<f64>], unit: Unit, frame: Frame) {
-    let matrix = frame.to_scene() * unit.in_mm();
+pub(super) fn convert(points: &mut [Vector3<f64>], written: Written) {
+    let matrix = written.frame.to_scene() * written.unit.in_mm();
     for p in points {
         *p = matrix * *p;
     }

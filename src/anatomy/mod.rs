@@ -15,11 +15,14 @@ pub mod tree;
 use std::path::Path;
 use std::sync::Arc;
 
+use nalgebra::Vector3;
+
 pub use error::{AnatomyError, At, Fault};
-pub use frame::{Frame, Unit};
+pub use frame::{Frame, Unit, Written};
 pub use names::names;
 pub use read::{Arrays, Content, Line, Lines, RawSurface, parse};
 
+use crate::shown::without_controls;
 use frame::Size;
 use surface::Mesh;
 use tree::{Changes, ImportedBranch, Settings, Which};
@@ -49,14 +52,51 @@ impl Imported {
     /// the distance from it in mm.
     ///
     /// # Errors
-    /// A name or a tip that does not exist.
+    /// A name or a tip that does not exist, and a point that lies too far from every branch.
     pub fn find(&self, which: &Which) -> Result<Found<'_>, Fault> {
-        if let Which::Near(p) = which {
-            let (branch, station, distance) = tree::nearest(&self.branches, p);
-            return Ok((&self.branches[branch], Some((station, distance))));
+        let found = tree::find(&self.branches, which, self.written());
+        let branch = found.map_err(|(_, fault)| fault)?;
+        let place = match which {
+            Which::Near(p) => {
+                let (_, station, distance) = tree::nearest(&self.branches, p);
+                Some((station, distance))
+            }
+            Which::Branch(_) | Which::Tip(_) => None,
+        };
+        Ok((&self.branches[branch], place))
+    }
+
+    /// What was guessed, what was changed and what is odd about the file, a line each in words.
+    #[must_use]
+    pub fn as_read(&self) -> Vec<String> {
+        let changes = self.changes.lines().into_iter();
+        let changes = changes.map(|(what, how)| match what {
+            "note" => how,
+            what => format!("{what}: {how}"),
+        });
+        let warnings = self.warnings.iter().map(|w| format!("warning: {w}"));
+        changes
+            .chain(warnings)
+            .map(|line| without_controls(&line))
+            .collect()
+    }
+
+    /// Where the place nearest to a point lies, how far from it and how the point is read, in words;
+    /// `None` if it lies on another branch than the named one.
+    #[must_use]
+    pub fn say_near(&self, branch: &str, p: &Vector3<f64>) -> Option<String> {
+        let (number, station, distance) = tree::nearest(&self.branches, p);
+        let found = &self.branches[number].name;
+        (found == branch).then(|| tree::on_branch(found, station, distance))
+    }
+
+    /// Unit and frame in which the file is written, as they were taken.
+    #[must_use]
+    pub fn written(&self) -> Written {
+        Written {
+            unit: self.unit,
+            frame: self.frame,
         }
-        let branch = tree::find(&self.branches, which).map_err(|(_, fault)| fault)?;
-        Ok((&self.branches[branch], None))
     }
 }
 
@@ -100,15 +140,18 @@ fn from_lines(mut lines: Lines, settings: &Settings) -> error::Checked<Imported>
         &mut changes,
     )?;
     for r in &mut lines.radii {
-        *r *= placed.unit.in_mm();
+        *r *= placed.written.unit.in_mm();
     }
+    let branches = tree::tree(&lines, settings, placed.written, &mut changes)?;
+    let mut warnings = placed.warnings;
+    warnings.extend(changes.inlet.doubt.clone());
     Ok(Imported {
-        branches: tree::tree(&lines, settings, &mut changes)?,
+        branches,
         surface: None,
         changes,
-        warnings: placed.warnings,
-        unit: placed.unit,
-        frame: placed.frame,
+        warnings,
+        unit: placed.written.unit,
+        frame: placed.written.frame,
     })
 }
 
@@ -133,27 +176,29 @@ fn from_surface(raw: RawSurface, settings: &Settings) -> error::Checked<Imported
     let placed = placed(&mut mesh.points, &size, raw.frame, settings, &mut changes)?;
     let found = surface::lumen(mesh, settings, &mut changes)?;
     let (points, faces) = (changes.points_read, changes.items_read);
-    let branches = tree::tree(&found.lines, settings, &mut changes)?;
+    let branches = tree::tree(&found.lines, settings, placed.written, &mut changes)?;
     (changes.points_read, changes.items_read) = (points, faces);
+    let mut warnings = placed.warnings;
+    warnings.extend(found.warnings);
+    warnings.extend(changes.inlet.doubt.clone());
     Ok(Imported {
         branches,
         surface: Some(Arc::new(found.mesh)),
         changes,
-        warnings: placed.warnings.into_iter().chain(found.warnings).collect(),
-        unit: placed.unit,
-        frame: placed.frame,
+        warnings,
+        unit: placed.written.unit,
+        frame: placed.written.frame,
     })
 }
 
 /// How points were brought into the scene.
 struct Placed {
-    unit: Unit,
-    frame: Frame,
+    written: Written,
     warnings: Vec<String>,
 }
 
 fn placed(
-    points: &mut [nalgebra::Vector3<f64>],
+    points: &mut [Vector3<f64>],
     size: &Size,
     in_file: Option<Frame>,
     settings: &Settings,
@@ -167,12 +212,12 @@ fn placed(
     };
     let frame = frame::frame(settings.frame, in_file, settings.frame_needed);
     let ((unit, of_unit), (frame, of_frame)) = both(unit, frame)?;
-    frame::convert(points, unit, frame);
+    let written = Written { unit, frame };
+    frame::convert(points, written);
     let note = format!("units {}, frame {}", unit.sign(), frame.name());
     changes.notes.push(note);
     Ok(Placed {
-        unit,
-        frame,
+        written,
         warnings: of_unit.into_iter().chain(of_frame).collect(),
     })
 }
@@ -187,7 +232,7 @@ fn both<A, B>(a: error::Checked<A>, b: error::Checked<B>) -> error::Checked<(A, 
 }
 
 /// Longest side of the box around points.
-fn extent(points: &[nalgebra::Vector3<f64>]) -> f64 {
+fn extent(points: &[Vector3<f64>]) -> f64 {
     let first = points.first().copied().unwrap_or_default();
     let (low, high) = points
         .iter()

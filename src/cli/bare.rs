@@ -27,6 +27,20 @@ pub(super) fn is_anatomy(path: &Path) -> bool {
     ENDINGS.contains(&ending.as_str())
 }
 
+/// The failure that a file of anatomy was given where `wanted` is, with the command that takes it.
+pub(super) fn refuse(path: &Path, wanted: &str) -> Result<(), Failure> {
+    if !is_anatomy(path) {
+        return Ok(());
+    }
+    let shown = shown::path(path);
+    Err(Failure::Input(miette::miette!(
+        help = format!(
+            "make a scenario of it with `bendwise check {shown} --start my.toml` and give that"
+        ),
+        "{shown} is a vessel file, not {wanted}"
+    )))
+}
+
 /// Describes the file, and draws it and writes the scenario if asked to.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let file = &args.scenario;
@@ -43,7 +57,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let standing = standing(args);
     let written = written(file, &standing);
     let (text, loaded, prepared) = started(&written, &standing, &imported, &settings, &said)?;
-    let guesses = starter::guesses(&imported, &said);
+    let guesses = starter::guesses(&imported, &settings, &said);
     describe_and_draw(&loaded, &prepared, args.picture.as_deref(), &guesses)?;
     // Last, so that a command that fails before can be given again as it was.
     if let Some(start) = &args.start {

@@ -18,7 +18,9 @@ pub(super) fn export(args: &ExportArgs) -> Result<(), Failure> {
         .and_then(|()| folders.complete())
         .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     let text = format!(
-        "centrelines.vtp, centrelines.swc, branches.csv and lumen.stl written to {}\n",
+        "centrelines.vtp, centrelines.swc, branches.csv and lumen.stl written to {}\n\
+         lengths in mm, in the scene's frame: x to the patient's left, y to the head, z to the front\n\
+         read back: file = \"centrelines.vtp\", units = \"mm\", frame = \"scene\" in [vessel]\n",
         folders.target().display()
     );
     say(&text)

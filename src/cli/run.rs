@@ -24,7 +24,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let strategies = strategies(scenario);
     let labels = strategies.iter().map(|s| label(&prepared, s)).collect();
     let plan = Plan::new(scenario, &loaded.content_hash, labels);
-    let writer = StudyWriter::new(&prepared);
+    let writer = StudyWriter::new(&prepared, loaded.imported.as_ref());
     let options = StudyOptions {
         out: args.out.clone(),
         threads: args.threads,
@@ -43,7 +43,9 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
         return say_stopped(args.quiet, done.computed, &kept, &done.folder);
     }
     if !args.quiet {
-        let page = report::report_page(&report::summary(&plan, &done.rows));
+        let mut summary = report::summary(&plan, &done.rows);
+        summary.anatomy_as_read.clone_from(&writer.anatomy_as_read);
+        let page = report::report_page(&summary);
         let text = format!("{page}\nwritten to {}\n", done.folder.display());
         say(&text)?;
     }

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::bare;
 use super::failure::Failure;
 use crate::assay;
 use crate::device::{Wire, tip_load_off};
@@ -11,6 +12,7 @@ use crate::trial::Prepared;
 
 /// Reads and checks the scenario file.
 pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
+    bare::refuse(path, "a scenario")?;
     let shown = path.display();
     match scenario::kind(path) {
         Kind::Wires => Err(Failure::Input(miette::miette!(
@@ -29,6 +31,7 @@ pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
 
 /// Refuses what is no sweep, with the command that takes it.
 pub(super) fn expect_sweep(path: &Path) -> Result<(), Failure> {
+    bare::refuse(path, "a sweep")?;
     let shown = path.display();
     let (is, help) = match scenario::kind(path) {
         Kind::Sweep => return Ok(()),
@@ -62,6 +65,7 @@ fn read(path: &Path) -> Result<Loaded, Failure> {
 
 /// Reads and checks the wires and bench tests of a scenario or a file of wires.
 pub(super) fn load_bench(path: &Path) -> Result<LoadedBench, Failure> {
+    bare::refuse(path, "a scenario or a file of wires")?;
     if scenario::kind(path) == Kind::Sweep {
         let shown = path.display();
         return Err(Failure::Input(miette::miette!(

@@ -119,7 +119,7 @@ impl<const S: usize> Contact<'_, S> {
     }
 
     /// Takes these normal forces for the derivatives to come.
-    pub fn go_by(&mut self, forces: Forces) {
+    pub fn use_forces(&mut self, forces: Forces) {
         self.anticipated.forces = forces;
         if forces == Forces::Present {
             self.anticipated.active.clear();

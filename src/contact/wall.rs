@@ -197,7 +197,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.grips.clear();
         self.last_grips.clear();
         self.couplings.clear();
-        self.go_by(Forces::Present);
+        self.use_forces(Forces::Present);
     }
 
     /// Energy of the wall and incremental potential of friction at `q` in mN mm, with normal

@@ -117,7 +117,7 @@ fn bodies(prepared: &Prepared) -> Vec<OutlineBranch> {
 
 /// The wall of a lumen from a file, with the branch whose tube is nearest to each triangle.
 fn wall(prepared: &Prepared) -> Option<OutlineWall> {
-    let mesh = export::wall(prepared, WALL_WITHIN_MM)?;
+    let mesh = export::wall(prepared, WALL_WITHIN_MM).ok()?;
     let tree = prepared.tree();
     let branch_of = (0..mesh.triangles.len())
         .into_par_iter()

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::pairs;
 use super::summary::Summary;
+use crate::shown::counted;
 use crate::study::{Comparison, MedianP95, StrategySummary};
 use crate::trial::LEAVING_GUIDE_MM;
 use crate::trial::result::Outcome;
@@ -16,9 +17,12 @@ pub fn report_page(summary: &Summary) -> String {
     let _ = writeln!(page, "Anatomy: {}.\n", summary.origin.trim_end_matches('.'));
     let _ = writeln!(
         page,
-        "{} trials of each strategy, seed {}, bendwise {}, scenario content {}. \
+        "{} of each strategy, seed {}, bendwise {}, scenario content {}. \
          Trial n of every strategy has the same draws.\n",
-        summary.trials, summary.seed, summary.bendwise_version, summary.content_hash
+        counted(summary.trials as usize, "trial", "trials"),
+        summary.seed,
+        summary.bendwise_version,
+        summary.content_hash
     );
     page.push_str("## Success and load\n\n");
     page.push_str(&table(
@@ -28,7 +32,7 @@ pub fn report_page(summary: &Summary) -> String {
             "rate (95 % interval)",
             "attempts, median",
             "wall force without leaving the guide, mN: median (95th percentile)",
-            "push force on the wire, mN: median (95th percentile)",
+            "push force on the wire, leaving the guide included, mN: median (95th percentile)",
             "fed + withdrawn, mm: median",
             "turned, degrees: median",
             "bending strain over limit, largest",
@@ -58,7 +62,7 @@ pub fn report_page(summary: &Summary) -> String {
         &[
             "strategy",
             "push on the wire, mN: median (95th percentile)",
-            "pull on the wire, mN",
+            "pull on the wire, leaving the guide included, mN",
             "torque on the wire, mN mm",
             "push on the catheter, mN",
             "pull on the catheter, mN",
@@ -81,8 +85,24 @@ pub fn report_page(summary: &Summary) -> String {
     let _ = writeln!(page, "\n{words}");
     page.push_str(&reasons(summary));
     page.push_str(&pairs::sections(summary));
+    page.push_str(&as_read(&summary.anatomy_as_read));
     let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
     page
+}
+
+/// How a file of anatomy was read; nothing for a vessel that does not come from one.
+fn as_read(lines: &[String]) -> String {
+    if lines.is_empty() {
+        return String::new();
+    }
+    let mut text =
+        "\n## Anatomy as read\n\nWhat was taken for granted and what was changed to make the \
+                    scene of the file of anatomy.\n\n"
+            .to_owned();
+    for line in lines {
+        let _ = writeln!(text, "- {line}");
+    }
+    text
 }
 
 /// Why trials did not reach the target; nothing where all did.
@@ -175,8 +195,11 @@ fn places() -> String {
 /// What is said above the table of the hands.
 fn hands() -> String {
     "Push and pull are the largest forces in either sense, each as a positive number; the torque is \
-     the largest magnitude. `trials.csv` has both senses and the magnitude of each, and those of the \
-     force at the tip (backward: the wall pushes the tip back)."
+     the largest magnitude. They count from the beginning of a trial, leaving the guide included: a \
+     bend that comes out of the guide springs open and draws the wire on, so that the largest pull is \
+     often that with which the hand holds it back there, and says nothing about the target \
+     (`figures/forces.png` shows where along the way each force is). `trials.csv` has both senses and \
+     the magnitude of each, and those of the force at the tip (backward: the wall pushes the tip back)."
         .to_owned()
 }
 

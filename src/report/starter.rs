@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use crate::anatomy::tree::{ImportedBranch, Settings};
+use crate::anatomy::tree::{ImportedBranch, Settings, written_out};
 use crate::anatomy::{Frame, Imported, Unit};
 use crate::shown::without_controls;
 
@@ -111,9 +111,10 @@ pub fn candidates(imported: &Imported) -> Vec<Candidate> {
     found.into_iter().map(|f| f.1).collect()
 }
 
-/// What was guessed, in words.
+/// What was guessed, and what speaks against a choice, in words.
 #[must_use]
-pub fn guesses(imported: &Imported, said: &Said) -> Vec<String> {
+pub fn guesses(imported: &Imported, settings: &Settings, said: &Said) -> Vec<String> {
+    let divided_mm = settings.divide_mm;
     let mut out = Vec::new();
     if said.units.is_none() {
         let (radius, extent) = size(imported);
@@ -128,6 +129,15 @@ pub fn guesses(imported: &Imported, said: &Said) -> Vec<String> {
             "the frame is a guess: {}, as in most medical images; only views depend on it; say \
              --frame",
             imported.frame.name()
+        ));
+    }
+    out.extend(imported.changes.inlet.doubt.clone());
+    if let Some(at) = divided_mm {
+        out.push(format!(
+            "the file holds one vessel and no branch: it was divided {at} mm from the inlet, and the part \
+             beyond is called {}, so that there is a target; a trial asks whether the wire gets there, not \
+             whether it finds a branch; say divide_at_mm",
+            imported.branches.last().map_or("", |b| b.name.as_str())
         ));
     }
     out
@@ -184,7 +194,7 @@ pub fn starter(
         quoted(&format!("the file {stem}; name its source here")),
     );
     text += &vessel(file, imported, settings, said);
-    text + &rest(imported, candidate)
+    text + &rest(imported, settings, candidate)
 }
 
 fn vessel(file: &str, imported: &Imported, settings: &Settings, said: &Said) -> String {
@@ -209,12 +219,9 @@ fn vessel(file: &str, imported: &Imported, settings: &Settings, said: &Said) -> 
     let _ = writeln!(text, "frame = \"{}\" # {why}", imported.frame.name());
     let _ = writeln!(
         text,
-        "smooth_mm = {} # moves no point by more than {:.2} mm; tightest bend {:.2} mm before, {:.2} \
-         mm after",
-        settings.smooth_mm,
-        changes.largest_shift.0,
-        changes.tightest_before.0,
-        changes.tightest_after.0
+        "smooth_mm = {} # moves no point by more than {:.2} mm; the tightest bend of the lines as read \
+         has {:.2} mm radius, those of the branches as built stand in bendwise check",
+        settings.smooth_mm, changes.largest_shift.0, changes.tightest_before.0
     );
     if changes.smoothed_more_mm > 0.0 {
         let _ = writeln!(
@@ -226,6 +233,7 @@ fn vessel(file: &str, imported: &Imported, settings: &Settings, said: &Said) -> 
     } else {
         text += "tight_bends = \"eased\" # no bend needed it\n";
     }
+    text += &inlet(imported);
     match settings.cut_radius_mm {
         Some(cut) => {
             let _ = writeln!(
@@ -242,13 +250,31 @@ fn vessel(file: &str, imported: &Imported, settings: &Settings, said: &Said) -> 
     if let Some(at) = settings.divide_mm {
         let _ = writeln!(
             text,
-            "divide_at_mm = {at} # a vessel without forks: its second part is the target"
+            "divide_at_mm = {at} # GUESS: one vessel and no branch in the file; the part beyond this \
+             place, 0.3 of its length from the inlet, is called a branch so that there is a target"
         );
     }
     text
 }
 
-fn rest(imported: &Imported, candidate: &Candidate) -> String {
+/// The line that says where the tree begins; a note only where the file says it.
+fn inlet(imported: &Imported) -> String {
+    let inlet = &imported.changes.inlet;
+    let line = format!("inlet_mm = {}", written_out(&inlet.at));
+    if !inlet.is_guess {
+        return format!("# {line} # it begins there already; another end would be said so\n");
+    }
+    let doubt = inlet.doubt.as_deref().map_or_else(
+        || "no other end gives clearly smaller turns".to_owned(),
+        without_controls,
+    );
+    format!(
+        "{line} # GUESS: the widest end; a point in mm in the scene's frame (x left, y head, z front); \
+         {doubt}\n"
+    )
+}
+
+fn rest(imported: &Imported, settings: &Settings, candidate: &Candidate) -> String {
     let all = &imported.branches;
     let (inlet, target) = (&all[0], &all[candidate.branch]);
     let inlet_note = imported
@@ -264,10 +290,14 @@ fn rest(imported: &Imported, candidate: &Candidate) -> String {
     let tip = target
         .tip
         .map_or_else(String::new, |tip| format!("; ends in tip {tip}"));
+    let why = if settings.divide_mm.is_some() {
+        "no branch of the file: the part of the only vessel beyond divide_at_mm"
+    } else {
+        "the widest way to a side branch with room enough, or the next best"
+    };
     let _ = writeln!(
         text,
-        "\n[target]\nbranch = {} # the widest way to a side branch with room enough, or the next \
-         best: nowhere below {:.2} mm{tip}",
+        "\n[target]\nbranch = {} # {why}: nowhere below {:.2} mm{tip}",
         quoted(&target.name),
         candidate.narrowest_mm
     );
@@ -288,7 +318,18 @@ fn rest(imported: &Imported, candidate: &Candidate) -> String {
             diameter_mm = 0.3556\ntip_load_gf = 0.5\ncore_mm = [[20, 0.06], [200, 0.18]]\n\
             surface = \"hydrophilic\"\nbend = { length_mm = 5, angle_deg = 60 }\n\n\
             [[technique]] # withdraw, turn, feed again\nkind = \"redirect\"\nattempts = 3\n\
-            turn_deg = 120\n"
+            turn_deg = 120\n\n\
+            [variation] # GUESS: spreads as in the shipped scenarios, for the most part without a source; \
+            with 0 only the roll of the wire differs from trial to trial\n\
+            roll_half_width_deg = 180 # how the bend lies at the start is not known\n\
+            friction_cv = 0.2 # a coating differs from wire to wire and as it wears\n\
+            turn_sd_deg = 5 # a hand does not turn to the degree\n\
+            diameter_cv = 0.05 # a lumen is not measured better\n\
+            bend_cv = 0.1 # a bend is shaped by hand\n\n\
+            [view] # for bendwise view, and for a technique with a projected sight; it depends on frame\n\
+            patient_frame = [\"left\", \"head\", \"front\"] # a file is brought into the scene's frame, which \
+            lies so\n\
+            current = \"AP\" # GUESS: from the front; put the view you work in\n"
 }
 
 /// A text of TOML.

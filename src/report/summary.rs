@@ -16,6 +16,10 @@ pub struct Summary {
     pub scenario: String,
     /// Where the scenario's anatomy comes from.
     pub origin: String,
+    /// What was guessed and changed when a file of anatomy was read; empty, and left out, for a vessel
+    /// that does not come from one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub anatomy_as_read: Vec<String>,
     /// Hash of what the scenario says.
     pub content_hash: String,
     /// Seed of the random draws.
@@ -48,6 +52,7 @@ pub fn summary(plan: &Plan, rows: &[Vec<TrialRow>]) -> Summary {
         bendwise_version: env!("CARGO_PKG_VERSION").to_owned(),
         scenario: plan.scenario.clone(),
         origin: plan.origin.clone(),
+        anatomy_as_read: Vec::new(),
         content_hash: plan.content_hash.clone(),
         seed: plan.seed,
         trials: plan.trials,

@@ -227,6 +227,8 @@ pub fn write_centrelines(path: &Path, branches: &[ExportedBranch]) -> Result<(),
             ..PolyDataPiece::default()
         },
         &branches.iter().map(|b| b.name.as_str()).collect::<Vec<_>>(),
+        "centrelines of a scene; lengths in mm; frame: x to the patient's left, y to the head, z to the \
+         front",
     )
 }
 
@@ -291,11 +293,16 @@ fn scalars(name: &str, values: Vec<f64>) -> Attribute {
 }
 
 fn write(path: &Path, piece: PolyDataPiece) -> Result<(), KeepError> {
-    write_named(path, piece, &[])
+    write_named(path, piece, &[], "")
 }
 
 /// Writes polygonal data, with a name for each cell if there are any.
-fn write_named(path: &Path, piece: PolyDataPiece, names: &[&str]) -> Result<(), KeepError> {
+fn write_named(
+    path: &Path,
+    piece: PolyDataPiece,
+    names: &[&str],
+    remark: &str,
+) -> Result<(), KeepError> {
     let vtk = Vtk {
         version: Version::new((1, 0)),
         title: String::new(),
@@ -307,7 +314,17 @@ fn write_named(path: &Path, piece: PolyDataPiece, names: &[&str]) -> Result<(), 
     vtk.write_xml(&mut bytes)
         .map_err(io::Error::from)
         .map_err(KeepError::at(path))?;
-    write_file(path, with_names(bytes, names))
+    write_file(path, with_remark(with_names(bytes, names), remark))
+}
+
+/// The file with a remark behind its first tag; without one as it is.
+fn with_remark(bytes: Vec<u8>, remark: &str) -> Vec<u8> {
+    let place = bytes.iter().position(|byte| *byte == b'>');
+    let (false, Some(place)) = (remark.is_empty(), place) else {
+        return bytes;
+    };
+    let (head, rest) = bytes.split_at(place + 1);
+    [head, format!("<!-- {remark} -->").as_bytes(), rest].concat()
 }
 
 /// The file with an array of texts at its cells, which the library does not write: codes of

@@ -17,6 +17,7 @@ use super::summary::summary;
 use super::tables::{read_trace, write_hands, write_trace, write_trials};
 use super::vtk::{read_wire, write_collection, write_vessel, write_wire};
 use super::wall_map::write_map;
+use crate::anatomy::Imported;
 use crate::study::store::write_file;
 use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
 use crate::trial::Prepared;
@@ -32,6 +33,8 @@ pub struct StudyWriter {
     pub outline: SceneOutline,
     /// Wires in the order of the scenario: name and outer diameter in mm.
     pub wires: Vec<(String, f64)>,
+    /// What was guessed and changed when the file of anatomy was read, in words; empty without one.
+    pub anatomy_as_read: Vec<String>,
     /// What films need to know of the scene; without it there are none.
     pub stage: Option<Stage>,
 }
@@ -107,7 +110,8 @@ impl Keeper for StudyWriter {
     }
 
     fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
-        let summary = summary(plan, rows);
+        let mut summary = summary(plan, rows);
+        summary.anatomy_as_read.clone_from(&self.anatomy_as_read);
         let write = |name: &str, text: String| write_file(&folder.join(name), text);
         write_trials(&folder.join("trials.csv"), rows.iter().flatten())?;
         let json = serde_json::to_string_pretty(&summary)
@@ -152,9 +156,9 @@ impl Keeper for StudyWriter {
 }
 
 impl StudyWriter {
-    /// A writer for a scenario that is ready to run.
+    /// A writer for a scenario that is ready to run, and the tree that its file of anatomy became.
     #[must_use]
-    pub fn new(prepared: &Prepared) -> Self {
+    pub fn new(prepared: &Prepared, imported: Option<&Imported>) -> Self {
         let wires = &prepared.scenario().wires;
         Self {
             outline: SceneOutline::new(prepared),
@@ -162,6 +166,7 @@ impl StudyWriter {
                 .iter()
                 .map(|w| (w.name.clone(), w.diameter_mm))
                 .collect(),
+            anatomy_as_read: imported.map_or_else(Vec::new, Imported::as_read),
             stage: Some(Stage::new(prepared)),
         }
     }

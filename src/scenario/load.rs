@@ -90,9 +90,13 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
         Err(problem) => return Err(problem.located(&source)),
     }
     let located = |problem: Box<Problem>| problem.located(&source);
-    let (imported, bytes) = anatomy_file(&source).map_err(located)?.unzip();
+    let (mut imported, bytes) = anatomy_file(&source).map_err(located)?.unzip();
     let bytes = bytes.unwrap_or_default();
     let (scenario, warnings) = checked(&source, imported.as_ref()).map_err(located)?;
+    if let Some(imported) = &mut imported {
+        let found = pointed(&source, imported).map_err(located)?;
+        imported.changes.notes.extend(found);
+    }
     Ok(Loaded {
         scenario,
         content_hash: content_hash(&source, &bytes),
@@ -217,6 +221,13 @@ fn kind_of(text: &str) -> Kind {
 #[must_use]
 pub fn holds_wires_alone(path: &Path) -> bool {
     kind(path) == Kind::Wires
+}
+
+/// What the points in the scenario have found in its file of anatomy, in words.
+fn pointed(source: &Source, imported: &Imported) -> Checked<Vec<String>> {
+    let document = parsed(&source.text, 0)?;
+    let root = Table::root(&document, 0, tables::SCENARIO, "the scenario")?;
+    tables::pointed(&root, imported)
 }
 
 /// Parses and checks all files of a scenario.

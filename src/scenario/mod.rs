@@ -53,7 +53,7 @@
 //! | `radius_array` | name of the radius array or column | text | `MaximumInscribedSphereRadius`, `radius`; twice: `diameter` |
 //! | `name_array` | name of the array of texts (at lines or points) or column that names the branches | text | `name`, `label` |
 //! | `names_file` | table (`.csv`) with a column `name` and one of `branch`, `tip` or `x`, `y`, `z` (mm, scene's frame) | path | none |
-//! | `inlet_mm` | point near which the tree begins, in the scene's frame | ±1e4 mm each | the root in the file, the place where all lines start (or end) side by side, or the widest end |
+//! | `inlet_mm` | point near which the tree begins, in mm in the scene's frame; no further from an end than two lumen diameters there or 3 mm | ±1e4 mm each | the root in the file, the place where all lines start (or end) side by side, or the widest end |
 //! | `cut_inlet_mm` | length cut off every line that begins at the inlet | 0 to 1e4 mm | 0 |
 //! | `cut_inlet_radius_mm` | cut up to where, behind its widest point, the radius first falls below this | (0 to 40 mm | none |
 //! | `split_mm` | distance from which on two lines are two vessels | 0 to 50 mm | 0.2 |
@@ -63,7 +63,7 @@
 //! | `tight_bends` | bends with a lumen radius of more than 0.7 of their own: smoothed more ("eased"), or left ("kept"); either way the lumen is the union of the balls along the lines if one of more than 0.75 is left | "eased", "kept" | "eased" |
 //! | `divide_at_mm` | where a vessel without forks is divided, so that its second part can be the target | within the vessel | not |
 //! | `resample_mm` | distance between the points of a branch | 0.05 to 20 mm | 0.5 |
-//! | `ends` | holes of a surface: led on straight ("open") or closed flat | "open", "closed" | "open" |
+//! | `ends` | holes of a surface: extended straight ("open") or closed flat | "open", "closed" | "open" |
 //! | `[[vessel.name]]` | `name` for the branch said by `branch`, `tip` or `near_mm` | | none |
 //!
 //! ## `[[vessel.branch]]` (`[[branch]]` in a tree file); a parent stands before its branches
@@ -133,7 +133,7 @@
 //! |---|---|---|---|
 //! | `branch` | branch in which the guiding catheter ends | a branch | one of three |
 //! | `tip` | with a file: the branch that ends in this tip | 1 to the number of tips | one of three |
-//! | `near_mm` | with a file: the nearest point of the tree, also in place of `at_mm` | ±1e4 mm each | one of three |
+//! | `near_mm` | with a file: the nearest point of the tree, also in place of `at_mm`; in mm in the scene's frame, no further from a centreline than two lumen diameters or 3 mm | ±1e4 mm each | one of three |
 //! | `at_mm` | station of its end | 0 to the branch's length | 0 |
 //! | `backup_stiffness_mN_per_mm` | stiffness against backing out | (0 to 1e6 | none: it holds |
 //! | `back_out_limit_mm` | backward movement at which it is lost | (0 to 1e4 mm | 10 |

@@ -56,7 +56,7 @@ impl<const W: usize> Newton<W> {
         }
         let found = self.soft_then_hard(body, options);
         for contact in body.contacts_mut() {
-            contact.go_by(Forces::Present);
+            contact.use_forces(Forces::Present);
             contact.softened = 1.0;
         }
         found
@@ -140,7 +140,7 @@ impl<const W: usize> Newton<W> {
             }
             for contact in body.contacts_mut() {
                 contact.anticipate(&self.step, share);
-                contact.go_by(if !is_hard && iterations < ALL_AT_ONCE {
+                contact.use_forces(if !is_hard && iterations < ALL_AT_ONCE {
                     Forces::ExpectedOfAll
                 } else {
                     Forces::Expected
@@ -178,7 +178,7 @@ impl<const W: usize> Newton<W> {
     ) -> Result<f64, NewtonFailure> {
         let judged_by = |newton: &mut Self, body: &mut Body<'_, S>, forces| {
             for contact in body.contacts_mut() {
-                contact.go_by(forces);
+                contact.use_forces(forces);
             }
             newton.assess_at(body, options, iterations)
         };

@@ -109,7 +109,7 @@ impl Journal {
         let path = folders.journal();
         let failed =
             |e: io::Error| KeepError::at(&path)(e).into_study_error(folders.partial(), 0, 0);
-        let vouched = |seed: u32, rest: &[u8]| {
+        let trusted = |seed: u32, rest: &[u8]| {
             let lines = record::lines(seed, rest, 2);
             Ok(!lines.good.is_empty())
         };
@@ -117,7 +117,7 @@ impl Journal {
             work: WORK,
             header,
             differences: &|kept: &Header| kept.differences(header),
-            vouched: &vouched,
+            trusted: &trusted,
         };
         let opened = header::open(folders, &asked)?;
         let mut lines = record::lines(opened.seed, &opened.rest, 2);

@@ -98,9 +98,10 @@ pub struct TrialRow {
     pub tip_branch: String,
     /// Attempts made.
     pub attempts: u32,
-    /// Length of wire outside the guide at the end, in mm.
+    /// Length of wire outside the guide at the end, in mm. The wire begins with some 3 mm outside,
+    /// which are placed and not fed: they count here and not in [`TrialRow::travel_mm`].
     pub fed_mm: f64,
-    /// Length fed plus length withdrawn, in mm.
+    /// Length fed plus length withdrawn by the hand, in mm.
     pub travel_mm: f64,
     /// Sum of all turns of the hand, in degrees.
     pub turned_deg: f64,
@@ -240,7 +241,7 @@ impl TrialRow {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 #[expect(non_snake_case, reason = "units keep their case in column names")]
 pub struct TraceRow {
-    /// Length of wire outside the guide.
+    /// Length of wire outside the guide, with what was placed there at the beginning.
     pub fed_mm: f64,
     /// Position of the tip.
     pub tip_x_mm: f64,

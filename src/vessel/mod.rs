@@ -63,7 +63,7 @@ pub use guide_tube::WithGuide;
 pub(crate) use line::{Bead, Line, Seen, between};
 pub use lumen::{Lumen, LumenPoint};
 pub use mouth::Mouth;
-pub use net::{Net, Spacing, net};
+pub use net::{MOST_WALL_CELLS, Net, Spacing, net, wall_cells};
 pub use obstacle::obstacle;
 pub use onward::Onward;
 pub use pieces::{RAMP_MM, mean_curvature};

@@ -58,10 +58,11 @@ impl Spacing {
 
 /// Most cells of the grid that the wall of a tree may pass through, as estimated: 4 million of them
 /// make 8 million triangles.
-pub(super) const MOST_WALL_CELLS: f64 = 4e6;
+pub const MOST_WALL_CELLS: f64 = 4e6;
 
 /// How many cells the wall of a tree passes through, estimated from its area.
-pub(super) fn wall_cells(tree: &Tree, spacing: &Spacing) -> f64 {
+#[must_use]
+pub fn wall_cells(tree: &Tree, spacing: &Spacing) -> f64 {
     const STATIONS: u32 = 1000;
     let area = |branch: &Branch| {
         let line = &branch.centreline;

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::Path;
 
 /// Exit status, standard output and standard error of the program in a folder.
-fn bendwise(folder: &Path, args: &[&str]) -> (i32, String, String) {
+pub fn bendwise(folder: &Path, args: &[&str]) -> (i32, String, String) {
     let output = cargo_bin_cmd!("bendwise")
         .current_dir(folder)
         .args(args)
@@ -20,6 +20,12 @@ fn bendwise(folder: &Path, args: &[&str]) -> (i32, String, String) {
         text(output.stdout),
         text(output.stderr),
     )
+}
+
+/// A text with single blanks in place of line ends and margins.
+pub fn words(text: &str) -> String {
+    let parts = text.split_whitespace().filter(|part| *part != "\u{2502}");
+    parts.collect::<Vec<_>>().join(" ")
 }
 
 /// The bare file is described and drawn, and a scenario is written that passes `check` and runs.
@@ -82,8 +88,12 @@ fn a_single_vessel_is_divided_so_that_there_is_a_target() {
     let folder = tempfile::tempdir().unwrap();
     let mesh = bent_tube(15.0, 12.0, 1.5, 1.6, 60, 20);
     put(folder.path(), "tube.stl", stl(&mesh));
-    let scenario = starts(folder.path(), "tube.stl", &[]);
+    let scenario = starts(folder.path(), "tube.stl", &["one vessel and no branch"]);
     assert!(scenario.contains("divide_at_mm = "), "{scenario}");
+    assert!(
+        scenario.contains("# GUESS: one vessel and no branch"),
+        "{scenario}"
+    );
     put(folder.path(), "tube.obj", obj(&mesh));
     starts(folder.path(), "tube.obj", &[]);
 }

@@ -126,9 +126,9 @@ fn lines_that_share_their_start_begin_there_and_the_wider_end_is_named() {
     assert!(imported.branches[0].points[0].norm() < 0.5);
     says(
         &imported,
-        "inlet: where all lines of the file start, at (0.0, 0.0, 0.0) mm, radius 1.50",
+        "inlet: where all lines of the file start, at (0.0, 0.0, 0.0) mm, diameter 3.00",
     );
-    says(&imported, "is wider (2.60 mm): inlet_mm");
+    says(&imported, "is wider (5.20 mm): inlet_mm");
 }
 
 /// A branch that begins 2.6 mm off the axis of a trunk of 1.8 mm radius, its own being 1.2 mm: the

@@ -15,6 +15,7 @@ mod anatomy_common;
 mod bare;
 mod lines;
 mod other_writers;
+mod own;
 mod read_back;
 mod surfaces;
 mod trees;

@@ -61,7 +61,7 @@ fn single_triangles_that_face_the_other_way_are_turned_and_counted() {
 }
 
 #[test]
-fn triangles_that_are_there_twice_and_crumbs_are_dropped_and_counted() {
+fn triangles_that_are_there_twice_and_loose_pieces_are_dropped_and_counted() {
     let mut doubled = tube();
     let again = doubled.triangles[100];
     doubled.triangles.push(again);
@@ -78,10 +78,10 @@ fn triangles_that_are_there_twice_and_crumbs_are_dropped_and_counted() {
         doubled.triangles.push(t.map(|i| i + first));
     }
     let imported = read("a.obj", obj(&doubled));
-    says(&imported, "1 triangles that were there twice dropped");
+    says(&imported, "1 triangle that was there twice dropped");
     says(
         &imported,
-        "1 small pieces beside the lumen dropped, 4 triangles",
+        "1 small piece beside the lumen dropped, 4 triangles",
     );
     is_the_tube(&imported);
 }
@@ -153,7 +153,7 @@ fn the_open_end_of_a_short_branch_is_an_end_and_its_branch_stays() {
     };
     let imported = read("a.obj", obj(&open));
     says(&imported, "3 holes at its ends left open");
-    says(&imported, "led on straight by 4.9");
+    says(&imported, "extended straight by 4.9");
     assert_eq!(imported.branches.len(), 3, "{:?}", imported.changes.stubs);
     let ends: Vec<_> = imported
         .branches

@@ -50,7 +50,7 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
         ..StudyOptions::default()
     };
     let compute = |s: usize, t: u32, recorded| run_trial(&prepared, &all[s], t, recorded);
-    let writer = StudyWriter::new(&prepared);
+    let writer = StudyWriter::new(&prepared, None);
     let stop = AtomicBool::new(false);
     let done = run_batch(&plan, &options, &stop, compute, &writer).unwrap();
     for (label, rows) in plan.strategies.iter().zip(&done.rows) {

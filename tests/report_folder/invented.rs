@@ -76,6 +76,7 @@ pub fn writer() -> StudyWriter {
     StudyWriter {
         outline: outline(),
         wires: WIRES.map(|w| (w.to_owned(), 0.36)).to_vec(),
+        anatomy_as_read: Vec::new(),
         stage: None,
     }
 }

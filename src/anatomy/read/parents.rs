@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::content::Lines;
 use super::swc::{chains, on_its_own_way};
 use crate::anatomy::error::{At, Checked, Fault, whole};
-use crate::shown::{cut, listed};
+use crate::shown::{counted, cut, listed};
 
 /// Words for having no parent.
 const NONE: [&str; 7] = ["", "-1", "-", "none", "null", "nan", "root"];
@@ -171,8 +171,8 @@ fn branches(out: &mut Lines, parents: &Parents, named: &BTreeMap<&str, usize>) -
     };
     out.root = Some(ends[free]);
     out.notes.push(format!(
-        "{} branches hung by the column parent of the table",
-        own.len() - 1
+        "{} hung by the column parent of the table",
+        counted(own.len() - 1, "branch", "branches")
     ));
     Ok(())
 }
@@ -209,8 +209,8 @@ fn points(out: &mut Lines, parents: &Parents, ids: &BTreeMap<&str, usize>) -> Ch
     out.root = of.iter().position(Option::is_none);
     out.lines = chains(&of)?;
     out.notes.push(format!(
-        "{} points put behind their parents by the column parent of the table",
-        of.len() - 1
+        "{} put behind its parent by the column parent of the table",
+        counted(of.len() - 1, "point, each", "points, each")
     ));
     Ok(())
 }

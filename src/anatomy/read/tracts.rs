@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use nalgebra::Vector3;
 
 use super::content::{Line, PolyData, plain};
+use crate::shown::counted;
 
 /// Names of the arrays that number the centrelines.
 const CENTRELINES: [&str; 2] = ["centerlineids", "centrelineids"];
@@ -73,10 +74,10 @@ pub(super) fn joined(
         })
         .collect();
     let note = format!(
-        "{} tracts put together to {} lines by their numbers (CenterlineIds, TractIds); the largest \
-         gap between two is {largest:.3} in the unit of the file",
-        lines.len(),
-        whole.len()
+        "{} put together to {} by their numbers (CenterlineIds, TractIds); the largest gap between \
+         two is {largest:.3} in the unit of the file",
+        counted(lines.len(), "tract", "tracts"),
+        counted(whole.len(), "line", "lines")
     );
     (whole, vec![note])
 }

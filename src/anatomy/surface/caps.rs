@@ -10,7 +10,7 @@ use super::mesh::Mesh;
 /// A hole that was closed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct End {
-    /// Middle of the hole in mm, or, where the lumen is led on by more than a radius, where a line
+    /// Middle of the hole in mm, or, where the lumen is extended by more than a radius, where a line
     /// through it ends.
     pub middle: Vector3<f64>,
     /// Radius of a circle of the hole's circumference in mm.

@@ -8,42 +8,56 @@ use super::mesh::Mesh;
 use super::sound;
 use crate::anatomy::error::Checked;
 use crate::anatomy::tree::Changes;
+use crate::shown::counted;
 
-/// Share of all triangles that a piece may have which is taken for a crumb.
-const CRUMB: f64 = 0.02;
+/// A piece with less than this share of the largest piece's triangles is loose and dropped.
+const LOOSE: f64 = 0.02;
 
 /// Mends a surface and says what was done.
 pub(super) fn mend(mesh: &mut Mesh, changes: &mut Changes) {
     let welded = weld(mesh);
     if welded > 0 {
-        let text = format!("{welded} points that coincide with others joined with them");
+        let text = format!(
+            "{} in the same place as others joined with them",
+            counted(welded, "point", "points")
+        );
         changes.notes.push(text);
     }
     let flat = sound::tidy(mesh);
     if flat > 0 {
-        let text = format!("{flat} triangles without area dropped");
+        let text = format!(
+            "{} without area dropped",
+            counted(flat, "triangle", "triangles")
+        );
         changes.notes.push(text);
     }
     let twice = once_each(mesh);
     if twice > 0 {
-        let text = format!("{twice} triangles that were there twice dropped");
-        changes.notes.push(text);
-    }
-    let crumbs = without_crumbs(mesh);
-    if crumbs.0 > 0 {
         let text = format!(
-            "{} small pieces beside the lumen dropped, {} triangles together",
-            crumbs.0, crumbs.1
+            "{} there twice dropped",
+            counted(twice, "triangle that was", "triangles that were")
         );
         changes.notes.push(text);
     }
-    if welded + flat + twice + crumbs.0 > 0 {
+    let loose = without_loose_pieces(mesh);
+    if loose.0 > 0 {
+        let text = format!(
+            "{} beside the lumen dropped, {} together",
+            counted(loose.0, "small piece", "small pieces"),
+            counted(loose.1, "triangle", "triangles")
+        );
+        changes.notes.push(text);
+    }
+    if welded + flat + twice + loose.0 > 0 {
         sound::tidy(mesh);
     }
     let turned = to_one_side(mesh);
     if turned > 0 {
-        let text =
-            format!("{turned} triangles turned that faced the other way than their neighbours");
+        let text = format!(
+            "{} turned that faced the other way than {} neighbours",
+            counted(turned, "triangle", "triangles"),
+            if turned == 1 { "its" } else { "their" }
+        );
         changes.notes.push(text);
     }
 }
@@ -116,17 +130,17 @@ fn once_each(mesh: &mut Mesh) -> usize {
 }
 
 /// Drops pieces that are small beside the largest; gives how many, and their triangles.
-fn without_crumbs(mesh: &mut Mesh) -> (usize, usize) {
+fn without_loose_pieces(mesh: &mut Mesh) -> (usize, usize) {
     let (piece, sizes) = sound::pieces(mesh);
     let most = sizes.iter().copied().max().unwrap_or(0);
-    let is_crumb = |size: usize| (size as f64) < CRUMB * most as f64;
-    let crumbs = sizes.iter().filter(|s| is_crumb(**s));
-    let found = (crumbs.clone().count(), crumbs.sum());
+    let is_loose = |size: usize| (size as f64) < LOOSE * most as f64;
+    let loose = sizes.iter().filter(|s| is_loose(**s));
+    let found = (loose.clone().count(), loose.sum());
     if found.0 > 0 {
         let mut number = 0;
         mesh.triangles.retain(|_| {
             number += 1;
-            !is_crumb(sizes[piece[number - 1]])
+            !is_loose(sizes[piece[number - 1]])
         });
     }
     found

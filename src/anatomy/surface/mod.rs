@@ -17,6 +17,7 @@ pub use mesh::Mesh;
 use super::error::{At, Checked, Fault};
 use super::read::{Line, Lines};
 use super::tree::{Changes, Settings};
+use crate::shown::counted;
 use caps::End;
 
 /// Edge of a voxel as a share of the mean lumen radius, 2 V / A.
@@ -26,7 +27,7 @@ const VOXEL: f64 = 0.15;
 const END_REACH: f64 = 3.0;
 /// A hole within this many lumen radii of another line lies in the wall of that vessel.
 const IN_WALL: f64 = 1.25;
-/// How many radii the end of a vessel is led on that is cut off close to its parent.
+/// How many radii the end of a vessel is extended that is cut off close to its parent.
 const LONG_LEAD: f64 = 5.0;
 /// A hole narrower than this share of the lumen is a fault of the wall.
 const SMALL_HOLE: f64 = 0.5;
@@ -87,7 +88,7 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
         for (end, _) in ends.iter().zip(&lead).filter(|(_, l)| **l > 1.0) {
             let p = end.middle;
             changes.notes.push(format!(
-                "the end near ({:.1}, {:.1}, {:.1}) mm led on straight by {:.2} mm: its vessel is cut \
+                "the end near ({:.1}, {:.1}, {:.1}) mm extended straight by {:.2} mm: its vessel is cut \
                  off where it has hardly left its parent's lumen",
                 p.x,
                 p.y,
@@ -130,10 +131,14 @@ fn ends_in_words(ends: &[End], open: bool) -> String {
     match (ends.len(), open) {
         (0, _) => "closed".to_owned(),
         (n, true) => format!(
-            "{n} holes at its ends left open: the lumen is led on straight by one radius, {least:.2} \
-             to {most:.2} mm, also in what is exported"
+            "{} left open: the lumen is extended straight by one radius, {least:.2} to {most:.2} mm, \
+             also in what is exported",
+            counted(n, "hole at its end", "holes at its ends")
         ),
-        (n, false) => format!("{n} holes at its ends closed flat"),
+        (n, false) => format!(
+            "{} closed flat",
+            counted(n, "hole at its end", "holes at its ends")
+        ),
     }
 }
 
@@ -154,8 +159,8 @@ fn centrelines(mesh: &Mesh, bvh: &Bvh, settings: &Settings, ends: &[End]) -> Che
     let mut lines = Lines::default();
     if skeleton.too_short > 0 {
         lines.notes.push(format!(
-            "{} tips dropped: the way from the inlet is shorter than the lumen is wide",
-            skeleton.too_short
+            "{} dropped: the way from the inlet is shorter than the lumen is wide",
+            counted(skeleton.too_short, "tip", "tips")
         ));
     }
     for line in skeleton.lines {

@@ -24,7 +24,7 @@ use rayon::prelude::*;
 const SLICE_VOXELS: f64 = 2.0;
 /// A branch goes on for this many radii of the slice from which it leaves, at least.
 const LEAST_OWN: f64 = 2.0;
-/// A tip within this many radii of an open end lies there: the lumen is led on by one radius, and a
+/// A tip within this many radii of an open end lies there: the lumen is extended by one radius, and a
 /// corner of its cap by the square root of 2.
 const AT_END: f64 = 1.8;
 /// Rays in a cross-section.
@@ -39,8 +39,8 @@ pub(super) struct Skeleton {
     pub too_short: usize,
 }
 
-/// The lines of the inside of a surface; `inlet` is a point near which they begin, else they
-/// begin at the widest end. Each of the open `ends` has a line that ends there.
+/// The lines of the inside of a surface, from the end nearest to `inlet`, else from the widest end. Each
+/// of the open `ends` has a line that ends there.
 pub(super) fn skeleton(
     voxels: &Voxels,
     bvh: &Bvh,
@@ -50,22 +50,37 @@ pub(super) fn skeleton(
     let deepest = (0..voxels.depth.len())
         .max_by(|a, b| voxels.depth[*a].total_cmp(&voxels.depth[*b]))
         .unwrap_or(0);
-    let (root, tips) = match inlet.and_then(|p| voxels.nearest(&p)) {
-        Some(stated) => (stated, tips(voxels, stated)),
-        None => {
-            // Seen from the widest place the end nearest to it may be no tip, so the ends are
-            // looked for once more from the end farthest away.
-            let first = tips(voxels, deepest).first().copied();
-            let (first, first_width) = first.unwrap_or((deepest, 0.0));
-            let ends = tips(voxels, first);
-            match ends.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) {
-                Some((widest, width)) if width > first_width => (widest, tips(voxels, widest)),
-                _ => (first, ends),
-            }
-        }
-    };
     let place = |i: usize| voxels.middle(voxels.places[i]);
-    let mut tips = tips;
+    // Seen from the widest place the end nearest to it may be no tip, so the ends are looked for once
+    // more from the end farthest away.
+    let first = tips(voxels, deepest).first().copied();
+    let first = first.unwrap_or((deepest, 0.0));
+    let from_first = tips(voxels, first.0);
+    let root = match inlet {
+        Some(p) => {
+            let mut all = vec![first.0];
+            all.extend(from_first.iter().map(|tip| tip.0));
+            // A vessel that is cut off close to its parent has no tip.
+            for end in ends {
+                let is_at = |i: &usize| (place(*i) - end.middle).norm() <= AT_END * end.radius;
+                if !all.iter().any(is_at) {
+                    all.extend(voxels.nearest(&end.middle));
+                }
+            }
+            let off = |i: usize| (place(i) - p).norm();
+            let nearest = all.into_iter().min_by(|a, b| off(*a).total_cmp(&off(*b)));
+            nearest.unwrap_or(first.0)
+        }
+        None => match from_first.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+            Some((widest, width)) if *width > first.1 => *widest,
+            _ => first.0,
+        },
+    };
+    let mut tips = if root == first.0 {
+        from_first
+    } else {
+        tips(voxels, root)
+    };
     for end in ends {
         let is_at = |i: usize| (place(i) - end.middle).norm() <= AT_END * end.radius;
         if is_at(root) || tips.iter().any(|(tip, _)| is_at(*tip)) {

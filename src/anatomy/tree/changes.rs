@@ -2,6 +2,19 @@
 
 use nalgebra::Vector3;
 
+use crate::shown::counted;
+
+/// Where the tree begins.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Inlet {
+    /// The place in mm, in the scene's frame, before anything was cut off.
+    pub at: Vector3<f64>,
+    /// Whether it was chosen by its width alone.
+    pub is_guess: bool,
+    /// What speaks for another end, in words.
+    pub doubt: Option<String>,
+}
+
 /// What was changed.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Changes {
@@ -9,6 +22,10 @@ pub struct Changes {
     pub points_read: usize,
     /// Lines, or triangles, in the file.
     pub items_read: usize,
+    /// Where the tree begins.
+    pub inlet: Inlet,
+    /// Lines whose points ran towards the inlet, turned.
+    pub turned: usize,
     /// Points that coincide with the one before, dropped.
     pub coincident: usize,
     /// Length of the inlet part that was cut off each line that has it, in mm (largest).
@@ -65,14 +82,25 @@ impl Changes {
         let mut lines = vec![(
             "read",
             format!(
-                "{} points, {} lines or faces",
-                self.points_read, self.items_read
+                "{}, {}",
+                counted(self.points_read, "point", "points"),
+                counted(self.items_read, "line or face", "lines or faces")
             ),
         )];
+        if self.turned > 0 {
+            let (count, whose) = (
+                counted(self.turned, "line", "lines"),
+                if self.turned == 1 { "its" } else { "their" },
+            );
+            lines.push((
+                "turned",
+                format!("{count}: {whose} points ran towards the inlet"),
+            ));
+        }
         if self.coincident > 0 {
             let text = format!(
-                "{} points that coincide with the one before",
-                self.coincident
+                "{} in the same place as the one before",
+                counted(self.coincident, "point", "points")
             );
             lines.push(("dropped", text));
         }
@@ -80,8 +108,9 @@ impl Changes {
             lines.push((
                 "inlet cut off",
                 format!(
-                    "{:.1} mm of each line at most, {} points",
-                    self.cut_mm, self.cut_points
+                    "{:.1} mm of each line at most, {}",
+                    self.cut_mm,
+                    counted(self.cut_points, "point", "points")
                 ),
             ));
         }
@@ -92,7 +121,11 @@ impl Changes {
         if self.duplicates > 0 {
             lines.push((
                 "dropped",
-                format!("{} lines that repeat others", self.duplicates),
+                counted(
+                    self.duplicates,
+                    "line that repeats others",
+                    "lines that repeat others",
+                ),
             ));
         }
         for (place, length) in &self.stubs {
@@ -102,16 +135,20 @@ impl Changes {
             lines.push((
                 "joined",
                 format!(
-                    "{} branches that began off their parent, by {:.3} mm at most",
-                    self.joined, self.largest_gap_mm
+                    "{}, by {:.3} mm at most",
+                    counted(
+                        self.joined,
+                        "branch that began off its parent",
+                        "branches that began off their parent"
+                    ),
+                    self.largest_gap_mm
                 ),
             ));
         }
         if self.forks_joined > 0 {
             let text = format!(
-                "{} branches that leave within a lumen radius of a fork or an end: they hang on a \
-                 branch in its middle",
-                self.forks_joined
+                "{} within a lumen radius of a fork or an end, on a branch in its middle",
+                counted(self.forks_joined, "branch that hangs", "branches that hang")
             );
             lines.push(("not cut", text));
         }
@@ -133,21 +170,21 @@ impl Changes {
             );
             lines.push(("smoothed more", text));
         }
-        lines.push(("tightest bend before", bend(&self.tightest_before)));
-        lines.push(("tightest bend after", bend(&self.tightest_after)));
+        lines.push(("tightest bend read", bend(&self.tightest_before)));
         lines.push((
-            "smallest lumen radius",
+            "smallest lumen diameter",
             format!(
                 "{:.3} mm before smoothing, {:.3} mm after",
-                self.narrowest_mm.0, self.narrowest_mm.1
+                2.0 * self.narrowest_mm.0,
+                2.0 * self.narrowest_mm.1
             ),
         ));
         if self.mouths_limited > 0 {
             lines.push((
-                "radius at mouths",
+                "lumen at mouths",
                 format!(
-                    "of {} branches limited, inside their parent's lumen, to that at the ostium",
-                    self.mouths_limited
+                    "of {} limited, inside the parent's lumen, to that at the ostium",
+                    counted(self.mouths_limited, "branch", "branches")
                 ),
             ));
         }

@@ -217,6 +217,7 @@ fn hang(
     changes: &mut Changes,
 ) -> Option<Placed> {
     let (raw, smooth) = if meeting.reversed {
+        changes.turned += 1;
         (track.raw.reversed(), track.smooth.reversed())
     } else {
         (track.raw, track.smooth)

@@ -3,8 +3,11 @@
 use nalgebra::Vector3;
 
 use super::Settings;
-use super::changes::Changes;
+use super::changes::{Changes, Inlet};
+use super::pointed::{self, Candidate, READ};
 use super::polyline::Polyline;
+use crate::anatomy::error::{At, Checked};
+use crate::anatomy::frame::Written;
 use crate::anatomy::read::Lines;
 
 /// Starts closer together than this share of the lumen radius there are one.
@@ -28,24 +31,39 @@ struct End {
 /// Where the tree begins: the end of a line nearest to the stated inlet; the root that the file
 /// names; the one place where all lines start (or end), if they leave it side by side; else the
 /// widest end of all lines. Says which, and what else was wide.
+///
+/// # Errors
+/// A stated inlet too far from every end.
 pub(super) fn inlet(
     lines: &Lines,
     clean: &[(Polyline, Option<String>)],
     settings: &Settings,
+    written: Written,
     changes: &mut Changes,
-) -> Vector3<f64> {
+) -> Checked<Vector3<f64>> {
     let ends: Vec<End> = clean
         .iter()
         .enumerate()
         .flat_map(|(number, (line, _))| ends_of(number, line))
         .collect();
     if let Some(stated) = settings.inlet {
-        let distance = |e: &&End| (e.at - stated).norm();
-        let nearest = ends
-            .iter()
-            .min_by(|a, b| distance(a).total_cmp(&distance(b)));
-        return nearest.map_or(stated, |e| e.at);
+        let end = nearest(&ends, &stated, written)?;
+        let (p, distance) = (end.at, (end.at - stated).norm());
+        changes.notes.push(format!(
+            "inlet: the end nearest to inlet_mm, at ({:.1}, {:.1}, {:.1}) mm, diameter {:.2} mm, \
+             {distance:.2} mm from the point (read {READ})",
+            p.x,
+            p.y,
+            p.z,
+            2.0 * end.radius
+        ));
+        changes.inlet = Inlet {
+            at: p,
+            ..Inlet::default()
+        };
+        return Ok(p);
     }
+    let mut is_guess = false;
     let (chosen, why) = if let Some(root) = lines.root {
         let at = lines.points[root];
         let reach = |e: &&End| (e.at - at).norm();
@@ -56,6 +74,7 @@ pub(super) fn inlet(
             radius,
             ..end.copied().unwrap_or(ends[0])
         };
+        is_guess = !lines.root_why.is_empty();
         let why = if lines.root_why.is_empty() {
             "where the file says that it begins"
         } else {
@@ -82,12 +101,16 @@ pub(super) fn inlet(
         let end = widest(ends.iter().filter(free).collect())
             .or_else(|| widest(ends.iter().collect()))
             .unwrap_or(ends[0]);
+        is_guess = true;
         (end, "the widest end")
     };
     let p = chosen.at;
     let mut note = format!(
-        "inlet: {why}, at ({:.1}, {:.1}, {:.1}) mm, radius {:.2} mm",
-        p.x, p.y, p.z, chosen.radius
+        "inlet: {why}, at ({:.1}, {:.1}, {:.1}) mm, diameter {:.2} mm",
+        p.x,
+        p.y,
+        p.z,
+        2.0 * chosen.radius
     );
     let wider = ends
         .iter()
@@ -97,11 +120,53 @@ pub(super) fn inlet(
         note += &format!(
             "; the end at ({:.1}, {:.1}, {:.1}) mm is wider ({:.2} mm): inlet_mm = [...] would \
              begin there",
-            other.at.x, other.at.y, other.at.z, other.radius
+            other.at.x,
+            other.at.y,
+            other.at.z,
+            2.0 * other.radius
         );
     }
     changes.notes.push(note);
-    p
+    changes.inlet = Inlet {
+        at: p,
+        is_guess,
+        doubt: None,
+    };
+    Ok(p)
+}
+
+/// The end nearest to a stated inlet.
+fn nearest(ends: &[End], stated: &Vector3<f64>, written: Written) -> Checked<End> {
+    let distance = |e: &&End| (e.at - stated).norm();
+    let nearest = ends
+        .iter()
+        .min_by(|a, b| distance(a).total_cmp(&distance(b)));
+    let candidate = |end: &End| Candidate {
+        called: format!("one of diameter {:.2} mm", 2.0 * end.radius),
+        at: end.at,
+        radius: end.radius,
+    };
+    let candidates = |_: &Vector3<f64>| -> Vec<Candidate> {
+        let mut apart: Vec<&End> = Vec::new();
+        for end in ends {
+            let is_known = |e: &&End| (e.at - end.at).norm() <= SAME_START * end.radius;
+            if !apart.iter().any(is_known) {
+                apart.push(end);
+            }
+        }
+        apart.into_iter().map(candidate).collect()
+    };
+    let end = nearest.copied().unwrap_or(ends[0]);
+    let checked = pointed::within(
+        "inlet_mm",
+        "end",
+        stated,
+        &candidate(&end),
+        written,
+        candidates,
+    );
+    checked.map_err(|fault| (At::Whole, fault))?;
+    Ok(end)
 }
 
 fn ends_of(number: usize, line: &Polyline) -> [End; 2] {

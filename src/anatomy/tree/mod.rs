@@ -5,7 +5,10 @@
 //! 2. `grow`: each line hangs where it parts from those that are there already;
 //! 3. `forks`: cut into branches that run from one fork to the next or to a tip;
 //! 4. `name`: ordered from the inlet, named, tips numbered;
-//! 5. `plausible`: what no vessel for a wire has is refused.
+//! 5. `plausible`: what no vessel for a wire has is refused;
+//! 6. `other_inlet`: where the inlet was chosen by width, whether another end is more likely.
+//!
+//! A point by which a person points at an end or a branch may lie only so far off (`pointed`).
 //!
 //! [`Changes`] says with numbers what was changed.
 mod angles;
@@ -16,7 +19,9 @@ mod grow;
 mod inlet;
 mod name;
 mod near;
+mod other_inlet;
 mod plausible;
+mod pointed;
 mod polyline;
 mod through;
 mod tracks;
@@ -26,12 +31,14 @@ use std::path::PathBuf;
 use nalgebra::Vector3;
 
 use super::error::{Checked, Fault, whole};
-use super::frame::{Frame, Unit};
+use super::frame::{Frame, Unit, Written};
 use super::read::{Arrays, Lines};
 
 pub use angles::{spread, take_off};
-pub use changes::Changes;
+pub use changes::{Changes, Inlet};
 pub(super) use name::{find, nearest};
+pub(super) use pointed::on_branch;
+pub use pointed::written_out;
 pub(super) use polyline::Polyline;
 
 /// How a file is made into a tree.
@@ -175,12 +182,13 @@ impl ImportedBranch {
 pub(super) fn tree(
     lines: &Lines,
     settings: &Settings,
+    written: Written,
     changes: &mut Changes,
 ) -> Checked<Vec<ImportedBranch>> {
     changes.points_read = lines.points.len();
     changes.items_read = lines.lines.len();
     changes.notes.extend(lines.notes.iter().cloned());
-    let tracks = tracks::tracks(lines, settings, changes)?;
+    let tracks = tracks::tracks(lines, settings, written, changes)?;
     if tracks.is_empty() {
         return whole(Fault::Empty {
             what: "line that reaches beyond the part cut off",
@@ -217,8 +225,11 @@ pub(super) fn tree(
     } else {
         name::by_points(&mut branches, lines, &lines.labels, changes);
     }
-    name::name(&mut branches, settings)?;
+    name::name(&mut branches, settings, written, changes)?;
     plausible::check(&branches)?;
+    if changes.inlet.is_guess {
+        changes.inlet.doubt = other_inlet::doubt(&branches);
+    }
     Ok(branches)
 }
 

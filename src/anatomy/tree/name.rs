@@ -6,10 +6,12 @@ use nalgebra::Vector3;
 
 use super::forks::Segment;
 use super::near::foot;
-use super::{Changes, ImportedBranch, Settings, Which};
+use super::pointed;
+use super::{Changes, ImportedBranch, Naming, Settings, Which};
 use crate::anatomy::error::{At, Checked, Fault};
+use crate::anatomy::frame::Written;
 use crate::anatomy::read::Lines;
-use crate::shown::{cut, listed};
+use crate::shown::{counted, cut, listed};
 
 /// Most points of a file that are asked for their name.
 const MOST_VOTES: usize = 20_000;
@@ -71,13 +73,18 @@ pub(super) fn by_points(
         count += usize::from(branch.in_file.is_some());
     }
     changes.notes.push(format!(
-        "{count} of {} branches named by the points of the file",
-        branches.len()
+        "{count} of {} named by the points of the file",
+        counted(branches.len(), "branch", "branches")
     ));
 }
 
 /// Gives `branch-1.2` names by order, then those of the file, then those of the naming table.
-pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Checked<()> {
+pub(super) fn name(
+    branches: &mut [ImportedBranch],
+    settings: &Settings,
+    written: Written,
+    changes: &mut Changes,
+) -> Checked<()> {
     let mut counts = vec![0_usize; branches.len()];
     let mut by_order: Vec<String> = Vec::with_capacity(branches.len());
     for branch in branches.iter() {
@@ -115,10 +122,11 @@ pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Chec
         taken.insert(name.clone(), 2);
         branch.name = name;
     }
-    by_file_of_names(branches, settings)?;
+    by_file_of_names(branches, settings, written, changes)?;
     for naming in settings.names.iter().filter(|n| n.said.is_none()) {
-        let i = find(branches, &naming.which)?;
+        let i = find(branches, &naming.which, written)?;
         branches[i].name.clone_from(&naming.name);
+        say_near(branches, naming, changes);
     }
     let mut known: BTreeMap<&str, &ImportedBranch> = BTreeMap::new();
     for branch in branches.iter() {
@@ -139,7 +147,12 @@ pub(super) fn name(branches: &mut [ImportedBranch], settings: &Settings) -> Chec
 }
 
 /// Gives the names of a file of names, which points at branches by the names they have before.
-fn by_file_of_names(branches: &mut [ImportedBranch], settings: &Settings) -> Checked<()> {
+fn by_file_of_names(
+    branches: &mut [ImportedBranch],
+    settings: &Settings,
+    written: Written,
+    changes: &mut Changes,
+) -> Checked<()> {
     let mut new: Vec<Option<(&str, usize)>> = vec![None; branches.len()];
     for naming in &settings.names {
         let Some((path, line)) = &naming.said else {
@@ -151,7 +164,9 @@ fn by_file_of_names(branches: &mut [ImportedBranch], settings: &Settings) -> Che
             let remedy = remedy.into();
             (At::Whole, Fault::Setting { what, remedy })
         };
-        let i = find(branches, &naming.which).map_err(|(_, fault)| refused(fault.to_string()))?;
+        let i = find(branches, &naming.which, written)
+            .map_err(|(_, fault)| refused(fault.to_string()))?;
+        say_near(branches, naming, changes);
         if let Some((_, before)) = new[i].replace((&naming.name, *line)) {
             let branch = &branches[i].by_order;
             return Err(refused(format!(
@@ -167,14 +182,32 @@ fn by_file_of_names(branches: &mut [ImportedBranch], settings: &Settings) -> Che
     Ok(())
 }
 
+/// Says which branch a name given by a point went to, and how far off the point lies.
+fn say_near(branches: &[ImportedBranch], naming: &Naming, changes: &mut Changes) {
+    if let Which::Near(p) = &naming.which {
+        let (branch, station, distance) = nearest(branches, p);
+        let place = pointed::on_branch(&branches[branch].by_order, station, distance);
+        let name = cut(&naming.name);
+        changes
+            .notes
+            .push(format!("the name \"{name}\" goes to {place}"));
+    }
+}
+
 /// The branch that a person means.
-pub(in crate::anatomy) fn find(branches: &[ImportedBranch], which: &Which) -> Checked<usize> {
+pub(in crate::anatomy) fn find(
+    branches: &[ImportedBranch],
+    which: &Which,
+    written: Written,
+) -> Checked<usize> {
     let found = match which {
         Which::Branch(name) => branches
             .iter()
             .position(|b| b.name == *name || b.by_order == *name),
         Which::Tip(tip) => branches.iter().position(|b| b.tip == Some(*tip)),
-        Which::Near(p) => return Ok(nearest(branches, p).0),
+        Which::Near(p) => {
+            return pointed::branch(branches, p, written).map_err(|fault| (At::Whole, fault));
+        }
     };
     found.ok_or_else(|| {
         let said = match which {
@@ -222,6 +255,7 @@ pub(in crate::anatomy) fn nearest(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::anatomy::frame::{Frame, Unit};
 
     fn named(names: impl Iterator<Item = &'static str>) -> Vec<String> {
         let branch = |(i, name): (usize, &str)| ImportedBranch {
@@ -230,7 +264,12 @@ mod tests {
             ..ImportedBranch::default()
         };
         let mut branches: Vec<ImportedBranch> = names.enumerate().map(branch).collect();
-        name(&mut branches, &Settings::default()).expect("names");
+        let written = Written {
+            unit: Unit::Millimetre,
+            frame: Frame::Scene,
+        };
+        let settings = Settings::default();
+        name(&mut branches, &settings, written, &mut Changes::default()).expect("names");
         branches.into_iter().map(|b| b.name).collect()
     }
 

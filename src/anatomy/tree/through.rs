@@ -15,10 +15,18 @@ const ON: f64 = 0.5;
 /// A line with its name.
 pub(super) type Named = (Polyline, Option<String>);
 
+/// Lines put together.
+pub(super) struct Joined {
+    pub lines: Vec<Named>,
+    /// How many lines went into others.
+    pub gone: usize,
+    /// How many lines ran towards the inlet and were turned.
+    pub turned: usize,
+}
+
 /// The lines put together from the inlet outwards: at each place where lines meet, a line goes on as
-/// the one that turns least. Also says how many lines went into others. Lines that no way of shared
-/// ends leads to stay as they are.
-pub(super) fn through(lines: Vec<Named>, inlet: &Vector3<f64>) -> (Vec<Named>, usize) {
+/// the one that turns least. Lines that no way of shared ends leads to stay as they are.
+pub(super) fn through(lines: Vec<Named>, inlet: &Vector3<f64>) -> Joined {
     let before = lines.len();
     let mut at: BTreeMap<[i64; 3], Vec<usize>> = BTreeMap::new();
     for (number, (line, _)) in lines.iter().enumerate() {
@@ -30,6 +38,7 @@ pub(super) fn through(lines: Vec<Named>, inlet: &Vector3<f64>) -> (Vec<Named>, u
     let mut out = Vec::with_capacity(before);
     let mut waiting = vec![place(inlet)];
     let mut next = 0;
+    let mut turned = 0;
     while next < waiting.len() {
         let here = waiting[next];
         next += 1;
@@ -38,7 +47,7 @@ pub(super) fn through(lines: Vec<Named>, inlet: &Vector3<f64>) -> (Vec<Named>, u
             let Some((line, name)) = lines[number].take() else {
                 continue;
             };
-            let mut whole = from(line, here);
+            let mut whole = from(line, here, &mut turned);
             loop {
                 let last = whole.points.len() - 1;
                 let there = place(&whole.points[last]);
@@ -66,7 +75,7 @@ pub(super) fn through(lines: Vec<Named>, inlet: &Vector3<f64>) -> (Vec<Named>, u
                 let Some((line, _)) = lines[onward].take() else {
                     break;
                 };
-                let line = from(line, there);
+                let line = from(line, there, &mut turned);
                 whole.points.extend(&line.points[1..]);
                 whole.radii.extend(&line.radii[1..]);
             }
@@ -74,8 +83,11 @@ pub(super) fn through(lines: Vec<Named>, inlet: &Vector3<f64>) -> (Vec<Named>, u
         }
     }
     out.extend(lines.into_iter().flatten());
-    let gone = before - out.len();
-    (out, gone)
+    Joined {
+        gone: before - out.len(),
+        lines: out,
+        turned,
+    }
 }
 
 fn place(p: &Vector3<f64>) -> [i64; 3] {
@@ -87,11 +99,12 @@ fn place(p: &Vector3<f64>) -> [i64; 3] {
     [of(p.x), of(p.y), of(p.z)]
 }
 
-/// The line so that it begins at a place where one of its ends lies.
-fn from(line: Polyline, start: [i64; 3]) -> Polyline {
+/// The line so that it begins at a place where one of its ends lies; counts one that is turned.
+fn from(line: Polyline, start: [i64; 3], turned: &mut usize) -> Polyline {
     if place(&line.points[0]) == start {
         line
     } else {
+        *turned += 1;
         line.reversed()
     }
 }
@@ -134,8 +147,9 @@ mod tests {
             named(&[[20.0, -9.0], [20.0, 0.0]], "right"),
             named(&[[50.0, 0.0], [60.0, 0.0]], "far"),
         ];
-        let (out, gone) = through(lines, &Vector3::zeros());
-        assert_eq!(gone, 1);
+        let joined = through(lines, &Vector3::zeros());
+        assert_eq!((joined.gone, joined.turned), (1, 3));
+        let out = joined.lines;
         let names: Vec<_> = out.iter().map(|l| l.1.as_deref().unwrap()).collect();
         assert_eq!(names, ["trunk", "side", "left", "right", "far"]);
         let ends: Vec<f64> = out

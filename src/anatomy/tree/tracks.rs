@@ -8,7 +8,9 @@ use super::inlet::inlet;
 use super::polyline::{FINE_MM, Polyline, count_of};
 use super::{Settings, ease, through};
 use crate::anatomy::error::{At, Checked, Fault, whole};
+use crate::anatomy::frame::Written;
 use crate::anatomy::read::{Line, Lines};
+use crate::shown::counted;
 
 /// Greatest length of all lines together in mm.
 const LONGEST_MM: f64 = 20_000.0;
@@ -31,6 +33,7 @@ pub(super) struct Track {
 pub(super) fn tracks(
     lines: &Lines,
     settings: &Settings,
+    written: Written,
     changes: &mut Changes,
 ) -> Checked<Vec<Track>> {
     let chained = chained(lines)?;
@@ -67,11 +70,22 @@ pub(super) fn tracks(
             allowed: count_of(LONGEST_MM) as u64,
         });
     }
-    let inlet = inlet(lines, &clean, settings, changes);
-    let (clean, gone) = through::through(clean, &inlet);
+    let inlet = inlet(lines, &clean, settings, written, changes)?;
+    let through::Joined {
+        lines: clean,
+        gone,
+        turned,
+    } = through::through(clean, &inlet);
+    changes.turned += turned;
     if gone > 0 {
         changes.notes.push(format!(
-            "{gone} lines put behind those that they go on from, {} left",
+            "{} put behind {} on from, {} left",
+            counted(gone, "line", "lines"),
+            if gone == 1 {
+                "the one that it goes"
+            } else {
+                "those that they go"
+            },
             clean.len()
         ));
         changes.lines_went_through = true;
@@ -91,7 +105,12 @@ pub(super) fn tracks(
             ));
         }
         let from_inlet = starts || stops;
-        let line = if stops { line.reversed() } else { line };
+        let line = if stops {
+            changes.turned += 1;
+            line.reversed()
+        } else {
+            line
+        };
         let line = if from_inlet {
             cut(line, settings, changes)?
         } else {

@@ -9,7 +9,7 @@ use std::path::Path;
 use crate::anatomy::surface::Mesh;
 use crate::study::KeepError;
 use crate::trial::Prepared;
-use crate::vessel::{BALLS_WITHIN_MM, Spacing, net};
+use crate::vessel::{BALLS_WITHIN_MM, MOST_WALL_CELLS, Spacing, net, wall_cells};
 
 pub use centrelines::{ExportedBranch, branches, write_branches, write_swc};
 pub use stl::write_stl;
@@ -29,17 +29,21 @@ pub fn write_scene(folder: &Path, prepared: &Prepared, tolerance_mm: f64) -> Res
     write_swc(&folder.join("centrelines.swc"), &all)?;
     write_branches(&folder.join("branches.csv"), tree)?;
     let path = folder.join("lumen.stl");
-    let wall = wall(prepared, tolerance_mm).ok_or_else(|| KeepError::Output {
+    let refused = |reason: String| KeepError::Output {
         what: format!("cannot write {}", path.display()),
-        reason: "the wall's net of triangles does not close; choose a smaller tolerance".into(),
-    })?;
+        reason,
+    };
+    let wall = wall(prepared, tolerance_mm).map_err(refused)?;
     write_stl(&path, &wall.points, &wall.triangles)
 }
 
 /// The wall of a scene's lumen: the surface of its file where nothing was put into that, the one made
-/// of the balls of its centrelines where that is fine enough, else a net of triangles within `tolerance_mm` of the wall. `None` if the net does not close.
-#[must_use]
-pub fn wall(prepared: &Prepared, tolerance_mm: f64) -> Option<Mesh> {
+/// of the balls of its centrelines where that is fine enough, else a net of triangles within
+/// `tolerance_mm` of the wall.
+///
+/// # Errors
+/// In words: a net of more cells than memory is set aside for, and one that does not close.
+pub fn wall(prepared: &Prepared, tolerance_mm: f64) -> Result<Mesh, String> {
     let tree = prepared.tree();
     let vessel = &prepared.scenario().vessel;
     match prepared.surface() {
@@ -47,12 +51,44 @@ pub fn wall(prepared: &Prepared, tolerance_mm: f64) -> Option<Mesh> {
             if vessel.narrowings.is_empty()
                 && (vessel.surface.is_some() || tolerance_mm >= BALLS_WITHIN_MM) =>
         {
-            Some(surface.mesh().clone())
+            Ok(surface.mesh().clone())
         }
         surface => {
-            let net = net(tree, surface, &Spacing::of(tree, tolerance_mm))?;
+            let spacing = Spacing::of(tree, tolerance_mm);
+            affordable(wall_cells(tree, &spacing), tolerance_mm)?;
+            let net = net(tree, surface, &spacing).ok_or_else(|| {
+                "the wall's net of triangles does not close; choose a smaller tolerance".to_owned()
+            })?;
             let (points, triangles) = (net.points, net.triangles);
-            Some(Mesh { points, triangles })
+            Ok(Mesh { points, triangles })
         }
+    }
+}
+
+/// Refuses a net of too many cells, whose number goes with one over the tolerance.
+fn affordable(cells: f64, tolerance_mm: f64) -> Result<(), String> {
+    if cells <= MOST_WALL_CELLS {
+        return Ok(());
+    }
+    // Rounded up, so that the remedy is one.
+    let enough = (tolerance_mm * cells / MOST_WALL_CELLS * 1000.0).ceil() / 1000.0;
+    Err(format!(
+        "the wall's net of triangles would have about {:.1} million cells, allowed are {:.0} million; \
+         choose a tolerance of {enough} mm or more",
+        cells / 1e6,
+        MOST_WALL_CELLS / 1e6
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_net_of_too_many_cells_is_refused_with_a_tolerance_that_is_enough() {
+        assert_eq!(affordable(MOST_WALL_CELLS, 0.01), Ok(()));
+        let refused = affordable(2.5 * MOST_WALL_CELLS, 0.001).unwrap_err();
+        assert!(refused.contains("10.0 million"), "{refused}");
+        assert!(refused.contains("0.003 mm or more"), "{refused}");
     }
 }

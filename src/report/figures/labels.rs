@@ -7,7 +7,7 @@ use super::axis::{Plot, round_step};
 use super::canvas::FigureError;
 use super::palette::{INK, LUMEN, PAPER, SOFT_INK};
 use super::pen::{Align, Pen, Type, text_width};
-use super::projection::View;
+use super::projection::{View, guide_on_paper};
 use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 
 /// A text at the tip of a drawn wire.
@@ -30,10 +30,10 @@ const APART: f64 = 5.0;
 const HALF_LINE: f64 = 9.0;
 
 /// Finds places for texts in one view: never on another text, and where there is a choice not on
-/// a wire.
+/// a wire, a wall or the guide.
 struct Board<'a> {
     plot: &'a Plot,
-    /// Points of the drawn wires.
+    /// Points of the drawn wires, of the walls and of the guide.
     busy: Vec<(f64, f64)>,
     /// Left, top, right and lower end of every text so far.
     taken: Vec<[f64; 4]>,
@@ -92,6 +92,9 @@ pub fn draw_names<DB: DrawingBackend>(
     tips: &[TipLabel],
     busy: Vec<(f64, f64)>,
 ) -> Result<(), FigureError> {
+    let mut busy = busy;
+    busy.extend(walls(outline, plot, view));
+    busy.extend(guide_on_paper(plot, view, outline));
     let mut board = Board {
         plot,
         busy,
@@ -133,9 +136,15 @@ pub fn draw_names<DB: DrawingBackend>(
     let names = ["guide (not to scale)", "guide"];
     let fits = |name: &&&str| board_width(plot) > text_width(name, plain);
     if let Some(name) = names.iter().find(fits) {
-        let gap = radius * points_per_mm(plot) + 4.0;
-        let [right, left, above, below, ..] = beside(end, gap, text_width(name, plain));
-        write(name, plain, &[above, below, right, left])?;
+        let width = text_width(name, plain);
+        let near = radius * points_per_mm(plot) + 4.0;
+        let mut places = Vec::new();
+        for gap in [near, near + 2.0 * HALF_LINE, near + 4.0 * HALF_LINE] {
+            let [right, left, above, below, others @ ..] = beside(end, gap, width);
+            places.extend([above, below, right, left]);
+            places.extend(others);
+        }
+        write(name, plain, &places)?;
     }
     for branch in others {
         let style = Type::new(13.0, SOFT_INK);
@@ -187,8 +196,47 @@ fn name_places(
         .iter()
         .fold(0.0_f64, |r, p| r.max(p.radius_mm));
     let gap = widest * points_per_mm(plot) + 4.0;
-    let [right, left, above, below, ..] = beside((x, y), gap, width);
-    vec![(x, y), above, below, right, left]
+    let mut places = vec![(x, y)];
+    let mut around = |at: (f64, f64)| {
+        let [right, left, above, below, others @ ..] = beside(at, gap, width);
+        places.extend([above, below, right, left]);
+        places.extend(others);
+    };
+    around((x, y));
+    // Else beside the branch further back, from its end to its start.
+    let last = branch.points.len().saturating_sub(1);
+    for part in [7, 6, 5, 4, 3, 2, 1] {
+        let at = view.on_paper(plot, &branch.points[last * part / 8].position_mm);
+        if inside(at, plot, 14.0) {
+            around(at);
+        }
+    }
+    places
+}
+
+/// Points on the edges of the branches as seen, close together.
+fn walls(outline: &SceneOutline, plot: &Plot, view: View) -> Vec<(f64, f64)> {
+    let mut out = Vec::new();
+    for branch in &outline.branches {
+        for pair in branch.points.windows(2) {
+            let [a, b] = [0, 1].map(|i| view.on_paper(plot, &pair[i].position_mm));
+            let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+            let length = dx.hypot(dy);
+            if length <= 0.0 {
+                continue;
+            }
+            let half = pair[0].radius_mm * points_per_mm(plot);
+            let (nx, ny) = (-dy / length * half, dx / length * half);
+            let steps = (length / APART).ceil();
+            let mut k = 0.0;
+            while k < steps {
+                let (x, y) = (a.0 + dx * k / steps, a.1 + dy * k / steps);
+                out.extend([(x + nx, y + ny), (x - nx, y - ny)]);
+                k += 1.0;
+            }
+        }
+    }
+    out
 }
 
 /// Where a branch's name goes: beyond its end if that is in the frame and free, on the

@@ -188,6 +188,17 @@ pub fn draw_guide<DB: DrawingBackend>(
     )
 }
 
+/// Points along the drawn guide, a half text's height apart or less.
+pub fn guide_on_paper(plot: &Plot, view: View, outline: &SceneOutline) -> Vec<(f64, f64)> {
+    const PARTS: u32 = 24;
+    let at = |k: u32| {
+        let back = GUIDE_MM * f64::from(k) / f64::from(PARTS);
+        let p = outline.guide_end_mm - outline.guide_direction * back;
+        view.on_paper(plot, &p)
+    };
+    (0..=PARTS).map(at).collect()
+}
+
 /// The same for a guide that ends and points elsewhere.
 ///
 /// # Errors

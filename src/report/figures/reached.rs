@@ -28,6 +28,8 @@ const SURROUND_MM: f64 = 1.5;
 const CURVE: usize = 144;
 /// Distance in mm between points of an edge.
 const SPACING_MM: f64 = 0.25;
+/// A step of the mouth's curve this many times as long as the middle one is a jump.
+const JUMP: f64 = 8.0;
 /// Looking at the plane of parent and target.
 const VIEW: View = View { right: 0, up: 1 };
 
@@ -181,6 +183,34 @@ impl ReachedPicture {
     }
 }
 
+/// A closed curve in the pieces between its jumps. At a fork of several vessels the curve in which the
+/// lumens meet is in parts, and a line from one to the next would lie on no wall.
+fn unbroken(closed: &[Vector3<f64>]) -> Vec<Vec<Vector3<f64>>> {
+    let count = closed.len();
+    let step = |i: usize| (closed[(i + 1) % count] - closed[i]).norm();
+    let mut steps: Vec<f64> = (0..count).map(step).collect();
+    steps.sort_by(f64::total_cmp);
+    let Some(usual) = steps.get(count / 2) else {
+        return Vec::new();
+    };
+    let is_jump = |i: usize| step(i) > JUMP * usual;
+    let mut pieces = vec![Vec::new()];
+    let first = (0..count).find(|i| is_jump(*i)).map_or(0, |i| i + 1);
+    for i in (first..first + count).map(|i| i % count) {
+        if let Some(piece) = pieces.last_mut() {
+            piece.push(closed[i]);
+        }
+        if is_jump(i) {
+            pieces.push(Vec::new());
+        }
+    }
+    if pieces.len() == 1 {
+        pieces[0].extend(closed.first().copied());
+    }
+    pieces.retain(|piece| piece.len() > 1);
+    pieces
+}
+
 /// The outline of a band between two stations; `at` gives its middle and half its width across.
 fn edges(
     from_mm: f64,
@@ -244,9 +274,9 @@ impl Figure for ReachedPicture {
             draw_tube(pen, &plot, VIEW, &parent.points, 0.0, LUMEN)?;
         }
         pen.line(&on_paper(&self.axis), 1.0, SOFT_INK)?;
-        let mut curve = on_paper(&self.curve);
-        curve.extend(curve.first().copied());
-        pen.line(&curve, 2.4, VERMILION)?;
+        for piece in unbroken(&self.curve) {
+            pen.line(&on_paper(&piece), 2.4, VERMILION)?;
+        }
         let at = VIEW.on_paper(&plot, &self.ostium.0);
         pen.disc(at, 3.5, INK)?;
         let style = Type::new(12.0, INK).align(Align::Left);
@@ -260,5 +290,32 @@ impl Figure for ReachedPicture {
         draw_guide(pen, &plot, VIEW, &self.outline)?;
         draw_scale_bar(pen, &plot, VIEW, &self.outline)?;
         plot.frame(pen)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A circle of 36 points is one closed line; one of which a third stands elsewhere is two.
+    #[test]
+    fn a_curve_is_drawn_in_its_parts() {
+        let circle = |lifted: bool| -> Vec<Vector3<f64>> {
+            let point = |i: i32| {
+                let a = (10.0 * f64::from(i)).to_radians();
+                let z = if lifted && (12..24).contains(&i) {
+                    5.0
+                } else {
+                    0.0
+                };
+                Vector3::new(a.cos(), a.sin(), z)
+            };
+            (0..36).map(point).collect()
+        };
+        let lengths =
+            |lifted| -> Vec<usize> { unbroken(&circle(lifted)).iter().map(Vec::len).collect() };
+        assert_eq!(lengths(false), [37]);
+        assert_eq!(lengths(true), [12, 24]);
+        assert!(unbroken(&[]).is_empty());
     }
 }

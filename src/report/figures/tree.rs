@@ -66,26 +66,26 @@ impl TreePicture {
             "tip",
             "parent",
             "length, mm",
-            "radius start, mm",
-            "end",
-            "least",
+            "diameter at start, mm",
+            "at end, mm",
+            "least, mm",
             "take-off, deg",
-            "tightest bend, mm",
+            "tightest bend, radius in mm",
             "at, mm",
         ];
         let mut rows = vec![heads.map(str::to_owned).to_vec()];
         for TreeBranch { line, tip, .. } in &self.branches {
             let bent = line.tightest_radius_mm.is_finite();
             let none = || "-".to_owned();
-            let radius = |i: usize| format!("{:.2}", 0.5 * line.diameters_mm[i]);
+            let diameter = |i: usize| format!("{:.2}", line.diameters_mm[i]);
             rows.push(vec![
                 line.name.clone(),
                 tip.map_or_else(none, |t| t.to_string()),
                 line.parent.as_ref().map_or_else(none, |p| p.0.clone()),
                 format!("{:.1}", line.length_mm),
-                radius(0),
-                radius(1),
-                radius(2),
+                diameter(0),
+                diameter(1),
+                diameter(2),
                 line.take_off_rad
                     .map_or_else(none, |a| format!("{:.0}", a.to_degrees())),
                 if bent {

@@ -1,5 +1,6 @@
 //! Support catheters and their techniques in words.
 
+use super::technique::tries;
 use super::text::{degrees, fixed, pairs, significant};
 use crate::scenario::model::{CarrierSpec, CatheterSpec, PlanSpec, Scenario, TechniqueSpec};
 
@@ -90,8 +91,9 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
             "catheter {name:?} follows the wire to {behind_tip_mm} mm behind its tip each time the \
              wire is {stride_mm} mm further, and stays {before_ostium_mm} mm before the ostium; when \
              the wire is astray or stopped withdraw it to {withdraw_to_mm} mm before the ostium, turn \
-             {}, feed again; {attempts} attempts at most{}",
+             {}, feed again; {} at most{}",
             super::technique::turn_in_words(turn_rad),
+            tries(attempts),
             follows(follow_mm)
         ),
         PlanSpec::AngledSupport {
@@ -106,12 +108,13 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
             "bring catheter {name:?} to {before_ostium_mm} mm before the ostium with the wire \
              {lead_mm} mm ahead, draw the wire into it{}, turn its hub until the bend is seen to point \
              to the side of the branch, feed the wire; when it goes astray or stops draw it back, \
-             aim {} deg further to one side or the other; {attempts} attempts at most{}",
+             aim {} deg further to one side or the other; {} at most{}",
             steer_rad.map_or_else(String::new, |a| format!(
                 ", steer its tip to {} deg",
                 degrees(a)
             )),
             degrees(beyond_rad),
+            tries(attempts),
             follows(follow_mm)
         ),
         PlanSpec::DualLumen {
@@ -123,9 +126,10 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
             "the wire comes{}; bring the port to {before_ostium_mm} mm before the ostium, turn the hub \
              until it is seen to point to the side of the branch, feed the wire; when it goes astray \
              or stops draw it back, turn it by any angle, aim {} deg further to one side or the \
-             other; {attempts} attempts at most",
+             other; {} at most",
             carried(&carrier, scenario),
-            degrees(beyond_rad)
+            degrees(beyond_rad),
+            tries(attempts)
         ),
         PlanSpec::LoopInVessel {
             carrier,
@@ -137,8 +141,8 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
             beyond_rad,
         } => format!(
             "the wire comes{}; bring the port to {before_ostium_mm} mm before branch {:?}, aim it as \
-             there, feed the wire {hold_mm} mm into that branch (else turn it by any angle, aim {} deg further; {attempts} \
-             attempts at most); feed catheter and wire on, {slack_mm} mm more of the wire, until its \
+             there, feed the wire {hold_mm} mm into that branch (else turn it by any angle, aim {} deg further; {tried} \
+             at most); feed catheter and wire on, {slack_mm} mm more of the wire, until its \
              tip is out and {past_mm} mm past the target's branching; withdraw both until the tip \
              drops in, feed the wire on; else turn the hub by any angle, try again as often",
             carried(&carrier, scenario),
@@ -147,7 +151,8 @@ pub(super) fn in_words(plan: &PlanSpec, technique: &TechniqueSpec, scenario: &Sc
                 .anchor
                 .as_ref()
                 .map_or("", |a| a.branch.as_str()),
-            degrees(beyond_rad)
+            degrees(beyond_rad),
+            tried = tries(attempts)
         ),
         _ => String::new(),
     }

@@ -7,6 +7,7 @@ use super::text::{degrees, pairs};
 use crate::hands::BEYOND_AIM_RAD;
 use crate::scenario::model::{AidsSpec, GuideAimSpec, PlanSpec, Scenario};
 use crate::scenario::view::SightSpec;
+use crate::shown::counted;
 
 pub(super) fn technique_table(scenario: &Scenario) -> String {
     let lines: Vec<(&str, String)> = scenario
@@ -29,8 +30,9 @@ pub(super) fn technique_table(scenario: &Scenario) -> String {
                 ) => format!(
                     "seen in {view} alone: feed to {withdraw_to_mm} mm before the ostium, turn the \
                      bend to its side as seen, feed; when seen astray or stopped withdraw, aim {} \
-                     deg further to one side or the other, feed again; {attempts} attempts at most",
-                    degrees(turn_rad.unwrap_or(BEYOND_AIM_RAD))
+                     deg further to one side or the other, feed again; {} at most",
+                    degrees(turn_rad.unwrap_or(BEYOND_AIM_RAD)),
+                    tries(attempts)
                 ),
                 (
                     PlanSpec::Redirect {
@@ -49,7 +51,8 @@ pub(super) fn technique_table(scenario: &Scenario) -> String {
                     };
                     format!(
                         "feed{rock}; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
-                         ostium, turn {turn}, feed again; {attempts} attempts at most"
+                         ostium, turn {turn}, feed again; {} at most",
+                        tries(attempts)
                     )
                 }
                 (
@@ -64,12 +67,13 @@ pub(super) fn technique_table(scenario: &Scenario) -> String {
                 ) => format!(
                     "fold the wire back {} mm behind its tip ({} mm long, keeps {} deg){}; feed the \
                      fold ahead until the tip is {past_mm} mm past the branching; withdraw until it \
-                     drops in, feed on; else turn {}, try again; {attempts} attempts at most",
+                     drops in, feed on; else turn {}, try again; {} at most",
                     fold.from_tip_mm + 0.5 * fold.length_mm,
                     fold.length_mm,
                     degrees(fold.angle_rad),
                     carrier.map_or_else(String::new, |c| support::carried(&c, scenario)),
-                    turn_in_words(turn_rad)
+                    turn_in_words(turn_rad),
+                    tries(attempts)
                 ),
                 (plan, _) => support::in_words(&plan, technique, scenario),
             };
@@ -77,6 +81,12 @@ pub(super) fn technique_table(scenario: &Scenario) -> String {
         })
         .collect();
     pairs(&lines)
+}
+
+/// A number of attempts.
+pub(super) fn tries(attempts: u32) -> String {
+    let count = usize::try_from(attempts).unwrap_or(usize::MAX);
+    counted(count, "attempt", "attempts")
 }
 
 /// What a technique brings along, as the end of a sentence.
@@ -94,7 +104,7 @@ fn aids(aids: &AidsSpec) -> String {
         }
     }
     if let Some(e) = &aids.exchange {
-        let _ = write!(out, "; after {} attempts with wire {:?}", e.after, e.wire);
+        let _ = write!(out, "; after {} with wire {:?}", tries(e.after), e.wire);
     }
     if !aids.guide_aims.is_empty() {
         let aims: Vec<String> = aids.guide_aims.iter().map(guide_aim).collect();

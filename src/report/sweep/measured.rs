@@ -12,12 +12,18 @@ pub(super) fn measured() -> Vec<Column> {
         fn(&TrialRow) -> f64,
     );
     let fields: [Field; 37] = [
-        ("fed_mm", "mm", "wire outside the guide at the end", |r| {
-            r.fed_mm
-        }),
-        ("travel_mm", "mm", "length fed plus length withdrawn", |r| {
-            r.travel_mm
-        }),
+        (
+            "fed_mm",
+            "mm",
+            "wire outside the guide at the end, with the first 3 mm, which lie outside when a trial begins and are placed, not fed",
+            |r| r.fed_mm,
+        ),
+        (
+            "travel_mm",
+            "mm",
+            "length fed plus length withdrawn by the hand; what lies outside the guide at the beginning is in fed_mm and not here",
+            |r| r.travel_mm,
+        ),
         ("turned_deg", "deg", "sum of all turns of the hand", |r| {
             r.turned_deg
         }),
@@ -72,13 +78,13 @@ pub(super) fn measured() -> Vec<Column> {
         (
             "peak_push_force_mN",
             "mN",
-            "largest force with which the hand pushes the wire",
+            "largest force with which the hand pushes the wire, leaving the guide included",
             |r| r.peak_push_force_mn,
         ),
         (
             "peak_pull_force_mN",
             "mN",
-            "largest force with which the hand pulls the wire",
+            "largest force with which the hand pulls the wire, leaving the guide included: often where the bend springs out of it",
             |r| r.peak_pull_force_mn,
         ),
         (

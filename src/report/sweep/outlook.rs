@@ -7,7 +7,7 @@ use crate::report::CAUTION;
 use crate::scenario::model::{PlanSpec, Scenario};
 use crate::scenario::sweep::SweepSpec;
 use crate::scenario::sweep::model::{DesignKind, Distribution, ParameterSpec, Values, shown};
-use crate::shown::{cut, listed};
+use crate::shown::{counted, cut, listed};
 use crate::study::sweep::SweepPlan;
 
 /// Bytes that the program takes beside its vessels.
@@ -175,7 +175,27 @@ fn points(text: &mut String, outlook: &Outlook<'_>) {
         tried - bad.len()
     );
     for (point, reason) in bad {
-        let _ = writeln!(text, "  point {point}: {}", crate::shown::shortened(reason));
+        let values = outlook.plan.design.point(*point);
+        let parameters = outlook.plan.design.parameters.iter().zip(&values);
+        let values = parameters.map(|(p, value)| format!("{} {}", p.axis(), shown(value)));
+        let _ = writeln!(
+            text,
+            "  point {point} ({}): {}",
+            listed(&values.collect::<Vec<_>>()),
+            crate::shown::shortened(reason)
+        );
+    }
+    if !bad.is_empty() {
+        text.push_str(
+            "  A point that cannot be built has no trials; the sweep goes on without it, and its report\n  \
+             counts such points and gives the reason.\n",
+        );
+        text.push_str(if outlook.spec.anatomy.is_drawn() {
+            "  A drawn vessel may come out so: its places are moved by chance, and a branch may then bend\n  \
+             more tightly than its lumen allows.\n"
+        } else {
+            "  Leave such values out of the design if they are not wanted.\n"
+        });
     }
     text.push('\n');
 }
@@ -193,7 +213,11 @@ fn values(parameter: &ParameterSpec) -> String {
     match &parameter.values {
         Values::Listed { levels, .. } => {
             let levels: Vec<String> = levels.iter().map(|level| cut(shown(level))).collect();
-            format!("{} levels: {}", levels.len(), listed(&levels))
+            format!(
+                "{}: {}",
+                counted(levels.len(), "level", "levels"),
+                listed(&levels)
+            )
         }
         Values::Spread { distribution, .. } => match distribution {
             Distribution::Uniform { low, high } => format!("uniform from {low} to {high}"),

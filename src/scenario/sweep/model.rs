@@ -243,6 +243,14 @@ pub struct AnatomySpec {
     pub spread: Option<SpreadSpec>,
 }
 
+impl AnatomySpec {
+    /// Whether the places of its branches are drawn.
+    #[must_use]
+    pub fn is_drawn(&self) -> bool {
+        self.spread.is_some() || !self.curvatures.is_empty()
+    }
+}
+
 /// A law between the three diameters of a branching.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -1,6 +1,7 @@
 //! The part of `[vessel]` that says how a file of anatomy is read, and pointing at its branches.
 
-use super::vessel::VESSEL;
+use super::study::{GUIDE, TARGET};
+use super::vessel::{NARROWING, OBSTACLE, VESSEL};
 use super::{allowed, required};
 use crate::anatomy::tree::{ImportedBranch, Naming, Settings, Which};
 use crate::anatomy::{Arrays, Frame, Imported, Unit};
@@ -226,6 +227,29 @@ pub(super) fn branch(
             entry.place(),
         )),
     }
+}
+
+/// What the points by which a scenario points at its file's branches have found, in words.
+///
+/// # Errors
+/// As for the tables themselves.
+pub(in crate::scenario) fn pointed(root: &Table<'_>, imported: &Imported) -> Checked<Vec<String>> {
+    let vessel = required(root, "vessel", VESSEL)?;
+    let mut tables = vec![
+        required(root, "guide", GUIDE)?,
+        required(root, "target", TARGET)?,
+    ];
+    tables.extend(vessel.tables("narrowing", "[[vessel.narrowing]]", NARROWING)?);
+    tables.extend(vessel.tables("obstacle", "[[vessel.obstacle]]", OBSTACLE)?);
+    let mut out = Vec::new();
+    for table in tables.iter().filter(|table| table.has("near_mm")) {
+        let (name, _) = branch(table, Some(imported))?;
+        let point = table.required("near_mm")?.point()?;
+        if let Some(said) = imported.say_near(&name, &point) {
+            out.push(format!("near_mm of {}: {said}", table.title));
+        }
+    }
+    Ok(out)
 }
 
 /// The branches of a tree that came from a file; what is odd about it becomes warnings.

@@ -10,7 +10,7 @@ mod vessel;
 mod view;
 mod wire;
 
-pub(super) use anatomy::{request as anatomy_request, said_branch};
+pub(super) use anatomy::{pointed, request as anatomy_request, said_branch};
 pub(super) use assay::ASSAY_FIELD;
 pub(super) use catheter::CATHETER;
 pub(super) use study::{GUIDE, TARGET};

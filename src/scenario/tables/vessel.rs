@@ -66,7 +66,7 @@ const BRANCH: Fields = &[
     ("point_diameters_mm", "[3.0, 2.5]"),
 ];
 
-const NARROWING: Fields = &[
+pub(super) const NARROWING: Fields = &[
     ("branch", "\"parent\""),
     ("tip", "1"),
     ("near_mm", "[0, 0, 0]"),
@@ -75,7 +75,7 @@ const NARROWING: Fields = &[
     ("diameter_mm", "1.2"),
 ];
 
-const OBSTACLE: Fields = &[
+pub(super) const OBSTACLE: Fields = &[
     ("branch", "\"parent\""),
     ("tip", "1"),
     ("near_mm", "[0, 0, 0]"),

@@ -43,7 +43,7 @@ pub struct Asked<'a, H> {
     pub differences: &'a dyn Fn(&H) -> String,
     /// Whether records behind a damaged first line are of this header: given the seed of its
     /// records and the bytes behind the line.
-    pub vouched: &'a dyn Fn(u32, &[u8]) -> io::Result<bool>,
+    pub trusted: &'a dyn Fn(u32, &[u8]) -> io::Result<bool>,
 }
 
 /// An open journal.
@@ -70,7 +70,7 @@ pub fn claim(folders: &Folders, work: &str) -> Result<(), StudyError> {
         work,
         header: &(),
         differences: &|()| String::new(),
-        vouched: &|_, _| Ok(false),
+        trusted: &|_, _| Ok(false),
     };
     with_overwrite(folders, || open_as(folders, &asked, false)).map(|_| ())
 }
@@ -131,7 +131,7 @@ fn open_as<H: Serialize + DeserializeOwned>(
     let whole = end.and_then(|_| record::record(0, first));
     let Some(kept) = whole else {
         let rest = behind_damaged(&bytes);
-        if (asked.vouched)(own_seed, rest).map_err(failed)? {
+        if (asked.trusted)(own_seed, rest).map_err(failed)? {
             return Ok(Opened {
                 seed: own_seed,
                 first: own_line,

@@ -184,7 +184,7 @@ impl Places {
     fn finish(&self, marker: &Marker) -> io::Result<()> {
         self.disk.sync(&self.parent())?;
         for name in &marker.previous {
-            self.retire(&self.parent().join(name))?;
+            self.remove_older(&self.parent().join(name))?;
         }
         self.clean()
     }
@@ -250,7 +250,7 @@ impl Places {
     }
 
     /// Moves what is not the program's from an older target to the new one and removes the rest.
-    fn retire(&self, older: &Path) -> io::Result<()> {
+    fn remove_older(&self, older: &Path) -> io::Result<()> {
         let disk = &*self.disk;
         if disk.kind(older)? != Some(Kind::Folder) {
             return Ok(());

@@ -16,7 +16,7 @@ pub const WRITTEN: &str = "written.jsonl";
 pub const WRITTEN_NEW: &str = "written.jsonl.new";
 /// Folders between a file and the work folder that it is in, at most.
 const DEPTH: usize = 4;
-/// Names tried for a file that gives way.
+/// Names tried for a file that is moved aside.
 const FREE_NAMES: usize = 1000;
 
 /// The names in the list of a work folder; `None` where there is no list of this program.
@@ -62,10 +62,10 @@ pub fn renew(disk: &dyn Disk, work: &Path, names: &BTreeSet<String>) -> io::Resu
     let path = work.join(WRITTEN);
     let fresh = work.join(WRITTEN_NEW);
     if is_file_or_link(disk.kind(&fresh)?) {
-        give_way(disk, &fresh)?;
+        move_aside(disk, &fresh)?;
     }
     if disk.kind(&path)? == Some(Kind::Other) {
-        give_way(disk, &path)?;
+        move_aside(disk, &path)?;
     }
     disk.create(&fresh, &text)?;
     disk.sync(&fresh)?;
@@ -74,7 +74,7 @@ pub fn renew(disk: &dyn Disk, work: &Path, names: &BTreeSet<String>) -> io::Resu
 }
 
 /// Adds names to the list and returns once they are on the disk. A file that is there already
-/// under one of them, without being in the list, is somebody's own and gives way to a free name
+/// under one of them, without being in the list, is somebody's own and is moved to a free name
 /// beside it; so does a link in any case, as this program makes none.
 ///
 /// # Errors
@@ -86,7 +86,7 @@ pub fn announce(disk: &dyn Disk, work: &Path, names: &[String]) -> io::Result<()
 }
 
 /// [`announce`] without waiting for the disk: after a power cut a file may be there without its
-/// name, and gives way as if it were somebody's own.
+/// name, and is moved aside as if it were somebody's own.
 fn add(disk: &dyn Disk, work: &Path, names: &[String]) -> io::Result<()> {
     // A part that a full disk left of an earlier name ends here.
     let mut text = vec![b'\n'];
@@ -102,7 +102,7 @@ fn add(disk: &dyn Disk, work: &Path, names: &[String]) -> io::Result<()> {
             if is_known && kind == Some(Kind::File) {
                 continue;
             }
-            give_way(disk, &path)?;
+            move_aside(disk, &path)?;
         }
         text.extend(record::line(0, name)?);
     }
@@ -122,7 +122,7 @@ fn is_file_or_link(kind: Option<Kind>) -> bool {
 }
 
 /// Moves a file that is not the program's to a free name beside it.
-fn give_way(disk: &dyn Disk, path: &Path) -> io::Result<()> {
+fn move_aside(disk: &dyn Disk, path: &Path) -> io::Result<()> {
     for number in 1..=FREE_NAMES {
         let mut free = path.as_os_str().to_owned();
         free.push(format!(".found-{number}"));

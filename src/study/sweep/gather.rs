@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io::{self, BufRead, BufReader, BufWriter, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 use std::iter::Peekable;
 use std::path::{Path, PathBuf};
 
@@ -20,6 +20,8 @@ use crate::study::store::{create_file, record, write_file};
 const SHARE: &str = "share.json";
 /// Name of a share's rows.
 const ROWS: &str = "rows.jsonl";
+/// Longest line of the rows in bytes: a trial takes some thousand.
+const MOST_LINE: usize = 1 << 20;
 
 /// A share's description in its file.
 #[derive(Debug, Serialize, Deserialize)]
@@ -290,9 +292,20 @@ fn rows(path: &Path, plan: &SweepPlan, shard: Shard) -> Result<Rows, KeepError> 
         .seed()
         .map_err(|error| KeepError::at(path)(error.into()))?;
     let path = path.to_owned();
-    let lines = BufReader::new(file).split(b'\n').enumerate();
+    let mut file = BufReader::new(file);
+    let lines = std::iter::from_fn(move || line(&mut file).transpose()).enumerate();
     let entries = lines.map(move |(index, line)| {
         let line = line.map_err(KeepError::at(&path))?;
+        if line.len() > MOST_LINE {
+            return Err(KeepError::Output {
+                what: format!("cannot gather {}, line {}", path.display(), index + 1),
+                reason: format!(
+                    "the line is longer than {MOST_LINE} bytes, more than any trial takes; the file was \
+                     changed from outside: compute share {}/{} again",
+                    shard.number, shard.of
+                ),
+            });
+        }
         let entry = record::record(seed, &line).and_then(|text| serde_json::from_slice(text).ok());
         let entry = entry.filter(|entry| header.has(entry));
         entry.ok_or_else(|| KeepError::Output {
@@ -305,6 +318,21 @@ fn rows(path: &Path, plan: &SweepPlan, shard: Shard) -> Result<Rows, KeepError> 
     });
     let entries: Box<dyn Iterator<Item = _>> = Box::new(entries);
     Ok(entries.peekable())
+}
+
+/// The next line without its end, cut one byte behind the longest that is taken; `None` at the end.
+fn line(file: &mut impl BufRead) -> io::Result<Option<Vec<u8>>> {
+    let mut line = Vec::new();
+    file.by_ref()
+        .take(MOST_LINE as u64 + 1)
+        .read_until(b'\n', &mut line)?;
+    if line.is_empty() {
+        return Ok(None);
+    }
+    if line.last() == Some(&b'\n') {
+        line.pop();
+    }
+    Ok(Some(line))
 }
 
 /// All trials of a point, which come next in the rows of its share.
@@ -383,4 +411,22 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
         return Err(refuse(format!("{SHARE} says share {number} of {of}")));
     }
     Ok(header)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_without_an_end_takes_no_more_memory_than_the_longest() {
+        let mut text = b"one\n\ntwo\n".to_vec();
+        text.extend(vec![b'x'; 3 * MOST_LINE]);
+        let mut file = text.as_slice();
+        let mut lengths = Vec::new();
+        while let Ok(Some(line)) = line(&mut file) {
+            lengths.push(line.len());
+        }
+        assert_eq!(lengths[..3], [3, 0, 3]);
+        assert_eq!(lengths[3], MOST_LINE + 1);
+    }
 }

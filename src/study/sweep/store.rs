@@ -151,12 +151,12 @@ impl Store {
         let path = folders.journal();
         let failed =
             |e: io::Error| KeepError::at(&path)(e).into_study_error(folders.partial(), 0, 0);
-        let vouched = |seed: u32, _: &[u8]| vouched(folders.disk(), &folders.rows(), seed);
+        let trusted = |seed: u32, _: &[u8]| trusted(folders.disk(), &folders.rows(), seed);
         let asked = Asked {
             work: WORK,
             header,
             differences: &|kept: &SweepHeader| header.differences(kept),
-            vouched: &vouched,
+            trusted: &trusted,
         };
         let opened = header::open(folders, &asked)?;
         if opened.is_damaged || !opened.rest.is_empty() {
@@ -266,7 +266,7 @@ impl Store {
 
     fn open_block(&self, path: &Path) -> io::Result<Records> {
         let disk = &*self.disk;
-        // What is no file is nothing that this program wrote, and gives way.
+        // What is no file is nothing that this program wrote, and is moved aside.
         let is_new = disk.kind(path)? != Some(Kind::File);
         let length = if is_new {
             let name = name_in(&self.work, path).unwrap_or_default();
@@ -345,7 +345,7 @@ fn block_of(name: &OsStr) -> Option<usize> {
 }
 
 /// Whether there are rows of the work whose records have this seed.
-fn vouched(disk: &dyn Disk, rows: &Path, seed: u32) -> io::Result<bool> {
+fn trusted(disk: &dyn Disk, rows: &Path, seed: u32) -> io::Result<bool> {
     if disk.kind(rows)? != Some(Kind::Folder) {
         return Ok(false);
     }
