@@ -1,7 +1,5 @@
 //! Curves of all wires in one figure: panels side by side, a colour for each wire.
 
-use plotters::prelude::DrawingBackend;
-
 use crate::report::figures::palette::{FRAME, GRID, INK, SOFT_INK};
 use crate::report::figures::{Align, wrap};
 use crate::report::figures::{
@@ -151,7 +149,7 @@ impl Figure for CurveFigure {
         (WIDTH, (bottom + rows * self.row_height()).ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         let (places, bottom) = self.legend_places();
         for ((style, wire, words), (x, y)) in self.legend().into_iter().zip(places) {
@@ -183,8 +181,8 @@ impl Figure for CurveFigure {
     }
 }
 
-fn draw_panel<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_panel(
+    pen: &Pen<'_>,
     panel: &CurvePanel,
     left: f64,
     top: f64,
@@ -243,10 +241,7 @@ fn draw_panel<DB: DrawingBackend>(
 }
 
 /// Whole powers of ten with thin lines at their doubles and fivefolds.
-pub(super) fn decades<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    plot: &Plot,
-) -> Result<(), FigureError> {
+pub(super) fn decades(pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
     for tick in log_ticks(plot.y) {
         let (_, y) = plot.map(plot.x.0, tick.value);
         pen.line(&[(plot.left, y), (plot.right, y)], 1.0, GRID)?;
@@ -306,8 +301,8 @@ pub(super) fn range(values: impl Iterator<Item = f64>, zero: bool) -> (f64, f64)
 }
 
 /// A line in dashes of equal length along it.
-pub(super) fn dashed<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub(super) fn dashed(
+    pen: &Pen<'_>,
     line: &[(f64, f64)],
     colour: plotters::style::RGBColor,
 ) -> Result<(), FigureError> {

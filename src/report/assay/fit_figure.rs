@@ -1,6 +1,5 @@
 //! The figure of the fits: a row for each, with the profile and the readings over it.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::figure::{dashed, decades, range};
@@ -115,7 +114,7 @@ impl Figure for FitFigure {
         (WIDTH, height.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         let (mut x, y) = (MARGIN, HEADING_BOTTOM + 12.0);
         for (entry, (words, width)) in Self::legend(36.0).into_iter().enumerate() {
@@ -145,7 +144,7 @@ impl Figure for FitFigure {
 }
 
 impl Row<'_> {
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let fitted = self.fitted;
         let title = format!(
             "{}: {} readings of \"{}\"",
@@ -243,7 +242,7 @@ impl Row<'_> {
     }
 
     /// Marks the stretches that no reading reaches.
-    fn bands<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>, plot: &Plot) -> Result<(), FigureError> {
+    fn bands(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         for (from, to) in self.fitted.reach.beyond(plot.x.1) {
             let corner = plot.map(from.max(plot.x.0), plot.y.1);
             let opposite = plot.map(to.min(plot.x.1), plot.y.0);
@@ -252,11 +251,7 @@ impl Row<'_> {
         Ok(())
     }
 
-    fn profile<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-    ) -> Result<(), FigureError> {
+    fn profile(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         self.bands(pen, plot)?;
         plot.x_ticks(pen, false)?;
         decades(pen, plot)?;
@@ -301,11 +296,7 @@ impl Row<'_> {
         plot.y_name(pen, "bending stiffness (N mm²)", 56.0)
     }
 
-    fn residuals<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-    ) -> Result<(), FigureError> {
+    fn residuals(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         self.bands(pen, plot)?;
         plot.x_ticks(pen, false)?;
         plot.y_ticks(pen, true)?;
@@ -340,8 +331,8 @@ fn off(reading: &FittedReading) -> f64 {
 }
 
 /// A disc for three-point bending, a square for flexibility, a triangle for a tip load.
-fn marker<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn marker(
+    pen: &Pen<'_>,
     kind: Option<FitKind>,
     (x, y): (f64, f64),
     colour: RGBColor,

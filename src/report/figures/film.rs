@@ -1,15 +1,15 @@
 //! A film strip: six moments of one trial, large enough for a slide.
 
 use nalgebra::{Vector2, Vector3};
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::{Plot, round_step};
 use super::canvas::{Figure, FigureError};
+use super::font::{text_width, wrap};
 use super::palette::{
     FRAME, GUIDE, INK, LUMEN, ORANGE, PURPLE, SOFT_INK, TARGET_LUMEN, WALL, pale, wire_colour,
 };
-use super::pen::{Align, Pen, Type, text_width, wrap};
+use super::pen::{Align, Pen, Type};
 use super::projection::{View, draw_guide_at, draw_lumen, draw_path, draw_tube};
 use crate::report::outline::{OutlinePoint, SceneOutline};
 
@@ -172,9 +172,9 @@ impl Film {
         picture_width() / (self.window.high.x - self.window.low.x)
     }
 
-    fn draw_picture<DB: DrawingBackend>(
+    fn draw_picture(
         &self,
-        pen: &Pen<'_, DB>,
+        pen: &Pen<'_>,
         plot: &Plot,
         frame: &FilmFrame,
     ) -> Result<(), FigureError> {
@@ -210,11 +210,7 @@ impl Film {
         plot.frame(pen)
     }
 
-    fn draw_text<DB: DrawingBackend>(
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-        frame: &FilmFrame,
-    ) -> Result<(), FigureError> {
+    fn draw_text(pen: &Pen<'_>, plot: &Plot, frame: &FilmFrame) -> Result<(), FigureError> {
         let soft = Type::new(16.0, SOFT_INK);
         let mut lines = vec![(frame.title.clone(), said_type().bold())];
         lines.extend(frame.said().into_iter().map(|line| (line, said_type())));
@@ -229,7 +225,7 @@ impl Film {
     }
 
     /// The legend, once for all frames.
-    fn draw_legend<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw_legend(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let mut entries: Vec<(String, RGBColor, f64)> = Vec::new();
         for frame in &self.frames {
             let entry = (frame.wire_name.clone(), wire_colour(frame.wire), 5.0);
@@ -292,7 +288,7 @@ impl Figure for Film {
         (WIDTH as u32, height.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         pen.text(&self.title, (MARGIN, TITLE_Y), Type::new(28.0, INK).bold())?;
         pen.text(
             &self.subtitle,

@@ -1,12 +1,12 @@
 //! Push force and wall force against the travel of the hand.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
+use super::font::{text_width, wrap};
 use super::palette::{BLUE, FRAME, GREEN, INK, ORANGE, SOFT_INK, VERMILION, pale};
-use super::pen::{Pen, Type, text_width, wrap};
+use super::pen::{Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
 use crate::trial::result::TraceRow;
 
@@ -114,9 +114,9 @@ impl Forces {
             .fold(1e-3, f64::max)
     }
 
-    fn draw_panel<DB: DrawingBackend>(
+    fn draw_panel(
         &self,
-        pen: &Pen<'_, DB>,
+        pen: &Pen<'_>,
         panel: &ForcePanel,
         plot: &Plot,
     ) -> Result<(), FigureError> {
@@ -176,7 +176,7 @@ impl Figure for Forces {
         (self.width().ceil() as u32, bottom.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let subtitle = format!(
             "{}; recorded trials, the first of each strategy drawn strong; pushed: above 0, pulled: below",
             self.scenario
@@ -225,10 +225,7 @@ fn label(panel: &ForcePanel, width: f64) -> Vec<String> {
     wrap(&text, width, LABEL.bold())
 }
 
-fn draw_legend<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    with_catheter: bool,
-) -> Result<(), FigureError> {
+fn draw_legend(pen: &Pen<'_>, with_catheter: bool) -> Result<(), FigureError> {
     let style = Type::new(13.0, SOFT_INK);
     let mut x = MARGIN;
     let catheter = with_catheter.then_some(("push on the catheter", CATHETER_PUSH));

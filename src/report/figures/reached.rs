@@ -1,15 +1,15 @@
 //! What counts as reached, drawn: the mouth of the target, the depth beyond it, the hold.
 
 use nalgebra::{Vector2, Vector3};
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::discs::draw_clipped;
+use super::font::wrap;
 use super::labels::draw_scale_bar;
 use super::palette::{BLUE, GREEN, INK, LUMEN, ORANGE, SOFT_INK, VERMILION, pale};
-use super::pen::{Align, Pen, Type, wrap};
+use super::pen::{Align, Pen, Type};
 use super::projection::{View, draw_guide, draw_lumen, draw_tube};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::film::{Stage, seen_outline};
@@ -214,7 +214,7 @@ impl Figure for ReachedPicture {
         (WIDTH as u32, (self.plot().bottom + MARGIN).ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let title = format!("When {} counts as reached", self.outline.target);
         heading(pen, &title, &self.subtitle)?;
         for (row, (colour, text)) in self.key().into_iter().enumerate() {

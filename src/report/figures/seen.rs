@@ -1,6 +1,5 @@
 //! A place as two views show it, side by side.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
@@ -79,7 +78,7 @@ impl Figure for SeenPair {
         (width.ceil() as u32, (TOP + SIDE + MARGIN).ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         for (index, panel) in self.panels.iter().enumerate() {
             let plot = self.plot(index);
@@ -112,8 +111,8 @@ impl Figure for SeenPair {
 
 /// The two edges of a branch, as a shadow has them: also where another vessel lies in front or
 /// behind.
-fn draw_edges<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_edges(
+    pen: &Pen<'_>,
     plot: &Plot,
     branch: &OutlineBranch,
     width: f64,

@@ -1,11 +1,10 @@
 //! The list of strategies down the left side of a figure, grouped by technique.
 
-use plotters::prelude::DrawingBackend;
-
 use super::axis::Plot;
 use super::canvas::FigureError;
+use super::font::{text_width, wrap};
 use super::palette::{GRID, INK, SOFT_INK};
-use super::pen::{Pen, Type, text_width, wrap};
+use super::pen::{Pen, Type};
 use crate::study::StrategySummary;
 
 /// Width of the whole figure in points.
@@ -126,11 +125,7 @@ impl StrategyList {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn draw<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        right: f64,
-    ) -> Result<(), FigureError> {
+    pub fn draw(&self, pen: &Pen<'_>, right: f64) -> Result<(), FigureError> {
         let style = Type::new(LABEL_SIZE, INK);
         for &rule in &self.rules {
             pen.line(&[(MARGIN, rule), (right, rule)], 1.0, GRID)?;
@@ -156,11 +151,7 @@ impl StrategyList {
 /// # Errors
 ///
 /// What the backend reports.
-pub fn heading<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    title: &str,
-    subtitle: &str,
-) -> Result<f64, FigureError> {
+pub fn heading(pen: &Pen<'_>, title: &str, subtitle: &str) -> Result<f64, FigureError> {
     let title_style = Type::new(TITLE_SIZE, INK).bold();
     pen.text(title, (MARGIN, 26.0), title_style)?;
     let style = Type::new(SUBTITLE_SIZE, SOFT_INK);

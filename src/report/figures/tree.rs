@@ -1,11 +1,11 @@
 //! The vessel tree in two projections with names, and a table of its branches below.
 
 use nalgebra::Vector3;
-use plotters::prelude::DrawingBackend;
 
 use super::canvas::{Figure, FigureError};
+use super::font::text_width;
 use super::palette::{GRID, INK, SOFT_INK, VERMILION};
-use super::pen::{Align, Pen, Type, text_width};
+use super::pen::{Align, Pen, Type};
 use super::scene::Scene;
 use super::strategies::MARGIN;
 use crate::report::outline::SceneOutline;
@@ -142,7 +142,7 @@ impl Figure for TreePicture {
         (width.max(table.ceil() as u32), height + below.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         self.scene.draw(pen)?;
         for (plot, view) in self.scene.plots() {
             for branch in &self.branches {

@@ -1,12 +1,12 @@
 //! The map of wall forces: a band for each strategy along each vessel.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::{Plot, round_step, ticks};
 use super::canvas::{Figure, FigureError};
+use super::font::text_width;
 use super::palette::{FRAME, GRID, GUIDE, INK, SOFT_INK, VERMILION};
-use super::pen::{Align, Pen, Type, text_width};
+use super::pen::{Align, Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, StrategyList, WIDTH, heading};
 use crate::study::MapField;
 use crate::trial::result::Pressed;
@@ -132,9 +132,9 @@ impl WallMap {
         }
     }
 
-    fn draw_column<DB: DrawingBackend>(
+    fn draw_column(
         &self,
-        pen: &Pen<'_, DB>,
+        pen: &Pen<'_>,
         list: &StrategyList,
         (column, plot): (&Column, &Plot),
     ) -> Result<(), FigureError> {
@@ -267,7 +267,7 @@ impl Figure for WallMap {
         )
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let subtitle = format!(
             "{}; all trials; forces of wire and catheter on one millimetre; white: nothing pressed \
              there; guide's own wall left out",
@@ -292,7 +292,7 @@ impl Figure for WallMap {
     }
 }
 
-fn draw_legend<DB: DrawingBackend>(pen: &Pen<'_, DB>, scale: Scale) -> Result<(), FigureError> {
+fn draw_legend(pen: &Pen<'_>, scale: Scale) -> Result<(), FigureError> {
     let style = Type::new(12.0, SOFT_INK);
     let (top, bottom) = (SCALE_TOP, SCALE_TOP + SCALE_HEIGHT);
     let middle = 0.5 * (top + bottom);

@@ -1,11 +1,10 @@
 //! Sensitivity bars: how much of the variance of the success rate each parameter explains.
 
-use plotters::prelude::DrawingBackend;
-
 use crate::report::figures::axis::Plot;
 use crate::report::figures::canvas::{Figure, FigureError};
+use crate::report::figures::font::text_width;
 use crate::report::figures::palette::{BLUE, INK, ORANGE, SOFT_INK};
-use crate::report::figures::pen::{Align, Pen, Type, text_width};
+use crate::report::figures::pen::{Align, Pen, Type};
 use crate::report::figures::strategies::{MARGIN, heading};
 use crate::study::sweep::{Index, Sensitivity};
 
@@ -54,7 +53,7 @@ impl Figure for SensitivityBars {
         (WIDTH, (self.bottom() + 56.0) as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let interval = if self.grid {
             "jackknife over draws"
         } else {
@@ -128,8 +127,8 @@ impl Figure for SensitivityBars {
     }
 }
 
-fn bar<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn bar(
+    pen: &Pen<'_>,
     plot: &Plot,
     y: f64,
     index: Index,

@@ -2,13 +2,13 @@
 //! third.
 
 use contour::ContourBuilder;
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use crate::report::figures::axis::Plot;
 use crate::report::figures::canvas::{Figure, FigureError};
+use crate::report::figures::font::text_width;
 use crate::report::figures::palette::{BLUE, GRID, INK, PAPER, SOFT_INK, VERMILION, pale};
-use crate::report::figures::pen::{Align, Pen, Type, text_width};
+use crate::report::figures::pen::{Align, Pen, Type};
 use crate::report::figures::strategies::heading;
 use crate::study::sweep::Cell;
 
@@ -130,7 +130,7 @@ impl Figure for Map {
         (width.max(520.0) as u32, height as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(
             pen,
             &format!("Success rate of {}", self.strategy),
@@ -180,7 +180,7 @@ fn colour(rate: f64) -> RGBColor {
 }
 
 /// What lines and the ring mean.
-fn legend<DB: DrawingBackend>(pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+fn legend(pen: &Pen<'_>) -> Result<(), FigureError> {
     let y = 70.0;
     let style = Type::new(12.0, SOFT_INK);
     pen.line(&[(24.0, y), (46.0, y)], 1.6, INK)?;
@@ -191,8 +191,8 @@ fn legend<DB: DrawingBackend>(pen: &Pen<'_, DB>) -> Result<(), FigureError> {
     pen.text("highest rate of a panel", (x + 20.0, y), style)
 }
 
-fn draw_fields<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_fields(
+    pen: &Pen<'_>,
     plot: &Plot,
     board: &Board,
     x_edges: &[f64],
@@ -214,11 +214,7 @@ fn draw_fields<DB: DrawingBackend>(
 }
 
 /// Contour lines through the middles of the fields, with linear interpolation between them.
-fn draw_lines<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    plot: &Plot,
-    board: &Board,
-) -> Result<(), FigureError> {
+fn draw_lines(pen: &Pen<'_>, plot: &Plot, board: &Board) -> Result<(), FigureError> {
     let (columns, rows) = (board.xs.len(), board.ys.len());
     let whole = board.rates.iter().flatten().all(|rate| rate.is_finite());
     if columns < 2 || rows < 2 || !whole {
@@ -256,8 +252,8 @@ fn draw_lines<DB: DrawingBackend>(
 }
 
 /// Draws a contour without the stretches that run along the edge of the table.
-fn inside_only<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn inside_only(
+    pen: &Pen<'_>,
     plot: &Plot,
     board: &Board,
     points: &[(f64, f64)],
@@ -305,8 +301,8 @@ fn along(values: &[f64], index: f64) -> f64 {
     values[low] + part * (values[high] - values[low])
 }
 
-fn draw_numbers<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_numbers(
+    pen: &Pen<'_>,
     plot: &Plot,
     board: &Board,
     x_edges: &[f64],
