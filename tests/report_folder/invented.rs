@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
-use bendwise::report::{OutlineBranch, OutlinePoint, SceneOutline, StudyWriter};
+use bendwise::report::{OutlineBranch, OutlinePoint, SceneOutline, Setting, sinks};
 use bendwise::study::{Plan, StrategyLabel, StudyOptions, run_batch};
 use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 use nalgebra::Vector3;
@@ -72,8 +72,8 @@ pub fn plan() -> Plan {
     }
 }
 
-pub fn writer() -> StudyWriter {
-    StudyWriter {
+pub fn setting() -> Setting {
+    Setting {
         outline: outline(),
         wires: WIRES.map(|w| (w.to_owned(), 0.36)).to_vec(),
         stage: None,
@@ -248,7 +248,7 @@ pub fn make(out: &Path, threads: usize, limit: Option<usize>) {
         &options,
         &AtomicBool::new(false),
         compute,
-        &writer(),
+        sinks(setting()),
     )
     .unwrap();
 }

@@ -1,10 +1,9 @@
-//! Draws figures side by side and writes each as SVG and as the PNG made from it.
+//! Draws a figure as SVG, and makes the PNG from it.
 
 use std::path::Path;
 
 use plotters::backend::SVGBackend;
 use plotters::drawing::IntoDrawingArea;
-use rayon::prelude::*;
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
 use thiserror::Error;
@@ -12,13 +11,11 @@ use thiserror::Error;
 use super::font::fonts;
 use super::palette::PAPER;
 use super::pen::Pen;
-use crate::study::KeepError;
 use crate::study::store::write_file;
+use crate::study::{Files, KeepError, Making, make};
 
 /// Units of the SVG to one point: the backend rounds to whole units.
 const SVG_UNITS: u32 = 10;
-/// Figures that are drawn before the first of them is written: bounds the memory that they take.
-const AT_ONCE: usize = 64;
 
 /// Why a figure could not be drawn.
 #[derive(Debug, Error)]
@@ -48,49 +45,50 @@ pub trait Figure: Send + Sync {
     fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError>;
 }
 
-/// Writes `figures` into `folder`, each as `<name>.svg` and `<name>.png`. They are drawn on all
-/// threads of the pool around and written in their order, so that the bytes do not depend on the
-/// number of threads.
+/// A figure as `<folder>/<name>.svg` and `<folder>/<name>.png`: names and bytes.
+///
+/// # Errors
+///
+/// What a backend reports.
+pub fn picture(folder: &str, figure: &dyn Figure) -> Result<Files, KeepError> {
+    let [svg, png] = ["svg", "png"].map(|ending| {
+        let name = format!("{}.{ending}", figure.name());
+        if folder.is_empty() {
+            name
+        } else {
+            format!("{folder}/{name}")
+        }
+    });
+    let failed = |reason: FigureError| KeepError::Output {
+        what: format!("cannot draw {svg}"),
+        reason: reason.to_string(),
+    };
+    let text = draw_svg(figure).map_err(failed)?;
+    let pixels = raster(&text).map_err(failed)?;
+    Ok(vec![(svg, text.into_bytes()), (png, pixels)])
+}
+
+/// Writes `figures` into `folder`; they are drawn side by side, see [`make`].
 ///
 /// # Errors
 ///
 /// A failed file operation, or what a backend reports.
-pub fn save_all(folder: &Path, figures: &[Box<dyn Figure>]) -> Result<(), KeepError> {
-    for figures in figures.chunks(AT_ONCE) {
-        let drawn: Vec<_> = figures.par_iter().map(|f| drawn(f.as_ref())).collect();
-        for (figure, drawn) in figures.iter().zip(drawn) {
-            write(folder, figure.name(), drawn)?;
-        }
-    }
-    Ok(())
+pub fn save_all(folder: &Path, figures: Vec<Box<dyn Figure>>) -> Result<(), KeepError> {
+    let drawing =
+        |figure: Box<dyn Figure>| -> Making { Box::new(move || picture("", figure.as_ref())) };
+    make(folder, figures.into_iter().map(drawing).collect())
 }
 
-/// Writes one figure, see [`save_all`].
+/// Writes one figure into `folder`.
 ///
 /// # Errors
 ///
 /// A failed file operation, or what a backend reports.
 pub fn save(folder: &Path, figure: &dyn Figure) -> Result<(), KeepError> {
-    write(folder, figure.name(), drawn(figure))
-}
-
-/// A figure as SVG and as the bytes of a PNG file.
-type Drawn = Result<(String, Vec<u8>), FigureError>;
-
-fn drawn(figure: &dyn Figure) -> Drawn {
-    let svg = draw_svg(figure)?;
-    let png = raster(&svg)?;
-    Ok((svg, png))
-}
-
-fn write(folder: &Path, name: &str, drawn: Drawn) -> Result<(), KeepError> {
-    let [svg, png] = ["svg", "png"].map(|ending| folder.join(format!("{name}.{ending}")));
-    let (text, picture) = drawn.map_err(|reason| KeepError::Output {
-        what: format!("cannot draw {}", svg.display()),
-        reason: reason.to_string(),
-    })?;
-    write_file(&svg, text)?;
-    write_file(&png, picture)
+    for (name, bytes) in picture("", figure)? {
+        write_file(&folder.join(name), bytes)?;
+    }
+    Ok(())
 }
 
 fn draw_svg(figure: &dyn Figure) -> Result<String, FigureError> {

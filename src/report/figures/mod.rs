@@ -26,7 +26,7 @@ mod view_map;
 mod wall_map;
 
 pub(super) use axis::{Plot, Tick};
-pub use canvas::{Figure, FigureError, save, save_all};
+pub use canvas::{Figure, FigureError, picture, save, save_all};
 pub use comparison::Comparison;
 pub use film::{Film, FilmFrame, FilmWindow};
 pub(super) use font::{text_width, wrap};
