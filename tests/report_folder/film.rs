@@ -64,7 +64,7 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
         }
         let subtitle = texts
             .iter()
-            .find(|text| text.contains("a typical"))
+            .find(|text| text.contains("the middle one"))
             .unwrap();
         let shown = rows
             .iter()

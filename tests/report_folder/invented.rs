@@ -6,7 +6,7 @@ use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
 use bendwise::report::{OutlineBranch, OutlinePoint, SceneOutline, Setting, sinks};
-use bendwise::study::{Plan, StrategyLabel, StudyOptions, run_batch};
+use bendwise::study::{Plan, Sinks, StrategyLabel, StudyOptions, run_batch};
 use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 use nalgebra::Vector3;
 
@@ -235,6 +235,13 @@ pub fn folder() -> &'static Path {
 }
 
 pub fn make(out: &Path, threads: usize, limit: Option<usize>) {
+    make_with(out, threads, limit, Vec::new());
+}
+
+/// The same with sinks beside those of the program.
+pub fn make_with(out: &Path, threads: usize, limit: Option<usize>, more: Sinks<'_>) {
+    let mut all = more;
+    all.splice(0..0, sinks(setting()));
     let options = StudyOptions {
         out: out.to_owned(),
         threads: Some(threads),
@@ -243,12 +250,5 @@ pub fn make(out: &Path, threads: usize, limit: Option<usize>) {
         ..StudyOptions::default()
     };
     let compute = |strategy: usize, number: u32, _| trial(strategy, number);
-    run_batch(
-        &plan(),
-        &options,
-        &AtomicBool::new(false),
-        compute,
-        sinks(setting()),
-    )
-    .unwrap();
+    run_batch(&plan(), &options, &AtomicBool::new(false), compute, all).unwrap();
 }

@@ -4,7 +4,7 @@ use plotters::style::RGBColor;
 
 use super::figure::{dashed, decades, range};
 use crate::assay::fit::{Fitted, FittedReading, FittedSet, ProfilePoint};
-use crate::report::figures::palette::{BLUE, FRAME, GRID, INK, SOFT_INK, pale};
+use crate::report::figures::palette::{FRAME, GRID, INK, MARK, SOFT_INK, pale};
 use crate::report::figures::{
     Figure, FigureError, HEADING_BOTTOM, MARGIN, Pen, Plot, Type, WIDTH, heading, text_width,
     wire_colour, wrap,
@@ -121,10 +121,10 @@ impl Figure for FitFigure {
             let ends = [(x, y), (x + 26.0, y)];
             match entry {
                 0 => {
-                    pen.fill((x, y - 6.0), (x + 26.0, y + 6.0), pale(BLUE, 0.25))?;
-                    pen.line(&ends, 2.2, BLUE)?;
+                    pen.fill((x, y - 6.0), (x + 26.0, y + 6.0), pale(MARK, 0.25))?;
+                    pen.line(&ends, 2.2, MARK)?;
                 }
-                1 => dashed(pen, &ends, INK)?,
+                1 => dashed(pen, &ends, 1.8, INK)?,
                 _ => pen.fill((x, y - 6.0), (x + 26.0, y + 6.0), GRID)?,
             }
             pen.text(words, (x + 34.0, y), Type::new(13.0, SOFT_INK))?;
@@ -265,24 +265,24 @@ impl Row<'_> {
             let high = ends.map(|(s, (_, high))| at(s, high));
             let corners: Vec<_> = low.into_iter().chain(high.rev()).collect();
             if corners.len() > 2 {
-                pen.polygon(&corners, pale(BLUE, 0.25))?;
+                pen.polygon(&corners, pale(MARK, 0.25))?;
             }
         }
         let fitted: Vec<_> = points
             .iter()
             .map(|p| at(p.station_mm, p.stiffness))
             .collect();
-        pen.line(&fitted, 2.2, BLUE)?;
+        pen.line(&fitted, 2.2, MARK)?;
         let described: Vec<_> = points
             .iter()
             .map(|p| at(p.station_mm, p.described))
             .collect();
-        dashed(pen, &described, INK)?;
+        dashed(pen, &described, 1.8, INK)?;
         for knot in &self.fitted.knots {
             let ends = [knot.low, knot.high].map(|b| at(knot.station_mm, b));
-            pen.line(&ends, 2.0, BLUE)?;
+            pen.line(&ends, 2.0, MARK)?;
             for (x, y) in ends {
-                pen.line(&[(x - 4.0, y), (x + 4.0, y)], 2.0, BLUE)?;
+                pen.line(&[(x - 4.0, y), (x + 4.0, y)], 2.0, MARK)?;
             }
         }
         for (number, set) in self.fitted.sets.iter().enumerate() {

@@ -11,7 +11,7 @@ use super::rates::draw_rate;
 use super::strategies::{MARGIN, StrategyList, heading};
 use crate::study::{MedianP95, StrategySummary};
 
-const WIDTH: f64 = 1660.0;
+const WIDTH: f64 = 1800.0;
 const GAP: f64 = 26.0;
 /// Room for the axes below the list, in points.
 const BELOW: f64 = 34.0;

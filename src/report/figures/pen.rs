@@ -88,6 +88,12 @@ impl<'a> Pen<'a> {
         Self { area, scale }
     }
 
+    /// Width of the figure in points.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        f64::from(self.area.dim_in_pixel().0) / self.scale
+    }
+
     #[expect(
         clippy::cast_possible_truncation,
         reason = "a saturated coordinate lies far outside any figure"

@@ -8,7 +8,7 @@ use super::canvas::{Figure, FigureError};
 use super::discs::draw_clipped;
 use super::font::wrap;
 use super::labels::draw_scale_bar;
-use super::palette::{BLUE, GREEN, INK, LUMEN, ORANGE, SOFT_INK, VERMILION, pale};
+use super::palette::{INK, LEAVING_FORCE, LUMEN, MARK, SCALE, SOFT_INK, TARGET, pale};
 use super::pen::{Align, Pen, Type};
 use super::projection::{View, draw_guide, draw_lumen, draw_tube};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
@@ -85,7 +85,7 @@ impl ReachedPicture {
             zone(
                 0.0,
                 reaching.mouth_mm,
-                ORANGE,
+                LEAVING_FORCE,
                 format!(
                     "mouth: the lumens of {name} and its parent meet in the red curve, up to {:.1} mm along \
                      the axis of {name}; depth counts from there",
@@ -95,7 +95,7 @@ impl ReachedPicture {
             zone(
                 reaching.mouth_mm,
                 deep_mm,
-                BLUE,
+                SCALE,
                 format!(
                     "depth: the tip has to lie {} mm or more beyond the whole mouth, and in no other vessel",
                     reaching.beyond_mm
@@ -104,7 +104,7 @@ impl ReachedPicture {
             zone(
                 deep_mm,
                 last_mm,
-                GREEN,
+                TARGET,
                 format!(
                     "hold: fed {:.1} mm further it has to go {:.1} mm deeper or more, and stay in; only then \
                      is the target reached",
@@ -246,7 +246,7 @@ impl Figure for ReachedPicture {
         pen.line(&on_paper(&self.axis), 1.0, SOFT_INK)?;
         let mut curve = on_paper(&self.curve);
         curve.extend(curve.first().copied());
-        pen.line(&curve, 2.4, VERMILION)?;
+        pen.line(&curve, 2.4, MARK)?;
         let at = VIEW.on_paper(&plot, &self.ostium.0);
         pen.disc(at, 3.5, INK)?;
         let style = Type::new(12.0, INK).align(Align::Left);

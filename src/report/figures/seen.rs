@@ -5,7 +5,7 @@ use plotters::style::RGBColor;
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::labels::{draw_names, draw_scale_bar};
-use super::palette::{GREEN, INK, PAPER, SOFT_INK, VERMILION, WALL};
+use super::palette::{INK, MARK, PAPER, SOFT_INK, TARGET, WALL};
 use super::pen::{Pen, Type};
 use super::projection::{View, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
@@ -86,11 +86,11 @@ impl Figure for SeenPair {
             draw_guide(pen, &plot, IMAGE, &panel.outline)?;
             for branch in &panel.outline.branches {
                 let target = branch.name == panel.outline.target;
-                let (colour, width) = if target { (GREEN, 2.0) } else { (WALL, 1.2) };
+                let (colour, width) = if target { (TARGET, 2.0) } else { (WALL, 1.2) };
                 draw_edges(pen, &plot, branch, width, colour)?;
             }
             for branch in &panel.believed {
-                draw_edges(pen, &plot, branch, 2.0, VERMILION)?;
+                draw_edges(pen, &plot, branch, 2.0, MARK)?;
             }
             if let Some(at) = panel.ostium {
                 let at = plot.map(at.0, at.1);

@@ -16,6 +16,11 @@ pub const TITLE_SIZE: f64 = 18.0;
 /// Size of the line below the title in points.
 pub const SUBTITLE_SIZE: f64 = 13.0;
 
+/// Size of a line below the title that is too long for one, and the distance between its parts, in
+/// points.
+const SMALL: f64 = 11.0;
+const SMALL_LINE: f64 = 14.0;
+
 /// Room for the axis below the list in points.
 const BELOW: f64 = 52.0;
 const LABEL_SIZE: f64 = 14.0;
@@ -154,8 +159,17 @@ impl StrategyList {
 pub fn heading(pen: &Pen<'_>, title: &str, subtitle: &str) -> Result<f64, FigureError> {
     let title_style = Type::new(TITLE_SIZE, INK).bold();
     pen.text(title, (MARGIN, 26.0), title_style)?;
+    let room = pen.width() - 2.0 * MARGIN;
     let style = Type::new(SUBTITLE_SIZE, SOFT_INK);
-    pen.text(subtitle, (MARGIN, 50.0), style)?;
+    if text_width(subtitle, style) <= room {
+        pen.text(subtitle, (MARGIN, 50.0), style)?;
+        return Ok(HEADING_BOTTOM);
+    }
+    // What is too long stands in two narrower lines.
+    let style = Type::new(SMALL, SOFT_INK);
+    for (index, line) in wrap(subtitle, room, style).iter().enumerate() {
+        pen.text(line, (MARGIN, 44.0 + SMALL_LINE * index as f64), style)?;
+    }
     Ok(HEADING_BOTTOM)
 }
 

@@ -4,7 +4,7 @@ use nalgebra::Vector3;
 
 use super::canvas::{Figure, FigureError};
 use super::font::text_width;
-use super::palette::{GRID, INK, SOFT_INK, VERMILION};
+use super::palette::{GRID, INK, MARK, SOFT_INK};
 use super::pen::{Align, Pen, Type};
 use super::scene::Scene;
 use super::strategies::MARGIN;
@@ -15,7 +15,7 @@ const LINE: f64 = 19.0;
 const SIZE: f64 = 12.0;
 const COLUMN_GAP: f64 = 22.0;
 /// Radius of the mark at a tightest bend, in points.
-const MARK: f64 = 3.0;
+const MARK_RADIUS: f64 = 3.0;
 
 /// One branch with the place of its tightest bend.
 #[derive(Debug, Clone, PartialEq)]
@@ -148,7 +148,7 @@ impl Figure for TreePicture {
             for branch in &self.branches {
                 if branch.line.tightest_radius_mm.is_finite() {
                     let at = view.on_paper(&plot, &branch.tightest_mm);
-                    pen.disc(at, MARK, VERMILION)?;
+                    pen.disc(at, MARK_RADIUS, MARK)?;
                 }
             }
         }

@@ -5,7 +5,7 @@ use plotters::style::RGBColor;
 use super::axis::{Plot, TICK_SIZE};
 use super::canvas::{Figure, FigureError};
 use super::font::text_width;
-use super::palette::{BLUE, FRAME, GREEN, INK, ORANGE, PAPER, SOFT_INK, VERMILION, pale};
+use super::palette::{CATHETER, FRAME, INK, MARK, PAPER, SCALE, SOFT_INK, TARGET, pale};
 use super::pen::{Align, Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::scenario::view::{ReachSpec, ViewAngles};
@@ -283,7 +283,7 @@ fn draw_diamond(pen: &Pen<'_>, (x, y): (f64, f64), colour: RGBColor) -> Result<(
 }
 
 fn mark_colour(index: usize) -> RGBColor {
-    [VERMILION, GREEN, ORANGE][index % 3]
+    [MARK, TARGET, CATHETER][index % 3]
 }
 
 #[expect(
@@ -296,5 +296,5 @@ fn step_of(value: f64) -> u32 {
 }
 
 fn shade(level: u32) -> RGBColor {
-    pale(BLUE, (f64::from(level) + 0.25) / f64::from(STEPS))
+    pale(SCALE, (f64::from(level) + 0.25) / f64::from(STEPS))
 }

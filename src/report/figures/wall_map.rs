@@ -5,7 +5,7 @@ use plotters::style::RGBColor;
 use super::axis::{Plot, round_step, ticks};
 use super::canvas::{Figure, FigureError};
 use super::font::text_width;
-use super::palette::{FRAME, GRID, GUIDE, INK, SOFT_INK, VERMILION};
+use super::palette::{FRAME, GRID, GUIDE, INK, SOFT_INK, WALL_FORCE};
 use super::pen::{Align, Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, StrategyList, WIDTH, heading};
 use crate::study::MapField;
@@ -28,7 +28,7 @@ const LARGEST: f64 = 14.0;
 const MEDIAN: f64 = 8.0;
 /// How many times the palest force goes into the darkest.
 const SPAN: f64 = 100.0;
-/// Colours at the ends of the scale; between them lies [`VERMILION`].
+/// Colours at the ends of the scale; between them lies [`WALL_FORCE`].
 const PALEST: RGBColor = RGBColor(253, 236, 222);
 const DARKEST: RGBColor = RGBColor(70, 12, 46);
 
@@ -232,9 +232,9 @@ impl Scale {
 /// Colour at a part of the scale.
 fn between(part: f64) -> RGBColor {
     let (low, high, share) = if part < 0.5 {
-        (PALEST, VERMILION, 2.0 * part)
+        (PALEST, WALL_FORCE, 2.0 * part)
     } else {
-        (VERMILION, DARKEST, 2.0 * part - 1.0)
+        (WALL_FORCE, DARKEST, 2.0 * part - 1.0)
     };
     #[expect(
         clippy::cast_possible_truncation,

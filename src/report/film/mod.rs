@@ -67,7 +67,16 @@ impl Reel {
         let frames = chosen.iter().enumerate().zip(drawn);
         let frames = frames.map(|((place, moment), shape)| {
             let before = place.checked_sub(1).map(|p| chosen[p].step);
-            context.frame(place + 1, *moment, before, shape)
+            let frame = context.frame(place + 1, *moment, before, shape);
+            let seen = frame.nodes.iter().any(|node| window.holds(node));
+            FilmFrame {
+                window: frame
+                    .nodes
+                    .last()
+                    .filter(|_| !seen)
+                    .map(|tip| window.moved_to(tip)),
+                ..frame
+            }
         });
         Some(Self {
             frames: frames.collect(),
@@ -105,9 +114,9 @@ pub(super) fn film(
 fn subtitle(scenario: &str, rows: &[TrialRow], shown: &TrialRow) -> String {
     let count = rows.iter().filter(|r| r.outcome == shown.outcome).count();
     let kind = if shown.outcome == Outcome::Reached {
-        "a typical success"
+        "the middle one of the successes"
     } else {
-        "a typical failure, no trial reaches the target"
+        "no trial reaches the target, the middle one of the most frequent failures"
     };
     format!(
         "{scenario}; trial {}, {kind}: {} in {count} of {} trials; this one in {} {}",
@@ -193,6 +202,7 @@ impl Context<'_> {
             cover_diameter_mm: shape.diameter_mm.first().copied().unwrap_or(0.0),
             nodes: seen,
             beside: self.beside(shape),
+            window: None,
             guide,
         }
     }
