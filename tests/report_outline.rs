@@ -7,7 +7,7 @@ use std::f64::consts::FRAC_PI_3;
 
 use approx::assert_abs_diff_eq;
 
-use bendwise::report::{SceneOutline, StudyWriter};
+use bendwise::report::{SceneOutline, Setting};
 use bendwise::scenario::model::{
     AidsSpec, CoreLawSpec, EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec,
     StudySpec, TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
@@ -134,10 +134,10 @@ fn outline_points_lie_on_the_axis_of_the_lumen_and_the_guide_on_its_branch() {
 }
 
 #[test]
-fn writer_and_plan_take_names_and_numbers_from_the_scenario() {
+fn setting_and_plan_take_names_and_numbers_from_the_scenario() {
     let scenario = scenario();
-    let writer = StudyWriter::new(&Prepared::new(&scenario).unwrap(), None);
-    assert_eq!(writer.wires, [("soft".to_owned(), 0.36)]);
+    let setting = Setting::new(&Prepared::new(&scenario).unwrap(), None);
+    assert_eq!(setting.wires, [("soft".to_owned(), 0.36)]);
     let label = StrategyLabel {
         name: "push soft".to_owned(),
         slug: "push-soft".to_owned(),

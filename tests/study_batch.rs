@@ -12,8 +12,8 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use bendwise::report::write_trials;
 use bendwise::study::store::write_file;
 use bendwise::study::{
-    KeepError, Keeper, Plan, StrategyLabel, StudyDone, StudyError, StudyErrorClass, StudyOptions,
-    run_batch, summarise,
+    KeepError, Making, Plan, Sink, Sinks, StrategyLabel, Study, StudyDone, StudyError,
+    StudyErrorClass, StudyOptions, Trial, run_batch, summarise,
 };
 use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow};
 
@@ -83,33 +83,27 @@ fn unrecorded(strategy: usize, number: u32, _recorded: bool) -> TrialRecord {
 /// Writes a file for each trial and one for all rows.
 struct Files;
 
-impl Keeper for Files {
-    fn keep(
-        &self,
-        folder: &Path,
-        strategy: &StrategyLabel,
-        record: &TrialRecord,
-    ) -> Result<(), KeepError> {
-        let path = folder.join(format!("{}-{}.txt", strategy.slug, record.row.trial));
-        write_file(&path, format!("{:?}", record.row))
+fn files() -> Sinks<'static> {
+    vec![Box::new(Files)]
+}
+
+impl Sink for Files {
+    fn write(&self, folder: &Path, trial: Trial<'_>) -> Result<(), KeepError> {
+        let row = &trial.record.row;
+        let path = folder.join(format!("{}-{}.txt", trial.label.slug, row.trial));
+        write_file(&path, format!("{row:?}"))
     }
 
-    fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
-        let path = folder.join("all.txt");
-        write_file(&path, format!("{} {rows:#?}", plan.seed))
-    }
-
-    fn finish_map(
-        &self,
-        folder: &Path,
-        _: &Plan,
-        pressed: &[Vec<Vec<Pressed>>],
-    ) -> Result<(), KeepError> {
+    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
+        let (rows, pressed) = (study.rows, study.pressed);
+        let path = study.folder.join("all.txt");
+        write_file(&path, format!("{} {rows:#?}", study.plan.seed))?;
         let expected = |s: usize, t: u32| trial(s, t).pressed;
         let all = (0..STRATEGIES).map(|s| (0..TRIALS).map(|t| expected(s, t)).collect());
         assert_eq!(pressed, all.collect::<Vec<Vec<_>>>());
-        let path = folder.join("pressed.txt");
-        write_file(&path, format!("{pressed:?}"))
+        let path = study.folder.join("pressed.txt");
+        write_file(&path, format!("{pressed:?}"))?;
+        Ok(Vec::new())
     }
 }
 
@@ -128,7 +122,7 @@ fn run(options: &StudyOptions, seed: u64) -> Result<StudyDone, StudyError> {
         options,
         &AtomicBool::new(false),
         unrecorded,
-        &Files,
+        files(),
     )
 }
 
@@ -200,7 +194,7 @@ fn a_line_torn_by_a_kill_is_dropped_and_its_trial_computed_again() {
         trial(s, t)
     };
     let stop = AtomicBool::new(false);
-    let done = run_batch(&plan(7), &options(out.clone(), 1), &stop, counted, &Files).unwrap();
+    let done = run_batch(&plan(7), &options(out.clone(), 1), &stop, counted, files()).unwrap();
     assert_eq!(done.resumed, 9);
     assert_eq!(computed.into_inner(), 27);
 
@@ -351,7 +345,8 @@ fn a_raised_stop_keeps_the_finished_trials_and_says_how_to_go_on() {
         }
         trial(s, t)
     };
-    let error = run_batch(&plan(7), &options(out.clone(), 1), &stop, stopping, &Files).unwrap_err();
+    let error =
+        run_batch(&plan(7), &options(out.clone(), 1), &stop, stopping, files()).unwrap_err();
     assert_eq!(error.class(), StudyErrorClass::Incomplete);
     let text = error.to_string();
     assert!(text.contains("16 of 36 trials are kept"), "{text}");
@@ -362,23 +357,24 @@ fn a_raised_stop_keeps_the_finished_trials_and_says_how_to_go_on() {
 #[test]
 fn a_full_disk_ends_the_batch_with_what_is_kept() {
     struct Full;
-    impl Keeper for Full {
-        fn keep(&self, folder: &Path, _: &StrategyLabel, r: &TrialRecord) -> Result<(), KeepError> {
-            if r.row.trial == 4 {
+    impl Sink for Full {
+        fn write(&self, folder: &Path, trial: Trial<'_>) -> Result<(), KeepError> {
+            if trial.record.row.trial == 4 {
                 let full = std::io::Error::from(std::io::ErrorKind::StorageFull);
                 return Err(KeepError::at(&folder.join("trace"))(full));
             }
             Ok(())
         }
-        fn finish(&self, _: &Path, _: &Plan, _: &[Vec<TrialRow>]) -> Result<(), KeepError> {
-            Ok(())
+        fn finish(&mut self, _: &Study<'_>) -> Result<Vec<Making>, KeepError> {
+            Ok(Vec::new())
         }
     }
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("full");
     let stop = AtomicBool::new(false);
+    let sinks: Sinks<'_> = vec![Box::new(Full)];
     let error =
-        run_batch(&plan(7), &options(out.clone(), 1), &stop, unrecorded, &Full).unwrap_err();
+        run_batch(&plan(7), &options(out.clone(), 1), &stop, unrecorded, sinks).unwrap_err();
     assert_eq!(error.class(), StudyErrorClass::Incomplete);
     let text = error.to_string();
     assert!(
@@ -391,20 +387,21 @@ fn a_full_disk_ends_the_batch_with_what_is_kept() {
 #[test]
 fn a_trial_wanted_when_all_rows_are_known_is_computed_again_with_its_record() {
     struct Wanting;
-    impl Keeper for Wanting {
-        fn keep(&self, folder: &Path, s: &StrategyLabel, r: &TrialRecord) -> Result<(), KeepError> {
-            if r.trace.is_empty() {
+    impl Sink for Wanting {
+        fn write(&self, folder: &Path, trial: Trial<'_>) -> Result<(), KeepError> {
+            let (label, record) = (trial.label, trial.record);
+            if record.trace.is_empty() {
                 return Ok(());
             }
-            let path = folder.join(format!("recorded-{}-{}.txt", s.slug, r.row.trial));
+            let path = folder.join(format!("recorded-{}-{}.txt", label.slug, record.row.trial));
             write_file(&path, "")
         }
         fn wanted(&self, _: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
             assert!(rows.iter().all(|of_strategy| of_strategy.len() == 12));
             vec![(2, 11), (0, 7)]
         }
-        fn finish(&self, _: &Path, _: &Plan, _: &[Vec<TrialRow>]) -> Result<(), KeepError> {
-            Ok(())
+        fn finish(&mut self, _: &Study<'_>) -> Result<Vec<Making>, KeepError> {
+            Ok(Vec::new())
         }
     }
     let folder = tempfile::tempdir().unwrap();
@@ -417,7 +414,8 @@ fn a_trial_wanted_when_all_rows_are_known_is_computed_again_with_its_record() {
         record
     };
     let stop = AtomicBool::new(false);
-    run_batch(&plan(7), &options(out.clone(), 2), &stop, traced, &Wanting).unwrap();
+    let sinks: Sinks<'_> = vec![Box::new(Wanting)];
+    run_batch(&plan(7), &options(out.clone(), 2), &stop, traced, sinks).unwrap();
     let found = fs::read_dir(&out).unwrap().count();
     let slug = |s: usize| plan(7).strategies[s].slug.clone();
     for (s, t) in [(2, 11), (0, 7)] {
@@ -439,7 +437,7 @@ fn two_runs_never_share_a_work_folder() {
         trial(s, t)
     };
     let stop = AtomicBool::new(false);
-    assert!(run_batch(&plan(7), &inner, &stop, outer, &Files).is_ok());
+    assert!(run_batch(&plan(7), &inner, &stop, outer, files()).is_ok());
 }
 
 #[test]
@@ -454,7 +452,7 @@ fn a_value_that_is_no_number_makes_an_unresolved_trial_with_a_note() {
     };
     let stop = AtomicBool::new(false);
     let options = options(folder.path().join("nan"), 2);
-    let done = run_batch(&plan(7), &options, &stop, broken, &Files).unwrap();
+    let done = run_batch(&plan(7), &options, &stop, broken, files()).unwrap();
     let row = &done.rows[2][5];
     assert_eq!(row.outcome, Outcome::Unresolved);
     assert_eq!(row.note, "peak_torque_mN_mm was NaN");
@@ -478,8 +476,8 @@ fn a_missing_number_stays_missing_through_journal_table_and_summary() {
         ..options(out.clone(), 1)
     };
     let stop = AtomicBool::new(false);
-    run_batch(&plan(7), &some, &stop, broken, &Files).unwrap();
-    let done = run_batch(&plan(7), &options(out, 1), &stop, broken, &Files).unwrap();
+    run_batch(&plan(7), &some, &stop, broken, files()).unwrap();
+    let done = run_batch(&plan(7), &options(out, 1), &stop, broken, files()).unwrap();
     assert_eq!(done.resumed, 30);
     let rows = &done.rows[0];
     let missing: Vec<u32> = (rows.iter())

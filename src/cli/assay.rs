@@ -7,8 +7,8 @@ use indicatif::{ProgressBar, ProgressStyle};
 
 use super::args::AssayArgs;
 use super::failure::Failure;
-use super::say;
 use super::setup;
+use super::{draw_on, say};
 use crate::assay::{self, Findings, Prepared, Test};
 use crate::report::assay as report;
 use crate::study::store::header::claim;
@@ -35,6 +35,7 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
             "the results could not be written: {error}; {what}"
         ))
     };
+    draw_on(args.threads);
     report::write(
         folders.partial(),
         &prepared,

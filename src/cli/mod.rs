@@ -81,6 +81,14 @@ fn print_reports_plainly() {
     }));
 }
 
+/// Holds what is made at the end, outside the pool of the trials, to the threads that were asked for.
+fn draw_on(threads: Option<usize>) {
+    // Where a pool is in place already, it stays.
+    let _ = rayon::ThreadPoolBuilder::new()
+        .num_threads(threads.unwrap_or(0))
+        .build_global();
+}
+
 /// Prints on standard output. A reader that has seen enough closes the pipe; that is no failure.
 ///
 /// # Errors

@@ -4,7 +4,7 @@ use super::args::RunArgs;
 use super::failure::Failure;
 use super::setup;
 use super::{say, say_stopped};
-use crate::report::{self, StudyWriter};
+use crate::report::{self, Setting};
 use crate::study::{self, Plan, StrategyLabel, StudyOptions, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
@@ -24,7 +24,9 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let strategies = strategies(scenario);
     let labels = strategies.iter().map(|s| label(&prepared, s)).collect();
     let plan = Plan::new(scenario, &loaded.content_hash, labels);
-    let writer = StudyWriter::new(&prepared, loaded.imported.as_ref());
+    let setting = Setting::new(&prepared, loaded.imported.as_ref());
+    let anatomy_as_read = setting.anatomy_as_read.clone();
+    let sinks = report::sinks(setting);
     let options = StudyOptions {
         out: args.out.clone(),
         threads: args.threads,
@@ -36,7 +38,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let compute = |strategy: usize, trial: u32, recorded: bool| {
         run_trial(&prepared, &strategies[strategy], trial, recorded)
     };
-    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer)
+    let done = study::run_batch(&plan, &options, study::interrupted(), compute, sinks)
         .map_err(Failure::of_study)?;
     if !done.complete {
         let kept = format!("{} of {}", done.resumed + done.computed, plan.total());
@@ -44,7 +46,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     }
     if !args.quiet {
         let mut summary = report::summary(&plan, &done.rows);
-        summary.anatomy_as_read.clone_from(&writer.anatomy_as_read);
+        summary.anatomy_as_read = anatomy_as_read;
         let page = report::report_page(&summary);
         let text = format!("{page}\nwritten to {}\n", done.folder.display());
         say(&text)?;

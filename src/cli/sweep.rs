@@ -6,7 +6,7 @@ use super::args::SweepArgs;
 use super::failure::Failure;
 use super::run::label;
 use super::setup;
-use super::{say, say_stopped};
+use super::{draw_on, say, say_stopped};
 use crate::report::sweep::{SweepSummary, sweep_page, trial_columns, write_sweep};
 use crate::scenario::sweep::{LoadedSweep, load_sweep};
 use crate::scenario::{ScenarioError, point_at};
@@ -80,6 +80,7 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
         None => None,
     };
     let rows = run.store.in_order(plan.points, Shard::WHOLE);
+    draw_on(args.threads);
     let summary = write_sweep(&partial, &plan, rows, race).map_err(failed)?;
     run.folders.complete().map_err(failed)?;
     report(&summary, &args.out, args.quiet)?;

@@ -45,8 +45,14 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
     };
     study::watch_for_interrupts();
     let compute = |run: usize, trial: u32, _| study.run(run, trial);
-    let done = study::run_batch(&plan, &options, study::interrupted(), compute, &writer)
-        .map_err(Failure::of_study)?;
+    let done = study::run_batch(
+        &plan,
+        &options,
+        study::interrupted(),
+        compute,
+        vec![Box::new(writer)],
+    )
+    .map_err(Failure::of_study)?;
     if !args.quiet {
         let summary = view_summary(&study, prepared.tree(), &plan, &done.rows);
         let text = format!(

@@ -1,6 +1,6 @@
 //! Runs a batch on all cores and keeps what is finished.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 
@@ -8,9 +8,10 @@ use rayon::prelude::*;
 
 use super::error::{KeepError, StudyError};
 use super::journal::{Entry, Journal};
-use super::plan::{Plan, StrategyLabel};
+use super::plan::Plan;
 use super::progress::{Progress, note};
 use super::row::reject_non_finite;
+use super::sink::{Sinks, Study, Trial, make};
 use super::store::{FileMark, Folders};
 use crate::trial::result::{Pressed, TrialRecord, TrialRow};
 
@@ -45,74 +46,21 @@ pub struct StudyDone {
     pub rows: Vec<Vec<TrialRow>>,
 }
 
-/// Writes what trials leave behind.
-pub trait Keeper: Sync {
-    /// Names in the folder, with slashes, of the files that [`Keeper::keep`] writes for a trial. A
-    /// file that is damaged when the batch ends is made again.
-    fn files(&self, strategy: &StrategyLabel, record: &TrialRecord) -> Vec<String> {
-        let _ = (strategy, record);
-        Vec::new()
-    }
-
-    /// Writes into `folder` what `record` holds beside its row, by [`super::store::create_file`].
-    /// Called from several threads, at most once at a time for one trial; a second call for the
-    /// same trial, after a run was killed, must leave the same files as the first.
-    ///
-    /// # Errors
-    ///
-    /// What could not be written.
-    fn keep(
-        &self,
-        folder: &Path,
-        strategy: &StrategyLabel,
-        record: &TrialRecord,
-    ) -> Result<(), KeepError>;
-
-    /// Trials, by number of strategy and trial, of which a record is wanted beside those that the
-    /// plan records, now that all rows are known; they are computed again and kept.
-    fn wanted(&self, plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
-        let _ = (plan, rows);
-        Vec::new()
-    }
-
-    /// Writes into `folder` what needs all rows (a list for each strategy of `plan`).
-    ///
-    /// # Errors
-    ///
-    /// What could not be made or written.
-    fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError>;
-
-    /// Writes into `folder`, after [`Keeper::finish`], the map of what the trials pressed on: a list
-    /// for each strategy of `plan`, in it one for each trial.
-    ///
-    /// # Errors
-    ///
-    /// What could not be made or written.
-    fn finish_map(
-        &self,
-        folder: &Path,
-        plan: &Plan,
-        pressed: &[Vec<Vec<Pressed>>],
-    ) -> Result<(), KeepError> {
-        let _ = (folder, plan, pressed);
-        Ok(())
-    }
-}
-
 /// What the threads share.
-struct Shared {
+struct Shared<'a> {
+    sinks: Sinks<'a>,
     journal: Journal,
     rows: Vec<Vec<Option<TrialRow>>>,
     pressed: Vec<Vec<Vec<Pressed>>>,
-    /// Files of finished trials, with strategy and trial.
-    files: Vec<(usize, u32, Vec<FileMark>)>,
+    /// Trials of earlier runs, which no sink has seen yet: strategy, trial, files.
+    earlier: Vec<(usize, u32, Vec<FileMark>)>,
     progress: Progress,
     kept: usize,
     failure: Option<KeepError>,
 }
 
-/// Computes the trials of `plan` by `compute(strategy, trial, recorded)` and keeps them by
-/// `keeper`.
+/// Computes the trials of `plan` by `compute(strategy, trial, recorded)`, keeps them in a journal and
+/// hands them on to `sinks`.
 ///
 /// Work goes on in `<out>.partial` and is moved to `options.out` at the end. Where that work
 /// folder holds a part of the same batch, only the rest is computed. Raising `stop` ends the
@@ -126,7 +74,7 @@ pub fn run_batch(
     options: &StudyOptions,
     stop: &AtomicBool,
     compute: impl Fn(usize, u32, bool) -> TrialRecord + Sync,
-    keeper: &dyn Keeper,
+    sinks: Sinks<'_>,
 ) -> Result<StudyDone, StudyError> {
     let pool = thread_pool(options.threads)?;
     let folders = Folders::prepare(&options.out, options.overwrite)?;
@@ -134,12 +82,10 @@ pub fn run_batch(
 
     let mut rows = vec![vec![None; plan.trials as usize]; plan.strategies.len()];
     let mut pressed = vec![vec![Vec::new(); plan.trials as usize]; plan.strategies.len()];
-    let mut files = Vec::new();
+    let mut earlier = Vec::new();
     for entry in entries {
         let trial = entry.row.trial as usize;
-        if !entry.files.is_empty() {
-            files.push((entry.strategy, entry.row.trial, entry.files));
-        }
+        earlier.push((entry.strategy, entry.row.trial, entry.files));
         rows[entry.strategy][trial] = Some(entry.row);
         pressed[entry.strategy][trial] = entry.pressed;
     }
@@ -152,10 +98,11 @@ pub fn run_batch(
     pending.truncate(options.limit.unwrap_or(usize::MAX));
 
     let shared = Mutex::new(Shared {
+        sinks,
         journal,
         rows,
         pressed,
-        files,
+        earlier,
         progress: Progress::start(Some(plan.total()), resumed, options.quiet),
         kept: resumed,
         failure: None,
@@ -167,31 +114,12 @@ pub fn run_batch(
         }
         let mut record = compute(strategy, trial, trial < plan.recorded);
         reject_non_finite(&mut record.row);
-        let kept = keep(&folders, keeper, &plan.strategies[strategy], &record);
         let mut shared = shared.lock().unwrap_or_else(PoisonError::into_inner);
         if shared.failure.is_some() {
             return;
         }
-        let kept = kept.and_then(|files| {
-            let entry = Entry {
-                strategy,
-                row: record.row,
-                pressed: record.pressed,
-                files,
-            };
-            shared.journal.append(&entry)?;
-            Ok(entry)
-        });
-        match kept {
-            Ok(entry) => {
-                shared.rows[strategy][trial as usize] = Some(entry.row);
-                shared.pressed[strategy][trial as usize] = entry.pressed;
-                if !entry.files.is_empty() {
-                    shared.files.push((strategy, trial, entry.files));
-                }
-                shared.kept += 1;
-                shared.progress.advance();
-            }
+        match shared.keep(&folders, plan, strategy, record) {
+            Ok(()) => shared.progress.advance(),
             Err(error) => {
                 shared.failure = Some(error);
                 halted.store(true, Ordering::SeqCst);
@@ -200,35 +128,172 @@ pub fn run_batch(
     };
     pool.install(|| pending.par_iter().with_max_len(1).for_each(one_trial));
 
-    let shared = shared.into_inner().unwrap_or_else(PoisonError::into_inner);
+    let mut shared = shared.into_inner().unwrap_or_else(PoisonError::into_inner);
     shared.progress.finish();
-    let record_again = |rows: &[Vec<TrialRow>], damaged: Vec<(usize, u32)>| {
-        let mut wanted = keeper.wanted(plan, rows);
-        wanted.extend(damaged);
-        let record_one = |&(strategy, trial): &(usize, u32)| {
-            let record = compute(strategy, trial, true);
-            keep(&folders, keeper, &plan.strategies[strategy], &record).map(|_| ())
-        };
-        pool.install(|| wanted.par_iter().with_max_len(1).try_for_each(record_one))
-    };
-    finish(plan, &folders, shared, resumed, stop, keeper, &record_again)
+    let (kept, total) = (shared.kept, plan.total());
+    let partial = folders.partial().to_owned();
+    let as_study_error = |e: KeepError| e.into_study_error(&partial, kept, total);
+    if let Some(error) = shared.failure.take() {
+        return Err(as_study_error(error));
+    }
+    if kept < total && stop.load(Ordering::SeqCst) {
+        return Err(StudyError::Interrupted {
+            partial,
+            kept,
+            total,
+        });
+    }
+    let complete = kept == total;
+    let rows: Vec<Vec<TrialRow>> = std::mem::take(&mut shared.rows)
+        .into_iter()
+        .map(|of_strategy| of_strategy.into_iter().flatten().collect())
+        .collect();
+    if complete {
+        let finish = || shared.finish(&folders, plan, &rows, &compute);
+        pool.install(finish).map_err(as_study_error)?;
+        folders.complete().map_err(as_study_error)?;
+    }
+    Ok(StudyDone {
+        folder: if complete {
+            folders.target().to_owned()
+        } else {
+            partial
+        },
+        complete,
+        resumed,
+        computed: kept - resumed,
+        rows,
+    })
 }
 
-/// Computes and keeps again what is wanted once all rows are known, and the trials given.
-type RecordAgain<'a> = dyn Fn(&[Vec<TrialRow>], Vec<(usize, u32)>) -> Result<(), KeepError> + 'a;
+impl Shared<'_> {
+    /// Writes a trial's files, keeps it in the journal and shows it to the sinks.
+    fn keep(
+        &mut self,
+        folders: &Folders,
+        plan: &Plan,
+        strategy: usize,
+        record: TrialRecord,
+    ) -> Result<(), KeepError> {
+        let trial = Trial {
+            strategy,
+            label: &plan.strategies[strategy],
+            record: &record,
+        };
+        let files = write(folders, &self.sinks, trial)?;
+        for sink in &mut self.sinks {
+            sink.trial(trial)?;
+        }
+        let entry = Entry {
+            strategy,
+            row: record.row,
+            pressed: record.pressed,
+            files,
+        };
+        self.journal.append(&entry)?;
+        let number = entry.row.trial as usize;
+        self.rows[strategy][number] = Some(entry.row);
+        self.pressed[strategy][number] = entry.pressed;
+        self.kept += 1;
+        Ok(())
+    }
+
+    /// Shows the trials of earlier runs to the sinks, records again what is damaged or wanted, and
+    /// lets the sinks finish.
+    fn finish(
+        self,
+        folders: &Folders,
+        plan: &Plan,
+        rows: &[Vec<TrialRow>],
+        compute: &(dyn Fn(usize, u32, bool) -> TrialRecord + Sync),
+    ) -> Result<(), KeepError> {
+        let folder = folders.partial();
+        let mut sinks = self.sinks;
+        let mut again = damaged(folders, &self.earlier)?;
+        for (strategy, trial, files) in self.earlier {
+            if again.contains(&(strategy, trial)) {
+                continue;
+            }
+            let mut record = TrialRecord {
+                row: rows[strategy][trial as usize].clone(),
+                pressed: self.pressed[strategy][trial as usize].clone(),
+                ..TrialRecord::default()
+            };
+            let label = &plan.strategies[strategy];
+            for sink in sinks.iter().filter(|_| !files.is_empty()) {
+                sink.recall(folder, label, &mut record)?;
+            }
+            let record = &record;
+            show(&mut sinks, plan, strategy, record)?;
+        }
+        for sink in &sinks {
+            again.extend(sink.wanted(plan, rows));
+        }
+        again.sort_unstable();
+        again.dedup();
+        let sinks = Mutex::new(sinks);
+        again
+            .par_iter()
+            .with_max_len(1)
+            .try_for_each(|&(strategy, trial)| {
+                let mut record = compute(strategy, trial, true);
+                reject_non_finite(&mut record.row);
+                let mut sinks = sinks.lock().unwrap_or_else(PoisonError::into_inner);
+                let label = &plan.strategies[strategy];
+                let record = &record;
+                let trial = Trial {
+                    strategy,
+                    label,
+                    record,
+                };
+                write(folders, &sinks, trial)?;
+                show(&mut sinks, plan, strategy, record)
+            })?;
+        let mut sinks = sinks.into_inner().unwrap_or_else(PoisonError::into_inner);
+        let study = Study {
+            folder,
+            plan,
+            rows,
+            pressed: &self.pressed,
+        };
+        let mut makings = Vec::new();
+        for sink in &mut sinks {
+            makings.extend(sink.finish(&study)?);
+        }
+        make(folder, makings)
+    }
+}
+
+/// Shows a trial to every sink.
+fn show(
+    sinks: &mut Sinks<'_>,
+    plan: &Plan,
+    strategy: usize,
+    record: &TrialRecord,
+) -> Result<(), KeepError> {
+    let label = &plan.strategies[strategy];
+    sinks.iter_mut().try_for_each(|sink| {
+        sink.trial(Trial {
+            strategy,
+            label,
+            record,
+        })
+    })
+}
 
 /// Writes the files of a trial, listed as the program's own first, and returns what they are.
-fn keep(
+fn write(
     folders: &Folders,
-    keeper: &dyn Keeper,
-    strategy: &StrategyLabel,
-    record: &TrialRecord,
+    sinks: &Sinks<'_>,
+    trial: Trial<'_>,
 ) -> Result<Vec<FileMark>, KeepError> {
-    let names = keeper.files(strategy, record);
+    let names: Vec<String> = sinks.iter().flat_map(|sink| sink.files(trial)).collect();
     if !names.is_empty() {
         folders.announce(&names)?;
     }
-    keeper.keep(folders.partial(), strategy, record)?;
+    for sink in sinks {
+        sink.write(folders.partial(), trial)?;
+    }
     let mark = |name: String| {
         let path = folders.partial().join(&name);
         let found = folders.disk().fingerprint(&path);
@@ -239,15 +304,15 @@ fn keep(
     names.into_iter().map(mark).collect()
 }
 
-/// Trials with a file that is not as it was written: torn by a power cut, or changed.
+/// Trials of earlier runs with a file that is not as it was written: torn by a power cut, or changed.
 fn damaged(
     folders: &Folders,
-    files: Vec<(usize, u32, Vec<FileMark>)>,
+    earlier: &[(usize, u32, Vec<FileMark>)],
 ) -> Result<Vec<(usize, u32)>, KeepError> {
     let mut damaged = Vec::new();
-    for (strategy, trial, marks) in files {
+    for &(strategy, trial, ref marks) in earlier {
         let mut whole = true;
-        for mark in &marks {
+        for mark in marks {
             let path = folders.partial().join(&mark.path);
             let holds = mark.holds(folders.disk(), folders.partial());
             whole &= holds.map_err(KeepError::at(&path))?;
@@ -264,64 +329,6 @@ fn damaged(
         ));
     }
     Ok(damaged)
-}
-
-fn finish(
-    plan: &Plan,
-    folders: &Folders,
-    shared: Shared,
-    resumed: usize,
-    stop: &AtomicBool,
-    keeper: &dyn Keeper,
-    record_again: &RecordAgain<'_>,
-) -> Result<StudyDone, StudyError> {
-    let Shared {
-        journal,
-        rows,
-        pressed,
-        files,
-        kept,
-        failure,
-        ..
-    } = shared;
-    let total = plan.total();
-    let partial = folders.partial();
-    let as_study_error = |e: KeepError| e.into_study_error(partial, kept, total);
-    if let Some(error) = failure {
-        return Err(as_study_error(error));
-    }
-    if kept < total && stop.load(Ordering::SeqCst) {
-        return Err(StudyError::Interrupted {
-            partial: partial.to_owned(),
-            kept,
-            total,
-        });
-    }
-    let rows: Vec<Vec<TrialRow>> = rows
-        .into_iter()
-        .map(|of_strategy| of_strategy.into_iter().flatten().collect())
-        .collect();
-    let complete = kept == total;
-    if complete {
-        damaged(folders, files)
-            .and_then(|damaged| record_again(&rows, damaged))
-            .and_then(|()| keeper.finish(partial, plan, &rows))
-            .and_then(|()| keeper.finish_map(partial, plan, &pressed))
-            .map_err(as_study_error)?;
-        drop(journal);
-        folders.complete().map_err(as_study_error)?;
-    }
-    Ok(StudyDone {
-        folder: if complete {
-            folders.target().to_owned()
-        } else {
-            partial.to_owned()
-        },
-        complete,
-        resumed,
-        computed: kept - resumed,
-        rows,
-    })
 }
 
 /// A pool of so many threads; `None`: one a core.

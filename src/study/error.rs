@@ -232,7 +232,7 @@ impl StudyError {
     }
 }
 
-/// Why something could not be kept: what a [`super::Keeper`] or a file operation reports.
+/// Why something could not be kept: what a [`super::Sink`] or a file operation reports.
 #[derive(Debug, Error)]
 pub enum KeepError {
     /// A file operation failed.

@@ -2,8 +2,8 @@
 //! the statistics over it.
 //!
 //! In: a [`Plan`] (which strategies, how many trials, which seed), a function that computes one
-//! trial, and a [`Keeper`] that writes what a trial leaves behind. Out: a folder with the
-//! keeper's files, complete or not there at all, and the rows in a fixed order.
+//! trial, and the [`Sink`]s that make tables, shapes and figures of them. Out: a folder with the
+//! sinks' files, complete or not there at all, and the rows in a fixed order.
 //!
 //! Invariant: the result depends on the plan and on the function alone, not on the number of
 //! threads, on the order in which trials finish, or on how often the batch was interrupted.
@@ -19,12 +19,13 @@ pub mod paired;
 mod plan;
 mod progress;
 mod row;
+mod sink;
 pub mod statistics;
 pub mod store;
 mod summary;
 pub mod sweep;
 
-pub use batch::{Keeper, StudyDone, StudyOptions, run_batch};
+pub use batch::{StudyDone, StudyOptions, run_batch};
 pub use error::{KeepError, StudyError, StudyErrorClass};
 pub use force_map::{MapField, force_map};
 pub use interrupt::{interrupted, watch_for_interrupts};
@@ -32,5 +33,6 @@ pub use journal::Header;
 pub use missing::gaps;
 pub use plan::{Plan, StrategyLabel, build_fingerprint};
 pub use progress::note;
+pub use sink::{Files, Making, Sink, Sinks, Study, Trial, make};
 pub use store::Folders;
 pub use summary::{Comparison, Median, MedianP95, StrategySummary, compare, summarise};

@@ -54,7 +54,7 @@ fn polydata(lines: &[Line], per_mm: f64) -> Vtk {
     }
     let groups: Vec<i32> = lines.iter().map(|l| l.branch as i32).collect();
     Vtk {
-        version: Version::new((2, 0)),
+        version: Version::new_legacy(2, 0),
         title: "lines".into(),
         byte_order: ByteOrder::BigEndian,
         data: DataSet::inline(PolyDataPiece {

@@ -159,7 +159,7 @@ fn polydata(mesh: &Mesh) -> Vtk {
         .flat_map(|[a, b, c]| [3, *a, *b, *c])
         .collect();
     Vtk {
-        version: Version::new((2, 0)),
+        version: Version::new_legacy(2, 0),
         title: "a lumen".into(),
         byte_order: ByteOrder::BigEndian,
         data: DataSet::inline(PolyDataPiece {

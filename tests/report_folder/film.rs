@@ -5,7 +5,7 @@ use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
 use approx::assert_abs_diff_eq;
-use bendwise::report::{StudyWriter, read_hands, read_trace};
+use bendwise::report::{Setting, read_hands, read_trace, sinks};
 use bendwise::scenario::load;
 use bendwise::study::{Plan, StrategyLabel, StudyOptions, run_batch};
 use bendwise::trial::{Prepared, run_trial, strategies};
@@ -50,9 +50,9 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
         ..StudyOptions::default()
     };
     let compute = |s: usize, t: u32, recorded| run_trial(&prepared, &all[s], t, recorded);
-    let writer = StudyWriter::new(&prepared, None);
+    let sinks = sinks(Setting::new(&prepared, None));
     let stop = AtomicBool::new(false);
-    let done = run_batch(&plan, &options, &stop, compute, &writer).unwrap();
+    let done = run_batch(&plan, &options, &stop, compute, sinks).unwrap();
     for (label, rows) in plan.strategies.iter().zip(&done.rows) {
         let file = out.join("figures").join(format!("film-{}.svg", label.slug));
         let svg = fs::read_to_string(&file).unwrap();
@@ -64,7 +64,7 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
         }
         let subtitle = texts
             .iter()
-            .find(|text| text.contains("a typical"))
+            .find(|text| text.contains("the middle one"))
             .unwrap();
         let shown = rows
             .iter()

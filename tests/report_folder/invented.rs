@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
-use bendwise::report::{OutlineBranch, OutlinePoint, SceneOutline, StudyWriter};
-use bendwise::study::{Plan, StrategyLabel, StudyOptions, run_batch};
+use bendwise::report::{OutlineBranch, OutlinePoint, SceneOutline, Setting, sinks};
+use bendwise::study::{Plan, Sinks, StrategyLabel, StudyOptions, run_batch};
 use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 use nalgebra::Vector3;
 
@@ -72,8 +72,8 @@ pub fn plan() -> Plan {
     }
 }
 
-pub fn writer() -> StudyWriter {
-    StudyWriter {
+pub fn setting() -> Setting {
+    Setting {
         outline: outline(),
         wires: WIRES.map(|w| (w.to_owned(), 0.36)).to_vec(),
         anatomy_as_read: Vec::new(),
@@ -236,6 +236,13 @@ pub fn folder() -> &'static Path {
 }
 
 pub fn make(out: &Path, threads: usize, limit: Option<usize>) {
+    make_with(out, threads, limit, Vec::new());
+}
+
+/// The same with sinks beside those of the program.
+pub fn make_with(out: &Path, threads: usize, limit: Option<usize>, more: Sinks<'_>) {
+    let mut all = more;
+    all.splice(0..0, sinks(setting()));
     let options = StudyOptions {
         out: out.to_owned(),
         threads: Some(threads),
@@ -244,12 +251,5 @@ pub fn make(out: &Path, threads: usize, limit: Option<usize>) {
         ..StudyOptions::default()
     };
     let compute = |strategy: usize, number: u32, _| trial(strategy, number);
-    run_batch(
-        &plan(),
-        &options,
-        &AtomicBool::new(false),
-        compute,
-        &writer(),
-    )
-    .unwrap();
+    run_batch(&plan(), &options, &AtomicBool::new(false), compute, all).unwrap();
 }

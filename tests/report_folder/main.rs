@@ -8,6 +8,7 @@
 mod film;
 mod invented;
 mod pictures;
+mod sink;
 mod tables;
 
 use std::collections::BTreeMap;

@@ -1,7 +1,5 @@
 //! Curves of all wires in one figure: panels side by side, a colour for each wire.
 
-use plotters::prelude::DrawingBackend;
-
 use crate::report::figures::palette::{FRAME, GRID, INK, SOFT_INK};
 use crate::report::figures::{Align, wrap};
 use crate::report::figures::{
@@ -9,6 +7,10 @@ use crate::report::figures::{
     wire_colour,
 };
 
+/// Width of a line in points.
+const WIDTH_OF_LINE: f64 = 1.8;
+/// How much wider a line is for each line that lies on it, in points.
+const WIDER: f64 = 2.4;
 const LEGEND_LINE: f64 = 20.0;
 const PANEL_HEIGHT: f64 = 280.0;
 const TITLE_LINE: f64 = 17.0;
@@ -151,14 +153,14 @@ impl Figure for CurveFigure {
         (WIDTH, (bottom + rows * self.row_height()).ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         let (places, bottom) = self.legend_places();
         for ((style, wire, words), (x, y)) in self.legend().into_iter().zip(places) {
             let colour = wire.map_or(SOFT_INK, wire_colour);
             let ends = [(x, y), (x + 26.0, y)];
             match style {
-                LineStyle::Dashed => dashed(pen, &ends, colour)?,
+                LineStyle::Dashed => dashed(pen, &ends, WIDTH_OF_LINE, colour)?,
                 LineStyle::Solid | LineStyle::Marked => pen.line(&ends, 2.5, colour)?,
             }
             if style == LineStyle::Marked {
@@ -183,8 +185,8 @@ impl Figure for CurveFigure {
     }
 }
 
-fn draw_panel<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_panel(
+    pen: &Pen<'_>,
     panel: &CurvePanel,
     left: f64,
     top: f64,
@@ -193,6 +195,8 @@ fn draw_panel<DB: DrawingBackend>(
     let scale = |y: f64| if panel.log_y { y.log10() } else { y };
     let points = panel.series.iter().flat_map(|s| &s.points);
     let x = range(points.clone().map(|p| p[0]), false);
+    let values = points.clone().flat_map(|p| &p[1..]);
+    let most = values.fold(0.0_f64, |most, y| most.max(y.abs()));
     let y = range(
         points.flat_map(|p| &p[1..]).map(|&y| scale(y)),
         !panel.log_y,
@@ -214,19 +218,23 @@ fn draw_panel<DB: DrawingBackend>(
     if !panel.log_y && y.0 < 0.0 {
         pen.line(&[plot.map(x.0, 0.0), plot.map(x.1, 0.0)], 1.0, FRAME)?;
     }
-    for series in &panel.series {
+    let on_paper = |series: &DrawnSeries| -> Vec<(f64, f64)> {
+        let points = series.points.iter();
+        points.map(|p| plot.map(p[0], scale(p[1]))).collect()
+    };
+    let lines: Vec<Vec<(f64, f64)>> = panel.series.iter().map(on_paper).collect();
+    for (place, (series, line)) in panel.series.iter().zip(&lines).enumerate() {
         let colour = wire_colour(series.wire);
-        let line: Vec<_> = series
-            .points
-            .iter()
-            .map(|p| plot.map(p[0], scale(p[1])))
-            .collect();
+        // A line below others on the same way is drawn wider, so that all of them are seen.
+        let above = lines[place + 1..].iter();
+        let hidden = above.filter(|other| coincide(line, other)).count();
+        let width = WIDTH_OF_LINE + WIDER * hidden as f64;
         match series.style {
-            LineStyle::Solid | LineStyle::Marked => pen.line(&line, 1.8, colour)?,
-            LineStyle::Dashed => dashed(pen, &line, colour)?,
+            LineStyle::Solid | LineStyle::Marked => pen.line(line, width, colour)?,
+            LineStyle::Dashed => dashed(pen, line, width, colour)?,
         }
         if series.style == LineStyle::Marked {
-            for &point in &line {
+            for &point in line {
                 pen.disc(point, 3.5, colour)?;
             }
         }
@@ -237,16 +245,27 @@ fn draw_panel<DB: DrawingBackend>(
             pen.text(&series.label, at, style)?;
         }
     }
+    if !panel.log_y && most < LEAST_RANGE {
+        let style = Type::new(13.0, SOFT_INK).align(Align::Centre);
+        let middle = (
+            0.5 * (plot.left + plot.right),
+            0.5 * (plot.top + plot.bottom),
+        );
+        pen.text(&format!("below {LEAST_RANGE} all along"), middle, style)?;
+    }
     plot.frame(pen)?;
     plot.x_name(pen, &panel.x_name)?;
     plot.y_name(pen, &panel.y_name, 56.0)
 }
 
+/// Whether two lines on paper lie on each other.
+fn coincide(a: &[(f64, f64)], b: &[(f64, f64)]) -> bool {
+    let near = |(p, q): (&(f64, f64), &(f64, f64))| (p.0 - q.0).hypot(p.1 - q.1) < WIDTH_OF_LINE;
+    a.len() == b.len() && a.iter().zip(b).all(near)
+}
+
 /// Whole powers of ten with thin lines at their doubles and fivefolds.
-pub(super) fn decades<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    plot: &Plot,
-) -> Result<(), FigureError> {
+pub(super) fn decades(pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
     for tick in log_ticks(plot.y) {
         let (_, y) = plot.map(plot.x.0, tick.value);
         pen.line(&[(plot.left, y), (plot.right, y)], 1.0, GRID)?;
@@ -305,10 +324,11 @@ pub(super) fn range(values: impl Iterator<Item = f64>, zero: bool) -> (f64, f64)
     (keep_zero(low, low - room), keep_zero(high, high + room))
 }
 
-/// A line in dashes of equal length along it.
-pub(super) fn dashed<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+/// A line of this width in dashes of equal length along it.
+pub(super) fn dashed(
+    pen: &Pen<'_>,
     line: &[(f64, f64)],
+    width: f64,
     colour: plotters::style::RGBColor,
 ) -> Result<(), FigureError> {
     const DASH: f64 = 6.0;
@@ -330,14 +350,14 @@ pub(super) fn dashed<DB: DrawingBackend>(
             );
             drawn.push(from);
             if on {
-                pen.line(&drawn, 1.8, colour)?;
+                pen.line(&drawn, width, colour)?;
             }
             drawn = vec![from];
             (left, on) = (DASH, !on);
         }
     }
     if on && drawn.len() > 1 {
-        pen.line(&drawn, 1.8, colour)?;
+        pen.line(&drawn, width, colour)?;
     }
     Ok(())
 }

@@ -1,11 +1,10 @@
 //! The figure of the fits: a row for each, with the profile and the readings over it.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::figure::{dashed, decades, range};
 use crate::assay::fit::{Fitted, FittedReading, FittedSet, ProfilePoint};
-use crate::report::figures::palette::{BLUE, FRAME, GRID, INK, SOFT_INK, pale};
+use crate::report::figures::palette::{FRAME, GRID, INK, MARK, SOFT_INK, pale};
 use crate::report::figures::{
     Figure, FigureError, HEADING_BOTTOM, MARGIN, Pen, Plot, Type, WIDTH, heading, text_width,
     wire_colour, wrap,
@@ -115,17 +114,17 @@ impl Figure for FitFigure {
         (WIDTH, height.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         let (mut x, y) = (MARGIN, HEADING_BOTTOM + 12.0);
         for (entry, (words, width)) in Self::legend(36.0).into_iter().enumerate() {
             let ends = [(x, y), (x + 26.0, y)];
             match entry {
                 0 => {
-                    pen.fill((x, y - 6.0), (x + 26.0, y + 6.0), pale(BLUE, 0.25))?;
-                    pen.line(&ends, 2.2, BLUE)?;
+                    pen.fill((x, y - 6.0), (x + 26.0, y + 6.0), pale(MARK, 0.25))?;
+                    pen.line(&ends, 2.2, MARK)?;
                 }
-                1 => dashed(pen, &ends, INK)?,
+                1 => dashed(pen, &ends, 1.8, INK)?,
                 _ => pen.fill((x, y - 6.0), (x + 26.0, y + 6.0), GRID)?,
             }
             pen.text(words, (x + 34.0, y), Type::new(13.0, SOFT_INK))?;
@@ -145,7 +144,7 @@ impl Figure for FitFigure {
 }
 
 impl Row<'_> {
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let fitted = self.fitted;
         let title = format!(
             "{}: {} readings of \"{}\"",
@@ -243,7 +242,7 @@ impl Row<'_> {
     }
 
     /// Marks the stretches that no reading reaches.
-    fn bands<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>, plot: &Plot) -> Result<(), FigureError> {
+    fn bands(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         for (from, to) in self.fitted.reach.beyond(plot.x.1) {
             let corner = plot.map(from.max(plot.x.0), plot.y.1);
             let opposite = plot.map(to.min(plot.x.1), plot.y.0);
@@ -252,11 +251,7 @@ impl Row<'_> {
         Ok(())
     }
 
-    fn profile<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-    ) -> Result<(), FigureError> {
+    fn profile(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         self.bands(pen, plot)?;
         plot.x_ticks(pen, false)?;
         decades(pen, plot)?;
@@ -270,24 +265,24 @@ impl Row<'_> {
             let high = ends.map(|(s, (_, high))| at(s, high));
             let corners: Vec<_> = low.into_iter().chain(high.rev()).collect();
             if corners.len() > 2 {
-                pen.polygon(&corners, pale(BLUE, 0.25))?;
+                pen.polygon(&corners, pale(MARK, 0.25))?;
             }
         }
         let fitted: Vec<_> = points
             .iter()
             .map(|p| at(p.station_mm, p.stiffness))
             .collect();
-        pen.line(&fitted, 2.2, BLUE)?;
+        pen.line(&fitted, 2.2, MARK)?;
         let described: Vec<_> = points
             .iter()
             .map(|p| at(p.station_mm, p.described))
             .collect();
-        dashed(pen, &described, INK)?;
+        dashed(pen, &described, 1.8, INK)?;
         for knot in &self.fitted.knots {
             let ends = [knot.low, knot.high].map(|b| at(knot.station_mm, b));
-            pen.line(&ends, 2.0, BLUE)?;
+            pen.line(&ends, 2.0, MARK)?;
             for (x, y) in ends {
-                pen.line(&[(x - 4.0, y), (x + 4.0, y)], 2.0, BLUE)?;
+                pen.line(&[(x - 4.0, y), (x + 4.0, y)], 2.0, MARK)?;
             }
         }
         for (number, set) in self.fitted.sets.iter().enumerate() {
@@ -301,11 +296,7 @@ impl Row<'_> {
         plot.y_name(pen, "bending stiffness (N mm²)", 56.0)
     }
 
-    fn residuals<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-    ) -> Result<(), FigureError> {
+    fn residuals(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         self.bands(pen, plot)?;
         plot.x_ticks(pen, false)?;
         plot.y_ticks(pen, true)?;
@@ -340,8 +331,8 @@ fn off(reading: &FittedReading) -> f64 {
 }
 
 /// A disc for three-point bending, a square for flexibility, a triangle for a tip load.
-fn marker<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn marker(
+    pen: &Pen<'_>,
     kind: Option<FitKind>,
     (x, y): (f64, f64),
     colour: RGBColor,

@@ -11,7 +11,7 @@ use std::fs;
 use std::io;
 use std::path::Path;
 
-use super::figures::save;
+use super::figures::{Figure, save_all};
 use crate::assay::{Findings, Prepared, Test};
 use crate::study::KeepError;
 use crate::study::store::write_file;
@@ -50,16 +50,17 @@ pub fn write(
     };
     let write = |name: &str, text: String| write_file(&folder.join(name), text);
     let (curves, figures) = (make("curves")?, make("figures")?);
+    let mut drawings: Vec<Box<dyn Figure>> = Vec::new();
     for (test, measured) in &findings.tests {
         let file = curves.join(format!("{}.csv", test.slug()));
         write_curve(&file, *test, &names, measured)?;
         if let Some(figure) = figure(*test, &prepared.bench, measured) {
-            save(&figures, &figure)?;
+            drawings.push(Box::new(figure));
         }
         if *test == Test::Fit
             && let Some(figure) = fits(&prepared.bench, measured)
         {
-            save(&figures, &figure)?;
+            drawings.push(Box::new(figure));
         }
         for (name, text) in measured.iter().flat_map(|m| &m.files) {
             if let Some((inner, _)) = name.rsplit_once('/') {
@@ -68,6 +69,7 @@ pub fn write(
             write(name, text.clone())?;
         }
     }
+    save_all(&figures, drawings)?;
     let json = serde_json::to_string_pretty(&summary)
         .map_err(|e| KeepError::at(&folder.join("assay.json"))(io::Error::from(e)))?;
     write("assay.json", json + "\n")?;

@@ -1,10 +1,9 @@
 //! A rectangular plot with two linear axes.
 
-use plotters::prelude::DrawingBackend;
-
 use super::canvas::FigureError;
+use super::font::text_width;
 use super::palette::{FRAME, GRID, INK, SOFT_INK};
-use super::pen::{Align, Pen, Type, text_width};
+use super::pen::{Align, Pen, Type};
 
 /// Size of tick labels in points.
 pub const TICK_SIZE: f64 = 12.0;
@@ -43,11 +42,7 @@ impl Plot {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn x_ticks<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        grid: bool,
-    ) -> Result<(), FigureError> {
+    pub fn x_ticks(&self, pen: &Pen<'_>, grid: bool) -> Result<(), FigureError> {
         let wanted = ((self.right - self.left) / 90.0).clamp(3.0, 10.0);
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Centre);
         for tick in ticks(self.x, wanted) {
@@ -66,11 +61,7 @@ impl Plot {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn x_ticks_at<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        values: &[f64],
-    ) -> Result<(), FigureError> {
+    pub fn x_ticks_at(&self, pen: &Pen<'_>, values: &[f64]) -> Result<(), FigureError> {
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Centre);
         let mut free = f64::NEG_INFINITY;
         for &value in values {
@@ -91,11 +82,7 @@ impl Plot {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn y_ticks_at<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        values: &[f64],
-    ) -> Result<(), FigureError> {
+    pub fn y_ticks_at(&self, pen: &Pen<'_>, values: &[f64]) -> Result<(), FigureError> {
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Right);
         let mut free = f64::INFINITY;
         for &value in values {
@@ -114,11 +101,7 @@ impl Plot {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn y_ticks<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        grid: bool,
-    ) -> Result<(), FigureError> {
+    pub fn y_ticks(&self, pen: &Pen<'_>, grid: bool) -> Result<(), FigureError> {
         let wanted = ((self.bottom - self.top) / 45.0).clamp(2.0, 8.0);
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Right);
         let few = ticks(self.y, wanted);
@@ -144,11 +127,7 @@ impl Plot {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn x_name<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        name: &str,
-    ) -> Result<(), FigureError> {
+    pub fn x_name(&self, pen: &Pen<'_>, name: &str) -> Result<(), FigureError> {
         let style = Type::new(NAME_SIZE, INK).align(Align::Centre);
         let middle = (self.left + self.right) / 2.0;
         pen.text(name, (middle, self.bottom + 32.0), style)
@@ -159,12 +138,7 @@ impl Plot {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn y_name<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        name: &str,
-        gap: f64,
-    ) -> Result<(), FigureError> {
+    pub fn y_name(&self, pen: &Pen<'_>, name: &str, gap: f64) -> Result<(), FigureError> {
         let style = Type::new(NAME_SIZE, INK).align(Align::Centre).upwards();
         let middle = (self.top + self.bottom) / 2.0;
         pen.text(name, (self.left - gap, middle), style)
@@ -175,7 +149,7 @@ impl Plot {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn frame<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    pub fn frame(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let corners = ((self.left, self.top), (self.right, self.bottom));
         pen.frame(corners.0, corners.1, 1.0, FRAME)
     }

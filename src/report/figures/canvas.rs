@@ -1,19 +1,19 @@
-//! Writes a figure as PNG and as SVG.
+//! Draws a figure as SVG, and makes the PNG from it.
 
 use std::path::Path;
 
-use plotters::backend::{BitMapBackend, SVGBackend};
+use plotters::backend::SVGBackend;
 use plotters::drawing::IntoDrawingArea;
-use plotters::prelude::DrawingBackend;
+use resvg::tiny_skia::{Pixmap, Transform};
+use resvg::usvg::{Options, Tree};
 use thiserror::Error;
 
+use super::font::fonts;
 use super::palette::PAPER;
-use super::pen::{Pen, register_fonts};
-use crate::study::KeepError;
+use super::pen::Pen;
 use crate::study::store::write_file;
+use crate::study::{Files, KeepError, Making, make};
 
-/// Pixels of the large bitmap to one pixel of the PNG, along each side: smooths every edge.
-const SMOOTHING: u32 = 3;
 /// Units of the SVG to one point: the backend rounds to whole units.
 const SVG_UNITS: u32 = 10;
 
@@ -30,7 +30,7 @@ impl FigureError {
 }
 
 /// Something that can be drawn.
-pub trait Figure {
+pub trait Figure: Send + Sync {
     /// Name of its files, without ending.
     fn name(&self) -> &str;
 
@@ -42,90 +42,84 @@ pub trait Figure {
     /// # Errors
     ///
     /// What the backend reports.
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError>;
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError>;
 }
 
-/// Writes `figure` into `folder` as `<name>.png` and `<name>.svg`.
+/// A figure as `<folder>/<name>.svg` and `<folder>/<name>.png`: names and bytes.
+///
+/// # Errors
+///
+/// What a backend reports.
+pub fn picture(folder: &str, figure: &dyn Figure) -> Result<Files, KeepError> {
+    let [svg, png] = ["svg", "png"].map(|ending| {
+        let name = format!("{}.{ending}", figure.name());
+        if folder.is_empty() {
+            name
+        } else {
+            format!("{folder}/{name}")
+        }
+    });
+    let failed = |reason: FigureError| KeepError::Output {
+        what: format!("cannot draw {svg}"),
+        reason: reason.to_string(),
+    };
+    let text = draw_svg(figure).map_err(failed)?;
+    let pixels = raster(&text).map_err(failed)?;
+    Ok(vec![(svg, text.into_bytes()), (png, pixels)])
+}
+
+/// Writes `figures` into `folder`; they are drawn side by side, see [`make`].
 ///
 /// # Errors
 ///
 /// A failed file operation, or what a backend reports.
-pub fn save(folder: &Path, figure: &impl Figure) -> Result<(), KeepError> {
-    register_fonts();
-    let png = folder.join(format!("{}.png", figure.name()));
-    let svg = folder.join(format!("{}.svg", figure.name()));
-    let failed = |path: &Path, reason: FigureError| KeepError::Output {
-        what: format!("cannot draw {}", path.display()),
-        reason: reason.to_string(),
-    };
-    let text = draw_svg(figure).map_err(|e| failed(&svg, e))?;
-    write_file(&svg, text)?;
-    let picture = draw_png(figure).map_err(|e| failed(&png, e))?;
-    write_file(&png, picture)
+pub fn save_all(folder: &Path, figures: Vec<Box<dyn Figure>>) -> Result<(), KeepError> {
+    let drawing =
+        |figure: Box<dyn Figure>| -> Making { Box::new(move || picture("", figure.as_ref())) };
+    make(folder, figures.into_iter().map(drawing).collect())
 }
 
-fn draw_svg(figure: &impl Figure) -> Result<String, FigureError> {
+/// Writes one figure into `folder`.
+///
+/// # Errors
+///
+/// A failed file operation, or what a backend reports.
+pub fn save(folder: &Path, figure: &dyn Figure) -> Result<(), KeepError> {
+    for (name, bytes) in picture("", figure)? {
+        write_file(&folder.join(name), bytes)?;
+    }
+    Ok(())
+}
+
+fn draw_svg(figure: &dyn Figure) -> Result<String, FigureError> {
     let (width, height) = figure.size();
+    let fine = (width * SVG_UNITS, height * SVG_UNITS);
     let mut text = String::new();
     {
-        let size = (width * SVG_UNITS, height * SVG_UNITS);
-        let area = SVGBackend::with_string(&mut text, size).into_drawing_area();
+        let area = SVGBackend::with_string(&mut text, fine).into_drawing_area();
         area.fill(&PAPER).map_err(FigureError::drawing)?;
-        figure.draw(&Pen::new(&area, f64::from(SVG_UNITS), false))?;
+        figure.draw(&Pen::new(area.clone(), f64::from(SVG_UNITS)))?;
         area.present().map_err(FigureError::drawing)?;
     }
-    // The view box keeps the fine units; the picture shows at its stated size.
-    let fine = format!(
-        "width=\"{}\" height=\"{}\"",
-        width * SVG_UNITS,
-        height * SVG_UNITS
-    );
-    Ok(text.replacen(&fine, &format!("width=\"{width}\" height=\"{height}\""), 1))
+    // The view box keeps the fine units; the picture shows at its stated size. Lines that fold back
+    // on themselves have round corners instead of long points.
+    let fine = format!("width=\"{}\" height=\"{}\"", fine.0, fine.1);
+    let stated = format!("width=\"{width}\" height=\"{height}\" stroke-linejoin=\"round\"");
+    let text = text.replacen(&fine, &stated, 1);
+    // Fields that touch leave no bright line between them.
+    Ok(text.replace("<rect ", "<rect shape-rendering=\"crispEdges\" "))
 }
 
-/// The bytes of the PNG file.
-fn draw_png(figure: &impl Figure) -> Result<Vec<u8>, FigureError> {
-    let (width, height) = figure.size();
-    let large = (width * SMOOTHING, height * SMOOTHING);
-    let mut fine = vec![0_u8; 3 * large.0 as usize * large.1 as usize];
-    {
-        let area = BitMapBackend::with_buffer(&mut fine, large).into_drawing_area();
-        area.fill(&PAPER).map_err(FigureError::drawing)?;
-        figure.draw(&Pen::new(&area, f64::from(SMOOTHING), true))?;
-        area.present().map_err(FigureError::drawing)?;
-    }
-    let small = shrink(&fine, width as usize, height as usize);
-    let mut file = Vec::new();
-    let mut encoder = png::Encoder::new(&mut file, width, height);
-    encoder.set_color(png::ColorType::Rgb);
-    encoder.set_depth(png::BitDepth::Eight);
-    let mut writer = encoder.write_header().map_err(FigureError::drawing)?;
-    writer
-        .write_image_data(&small)
-        .map_err(FigureError::drawing)?;
-    writer.finish().map_err(FigureError::drawing)?;
-    Ok(file)
-}
-
-/// Mean of every block of pixels.
-fn shrink(fine: &[u8], width: usize, height: usize) -> Vec<u8> {
-    let block = SMOOTHING as usize;
-    let count = block * block;
-    let mut small = vec![0_u8; 3 * width * height];
-    for y in 0..height {
-        for x in 0..width {
-            for channel in 0..3 {
-                let mut sum = 0_usize;
-                for dy in 0..block {
-                    let start = ((y * block + dy) * width + x) * block;
-                    for dx in 0..block {
-                        sum += usize::from(fine[3 * (start + dx) + channel]);
-                    }
-                }
-                small[3 * (y * width + x) + channel] =
-                    u8::try_from((sum + count / 2) / count).unwrap_or(u8::MAX);
-            }
-        }
-    }
-    small
+/// The bytes of the PNG file of an SVG text.
+fn raster(svg: &str) -> Result<Vec<u8>, FigureError> {
+    let options = Options {
+        fontdb: fonts(),
+        ..Options::default()
+    };
+    let tree = Tree::from_str(svg, &options).map_err(FigureError::drawing)?;
+    let size = tree.size().to_int_size();
+    let mut picture = Pixmap::new(size.width(), size.height())
+        .ok_or_else(|| FigureError(format!("no picture of {size:?} pixels")))?;
+    resvg::render(&tree, Transform::default(), &mut picture.as_mut());
+    picture.encode_png().map_err(FigureError::drawing)
 }

@@ -1,6 +1,5 @@
 //! Techniques side by side on one anatomy: how often, how it ended, with what effort and force.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
@@ -12,7 +11,7 @@ use super::rates::draw_rate;
 use super::strategies::{MARGIN, StrategyList, heading};
 use crate::study::{MedianP95, StrategySummary};
 
-const WIDTH: f64 = 1660.0;
+const WIDTH: f64 = 1800.0;
 const GAP: f64 = 26.0;
 /// Room for the axes below the list, in points.
 const BELOW: f64 = 34.0;
@@ -110,7 +109,7 @@ impl Figure for Comparison {
         (WIDTH as u32, (self.list().bottom + BELOW).ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let title = format!("Techniques side by side: the way into {}", self.target);
         let subtitle = format!(
             "{}; rate with 95 % Wilson interval; numbers: dot median, line to the 95th percentile, \
@@ -148,8 +147,8 @@ impl Figure for Comparison {
 }
 
 /// A dot at the median, a line to the 95th percentile.
-fn draw_number<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_number(
+    pen: &Pen<'_>,
     plot: &Plot,
     y: f64,
     value: MedianP95,

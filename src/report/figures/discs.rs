@@ -1,6 +1,5 @@
 //! Tubes and thick lines on paper: rows of discs with what lies between them, cut at a frame.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
@@ -20,8 +19,8 @@ pub type Disc = ((f64, f64), f64);
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_discs<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_discs(
+    pen: &Pen<'_>,
     plot: &Plot,
     discs: &[Disc],
     colour: RGBColor,
@@ -68,8 +67,8 @@ fn away(((x, y), r): Disc, ((x0, y0), r0): Disc, ((x1, y1), r1): Disc) -> f64 {
     off.max((r - r0 - t * (r1 - r0)).abs())
 }
 
-fn draw_disc<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_disc(
+    pen: &Pen<'_>,
     plot: &Plot,
     ((x, y), radius): Disc,
     colour: RGBColor,
@@ -87,8 +86,8 @@ fn draw_disc<DB: DrawingBackend>(
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_clipped<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_clipped(
+    pen: &Pen<'_>,
     plot: &Plot,
     corners: &[(f64, f64)],
     colour: RGBColor,

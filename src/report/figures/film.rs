@@ -1,15 +1,16 @@
 //! A film strip: six moments of one trial, large enough for a slide.
 
 use nalgebra::{Vector2, Vector3};
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::{Plot, round_step};
 use super::canvas::{Figure, FigureError};
+use super::font::{text_width, wrap};
 use super::palette::{
-    FRAME, GUIDE, INK, LUMEN, ORANGE, PURPLE, SOFT_INK, TARGET_LUMEN, WALL, pale, wire_colour,
+    BALLOON, CATHETER, FRAME, GUIDE, INK, LUMEN, PAPER, SOFT_INK, TARGET_LUMEN, WALL, pale,
+    wire_colour,
 };
-use super::pen::{Align, Pen, Type, text_width, wrap};
+use super::pen::{Align, Pen, Type};
 use super::projection::{View, draw_guide_at, draw_lumen, draw_path, draw_tube};
 use crate::report::outline::{OutlinePoint, SceneOutline};
 
@@ -30,9 +31,9 @@ const ROW_GAP: f64 = 10.0;
 const CAPTION: f64 = 18.0;
 /// Rim that sets a wire off from what lies below it, both sides together, in points.
 const RIM: f64 = 2.0;
-const CATHETER: RGBColor = ORANGE;
-const BALLOON: RGBColor = PURPLE;
 const FIRST_WIRE: RGBColor = SOFT_INK;
+/// Said in a frame that shows another place than the film.
+const ELSEWHERE: &str = "another place: around the tip";
 /// What is so many times as thick as the wire is a catheter.
 const THICKER: f64 = 1.5;
 
@@ -63,6 +64,16 @@ impl FilmWindow {
         Self {
             low: middle - half,
             high: middle + half,
+        }
+    }
+
+    /// A window of the same size around a point.
+    #[must_use]
+    pub fn moved_to(&self, p: &Vector3<f64>) -> Self {
+        let half = 0.5 * (self.high - self.low);
+        Self {
+            low: p.xy() - half,
+            high: p.xy() + half,
         }
     }
 
@@ -100,6 +111,9 @@ pub struct FilmFrame {
     /// What lies beside the wire, in pieces with their outer diameter in mm: a catheter ahead of its
     /// side port, and its first wire.
     pub beside: Vec<(Vec<Vector3<f64>>, f64)>,
+    /// What this frame shows where it is not what the film shows: the surroundings of a tip that lies
+    /// far off.
+    pub window: Option<FilmWindow>,
     /// End and direction of the guide.
     pub guide: (Vector3<f64>, Vector3<f64>),
 }
@@ -155,6 +169,8 @@ impl Film {
     }
 
     fn plot(&self, index: usize) -> Plot {
+        let frame = self.frames.get(index);
+        let window = frame.and_then(|f| f.window).unwrap_or(self.window);
         let (row, column) = (index / COLUMNS, index % COLUMNS);
         let left = MARGIN + column as f64 * (picture_width() + GAP);
         let top = TOP + row as f64 * (PICTURE + LINE * self.lines() as f64 + ROW_GAP);
@@ -163,8 +179,8 @@ impl Film {
             top,
             right: left + picture_width(),
             bottom: top + PICTURE,
-            x: (self.window.low.x, self.window.high.x),
-            y: (self.window.low.y, self.window.high.y),
+            x: (window.low.x, window.high.x),
+            y: (window.low.y, window.high.y),
         }
     }
 
@@ -172,9 +188,9 @@ impl Film {
         picture_width() / (self.window.high.x - self.window.low.x)
     }
 
-    fn draw_picture<DB: DrawingBackend>(
+    fn draw_picture(
         &self,
-        pen: &Pen<'_, DB>,
+        pen: &Pen<'_>,
         plot: &Plot,
         frame: &FilmFrame,
     ) -> Result<(), FigureError> {
@@ -207,15 +223,15 @@ impl Film {
             draw_path(pen, plot, &band, across, CATHETER)?;
             draw_path(pen, plot, &band, 0.4 * width, pale(CATHETER, 0.35))?;
         }
+        if frame.window.is_some() {
+            let style = Type::new(15.0, INK);
+            pen.text_on(ELSEWHERE, (plot.left + 10.0, plot.top + 16.0), style, PAPER)?;
+        }
         plot.frame(pen)
     }
 
-    fn draw_text<DB: DrawingBackend>(
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-        frame: &FilmFrame,
-    ) -> Result<(), FigureError> {
-        let soft = Type::new(16.0, SOFT_INK);
+    fn draw_text(pen: &Pen<'_>, plot: &Plot, frame: &FilmFrame) -> Result<(), FigureError> {
+        let soft = Type::new(15.0, SOFT_INK);
         let mut lines = vec![(frame.title.clone(), said_type().bold())];
         lines.extend(frame.said().into_iter().map(|line| (line, said_type())));
         for below in [&frame.place, &frame.reading] {
@@ -229,7 +245,7 @@ impl Film {
     }
 
     /// The legend, once for all frames.
-    fn draw_legend<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw_legend(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let mut entries: Vec<(String, RGBColor, f64)> = Vec::new();
         for frame in &self.frames {
             let entry = (frame.wire_name.clone(), wire_colour(frame.wire), 5.0);
@@ -246,7 +262,7 @@ impl Film {
         if !self.balloon.is_empty() {
             entries.push(("balloon".to_owned(), pale(BALLOON, 0.45), 15.0));
         }
-        let in_picture = |f: &FilmFrame| self.window.holds(&f.guide.0);
+        let in_picture = |f: &FilmFrame| f.window.unwrap_or(self.window).holds(&f.guide.0);
         if self.frames.iter().any(in_picture) {
             entries.push(("guide (not to scale)".to_owned(), GUIDE, 9.0));
         }
@@ -292,7 +308,7 @@ impl Figure for Film {
         (WIDTH as u32, height.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         pen.text(&self.title, (MARGIN, TITLE_Y), Type::new(28.0, INK).bold())?;
         pen.text(
             &self.subtitle,

@@ -1,12 +1,12 @@
 //! Push force and wall force against the travel of the hand.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
-use super::palette::{BLUE, FRAME, GREEN, INK, ORANGE, SOFT_INK, VERMILION, pale};
-use super::pen::{Pen, Type, text_width, wrap};
+use super::font::{text_width, wrap};
+use super::palette::{CATHETER_PUSH, FRAME, INK, LEAVING_FORCE, PUSH, SOFT_INK, WALL_FORCE, pale};
+use super::pen::{Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
 use crate::trial::result::TraceRow;
 
@@ -16,14 +16,10 @@ const LABEL_LINE: f64 = 17.0;
 const PANEL_HEIGHT: f64 = 150.0;
 const ROW_GAP: f64 = 36.0;
 const LEFT: f64 = 78.0;
-const COLUMN_GAP: f64 = 40.0;
+const COLUMN_GAP: f64 = 56.0;
 const BELOW: f64 = 52.0;
 const LEAST_WIDTH: f64 = 340.0;
 
-const PUSH: RGBColor = BLUE;
-const CATHETER_PUSH: RGBColor = GREEN;
-const WALL: RGBColor = VERMILION;
-const LEAVING: RGBColor = ORANGE;
 /// Shade behind the travel on which the wire is withdrawn.
 const WITHDRAWN: RGBColor = RGBColor(240, 241, 243);
 
@@ -39,7 +35,7 @@ pub struct ForcePanel {
 }
 
 /// Push force of the hands and largest wall force, that of leaving the guide apart, a panel for each strategy: a column for each
-/// technique, a row for each wire, all on the same force axis.
+/// technique, a row for each wire, each panel with a force axis of its own.
 ///
 /// The axis along the bottom is the travel of the hand (fed plus withdrawn length), so that a
 /// plan that goes to and fro reads from left to right in the order in which things happen.
@@ -81,18 +77,14 @@ impl Forces {
         self.label_height() + PANEL_HEIGHT + ROW_GAP
     }
 
-    /// Force axis of all panels.
-    fn force_range(&self) -> (f64, f64) {
-        let values = self
-            .panels
-            .iter()
-            .flat_map(|p| p.trials.iter().flatten())
-            .flat_map(|r| {
-                let wall = r
-                    .wall_force_on_vessel_mn()
-                    .max(r.wall_force_leaving_guide_mN);
-                [r.push_force_mN, r.catheter_push_force_mN, wall]
-            });
+    /// Force axis of a panel: a soft wire must not be flattened by a stiff one.
+    fn force_range(panel: &ForcePanel) -> (f64, f64) {
+        let values = panel.trials.iter().flatten().flat_map(|r| {
+            let wall = r
+                .wall_force_on_vessel_mn()
+                .max(r.wall_force_leaving_guide_mN);
+            [r.push_force_mN, r.catheter_push_force_mN, wall]
+        });
         let (low, high) = extent(values.chain([0.0]));
         let pad = 0.06 * (high - low).max(1e-3);
         (low - if low < 0.0 { pad } else { 0.0 }, high + pad)
@@ -114,9 +106,9 @@ impl Forces {
             .fold(1e-3, f64::max)
     }
 
-    fn draw_panel<DB: DrawingBackend>(
+    fn draw_panel(
         &self,
-        pen: &Pen<'_, DB>,
+        pen: &Pen<'_>,
         panel: &ForcePanel,
         plot: &Plot,
     ) -> Result<(), FigureError> {
@@ -141,9 +133,9 @@ impl Forces {
                 points.map(|(&t, row)| plot.map(t, value(row))).collect()
             };
             let leaving = curve(|row| row.wall_force_leaving_guide_mN);
-            pen.line(&leaving, width, pale(LEAVING, strength))?;
+            pen.line(&leaving, width, pale(LEAVING_FORCE, strength))?;
             let wall = curve(TraceRow::wall_force_on_vessel_mn);
-            pen.line(&wall, width, pale(WALL, strength))?;
+            pen.line(&wall, width, pale(WALL_FORCE, strength))?;
             if self.has_catheter() {
                 let push = curve(|row| row.catheter_push_force_mN);
                 pen.line(&push, width, pale(CATHETER_PUSH, strength))?;
@@ -176,9 +168,10 @@ impl Figure for Forces {
         (self.width().ceil() as u32, bottom.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let subtitle = format!(
-            "{}; recorded trials, the first of each strategy drawn strong; pushed: above 0, pulled: below",
+            "{}; recorded trials, the first of each strategy drawn strong; pushed: above 0, pulled: below; \
+             each panel has its own force axis",
             self.scenario
         );
         heading(pen, "Push force and wall force", &subtitle)?;
@@ -198,7 +191,7 @@ impl Figure for Forces {
                 right: left + width,
                 bottom: top + PANEL_HEIGHT,
                 x: (0.0, self.longest_travel(&panel.technique)),
-                y: self.force_range(),
+                y: Self::force_range(panel),
             };
             self.draw_panel(pen, panel, &plot)?;
             if column == 0 {
@@ -225,18 +218,15 @@ fn label(panel: &ForcePanel, width: f64) -> Vec<String> {
     wrap(&text, width, LABEL.bold())
 }
 
-fn draw_legend<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    with_catheter: bool,
-) -> Result<(), FigureError> {
+fn draw_legend(pen: &Pen<'_>, with_catheter: bool) -> Result<(), FigureError> {
     let style = Type::new(13.0, SOFT_INK);
     let mut x = MARGIN;
     let catheter = with_catheter.then_some(("push on the catheter", CATHETER_PUSH));
     for (name, colour) in [
         Some(("push on the wire", PUSH)),
         catheter,
-        Some(("largest wall force", WALL)),
-        Some(("the same, leaving the guide", LEAVING)),
+        Some(("largest wall force", WALL_FORCE)),
+        Some(("the same, leaving the guide", LEAVING_FORCE)),
     ]
     .into_iter()
     .flatten()

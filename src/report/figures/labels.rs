@@ -1,12 +1,12 @@
 //! Names and the scale bar in a view of the scene.
 
 use nalgebra::Vector3;
-use plotters::prelude::DrawingBackend;
 
 use super::axis::{Plot, round_step};
 use super::canvas::FigureError;
+use super::font::text_width;
 use super::palette::{INK, LUMEN, PAPER, SOFT_INK};
-use super::pen::{Align, Pen, Type, text_width};
+use super::pen::{Align, Pen, Type};
 use super::projection::{View, guide_on_paper};
 use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 
@@ -84,8 +84,8 @@ impl Board<'_> {
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_names<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_names(
+    pen: &Pen<'_>,
     plot: &Plot,
     view: View,
     outline: &SceneOutline,
@@ -287,8 +287,8 @@ fn name_place(
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_scale_bar<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_scale_bar(
+    pen: &Pen<'_>,
     plot: &Plot,
     view: View,
     outline: &SceneOutline,

@@ -1,7 +1,6 @@
-//! Figures, drawn once and written as PNG and SVG.
+//! Figures, drawn once, as SVG, from which the PNG is made.
 //!
-//! A figure says its size and draws itself with a [`Pen`], which knows neither the format nor
-//! the resolution. The look: one quiet palette that stays distinct for colour-blind readers, thin grey
+//! A figure says its size and draws itself with a [`Pen`]. The look: one quiet palette that stays distinct for colour-blind readers, thin grey
 //! frames, words instead of codes, units in every axis name.
 
 mod axis;
@@ -9,6 +8,7 @@ mod canvas;
 mod comparison;
 mod discs;
 mod film;
+mod font;
 mod forces;
 mod labels;
 mod outcomes;
@@ -26,15 +26,16 @@ mod view_map;
 mod wall_map;
 
 pub(super) use axis::{Plot, Tick};
-pub use canvas::{Figure, FigureError, save};
+pub use canvas::{Figure, FigureError, picture, save, save_all};
 pub use comparison::Comparison;
 pub use film::{Film, FilmFrame, FilmWindow};
+pub(super) use font::{text_width, wrap};
 pub(super) use forces::distinct;
 pub use forces::{ForcePanel, Forces};
 pub use outcomes::Outcomes;
 pub(super) use palette::wire_colour;
 pub use pen::Pen;
-pub(super) use pen::{Align, Type, text_width, wrap};
+pub(super) use pen::{Align, Type};
 pub use rates::Rates;
 pub use reached::ReachedPicture;
 pub use scene::{DrawnWire, Scene, SceneRow, TrialEnd};

@@ -1,11 +1,10 @@
 //! How the trials of each strategy end.
 
-use plotters::prelude::DrawingBackend;
-
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
+use super::font::text_width;
 use super::palette::{INK, PAPER, outcome_colour};
-use super::pen::{Align, Pen, Type, text_width};
+use super::pen::{Align, Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, StrategyList, WIDTH, heading};
 use crate::study::StrategySummary;
 use crate::trial::result::Outcome;
@@ -54,8 +53,8 @@ pub(super) fn legend(
 /// # Errors
 ///
 /// What the backend reports.
-pub(super) fn draw_legend<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub(super) fn draw_legend(
+    pen: &Pen<'_>,
     entries: &[(Outcome, f64, f64)],
 ) -> Result<(), FigureError> {
     for &(outcome, x, y) in entries {
@@ -71,8 +70,8 @@ pub(super) fn draw_legend<DB: DrawingBackend>(
 /// # Errors
 ///
 /// What the backend reports.
-pub(super) fn draw_stack<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub(super) fn draw_stack(
+    pen: &Pen<'_>,
     plot: &Plot,
     y: f64,
     strategy: &StrategySummary,
@@ -111,7 +110,7 @@ impl Figure for Outcomes {
         StrategyList::new(&self.strategies, top).figure_size()
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let subtitle = format!("{}; numbers: trials", self.scenario);
         heading(pen, "How the trials end", &subtitle)?;
         let (entries, top) = legend(&self.strategies, f64::from(WIDTH));

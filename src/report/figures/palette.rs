@@ -1,7 +1,8 @@
 //! Colours and sizes shared by all figures.
 //!
-//! Series colours are those of M. Okabe and K. Ito, *Color Universal Design*, 2008, chosen to
-//! stay distinct for readers with colour-vision deficiency.
+//! A colour has one meaning in all figures, and stands here under that meaning. Outcomes have the
+//! colours of M. Okabe and K. Ito, *Color Universal Design*, 2008, chosen to stay distinct for readers
+//! with colour-vision deficiency.
 
 use plotters::style::RGBColor;
 
@@ -28,41 +29,53 @@ pub const BODY: RGBColor = RGBColor(205, 190, 160);
 /// Guiding catheter.
 pub const GUIDE: RGBColor = RGBColor(120, 126, 134);
 
-/// Blue.
-pub const BLUE: RGBColor = RGBColor(0, 114, 178);
-/// Vermilion.
-pub const VERMILION: RGBColor = RGBColor(213, 94, 0);
-/// Bluish green.
-pub const GREEN: RGBColor = RGBColor(0, 158, 115);
-/// Orange.
-pub const ORANGE: RGBColor = RGBColor(230, 159, 0);
-/// Sky blue.
-pub const SKY: RGBColor = RGBColor(86, 180, 233);
-/// Reddish purple.
-pub const PURPLE: RGBColor = RGBColor(204, 121, 167);
-/// Yellow.
-pub const YELLOW: RGBColor = RGBColor(240, 228, 66);
-/// Grey for what is not a result.
-pub const GREY: RGBColor = RGBColor(168, 172, 178);
+/// A support catheter.
+pub const CATHETER: RGBColor = RGBColor(191, 146, 84);
+/// A balloon.
+pub const BALLOON: RGBColor = RGBColor(158, 134, 178);
+/// Force of the hand on the wire.
+pub const PUSH: RGBColor = RGBColor(28, 52, 104);
+/// Force of the hand on the catheter.
+pub const CATHETER_PUSH: RGBColor = RGBColor(128, 92, 34);
+/// Force on the wall.
+pub const WALL_FORCE: RGBColor = RGBColor(176, 42, 48);
+/// Force on the wall while a wire leaves the guide.
+pub const LEAVING_FORCE: RGBColor = RGBColor(226, 152, 132);
+/// The strong end of a scale from white.
+pub const SCALE: RGBColor = RGBColor(24, 84, 138);
+/// What the reader should look at: a mark, a frame around a best value, a fitted line.
+pub const MARK: RGBColor = RGBColor(196, 24, 92);
+/// Edge of the target.
+pub const TARGET: RGBColor = RGBColor(22, 120, 92);
 
-/// Colour of the `index`-th wire.
+/// Colour of the `index`-th wire; in a figure that tells no wires apart, of the `index`-th line that
+/// its legend names. None of them is the colour of an outcome.
+///
+/// Source: P. Tol, *Colour schemes*, technical note, 2021, the muted scheme, with darker partners.
 #[must_use]
 pub fn wire_colour(index: usize) -> RGBColor {
-    [BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY][index % 6]
+    [
+        RGBColor(51, 34, 136),
+        RGBColor(136, 34, 85),
+        RGBColor(119, 119, 30),
+        RGBColor(68, 140, 150),
+        RGBColor(120, 74, 36),
+        RGBColor(150, 118, 208),
+    ][index % 6]
 }
 
-/// Colour of an outcome.
+/// Colour of an outcome, used for nothing else.
 #[must_use]
 pub fn outcome_colour(outcome: Outcome) -> RGBColor {
     match outcome {
-        Outcome::Reached => GREEN,
-        Outcome::WrongBranch => ORANGE,
-        Outcome::Prolapsed => PURPLE,
-        Outcome::Stalled => BLUE,
-        Outcome::OutOfWire => YELLOW,
-        Outcome::BackedOut => SKY,
-        Outcome::OverForceLimit => VERMILION,
-        Outcome::Unresolved => GREY,
+        Outcome::Reached => RGBColor(0, 158, 115),
+        Outcome::WrongBranch => RGBColor(230, 159, 0),
+        Outcome::Prolapsed => RGBColor(204, 121, 167),
+        Outcome::Stalled => RGBColor(0, 114, 178),
+        Outcome::OutOfWire => RGBColor(240, 228, 66),
+        Outcome::BackedOut => RGBColor(86, 180, 233),
+        Outcome::OverForceLimit => RGBColor(213, 94, 0),
+        Outcome::Unresolved => RGBColor(168, 172, 178),
     }
 }
 

@@ -1,26 +1,18 @@
-//! The pen: draws in points (1/1 of the figure's stated size) with fractions, whatever the
-//! format and its resolution.
+//! The pen: draws in points, which are the pixels of the picture at its stated size, with
+//! fractions.
 
-use std::sync::Once;
-
+use plotters::backend::SVGBackend;
 use plotters::coord::Shift;
 use plotters::drawing::DrawingArea;
-use plotters::element::{Circle, PathElement, Polygon, Rectangle};
-use plotters::prelude::DrawingBackend;
+use plotters::element::{Circle, Drawable, PathElement, PointCollection, Polygon, Rectangle};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use plotters::style::{
-    Color, FontStyle, FontTransform, IntoFont, RGBColor, TextStyle, register_font,
-};
+use plotters::style::{Color, FontStyle, FontTransform, IntoFont, RGBColor, TextStyle};
 
 use super::canvas::FigureError;
+use super::font::FAMILY;
 
-/// Name under which the figures' font is registered; also the name that a reader of the SVG
-/// sees.
-pub const FONT: &str = "sans-serif";
-
-/// How far bitmap text is lowered, as a fraction of its size, so that the middle of its small
-/// letters lies on its point as it does in an SVG.
-const SINK: f64 = 0.12;
+/// What the backend divides the size of a text by.
+const BACKEND_SIZE: f64 = 1.24;
 
 /// Where a text stands relative to its point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,24 +75,23 @@ impl Type {
     }
 }
 
-/// Draws on an area of any backend. Coordinates are points from the top left corner.
-pub struct Pen<'a, DB: DrawingBackend> {
-    area: &'a DrawingArea<DB, Shift>,
+/// Draws on an area. Coordinates are points from the top left corner.
+pub struct Pen<'a> {
+    area: DrawingArea<SVGBackend<'a>, Shift>,
     scale: f64,
-    segments: bool,
 }
 
-impl<'a, DB: DrawingBackend> Pen<'a, DB> {
-    /// A pen on `area`, which has `scale` backend pixels to the point. With `segments` thick
-    /// lines are put together from filled pieces, which bitmap backends draw cleanly where a
-    /// line folds back on itself; without, they stay one path.
+impl<'a> Pen<'a> {
+    /// A pen on `area`, which has `scale` units to the point.
     #[must_use]
-    pub fn new(area: &'a DrawingArea<DB, Shift>, scale: f64, segments: bool) -> Self {
-        Self {
-            area,
-            scale,
-            segments,
-        }
+    pub fn new(area: DrawingArea<SVGBackend<'a>, Shift>, scale: f64) -> Self {
+        Self { area, scale }
+    }
+
+    /// Width of the figure in points.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        f64::from(self.area.dim_in_pixel().0) / self.scale
     }
 
     #[expect(
@@ -134,34 +125,11 @@ impl<'a, DB: DrawingBackend> Pen<'a, DB> {
         width: f64,
         colour: RGBColor,
     ) -> Result<(), FigureError> {
-        let thick = self.pixels(width);
-        if !self.segments || thick < 2 {
-            let path: Vec<_> = points.iter().map(|&p| self.at(p)).collect();
-            return self.put(&PathElement::new(path, colour.stroke_width(thick)));
-        }
-        for pair in points.windows(2) {
-            let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
-            let length = (x1 - x0).hypot(y1 - y0);
-            if length > 0.0 {
-                let (nx, ny) = (
-                    -(y1 - y0) / length * width / 2.0,
-                    (x1 - x0) / length * width / 2.0,
-                );
-                self.polygon(
-                    &[
-                        (x0 + nx, y0 + ny),
-                        (x1 + nx, y1 + ny),
-                        (x1 - nx, y1 - ny),
-                        (x0 - nx, y0 - ny),
-                    ],
-                    colour,
-                )?;
-            }
-        }
-        for &point in points.iter().skip(1).take(points.len().saturating_sub(2)) {
-            self.disc(point, width / 2.0, colour)?;
-        }
-        Ok(())
+        let path: Vec<_> = points.iter().map(|&p| self.at(p)).collect();
+        self.put(&PathElement::new(
+            path,
+            colour.stroke_width(self.pixels(width)),
+        ))
     }
 
     /// A filled polygon.
@@ -233,18 +201,8 @@ impl<'a, DB: DrawingBackend> Pen<'a, DB> {
     ///
     /// What the backend reports.
     pub fn text(&self, text: &str, (x, y): (f64, f64), style: Type) -> Result<(), FigureError> {
-        let sink = if self.segments {
-            SINK * style.size
-        } else {
-            0.0
-        };
-        let point = if style.upwards {
-            (x + sink, y)
-        } else {
-            (x, y + sink)
-        };
         self.area
-            .draw_text(text, &self.style(&style), self.at(point))
+            .draw_text(text, &self.style(&style), self.at((x, y)))
             .map_err(FigureError::drawing)
     }
 
@@ -285,7 +243,7 @@ impl<'a, DB: DrawingBackend> Pen<'a, DB> {
         } else {
             FontStyle::Normal
         };
-        let font = (FONT, style.size * self.scale, weight).into_font();
+        let font = (FAMILY, style.size * self.scale * BACKEND_SIZE, weight).into_font();
         let font = if style.upwards {
             font.transform(FontTransform::Rotate270)
         } else {
@@ -303,52 +261,9 @@ impl<'a, DB: DrawingBackend> Pen<'a, DB> {
 
     fn put<E>(&self, element: &E) -> Result<(), FigureError>
     where
-        for<'b> &'b E: plotters::element::PointCollection<'b, (i32, i32)>,
-        E: plotters::element::Drawable<DB>,
+        for<'b> &'b E: PointCollection<'b, (i32, i32)>,
+        E: Drawable<SVGBackend<'a>>,
     {
         self.area.draw(element).map_err(FigureError::drawing)
     }
-}
-
-/// Registers the openly licensed font that the program carries, once in a process, so that
-/// figures need no font of the system.
-pub fn register_fonts() {
-    static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        // Fails only for bytes that are no font; the backend would then report the text.
-        let _ = register_font(FONT, FontStyle::Normal, dejavu::sans::regular());
-        let _ = register_font(FONT, FontStyle::Bold, dejavu::sans::bold());
-    });
-}
-
-/// Breaks a text between words into lines of at most `width` points; a longer word stays whole.
-#[must_use]
-pub fn wrap(text: &str, width: f64, style: Type) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if text_width(&format!("{line} {word}"), style) <= width => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
-/// Width of a text in points.
-#[must_use]
-pub fn text_width(text: &str, style: Type) -> f64 {
-    /// Measured large, for fractions of a point.
-    const MAGNIFIED: f64 = 16.0;
-    register_fonts();
-    let weight = if style.bold {
-        FontStyle::Bold
-    } else {
-        FontStyle::Normal
-    };
-    let font = (FONT, style.size * MAGNIFIED, weight).into_font();
-    font.box_size(text)
-        .map_or(0.0, |(width, _)| f64::from(width) / MAGNIFIED)
 }

@@ -1,7 +1,6 @@
 //! Flat views of the scene: which axes to look along, and the vessel's outline in such a view.
 
 use nalgebra::Vector3;
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
@@ -103,8 +102,8 @@ impl View {
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_lumen<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_lumen(
+    pen: &Pen<'_>,
     plot: &Plot,
     view: View,
     outline: &SceneOutline,
@@ -134,8 +133,8 @@ pub fn draw_lumen<DB: DrawingBackend>(
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_tube<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_tube(
+    pen: &Pen<'_>,
     plot: &Plot,
     view: View,
     points: &[OutlinePoint],
@@ -157,8 +156,8 @@ pub fn draw_tube<DB: DrawingBackend>(
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_path<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_path(
+    pen: &Pen<'_>,
     plot: &Plot,
     line: &[(f64, f64)],
     width: f64,
@@ -174,8 +173,8 @@ pub fn draw_path<DB: DrawingBackend>(
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_guide<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_guide(
+    pen: &Pen<'_>,
     plot: &Plot,
     view: View,
     outline: &SceneOutline,
@@ -204,8 +203,8 @@ pub fn guide_on_paper(plot: &Plot, view: View, outline: &SceneOutline) -> Vec<(f
 /// # Errors
 ///
 /// What the backend reports.
-pub fn draw_guide_at<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub fn draw_guide_at(
+    pen: &Pen<'_>,
     plot: &Plot,
     view: View,
     (end, direction): (Vector3<f64>, Vector3<f64>),

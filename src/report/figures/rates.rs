@@ -1,6 +1,5 @@
 //! How often each strategy reaches the target, with its interval.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
@@ -31,8 +30,8 @@ pub struct Rates {
 /// # Errors
 ///
 /// What the backend reports.
-pub(super) fn draw_rate<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+pub(super) fn draw_rate(
+    pen: &Pen<'_>,
     plot: &Plot,
     y: f64,
     strategy: &StrategySummary,
@@ -57,7 +56,7 @@ impl Figure for Rates {
         StrategyList::new(&self.strategies, TOP).figure_size()
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let title = format!("How often the wire reaches {}", self.target);
         let subtitle = format!("{}; lines: 95 % Wilson interval", self.scenario);
         heading(pen, &title, &subtitle)?;

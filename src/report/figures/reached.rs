@@ -1,15 +1,15 @@
 //! What counts as reached, drawn: the mouth of the target, the depth beyond it, the hold.
 
 use nalgebra::{Vector2, Vector3};
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::discs::draw_clipped;
+use super::font::wrap;
 use super::labels::draw_scale_bar;
-use super::palette::{BLUE, GREEN, INK, LUMEN, ORANGE, SOFT_INK, VERMILION, pale};
-use super::pen::{Align, Pen, Type, wrap};
+use super::palette::{INK, LEAVING_FORCE, LUMEN, MARK, SCALE, SOFT_INK, TARGET, pale};
+use super::pen::{Align, Pen, Type};
 use super::projection::{View, draw_guide, draw_lumen, draw_tube};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::film::{Stage, seen_outline};
@@ -87,7 +87,7 @@ impl ReachedPicture {
             zone(
                 0.0,
                 reaching.mouth_mm,
-                ORANGE,
+                LEAVING_FORCE,
                 format!(
                     "mouth: the lumens of {name} and its parent meet in the red curve, up to {:.1} mm along \
                      the axis of {name}; depth counts from there",
@@ -97,7 +97,7 @@ impl ReachedPicture {
             zone(
                 reaching.mouth_mm,
                 deep_mm,
-                BLUE,
+                SCALE,
                 format!(
                     "depth: the tip has to lie {} mm or more beyond the whole mouth, and in no other vessel",
                     reaching.beyond_mm
@@ -106,7 +106,7 @@ impl ReachedPicture {
             zone(
                 deep_mm,
                 last_mm,
-                GREEN,
+                TARGET,
                 format!(
                     "hold: fed {:.1} mm further it has to go {:.1} mm deeper or more, and stay in; only then \
                      is the target reached",
@@ -244,7 +244,7 @@ impl Figure for ReachedPicture {
         (WIDTH as u32, (self.plot().bottom + MARGIN).ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let title = format!("When {} counts as reached", self.outline.target);
         heading(pen, &title, &self.subtitle)?;
         for (row, (colour, text)) in self.key().into_iter().enumerate() {
@@ -275,7 +275,7 @@ impl Figure for ReachedPicture {
         }
         pen.line(&on_paper(&self.axis), 1.0, SOFT_INK)?;
         for piece in unbroken(&self.curve) {
-            pen.line(&on_paper(&piece), 2.4, VERMILION)?;
+            pen.line(&on_paper(&piece), 2.4, MARK)?;
         }
         let at = VIEW.on_paper(&plot, &self.ostium.0);
         pen.disc(at, 3.5, INK)?;

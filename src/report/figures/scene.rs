@@ -1,13 +1,13 @@
 //! The scene in two projections: vessel, guide, target, and the wires to scale.
 
 use nalgebra::Vector3;
-use plotters::prelude::DrawingBackend;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
+use super::font::wrap;
 use super::labels::{TipLabel, draw_names, draw_scale_bar};
 use super::palette::{INK, LUMEN, pale, wire_colour};
-use super::pen::{Pen, Type, wrap};
+use super::pen::{Pen, Type};
 use super::projection::{Bounds, View, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
@@ -119,11 +119,7 @@ impl SceneRow {
         ROW_LABEL + KEY_LINE * self.key().len() as f64
     }
 
-    fn draw_head<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        top: f64,
-    ) -> Result<(), FigureError> {
+    fn draw_head(&self, pen: &Pen<'_>, top: f64) -> Result<(), FigureError> {
         pen.text(&self.title, (LEFT, top + 13.0), Type::new(14.0, INK).bold())?;
         for (index, (colour, text)) in self.key().iter().enumerate() {
             let y = top + ROW_LABEL + KEY_LINE * (index as f64 + 0.5) - 3.0;
@@ -222,9 +218,9 @@ impl Scene {
             .collect()
     }
 
-    fn draw_view<DB: DrawingBackend>(
+    fn draw_view(
         &self,
-        pen: &Pen<'_, DB>,
+        pen: &Pen<'_>,
         plot: &Plot,
         view: View,
         row: Option<&SceneRow>,
@@ -288,7 +284,7 @@ impl Figure for Scene {
         (width.max(NARROWEST).ceil() as u32, height.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         let layout = self.layout();
         let no_rows = [None];

@@ -1,12 +1,11 @@
 //! A place as two views show it, side by side.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::labels::{draw_names, draw_scale_bar};
-use super::palette::{GREEN, INK, PAPER, SOFT_INK, VERMILION, WALL};
+use super::palette::{INK, MARK, PAPER, SOFT_INK, TARGET, WALL};
 use super::pen::{Pen, Type};
 use super::projection::{View, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
@@ -79,7 +78,7 @@ impl Figure for SeenPair {
         (width.ceil() as u32, (TOP + SIDE + MARGIN).ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         for (index, panel) in self.panels.iter().enumerate() {
             let plot = self.plot(index);
@@ -87,11 +86,11 @@ impl Figure for SeenPair {
             draw_guide(pen, &plot, IMAGE, &panel.outline)?;
             for branch in &panel.outline.branches {
                 let target = branch.name == panel.outline.target;
-                let (colour, width) = if target { (GREEN, 2.0) } else { (WALL, 1.2) };
+                let (colour, width) = if target { (TARGET, 2.0) } else { (WALL, 1.2) };
                 draw_edges(pen, &plot, branch, width, colour)?;
             }
             for branch in &panel.believed {
-                draw_edges(pen, &plot, branch, 2.0, VERMILION)?;
+                draw_edges(pen, &plot, branch, 2.0, MARK)?;
             }
             if let Some(at) = panel.ostium {
                 let at = plot.map(at.0, at.1);
@@ -112,8 +111,8 @@ impl Figure for SeenPair {
 
 /// The two edges of a branch, as a shadow has them: also where another vessel lies in front or
 /// behind.
-fn draw_edges<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_edges(
+    pen: &Pen<'_>,
     plot: &Plot,
     branch: &OutlineBranch,
     width: f64,

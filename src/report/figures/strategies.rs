@@ -1,11 +1,10 @@
 //! The list of strategies down the left side of a figure, grouped by technique.
 
-use plotters::prelude::DrawingBackend;
-
 use super::axis::Plot;
 use super::canvas::FigureError;
+use super::font::{text_width, wrap};
 use super::palette::{GRID, INK, SOFT_INK};
-use super::pen::{Pen, Type, text_width, wrap};
+use super::pen::{Pen, Type};
 use crate::study::StrategySummary;
 
 /// Width of the whole figure in points.
@@ -16,6 +15,11 @@ pub const MARGIN: f64 = 24.0;
 pub const TITLE_SIZE: f64 = 18.0;
 /// Size of the line below the title in points.
 pub const SUBTITLE_SIZE: f64 = 13.0;
+
+/// Size of a line below the title that is too long for one, and the distance between its parts, in
+/// points.
+const SMALL: f64 = 11.0;
+const SMALL_LINE: f64 = 14.0;
 
 /// Room for the axis below the list in points.
 const BELOW: f64 = 52.0;
@@ -126,11 +130,7 @@ impl StrategyList {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn draw<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        right: f64,
-    ) -> Result<(), FigureError> {
+    pub fn draw(&self, pen: &Pen<'_>, right: f64) -> Result<(), FigureError> {
         let style = Type::new(LABEL_SIZE, INK);
         for &rule in &self.rules {
             pen.line(&[(MARGIN, rule), (right, rule)], 1.0, GRID)?;
@@ -156,15 +156,20 @@ impl StrategyList {
 /// # Errors
 ///
 /// What the backend reports.
-pub fn heading<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    title: &str,
-    subtitle: &str,
-) -> Result<f64, FigureError> {
+pub fn heading(pen: &Pen<'_>, title: &str, subtitle: &str) -> Result<f64, FigureError> {
     let title_style = Type::new(TITLE_SIZE, INK).bold();
     pen.text(title, (MARGIN, 26.0), title_style)?;
+    let room = pen.width() - 2.0 * MARGIN;
     let style = Type::new(SUBTITLE_SIZE, SOFT_INK);
-    pen.text(subtitle, (MARGIN, 50.0), style)?;
+    if text_width(subtitle, style) <= room {
+        pen.text(subtitle, (MARGIN, 50.0), style)?;
+        return Ok(HEADING_BOTTOM);
+    }
+    // What is too long stands in two narrower lines.
+    let style = Type::new(SMALL, SOFT_INK);
+    for (index, line) in wrap(subtitle, room, style).iter().enumerate() {
+        pen.text(line, (MARGIN, 44.0 + SMALL_LINE * index as f64), style)?;
+    }
     Ok(HEADING_BOTTOM)
 }
 

@@ -1,11 +1,11 @@
 //! The vessel tree in two projections with names, and a table of its branches below.
 
 use nalgebra::Vector3;
-use plotters::prelude::DrawingBackend;
 
 use super::canvas::{Figure, FigureError};
-use super::palette::{GRID, INK, SOFT_INK, VERMILION};
-use super::pen::{Align, Pen, Type, text_width};
+use super::font::text_width;
+use super::palette::{GRID, INK, MARK, SOFT_INK};
+use super::pen::{Align, Pen, Type};
 use super::scene::Scene;
 use super::strategies::MARGIN;
 use crate::report::outline::SceneOutline;
@@ -15,7 +15,7 @@ const LINE: f64 = 19.0;
 const SIZE: f64 = 12.0;
 const COLUMN_GAP: f64 = 22.0;
 /// Radius of the mark at a tightest bend, in points.
-const MARK: f64 = 3.0;
+const MARK_RADIUS: f64 = 3.0;
 
 /// One branch with the place of its tightest bend.
 #[derive(Debug, Clone, PartialEq)]
@@ -142,13 +142,13 @@ impl Figure for TreePicture {
         (width.max(table.ceil() as u32), height + below.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         self.scene.draw(pen)?;
         for (plot, view) in self.scene.plots() {
             for branch in &self.branches {
                 if branch.line.tightest_radius_mm.is_finite() {
                     let at = view.on_paper(&plot, &branch.tightest_mm);
-                    pen.disc(at, MARK, VERMILION)?;
+                    pen.disc(at, MARK_RADIUS, MARK)?;
                 }
             }
         }

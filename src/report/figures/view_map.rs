@@ -1,12 +1,12 @@
 //! All views of a place as maps over the two angles.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::{Plot, TICK_SIZE};
 use super::canvas::{Figure, FigureError};
-use super::palette::{BLUE, FRAME, GREEN, INK, ORANGE, PAPER, SOFT_INK, VERMILION, pale};
-use super::pen::{Align, Pen, Type, text_width};
+use super::font::text_width;
+use super::palette::{CATHETER, FRAME, INK, MARK, PAPER, SCALE, SOFT_INK, TARGET, pale};
+use super::pen::{Align, Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::scenario::view::{ReachSpec, ViewAngles};
 
@@ -85,12 +85,7 @@ impl ViewMapFigure {
     }
 
     /// The cells of a panel: neighbours of one colour in a row are drawn as one.
-    fn draw_cells<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-        values: &[f64],
-    ) -> Result<(), FigureError> {
+    fn draw_cells(&self, pen: &Pen<'_>, plot: &Plot, values: &[f64]) -> Result<(), FigureError> {
         let columns = self.primary_deg.len();
         let half = 0.5 * CELL_DEG as f64;
         for (row, &secondary) in self.secondary_deg.iter().enumerate().step_by(CELL_DEG) {
@@ -116,11 +111,7 @@ impl ViewMapFigure {
     }
 
     /// The edge of what the C-arm can reach.
-    fn draw_reach<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-    ) -> Result<(), FigureError> {
+    fn draw_reach(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         let [low, high] = self.reach.primary_rad.map(f64::to_degrees);
         let [down, up] = self.reach.secondary_rad.map(f64::to_degrees);
         let sum = self.reach.combined_rad.to_degrees();
@@ -157,11 +148,7 @@ impl ViewMapFigure {
         pen.line(&upper, 1.6, INK)
     }
 
-    fn draw_marks<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-    ) -> Result<(), FigureError> {
+    fn draw_marks(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         let style = Type::new(11.0, INK).align(Align::Centre);
         for (index, mark) in self.customary.iter().enumerate() {
             let (x, y) = plot.map(mark.at.0, mark.at.1);
@@ -177,7 +164,7 @@ impl ViewMapFigure {
         Ok(())
     }
 
-    fn draw_scale<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw_scale(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let width = 26.0;
         let mut x = LEFT;
         for level in 0..STEPS {
@@ -195,7 +182,7 @@ impl ViewMapFigure {
     }
 
     /// The legend in three columns: marks first, then the customary views by number.
-    fn draw_legend<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw_legend(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let rows = self.legend_rows();
         let widest = self.marks.iter().chain(&self.customary);
         let style = Type::new(13.0, INK);
@@ -244,7 +231,7 @@ impl Figure for ViewMapFigure {
         (width.max(960.0).ceil() as u32, height.ceil() as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(pen, &self.title, &self.subtitle)?;
         for (index, panel) in self.panels.iter().enumerate() {
             let plot = self.plot(index);
@@ -266,11 +253,7 @@ impl Figure for ViewMapFigure {
 }
 
 /// Ticks every 30 degrees below a panel, and beside it where asked.
-fn draw_ticks<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    plot: &Plot,
-    beside: bool,
-) -> Result<(), FigureError> {
+fn draw_ticks(pen: &Pen<'_>, plot: &Plot, beside: bool) -> Result<(), FigureError> {
     let style = Type::new(TICK_SIZE, SOFT_INK);
     let mut angle = -180;
     while angle <= 180 {
@@ -291,11 +274,7 @@ fn draw_ticks<DB: DrawingBackend>(
     Ok(())
 }
 
-fn draw_diamond<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    (x, y): (f64, f64),
-    colour: RGBColor,
-) -> Result<(), FigureError> {
+fn draw_diamond(pen: &Pen<'_>, (x, y): (f64, f64), colour: RGBColor) -> Result<(), FigureError> {
     for (size, colour) in [(10.5, PAPER), (8.5, INK), (7.0, colour)] {
         let corners = [(x, y - size), (x + size, y), (x, y + size), (x - size, y)];
         pen.polygon(&corners, colour)?;
@@ -304,7 +283,7 @@ fn draw_diamond<DB: DrawingBackend>(
 }
 
 fn mark_colour(index: usize) -> RGBColor {
-    [VERMILION, GREEN, ORANGE][index % 3]
+    [MARK, TARGET, CATHETER][index % 3]
 }
 
 #[expect(
@@ -317,5 +296,5 @@ fn step_of(value: f64) -> u32 {
 }
 
 fn shade(level: u32) -> RGBColor {
-    pale(BLUE, (f64::from(level) + 0.25) / f64::from(STEPS))
+    pale(SCALE, (f64::from(level) + 0.25) / f64::from(STEPS))
 }

@@ -1,12 +1,12 @@
 //! The map of wall forces: a band for each strategy along each vessel.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::axis::{Plot, round_step, ticks};
 use super::canvas::{Figure, FigureError};
-use super::palette::{FRAME, GRID, GUIDE, INK, SOFT_INK, VERMILION};
-use super::pen::{Align, Pen, Type, text_width};
+use super::font::text_width;
+use super::palette::{FRAME, GRID, GUIDE, INK, SOFT_INK, WALL_FORCE};
+use super::pen::{Align, Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, StrategyList, WIDTH, heading};
 use crate::study::MapField;
 use crate::trial::result::Pressed;
@@ -28,7 +28,7 @@ const LARGEST: f64 = 14.0;
 const MEDIAN: f64 = 8.0;
 /// How many times the palest force goes into the darkest.
 const SPAN: f64 = 100.0;
-/// Colours at the ends of the scale; between them lies [`VERMILION`].
+/// Colours at the ends of the scale; between them lies [`WALL_FORCE`].
 const PALEST: RGBColor = RGBColor(253, 236, 222);
 const DARKEST: RGBColor = RGBColor(70, 12, 46);
 
@@ -132,9 +132,9 @@ impl WallMap {
         }
     }
 
-    fn draw_column<DB: DrawingBackend>(
+    fn draw_column(
         &self,
-        pen: &Pen<'_, DB>,
+        pen: &Pen<'_>,
         list: &StrategyList,
         (column, plot): (&Column, &Plot),
     ) -> Result<(), FigureError> {
@@ -232,9 +232,9 @@ impl Scale {
 /// Colour at a part of the scale.
 fn between(part: f64) -> RGBColor {
     let (low, high, share) = if part < 0.5 {
-        (PALEST, VERMILION, 2.0 * part)
+        (PALEST, WALL_FORCE, 2.0 * part)
     } else {
-        (VERMILION, DARKEST, 2.0 * part - 1.0)
+        (WALL_FORCE, DARKEST, 2.0 * part - 1.0)
     };
     #[expect(
         clippy::cast_possible_truncation,
@@ -267,7 +267,7 @@ impl Figure for WallMap {
         )
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let subtitle = format!(
             "{}; all trials; forces of wire and catheter on one millimetre; white: nothing pressed \
              there; guide's own wall left out",
@@ -292,7 +292,7 @@ impl Figure for WallMap {
     }
 }
 
-fn draw_legend<DB: DrawingBackend>(pen: &Pen<'_, DB>, scale: Scale) -> Result<(), FigureError> {
+fn draw_legend(pen: &Pen<'_>, scale: Scale) -> Result<(), FigureError> {
     let style = Type::new(12.0, SOFT_INK);
     let (top, bottom) = (SCALE_TOP, SCALE_TOP + SCALE_HEIGHT);
     let middle = 0.5 * (top + bottom);

@@ -1,14 +1,12 @@
 //! Film strips: six moments of one trial of each strategy, to be put on a slide.
 //!
-//! In: the files that a recorded trial left in the study's folder. `typical` says which trial,
-//! `moments` which of its recorded steps, `words` what stands below them.
+//! In: records of trials. `typical` says which trial, `moments` which of its recorded steps, `words`
+//! what stands below them.
 
 mod moments;
 mod stage;
 mod typical;
 mod words;
-
-use std::path::Path;
 
 use nalgebra::{Vector2, Vector3};
 
@@ -17,11 +15,10 @@ pub use self::stage::{Stage, StageAids};
 pub(super) use self::typical::typical;
 use super::figures::{Film, FilmFrame, FilmWindow};
 use super::outline::{OutlineBranch, OutlinePoint, SceneOutline};
-use super::tables::{read_hands, read_trace};
-use super::vtk::read_wire;
-use super::writer::{StudyWriter, tip, trial_name, wire_file};
-use crate::study::{KeepError, Plan, StrategyLabel};
-use crate::trial::result::{HandRow, Outcome, TraceRow, TrialRow, WireShape};
+use super::reading::{covered, tip};
+use super::setting::Setting;
+use crate::study::StrategyLabel;
+use crate::trial::result::{Outcome, TrialRecord, TrialRow, WireShape};
 
 /// Distance from the ostium in mm within which the whole wire is in the picture.
 const NEAR_MM: f64 = 10.0;
@@ -30,95 +27,99 @@ const FAR_MM: f64 = 40.0;
 /// Paper around what has to be in the picture, in mm.
 const SURROUND_MM: f64 = 2.5;
 
-/// A recorded trial as a film reads it.
-struct Reel {
-    trace: Vec<TraceRow>,
-    hands: Vec<HandRow>,
+/// The frames of one trial.
+pub(super) struct Reel {
+    window: FilmWindow,
+    frames: Vec<FilmFrame>,
 }
 
-/// The film of the typical trial of a strategy, `rows` being its trials; `None` where that trial
-/// left no complete record.
-///
-/// # Errors
-///
-/// A file that cannot be read.
+impl Reel {
+    /// The frames of a trial; `None` where it left no complete record.
+    pub(super) fn new(
+        setting: &Setting,
+        stage: &Stage,
+        strategy: &StrategyLabel,
+        record: &TrialRecord,
+    ) -> Option<Self> {
+        let (hands, row) = (&record.hands, &record.row);
+        if hands.is_empty() || record.trace.len() != hands.len() {
+            return None;
+        }
+        let tips: Vec<Vector3<f64>> = record.trace.iter().map(tip).collect();
+        let chosen = |first| moments::moments(hands, &tips, &stage.ostium_mm, first);
+        let drawn = |moments: &[Moment]| -> Option<Vec<&WireShape>> {
+            moments.iter().map(|m| record.shapes.get(m.step)).collect()
+        };
+        let from_begin = drawn(&chosen(0))?;
+        let outline = seen_outline(&setting.outline, stage, row.diameter_factor);
+        let later = from_begin.get(1..).unwrap_or_default();
+        let window = window(stage, later, &outline);
+        // The film waits until the tip comes into the picture.
+        let comes = tips.iter().position(|tip| window.holds(&stage.seen(tip)));
+        let chosen = chosen(comes.unwrap_or(0));
+        let drawn = drawn(&chosen)?;
+        let context = Context {
+            setting,
+            stage,
+            strategy,
+            record,
+        };
+        let frames = chosen.iter().enumerate().zip(drawn);
+        let frames = frames.map(|((place, moment), shape)| {
+            let before = place.checked_sub(1).map(|p| chosen[p].step);
+            let frame = context.frame(place + 1, *moment, before, shape);
+            let seen = frame.nodes.iter().any(|node| window.holds(node));
+            FilmFrame {
+                window: frame
+                    .nodes
+                    .last()
+                    .filter(|_| !seen)
+                    .map(|tip| window.moved_to(tip)),
+                ..frame
+            }
+        });
+        Some(Self {
+            frames: frames.collect(),
+            window,
+        })
+    }
+}
+
+/// The film of a strategy from the frames of its typical trial, of which `rows` are all trials and
+/// `shown` is that one.
 pub(super) fn film(
-    writer: &StudyWriter,
-    folder: &Path,
-    plan: &Plan,
+    setting: &Setting,
+    stage: &Stage,
+    scenario: &str,
     strategy: &StrategyLabel,
     rows: &[TrialRow],
-) -> Result<Option<Film>, KeepError> {
-    let (Some(stage), Some(row)) = (&writer.stage, typical(rows)) else {
-        return Ok(None);
-    };
-    let name = trial_name(strategy, row.trial);
-    let hands = folder.join("hands").join(format!("{name}.csv"));
-    if !hands.exists() {
-        return Ok(None);
-    }
-    let reel = Reel {
-        trace: read_trace(&folder.join("traces").join(format!("{name}.csv")))?,
-        hands: read_hands(&hands)?,
-    };
-    let tips: Vec<Vector3<f64>> = reel.trace.iter().map(tip).collect();
-    let chosen = |first| moments::moments(&reel.hands, &tips, &stage.ostium_mm, first);
-    let shapes = folder.join("shapes").join(&name);
-    let drawn = |moments: &[Moment]| -> Result<Vec<WireShape>, KeepError> {
-        let files = moments.iter().map(|m| shapes.join(wire_file(m.step)));
-        files.map(|file| read_wire(&file)).collect()
-    };
-    let from_begin = drawn(&chosen(0))?;
-    let outline = seen_outline(&writer.outline, stage, row.diameter_factor);
-    let later = from_begin.get(1..).unwrap_or_default();
-    let window = window(stage, later, &outline);
-    // The film waits until the tip comes into the picture.
-    let comes = tips.iter().position(|tip| window.holds(&stage.seen(tip)));
-    let chosen = chosen(comes.unwrap_or(0));
-    let drawn = drawn(&chosen)?;
-    let context = Context {
-        writer,
-        stage,
-        strategy,
-        outcome: row.outcome,
-        why: &row.why,
-        reel: &reel,
-        outline: &writer.outline,
-    };
-    let frames = (chosen.iter().enumerate()).zip(drawn);
-    let frames = frames
-        .map(|((place, moment), shape)| {
-            let before = place.checked_sub(1).map(|p| chosen[p].step);
-            context.frame(place + 1, *moment, before, &shape)
-        })
-        .collect();
-    let aids = stage
-        .aids
-        .iter()
-        .find(|a| a.technique == strategy.technique);
-    Ok(Some(Film {
+    shown: &TrialRow,
+    reel: Reel,
+) -> Film {
+    let mut aids = stage.aids.iter();
+    let aids = aids.find(|a| a.technique == strategy.technique);
+    Film {
         name: format!("film-{}", strategy.slug),
         title: strategy.name.clone(),
-        subtitle: subtitle(plan, rows, row),
-        target: writer.outline.target.clone(),
-        outline,
+        subtitle: subtitle(scenario, rows, shown),
+        target: setting.outline.target.clone(),
+        outline: seen_outline(&setting.outline, stage, shown.diameter_factor),
         balloon: seen_points(aids.map_or(&[][..], |a| &a.balloon), stage, 1.0),
-        window,
-        frames,
-    }))
+        window: reel.window,
+        frames: reel.frames,
+    }
 }
 
 /// Which trial this is, in words.
-fn subtitle(plan: &Plan, rows: &[TrialRow], shown: &TrialRow) -> String {
+fn subtitle(scenario: &str, rows: &[TrialRow], shown: &TrialRow) -> String {
     let count = rows.iter().filter(|r| r.outcome == shown.outcome).count();
     let kind = if shown.outcome == Outcome::Reached {
-        "a typical success"
+        "the middle one of the successes"
     } else {
-        "a typical failure, no trial reaches the target"
+        "no trial reaches the target, the middle one of the most frequent failures"
     };
     format!(
-        "{}; trial {}, {kind}: {} in {count} of {} trials; this one in {} {}",
-        plan.scenario,
+        "{scenario}; trial {}, {kind}: {} in {count} of {} trials; this one in {} {}",
         shown.trial,
         shown.outcome.label(),
         rows.len(),
@@ -133,14 +134,10 @@ fn subtitle(plan: &Plan, rows: &[TrialRow], shown: &TrialRow) -> String {
 
 /// What the frames of one film share.
 struct Context<'a> {
-    writer: &'a StudyWriter,
+    setting: &'a Setting,
     stage: &'a Stage,
     strategy: &'a StrategyLabel,
-    outcome: Outcome,
-    /// Why the target was not reached; empty where it was.
-    why: &'a str,
-    reel: &'a Reel,
-    outline: &'a SceneOutline,
+    record: &'a TrialRecord,
 }
 
 impl Context<'_> {
@@ -152,10 +149,11 @@ impl Context<'_> {
         shape: &WireShape,
     ) -> FilmFrame {
         let Moment { step, what } = moment;
-        let (trace, hands) = (&self.reel.trace[step], &self.reel.hands[step]);
+        let all = &self.record.hands;
+        let (trace, hands) = (&self.record.trace[step], &all[step]);
         let aids = &self.stage.aids;
         let aids = aids.iter().find(|a| a.technique == self.strategy.technique);
-        let wires = &self.writer.wires;
+        let wires = &self.setting.wires;
         let other = aids.and_then(|a| a.other_wire);
         let own = wires
             .iter()
@@ -164,29 +162,31 @@ impl Context<'_> {
         let wire = changed.or(own).unwrap_or(0);
         let (_, diameter_mm) = wires.get(wire).cloned().unwrap_or_default();
         let other_name = other.and_then(|w| wires.get(w)).map_or("", |w| &w.0);
-        let runs = moments::runs(&self.reel.hands);
+        let runs = moments::runs(all);
         let caption = match before {
-            Some(before) => words::done(&self.reel.hands, &runs, (before, step), other_name),
+            Some(before) => words::done(all, &runs, (before, step), other_name),
             None if what == What::Start && hands.catheter_fed_mm > 0.5 => {
                 "Wire and catheter fed".to_owned()
             }
             None => "Fed out of the guide".to_owned(),
         };
         let caption = match what {
-            What::End if !self.why.is_empty() => format!("{caption}. Why: {}", self.why),
+            What::End if !self.record.row.why.is_empty() => {
+                format!("{caption}. Why: {}", self.record.row.why)
+            }
             _ => caption,
         };
-        let cover = super::writer::covered(shape, diameter_mm);
+        let cover = covered(shape, diameter_mm);
         let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| self.stage.seen(p)).collect();
         let guide = match (hands.guide_aims, &seen[..]) {
             (1.., [first, second, ..]) => (*first, (second - first).normalize()),
             _ => (
-                self.stage.seen(&self.outline.guide_end_mm),
-                self.stage.axes * self.outline.guide_direction,
+                self.stage.seen(&self.setting.outline.guide_end_mm),
+                self.stage.axes * self.setting.outline.guide_direction,
             ),
         };
         FilmFrame {
-            title: format!("{number}  {}", words::title(what, self.outcome)),
+            title: format!("{number}  {}", words::title(what, self.record.row.outcome)),
             caption,
             reading: format!(
                 "{:.0} mm of wire out, hand at {:.0} degrees, wall force {} mN",
@@ -194,7 +194,7 @@ impl Context<'_> {
                 trace.twist_base_deg,
                 super::page::three_digits(trace.wall_force_max_mN),
             ),
-            place: words::place(self.outline, self.stage, &tip(trace)),
+            place: words::place(&self.setting.outline, self.stage, &tip(trace)),
             wire,
             wire_name: wires.get(wire).map_or(String::new(), |w| w.0.clone()),
             diameter_mm,
@@ -202,6 +202,7 @@ impl Context<'_> {
             cover_diameter_mm: shape.diameter_mm.first().copied().unwrap_or(0.0),
             nodes: seen,
             beside: self.beside(shape),
+            window: None,
             guide,
         }
     }
@@ -263,7 +264,7 @@ fn seen_points(points: &[OutlinePoint], stage: &Stage, factor: f64) -> Vec<Outli
 
 /// The part of the picture plane that is shown: the ostium, the beginning of the target, and of
 /// every shape the tip, the bow that leads furthest and what is near the ostium.
-fn window(stage: &Stage, shapes: &[WireShape], outline: &SceneOutline) -> FilmWindow {
+fn window(stage: &Stage, shapes: &[&WireShape], outline: &SceneOutline) -> FilmWindow {
     let mut points: Vec<Vector2<f64>> = vec![
         Vector2::new(-NEAR_MM, -2.0),
         Vector2::new(0.5 * NEAR_MM, 2.0),

@@ -50,6 +50,8 @@ pub enum What {
     Start,
     /// The tip is nearest to the ostium for the first time.
     AtOstium,
+    /// The same where the tip never comes near the ostium.
+    Nearest,
     /// The wire is about to be withdrawn.
     BeforeWithdrawal,
     /// A movement of this kind is done.
@@ -140,10 +142,15 @@ pub fn moments(
         .collect();
     let at_ostium = first_at(&away);
     let moment = |step, what| Moment { step, what };
+    let nearest = if away[at_ostium] <= AT_OSTIUM_MM {
+        What::AtOstium
+    } else {
+        What::Nearest
+    };
     let mut wanted = vec![
         (0, moment(first, What::Start)),
         (0, moment(count - 1, What::End)),
-        (2, moment(at_ostium, What::AtOstium)),
+        (2, moment(at_ostium, nearest)),
     ];
     let runs = runs(&hands[..count]);
     for (place, run) in runs.iter().enumerate() {

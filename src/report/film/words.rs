@@ -16,6 +16,7 @@ pub fn title(what: What, outcome: Outcome) -> String {
     let text = match what {
         What::Start => "On the way in",
         What::AtOstium => "At the ostium",
+        What::Nearest => "Nearest to the ostium",
         What::BeforeWithdrawal => "Before the wire is drawn back",
         What::Done(Kind::Feed) => "Wire fed",
         What::Done(Kind::Withdraw) => "Drawn back",

@@ -4,8 +4,8 @@ use std::fs;
 use std::path::Path;
 
 use super::summary::SweepSummary;
-use crate::report::figures::save;
 use crate::report::figures::sweep::{MainEffects, Map, Panel, SensitivityBars, SuccessCurve};
+use crate::report::figures::{Figure, save_all};
 use crate::scenario::sweep::model::{DesignKind, ParameterSpec, shown};
 use crate::study::KeepError;
 use crate::study::sweep::Effect;
@@ -18,11 +18,12 @@ use crate::study::sweep::Effect;
 pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepError> {
     let figures = folder.join("figures");
     fs::create_dir_all(&figures).map_err(KeepError::at(&figures))?;
+    let mut drawings: Vec<Box<dyn Figure>> = Vec::new();
     let plan = &summary.plan;
     let strategies: Vec<String> = plan.strategies.iter().map(|s| s.name.clone()).collect();
     for index in 0..plan.strategies.len() {
         if let Some(map) = map(summary, index) {
-            save(&figures, &map)?;
+            drawings.push(Box::new(map));
         }
     }
     let effects = |parameter: &ParameterSpec| -> Vec<Effect> {
@@ -44,7 +45,7 @@ pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepErro
                 })
                 .collect(),
         };
-        save(&figures, &curve)?;
+        drawings.push(Box::new(curve));
     }
     let main = MainEffects {
         sweep: plan.name.clone(),
@@ -56,7 +57,7 @@ pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepErro
             .map(|p| (p.clone(), effects(p)))
             .collect(),
     };
-    save(&figures, &main)?;
+    drawings.push(Box::new(main));
     if !summary.sensitivities.is_empty() {
         let bars = SensitivityBars {
             sweep: plan.name.clone(),
@@ -73,9 +74,9 @@ pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepErro
                 .map(|s| (s.strategy.clone(), s.parameters.clone()))
                 .collect(),
         };
-        save(&figures, &bars)?;
+        drawings.push(Box::new(bars));
     }
-    Ok(())
+    save_all(&figures, drawings)
 }
 
 /// The map of one strategy, a panel for each level of the panel's parameter.

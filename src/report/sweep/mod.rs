@@ -9,6 +9,7 @@ mod page;
 mod parquet;
 mod points;
 mod regression;
+mod successes;
 mod summary;
 mod words;
 mod writer;

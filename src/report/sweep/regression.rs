@@ -1,13 +1,12 @@
-//! The logistic regression of a sweep, on the rows of `points.csv`.
+//! The logistic regression of a sweep, on what is in the rows of `points.csv`.
 
-use std::path::Path;
+use std::convert::Infallible;
 
 use serde::{Deserialize, Serialize};
 use toml::Value;
 
-use super::points::read_points;
+use super::successes::Successes;
 use crate::scenario::sweep::model::{ParameterSpec, Values, number, shown};
-use crate::study::KeepError;
 use crate::study::sweep::{
     LogisticFit, NotFitted, Observation, StrategyTotals, SweepPlan, Term, fit_logistic, value_at,
 };
@@ -129,40 +128,37 @@ fn covariates(parameters: &[ParameterSpec]) -> Vec<Covariate> {
     covariates
 }
 
-/// Fits the regression of every strategy, reading `points.csv` for each step of the fit; `totals` says
-/// how many trials of each are worth one.
-///
-/// # Errors
-///
-/// Where the table cannot be read.
+/// Fits the regression of every strategy; `totals` says how many trials of each are worth one.
+#[must_use]
 pub fn regressions(
-    points: &Path,
+    successes: &Successes,
     plan: &SweepPlan,
     totals: &[StrategyTotals],
-) -> Result<Vec<Regression>, KeepError> {
+) -> Vec<Regression> {
     let covariates = covariates(&plan.design.parameters);
     let names: Vec<String> = covariates.iter().map(|c| c.name.clone()).collect();
     let mut found = Vec::new();
     for (strategy, label) in plan.strategies.iter().enumerate() {
         let worth = totals.get(strategy);
         let worth = worth.map_or(1.0, |t| t.trials as f64 / t.effective_trials.max(1.0));
-        let fitted = fit_logistic(&names, worth, |take: &mut dyn FnMut(&Observation)| {
-            read_points(points, |row| {
-                let values = plan.design.point(row.point);
+        let Ok(fitted) = fit_logistic::<Infallible>(&names, worth, |take| {
+            for (point, by_draw) in successes.of(strategy) {
+                let values = plan.design.point(point);
                 let x: Vec<f64> = covariates.iter().map(|c| c.of(&values)).collect();
-                let results = row.by_draw.iter().flatten();
-                let other = row.strategy != strategy || results.clone().next().is_none();
-                if other || x.iter().any(|x| !x.is_finite()) {
-                    return;
+                let results = by_draw.iter().flatten();
+                let none = results.clone().next().is_none();
+                if none || x.iter().any(|x| !x.is_finite()) {
+                    continue;
                 }
                 take(&Observation {
                     x,
                     trials: results.clone().count() as f64,
                     successes: results.filter(|success| **success).count() as f64,
-                    by_draw: row.by_draw,
+                    by_draw: by_draw.to_vec(),
                 });
-            })
-        })?;
+            }
+            Ok(())
+        });
         let (fit, not_fitted) = match fitted {
             Ok(fit) => (Some(fit), None),
             Err(reason) => (None, Some(reason)),
@@ -179,5 +175,5 @@ pub fn regressions(
             not_fitted,
         });
     }
-    Ok(found)
+    found
 }

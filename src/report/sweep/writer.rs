@@ -8,6 +8,7 @@ use super::page::sweep_page;
 use super::parquet::ParquetTable;
 use super::points::PointsTable;
 use super::regression::regressions;
+use super::successes::Successes;
 use super::summary::{ColumnNote, StrategySensitivities, SweepSummary};
 use crate::report::CAUTION;
 use crate::report::tables::failed;
@@ -37,8 +38,8 @@ pub fn write_sweep(
         .write_record(head)
         .map_err(|error| failed(&path, error))?;
     let mut parquet = ParquetTable::create(&folder.join("trials.parquet"), &columns)?;
-    let points_path = folder.join("points.csv");
-    let mut points = PointsTable::create(&points_path, plan)?;
+    let mut points = PointsTable::create(&folder.join("points.csv"), plan)?;
+    let mut successes = Successes::default();
     let mut digest = Digest::new(plan);
     for point in rows {
         let (point, kept) = point?;
@@ -59,6 +60,7 @@ pub fn write_sweep(
         }
         let summaries = summarise_point(&kept, plan.strategies.len());
         points.add(point, &values, &kept, &summaries)?;
+        successes.add(point, &summaries);
         digest.add(point, &kept, &summaries);
     }
     table.flush().map_err(KeepError::at(&path))?;
@@ -77,7 +79,7 @@ pub fn write_sweep(
         effects: digest.effects(),
         best: best_fields(&fields),
         fields,
-        regressions: regressions(&points_path, plan, &totals)?,
+        regressions: regressions(&successes, plan, &totals),
         totals,
         sensitivities: digest
             .sensitivities()

@@ -190,7 +190,7 @@ fn summary(
     let mut views = vec![
         line("current", &answer.current),
         line("recommended", &answer.recommended),
-        line("best out of reach or not", &answer.best),
+        line("best of all directions, within reach or not", &answer.best),
         line("second view", &answer.second.0),
     ];
     views.extend(answer.both.iter().map(|v| line("both daughters", v)));

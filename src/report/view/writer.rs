@@ -2,7 +2,6 @@
 
 use std::fs;
 use std::io;
-use std::path::Path;
 
 use serde::Serialize;
 
@@ -10,13 +9,13 @@ use super::page::view_page;
 use super::seen::{seen, seen_branch};
 use super::summary::{ViewLine, view_summary};
 use crate::projection::{Measured, ViewMap};
-use crate::report::figures::{MapMark, MapPanel, SeenPair, SeenPanel, ViewMapFigure, save};
+use crate::report::figures::{MapMark, MapPanel, SeenPair, SeenPanel, ViewMapFigure};
 use crate::report::outline::{OutlineBranch, SceneOutline};
+use crate::report::sinks::drawing;
 use crate::report::tables::{write, write_trials};
 use crate::scenario::view::ViewAngles;
 use crate::study::store::write_file;
-use crate::study::{KeepError, Keeper, Plan, StrategyLabel};
-use crate::trial::result::{TrialRecord, TrialRow};
+use crate::study::{KeepError, Making, Plan, Sink, Study};
 use crate::trial::{Examined, Prepared, ViewStudy};
 
 /// Half the width of the drawn part of the scene in mm.
@@ -47,17 +46,9 @@ struct MapRow {
     cost: f64,
 }
 
-impl Keeper for ViewWriter<'_> {
-    fn keep(
-        &self,
-        _folder: &Path,
-        _strategy: &StrategyLabel,
-        _record: &TrialRecord,
-    ) -> Result<(), KeepError> {
-        Ok(())
-    }
-
-    fn finish(&self, folder: &Path, plan: &Plan, rows: &[Vec<TrialRow>]) -> Result<(), KeepError> {
+impl Sink for ViewWriter<'_> {
+    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
+        let (folder, plan, rows) = (study.folder, study.plan, study.rows);
         let summary = view_summary(self.study, self.prepared.tree(), plan, rows);
         let put = |name: &str, text: String| write_file(&folder.join(name), text);
         let json = serde_json::to_string_pretty(&summary)
@@ -69,14 +60,15 @@ impl Keeper for ViewWriter<'_> {
         }
         let figures = folder.join("figures");
         fs::create_dir_all(&figures).map_err(KeepError::at(&figures))?;
+        let mut makings = Vec::new();
         for (place, said) in self.study.examined.iter().zip(&summary.places) {
             let table = folder.join(format!("views-{}.csv", place.site.slug));
             let rows: Vec<MapRow> = place.map.views.iter().map(map_row).collect();
             write(&table, &rows)?;
-            save(&figures, &self.map(place, &said.customary, plan))?;
-            save(&figures, &self.pair(place, plan))?;
+            makings.push(drawing(self.map(place, &said.customary, plan)));
+            makings.push(drawing(self.pair(place, plan)));
         }
-        Ok(())
+        Ok(makings)
     }
 }
 

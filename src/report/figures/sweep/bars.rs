@@ -1,11 +1,10 @@
 //! Sensitivity bars: how much of the variance of the success rate each parameter explains.
 
-use plotters::prelude::DrawingBackend;
-
 use crate::report::figures::axis::Plot;
 use crate::report::figures::canvas::{Figure, FigureError};
-use crate::report::figures::palette::{BLUE, INK, ORANGE, SOFT_INK};
-use crate::report::figures::pen::{Align, Pen, Type, text_width};
+use crate::report::figures::font::text_width;
+use crate::report::figures::palette::{INK, SOFT_INK, wire_colour};
+use crate::report::figures::pen::{Align, Pen, Type};
 use crate::report::figures::strategies::{MARGIN, heading};
 use crate::study::sweep::{Index, Sensitivity};
 
@@ -54,7 +53,7 @@ impl Figure for SensitivityBars {
         (WIDTH, (self.bottom() + 56.0) as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let interval = if self.grid {
             "jackknife over draws"
         } else {
@@ -68,11 +67,11 @@ impl Figure for SensitivityBars {
         let style = Type::new(13.0, INK);
         let mut x = MARGIN;
         let entries: &[_] = if self.grid {
-            &[("alone (first order)", BLUE)]
+            &[("alone (first order)", wire_colour(0))]
         } else {
             &[
-                ("alone (first order)", BLUE),
-                ("with interactions (total)", ORANGE),
+                ("alone (first order)", wire_colour(0)),
+                ("with interactions (total)", wire_colour(1)),
             ]
         };
         for (text, colour) in entries {
@@ -115,10 +114,16 @@ impl Figure for SensitivityBars {
                 let label = self.label(&parameter.parameter);
                 pen.text(&label, (plot.left - 10.0, middle), style)?;
                 match parameter.total {
-                    None => bar(pen, &plot, middle, parameter.first_order, BLUE)?,
+                    None => bar(pen, &plot, middle, parameter.first_order, wire_colour(0))?,
                     Some(total) => {
-                        bar(pen, &plot, middle - 6.5, parameter.first_order, BLUE)?;
-                        bar(pen, &plot, middle + 6.5, total, ORANGE)?;
+                        bar(
+                            pen,
+                            &plot,
+                            middle - 6.5,
+                            parameter.first_order,
+                            wire_colour(0),
+                        )?;
+                        bar(pen, &plot, middle + 6.5, total, wire_colour(1))?;
                     }
                 }
                 y += ROW;
@@ -128,8 +133,8 @@ impl Figure for SensitivityBars {
     }
 }
 
-fn bar<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn bar(
+    pen: &Pen<'_>,
     plot: &Plot,
     y: f64,
     index: Index,

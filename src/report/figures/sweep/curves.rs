@@ -1,14 +1,14 @@
 //! Success against one parameter: a panel for each technique, a line with its band for each wire.
 
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use super::effects::{Scale, scale};
 use crate::report::figures::axis::Plot;
 use crate::report::figures::canvas::{Figure, FigureError};
+use crate::report::figures::font::{text_width, wrap};
 use crate::report::figures::forces::distinct;
 use crate::report::figures::palette::{INK, pale, wire_colour};
-use crate::report::figures::pen::{Pen, Type, text_width, wrap};
+use crate::report::figures::pen::{Pen, Type};
 use crate::report::figures::strategies::heading;
 use crate::scenario::sweep::model::ParameterSpec;
 use crate::study::StrategyLabel;
@@ -89,8 +89,8 @@ impl SuccessCurve {
         }
     }
 
-    fn draw_lines<DB: DrawingBackend>(
-        pen: &Pen<'_, DB>,
+    fn draw_lines(
+        pen: &Pen<'_>,
         plot: &Plot,
         scale: &Scale,
         lines: &[(RGBColor, &Effect)],
@@ -166,7 +166,7 @@ impl Figure for SuccessCurve {
         )
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(
             pen,
             &format!("Success against {}", self.parameter.label),

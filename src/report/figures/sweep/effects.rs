@@ -1,11 +1,10 @@
 //! Main effects: a small plot for each parameter on one scale.
 
-use plotters::prelude::DrawingBackend;
-
 use crate::report::figures::axis::{Plot, TICK_SIZE};
 use crate::report::figures::canvas::{Figure, FigureError};
+use crate::report::figures::font::text_width;
 use crate::report::figures::palette::{FRAME, GRID, INK, SOFT_INK, wire_colour};
-use crate::report::figures::pen::{Align, Pen, Type, text_width};
+use crate::report::figures::pen::{Align, Pen, Type};
 use crate::report::figures::strategies::heading;
 use crate::scenario::sweep::model::{ParameterSpec, number, shown};
 use crate::study::sweep::{Bin, Effect};
@@ -81,11 +80,7 @@ impl Scale {
     /// # Errors
     ///
     /// What the backend reports.
-    pub fn ticks<DB: DrawingBackend>(
-        &self,
-        pen: &Pen<'_, DB>,
-        plot: &Plot,
-    ) -> Result<(), FigureError> {
+    pub fn ticks(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
         let words = match self {
             Self::Numbers(values) => return plot.x_ticks_at(pen, values),
             Self::Words(words) => words,
@@ -133,7 +128,7 @@ impl Figure for MainEffects {
         (width.max(560.0) as u32, height as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(
             pen,
             "What each parameter does to success",

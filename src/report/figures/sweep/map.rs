@@ -2,13 +2,13 @@
 //! third.
 
 use contour::ContourBuilder;
-use plotters::prelude::DrawingBackend;
 use plotters::style::RGBColor;
 
 use crate::report::figures::axis::Plot;
 use crate::report::figures::canvas::{Figure, FigureError};
-use crate::report::figures::palette::{BLUE, GRID, INK, PAPER, SOFT_INK, VERMILION, pale};
-use crate::report::figures::pen::{Align, Pen, Type, text_width};
+use crate::report::figures::font::text_width;
+use crate::report::figures::palette::{GRID, INK, MARK, PAPER, SCALE, SOFT_INK, pale};
+use crate::report::figures::pen::{Align, Pen, Type};
 use crate::report::figures::strategies::heading;
 use crate::study::sweep::Cell;
 
@@ -22,6 +22,9 @@ const ROW_GAP: f64 = 92.0;
 const IN_A_ROW: usize = 3;
 /// Success rates at which contour lines run, in per cent.
 const LINES: [f64; 4] = [20.0, 40.0, 60.0, 80.0];
+
+/// Fields of the highest rate that are framed; more say nothing.
+const MOST_MARKED: usize = 3;
 
 /// One panel of a map.
 #[derive(Debug, Clone, PartialEq)]
@@ -130,7 +133,7 @@ impl Figure for Map {
         (width.max(520.0) as u32, height as u32)
     }
 
-    fn draw<DB: DrawingBackend>(&self, pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+    fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         heading(
             pen,
             &format!("Success rate of {}", self.strategy),
@@ -176,23 +179,24 @@ impl Figure for Map {
 }
 
 fn colour(rate: f64) -> RGBColor {
-    pale(BLUE, 0.04 + 0.86 * rate / 100.0)
+    pale(SCALE, 0.04 + 0.86 * rate / 100.0)
 }
 
 /// What lines and the ring mean.
-fn legend<DB: DrawingBackend>(pen: &Pen<'_, DB>) -> Result<(), FigureError> {
+fn legend(pen: &Pen<'_>) -> Result<(), FigureError> {
     let y = 70.0;
     let style = Type::new(12.0, SOFT_INK);
     pen.line(&[(24.0, y), (46.0, y)], 1.6, INK)?;
     let text = "equal rate: 20, 40, 60, 80 %";
     pen.text(text, (52.0, y), style)?;
     let x = 52.0 + text_width(text, style) + 22.0;
-    pen.frame((x, y - 6.0), (x + 14.0, y + 6.0), 2.0, VERMILION)?;
-    pen.text("highest rate of a panel", (x + 20.0, y), style)
+    pen.frame((x, y - 6.0), (x + 14.0, y + 6.0), 2.0, MARK)?;
+    let text = format!("highest rate of a panel, where at most {MOST_MARKED} fields have it");
+    pen.text(&text, (x + 20.0, y), style)
 }
 
-fn draw_fields<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_fields(
+    pen: &Pen<'_>,
     plot: &Plot,
     board: &Board,
     x_edges: &[f64],
@@ -214,11 +218,7 @@ fn draw_fields<DB: DrawingBackend>(
 }
 
 /// Contour lines through the middles of the fields, with linear interpolation between them.
-fn draw_lines<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
-    plot: &Plot,
-    board: &Board,
-) -> Result<(), FigureError> {
+fn draw_lines(pen: &Pen<'_>, plot: &Plot, board: &Board) -> Result<(), FigureError> {
     let (columns, rows) = (board.xs.len(), board.ys.len());
     let whole = board.rates.iter().flatten().all(|rate| rate.is_finite());
     if columns < 2 || rows < 2 || !whole {
@@ -256,8 +256,8 @@ fn draw_lines<DB: DrawingBackend>(
 }
 
 /// Draws a contour without the stretches that run along the edge of the table.
-fn inside_only<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn inside_only(
+    pen: &Pen<'_>,
     plot: &Plot,
     board: &Board,
     points: &[(f64, f64)],
@@ -305,8 +305,8 @@ fn along(values: &[f64], index: f64) -> f64 {
     values[low] + part * (values[high] - values[low])
 }
 
-fn draw_numbers<DB: DrawingBackend>(
-    pen: &Pen<'_, DB>,
+fn draw_numbers(
+    pen: &Pen<'_>,
     plot: &Plot,
     board: &Board,
     x_edges: &[f64],
@@ -316,6 +316,8 @@ fn draw_numbers<DB: DrawingBackend>(
         .map(|pair| plot.map(pair[1], 0.0).0 - plot.map(pair[0], 0.0).0)
         .fold(f64::INFINITY, f64::min);
     let best = board.best();
+    let alike = board.rates.iter().flatten().filter(|rate| **rate >= best);
+    let marked = alike.count() <= MOST_MARKED;
     for (row, rates) in board.rates.iter().enumerate() {
         for (column, rate) in rates
             .iter()
@@ -330,17 +332,23 @@ fn draw_numbers<DB: DrawingBackend>(
             };
             let style = Type::new(12.0, ink).align(Align::Centre);
             let text = format!("{rate:.0}");
-            if *rate >= best {
+            let wide = text_width(&text, style) / 2.0 + 3.0;
+            if narrowest > text_width("100", style) {
+                // No contour line runs through a number.
+                let (low, high) = ((at.0 - wide, at.1 - 8.0), (at.0 + wide, at.1 + 8.0));
+                pen.fill(low, high, rim)?;
+            }
+            if *rate >= best && marked {
                 let half = (narrowest / 2.0 - 2.0).clamp(6.0, 17.0);
                 pen.frame(
                     (at.0 - half, at.1 - 10.0),
                     (at.0 + half, at.1 + 10.0),
                     2.0,
-                    VERMILION,
+                    MARK,
                 )?;
             }
             if narrowest > text_width("100", style) {
-                pen.text_on(&text, at, style, rim)?;
+                pen.text(&text, at, style)?;
             }
         }
     }

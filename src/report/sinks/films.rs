@@ -1,0 +1,76 @@
+//! `figures/film-*`: six moments of a typical trial of each strategy.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use super::{drawing, folder_in};
+use crate::report::film::{Reel, film, typical};
+use crate::report::setting::Setting;
+use crate::study::{KeepError, Making, Plan, Sink, Study, Trial};
+use crate::trial::result::TrialRow;
+
+/// Film strips: of every recorded trial its frames are kept, because which one is typical is known
+/// only at the end.
+pub(super) struct Films {
+    setting: Arc<Setting>,
+    reels: BTreeMap<(usize, u32), Reel>,
+}
+
+impl Films {
+    pub(super) fn new(setting: &Arc<Setting>) -> Self {
+        Self {
+            setting: setting.clone(),
+            reels: BTreeMap::new(),
+        }
+    }
+}
+
+impl Sink for Films {
+    fn trial(&mut self, trial: Trial<'_>) -> Result<(), KeepError> {
+        let Some(stage) = &self.setting.stage else {
+            return Ok(());
+        };
+        if let Some(reel) = Reel::new(&self.setting, stage, trial.label, trial.record) {
+            let key = (trial.strategy, trial.record.row.trial);
+            self.reels.insert(key, reel);
+        }
+        Ok(())
+    }
+
+    /// The typical trial of each strategy, unless nothing is to be recorded.
+    fn wanted(&self, plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
+        if self.setting.stage.is_none() || plan.recorded == 0 {
+            return Vec::new();
+        }
+        let typical = rows.iter().map(|rows| typical(rows)).enumerate();
+        typical
+            .filter_map(|(strategy, row)| Some((strategy, row?.trial)))
+            .filter(|(_, trial)| *trial >= plan.recorded)
+            .collect()
+    }
+
+    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
+        folder_in(study.folder, "figures")?;
+        let mut makings = Vec::new();
+        for (strategy, rows) in study.rows.iter().enumerate() {
+            let reel = typical(rows).and_then(|row| {
+                let reel = self.reels.remove(&(strategy, row.trial))?;
+                Some((row, reel))
+            });
+            if let (Some(stage), Some((row, reel))) = (&self.setting.stage, reel) {
+                let label = &study.plan.strategies[strategy];
+                let film = film(
+                    &self.setting,
+                    stage,
+                    &study.plan.scenario,
+                    label,
+                    rows,
+                    row,
+                    reel,
+                );
+                makings.push(drawing(film));
+            }
+        }
+        Ok(makings)
+    }
+}

@@ -1,0 +1,59 @@
+//! What a study leaves behind, a file for each sink, and the list of them.
+//!
+//! A further output format is a file here with a [`Sink`] and a line in [`ALL`].
+
+mod charts;
+mod films;
+mod recorded;
+mod shapes;
+mod tables;
+mod traces;
+mod vessel;
+mod wall_map;
+
+use std::path::Path;
+use std::sync::Arc;
+
+use super::figures::{Figure, picture};
+use super::setting::Setting;
+use crate::study::{KeepError, Making, Sink, Sinks, StrategyLabel};
+
+pub use wall_map::WallMapRow;
+
+/// Makes a sink for a scene.
+type New = fn(&Arc<Setting>) -> Box<dyn Sink>;
+
+/// Every sink of a study, in the order in which they write.
+const ALL: [New; 8] = [
+    |_| Box::new(traces::Traces),
+    |_| Box::new(shapes::Shapes),
+    |setting| Box::new(tables::Tables(setting.clone())),
+    |setting| Box::new(vessel::Vessel(setting.clone())),
+    |setting| Box::new(charts::Charts(setting.clone())),
+    |setting| Box::new(films::Films::new(setting)),
+    |setting| Box::new(recorded::RecordedTrials::new(setting)),
+    |setting| Box::new(wall_map::WallMaps(setting.clone())),
+];
+
+/// The sinks of a study of this scene.
+#[must_use]
+pub fn sinks(setting: Setting) -> Sinks<'static> {
+    let setting = Arc::new(setting);
+    ALL.iter().map(|new| new(&setting)).collect()
+}
+
+/// A figure of the folder `figures`, drawn when the study is finished.
+pub(super) fn drawing(figure: impl Figure + 'static) -> Making {
+    Box::new(move || picture("figures", &figure))
+}
+
+/// How the files of a recorded trial are called, without ending.
+fn trial_name(strategy: &StrategyLabel, trial: u32) -> String {
+    format!("{}-{trial}", strategy.slug)
+}
+
+/// Makes a folder in another one.
+fn folder_in(folder: &Path, name: &str) -> Result<(), KeepError> {
+    let path = folder.join(name);
+    std::fs::create_dir_all(&path).map_err(KeepError::at(&path))
+}

@@ -1,0 +1,17 @@
+//! `vessel.vtp`: the lumen for a viewer.
+
+use std::sync::Arc;
+
+use crate::report::setting::Setting;
+use crate::report::vtk::write_vessel;
+use crate::study::{KeepError, Making, Sink, Study};
+
+/// The lumen as a surface.
+pub(super) struct Vessel(pub Arc<Setting>);
+
+impl Sink for Vessel {
+    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
+        write_vessel(&study.folder.join("vessel.vtp"), &self.0.outline)?;
+        Ok(Vec::new())
+    }
+}
