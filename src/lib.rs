@@ -25,6 +25,7 @@ pub mod projection;
 pub mod report;
 pub mod rod;
 pub mod scenario;
+pub mod schema;
 pub mod shown;
 pub mod solve;
 pub mod study;

@@ -42,6 +42,55 @@ pub fn gpa_to_mn_per_mm2(gpa: f64) -> f64 {
     gpa * 1e6
 }
 
+/// Endings of field names and the units they stand for, longer ones first.
+const ENDINGS: [(&str, &str); 15] = [
+    ("_mN_per_mm2", "mN/mm²"),
+    ("_mN_per_mm", "mN/mm"),
+    ("_mm_per_s", "mm/s"),
+    ("_per_mm", "per mm"),
+    ("_N_mm2", "N mm²"),
+    ("_GPa", "GPa"),
+    ("_deg", "deg"),
+    ("_mN", "mN"),
+    ("_mm", "mm"),
+    ("_cm", "cm"),
+    ("_gf", "gf"),
+    ("_fr", "French"),
+    ("_in", "inch"),
+    ("_cv", "CV"),
+    ("_GJ", "GJ"),
+];
+
+/// The ending of a field's name that stands for a unit, and that unit; both empty where none does.
+#[must_use]
+pub fn of_field(name: &str) -> (&'static str, &'static str) {
+    let found = ENDINGS.iter().find(|(ending, _)| name.ends_with(ending));
+    found.copied().unwrap_or(("", ""))
+}
+
+/// Angles for serde: degrees in a file, rad inside.
+pub mod degrees {
+    use serde::{Deserialize as _, Deserializer, Serializer};
+
+    /// From degrees to rad.
+    ///
+    /// # Errors
+    ///
+    /// Where the value is no number.
+    pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
+        f64::deserialize(deserializer).map(f64::to_radians)
+    }
+
+    /// From rad to degrees.
+    ///
+    /// # Errors
+    ///
+    /// Those of the serializer.
+    pub fn serialize<S: Serializer>(rad: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_f64(rad.to_degrees())
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -36,7 +36,7 @@ fn spec() -> WireSpec {
         },
         strain_limit: 0.01,
         core_law: CoreLawSpec::Elastic,
-        place: Place { start: 7, end: 9 },
+        place: Place::top("wire").entry(7),
     }
 }
 

@@ -34,7 +34,7 @@ fn good() -> WireSpec {
         },
         strain_limit: 0.01,
         core_law: CoreLawSpec::Elastic,
-        place: Place { start: 11, end: 22 },
+        place: Place::top("wire").entry(11),
     }
 }
 
@@ -62,7 +62,7 @@ fn refusal(change: impl FnOnce(&mut WireSpec)) -> DeviceError {
     let mut spec = good();
     change(&mut spec);
     let error = Wire::from_spec(&spec).expect_err("a refusal");
-    assert_eq!(error.place(), Place { start: 11, end: 22 });
+    assert_eq!(*error.place(), Place::top("wire").entry(11));
     let text = error.to_string();
     assert!(text.starts_with("wire 'soft': "), "{text}");
     assert!(text.contains("allowed ") && text.contains("; "), "{text}");

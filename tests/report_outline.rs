@@ -51,7 +51,7 @@ fn scenario() -> Scenario {
             backup_stiffness_mn_per_mm: None,
             back_out_limit_mm: 5.0,
             inner_diameter_mm: 1.8,
-            place,
+            place: place.clone(),
         },
         target: TargetSpec {
             branch: "side".to_owned(),
@@ -62,7 +62,7 @@ fn scenario() -> Scenario {
             astray_mm: 3.0,
             max_fed_mm: 30.0,
             wall_force_limit_mn: None,
-            place,
+            place: place.clone(),
         },
         wires: vec![WireSpec {
             name: "soft".to_owned(),
@@ -81,7 +81,7 @@ fn scenario() -> Scenario {
             },
             strain_limit: 0.02,
             core_law: CoreLawSpec::Elastic,
-            place,
+            place: place.clone(),
         }],
         catheters: Vec::new(),
         techniques: vec![TechniqueSpec {
@@ -89,7 +89,7 @@ fn scenario() -> Scenario {
             plan: PlanSpec::Push,
             aids: AidsSpec::default(),
             sight: SightSpec::Full,
-            place,
+            place: place.clone(),
         }],
         view: None,
         variation: VariationSpec {

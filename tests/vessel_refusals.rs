@@ -3,7 +3,7 @@
 mod vessel_common;
 use bendwise::scenario::model::{BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
 use bendwise::vessel::{Tree, VesselError};
-use vessel_common::{HERE, arc, inlet, narrowing, side, straight, through, vessel};
+use vessel_common::{arc, here, inlet, narrowing, side, straight, through, vessel};
 
 fn refusal(spec: &VesselSpec) -> VesselError {
     match Tree::build(spec) {
@@ -15,7 +15,7 @@ fn refusal(spec: &VesselSpec) -> VesselError {
 /// The spec is refused at the marked place, with all of these words in the message.
 fn assert_refused(spec: &VesselSpec, words: &[&str]) {
     let error = refusal(spec);
-    assert_eq!(error.place(), HERE, "{error}");
+    assert_eq!(*error.place(), here(), "{error}");
     for word in words {
         assert!(error.to_string().contains(word), "no `{word}` in: {error}");
     }
@@ -194,7 +194,7 @@ fn a_branch_that_stays_in_its_parent() {
 #[test]
 fn two_branches_of_one_name() {
     let mut twice = beside(inlet("trunk", vec![straight(9.0)], 2.0));
-    twice.branches[1].place = HERE;
+    twice.branches[1].place = here();
     assert_refused(&twice, &["`trunk`", "twice"]);
 }
 

@@ -4,7 +4,7 @@ use super::fit::{self, Curve, CurveError};
 use super::kink;
 use crate::device::{DeviceError, Wire};
 use crate::scenario::bench::{Bench, bends_end_mm, described_mm};
-use crate::scenario::model::Place;
+use crate::schema::Place;
 
 /// A bench whose wires are built.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,10 +56,10 @@ pub enum BenchError {
 impl BenchError {
     /// Where in the file the fault was said.
     #[must_use]
-    pub fn place(&self) -> Place {
+    pub fn place(&self) -> &Place {
         match self {
             Self::Device(error) => error.place(),
-            Self::NoRoomForLoop { place, .. } | Self::Curve { place, .. } => *place,
+            Self::NoRoomForLoop { place, .. } | Self::Curve { place, .. } => place,
         }
     }
 
@@ -88,7 +88,7 @@ impl Prepared {
         let mut bench = bench.clone();
         let mut stations = Vec::new();
         for &station_mm in &bench.assay.kink.stations_mm {
-            match (no_room(&bench, &wires, station_mm), bench.assay.kink.said) {
+            match (no_room(&bench, &wires, station_mm), &bench.assay.kink.said) {
                 (None, _) => stations.push(station_mm),
                 (Some(_), None) => {}
                 (Some((wire, half_mm, from_mm, to_mm)), Some(place)) => {
@@ -98,7 +98,7 @@ impl Prepared {
                         half_mm,
                         from_mm,
                         to_mm,
-                        place,
+                        place: place.clone(),
                     });
                 }
             }

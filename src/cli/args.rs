@@ -9,6 +9,7 @@ use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
 use crate::anatomy::{Frame, Unit};
 use crate::assay::Test;
+use crate::scenario::Document;
 
 /// Closing words of the help.
 const AFTER_HELP: &str = "\
@@ -91,6 +92,13 @@ pub enum Command {
     /// contact and friction as the trials. Writes into --out: assay.json, report.md (a table, wires
     /// as columns), curves (CSV), figures with all wires, and fitted wires.
     Assay(AssayArgs),
+    /// Print what may stand in a file, for an editor or as a page
+    ///
+    /// Prints the JSON Schema of a document, with which an editor completes and checks a file while
+    /// it is written; or, with --markdown, a page with every field, its unit, range, default and
+    /// meaning. The shipped files name their schema in their first line, and the schemas stand in
+    /// scenarios/schema.
+    Schema(SchemaArgs),
 }
 
 /// Arguments of `assay`.
@@ -207,6 +215,28 @@ pub struct ViewArgs {
     /// Replace results that are in --out already, once the new ones are complete
     #[arg(long, action = ArgAction::SetTrue)]
     pub overwrite: bool,
+}
+
+/// Arguments of `schema`.
+#[derive(Debug, Clone, Group)]
+pub struct SchemaArgs {
+    /// Which document: scenario, sweep, wires, tree (branches named by vessel.tree) or spread
+    /// (places named by anatomy.spread)
+    #[arg(default_value = "scenario", value_parser = document)]
+    pub document: Document,
+
+    /// Print a page with every field in Markdown instead
+    #[arg(long)]
+    pub markdown: bool,
+}
+
+/// A document by its name.
+fn document(text: &str) -> Result<Document, String> {
+    let found = Document::ALL.into_iter().find(|d| d.name() == text);
+    found.ok_or_else(|| {
+        let names = Document::ALL.map(Document::name).join(", ");
+        format!("allowed are {names}")
+    })
 }
 
 /// Arguments of `check`.

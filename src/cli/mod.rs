@@ -10,6 +10,7 @@ mod export;
 mod failure;
 mod gather;
 mod run;
+mod schema;
 mod setup;
 mod sweep;
 mod view;
@@ -24,7 +25,8 @@ use crate::study::note;
 use failure::Failure;
 
 pub use args::{
-    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SweepArgs, ViewArgs,
+    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SchemaArgs, SweepArgs,
+    ViewArgs,
 };
 
 /// Width in columns to which messages are wrapped on a terminal.
@@ -61,6 +63,7 @@ fn carry_out(command: &Command) -> Result<(), Failure> {
         Command::Sweep(args) => sweep::sweep(args),
         Command::Gather(args) => gather::gather(args),
         Command::Assay(args) => assay::assay(args),
+        Command::Schema(args) => schema::schema(args),
     }
 }
 

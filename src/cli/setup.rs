@@ -90,8 +90,9 @@ pub(super) fn prepare_bench(loaded: &LoadedBench) -> Result<assay::Prepared, Fai
 
 /// What is allowed but odd in a scenario, each with its line.
 pub(super) fn warnings(source: &Source, warnings: &[Warning]) -> Vec<String> {
+    let finder = source.finder();
     let worded = warnings.iter().map(|warning| {
-        let line = source.line(warning.place);
+        let line = finder.line(&warning.place);
         format!("line {line}: {}", warning.message)
     });
     worded.collect()
@@ -99,9 +100,10 @@ pub(super) fn warnings(source: &Source, warnings: &[Warning]) -> Vec<String> {
 
 /// What is allowed but odd in the wires as they are built, each with its line.
 pub(super) fn wire_warnings(source: &Source, specs: &[WireSpec], wires: &[Wire]) -> Vec<String> {
+    let finder = source.finder();
     let off = specs.iter().zip(wires).filter_map(|(spec, wire)| {
         let message = tip_load_off(spec, wire)?;
-        Some(format!("line {}: {message}", source.line(spec.place)))
+        Some(format!("line {}: {message}", finder.line(&spec.place)))
     });
     off.collect()
 }

@@ -122,7 +122,7 @@ impl Opened {
             };
             Failure::Input(point_at(
                 &sweep.source,
-                sweep.spec.scenario_place,
+                &sweep.spec.scenario_place,
                 format!("the base scenario{changed} cannot be built: {error}"),
                 error.remedy().into(),
             ))
@@ -142,7 +142,7 @@ fn plan(args: &SweepArgs, opened: &Opened, strategies: &[Strategy]) -> Result<Sw
     if plan.points > MANY_POINTS && !args.yes {
         return Err(Failure::Input(point_at(
             &opened.sweep.source,
-            spec.design_place,
+            &spec.design_place,
             format!(
                 "the design has {} points, more than {MANY_POINTS}",
                 plan.points
@@ -155,7 +155,7 @@ fn plan(args: &SweepArgs, opened: &Opened, strategies: &[Strategy]) -> Result<Sw
     {
         return Err(Failure::Input(point_at(
             &opened.sweep.source,
-            search.place,
+            &search.place,
             "a search compares all candidates after every batch, so it takes neither --shard nor --until-width"
                 .into(),
             "remove [search] or the option".into(),
@@ -186,7 +186,7 @@ pub(super) fn plan_of(
         };
         return Err(Failure::Input(point_at(
             &sweep.source,
-            spec.design_place,
+            &spec.design_place,
             format!("the design has {found} points; allowed are up to {MOST_POINTS}"),
             "choose fewer levels or points".into(),
         )));
@@ -221,7 +221,7 @@ pub(super) fn plan_of(
                 sweep,
                 &SweepError::TakenName {
                     column: parameter.column.clone(),
-                    place: parameter.place,
+                    place: parameter.place.clone(),
                 },
             ));
         }
@@ -235,13 +235,13 @@ fn faulty(sweep: &LoadedSweep, error: &SweepError) -> Failure {
     Failure::Input(match error {
         SweepError::Base(ScenarioError::Faulty(located)) => point_at(
             &sweep.source,
-            sweep.spec.scenario_place,
+            &sweep.spec.scenario_place,
             format!("the base scenario has a fault: {located}"),
             located.advice(),
         ),
         error => point_at(
             &sweep.source,
-            error.place().unwrap_or(sweep.spec.scenario_place),
+            error.place().unwrap_or(&sweep.spec.scenario_place),
             error.to_string(),
             error.remedy().into(),
         ),

@@ -5,6 +5,7 @@ use super::profile::round_core_diameter;
 use super::shaped_tip::ShapedTip;
 use super::tip_load::HELD_BEHIND_TIP_MM;
 use crate::scenario::model::{BendSpec, CatheterSpec, CoreLawSpec, StiffnessSpec, WireSpec};
+use crate::scenario::surface::{FRICTION, FRICTION_ALLOWED};
 
 /// Relative slack of a core that fills the whole wire.
 const ROUNDING: f64 = 1e-9;
@@ -15,13 +16,13 @@ pub(super) fn quantities(spec: &WireSpec) -> Result<(), DeviceError> {
     above_zero(spec, "torsion ratio GJ/EI", spec.torsion_ratio, "")?;
     above_zero(spec, "strain limit", spec.strain_limit, "")?;
     core_law(spec)?;
-    if !(0.0..=2.0).contains(&spec.friction) {
+    if !FRICTION.contains(&spec.friction) {
         return Err(out_of_range(
             spec,
             "friction",
             spec.friction,
             "",
-            "0 to 2",
+            FRICTION_ALLOWED,
             "give a Coulomb coefficient",
         ));
     }
@@ -39,7 +40,7 @@ pub(super) fn quantities(spec: &WireSpec) -> Result<(), DeviceError> {
                 Some(&(value_mm, _)) if value_mm < HELD_BEHIND_TIP_MM => {
                     Err(DeviceError::GrindWithinTip {
                         wire: spec.name.clone(),
-                        place: spec.place,
+                        place: spec.place.clone(),
                         value_mm,
                         allowed_mm: HELD_BEHIND_TIP_MM,
                     })
@@ -113,7 +114,7 @@ pub(super) fn core_fits(
         if value_mm > spec.diameter_mm * (1.0 + ROUNDING) {
             return Err(DeviceError::CoreThickerThanWire {
                 wire: spec.name.clone(),
-                place: spec.place,
+                place: spec.place.clone(),
                 station_mm,
                 value_mm,
                 allowed_mm: spec.diameter_mm,
@@ -137,7 +138,7 @@ pub(super) fn bends(spec: &WireSpec) -> Result<(), DeviceError> {
         if secondary.from_tip_mm < allowed_mm {
             return Err(DeviceError::BendsOverlap {
                 wire: spec.name.clone(),
-                place: spec.place,
+                place: spec.place.clone(),
                 value_mm: secondary.from_tip_mm,
                 allowed_mm,
             });
@@ -178,7 +179,7 @@ fn one_bend(spec: &WireSpec, name: &'static str, bend: &BendSpec) -> Result<(), 
     if value_mm <= allowed_mm {
         return Err(DeviceError::BendTooTight {
             wire: spec.name.clone(),
-            place: spec.place,
+            place: spec.place.clone(),
             bend: name,
             value_mm,
             allowed_mm,
@@ -195,7 +196,7 @@ fn not_empty(
     if values.is_empty() {
         return Err(DeviceError::NoStations {
             wire: spec.name.clone(),
-            place: spec.place,
+            place: spec.place.clone(),
             list,
         });
     }
@@ -227,7 +228,7 @@ fn stations(
         {
             return Err(DeviceError::StationsNotRising {
                 wire: spec.name.clone(),
-                place: spec.place,
+                place: spec.place.clone(),
                 list,
                 before_mm,
                 value_mm: station,
@@ -268,7 +269,7 @@ fn out_of_range(
 ) -> DeviceError {
     DeviceError::OutOfRange {
         wire: spec.name.clone(),
-        place: spec.place,
+        place: spec.place.clone(),
         quantity,
         value,
         unit,
@@ -282,7 +283,7 @@ pub(super) fn catheter(spec: &CatheterSpec) -> Result<(), DeviceError> {
     let refuse = |quantity, value: f64, unit, allowed: String, remedy| {
         Err(DeviceError::Catheter {
             catheter: spec.name.clone(),
-            place: spec.place,
+            place: spec.place.clone(),
             quantity,
             value,
             unit,
@@ -325,9 +326,15 @@ pub(super) fn catheter(spec: &CatheterSpec) -> Result<(), DeviceError> {
             sign,
         );
     }
-    if !(0.0..=2.0).contains(&spec.friction) {
+    if !FRICTION.contains(&spec.friction) {
         let remedy = "give a Coulomb coefficient";
-        return refuse("friction", spec.friction, "", "0 to 2".to_owned(), remedy);
+        return refuse(
+            "friction",
+            spec.friction,
+            "",
+            FRICTION_ALLOWED.to_owned(),
+            remedy,
+        );
     }
     let mut before = -f64::EPSILON;
     for &(station, stiffness) in &spec.stiffness {

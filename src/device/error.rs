@@ -1,6 +1,6 @@
 //! What can be wrong with a device.
 
-use crate::scenario::model::Place;
+use crate::schema::Place;
 
 /// A device that cannot be built from its catalogue quantities.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -132,9 +132,9 @@ pub enum DeviceError {
 }
 
 impl DeviceError {
-    /// Where in the scenario file the device is described.
+    /// Where in the scenario the device is described.
     #[must_use]
-    pub fn place(&self) -> Place {
+    pub fn place(&self) -> &Place {
         match self {
             Self::OutOfRange { place, .. }
             | Self::Catheter { place, .. }
@@ -143,7 +143,7 @@ impl DeviceError {
             | Self::GrindWithinTip { place, .. }
             | Self::CoreThickerThanWire { place, .. }
             | Self::BendsOverlap { place, .. }
-            | Self::BendTooTight { place, .. } => *place,
+            | Self::BendTooTight { place, .. } => place,
         }
     }
 }

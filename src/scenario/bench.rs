@@ -3,7 +3,12 @@
 
 use std::path::PathBuf;
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use super::model::{EndCondition, Place, WireSpec};
+use super::surface::FRICTION;
+use crate::units::degrees;
 
 /// Distances from the tip in mm at which wires are measured where a file does not say where.
 pub const STATIONS_MM: [f64; 8] = [20.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0];
@@ -48,17 +53,37 @@ pub struct AssaySpec {
 }
 
 /// The wire held behind its tip and driven against a plate.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct TipLoadTest {
-    /// Free length in mm.
+    /// Free length.
+    #[schemars(range(min = 1, max = 200), extend("x-example" = "10"))]
     pub held_mm: f64,
-    /// Coulomb coefficient between tip and plate, 0 or more; `None` takes the wire's own. A wire
-    /// whose tip load is stated for a free tip meets a smooth plate whatever stands here.
+    /// Coulomb coefficient between tip and plate. A wire whose tip load is stated for a free tip
+    /// meets a smooth plate whatever stands here.
+    #[schemars(range(min = *FRICTION.start(), max = *FRICTION.end()), extend(
+        "x-default" = "the wire's own",
+        "x-suspect" = "friction",
+        "x-example" = "0.1"
+    ))]
     pub plate_friction: Option<f64>,
-    /// How far the chuck drives a straight tip after it has touched the plate, in mm.
+    /// How far the chuck drives a straight tip after it has touched the plate.
+    #[schemars(range(max = 50), extend("exclusiveMinimum" = 0, "x-example" = "0.3"))]
     pub travel_mm: f64,
     /// The same for a shaped tip, which gives way slowly.
+    #[schemars(range(max = 50), extend("exclusiveMinimum" = 0, "x-example" = "2"))]
     pub shaped_travel_mm: f64,
+}
+
+impl Default for TipLoadTest {
+    fn default() -> Self {
+        Self {
+            held_mm: 10.0,
+            plate_friction: None,
+            travel_mm: 0.3,
+            shaped_travel_mm: 2.0,
+        }
+    }
 }
 
 /// A side force that turns the tip.
@@ -82,31 +107,68 @@ pub struct ThreePointTest {
 }
 
 /// The hand turns the wire in a path.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct TorqueTest {
-    /// Turn of the hand, there and back, in rad.
+    /// Turn of the hand, there and back.
+    #[serde(rename = "turn_deg", with = "degrees")]
+    #[schemars(with = "f64", range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "1080"))]
     pub turn_rad: f64,
-    /// Turn between two readings in rad.
+    /// Turn between two readings.
+    #[serde(rename = "step_deg", with = "degrees")]
+    #[schemars(with = "f64", range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
     pub step_rad: f64,
 }
 
+impl Default for TorqueTest {
+    fn default() -> Self {
+        Self {
+            turn_rad: 1080.0_f64.to_radians(),
+            step_rad: 10.0_f64.to_radians(),
+        }
+    }
+}
+
 /// The tubes of torque response and track.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct PathSettings {
-    /// Diameter of the tubes in mm.
+    /// Diameter of the tubes; every wire goes through it.
+    #[schemars(range(max = 40), extend("exclusiveMinimum" = 0, "x-example" = "3"))]
     pub lumen_mm: f64,
-    /// Radius of the siphon's bends in mm.
+    /// Radius of the siphon's bends.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "7"))]
     pub siphon_radius_mm: f64,
-    /// Radius of the 180-degree bends in mm.
+    /// Radius of the 180-degree bends.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
     pub bend_radius_mm: f64,
-    /// Radius of the 360-degree turns in mm.
+    /// Radius of the 360-degree turns.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
     pub loop_radius_mm: f64,
-    /// Stiffness of the tubes' wall in mN/mm per mm of wire.
+    /// Stiffness of the tubes' wall per mm of wire.
+    #[serde(rename = "wall_stiffness_mN_per_mm2")]
+    #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "300"))]
     pub wall_stiffness_mn_per_mm2: f64,
-    /// Fed length in one step in mm.
+    /// Fed length in one step.
+    #[schemars(range(min = 0.001, max = 2), extend("x-example" = "0.5"))]
     pub step_mm: f64,
-    /// Edge length at the tip in mm.
+    /// Edge length at the tip.
+    #[schemars(range(min = 0.02, max = 5), extend("x-example" = "0.5"))]
     pub edge_mm: f64,
+}
+
+impl Default for PathSettings {
+    fn default() -> Self {
+        Self {
+            lumen_mm: 3.0,
+            siphon_radius_mm: 7.0,
+            bend_radius_mm: 10.0,
+            loop_radius_mm: 10.0,
+            wall_stiffness_mn_per_mm2: 300.0,
+            step_mm: 0.5,
+            edge_mm: 0.5,
+        }
+    }
 }
 
 /// The wire pulled out between two jaws.
@@ -129,18 +191,38 @@ pub struct KinkTest {
 }
 
 /// A bend of a vessel in soft tissue, straightened by the wire.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct StraighteningTest {
-    /// Radius of the bend in mm.
+    /// Radius of the bend.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "15"))]
     pub radius_mm: f64,
-    /// Angle of the bend in rad.
+    /// Angle of the bend.
+    #[serde(rename = "angle_deg", with = "degrees")]
+    #[schemars(with = "f64", range(min = 0, max = 180), extend("x-example" = "90"))]
     pub angle_rad: f64,
-    /// Lumen diameter in mm.
+    /// Lumen diameter; every wire goes through it.
+    #[schemars(range(max = 40), extend("exclusiveMinimum" = 0, "x-example" = "3"))]
     pub lumen_mm: f64,
-    /// Stiffness against moving the vessel sideways, in mN/mm per mm of vessel.
+    /// Stiffness against moving the vessel sideways, per mm of vessel.
+    #[serde(rename = "tissue_stiffness_mN_per_mm2")]
+    #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "20"))]
     pub tissue_stiffness_mn_per_mm2: f64,
-    /// How far the wire is fed, in mm.
+    /// How far the wire is fed.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "150"))]
     pub fed_mm: f64,
+}
+
+impl Default for StraighteningTest {
+    fn default() -> Self {
+        Self {
+            radius_mm: 15.0,
+            angle_rad: 90.0_f64.to_radians(),
+            lumen_mm: 3.0,
+            tissue_stiffness_mn_per_mm2: 20.0,
+            fed_mm: 150.0,
+        }
+    }
 }
 
 /// Measurements of one wire to which a stiffness profile is fitted, all in one go.
@@ -188,7 +270,9 @@ pub struct MeasuredTipLoad {
 }
 
 /// What a measured curve holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[schemars(extend("x-kind" = "a test that can be fitted"))]
 pub enum FitKind {
     /// Load and deflection of three-point bending against station.
     ThreePoint,

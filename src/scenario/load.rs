@@ -3,18 +3,22 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
+use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 use toml::Spanned;
 use toml::de::DeTable;
 
 use super::bench::Bench;
-use super::error::{Checked, Fault, Problem, ScenarioError};
-use super::model::{Place, Scenario};
-use super::read::Table;
+use super::document::Document;
+use super::error::{Checked, Problem, ScenarioError, resolved};
+use super::model::Scenario;
 use super::source::{Source, SourceFile};
-use super::tables;
+use super::tables::{self, BenchTable, ScenarioTable, TreeTable};
 use crate::anatomy::{self, Imported};
 use crate::input;
+use crate::schema::check::check;
+use crate::schema::publish::without_directive;
+use crate::schema::{Fault, Place, Refusal};
 use crate::shown::{cut, path as shown_path};
 
 /// Most signs and blanks that part the words, numbers and lines of a scenario file.
@@ -81,6 +85,7 @@ pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
 /// As [`load`].
 pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
     let mut source = Source {
+        document: Document::Scenario,
         path: path.to_owned(),
         text,
         tree: None,
@@ -89,14 +94,26 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
         Ok(tree) => source.tree = tree,
         Err(problem) => return Err(problem.located(&source)),
     }
-    let located = |problem: Box<Problem>| problem.located(&source);
-    let (mut imported, bytes) = anatomy_file(&source).map_err(located)?.unzip();
-    let bytes = bytes.unwrap_or_default();
-    let (scenario, warnings) = checked(&source, imported.as_ref()).map_err(located)?;
-    if let Some(imported) = &mut imported {
-        let found = pointed(&source, imported).map_err(located)?;
-        imported.changes.notes.extend(found);
-    }
+    let read = || -> Checked<_> {
+        let table = scenario_table(&source)?;
+        let resolve = |refusal: Box<Refusal>| resolved(*refusal, &source);
+        let (mut imported, bytes) = anatomy_file(&table, &source).map_err(resolve)?.unzip();
+        let tree = match &source.tree {
+            Some(tree) => Some(document::<TreeTable>(
+                &tree.text,
+                source.tree_base(),
+                Document::Tree,
+            )?),
+            None => None,
+        };
+        let pointed = imported.as_ref().map(|imported| table.pointed(imported));
+        let (scenario, warnings) = table.checked(tree, imported.as_ref()).map_err(resolve)?;
+        if let Some(imported) = &mut imported {
+            imported.changes.notes.extend(pointed.into_iter().flatten());
+        }
+        Ok((scenario, warnings, imported, bytes.unwrap_or_default()))
+    };
+    let (scenario, warnings, imported, bytes) = read().map_err(|p| p.located(&source))?;
     Ok(Loaded {
         scenario,
         content_hash: content_hash(&source, &bytes),
@@ -106,28 +123,63 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
     })
 }
 
+/// Parses the scenario file and checks it against what it may hold.
+fn scenario_table(source: &Source) -> Checked<ScenarioTable> {
+    let parsed = parsed(&source.text, 0)?;
+    refuse_a_tree(&parsed)?;
+    read(parsed, 0, Document::Scenario)
+}
+
+/// Parses a file and checks it against what its document may hold; its spans begin at `base`.
+pub(super) fn document<T: DeserializeOwned>(
+    text: &str,
+    base: usize,
+    document: Document,
+) -> Checked<T> {
+    read(parsed(text, base)?, base, document)
+}
+
+fn read<T: DeserializeOwned>(
+    parsed: Spanned<DeTable<'_>>,
+    base: usize,
+    document: Document,
+) -> Checked<T> {
+    let moved = |span: std::ops::Range<usize>| span.start + base..span.end + base;
+    check(parsed.get_ref(), document.node(), document.title())
+        .map_err(|finding| Problem::new(finding.fault, moved(finding.span)))?;
+    let deserializer = toml::de::Deserializer::from(parsed);
+    T::deserialize(deserializer).map_err(|error| {
+        let message = error.message().to_owned();
+        let span = moved(error.span().unwrap_or(0..0));
+        Problem::new(Fault::Syntax { message }, span)
+    })
+}
+
 /// Reads the file of anatomy named by `vessel.file` and the file of names beside it, whose paths
 /// count from the scenario file; also gives the bytes of both.
-fn anatomy_file(source: &Source) -> Checked<Option<(Imported, Vec<Vec<u8>>)>> {
-    let document = parsed(&source.text, 0)?;
-    refuse_a_tree(&document)?;
-    let root = Table::root(&document, 0, tables::SCENARIO, "the scenario")?;
-    let Some(mut request) = tables::anatomy_request(&root)? else {
+fn anatomy_file(
+    table: &ScenarioTable,
+    source: &Source,
+) -> Result<Option<(Imported, Vec<Vec<u8>>)>, Box<Refusal>> {
+    let vessel = &table.vessel;
+    let other = vessel.beside_file();
+    let Some(mut request) = vessel.anatomy.request(other, table.is_framed())? else {
         return Ok(None);
     };
     let folder = source.path.parent().unwrap_or(Path::new(""));
     let refused = |error: Box<anatomy::AnatomyError>, place: Place| {
         let (message, remedy) = (error.to_string(), error.fault.help());
-        Problem::new(Fault::Anatomy { message, remedy }, place)
+        Refusal::worded(place, Fault::Anatomy { message, remedy })
     };
     let mut files = Vec::new();
-    if let Some((names, place)) = &request.names {
-        let read = anatomy::names(&folder.join(names)).map_err(|e| refused(e, *place))?;
+    if let Some(names) = &request.names {
+        let read =
+            anatomy::names(&folder.join(names)).map_err(|e| refused(e, tables::names_place()))?;
         request.settings.names.splice(0..0, read.0);
         files.push(read.1);
     }
     let (imported, bytes) = anatomy::import(&folder.join(&request.file), &request.settings)
-        .map_err(|e| refused(e, request.place))?;
+        .map_err(|e| refused(e, tables::file_place()))?;
     files.insert(0, bytes);
     Ok(Some((imported, files)))
 }
@@ -147,6 +199,7 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
     let alone = matches!(kind_of(&text), Kind::Wires | Kind::Unknown);
     let source = if alone {
         Source {
+            document: Document::Wires,
             path: path.to_owned(),
             text,
             tree: None,
@@ -155,16 +208,15 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
         load(path)?.source
     };
     let read = || -> Checked<(Bench, Vec<Warning>)> {
-        let document = parsed(&source.text, 0)?;
-        let fields = if alone {
-            tables::BENCH
+        let table = if alone {
+            document::<BenchTable>(&source.text, 0, Document::Wires)?
         } else {
-            tables::SCENARIO
+            scenario_table(&source)?.bench()
         };
-        let root = Table::root(&document, 0, fields, "the file of wires")?;
         let stem = path.file_stem().unwrap_or_default().to_string_lossy();
         let folder = path.parent().unwrap_or(Path::new(""));
-        tables::bench(&root, &stem, folder)
+        let bench = table.checked(&stem, folder);
+        bench.map_err(|refusal| resolved(*refusal, &source))
     };
     let (bench, warnings) = read().map_err(|problem| problem.located(&source))?;
     Ok(LoadedBench {
@@ -223,27 +275,6 @@ pub fn holds_wires_alone(path: &Path) -> bool {
     kind(path) == Kind::Wires
 }
 
-/// What the points in the scenario have found in its file of anatomy, in words.
-fn pointed(source: &Source, imported: &Imported) -> Checked<Vec<String>> {
-    let document = parsed(&source.text, 0)?;
-    let root = Table::root(&document, 0, tables::SCENARIO, "the scenario")?;
-    tables::pointed(&root, imported)
-}
-
-/// Parses and checks all files of a scenario.
-fn checked(source: &Source, imported: Option<&Imported>) -> Checked<(Scenario, Vec<Warning>)> {
-    let document = parsed(&source.text, 0)?;
-    refuse_a_tree(&document)?;
-    let root = Table::root(&document, 0, tables::SCENARIO, "the scenario")?;
-    let Some(tree) = &source.tree else {
-        return tables::scenario(&root, None, imported);
-    };
-    let base = source.tree_base();
-    let tree_document = parsed(&tree.text, base)?;
-    let tree_root = Table::root(&tree_document, base, tables::TREE, "the tree file")?;
-    tables::scenario(&root, Some(&tree_root), imported)
-}
-
 pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
     limited(text, base)?;
     DeTable::parse(text).map_err(|error| {
@@ -252,10 +283,7 @@ pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
             Fault::Syntax {
                 message: error.message().to_owned(),
             },
-            Place {
-                start: span.start + base,
-                end: span.end + base,
-            },
+            span.start + base..span.end + base,
         )
     })
 }
@@ -286,10 +314,7 @@ fn limited(text: &str, base: usize) -> Checked<()> {
             remedy: "give many points in a file of their own (file in [vessel]), or thin them out"
                 .into(),
         },
-        Place {
-            start: base,
-            end: base,
-        },
+        base..base,
     ))
 }
 
@@ -311,10 +336,7 @@ fn refuse_a_tree(document: &Spanned<DeTable<'_>>) -> Checked<()> {
                              vessel.tree, or move its branches into [vessel]"
                         .into(),
                 },
-                Place {
-                    start: span.start,
-                    end: span.end,
-                },
+                span,
             ))
         }
         _ => Ok(()),
@@ -351,20 +373,19 @@ fn tree_file(source: &Source) -> Checked<Option<SourceFile>> {
                 reason: format!("{} cannot be read: {cause}", shown_path(&path)),
                 remedy: "give the path of a tree file, counted from the scenario file".into(),
             },
-            Place {
-                start: entry.span().start,
-                end: entry.span().end,
-            },
+            entry.span(),
         )),
     }
 }
 
 /// SHA-256 over the scenario file, then the tree file, then the files of anatomy, each preceded by
-/// its length so that moving bytes from one to the other changes the result.
+/// its length so that moving bytes from one to the other changes the result. The line by which an
+/// editor finds the schema of a file is none of its content.
 fn content_hash(source: &Source, anatomy: &[Vec<u8>]) -> String {
     let mut hasher = Sha256::new();
     let texts = [Some(&source.text), source.tree.as_ref().map(|t| &t.text)];
-    let texts = texts.into_iter().flatten().map(String::as_bytes);
+    let texts = texts.into_iter().flatten();
+    let texts = texts.map(|text| without_directive(text).as_bytes());
     for bytes in texts.chain(anatomy.iter().map(Vec::as_slice)) {
         hasher.update((bytes.len() as u64).to_le_bytes());
         hasher.update(bytes);

@@ -25,7 +25,7 @@ impl Prepared {
                     branch: branch.name.clone(),
                     station_mm,
                     lumen_mm,
-                    place: wire.place,
+                    place: wire.place.clone(),
                 });
             }
             if let Some(catheter) = self
@@ -38,7 +38,7 @@ impl Prepared {
                     branch: branch.name.clone(),
                     station_mm,
                     lumen_mm,
-                    place: catheter.place,
+                    place: catheter.place.clone(),
                 });
             }
             at = branch.parent.filter(|_| !last);

@@ -92,13 +92,13 @@ pub enum ObstacleFault {
 impl ObstacleFault {
     /// Where the obstacle stands in the scenario.
     #[must_use]
-    pub fn place(&self) -> Place {
+    pub fn place(&self) -> &Place {
         match self {
             Self::NoBranch { place, .. }
             | Self::OffBranch { place, .. }
             | Self::OutsideLumen { place, .. }
             | Self::AtGuide { place, .. }
-            | Self::NoWay { place, .. } => *place,
+            | Self::NoWay { place, .. } => place,
         }
     }
 }
@@ -118,7 +118,7 @@ impl Prepared {
             return Err(ObstacleFault::NoBranch {
                 branch: o.branch.clone(),
                 known: tree.names(),
-                place: o.place,
+                place: o.place.clone(),
             });
         };
         let branch = &tree.branches()[index];
@@ -131,7 +131,7 @@ impl Prepared {
                 from_mm,
                 to_mm,
                 length_mm,
-                place: o.place,
+                place: o.place.clone(),
             });
         }
         let lumen_mm = branch.centreline.radius(o.station_mm);
@@ -143,7 +143,7 @@ impl Prepared {
                 off_axis_mm: o.off_axis_mm,
                 lumen_mm,
                 allowed_mm,
-                place: o.place,
+                place: o.place.clone(),
             });
         }
         // As a lumen, the space around the body: negative outside it.
@@ -156,7 +156,7 @@ impl Prepared {
                 station_mm: o.station_mm,
                 distance_mm,
                 allowed_mm,
-                place: o.place,
+                place: o.place.clone(),
             });
         }
         if !self.must_pass(index, o) {
@@ -172,7 +172,7 @@ impl Prepared {
                 gap_mm,
                 wire: wire.name.clone(),
                 diameter_mm: wire.diameter_mm,
-                place: o.place,
+                place: o.place.clone(),
             }),
         }
     }

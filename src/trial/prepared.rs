@@ -110,9 +110,9 @@ impl Prepared {
                 place,
             })
         };
-        let target = index(&scenario.target.branch, scenario.target.place)?;
+        let target = index(&scenario.target.branch, scenario.target.place.clone())?;
         let guide = &scenario.guide;
-        let guide_index = index(&guide.branch, guide.place)?;
+        let guide_index = index(&guide.branch, guide.place.clone())?;
         let guide_branch = &tree.branches()[guide_index];
         let length_mm = guide_branch.centreline.length_mm();
         if !(0.0..=length_mm).contains(&guide.station_mm) {
@@ -120,7 +120,7 @@ impl Prepared {
                 station_mm: guide.station_mm,
                 branch: guide.branch.clone(),
                 length_mm,
-                place: guide.place,
+                place: guide.place.clone(),
             });
         }
         let channel = Channel {
@@ -196,7 +196,7 @@ impl Prepared {
                 "the lumen is the union of the balls along the centrelines"
             };
             Warning {
-                place: self.scenario.vessel.branches[fold.branch].place,
+                place: self.scenario.vessel.branches[fold.branch].place.clone(),
                 message: format!(
                     "{} bends with a radius of {:.2} mm at {:.1} mm, its lumen radius there is \
                      {:.2} mm: a tube would have a fold, {wall}",

@@ -157,7 +157,7 @@ impl Prepared {
             length_mm: room_mm,
             reaching: *reaching,
             needed_mm: reaching.room_mm(),
-            place: self.scenario().target.place,
+            place: self.scenario().target.place.clone(),
         })
     }
 }

@@ -4,7 +4,7 @@ use super::obstacle_check::ObstacleFault;
 use super::reaching::Reaching;
 use super::technique_check::TechniqueFault;
 use crate::device::DeviceError;
-use crate::scenario::model::Place;
+use crate::schema::Place;
 use crate::vessel::VesselError;
 
 /// Why a scenario cannot be made ready.
@@ -113,7 +113,7 @@ pub enum SetupError {
 impl SetupError {
     /// Where in the scenario the cause stands.
     #[must_use]
-    pub fn place(&self) -> Place {
+    pub fn place(&self) -> &Place {
         match self {
             Self::Vessel(e) => e.place(),
             Self::Device(e) => e.place(),
@@ -123,7 +123,7 @@ impl SetupError {
             | Self::WireTooThick { place, .. }
             | Self::NoRoom { place, .. }
             | Self::CatheterTooThick { place, .. }
-            | Self::Technique { place, .. } => *place,
+            | Self::Technique { place, .. } => place,
         }
     }
 

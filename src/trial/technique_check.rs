@@ -105,8 +105,8 @@ pub(super) fn check(
     prepared: &Prepared,
     technique: &TechniqueSpec,
 ) -> Result<(), (TechniqueFault, Place)> {
-    fold_fits(prepared, technique).map_err(|fault| (fault, technique.place))?;
-    carrier_fits(prepared, technique).map_err(|fault| (fault, technique.place))?;
+    fold_fits(prepared, technique).map_err(|fault| (fault, technique.place.clone()))?;
+    carrier_fits(prepared, technique).map_err(|fault| (fault, technique.place.clone()))?;
     balloon_fits(prepared, technique)
 }
 
@@ -217,7 +217,7 @@ fn balloon_fits(
     };
     let (tree, target) = (prepared.tree(), prepared.target_branch());
     let Some((parent, station)) = tree.branches()[target].parent else {
-        return Err((TechniqueFault::NothingToBlock, balloon.place));
+        return Err((TechniqueFault::NothingToBlock, balloon.place.clone()));
     };
     let onward = Onward::new(tree, parent, station, target);
     let end_mm = balloon.beyond_mm + balloon.length_mm;
@@ -226,7 +226,7 @@ fn balloon_fits(
         return Ok(());
     }
     if length_mm <= 0.0 {
-        return Err((TechniqueFault::NothingToBlock, balloon.place));
+        return Err((TechniqueFault::NothingToBlock, balloon.place.clone()));
     }
     Err((
         TechniqueFault::BalloonOffVessel {
@@ -234,6 +234,6 @@ fn balloon_fits(
             vessel: onward.names(),
             length_mm,
         },
-        balloon.place,
+        balloon.place.clone(),
     ))
 }

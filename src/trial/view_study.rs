@@ -330,6 +330,6 @@ fn seen_in(scenario: &Scenario, view: ViewAngles) -> TechniqueSpec {
         },
         aids: AidsSpec::default(),
         sight: SightSpec::Projected(view),
-        place: redirect.map(|t| t.place).unwrap_or_default(),
+        place: redirect.map(|t| t.place.clone()).unwrap_or_default(),
     }
 }

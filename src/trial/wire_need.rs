@@ -44,7 +44,7 @@ impl Prepared {
             let fold = technique.plan.fold()?;
             let leg_mm = fold.from_tip_mm + fold.length_mm;
             (leg_mm + hold_mm > room_mm).then(|| Warning {
-                place: technique.place,
+                place: technique.place.clone(),
                 message: format!(
                     "technique {:?} lets a free leg of {leg_mm:.0} mm fall into the target, which ends at {room_mm:.1} mm: its tip comes to the end and cannot hold; {:.0} mm would be enough",
                     technique.name,
@@ -62,7 +62,7 @@ impl Prepared {
         let short = scenario.techniques.iter().filter_map(|technique| {
             let need_mm = self.wire_need_mm(technique);
             (need_mm > max_fed_mm).then(|| Warning {
-                place: technique.place,
+                place: technique.place.clone(),
                 message: format!(
                     "technique {:?} takes {need_mm:.1} mm of wire along the centrelines (way to the branching, whole mouth {:.1} mm, {} mm beyond it, hold {:.1} mm, and what is folded or looped), but max_fed_mm of [target] is {max_fed_mm}; {:.0} would be enough",
                     technique.name,

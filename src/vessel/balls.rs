@@ -221,14 +221,14 @@ fn piece_mm(radius: f64) -> f64 {
 }
 
 /// Refuses a tree whose union of balls would take too much memory or time.
-fn affordable(tree: &Tree, spacing: &Spacing, place: Place) -> Result<(), VesselError> {
+fn affordable(tree: &Tree, spacing: &Spacing, place: &Place) -> Result<(), VesselError> {
     let too_large = |reason: String| {
         let remedy = "widen its narrowest place, shorten it or smooth its bends so that none is \
                       tighter than the lumen is wide";
         Err(VesselError::TooLarge {
             reason,
             remedy,
-            place,
+            place: place.clone(),
         })
     };
     let cells = wall_cells(tree, spacing);
@@ -283,8 +283,8 @@ pub fn lumen_of_balls(
     let place = spec
         .branches
         .first()
-        .map_or_else(Place::default, |b| b.place);
-    affordable(tree, &spacing, place)?;
+        .map_or_else(Place::default, |b| b.place.clone());
+    affordable(tree, &spacing, &place)?;
     let balls = Balls::new(tree, spec.carina_blend_mm);
     let Some(net) = net_around(tree, &balls, &spacing) else {
         let tightness = |f: &Fold| f.lumen_mm / f.bend_mm;
@@ -297,7 +297,7 @@ pub fn lumen_of_balls(
                 station_mm: fold.station_mm,
                 bend_mm: fold.bend_mm,
                 lumen_mm: fold.lumen_mm,
-                place: spec.branches[fold.branch].place,
+                place: spec.branches[fold.branch].place.clone(),
             }),
         );
     };
@@ -352,16 +352,9 @@ mod tests {
     #[test]
     fn a_union_of_too_many_cells_is_refused_before_it_is_made() {
         let (fine, spec) = fold();
-        assert!(
-            affordable(
-                &fine,
-                &Spacing::of(&fine, BALLS_WITHIN_MM),
-                Place::default()
-            )
-            .is_ok()
-        );
+        assert!(affordable(&fine, &Spacing::of(&fine, BALLS_WITHIN_MM), Place::whole()).is_ok());
         let finest = Spacing { cell_mm: 1e-3 };
-        let refused = affordable(&fine, &finest, Place::default()).unwrap_err();
+        let refused = affordable(&fine, &finest, Place::whole()).unwrap_err();
         assert!(refused.to_string().contains("million cells"), "{refused}");
         // The estimate counts at least as many entries as are made.
         let balls = Balls::new(&fine, spec.carina_blend_mm);
@@ -377,7 +370,7 @@ mod tests {
             vec![(0.0, 60.0)],
         );
         let spacing = Spacing { cell_mm: 1.0 };
-        let refused = affordable(&wide, &spacing, Place::default()).unwrap_err();
+        let refused = affordable(&wide, &spacing, Place::whole()).unwrap_err();
         assert!(refused.to_string().contains("million entries"), "{refused}");
     }
 

@@ -139,7 +139,7 @@ fn hang(
             branch: branch.name.clone(),
             parent: joint.parent.name.clone(),
             depth_mm: -outside(parent, &child.position(child.length_mm())),
-            place: branch.place,
+            place: branch.place.clone(),
         });
     };
     built.take_off_rad = match branch.path {
@@ -216,7 +216,7 @@ fn take_off(
             branch: branch.name.clone(),
             parent: joint.parent.name.clone(),
             parent_length_mm: parent.length_mm(),
-            place: joint.attachment.place,
+            place: joint.attachment.place.clone(),
         });
     };
     check::station(branch, joint.attachment, station, parent.length_mm())?;
@@ -271,7 +271,7 @@ fn through_points(
             distance_mm: shift_mm,
             allowed_mm,
             gap_mm: shift_mm - allowed_mm,
-            place: joint.attachment.place,
+            place: joint.attachment.place.clone(),
         });
     }
     let moved = moved(points, start - first);

@@ -42,7 +42,7 @@ impl Quantity<'_> {
             branch: self.branch.to_owned(),
             what: self.what,
             value: self.value,
-            place: self.place,
+            place: self.place.clone(),
         })
     }
 
@@ -56,7 +56,7 @@ impl Quantity<'_> {
             what: self.what,
             value: self.value,
             allowed,
-            place: self.place,
+            place: self.place.clone(),
         })
     }
 
@@ -86,7 +86,7 @@ pub(super) fn tree(spec: &VesselSpec) -> Result<(), VesselError> {
         if spec.branches[..i].iter().any(|b| b.name == branch.name) {
             return Err(VesselError::DuplicateName {
                 branch: branch.name.clone(),
-                place: branch.place,
+                place: branch.place.clone(),
             });
         }
     }
@@ -95,14 +95,14 @@ pub(super) fn tree(spec: &VesselSpec) -> Result<(), VesselError> {
             return Err(VesselError::NarrowingUnknownBranch {
                 branch: n.branch.clone(),
                 known: names(spec),
-                place: n.place,
+                place: n.place.clone(),
             });
         }
         let number = |what, value| Quantity {
             branch: &n.branch,
             what,
             value,
-            place: n.place,
+            place: n.place.clone(),
         };
         number("station of a narrowing in mm", n.station_mm).finite()?;
         number("length of a narrowing in mm", n.length_mm).above_zero()?;
@@ -117,7 +117,7 @@ pub(super) fn numbers(branch: &BranchSpec) -> Result<(), VesselError> {
         branch: &branch.name,
         what,
         value,
-        place: branch.place,
+        place: branch.place.clone(),
     };
     enough(branch, "diameters", branch.diameters.len(), 1)?;
     let mut before = f64::NEG_INFINITY;
@@ -167,7 +167,7 @@ fn enough(
         what,
         found,
         needed,
-        place: branch.place,
+        place: branch.place.clone(),
     })
 }
 
@@ -177,7 +177,7 @@ fn coordinates(branch: &BranchSpec, p: &Vector3<f64>) -> Result<(), VesselError>
             branch: &branch.name,
             what: "coordinate in mm",
             value,
-            place: branch.place,
+            place: branch.place.clone(),
         }
         .within(value.abs() <= FARTHEST_MM, "-100000 to 100000")
     })
@@ -188,7 +188,7 @@ fn piece(branch: &BranchSpec, piece: &PieceSpec) -> Result<(), VesselError> {
         branch: &branch.name,
         what,
         value,
-        place: branch.place,
+        place: branch.place.clone(),
     };
     match *piece {
         PieceSpec::Straight { length_mm } => {
@@ -229,7 +229,7 @@ pub(super) fn parent(
     branch: &BranchSpec,
     attachment: &AttachmentSpec,
 ) -> Result<usize, VesselError> {
-    let (parent, place) = (attachment.parent.clone(), attachment.place);
+    let (parent, place) = (attachment.parent.clone(), attachment.place.clone());
     let found = spec.branches.iter().position(|b| b.name == parent);
     match found {
         Some(index) if index < i => Ok(index),
@@ -259,7 +259,7 @@ pub(super) fn station(
         branch: &branch.name,
         what: "station of the attachment in mm",
         value: station_mm,
-        place: attachment.place,
+        place: attachment.place.clone(),
     }
     .finite()?;
     if (0.0..=length_mm).contains(&station_mm) {
@@ -271,7 +271,7 @@ pub(super) fn station(
         on: attachment.parent.clone(),
         station_mm,
         length_mm,
-        place: attachment.place,
+        place: attachment.place.clone(),
     })
 }
 
@@ -281,7 +281,7 @@ pub(super) fn length(branch: &BranchSpec, length_mm: f64) -> Result<(), VesselEr
         branch: &branch.name,
         what: "length of the path in mm",
         value: length_mm,
-        place: branch.place,
+        place: branch.place.clone(),
     }
     .within(length_mm <= LONGEST_MM, "up to 10000")
 }
@@ -301,7 +301,7 @@ pub(super) fn total(
             branch.name
         ),
         remedy: "leave out branches that no wire can come to",
-        place: branch.place,
+        place: branch.place.clone(),
     })
 }
 
@@ -319,7 +319,7 @@ pub(super) fn points(branch: &BranchSpec, points: &[Vector3<f64>]) -> Result<f64
                 branch: branch.name.clone(),
                 first: i + 1,
                 distance_mm,
-                place: branch.place,
+                place: branch.place.clone(),
             });
         }
         way += distance_mm;
@@ -340,7 +340,7 @@ pub(super) fn narrowing(
             branch: n.branch.clone(),
             length_mm: n.length_mm,
             least_mm: SHORTEST_NARROWING_MM,
-            place: n.place,
+            place: n.place.clone(),
         });
     }
     if !(0.0..=length_mm).contains(&n.station_mm) {
@@ -350,7 +350,7 @@ pub(super) fn narrowing(
             on: n.branch.clone(),
             station_mm: n.station_mm,
             length_mm,
-            place: n.place,
+            place: n.place.clone(),
         });
     }
     let lumen_mm = 2.0 * profile.without_narrowings(n.station_mm).0;
@@ -362,7 +362,7 @@ pub(super) fn narrowing(
         station_mm: n.station_mm,
         diameter_mm: n.diameter_mm,
         lumen_mm,
-        place: n.place,
+        place: n.place.clone(),
     })
 }
 
@@ -407,6 +407,6 @@ pub(super) fn bends(branch: &BranchSpec, centreline: &Centreline) -> Result<(), 
         station_mm: worst.station_mm,
         bend_mm: worst.bend_mm,
         lumen_mm: worst.lumen_mm,
-        place: branch.place,
+        place: branch.place.clone(),
     })
 }

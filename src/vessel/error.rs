@@ -1,6 +1,6 @@
 //! Why a vessel is refused.
 
-use crate::scenario::model::Place;
+use crate::schema::Place;
 use thiserror::Error;
 
 /// A vessel that cannot be built, with the branch, the place in the scenario file, the value and
@@ -228,11 +228,11 @@ pub enum VesselError {
 }
 
 impl VesselError {
-    /// Where in the scenario file the cause stands.
+    /// Where in the scenario the cause stands.
     #[must_use]
-    pub fn place(&self) -> Place {
+    pub fn place(&self) -> &Place {
         match self {
-            Self::NoBranch => Place::default(),
+            Self::NoBranch => Place::whole(),
             Self::NotANumber { place, .. }
             | Self::OutOfRange { place, .. }
             | Self::DuplicateName { place, .. }
@@ -248,7 +248,7 @@ impl VesselError {
             | Self::NarrowingUnknownBranch { place, .. }
             | Self::NarrowingTooShort { place, .. }
             | Self::TooLarge { place, .. }
-            | Self::NarrowingTooWide { place, .. } => *place,
+            | Self::NarrowingTooWide { place, .. } => place,
         }
     }
 }

@@ -97,7 +97,7 @@ impl Tree {
         };
         let numbered = spec.branches.iter().enumerate();
         let largest = numbered.max_by(|a, b| volume(a).total_cmp(&volume(b)));
-        let place = largest.map_or(Place::default(), |(_, branch)| branch.place);
+        let place = largest.map_or(Place::default(), |(_, branch)| branch.place.clone());
         Self::with_grid(branches, spec.carina_blend_mm, 1.0, true).map_err(|excess| {
             let (reason, remedy) = match excess {
                 Excess::Entries(found) => (

@@ -22,7 +22,9 @@ pub fn vessel(branches: Vec<BranchSpec>, carina_blend_mm: f64) -> VesselSpec {
 }
 
 /// Place of the branch that the refusal tests look at.
-pub const HERE: Place = Place { start: 11, end: 22 };
+pub fn here() -> Place {
+    Place::top("vessel").field("branch").entry(7)
+}
 
 /// An inlet along x from the origin.
 pub fn inlet(name: &str, pieces: Vec<PieceSpec>, diameter: f64) -> BranchSpec {
@@ -37,7 +39,7 @@ pub fn inlet(name: &str, pieces: Vec<PieceSpec>, diameter: f64) -> BranchSpec {
             pieces,
         },
         diameters: vec![(0.0, diameter)],
-        place: HERE,
+        place: here(),
     }
 }
 
@@ -53,7 +55,7 @@ pub fn side(
         attached: Some(AttachmentSpec {
             parent: parent.0.to_owned(),
             station_mm: Some(parent.1),
-            place: HERE,
+            place: here(),
         }),
         path: PathSpec::Pieces {
             start_mm: Vector3::zeros(),
@@ -80,7 +82,7 @@ pub fn through(
         attached: parent.map(|parent| AttachmentSpec {
             parent: parent.to_owned(),
             station_mm: None,
-            place: HERE,
+            place: here(),
         }),
         path: PathSpec::Points(points),
         diameters: diameters
@@ -110,7 +112,7 @@ pub fn narrowing(branch: &str, station_mm: f64, length_mm: f64, diameter_mm: f64
         station_mm,
         length_mm,
         diameter_mm,
-        place: HERE,
+        place: here(),
     }
 }
 

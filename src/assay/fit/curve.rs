@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::reach::{Reach, in_words};
 use crate::input;
 use crate::scenario::bench::{CurveSpec, FitKind, FitSpec};
-use crate::scenario::model::Place;
+use crate::schema::Place;
 use crate::shown::cut;
 use crate::units::STANDARD_GRAVITY_M_PER_S2;
 
@@ -177,7 +177,7 @@ pub fn read(fit: &FitSpec, held_mm: f64) -> Result<Vec<Curve>, (Box<CurveError>,
     let curves = fit
         .curves
         .iter()
-        .map(|spec| read_one(spec).map_err(|error| (Box::new(error), spec.place)))
+        .map(|spec| read_one(spec).map_err(|error| (Box::new(error), spec.place.clone())))
         .collect::<Result<Vec<_>, _>>()?;
     let found = curves.iter().map(|curve| curve.rows().len()).sum::<usize>()
         + usize::from(fit.tip_load.is_some());
@@ -190,14 +190,17 @@ pub fn read(fit: &FitSpec, held_mm: f64) -> Result<Vec<Curve>, (Box<CurveError>,
             needed,
             knots: fit.knots_mm.len(),
         };
-        return Err((Box::new(error), last.map_or(fit.place, |spec| spec.place)));
+        return Err((
+            Box::new(error),
+            last.map_or(&fit.place, |spec| &spec.place).clone(),
+        ));
     }
     let reach = Reach::of(fit, &curves, held_mm);
     match fit.knots_mm.iter().find(|&&knot| !reach.holds(knot)) {
         Some(&knot_mm) => {
             let reached = in_words(&reach.stretches);
             let error = CurveError::KnotOutOfReach { knot_mm, reached };
-            Err((Box::new(error), fit.place))
+            Err((Box::new(error), fit.place.clone()))
         }
         None => Ok(curves),
     }

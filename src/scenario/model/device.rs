@@ -1,8 +1,11 @@
 //! Wires and catheters of a checked scenario.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Place;
+use crate::schema::defaults;
+use crate::units::degrees;
 
 /// A wire as a catalogue describes it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -80,19 +83,29 @@ pub struct CatheterTipSpec {
 }
 
 /// The port through which a wire leaves the second lumen of a catheter.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SidePortSpec {
-    /// Distance behind the catheter's tip in mm, above 0.
+    /// Distance behind the catheter's tip.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "8"))]
     pub behind_tip_mm: f64,
-    /// Angle in rad between the catheter's forward direction and the one in which a wire leaves,
-    /// 0 to pi/2.
+    /// Angle between the catheter's forward direction and the one in which a wire leaves.
+    #[serde(
+        default = "defaults::degrees::<30>",
+        rename = "angle_deg",
+        with = "degrees"
+    )]
+    #[schemars(with = "f64", range(min = 0, max = 90), extend("x-example" = "30"))]
     pub angle_rad: f64,
-    /// Side of the catheter in rad, counted about it from the plane in which its tip bends.
+    /// Side of the catheter, counted about it from the plane in which its tip bends.
+    #[serde(default, rename = "plane_deg", with = "degrees")]
+    #[schemars(with = "f64", range(min = -360, max = 360), extend("x-example" = "0"))]
     pub plane_rad: f64,
 }
 
 /// End conditions under which a tip load was measured.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[schemars(extend("x-kind" = "an end condition"))]
 pub enum EndCondition {
     /// Held at one end, the tip pressed against a plate on which it cannot slide.
     FixedPinned,

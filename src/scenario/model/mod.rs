@@ -9,9 +9,12 @@ mod device;
 mod technique;
 mod vessel;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::view::ViewSpec;
+pub use crate::schema::Place;
+use crate::units::degrees;
 
 pub use device::{
     BendSpec, CatheterSpec, CatheterTipSpec, CoreLawSpec, EndCondition, SidePortSpec,
@@ -24,15 +27,6 @@ pub use technique::{
 pub use vessel::{
     AttachmentSpec, BranchSpec, NarrowingSpec, ObstacleSpec, PathSpec, PieceSpec, VesselSpec,
 };
-
-/// Where in the scenario file something was said, for messages that point back at it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-pub struct Place {
-    /// Byte offset of the first character in the file.
-    pub start: usize,
-    /// Byte offset just behind the last character.
-    pub end: usize,
-}
 
 /// A complete checked scenario.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -68,16 +62,32 @@ pub struct Scenario {
 }
 
 /// Size and bookkeeping of a study.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct StudySpec {
-    /// Trials of each strategy (a technique with a wire); at least 1.
+    /// Trials of each strategy (a technique with a wire).
+    #[schemars(range(min = 1, max = 1_000_000), extend("x-unit" = "trials", "x-example" = "32"))]
     pub trials: u32,
     /// Seed of the counter-based random numbers.
+    #[schemars(range(min = 0, max = 9_223_372_036_854_775_807_u64), extend("x-example" = "1"))]
     pub seed: u64,
     /// How many trials of each strategy leave a trace and shapes.
+    #[schemars(range(min = 0, max = 1000), extend("x-unit" = "trials", "x-example" = "2"))]
     pub recorded: u32,
-    /// Fed or withdrawn length between two recorded steps, in mm; above 0.
+    /// Fed or withdrawn length between two recorded steps.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "1.0"))]
     pub record_every_mm: f64,
+}
+
+impl Default for StudySpec {
+    fn default() -> Self {
+        Self {
+            trials: 32,
+            seed: 1,
+            recorded: 2,
+            record_every_mm: 1.0,
+        }
+    }
 }
 
 /// The guiding catheter: a channel that ends in a branch.
@@ -124,34 +134,61 @@ pub struct TargetSpec {
     pub place: Place,
 }
 
-/// What varies from trial to trial.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+/// What varies from trial to trial. What is left out does not, except the roll: any is as likely.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct VariationSpec {
-    /// Half-width of the uniform draw of the roll at the start, in rad (pi: any roll).
+    /// Half-width of the uniform draw of the roll at the start; 180 degrees (pi) for any roll.
+    #[serde(rename = "roll_half_width_deg", with = "degrees")]
+    #[schemars(with = "f64", range(min = 0, max = 180), extend("x-example" = "180"))]
     pub roll_half_width_rad: f64,
-    /// Middle of the draw of the roll, in rad.
+    /// Middle of the draw of the roll.
+    #[serde(rename = "roll_middle_deg", with = "degrees")]
+    #[schemars(with = "f64", range(min = -360, max = 360), extend("x-example" = "0"))]
     pub roll_middle_rad: f64,
-    /// Coefficient of variation of the friction coefficient (log-normal), 0 or more.
+    /// Coefficient of variation of the friction coefficient (log-normal).
+    #[schemars(range(min = 0, max = 1), extend("x-suspect" = "percent", "x-example" = "0.2"))]
     pub friction_cv: f64,
-    /// Standard deviation of the hand's turns in rad, 0 or more.
+    /// Standard deviation of the hand's turns.
+    #[serde(rename = "turn_sd_deg", with = "degrees")]
+    #[schemars(with = "f64", range(min = 0, max = 90), extend("x-example" = "5"))]
     pub turn_sd_rad: f64,
-    /// Coefficient of variation of every lumen diameter, one factor for the whole tree
-    /// (log-normal), 0 or more.
+    /// Coefficient of variation of every lumen diameter, one factor for the whole tree (log-normal).
+    #[schemars(range(min = 0, max = 1), extend("x-suspect" = "percent", "x-example" = "0.05"))]
     pub diameter_cv: f64,
-    /// Coefficient of variation of the tip's bend angle (normal), 0 or more.
+    /// Coefficient of variation of the tip's bend angle (normal).
+    #[schemars(range(min = 0, max = 1), extend("x-suspect" = "percent", "x-example" = "0.1"))]
     pub bend_cv: f64,
 }
 
-/// Settings of the solver.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+impl Default for VariationSpec {
+    fn default() -> Self {
+        Self {
+            roll_half_width_rad: std::f64::consts::PI,
+            roll_middle_rad: 0.0,
+            friction_cv: 0.0,
+            turn_sd_rad: 0.0,
+            diameter_cv: 0.0,
+            bend_cv: 0.0,
+        }
+    }
+}
+
+/// Settings of the solver; they must not change an answer.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct SolverSpec {
-    /// Fed length in one step in mm, above 0.
+    /// Fed length in one step.
+    #[schemars(range(min = 0.001, max = 2), extend("x-example" = "0.2"))]
     pub step_mm: f64,
-    /// Edge length at the tip in mm, above 0.
+    /// Edge length at the tip.
+    #[schemars(range(min = 0.02, max = 5), extend("x-example" = "0.25"))]
     pub edge_mm: f64,
-    /// Tolerance on the residual, as a fraction of the force scale; above 0.
+    /// Tolerance on the residual, as a fraction of the force scale.
+    #[schemars(range(min = 1e-12, max = 0.1), extend("x-example" = "1e-5"))]
     pub tolerance: f64,
-    /// Feed speed in mm/s, above 0; sets the time that damping sees.
+    /// Feed speed; sets the time that damping sees.
+    #[schemars(range(min = 0.1, max = 1000), extend("x-example" = "10"))]
     pub feed_speed_mm_per_s: f64,
 }
 

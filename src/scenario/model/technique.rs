@@ -1,9 +1,11 @@
 //! Techniques of a checked scenario.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{BendSpec, Place};
 use crate::scenario::view::SightSpec;
+use crate::units::degrees;
 
 /// A technique with its settings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -44,7 +46,7 @@ pub struct AnchorSpec {
 }
 
 /// An occluding balloon in the vessel that goes straight on where the target leaves.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BalloonSpec {
     /// Diameter to which it is inflated in mm, above 0.
     pub diameter_mm: f64,
@@ -82,13 +84,19 @@ pub struct ExchangeSpec {
 }
 
 /// How the guide is pointed, relative to how the scenario has it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct GuideAimSpec {
-    /// Angle of its direction off the vessel's, in rad.
+    /// Angle of its direction off the vessel's.
+    #[serde(rename = "tilt_deg", with = "degrees")]
+    #[schemars(with = "f64", range(min = 0, max = 60), extend("x-example" = "10"))]
     pub tilt_rad: f64,
-    /// Plane of the tilt in rad, counted about the vessel's tangent from its running normal.
+    /// Plane of the tilt, counted about the vessel's tangent from its running normal.
+    #[serde(rename = "plane_deg", with = "degrees")]
+    #[schemars(with = "f64", range(min = -360, max = 360), extend("x-example" = "0"))]
     pub plane_rad: f64,
-    /// How much deeper it stands, in mm; 0 or more.
+    /// How much deeper it stands.
+    #[schemars(range(min = 0, max = 50), extend("x-example" = "0"))]
     pub deeper_mm: f64,
 }
 

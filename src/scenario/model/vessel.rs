@@ -3,10 +3,12 @@
 use std::sync::Arc;
 
 use nalgebra::Vector3;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Place;
 use crate::anatomy::surface::Mesh;
+use crate::units::degrees;
 
 /// The vessel tree as the scenario describes it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -84,40 +86,58 @@ pub enum PathSpec {
 }
 
 /// One piece of a parametric path.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "shape", rename_all = "kebab-case")]
+#[schemars(extend("x-kind" = "a shape"))]
 pub enum PieceSpec {
     /// Straight on.
     Straight {
-        /// Length in mm, above 0.
+        /// Length.
+        #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "30"))]
         length_mm: f64,
     },
     /// A circular arc.
     Arc {
-        /// Radius of the centreline in mm, above 0.
+        /// Radius of the centreline.
+        #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
         radius_mm: f64,
-        /// Turn in rad, above 0.
+        /// Turn.
+        #[serde(rename = "angle_deg", with = "degrees")]
+        #[schemars(with = "f64", range(max = 1080), extend("exclusiveMinimum" = 0, "x-example" = "90"))]
         angle_rad: f64,
-        /// Direction of the turn in rad about the tangent, counted from the running normal.
+        /// Direction of the turn about the tangent, counted from the running normal.
+        #[serde(default, rename = "plane_deg", with = "degrees")]
+        #[schemars(with = "f64", range(min = -360, max = 360), extend("x-example" = "0"))]
         plane_rad: f64,
     },
     /// A helix of constant curvature and torsion, starting along the tangent.
     Helix {
-        /// Radius of the helix's cylinder in mm, above 0.
+        /// Radius of the helix's cylinder.
+        #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
         radius_mm: f64,
-        /// Rise in one turn in mm; its sign is the handedness (positive: right-handed).
+        /// Rise in one turn; its sign is the handedness (positive: right-handed).
+        #[schemars(range(min = -1000, max = 1000), extend("x-example" = "8"))]
         pitch_mm: f64,
-        /// Number of turns, above 0.
+        /// Number of turns.
+        #[schemars(range(max = 100), extend("exclusiveMinimum" = 0, "x-unit" = "turns", "x-example" = "1"))]
         turns: f64,
-        /// Direction of the first turn in rad about the tangent, counted from the running normal.
+        /// Direction of the first turn about the tangent, counted from the running normal.
+        #[serde(default, rename = "plane_deg", with = "degrees")]
+        #[schemars(with = "f64", range(min = -360, max = 360), extend("x-example" = "0"))]
         plane_rad: f64,
     },
     /// Two arcs of the same radius and turn in opposite directions.
     SBend {
-        /// Radius of the centreline in mm, above 0.
+        /// Radius of the centreline.
+        #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
         radius_mm: f64,
-        /// Turn of each of the two arcs in rad, above 0.
+        /// Turn of each of the two arcs.
+        #[serde(rename = "angle_deg", with = "degrees")]
+        #[schemars(with = "f64", range(max = 1080), extend("exclusiveMinimum" = 0, "x-example" = "90"))]
         angle_rad: f64,
-        /// Direction of the first turn in rad about the tangent, counted from the running normal.
+        /// Direction of the first turn about the tangent, counted from the running normal.
+        #[serde(default, rename = "plane_deg", with = "degrees")]
+        #[schemars(with = "f64", range(min = -360, max = 360), extend("x-example" = "0"))]
         plane_rad: f64,
     },
 }

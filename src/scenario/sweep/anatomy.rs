@@ -1,138 +1,155 @@
 //! `[anatomy]`: how anatomies are drawn.
 
 use std::path::Path;
+use std::sync::LazyLock;
 
-use super::model::{
-    AnatomySpec, BranchingLaw, BranchingSpec, CurvatureSpec, SpreadPlace, SpreadSpec,
-};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::Deserialize;
+
+use super::model::{AnatomySpec, BranchingSpec, CurvatureSpec, SpreadPlace, SpreadSpec};
 use crate::input;
-use crate::scenario::allowed;
-use crate::scenario::error::Checked;
-use crate::scenario::load::parsed;
-use crate::scenario::read::{Fields, Table};
+use crate::scenario::document::Document;
+use crate::scenario::load::document;
+use crate::schema::{Node, Place, Read, Refusal, defaults};
 use crate::shown;
 
-const ANATOMY: Fields = &[
-    ("draw", "1"),
-    (
-        "branching",
-        "[[anatomy.branching]]\ntrunk = \"parent\"\nside = \"side\"\nlaw = \"finet\"",
-    ),
-    (
-        "curvature",
-        "[[anatomy.curvature]]\nbranch = \"parent\"\nmean_per_mm = 0.058",
-    ),
-    (
-        "spread",
-        "[anatomy.spread]\nfile = \"../trees/published-tree-spread.toml\"",
-    ),
-];
-const BRANCHING: Fields = &[
-    ("trunk", "\"parent\""),
-    ("side", "\"side\""),
-    ("law", "\"finet\""),
-    ("over_mm", "4"),
-];
-const CURVATURE: Fields = &[
-    ("branch", "\"parent\""),
-    ("mean_per_mm", "0.058"),
-    ("bend_mm", "10"),
-];
-const SPREAD: Fields = &[
-    ("file", "\"../trees/published-tree-spread.toml\""),
-    ("together_mm", "40"),
-    ("factor", "1"),
-];
-const SPREAD_FILE: Fields = &[
-    ("origin", "\"the published source\""),
-    ("place", "[[place]]\nat = [0.7, 80, 4]\nsd = [0.4, 20, 15]"),
-];
-const PLACE: Fields = &[
-    ("name", "\"LM mid\""),
-    ("at", "[0.7, 80, 4]"),
-    ("sd", "[0.4, 20, 15]"),
-];
+/// How anatomies are drawn.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct AnatomyTable {
+    /// Number of the anatomy that is drawn; its path is `anatomy.draw`.
+    #[schemars(range(min = 0, max = 1_000_000_000), extend(
+        "x-default" = "number of the point",
+        "x-example" = "1"
+    ))]
+    draw: Option<u64>,
+    /// Diameters of trunks behind a branching, from those of trunk and side branch before it.
+    #[serde(default)]
+    #[schemars(length(max = 2500), extend(
+        "x-example" = "[[anatomy.branching]]\ntrunk = \"parent\"\nside = \"side\"\nlaw = \"finet\""
+    ))]
+    branching: Vec<BranchingSpec>,
+    /// Branches drawn as a chain of bends to and fro.
+    #[serde(default)]
+    #[schemars(length(max = 2500), extend(
+        "x-example" = "[[anatomy.curvature]]\nbranch = \"parent\"\nmean_per_mm = 0.058"
+    ))]
+    curvature: Vec<CurvatureSpec>,
+    /// Spread of a tree given as polar points about a published mean.
+    #[schemars(extend(
+        "x-example" = "[anatomy.spread]\nfile = \"../trees/published-tree-spread.toml\""
+    ))]
+    spread: Option<SpreadTable>,
+}
 
-/// Reads `[anatomy]`; without it nothing is drawn.
-pub(super) fn anatomy(root: &Table<'_>, folder: &Path) -> Checked<AnatomySpec> {
-    let Some(table) = root.table("anatomy", ANATOMY)? else {
-        return Ok(AnatomySpec::default());
-    };
-    let branching = |table: &Table<'_>| {
-        let laws = [
-            ("finet", BranchingLaw::Finet),
-            ("huo-kassab", BranchingLaw::HuoKassab),
-            ("murray", BranchingLaw::Murray),
-            ("area", BranchingLaw::Area),
-        ];
-        Ok(BranchingSpec {
-            trunk: table.text("trunk")?,
-            side: table.text("side")?,
-            law: table.required("law")?.choice("a branching law", &laws)?,
-            over_mm: table.number_or("over_mm", &allowed::LENGTH, 4.0)?,
-        })
-    };
-    let curvature = |table: &Table<'_>| {
-        Ok(CurvatureSpec {
-            branch: table.text("branch")?,
-            mean_per_mm: table.number("mean_per_mm", &allowed::CURVATURE)?,
-            bend_mm: table.number_or("bend_mm", &allowed::LENGTH, 10.0)?,
-        })
-    };
-    let branchings = table.tables("branching", "[[anatomy.branching]]", BRANCHING)?;
-    let curvatures = table.tables("curvature", "[[anatomy.curvature]]", CURVATURE)?;
-    let draw = table.optional("draw");
-    Ok(AnatomySpec {
-        draw: draw.map(|entry| entry.whole(&allowed::DRAW)).transpose()?,
-        branchings: branchings.iter().map(branching).collect::<Checked<_>>()?,
-        curvatures: curvatures.iter().map(curvature).collect::<Checked<_>>()?,
-        spread: match table.table("spread", SPREAD)? {
-            Some(table) => Some(spread(&table, folder)?),
-            None => None,
-        },
+/// Spread of a tree about a published mean.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct SpreadTable {
+    /// File with place tables, path from this file.
+    #[schemars(extend("x-example" = "\"../trees/published-tree-spread.toml\""))]
+    file: String,
+    /// Distance over which neighbouring places move together.
+    #[serde(default = "defaults::number::<40>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "40"))]
+    together_mm: f64,
+    /// Factor on all standard deviations; its path is `anatomy.spread.factor`.
+    #[serde(default = "defaults::number::<1>")]
+    #[schemars(range(min = 0, max = 10), extend("x-example" = "1"))]
+    factor: f64,
+}
+
+/// A file of published places with their spread.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct SpreadFile {
+    /// The published source.
+    #[schemars(extend("x-example" = "\"the published source\""))]
+    #[expect(dead_code, reason = "it is for readers of the file")]
+    origin: Option<String>,
+    /// The places.
+    #[schemars(length(min = 1, max = 2500), extend(
+        "x-example" = "[[place]]\nat = [0.7, 80, 4]\nsd = [0.4, 20, 15]"
+    ))]
+    place: Vec<PlaceTable>,
+}
+
+/// A published place.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct PlaceTable {
+    /// Its name.
+    #[schemars(extend("x-example" = "\"LM mid\""))]
+    #[expect(dead_code, reason = "it is for readers of the file")]
+    name: Option<String>,
+    /// Mean r (cm), theta (deg), phi (deg).
+    #[schemars(schema_with = "any_three")]
+    #[schemars(extend("x-example" = "[0.7, 80, 4]"))]
+    at: [f64; 3],
+    /// Standard deviations of r (cm), theta (deg), phi (deg).
+    #[schemars(schema_with = "three_above_zero")]
+    #[schemars(extend("x-example" = "[0.4, 20, 15]"))]
+    sd: [f64; 3],
+}
+
+fn any_three(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({
+        "type": "array", "minItems": 3, "maxItems": 3,
+        "items": { "type": "number", "minimum": -1e12, "maximum": 1e12 },
     })
 }
 
-fn spread(table: &Table<'_>, folder: &Path) -> Checked<SpreadSpec> {
-    let file = table.required("file")?;
-    let path = folder.join(file.text()?);
-    let refuse = |reason: String| {
-        file.disagreement(
-            reason,
-            "give the path of a file with [[place]] tables, counted from the sweep file".into(),
-        )
-    };
-    let text = input::text(&path)
-        .map_err(|cause| refuse(format!("{} cannot be read: {cause}", shown::path(&path))))?;
-    let places = places(&text).map_err(|problem| {
-        let before = &text.as_bytes()[..problem.place.start.min(text.len())];
-        let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
-        refuse(format!(
-            "{}, line {line}: {}",
-            shown::path(&path),
-            problem.fault
-        ))
-    })?;
-    Ok(SpreadSpec {
-        places,
-        together_mm: table.number_or("together_mm", &allowed::LENGTH, 40.0)?,
-        factor: table.number_or("factor", &allowed::SPREAD_FACTOR, 1.0)?,
+fn three_above_zero(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({
+        "type": "array", "minItems": 3, "maxItems": 3,
+        "items": { "type": "number", "exclusiveMinimum": 0, "maximum": 1e12 },
     })
 }
 
-fn places(text: &str) -> Checked<Vec<SpreadPlace>> {
-    let document = parsed(text, 0)?;
-    let root = Table::root(&document, 0, SPREAD_FILE, "the spread file")?;
-    root.required("place")?
-        .list_of(1, "add at least one [[place]] table")?;
-    let place = |table: &Table<'_>| {
-        Ok(SpreadPlace {
-            at: table.required("at")?.numbers(&[allowed::FREE; 3])?,
-            sd: table
-                .required("sd")?
-                .numbers(&[allowed::FREE_ABOVE_ZERO; 3])?,
+/// What a file of published places may hold.
+pub(in crate::scenario) static SPREAD: LazyLock<Node> = LazyLock::new(Node::of::<SpreadFile>);
+
+impl AnatomyTable {
+    /// The checked table, with the file of places that it names read.
+    pub(super) fn checked(self, folder: &Path) -> Read<AnatomySpec> {
+        Ok(AnatomySpec {
+            draw: self.draw,
+            branchings: self.branching,
+            curvatures: self.curvature,
+            spread: match self.spread {
+                Some(table) => Some(table.read(folder)?),
+                None => None,
+            },
         })
-    };
-    let tables = root.tables("place", "[[place]]", PLACE)?;
-    tables.iter().map(place).collect()
+    }
+}
+
+impl SpreadTable {
+    fn read(&self, folder: &Path) -> Read<SpreadSpec> {
+        let path = folder.join(&self.file);
+        let refuse = |reason: String| {
+            Refusal::at(
+                Place::top("anatomy").field("spread").field("file"),
+                reason,
+                "give the path of a file with [[place]] tables, counted from the sweep file",
+            )
+        };
+        let text = input::text(&path)
+            .map_err(|cause| refuse(format!("{} cannot be read: {cause}", shown::path(&path))))?;
+        let file = document::<SpreadFile>(&text, 0, Document::Spread);
+        let file = file.map_err(|problem| {
+            let before = &text.as_bytes()[..problem.span.start.min(text.len())];
+            let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
+            refuse(format!(
+                "{}, line {line}: {}",
+                shown::path(&path),
+                problem.fault
+            ))
+        })?;
+        let place = |table: PlaceTable| SpreadPlace {
+            at: table.at,
+            sd: table.sd,
+        };
+        Ok(SpreadSpec {
+            places: file.place.into_iter().map(place).collect(),
+            together_mm: self.together_mm,
+            factor: self.factor,
+        })
+    }
 }

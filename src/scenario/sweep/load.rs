@@ -1,54 +1,121 @@
 //! From a path to a checked sweep.
 
 use std::path::Path;
+use std::sync::LazyLock;
 
-use super::anatomy;
-use super::model::{DesignKind, MapSpec, SearchSpec, SetSpec, SweepSpec};
-use super::parameter;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::Deserialize;
+
+use super::anatomy::AnatomyTable;
+use super::model::{DesignKind, MapSpec, ParameterSpec, SearchSpec, SetSpec, SweepSpec};
+use super::parameter::{self, ParameterTable};
 use crate::input;
-use crate::scenario::allowed;
-use crate::scenario::error::{Checked, ScenarioError};
-use crate::scenario::load::parsed;
-use crate::scenario::read::{Entry, Fields, Table};
+use crate::scenario::document::Document;
+use crate::scenario::error::{Checked, ScenarioError, resolved};
+use crate::scenario::load::document;
 use crate::scenario::source::Source;
+use crate::scenario::tables::plain_name;
+use crate::schema::{Node, Place, Read, Refusal};
 
-const SWEEP: Fields = &[
-    ("name", "\"bend-shape\""),
-    ("description", "\"What this sweep asks.\""),
-    ("scenario", "\"../side-branch.toml\""),
-    ("remove", "['wire.*.surface']"),
-    ("design", "[design]\nkind = \"grid\""),
-    (
-        "parameter",
-        "[[parameter]]\npath = 'wire.*.bend.length_mm'\nlevels = [1, 2, 3]",
-    ),
-    (
-        "set",
-        "[[set]]\npath = 'technique.redirect.attempts'\nvalue = 3",
-    ),
-    ("anatomy", "[anatomy]\ndraw = 1"),
-    ("map", "[map]\nx = \"length_mm\"\ny = \"angle_deg\""),
-    ("search", "[search]\nwall_force_limit_mN = 20"),
-];
-const DESIGN: Fields = &[
-    ("kind", "\"grid\""),
-    ("points", "256"),
-    ("trials", "8"),
-    ("seed", "1"),
-];
-const SET: Fields = &[("path", "'technique.redirect.attempts'"), ("value", "3")];
-const MAP: Fields = &[
-    ("x", "\"length_mm\""),
-    ("y", "\"angle_deg\""),
-    ("panel", "\"diameter_mm\""),
-];
-const SEARCH: Fields = &[
-    ("wall_force_limit_mN", "20"),
-    ("confidence", "0.95"),
-    ("batch", "8"),
-    ("most_trials", "128"),
-    ("confirm", "128"),
-];
+/// A sweep: which parameters of a scenario vary, how, and over which points.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(in crate::scenario) struct SweepTable {
+    /// Short name: letters, digits and dashes.
+    #[schemars(extend("x-example" = "\"bend-shape\""))]
+    name: String,
+    /// What the sweep asks.
+    #[schemars(extend("x-example" = "\"What this sweep asks.\""))]
+    description: String,
+    /// Base scenario, path from this file.
+    #[schemars(extend("x-example" = "\"../side-branch.toml\""))]
+    scenario: String,
+    /// Paths taken out of the scenario first.
+    #[serde(default)]
+    #[schemars(extend("x-example" = "['wire.*.surface']"))]
+    remove: Vec<String>,
+    /// How the points lie.
+    #[schemars(extend("x-example" = "[design]\nkind = \"grid\""))]
+    design: DesignTable,
+    /// What varies.
+    #[schemars(length(min = 1, max = 2500), extend(
+        "x-example" = "[[parameter]]\npath = 'wire.*.bend.length_mm'\nlevels = [1, 2, 3]"
+    ))]
+    parameter: Vec<ParameterTable>,
+    /// Values that are the same at every point.
+    #[serde(default)]
+    #[schemars(length(max = 2500), extend(
+        "x-example" = "[[set]]\npath = 'technique.redirect.attempts'\nvalue = 3"
+    ))]
+    set: Vec<SetTable>,
+    /// How anatomies are drawn; without it nothing is.
+    #[schemars(extend("x-example" = "[anatomy]\ndraw = 1"))]
+    anatomy: Option<AnatomyTable>,
+    /// The parameters of the map.
+    #[schemars(extend("x-example" = "[map]\nx = \"length_mm\"\ny = \"angle_deg\""))]
+    map: Option<MapSpec>,
+    /// The search for the best point.
+    #[schemars(extend("x-example" = "[search]\nwall_force_limit_mN = 20"))]
+    search: Option<SearchSpec>,
+}
+
+/// What a sweep may hold.
+pub(in crate::scenario) static SWEEP: LazyLock<Node> = LazyLock::new(Node::of::<SweepTable>);
+
+/// How the points lie.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct DesignTable {
+    /// Kind of design.
+    #[schemars(extend("x-example" = "\"grid\""))]
+    kind: DesignWord,
+    /// Points, of a pick-freeze design rows of (parameters + 2) points; needed but for a grid, and up
+    /// to 65536 for sobol and pick-freeze.
+    #[schemars(range(min = 1, max = 10_000_000), extend("x-unit" = "points", "x-example" = "256"))]
+    points: Option<usize>,
+    /// Trials of each strategy at every point.
+    #[schemars(range(min = 1, max = 1_000_000), extend(
+        "x-unit" = "trials",
+        "x-default" = "that of the scenario",
+        "x-example" = "8"
+    ))]
+    trials: Option<u32>,
+    /// Seed of design and trials.
+    #[schemars(range(min = 0, max = 9_223_372_036_854_775_807_u64), extend(
+        "x-default" = "that of the scenario",
+        "x-example" = "1"
+    ))]
+    seed: Option<u64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[schemars(extend("x-kind" = "a design"))]
+enum DesignWord {
+    /// Every combination of the levels.
+    Grid,
+    /// One point in every row and column.
+    LatinHypercube,
+    /// A scrambled Sobol sequence.
+    Sobol,
+    /// Rows for sensitivity indices.
+    PickFreeze,
+}
+
+/// A value that is the same at every point.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct SetTable {
+    /// Path in the scenario.
+    #[schemars(extend("x-example" = "'technique.redirect.attempts'"))]
+    path: String,
+    /// The value.
+    #[schemars(schema_with = "anything")]
+    #[schemars(extend("x-example" = "3"))]
+    value: toml::Value,
+}
+
+/// Any value.
+pub(super) fn anything(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({})
+}
 
 /// Most points of a Sobol sequence: the length of the direction vectors used.
 const MOST_SOBOL: usize = 1 << 16;
@@ -83,146 +150,131 @@ pub fn load_sweep(path: &Path) -> Result<LoadedSweep, ScenarioError> {
 /// As [`load_sweep`].
 pub fn load_sweep_text(path: &Path, text: String) -> Result<LoadedSweep, ScenarioError> {
     let source = Source {
+        document: Document::Sweep,
         path: path.to_owned(),
         text,
         tree: None,
     };
-    let spec = checked(&source).map_err(|problem| problem.located(&source))?;
+    let read = || -> Checked<SweepSpec> {
+        let table = document::<SweepTable>(&source.text, 0, Document::Sweep)?;
+        let folder = source.path.parent().unwrap_or(Path::new(""));
+        let checked = table.checked(folder);
+        checked.map_err(|refusal| resolved(*refusal, &source))
+    };
+    let spec = read().map_err(|problem| problem.located(&source))?;
     Ok(LoadedSweep { spec, source })
 }
 
-fn checked(source: &Source) -> Checked<SweepSpec> {
-    let document = parsed(&source.text, 0)?;
-    let root = Table::root(&document, 0, SWEEP, "the sweep")?;
-    let folder = source.path.parent().unwrap_or(Path::new(""));
-    let name = root.required("name")?;
-    let plain = |c: char| c.is_ascii_alphanumeric() || c == '-';
-    if name.text()?.is_empty() || !name.text()?.chars().all(plain) {
-        return Err(name.disagreement(
-            "allowed are letters, digits and dashes, at least one".into(),
-            "choose a short name such as \"bend-shape\"".into(),
-        ));
-    }
-    let scenario = root.required("scenario")?;
-    let table = root
-        .table("design", DESIGN)?
-        .ok_or_else(|| root.missing("design"))?;
-    let design = design(&table)?;
-    let parameters = parameter::parameters(&root, design == DesignKind::Grid)?;
-
-    let spec = SweepSpec {
-        name: name.text()?.to_owned(),
-        description: root.text("description")?,
-        scenario: folder.join(scenario.text()?),
-        scenario_place: scenario.place(),
-        trials: match table.has("trials") {
-            true => Some(table.count_or("trials", &allowed::TRIALS, 1)?),
-            false => None,
-        },
-        seed: match table.optional("seed") {
-            Some(seed) => Some(seed.whole(&allowed::SEED)?),
-            None => None,
-        },
-        design,
-        design_place: table.place,
-        removed: removed(&root)?,
-        set: set(&root)?,
-        anatomy: anatomy::anatomy(&root, folder)?,
-        anatomy_place: root
-            .optional("anatomy")
-            .map_or(scenario.place(), |entry| entry.place()),
-        map: map(&root, &parameters)?,
-        search: search(&root)?,
-        parameters,
-    };
-    if let (Some(_), DesignKind::PickFreeze { .. }) = (&spec.search, spec.design) {
-        return Err(table.disagreement(
-            "kind",
-            "a search wants candidates, not rows for sensitivity".into(),
-            "write \"grid\", \"latin-hypercube\" or \"sobol\", or remove [search]".into(),
-        ));
-    }
-    Ok(spec)
-}
-
-fn design(table: &Table<'_>) -> Checked<DesignKind> {
-    let kinds = [
-        ("grid", 0),
-        ("latin-hypercube", 1),
-        ("sobol", 2),
-        ("pick-freeze", 3),
-    ];
-    let kind = table.required("kind")?.choice("a design", &kinds)?;
-    if kind == 0 {
-        if table.has("points") {
-            return Err(table.disagreement(
-                "points",
-                "the levels of a grid say how many points there are".into(),
-                "remove points, or choose another kind".into(),
+impl SweepTable {
+    /// The checked sweep; `folder` is where paths in it count from.
+    fn checked(self, folder: &Path) -> Read<SweepSpec> {
+        plain_name(&self.name, "bend-shape")?;
+        let design = self.design.checked()?;
+        let parameters = parameter::parameters(self.parameter, design == DesignKind::Grid)?;
+        let removed = self.remove.into_iter().enumerate();
+        let set = self.set.into_iter().enumerate();
+        let scenario_place = Place::top("scenario");
+        let anatomy_place = match &self.anatomy {
+            Some(_) => Place::top("anatomy"),
+            None => scenario_place.clone(),
+        };
+        let spec = SweepSpec {
+            name: self.name,
+            description: self.description,
+            scenario: folder.join(self.scenario),
+            scenario_place,
+            trials: self.design.trials,
+            seed: self.design.seed,
+            design,
+            design_place: Place::top("design"),
+            removed: removed
+                .map(|(i, path)| (path, Place::top("remove").entry(i)))
+                .collect(),
+            set: set
+                .map(|(i, set)| SetSpec {
+                    path: set.path,
+                    value: set.value,
+                    place: Place::top("set").entry(i).field("path"),
+                })
+                .collect(),
+            anatomy: match self.anatomy {
+                Some(anatomy) => anatomy.checked(folder)?,
+                None => super::model::AnatomySpec::default(),
+            },
+            anatomy_place,
+            map: match self.map {
+                Some(map) => Some(map_of(map, &parameters)?),
+                None => None,
+            },
+            search: self.search.map(|search| SearchSpec {
+                place: Place::top("search"),
+                ..search
+            }),
+            parameters,
+        };
+        if let (Some(_), DesignKind::PickFreeze { .. }) = (&spec.search, spec.design) {
+            return Err(Refusal::at(
+                Place::top("design").field("kind"),
+                "a search wants candidates, not rows for sensitivity",
+                "write \"grid\", \"latin-hypercube\" or \"sobol\", or remove [search]",
             ));
         }
-        return Ok(DesignKind::Grid);
+        Ok(spec)
     }
-    let entry = table.required("points")?;
-    let points = usize::try_from(entry.whole(&allowed::POINTS)?).unwrap_or(usize::MAX);
-    if kind != 1 && points > MOST_SOBOL {
-        return Err(entry.disagreement(
-            format!("a Sobol sequence has at most {MOST_SOBOL} points here"),
-            format!("give {MOST_SOBOL} or less, or choose \"latin-hypercube\""),
+}
+
+impl DesignTable {
+    fn checked(&self) -> Read<DesignKind> {
+        let at = Place::top("design").field("points");
+        let points = match (self.kind, self.points) {
+            (DesignWord::Grid, None) => return Ok(DesignKind::Grid),
+            (DesignWord::Grid, Some(_)) => {
+                return Err(Refusal::at(
+                    at,
+                    "the levels of a grid say how many points there are",
+                    "remove points, or choose another kind",
+                ));
+            }
+            (_, None) => return Err(Refusal::missing(at)),
+            (_, Some(points)) => points,
+        };
+        if self.kind != DesignWord::LatinHypercube && points > MOST_SOBOL {
+            return Err(Refusal::at(
+                at,
+                format!("a Sobol sequence has at most {MOST_SOBOL} points here"),
+                format!("give {MOST_SOBOL} or less, or choose \"latin-hypercube\""),
+            ));
+        }
+        Ok(match self.kind {
+            DesignWord::Grid => DesignKind::Grid,
+            DesignWord::LatinHypercube => DesignKind::LatinHypercube { points },
+            DesignWord::Sobol => DesignKind::Sobol { points },
+            DesignWord::PickFreeze => DesignKind::PickFreeze { rows: points },
+        })
+    }
+}
+
+fn map_of(map: MapSpec, parameters: &[ParameterSpec]) -> Read<MapSpec> {
+    let at = Place::top("map");
+    let named = [
+        ("x", Some(&map.x)),
+        ("y", Some(&map.y)),
+        ("panel", map.panel.as_ref()),
+    ];
+    let is_column = |name: &String| parameters.iter().any(|p| p.column == *name);
+    if let Some((field, _)) = named.iter().find(|(_, name)| !name.is_none_or(is_column)) {
+        let columns = parameters.iter().map(|p| &p.column);
+        return Err(Refusal::unknown(
+            at.field(*field),
+            "a parameter of this sweep",
+            columns,
         ));
     }
-    Ok(match kind {
-        1 => DesignKind::LatinHypercube { points },
-        2 => DesignKind::Sobol { points },
-        _ => DesignKind::PickFreeze { rows: points },
-    })
-}
-
-fn removed(root: &Table<'_>) -> Checked<Vec<(String, crate::scenario::model::Place)>> {
-    let Some(entry) = root.optional("remove") else {
-        return Ok(Vec::new());
-    };
-    let paths = entry.list()?;
-    let path = |entry: &Entry<'_>| Ok((entry.text()?.to_owned(), entry.place()));
-    paths.iter().map(path).collect()
-}
-
-fn set(root: &Table<'_>) -> Checked<Vec<SetSpec>> {
-    let tables = root.tables("set", "[[set]]", SET)?;
-    let one = |table: &Table<'_>| {
-        let path = table.required("path")?;
-        Ok(SetSpec {
-            path: path.text()?.to_owned(),
-            value: table.required("value")?.free_value(),
-            place: path.place(),
-        })
-    };
-    tables.iter().map(one).collect()
-}
-
-fn map(root: &Table<'_>, parameters: &[super::model::ParameterSpec]) -> Checked<Option<MapSpec>> {
-    let Some(table) = root.table("map", MAP)? else {
-        return Ok(None);
-    };
-    let columns: Vec<&str> = parameters.iter().map(|p| p.column.as_str()).collect();
-    let named = |entry: &Entry<'_>| -> Checked<String> {
-        let text = entry.text()?;
-        if columns.contains(&text) {
-            Ok(text.to_owned())
-        } else {
-            Err(entry.unknown("a parameter of this sweep", &columns))
-        }
-    };
-    let map = MapSpec {
-        x: named(&table.required("x")?)?,
-        y: named(&table.required("y")?)?,
-        panel: table.optional("panel").map(|e| named(&e)).transpose()?,
-    };
     if map.x == map.y {
-        return Err(table.disagreement(
-            "y",
-            "x is the same parameter".into(),
-            "choose two parameters".into(),
+        return Err(Refusal::at(
+            at.field("y"),
+            "x is the same parameter",
+            "choose two parameters",
         ));
     }
     let numbers = |column: &str| {
@@ -232,31 +284,12 @@ fn map(root: &Table<'_>, parameters: &[super::model::ParameterSpec]) -> Checked<
     };
     for (field, column) in [("x", &map.x), ("y", &map.y)] {
         if !numbers(column) {
-            return Err(table.disagreement(
-                field,
-                "its levels are texts or labels; allowed are parameters whose numbers measure something"
-                    .into(),
-                "use it as panel".into(),
+            return Err(Refusal::at(
+                at.field(field),
+                "its levels are texts or labels; allowed are parameters whose numbers measure something",
+                "use it as panel",
             ));
         }
     }
-    Ok(Some(map))
-}
-
-fn search(root: &Table<'_>) -> Checked<Option<SearchSpec>> {
-    let Some(table) = root.table("search", SEARCH)? else {
-        return Ok(None);
-    };
-    let confirm = match table.optional("confirm") {
-        Some(entry) => entry.whole(&allowed::CONFIRMATIONS)?,
-        None => 128,
-    };
-    Ok(Some(SearchSpec {
-        wall_force_limit_mn: table.number("wall_force_limit_mN", &allowed::FORCE)?,
-        confidence: table.number_or("confidence", &allowed::CONFIDENCE, 0.95)?,
-        batch: table.count_or("batch", &allowed::TRIALS, 8)?,
-        most_trials: table.count_or("most_trials", &allowed::TRIALS, 128)?,
-        confirm: u32::try_from(confirm).unwrap_or(u32::MAX),
-        place: table.place,
-    }))
+    Ok(map)
 }

@@ -2,9 +2,10 @@
 
 use std::path::PathBuf;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::scenario::model::Place;
+use crate::schema::{Place, defaults};
 
 /// A complete checked sweep.
 #[derive(Debug, Clone, PartialEq)]
@@ -252,8 +253,9 @@ impl AnatomySpec {
 }
 
 /// A law between the three diameters of a branching.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
+#[schemars(extend("x-kind" = "a branching law"))]
 pub enum BranchingLaw {
     /// D0 = 0.678 (D1 + D2).
     Finet,
@@ -267,26 +269,35 @@ pub enum BranchingLaw {
 
 /// The diameter of a trunk behind a side branch follows from the one before it and the side
 /// branch's.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BranchingSpec {
     /// Name of the trunk, which has one diameter.
+    #[schemars(extend("x-example" = "\"parent\""))]
     pub trunk: String,
     /// Name of the side branch, which has one diameter and hangs on the trunk.
+    #[schemars(extend("x-example" = "\"side\""))]
     pub side: String,
     /// The law.
+    #[schemars(extend("x-example" = "\"finet\""))]
     pub law: BranchingLaw,
-    /// Length over which the trunk narrows, in mm, half on either side of the take-off.
+    /// Length over which the trunk narrows, half on either side of the take-off.
+    #[serde(default = "defaults::number::<4>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "4"))]
     pub over_mm: f64,
 }
 
 /// A branch drawn as a chain of bends to and fro.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CurvatureSpec {
     /// Name of the branch, which is built from pieces.
+    #[schemars(extend("x-example" = "\"parent\""))]
     pub branch: String,
-    /// Mean curvature over its length, per mm.
+    /// Mean curvature over its length; its path is `anatomy.curvature.<branch>.mean_per_mm`.
+    #[schemars(range(max = 0.5), extend("exclusiveMinimum" = 0, "x-example" = "0.058"))]
     pub mean_per_mm: f64,
-    /// Length of one bend in mm.
+    /// Length of one bend.
+    #[serde(default = "defaults::number::<10>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
     pub bend_mm: f64,
 }
 
@@ -311,30 +322,42 @@ pub struct SpreadPlace {
 }
 
 /// What the map shows, by column name.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct MapSpec {
-    /// Parameter from left to right.
+    /// Parameter from left to right, by its name in tables.
+    #[schemars(extend("x-example" = "\"length_mm\""))]
     pub x: String,
     /// Parameter upwards.
+    #[schemars(extend("x-example" = "\"angle_deg\""))]
     pub y: String,
     /// Parameter with a panel for each level.
+    #[schemars(extend("x-example" = "\"diameter_mm\""))]
     pub panel: Option<String>,
 }
 
 /// The search for the best point.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SearchSpec {
-    /// Limit of the force on one millimetre of wall in mN, at any place; a trial beyond it has
-    /// failed.
+    /// Most force on one millimetre of wall, at any place, leaving the guide included; a trial beyond
+    /// it has failed.
     #[serde(rename = "wall_force_limit_mN")]
+    #[schemars(range(max = 100_000), extend("exclusiveMinimum" = 0, "x-example" = "20"))]
     pub wall_force_limit_mn: f64,
     /// Confidence that the best candidate is never dropped.
+    #[serde(default = "defaults::hundredths::<95>")]
+    #[schemars(range(min = 0.5, max = 0.9999), extend("x-example" = "0.95"))]
     pub confidence: f64,
     /// Trials between two looks.
+    #[serde(default = "defaults::count::<8>")]
+    #[schemars(range(min = 1, max = 1_000_000), extend("x-unit" = "trials", "x-example" = "8"))]
     pub batch: u32,
     /// Most trials of a candidate in the race.
+    #[serde(default = "defaults::count::<128>")]
+    #[schemars(range(min = 1, max = 1_000_000), extend("x-unit" = "trials", "x-example" = "128"))]
     pub most_trials: u32,
     /// Trials with new draws on which the winner is measured.
+    #[serde(default = "defaults::count::<128>")]
+    #[schemars(range(min = 0, max = 1_000_000), extend("x-unit" = "trials", "x-example" = "128"))]
     pub confirm: u32,
     /// Where the search is described.
     #[serde(skip)]

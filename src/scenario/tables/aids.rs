@@ -1,104 +1,163 @@
 //! What a `[[technique]]` brings along: a balloon, another wire, a guide pointed anew.
 
-use super::allowed;
-use crate::scenario::error::Checked;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
 use crate::scenario::model::{
     AidsSpec, AnchorSpec, BalloonSpec, ExchangeSpec, GuideAimSpec, ShaftSpec, WireSpec,
 };
-use crate::scenario::read::{Fields, Table};
+use crate::schema::{Place, Read, Refusal, defaults};
 
-const BALLOON: Fields = &[
-    ("diameter_mm", "3"),
-    ("length_mm", "10"),
-    ("beyond_mm", "1"),
-    ("stiffness_mN_per_mm2", "100"),
-    ("shaft_diameter_mm", "0.9"),
-    ("shaft_wire", "\"workhorse 1 gf\""),
-];
-const EXCHANGE: Fields = &[("after", "2"), ("wire", "\"stiff 3 gf\"")];
-const GUIDE_AIM: Fields = &[("tilt_deg", "10"), ("plane_deg", "0"), ("deeper_mm", "0")];
+/// Fields of a technique that say what it brings along.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct AidsFields {
+    /// Occluding balloon that blocks the vessel which goes straight on where the target leaves.
+    #[schemars(extend("x-example" = "{ diameter_mm = 3, length_mm = 10 }"))]
+    balloon: Option<BalloonTable>,
+    /// Another wire to go on with after some attempts, from the guide's end or through the catheter
+    /// that holds the place; not for push, which makes one attempt.
+    #[schemars(extend("x-example" = "{ after = 2, wire = \"stiff 3 gf\" }"))]
+    exchange: Option<ExchangeTable>,
+    /// How the guide is pointed before each further attempt, in turn; for redirect and the supports.
+    #[schemars(length(min = 1), extend(
+        "x-entry" = "aim",
+        "x-remedy" = "add an aim, such as { tilt_deg = 10, plane_deg = 90 }",
+        "x-example" = "[{ tilt_deg = 10, plane_deg = 90 }]"
+    ))]
+    guide_aims: Option<Vec<GuideAimSpec>>,
+}
 
-/// Reads the aids of one technique; `wires` are those of the scenario.
-pub(super) fn aids(table: &Table<'_>, wires: &[WireSpec]) -> Checked<AidsSpec> {
-    let balloon = match table.table("balloon", BALLOON)? {
-        Some(balloon) => Some(BalloonSpec {
-            diameter_mm: balloon.number("diameter_mm", &allowed::BALLOON)?,
-            length_mm: balloon.number("length_mm", &allowed::LENGTH)?,
-            beyond_mm: balloon.number_or("beyond_mm", &allowed::STATION, 1.0)?,
-            stiffness_mn_per_mm2: balloon.number_or(
-                "stiffness_mN_per_mm2",
-                &allowed::WALL_STIFFNESS,
-                100.0,
-            )?,
-            shaft: shaft(&balloon, wires)?,
-            place: balloon.place,
-        }),
-        None => None,
-    };
-    let exchange = match table.table("exchange", EXCHANGE)? {
-        Some(exchange) => {
-            let wire = wire_index(&exchange, "wire", wires)?;
-            Some(ExchangeSpec {
-                after: exchange.count_or("after", &allowed::ATTEMPTS, 2)?,
-                wire: wires[wire].name.clone(),
-                place: exchange.place,
-            })
-        }
-        None => None,
-    };
-    let mut guide_aims = Vec::new();
-    if table.has("guide_aims") {
-        let remedy = "add an aim, such as { tilt_deg = 10, plane_deg = 90 }";
-        for entry in table.required("guide_aims")?.list_of(1, remedy)? {
-            let aim = entry.table(GUIDE_AIM, format!("guide_aims of {}", table.title))?;
-            guide_aims.push(GuideAimSpec {
-                tilt_rad: aim.angle_or("tilt_deg", &allowed::GUIDE_TILT, 0.0)?,
-                plane_rad: aim.angle_or("plane_deg", &allowed::PLANE, 0.0)?,
-                deeper_mm: aim.number_or("deeper_mm", &allowed::GUIDE_DEEPER, 0.0)?,
-            });
-        }
+/// A balloon.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct BalloonTable {
+    /// Diameter to which it is inflated.
+    #[schemars(range(min = 0.5, max = 10), extend("x-example" = "3"))]
+    diameter_mm: f64,
+    /// Length.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
+    length_mm: f64,
+    /// How far its near end lies beyond the branching.
+    #[serde(default = "defaults::number::<1>")]
+    #[schemars(range(min = 0, max = 10_000), extend("x-example" = "1"))]
+    beyond_mm: f64,
+    /// Stiffness of its foundation; small for a soft balloon.
+    #[serde(default = "defaults::number::<100>", rename = "stiffness_mN_per_mm2")]
+    #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "100"))]
+    stiffness_mn_per_mm2: f64,
+    /// Diameter of its shaft, where that shares the lumen with the wire.
+    #[schemars(range(max = 4), extend(
+        "exclusiveMinimum" = 0,
+        "x-suspect" = "catheter",
+        "x-example" = "0.9"
+    ))]
+    shaft_diameter_mm: Option<f64>,
+    /// Wire over which the balloon was brought: the shaft lies where that comes to lie.
+    #[schemars(extend(
+        "x-default" = "the first wire of the file",
+        "x-example" = "\"workhorse 1 gf\""
+    ))]
+    shaft_wire: Option<String>,
+}
+
+/// A change of wire.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct ExchangeTable {
+    /// Attempts with the first wire.
+    #[serde(default = "defaults::count::<2>")]
+    #[schemars(range(min = 1, max = 100), extend("x-unit" = "attempts", "x-example" = "2"))]
+    after: u32,
+    /// Wire of the scenario to go on with.
+    #[schemars(extend("x-example" = "\"stiff 3 gf\""))]
+    wire: String,
+}
+
+impl AidsFields {
+    /// The first field that a technique of one attempt has no use for.
+    pub(super) fn between_attempts(&self) -> Option<&'static str> {
+        let said = [
+            ("exchange", self.exchange.is_some()),
+            ("guide_aims", self.guide_aims.is_some()),
+        ];
+        said.iter().find(|(_, said)| *said).map(|(field, _)| *field)
     }
-    let anchor = match table.optional("anchor") {
-        Some(entry) => Some(AnchorSpec {
-            branch: entry.text()?.to_owned(),
-            place: table.place,
-        }),
-        None => None,
-    };
-    Ok(AidsSpec {
-        balloon,
-        exchange,
-        guide_aims,
-        anchor,
-    })
-}
 
-/// The balloon's shaft, where a diameter is given; on the first wire unless another is named.
-fn shaft(balloon: &Table<'_>, wires: &[WireSpec]) -> Checked<Option<ShaftSpec>> {
-    let Some(diameter_mm) = balloon.number_if("shaft_diameter_mm", &allowed::CATHETER)? else {
-        return match balloon.has("shaft_wire") {
-            true => Err(balloon.disagreement(
-                "shaft_wire",
-                "without shaft_diameter_mm the balloon has no shaft in the lumen".into(),
-                "add shaft_diameter_mm, or remove shaft_wire".into(),
-            )),
-            false => Ok(None),
+    /// Whether the guide is pointed anew.
+    pub(super) fn points_guide(&self) -> bool {
+        self.guide_aims.is_some()
+    }
+
+    /// The aids of the technique at `at`; `wires` are those of the scenario, `anchor` the branch
+    /// that holds the tip for a while.
+    pub(super) fn checked(
+        self,
+        at: &Place,
+        wires: &[WireSpec],
+        anchor: Option<String>,
+    ) -> Read<AidsSpec> {
+        let balloon = match self.balloon {
+            Some(balloon) => Some(balloon.checked(at.field("balloon"), wires)?),
+            None => None,
         };
-    };
-    let wire = match balloon.has("shaft_wire") {
-        true => wire_index(balloon, "shaft_wire", wires)?,
-        false => 0,
-    };
-    Ok(Some(ShaftSpec { diameter_mm, wire }))
+        let exchange = match self.exchange {
+            Some(exchange) => {
+                let place = at.field("exchange");
+                wire_index(&exchange.wire, place.field("wire"), wires)?;
+                Some(ExchangeSpec {
+                    after: exchange.after,
+                    wire: exchange.wire,
+                    place,
+                })
+            }
+            None => None,
+        };
+        Ok(AidsSpec {
+            balloon,
+            exchange,
+            guide_aims: self.guide_aims.unwrap_or_default(),
+            anchor: anchor.map(|branch| AnchorSpec {
+                branch,
+                place: at.clone(),
+            }),
+        })
+    }
 }
 
-/// Index of the wire that a field names.
-pub(super) fn wire_index(table: &Table<'_>, field: &str, wires: &[WireSpec]) -> Checked<usize> {
-    let entry = table.required(field)?;
-    let name = entry.text()?;
+impl BalloonTable {
+    fn checked(self, at: Place, wires: &[WireSpec]) -> Read<BalloonSpec> {
+        let shaft = match (self.shaft_diameter_mm, self.shaft_wire) {
+            (None, None) => None,
+            (None, Some(_)) => {
+                return Err(Refusal::at(
+                    at.field("shaft_wire"),
+                    "without shaft_diameter_mm the balloon has no shaft in the lumen",
+                    "add shaft_diameter_mm, or remove shaft_wire",
+                ));
+            }
+            (Some(diameter_mm), None) => Some(ShaftSpec {
+                diameter_mm,
+                wire: 0,
+            }),
+            (Some(diameter_mm), Some(wire)) => Some(ShaftSpec {
+                diameter_mm,
+                wire: wire_index(&wire, at.field("shaft_wire"), wires)?,
+            }),
+        };
+        Ok(BalloonSpec {
+            diameter_mm: self.diameter_mm,
+            length_mm: self.length_mm,
+            beyond_mm: self.beyond_mm,
+            stiffness_mn_per_mm2: self.stiffness_mn_per_mm2,
+            shaft,
+            place: at,
+        })
+    }
+}
+
+/// Index of the wire that the field at `at` names.
+pub(super) fn wire_index(name: &str, at: Place, wires: &[WireSpec]) -> Read<usize> {
     let found = wires.iter().position(|wire| wire.name == name);
     found.ok_or_else(|| {
-        let names: Vec<&str> = wires.iter().map(|w| w.name.as_str()).collect();
-        entry.unknown("the name of a wire", &names)
+        let names = wires.iter().map(|wire| &wire.name);
+        Refusal::unknown(at, "the name of a wire", names)
     })
 }

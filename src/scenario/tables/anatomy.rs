@@ -1,267 +1,290 @@
-//! The part of `[vessel]` that says how a file of anatomy is read, and pointing at its branches.
+//! The part of `[vessel]` that says how a file of anatomy is read, and what its branches become.
 
-use super::study::{GUIDE, TARGET};
-use super::vessel::{NARROWING, OBSTACLE, VESSEL};
-use super::{allowed, required};
-use crate::anatomy::tree::{ImportedBranch, Naming, Settings, Which};
+use nalgebra::Vector3;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::pointer::Pointer;
+use super::unique_name;
+use crate::anatomy::tree::{ImportedBranch, Naming, Settings};
 use crate::anatomy::{Arrays, Frame, Imported, Unit};
 use crate::scenario::Warning;
-use crate::scenario::error::{Checked, Fault, Problem};
 use crate::scenario::measure;
-use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, Place};
-use crate::scenario::read::{Entry, Fields, Table};
-
-/// Fields that have a meaning only with `file`.
-const WITH_FILE: [&str; 17] = [
-    "units",
-    "frame",
-    "radius_array",
-    "name_array",
-    "names_file",
-    "inlet_mm",
-    "cut_inlet_mm",
-    "cut_inlet_radius_mm",
-    "split_mm",
-    "join_mm",
-    "stub_mm",
-    "smooth_mm",
-    "tight_bends",
-    "divide_at_mm",
-    "resample_mm",
-    "ends",
-    "name",
-];
-
-const NAME: Fields = &[
-    ("name", "\"LAD\""),
-    ("branch", "\"branch-1.1\""),
-    ("tip", "1"),
-    ("near_mm", "[0, 0, 0]"),
-];
+use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec};
+use crate::schema::{Place, Read, Refusal, shapes};
 
 /// Length over which the diameters of a branch are told beyond a fork, in mm: more than they are
 /// averaged over.
 const OVER_FORK_MM: f64 = 2.0;
 
-/// Ways to point at a branch.
-const POINTERS: [&str; 3] = ["branch", "tip", "near_mm"];
+/// Fields of `[vessel]` that say which file of anatomy is read and how.
+#[derive(Debug, Default, Deserialize, JsonSchema)]
+pub(in crate::scenario) struct AnatomyTable {
+    /// File of anatomy: centrelines with radius (.vtp, .vtk, .swc, .csv) or a lumen surface (.stl,
+    /// .ply, .obj, .vtp, .vtk), path from this file.
+    #[schemars(extend("x-example" = "\"anatomy.vtp\""))]
+    file: Option<String>,
+    /// Unit of the file.
+    #[schemars(extend("x-default" = "from the size, with a warning", "x-example" = "\"mm\""))]
+    units: Option<UnitWord>,
+    /// Which way the axes of the file point: in the patient, or as the scene's (x to the patient's
+    /// left, y to the head, z to the front).
+    #[schemars(extend(
+        "x-default" = "what the file states as SPACE=; else left-posterior-superior with a warning, and with [view] it must be given",
+        "x-example" = "\"left-posterior-superior\""
+    ))]
+    frame: Option<FrameWord>,
+    /// Name of the radius array or column.
+    #[schemars(extend(
+        "x-default" = "MaximumInscribedSphereRadius, radius; twice: diameter",
+        "x-example" = "\"radius\""
+    ))]
+    radius_array: Option<String>,
+    /// Name of the array of texts (at lines or points) or column that names the branches.
+    #[schemars(extend("x-default" = "name, label", "x-example" = "\"segment\""))]
+    name_array: Option<String>,
+    /// Table (.csv) with a column name and one of branch, tip or x, y, z (mm, scene's frame), path
+    /// from this file.
+    #[schemars(extend("x-example" = "\"names.csv\""))]
+    names_file: Option<String>,
+    /// Point near which the tree begins, in mm in the scene's frame; no further from an end than two lumen
+    /// diameters there or 3 mm.
+    #[schemars(schema_with = "shapes::point_mm")]
+    #[schemars(extend(
+        "x-default" = "the root in the file, the place where all lines start (or end) side by side, or the widest end",
+        "x-example" = "[0, 0, 0]"
+    ))]
+    #[serde(default)]
+    inlet_mm: Option<[f64; 3]>,
+    /// Length cut off every line that begins at the inlet.
+    #[schemars(range(min = 0, max = 10_000), extend("default" = Settings::default().cut_mm, "x-example" = "10"))]
+    cut_inlet_mm: Option<f64>,
+    /// Cut up to where, behind its widest point, the radius first falls below this.
+    #[schemars(range(max = 40), extend("exclusiveMinimum" = 0, "x-example" = "2.5"))]
+    cut_inlet_radius_mm: Option<f64>,
+    /// Distance from which on two lines are two vessels.
+    #[schemars(range(min = 0, max = 50), extend("default" = Settings::default().split_mm, "x-example" = "0.2"))]
+    split_mm: Option<f64>,
+    /// Largest distance from its parent at which a branch may begin.
+    #[schemars(range(min = 0, max = 50), extend(
+        "x-default" = "2, or as far as the lumens run into each other",
+        "x-example" = "2"
+    ))]
+    join_mm: Option<f64>,
+    /// Side branches shorter than this are dropped.
+    #[schemars(range(min = 0, max = 50), extend("default" = Settings::default().stub_mm, "x-example" = "3"))]
+    stub_mm: Option<f64>,
+    /// Scale to which path and radius are smoothed.
+    #[schemars(range(min = 0, max = 10), extend("default" = Settings::default().smooth_mm, "x-example" = "1"))]
+    smooth_mm: Option<f64>,
+    /// What is done about bends with a lumen radius of more than 0.7 of their own; either way the
+    /// lumen is the union of the balls along the lines if one of more than 0.75 is left.
+    #[schemars(extend("default" = "eased", "x-example" = "\"eased\""))]
+    tight_bends: Option<TightBends>,
+    /// Where a vessel without forks is divided, so that its second part can be the target.
+    #[schemars(range(min = 0, max = 10_000), extend("x-example" = "10"))]
+    divide_at_mm: Option<f64>,
+    /// Distance between the points of a branch.
+    #[schemars(range(min = 0.05, max = 20), extend("default" = Settings::default().spacing_mm, "x-example" = "0.5"))]
+    resample_mm: Option<f64>,
+    /// Holes of a surface: extended straight, or closed flat.
+    #[schemars(extend("default" = "open", "x-example" = "\"open\""))]
+    ends: Option<Ends>,
+    /// Names for branches of the file.
+    #[schemars(length(max = 2500), extend("x-example" = "[[vessel.name]]\ntip = 1\nname = \"LAD\""))]
+    name: Option<Vec<NameTable>>,
+}
+
+#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[schemars(extend("x-kind" = "a unit"))]
+enum UnitWord {
+    #[serde(rename = "mm")]
+    Millimetre,
+    #[serde(rename = "cm")]
+    Centimetre,
+    #[serde(rename = "m")]
+    Metre,
+}
+
+#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[schemars(extend("x-kind" = "a frame"))]
+enum FrameWord {
+    #[serde(rename = "left-posterior-superior")]
+    LeftPosteriorSuperior,
+    #[serde(rename = "LPS")]
+    Lps,
+    #[serde(rename = "right-anterior-superior")]
+    RightAnteriorSuperior,
+    #[serde(rename = "RAS")]
+    Ras,
+    #[serde(rename = "scene")]
+    Scene,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[schemars(extend("x-kind" = "a way to treat bends"))]
+enum TightBends {
+    /// Smoothed more.
+    Eased,
+    /// Left as they are.
+    Kept,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[schemars(extend("x-kind" = "a kind of end"))]
+enum Ends {
+    /// Led on straight.
+    Open,
+    /// Closed flat.
+    Closed,
+}
+
+/// A name for a branch of the file.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct NameTable {
+    /// The name.
+    #[schemars(extend("x-example" = "\"LAD\""))]
+    name: String,
+    #[serde(flatten)]
+    said: Pointer,
+}
 
 /// Which file of anatomy is wanted, and how it is to be read.
 pub(in crate::scenario) struct Request {
     /// Its path, as written.
     pub(in crate::scenario) file: String,
     pub(in crate::scenario) settings: Settings,
-    /// Where the file is named.
-    pub(in crate::scenario) place: Place,
-    /// Path of the file of names, as written, and where it is named.
-    pub(in crate::scenario) names: Option<(String, Place)>,
+    /// Path of the file of names, as written.
+    pub(in crate::scenario) names: Option<String>,
 }
 
-/// The file of anatomy that `[vessel]` asks for, if any.
-pub(in crate::scenario) fn request(root: &Table<'_>) -> Checked<Option<Request>> {
-    let table = required(root, "vessel", VESSEL)?;
-    let Some(file) = table.optional("file") else {
-        return match WITH_FILE.iter().find(|field| table.has(field)) {
-            None => Ok(None),
-            Some(field) => Err(table.disagreement(
-                field,
-                "it goes with file".into(),
-                format!("name the file of anatomy, or remove {field}"),
-            )),
+/// Where the file of anatomy is named.
+pub(in crate::scenario) fn file_place() -> Place {
+    Place::top("vessel").field("file")
+}
+
+/// Where the file of names is named.
+pub(in crate::scenario) fn names_place() -> Place {
+    Place::top("vessel").field("names_file")
+}
+
+impl AnatomyTable {
+    /// The first field that is said and has a meaning only with `file`.
+    fn with_file(&self) -> Option<&'static str> {
+        let said = [
+            ("units", self.units.is_some()),
+            ("frame", self.frame.is_some()),
+            ("radius_array", self.radius_array.is_some()),
+            ("name_array", self.name_array.is_some()),
+            ("names_file", self.names_file.is_some()),
+            ("inlet_mm", self.inlet_mm.is_some()),
+            ("cut_inlet_mm", self.cut_inlet_mm.is_some()),
+            ("cut_inlet_radius_mm", self.cut_inlet_radius_mm.is_some()),
+            ("split_mm", self.split_mm.is_some()),
+            ("join_mm", self.join_mm.is_some()),
+            ("stub_mm", self.stub_mm.is_some()),
+            ("smooth_mm", self.smooth_mm.is_some()),
+            ("tight_bends", self.tight_bends.is_some()),
+            ("divide_at_mm", self.divide_at_mm.is_some()),
+            ("resample_mm", self.resample_mm.is_some()),
+            ("ends", self.ends.is_some()),
+            ("name", self.name.is_some()),
+        ];
+        said.iter().find(|(_, said)| *said).map(|(field, _)| *field)
+    }
+
+    /// The file of anatomy that the table asks for, if any. `other` is a field that is said and
+    /// describes the vessel otherwise; `framed` says whether the scene lies in a patient.
+    pub(in crate::scenario) fn request(
+        &self,
+        other: Option<&'static str>,
+        framed: bool,
+    ) -> Read<Option<Request>> {
+        let at = Place::top("vessel");
+        let Some(file) = &self.file else {
+            return match self.with_file() {
+                None => Ok(None),
+                Some(field) => Err(Refusal::at(
+                    at.field(field),
+                    "it goes with file",
+                    format!("name the file of anatomy, or remove {field}"),
+                )),
+            };
         };
-    };
-    for other in ["tree", "diameter_set"] {
-        if table.has(other) {
-            return Err(table.disagreement(
-                other,
-                "file says the vessel already".into(),
-                "keep one of file and tree".into(),
+        if let Some(other) = other {
+            return Err(Refusal::at(
+                at.field(other),
+                "file says the vessel already",
+                "keep one of file and tree",
             ));
         }
-    }
-    let default = Settings::default();
-    let text = |field: &str| -> Checked<Option<String>> {
-        let entry = table.optional(field);
-        entry.map(|e| e.text().map(str::to_owned)).transpose()
-    };
-    let reach = |field: &str, default: f64| table.number_or(field, &allowed::REACH, default);
-    let settings = Settings {
-        arrays: Arrays {
-            radius: text("radius_array")?,
-            name: text("name_array")?,
-        },
-        units: choice(
-            &table,
-            "units",
-            "a unit",
-            &[
-                ("mm", Unit::Millimetre),
-                ("cm", Unit::Centimetre),
-                ("m", Unit::Metre),
-            ],
-        )?,
-        frame: choice(
-            &table,
-            "frame",
-            "a frame",
-            &[
-                ("left-posterior-superior", Frame::LeftPosteriorSuperior),
-                ("LPS", Frame::LeftPosteriorSuperior),
-                ("right-anterior-superior", Frame::RightAnteriorSuperior),
-                ("RAS", Frame::RightAnteriorSuperior),
-                ("scene", Frame::Scene),
-            ],
-        )?,
-        guess_units: false,
-        frame_needed: root.has("view"),
-        inlet: table.optional("inlet_mm").map(|e| e.point()).transpose()?,
-        cut_mm: table.number_or("cut_inlet_mm", &allowed::STATION, default.cut_mm)?,
-        cut_radius_mm: table.number_if("cut_inlet_radius_mm", &allowed::LUMEN)?,
-        split_mm: reach("split_mm", default.split_mm)?,
-        join_mm: reach("join_mm", default.join_mm)?,
-        join_lumens: !table.has("join_mm"),
-        stub_mm: reach("stub_mm", default.stub_mm)?,
-        smooth_mm: table.number_or("smooth_mm", &allowed::SMOOTHING, default.smooth_mm)?,
-        smooth_more: choice(
-            &table,
-            "tight_bends",
-            "a way to treat bends",
-            &[("eased", true), ("kept", false)],
-        )?
-        .unwrap_or(default.smooth_more),
-        divide_mm: table.number_if("divide_at_mm", &allowed::STATION)?,
-        spacing_mm: table.number_or("resample_mm", &allowed::SPACING, default.spacing_mm)?,
-        open_ends: choice(
-            &table,
-            "ends",
-            "a kind of end",
-            &[("open", true), ("closed", false)],
-        )?
-        .unwrap_or(default.open_ends),
-        names: names(&table)?,
-    };
-    Ok(Some(Request {
-        file: file.text()?.to_owned(),
-        settings,
-        place: file.place(),
-        names: match table.optional("names_file") {
-            Some(names) => Some((names.text()?.to_owned(), names.place())),
-            None => None,
-        },
-    }))
-}
-
-fn choice<T: Copy>(
-    table: &Table<'_>,
-    field: &str,
-    kind: &'static str,
-    words: &[(&str, T)],
-) -> Checked<Option<T>> {
-    let entry = table.optional(field);
-    entry.map(|e| e.choice(kind, words)).transpose()
-}
-
-fn names(table: &Table<'_>) -> Checked<Vec<Naming>> {
-    let mut out: Vec<Naming> = Vec::new();
-    for entry in table.tables("name", "[[vessel.name]]", NAME)? {
-        let taken: Vec<&str> = out.iter().map(|n| n.name.as_str()).collect();
-        out.push(Naming {
-            name: super::unique_name(&entry, &taken, None)?,
-            which: which(&said_branch(&entry)?)?,
-            said: None,
-        });
-    }
-    Ok(out)
-}
-
-/// The value by which a table points at a branch: a name, a tip or a point.
-pub(in crate::scenario) fn said_branch<'a>(table: &Table<'a>) -> Checked<Entry<'a>> {
-    let mut said = POINTERS.into_iter().filter(|field| table.has(field));
-    let Some(field) = said.next() else {
-        return Err(table.missing("branch"));
-    };
-    if let Some(other) = said.next() {
-        return Err(table.disagreement(
-            other,
-            format!("{field} says the branch already"),
-            format!("keep one of {}", POINTERS.join(", ")),
-        ));
-    }
-    table.required(field)
-}
-
-fn which(entry: &Entry<'_>) -> Checked<Which> {
-    Ok(match entry.name() {
-        "tip" => Which::Tip(usize::try_from(entry.whole(&allowed::TIP)?).unwrap_or(usize::MAX)),
-        "near_mm" => Which::Near(entry.point()?),
-        _ => Which::Branch(entry.text()?.to_owned()),
-    })
-}
-
-/// Name of the branch at which a table points, and, where it does so by a point, the station of
-/// the nearest place on it in mm.
-pub(super) fn branch(
-    table: &Table<'_>,
-    imported: Option<&Imported>,
-) -> Checked<(String, Option<f64>)> {
-    let entry = said_branch(table)?;
-    let which = which(&entry)?;
-    let Some(imported) = imported else {
-        return match which {
-            Which::Branch(name) => Ok((name, None)),
-            _ => Err(entry.disagreement(
-                "the vessel does not come from a file".into(),
-                "name the branch: branch = \"...\"".into(),
-            )),
-        };
-    };
-    match imported.find(&which) {
-        Ok((branch, place)) => Ok((branch.name.clone(), place.map(|(station, _)| station))),
-        // A branch that the scenario describes beside the file; its name is checked later.
-        Err(_) if matches!(which, Which::Branch(_)) => Ok((entry.text()?.to_owned(), None)),
-        Err(fault) => Err(Problem::new(
-            Fault::Anatomy {
-                message: fault.to_string(),
-                remedy: fault.help(),
+        let default = Settings::default();
+        let settings = Settings {
+            arrays: Arrays {
+                radius: self.radius_array.clone(),
+                name: self.name_array.clone(),
             },
-            entry.place(),
-        )),
+            units: self.units.map(|word| match word {
+                UnitWord::Millimetre => Unit::Millimetre,
+                UnitWord::Centimetre => Unit::Centimetre,
+                UnitWord::Metre => Unit::Metre,
+            }),
+            frame: self.frame.map(|word| match word {
+                FrameWord::LeftPosteriorSuperior | FrameWord::Lps => Frame::LeftPosteriorSuperior,
+                FrameWord::RightAnteriorSuperior | FrameWord::Ras => Frame::RightAnteriorSuperior,
+                FrameWord::Scene => Frame::Scene,
+            }),
+            guess_units: false,
+            frame_needed: framed,
+            inlet: self.inlet_mm.map(Vector3::from),
+            cut_mm: self.cut_inlet_mm.unwrap_or(default.cut_mm),
+            cut_radius_mm: self.cut_inlet_radius_mm,
+            split_mm: self.split_mm.unwrap_or(default.split_mm),
+            join_mm: self.join_mm.unwrap_or(default.join_mm),
+            join_lumens: self.join_mm.is_none(),
+            stub_mm: self.stub_mm.unwrap_or(default.stub_mm),
+            smooth_mm: self.smooth_mm.unwrap_or(default.smooth_mm),
+            smooth_more: self
+                .tight_bends
+                .map_or(default.smooth_more, |bends| bends == TightBends::Eased),
+            divide_mm: self.divide_at_mm,
+            spacing_mm: self.resample_mm.unwrap_or(default.spacing_mm),
+            open_ends: self
+                .ends
+                .map_or(default.open_ends, |ends| ends == Ends::Open),
+            names: self.names(&at)?,
+        };
+        Ok(Some(Request {
+            file: file.clone(),
+            settings,
+            names: self.names_file.clone(),
+        }))
     }
-}
 
-/// What the points by which a scenario points at its file's branches have found, in words.
-///
-/// # Errors
-/// As for the tables themselves.
-pub(in crate::scenario) fn pointed(root: &Table<'_>, imported: &Imported) -> Checked<Vec<String>> {
-    let vessel = required(root, "vessel", VESSEL)?;
-    let mut tables = vec![
-        required(root, "guide", GUIDE)?,
-        required(root, "target", TARGET)?,
-    ];
-    tables.extend(vessel.tables("narrowing", "[[vessel.narrowing]]", NARROWING)?);
-    tables.extend(vessel.tables("obstacle", "[[vessel.obstacle]]", OBSTACLE)?);
-    let mut out = Vec::new();
-    for table in tables.iter().filter(|table| table.has("near_mm")) {
-        let (name, _) = branch(table, Some(imported))?;
-        let point = table.required("near_mm")?.point()?;
-        if let Some(said) = imported.say_near(&name, &point) {
-            out.push(format!("near_mm of {}: {said}", table.title));
+    fn names(&self, vessel: &Place) -> Read<Vec<Naming>> {
+        let mut out: Vec<Naming> = Vec::new();
+        for (index, table) in self.name.iter().flatten().enumerate() {
+            let at = vessel.field("name").entry(index);
+            let taken: Vec<&str> = out.iter().map(|n| n.name.as_str()).collect();
+            unique_name(&table.name, &at, &taken)?;
+            out.push(Naming {
+                name: table.name.clone(),
+                which: table.said.which(&at)?.0,
+                said: None,
+            });
         }
+        Ok(out)
     }
-    Ok(out)
 }
 
 /// The branches of a tree that came from a file; what is odd about it becomes warnings.
-pub(super) fn branches(
-    imported: &Imported,
-    file: &Entry<'_>,
-    warnings: &mut Vec<Warning>,
-) -> Vec<BranchSpec> {
-    let place = file.place();
+pub(super) fn branches(imported: &Imported, warnings: &mut Vec<Warning>) -> Vec<BranchSpec> {
+    let place = file_place();
     warnings.extend(imported.warnings.iter().map(|w| Warning {
         message: format!("file of [vessel]: {w}"),
-        place,
+        place: place.clone(),
     }));
     let all = imported.branches.iter().enumerate();
     all.map(|(i, branch)| BranchSpec {
@@ -269,11 +292,11 @@ pub(super) fn branches(
         attached: branch.parent.map(|parent| AttachmentSpec {
             parent: imported.branches[parent].name.clone(),
             station_mm: None,
-            place,
+            place: place.clone(),
         }),
         path: PathSpec::Points(branch.points.clone()),
         diameters: diameters(&imported.branches, i),
-        place,
+        place: place.clone(),
     })
     .collect()
 }

@@ -1,145 +1,208 @@
 //! `[[catheter]]`: a support catheter as a catalogue describes it.
 
-use super::wire::{exclusive, friction, torsion_ratio};
-use super::{allowed, unique_name};
-use crate::scenario::error::Checked;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::surface::SurfaceFields;
+use super::unique_name;
+use super::wire::bending;
 use crate::scenario::model::{CatheterSpec, CatheterTipSpec, SidePortSpec};
-use crate::scenario::read::{Fields, Table};
+use crate::schema::refusal::exclusive;
+use crate::schema::{Place, Read, Refusal, defaults, shapes};
 use crate::units;
 
-/// Fields of the table.
-pub(in crate::scenario) const CATHETER: Fields = &[
-    ("name", "\"straight\""),
-    ("outer_diameter_mm", "0.8"),
-    ("outer_diameter_fr", "2.4"),
-    ("inner_diameter_mm", "0.45"),
-    ("inner_diameter_fr", "1.35"),
-    ("stiffness_N_mm2", "[[0, 0.3], [100, 3]]"),
-    ("poisson_ratio", "0.3"),
-    ("torsion_ratio", "0.77"),
-    ("surface", "\"hydrophilic\""),
-    ("friction", "0.03"),
-    ("tip", "{ length_mm = 6, angle_deg = 90 }"),
-    ("length_mm", "1350"),
-    ("side_port", "{ behind_tip_mm = 8, angle_deg = 30 }"),
-];
-const SIDE_PORT: Fields = &[
-    ("behind_tip_mm", "8"),
-    ("angle_deg", "30"),
-    ("plane_deg", "0"),
-];
-/// Length of a catheter for the coronary arteries in mm, where none is said (common practice, no
-/// source).
-const USUAL_LENGTH_MM: f64 = 1350.0;
-const TIP: Fields = &[
-    ("length_mm", "6"),
-    ("angle_deg", "90"),
-    ("steerable_deg", "[0, 90]"),
-];
+/// A support catheter.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct CatheterTable {
+    /// Unique name, 1 to 60 characters.
+    #[schemars(extend("x-example" = "\"straight\""))]
+    name: String,
+    /// Outer diameter; one of outer_diameter_mm and outer_diameter_fr is said.
+    #[schemars(range(max = 4), extend(
+        "exclusiveMinimum" = 0,
+        "x-suspect" = "catheter",
+        "x-example" = "0.8"
+    ))]
+    outer_diameter_mm: Option<f64>,
+    /// Outer diameter in French.
+    #[schemars(range(max = 12), extend("exclusiveMinimum" = 0, "x-example" = "2.4"))]
+    outer_diameter_fr: Option<f64>,
+    /// Diameter of its lumen, above that of every wire and below the outer diameter; one of
+    /// inner_diameter_mm and inner_diameter_fr is said.
+    #[schemars(range(max = 4), extend(
+        "exclusiveMinimum" = 0,
+        "x-suspect" = "catheter",
+        "x-example" = "0.45"
+    ))]
+    inner_diameter_mm: Option<f64>,
+    /// Diameter of its lumen in French.
+    #[schemars(range(max = 12), extend("exclusiveMinimum" = 0, "x-example" = "1.35"))]
+    inner_diameter_fr: Option<f64>,
+    /// List of [distance from tip, EI], rising.
+    #[serde(rename = "stiffness_N_mm2")]
+    #[schemars(schema_with = "shapes::bending_profile")]
+    #[schemars(extend("x-example" = "[[0, 0.3], [100, 3]]"))]
+    stiffness_n_mm2: Vec<(f64, f64)>,
+    #[serde(flatten)]
+    surface: SurfaceFields,
+    /// Bent tip, preformed, or steerable in use; without it the catheter is straight.
+    #[schemars(extend("x-example" = "{ length_mm = 6, angle_deg = 90 }"))]
+    tip: Option<TipTable>,
+    // The default is that of a catheter for the coronary arteries (common practice, no source).
+    /// Whole length.
+    #[serde(default = "defaults::number::<1350>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "1350"))]
+    length_mm: f64,
+    /// Port of a second lumen, on the catheter, out of which a wire comes.
+    #[schemars(extend("x-example" = "{ behind_tip_mm = 8, angle_deg = 30 }"))]
+    side_port: Option<SidePortSpec>,
+}
 
-/// Reads every `[[catheter]]`; there may be none.
-pub(super) fn catheters(root: &Table<'_>) -> Checked<Vec<CatheterSpec>> {
+/// The bent tip of a catheter.
+#[derive(Debug, Deserialize, JsonSchema)]
+struct TipTable {
+    /// Length of the bent part.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "6"))]
+    length_mm: f64,
+    /// Angle turned; of a steerable tip, the angle with which it is put in.
+    #[schemars(range(min = -180, max = 180), extend(
+        "x-default" = "of a steerable tip: the one in its range nearest to 0",
+        "x-example" = "90"
+    ))]
+    angle_deg: Option<f64>,
+    /// Least and largest angle of a tip that is steered in use.
+    #[schemars(inner(range(min = -180, max = 180)), extend("x-example" = "[0, 90]"))]
+    steerable_deg: Option<[f64; 2]>,
+}
+
+/// Checks every `[[catheter]]`; there may be none.
+pub(super) fn catheters(tables: &[CatheterTable]) -> Read<Vec<CatheterSpec>> {
     let mut catheters: Vec<CatheterSpec> = Vec::new();
-    for table in root.tables("catheter", "[[catheter]]", CATHETER)? {
+    for (index, table) in tables.iter().enumerate() {
+        let at = Place::top("catheter").entry(index);
         let names: Vec<&str> = catheters.iter().map(|c| c.name.as_str()).collect();
-        let name = unique_name(&table, &names, None)?;
-        let outer_diameter_mm = diameter(&table, "outer_diameter_mm", "outer_diameter_fr")?;
-        let inner_diameter_mm = diameter(&table, "inner_diameter_mm", "inner_diameter_fr")?;
-        if inner_diameter_mm >= outer_diameter_mm {
-            let field = if table.has("inner_diameter_fr") {
-                "inner_diameter_fr"
-            } else {
-                "inner_diameter_mm"
-            };
-            return Err(table.disagreement(
-                field,
-                format!(
-                    "the catheter is {outer_diameter_mm:.3} mm thick outside; allowed is below that"
-                ),
-                "exchange the two diameters, or correct one".into(),
-            ));
-        }
-        let stiffness = table.required("stiffness_N_mm2")?;
-        catheters.push(CatheterSpec {
-            name,
-            outer_diameter_mm,
-            inner_diameter_mm,
-            stiffness: stiffness
-                .profile(&allowed::BENDING)?
-                .into_iter()
-                .map(|(from_tip, ei)| (from_tip, units::n_mm2_to_mn_mm2(ei)))
-                .collect(),
-            torsion_ratio: torsion_ratio(&table)?,
-            friction: friction(&table)?,
-            tip: tip(&table)?,
-            side_port: side_port(&table)?,
-            place: table.place,
-        });
+        unique_name(&table.name, &at, &names)?;
+        catheters.push(table.checked(at)?);
     }
     Ok(catheters)
 }
 
+impl CatheterTable {
+    /// The field that says the outer diameter.
+    pub(super) fn outer_field(&self) -> &'static str {
+        match self.outer_diameter_fr {
+            Some(_) => "outer_diameter_fr",
+            None => "outer_diameter_mm",
+        }
+    }
+
+    /// The field that says the diameter of the lumen.
+    pub(super) fn inner_field(&self) -> &'static str {
+        match self.inner_diameter_fr {
+            Some(_) => "inner_diameter_fr",
+            None => "inner_diameter_mm",
+        }
+    }
+
+    fn checked(&self, at: Place) -> Read<CatheterSpec> {
+        let outer_diameter_mm = diameter(
+            &at,
+            ("outer_diameter_fr", self.outer_diameter_fr),
+            ("outer_diameter_mm", self.outer_diameter_mm),
+        )?;
+        let inner_diameter_mm = diameter(
+            &at,
+            ("inner_diameter_fr", self.inner_diameter_fr),
+            ("inner_diameter_mm", self.inner_diameter_mm),
+        )?;
+        if inner_diameter_mm >= outer_diameter_mm {
+            return Err(Refusal::at(
+                at.field(self.inner_field()),
+                format!(
+                    "the catheter is {outer_diameter_mm:.3} mm thick outside; allowed is below that"
+                ),
+                "exchange the two diameters, or correct one",
+            ));
+        }
+        let stiffness = bending(&self.stiffness_n_mm2, &at.field("stiffness_N_mm2"))?;
+        let (friction, torsion_ratio) = self.surface.checked(&at)?;
+        let tip = match &self.tip {
+            Some(tip) => Some(tip.checked(&at.field("tip"))?),
+            None => None,
+        };
+        self.check_port(&at)?;
+        Ok(CatheterSpec {
+            name: self.name.clone(),
+            outer_diameter_mm,
+            inner_diameter_mm,
+            stiffness,
+            torsion_ratio,
+            friction,
+            tip,
+            side_port: self.side_port,
+            place: at,
+        })
+    }
+
+    fn check_port(&self, at: &Place) -> Read<()> {
+        let length_mm = self.length_mm;
+        match &self.side_port {
+            Some(port) if port.behind_tip_mm >= length_mm => Err(Refusal::at(
+                at.field("side_port").field("behind_tip_mm"),
+                format!("the catheter is {length_mm} mm long; allowed is a port on it"),
+                format!("choose behind_tip_mm below {length_mm}, or correct length_mm"),
+            )),
+            _ => Ok(()),
+        }
+    }
+}
+
 /// A diameter in mm, said in mm or in French.
-fn diameter(table: &Table<'_>, in_mm: &str, in_french: &str) -> Checked<f64> {
-    exclusive(table, in_french, in_mm)?;
-    match table.number_if(in_french, &allowed::CATHETER_FRENCH)? {
-        Some(french) => Ok(units::french_to_mm(french)),
-        None => table.number(in_mm, &allowed::CATHETER),
+fn diameter(
+    at: &Place,
+    french: (&'static str, Option<f64>),
+    mm: (&'static str, Option<f64>),
+) -> Read<f64> {
+    exclusive(at, (french.0, french.1.is_some()), (mm.0, mm.1.is_some()))?;
+    match (french.1, mm.1) {
+        (Some(french), _) => Ok(units::french_to_mm(french)),
+        (None, Some(mm)) => Ok(mm),
+        (None, None) => Err(Refusal::missing(at.field(mm.0))),
     }
 }
 
-fn side_port(table: &Table<'_>) -> Checked<Option<SidePortSpec>> {
-    let length_mm = table.number_or("length_mm", &allowed::LENGTH, USUAL_LENGTH_MM)?;
-    let Some(port) = table.table("side_port", SIDE_PORT)? else {
-        return Ok(None);
-    };
-    let behind_tip_mm = port.number("behind_tip_mm", &allowed::LENGTH)?;
-    if behind_tip_mm >= length_mm {
-        return Err(port.disagreement(
-            "behind_tip_mm",
-            format!("the catheter is {length_mm} mm long; allowed is a port on it"),
-            format!("choose behind_tip_mm below {length_mm}, or correct length_mm"),
-        ));
-    }
-    Ok(Some(SidePortSpec {
-        behind_tip_mm,
-        angle_rad: port.angle_or("angle_deg", &allowed::SIDE_PORT, 30.0)?,
-        plane_rad: port.angle_or("plane_deg", &allowed::PLANE, 0.0)?,
-    }))
-}
-
-fn tip(table: &Table<'_>) -> Checked<Option<CatheterTipSpec>> {
-    let Some(tip) = table.table("tip", TIP)? else {
-        return Ok(None);
-    };
-    let length_mm = tip.number("length_mm", &allowed::LENGTH)?;
-    let Some(range) = tip.optional("steerable_deg") else {
-        return Ok(Some(CatheterTipSpec {
+impl TipTable {
+    fn checked(&self, at: &Place) -> Read<CatheterTipSpec> {
+        let length_mm = self.length_mm;
+        let Some([low, high]) = self.steerable_deg else {
+            let Some(angle_deg) = self.angle_deg else {
+                return Err(Refusal::missing(at.field("angle_deg")));
+            };
+            return Ok(CatheterTipSpec {
+                length_mm,
+                angle_rad: angle_deg.to_radians(),
+                range_rad: None,
+            });
+        };
+        if low >= high {
+            return Err(Refusal::at(
+                at.field("steerable_deg"),
+                format!("the range runs from {low} to {high} deg"),
+                "give the smaller angle first",
+            ));
+        }
+        let put_in = self.angle_deg.unwrap_or(0.0f64.clamp(low, high));
+        if put_in < low || put_in > high {
+            return Err(Refusal::at(
+                at.field("angle_deg"),
+                format!("the tip can be steered from {low} to {high} deg"),
+                "choose an angle in that range",
+            ));
+        }
+        Ok(CatheterTipSpec {
             length_mm,
-            angle_rad: tip
-                .number("angle_deg", &allowed::CATHETER_TIP)?
-                .to_radians(),
-            range_rad: None,
-        }));
-    };
-    let [low, high] = range.numbers(&[allowed::CATHETER_TIP; 2])?;
-    if low >= high {
-        return Err(range.disagreement(
-            format!("the range runs from {low} to {high} deg"),
-            "give the smaller angle first".into(),
-        ));
+            angle_rad: put_in.to_radians(),
+            range_rad: Some((low.to_radians(), high.to_radians())),
+        })
     }
-    let put_in = tip.number_or("angle_deg", &allowed::CATHETER_TIP, 0.0f64.clamp(low, high))?;
-    if put_in < low || put_in > high {
-        return Err(tip.disagreement(
-            "angle_deg",
-            format!("the tip can be steered from {low} to {high} deg"),
-            "choose an angle in that range".into(),
-        ));
-    }
-    Ok(Some(CatheterTipSpec {
-        length_mm,
-        angle_rad: put_in.to_radians(),
-        range_rad: Some((low.to_radians(), high.to_radians())),
-    }))
 }

@@ -1,193 +1,254 @@
-//! The tables of a scenario file, one file a subject.
+//! What a scenario file may say: the structs into which it is read, one file a subject, each with
+//! the checks between its fields.
 mod aids;
 mod anatomy;
 mod assay;
+mod branch;
 mod catheter;
 mod path;
+mod pointer;
 mod study;
+mod surface;
 mod technique;
 mod vessel;
 mod view;
+mod whole;
 mod wire;
 
-pub(super) use anatomy::{pointed, request as anatomy_request, said_branch};
-pub(super) use assay::ASSAY_FIELD;
-pub(super) use catheter::CATHETER;
-pub(super) use study::{GUIDE, TARGET};
-
-use super::allowed;
-use super::bench::Bench;
-use super::error::{Checked, Fault, Problem};
-use super::model::Scenario;
-use super::read::{Fields, Table};
-use super::{Warning, checks};
-use crate::anatomy::Imported;
 use std::path::Path;
+use std::sync::LazyLock;
 
-/// Fields at the top of a scenario file.
-pub(super) const SCENARIO: Fields = &[
-    ("name", "\"side-branch\""),
-    ("origin", "\"invented\""),
-    ("description", "\"What this scenario teaches.\""),
-    ("study", "[study]\ntrials = 32"),
-    (
-        "vessel",
-        "[vessel]\n[[vessel.branch]]\nname = \"parent\"\ndiameter_mm = 3.0\n\
-         pieces = [{ shape = \"straight\", length_mm = 50 }]",
-    ),
-    ("guide", "[guide]\nbranch = \"parent\""),
-    ("target", "[target]\nbranch = \"side\"\nmax_fed_mm = 80"),
-    (
-        "wire",
-        "[[wire]]\nname = \"soft\"\ndiameter_mm = 0.3556\ntip_load_gf = 0.3\n\
-         core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
-    ),
-    (
-        "catheter",
-        "[[catheter]]\nname = \"straight\"\nouter_diameter_fr = 2\ninner_diameter_mm = 0.45\n\
-         stiffness_N_mm2 = [[0, 0.3], [100, 3]]\nsurface = \"hydrophilic\"",
-    ),
-    ("technique", "[[technique]]\nkind = \"push\""),
-    (
-        "view",
-        "[view]\npatient_frame = [\"left\", \"head\", \"front\"]",
-    ),
-    ("variation", "[variation]\nroll_half_width_deg = 180"),
-    ("solver", "[solver]\nstep_mm = 0.2"),
-    ASSAY_FIELD,
-];
+use schemars::JsonSchema;
+use serde::Deserialize;
 
-/// Fields at the top of a file of wires for the bench.
-pub(super) const BENCH: Fields = &[
-    ("name", "\"wires\""),
-    ("description", "\"What these wires are.\""),
-    (
-        "wire",
-        "[[wire]]\nname = \"soft\"\ndiameter_mm = 0.3556\ntip_load_gf = 0.3\n\
-         core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"",
-    ),
-    ASSAY_FIELD,
-];
+pub(super) use self::anatomy::{file_place, names_place};
+use self::assay::AssayTable;
+use self::catheter::CatheterTable;
+use self::study::{GuideTable, TargetTable};
+use self::technique::{Devices, TechniqueTable};
+pub(super) use self::vessel::{TreeTable, VesselTable};
+use self::view::ViewTable;
+use self::wire::WireTable;
+use super::Warning;
+use super::bench::Bench;
+use super::measure;
+use super::model::{BranchSpec, Scenario, SolverSpec, StudySpec, VariationSpec};
+use crate::anatomy::Imported;
+use crate::schema::{Node, Place, Read, Refusal};
 
-/// Fields at the top of a tree file.
-pub(super) const TREE: Fields = &[
-    ("origin", "\"the published source\""),
-    (
-        "branch",
-        "[[branch]]\nname = \"trunk\"\npoints_mm = [[0, 0, 0], [10, 0, 0]]\ndiameter_mm = 3",
-    ),
-    (
-        "narrowing",
-        "[[narrowing]]\nbranch = \"trunk\"\nat_mm = 5\nlength_mm = 4\ndiameter_mm = 1",
-    ),
-];
-
-/// Reads a file of wires for the bench, called `file_name` where it has no name of its own, from
-/// its root table; `folder` is where paths in it count from.
-pub(super) fn bench(
-    root: &Table<'_>,
-    file_name: &str,
-    folder: &Path,
-) -> Checked<(Bench, Vec<Warning>)> {
-    let mut warnings = Vec::new();
-    let wires = wire::wires(root, &mut warnings)?;
-    let bench = Bench {
-        name: match root.optional("name") {
-            Some(name) => name.text()?.to_owned(),
-            None => file_name.to_owned(),
-        },
-        assay: assay::assay(root, &wires, folder)?,
-        wires,
-    };
-    Ok((bench, warnings))
+/// A scenario: one vessel, one target, and the wires and techniques that are compared on it.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct ScenarioTable {
+    /// Short name: letters, digits and dashes.
+    #[schemars(extend("x-example" = "\"side-branch\""))]
+    name: String,
+    /// "invented", or the published source of the anatomy.
+    #[schemars(extend("x-default" = "that of the tree file", "x-example" = "\"invented\""))]
+    origin: Option<String>,
+    /// What the scenario teaches.
+    #[schemars(extend("x-example" = "\"What this scenario teaches.\""))]
+    description: String,
+    /// Size and bookkeeping of the study.
+    #[serde(default)]
+    #[schemars(extend("x-example" = "[study]\ntrials = 32"))]
+    study: StudySpec,
+    /// The vessel.
+    #[schemars(extend(
+        "x-example" = "[vessel]\n[[vessel.branch]]\nname = \"parent\"\ndiameter_mm = 3.0\npieces = [{ shape = \"straight\", length_mm = 50 }]"
+    ))]
+    pub(super) vessel: VesselTable,
+    /// Where the guiding catheter ends and how firmly it sits.
+    #[schemars(extend("x-example" = "[guide]\nbranch = \"parent\""))]
+    guide: GuideTable,
+    /// The branch that has to be reached, and what counts as reached.
+    #[schemars(extend("x-example" = "[target]\nbranch = \"side\"\nmax_fed_mm = 80"))]
+    target: TargetTable,
+    /// The wires to compare.
+    #[schemars(length(min = 1, max = 500), extend("x-example" = WIRE))]
+    wire: Vec<WireTable>,
+    /// Support catheters that techniques name.
+    #[serde(default)]
+    #[schemars(length(max = 2500), extend(
+        "x-example" = "[[catheter]]\nname = \"straight\"\nouter_diameter_fr = 2\ninner_diameter_mm = 0.45\nstiffness_N_mm2 = [[0, 0.3], [100, 3]]\nsurface = \"hydrophilic\""
+    ))]
+    catheter: Vec<CatheterTable>,
+    /// The techniques to compare.
+    #[schemars(length(min = 1, max = 2500), extend("x-example" = "[[technique]]\nkind = \"push\""))]
+    technique: Vec<TechniqueTable>,
+    /// How the scene is looked at.
+    #[schemars(extend("x-example" = "[view]\npatient_frame = [\"left\", \"head\", \"front\"]"))]
+    view: Option<ViewTable>,
+    /// What varies from trial to trial.
+    #[serde(default)]
+    #[schemars(extend("x-example" = "[variation]\nroll_half_width_deg = 180"))]
+    variation: VariationSpec,
+    /// Settings of the solver.
+    #[serde(default)]
+    #[schemars(extend("x-example" = "[solver]\nstep_mm = 0.2"))]
+    solver: SolverSpec,
+    /// Bench tests of the wires.
+    #[serde(default)]
+    #[schemars(extend("x-example" = ASSAY))]
+    assay: AssayTable,
 }
 
-/// Reads the whole scenario from its root table, the root of its tree file and the tree that its
-/// file of anatomy became.
-pub(super) fn scenario(
-    root: &Table<'_>,
-    tree: Option<&Table<'_>>,
-    imported: Option<&Imported>,
-) -> Checked<(Scenario, Vec<Warning>)> {
-    let mut warnings = Vec::new();
-    let name = root.required("name")?;
+/// Wires for the bench, without a vessel.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct BenchTable {
+    /// Short name of the file's subject.
+    #[schemars(extend("x-default" = "that of the file", "x-example" = "\"wires\""))]
+    name: Option<String>,
+    /// What these wires are.
+    #[schemars(extend("x-example" = "\"What these wires are.\""))]
+    #[expect(dead_code, reason = "it is for readers of the file")]
+    description: Option<String>,
+    /// The wires.
+    #[schemars(length(min = 1, max = 500), extend("x-example" = WIRE))]
+    wire: Vec<WireTable>,
+    /// Bench tests of the wires.
+    #[serde(default)]
+    #[schemars(extend("x-example" = ASSAY))]
+    assay: AssayTable,
+}
+
+const WIRE: &str = "[[wire]]\nname = \"soft\"\ndiameter_mm = 0.3556\ntip_load_gf = 0.3\n\
+                    core_mm = [[20, 0.06], [200, 0.18]]\nsurface = \"hydrophilic\"";
+const ASSAY: &str = "[assay]\nthree_point = { span_mm = 20 }";
+
+/// What a scenario may hold.
+pub(super) static SCENARIO: LazyLock<Node> = LazyLock::new(Node::of::<ScenarioTable>);
+/// What a file of wires for the bench may hold.
+pub(super) static BENCH: LazyLock<Node> = LazyLock::new(Node::of::<BenchTable>);
+/// What a tree file may hold.
+pub(super) static TREE: LazyLock<Node> = LazyLock::new(Node::of::<TreeTable>);
+
+impl ScenarioTable {
+    /// Whether the scene lies in a patient.
+    pub(super) fn is_framed(&self) -> bool {
+        self.view.is_some()
+    }
+
+    /// The part of a scenario that is for the bench; `stem` is the name of its file.
+    pub(super) fn bench(self) -> BenchTable {
+        BenchTable {
+            name: Some(self.name),
+            description: None,
+            wire: self.wire,
+            assay: self.assay,
+        }
+    }
+
+    /// What the points by which the scenario points at branches of its file of anatomy have found, in
+    /// words.
+    pub(super) fn pointed(&self, imported: &Imported) -> Vec<String> {
+        let devices = [
+            ("[guide]", &self.guide.said),
+            ("[target]", &self.target.said),
+        ];
+        let all = devices.into_iter().chain(self.vessel.pointers());
+        all.filter_map(|(title, said)| said.say_near(title, imported))
+            .collect()
+    }
+
+    /// The checked scenario, with its tree file and the tree that its file of anatomy became.
+    pub(super) fn checked(
+        self,
+        tree: Option<TreeTable>,
+        imported: Option<&Imported>,
+    ) -> Read<(Scenario, Vec<Warning>)> {
+        let mut warnings = Vec::new();
+        plain_name(&self.name, "side-branch")?;
+        let of_tree = tree.as_ref().and_then(|tree| tree.origin.clone());
+        let Some(origin) = self.origin.or(of_tree) else {
+            return Err(Refusal::missing(Place::top("origin")));
+        };
+        let (vessel, obstacles) = self.vessel.checked(tree, imported, &mut warnings)?;
+        let view = match self.view {
+            Some(view) => Some(view.checked(&vessel.branches)?),
+            None => None,
+        };
+        let catheters = catheter::catheters(&self.catheter)?;
+        let wires = wire::wires(&self.wire, &mut warnings)?;
+        let (guide, guide_said) = self.guide.checked(imported)?;
+        let (target, target_said) = self.target.checked(imported)?;
+        let devices = Devices {
+            wires: &wires,
+            catheters: &catheters,
+        };
+        let techniques = technique::techniques(self.technique, view.is_some(), devices)?;
+        let scenario = Scenario {
+            name: self.name,
+            origin,
+            description: self.description,
+            study: self.study,
+            obstacles,
+            vessel,
+            guide,
+            target,
+            techniques,
+            wires,
+            catheters,
+            view,
+            variation: self.variation,
+            solver: self.solver,
+        };
+        let said = whole::Said {
+            guide_branch: guide_said.place,
+            guide_station: self.guide.says_station(),
+            target_branch: target_said.place,
+        };
+        whole::check(&scenario, &said)?;
+        whole::catheters_fit(&scenario, &self.catheter)?;
+        Ok((scenario, warnings))
+    }
+}
+
+impl BenchTable {
+    /// The checked file, called `stem` where it has no name of its own; `folder` is where paths in it
+    /// count from.
+    pub(super) fn checked(self, stem: &str, folder: &Path) -> Read<(Bench, Vec<Warning>)> {
+        let mut warnings = Vec::new();
+        let wires = wire::wires(&self.wire, &mut warnings)?;
+        let bench = Bench {
+            name: self.name.unwrap_or_else(|| stem.to_owned()),
+            assay: self.assay.checked(&wires, folder)?,
+            wires,
+        };
+        Ok((bench, warnings))
+    }
+}
+
+/// Refuses a name of a document that is no short name; `example` is one.
+pub(super) fn plain_name(name: &str, example: &str) -> Read<()> {
     let plain = |c: char| c.is_ascii_alphanumeric() || c == '-';
-    let text = name.text()?;
-    if text.is_empty() || !text.chars().all(plain) {
-        return Err(name.disagreement(
-            "allowed are letters, digits and dashes, at least one".into(),
-            "choose a short name such as \"side-branch\"".into(),
+    if name.is_empty() || !name.chars().all(plain) {
+        return Err(Refusal::at(
+            Place::top("name"),
+            "allowed are letters, digits and dashes, at least one",
+            format!("choose a short name such as \"{example}\""),
         ));
     }
-    let vessel = vessel::vessel(root, tree, imported, &mut warnings)?;
-    let view = view::view(root, &vessel)?;
-    let catheters = catheter::catheters(root)?;
-    let wires = wire::wires(root, &mut warnings)?;
-    let scenario = Scenario {
-        name: text.to_owned(),
-        origin: match tree.filter(|tree| tree.has("origin") && !root.has("origin")) {
-            Some(tree) => tree.text("origin")?,
-            None => root.text("origin")?,
-        },
-        description: root.text("description")?,
-        study: study::study(root)?,
-        obstacles: vessel::obstacles(root, &vessel, imported)?,
-        vessel,
-        guide: study::guide(root, imported)?,
-        target: study::target(root, imported)?,
-        techniques: technique::techniques(root, view.is_some(), &wires, &catheters)?,
-        wires,
-        catheters,
-        view,
-        variation: study::variation(root)?,
-        solver: study::solver(root)?,
-    };
-    checks::whole(root, &scenario)?;
-    Ok((scenario, warnings))
+    Ok(())
 }
 
-/// A table that must be there.
-pub(super) fn required<'a>(root: &Table<'a>, field: &str, fields: Fields) -> Checked<Table<'a>> {
-    root.table(field, fields)?
-        .ok_or_else(|| root.missing(field))
-}
-
-/// The tables of a list that must hold at least one, under the header `[[field]]`.
-fn at_least_one<'a>(root: &Table<'a>, field: &str, fields: Fields) -> Checked<Vec<Table<'a>>> {
-    root.required(field)?
-        .list_of(1, &format!("add at least one [[{field}]] table"))?;
-    root.tables(field, &format!("[[{field}]]"), fields)
-}
-
-/// A name that no earlier table of its kind has. Names that differ only in case or punctuation
-/// count as the same, because results are filed under them.
-fn unique_name(table: &Table<'_>, earlier: &[&str], default: Option<&str>) -> Checked<String> {
-    let entry = table.optional("name");
-    let name = match (&entry, default) {
-        (Some(entry), _) => entry.text()?,
-        (None, Some(default)) => default,
-        (None, None) => return Err(table.missing("name")),
-    };
+/// Refuses a name of the table at `at` that an earlier table of its kind has. Names that differ only
+/// in case or punctuation count as the same, because results are filed under them.
+fn unique_name(name: &str, at: &Place, earlier: &[&str]) -> Read<()> {
     if filed(name).is_empty() || name.len() > 60 || name.chars().any(char::is_control) {
-        return Err(table.disagreement(
-            "name",
-            "allowed are 1 to 60 characters with at least one letter or digit".into(),
-            "choose a short name".into(),
+        return Err(Refusal::at(
+            at.field("name"),
+            "allowed are 1 to 60 characters with at least one letter or digit",
+            "choose a short name",
         ));
     }
     match earlier.iter().find(|other| filed(other) == filed(name)) {
-        None => Ok(name.to_owned()),
-        Some(other) => Err(Problem::new(
-            Fault::Disagreement {
-                field: "name".into(),
-                table: table.title.clone(),
-                value: format!("\"{name}\""),
-                reason: format!(
-                    "the name \"{other}\" stands before it; names must differ in their letters or digits"
-                ),
-                remedy: "give it a name of its own".into(),
-            },
-            entry.map_or(table.place, |entry| entry.place()),
+        None => Ok(()),
+        Some(other) => Err(Refusal::at(
+            at.field("name"),
+            format!(
+                "the name \"{other}\" stands before it; names must differ in their letters or digits"
+            ),
+            "give it a name of its own",
         )),
     }
 }
@@ -195,4 +256,35 @@ fn unique_name(table: &Table<'_>, earlier: &[&str], default: Option<&str>) -> Ch
 fn filed(name: &str) -> String {
     let kept = name.chars().filter(|c| c.is_alphanumeric() || *c == '.');
     kept.flat_map(char::to_lowercase).collect()
+}
+
+/// A station, said at `at`, that must lie on a branch.
+fn station(station_mm: f64, at: Place, branch: &BranchSpec) -> Read<f64> {
+    let length = measure::length_mm(&branch.path);
+    if station_mm <= length {
+        return Ok(station_mm);
+    }
+    Err(Refusal::at(
+        at,
+        format!(
+            "branch \"{}\" is {length:.1} mm long; allowed is 0 to {length:.1} mm",
+            branch.name
+        ),
+        "give a station on the branch, counted in mm from its start",
+    ))
+}
+
+/// Refuses pairs (distance in mm, value) whose distances do not rise.
+fn rising_profile(profile: Vec<(f64, f64)>, at: &Place) -> Read<Vec<(f64, f64)>> {
+    for (index, pair) in profile.windows(2).enumerate() {
+        let (before, station) = (pair[0].0, pair[1].0);
+        if before >= station {
+            return Err(Refusal::at(
+                at.entry(index + 1),
+                format!("the distance {station} mm does not lie beyond {before} mm before it"),
+                "list the pairs in rising order of distance, each distance once",
+            ));
+        }
+    }
+    Ok(profile)
 }

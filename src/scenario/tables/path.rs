@@ -1,200 +1,196 @@
 //! The path of a branch: pieces or points.
 
 use nalgebra::Vector3;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::Deserialize;
 
-use super::allowed;
-use crate::scenario::error::Checked;
 use crate::scenario::model::{PathSpec, PieceSpec};
-use crate::scenario::read::{Entry, Fields, Table};
+use crate::schema::{Place, Read, Refusal, shapes};
 
-const PIECE: Fields = &[
-    ("shape", "\"straight\""),
-    ("length_mm", "30"),
-    ("radius_mm", "10"),
-    ("angle_deg", "90"),
-    ("pitch_mm", "8"),
-    ("turns", "1"),
-    ("plane_deg", "0"),
-];
-
-#[derive(Debug, Clone, Copy)]
-enum Shape {
-    Straight,
-    Arc,
-    Helix,
-    SBend,
+/// Fields of a branch that say where it runs; one of pieces, points_mm and points_cm_deg is said.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct PathFields {
+    /// Turn that a wire must make into the branch: 0 straight on, 90 square, above that backwards;
+    /// for pieces with a parent, which need it.
+    #[schemars(range(min = 0, max = 180), extend("x-example" = "90"))]
+    take_off_deg: Option<f64>,
+    /// Plane of the take-off about the parent's tangent.
+    #[schemars(range(min = -360, max = 360), extend("default" = 0, "x-example" = "0"))]
+    plane_deg: Option<f64>,
+    /// Start of an inlet built from pieces.
+    #[schemars(schema_with = "shapes::point_mm")]
+    #[schemars(extend("x-default" = "[0, 0, 0]", "x-example" = "[0, 0, 0]"))]
+    #[serde(default)]
+    start_mm: Option<[f64; 3]>,
+    /// Direction of an inlet built from pieces, of any length above 0.
+    #[schemars(schema_with = "direction")]
+    #[schemars(extend("x-default" = "[1, 0, 0]", "x-example" = "[1, 0, 0]"))]
+    #[serde(default)]
+    direction: Option<[f64; 3]>,
+    /// Pieces one behind the other, each starting where the last one ended with the same tangent.
+    #[schemars(length(min = 1), extend(
+        "x-entry" = "piece",
+        "x-remedy" = "add a piece, such as { shape = \"straight\", length_mm = 30 }",
+        "x-example" = "[{ shape = \"straight\", length_mm = 50 }]"
+    ))]
+    pieces: Option<Vec<PieceSpec>>,
+    /// Points [x, y, z] through which a smooth curve runs.
+    #[schemars(schema_with = "points_mm")]
+    #[schemars(extend("x-example" = "[[0, 0, 0], [10, 0, 0]]"))]
+    #[serde(default)]
+    points_mm: Option<Vec<[f64; 3]>>,
+    /// Points [r, theta, phi] in cm and degrees: x = r cos(phi) sin(theta), y = r sin(phi), z = r
+    /// cos(phi) cos(theta), with x to the patient's left, y to the head, z to the front (Dodge 1988).
+    #[schemars(schema_with = "points_cm_deg")]
+    #[schemars(extend("x-example" = "[[0, 0, 0], [1, 80, 4]]"))]
+    #[serde(default)]
+    points_cm_deg: Option<Vec<[f64; 3]>>,
+    /// Point from which polar points count.
+    #[schemars(schema_with = "shapes::point_mm")]
+    #[schemars(extend("x-default" = "[0, 0, 0]", "x-example" = "[0, 0, 0]"))]
+    #[serde(default)]
+    origin_mm: Option<[f64; 3]>,
 }
 
-impl Shape {
-    fn fields(self) -> &'static [&'static str] {
-        match self {
-            Self::Straight => &["length_mm"],
-            Self::Arc | Self::SBend => &["radius_mm", "angle_deg", "plane_deg"],
-            Self::Helix => &["radius_mm", "pitch_mm", "turns", "plane_deg"],
+fn direction(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({
+        "type": "array", "minItems": 3, "maxItems": 3,
+        "items": { "type": "number", "minimum": -1e6, "maximum": 1e6, "x-unit": "" },
+    })
+}
+
+fn points_mm(generator: &mut SchemaGenerator) -> Schema {
+    json_schema!({
+        "type": "array", "minItems": 2, "x-remedy": TWO_POINTS,
+        "items": shapes::point_mm(generator),
+    })
+}
+
+fn points_cm_deg(_: &mut SchemaGenerator) -> Schema {
+    let angle = serde_json::json!({
+        "type": "number", "minimum": -360, "maximum": 360, "x-unit": "deg",
+    });
+    json_schema!({
+        "type": "array", "minItems": 2, "x-remedy": TWO_POINTS,
+        "items": {
+            "type": "array", "minItems": 3, "maxItems": 3,
+            "prefixItems": [
+                {
+                    "type": "number", "minimum": 0, "maximum": 30, "x-unit": "cm",
+                    "x-suspect": "polar radius",
+                },
+                angle, angle,
+            ],
+        },
+    })
+}
+
+const TWO_POINTS: &str = "a branch needs two points or more";
+
+impl PathFields {
+    /// The path of the branch at `at`, from whichever of its descriptions is there. `hangs` says
+    /// whether the branch has a parent, `beside` which of the branch's own fields are said.
+    pub(super) fn checked(
+        self,
+        at: &Place,
+        hangs: bool,
+        beside: [(&'static str, bool); 2],
+    ) -> Read<PathSpec> {
+        let ways = [
+            ("pieces", self.pieces.is_some()),
+            ("points_mm", self.points_mm.is_some()),
+            ("points_cm_deg", self.points_cm_deg.is_some()),
+        ];
+        let mut given = ways.into_iter().filter(|way| way.1).map(|way| way.0);
+        if let (Some(way), Some(other)) = (given.next(), given.next()) {
+            return Err(Refusal::at(
+                at.field(other),
+                format!("{way} describes the path already"),
+                "keep one of pieces, points_mm, points_cm_deg",
+            ));
         }
-    }
-}
-
-/// The path of a branch, from whichever of its descriptions the table has.
-pub(super) fn path(table: &Table<'_>) -> Checked<PathSpec> {
-    const WAYS: [&str; 3] = ["pieces", "points_mm", "points_cm_deg"];
-    let mut given = WAYS.into_iter().filter(|field| table.has(field));
-    let Some(way) = given.next() else {
-        return Err(table.missing("pieces"));
-    };
-    if let Some(other) = given.next() {
-        return Err(table.disagreement(
-            other,
-            format!("{way} describes the path already"),
-            format!("keep one of {}", WAYS.join(", ")),
-        ));
-    }
-    let only_with =
-        |fields: &[&str], needed: &str| match fields.iter().find(|field| table.has(field)) {
-            None => Ok(()),
-            Some(field) => Err(table.disagreement(
-                field,
-                format!("this branch has no use for it ({needed})"),
-                format!("remove {field}"),
-            )),
-        };
-    if way != "points_cm_deg" {
-        only_with(&["origin_mm"], "it goes with points_cm_deg")?;
-    }
-    if way == "pieces" {
-        only_with(&["point_diameters_mm"], "it goes with points")?;
-        if table.has("parent") {
-            only_with(
-                &["start_mm", "direction"],
-                "it starts at its parent, at_mm along it, in the direction of take_off_deg",
-            )?;
-        } else {
-            only_with(
-                &["take_off_deg", "plane_deg", "at_mm"],
-                "they go with parent",
-            )?;
+        let [at_mm, point_diameters] = beside;
+        let own = [
+            ("take_off_deg", self.take_off_deg.is_some()),
+            ("plane_deg", self.plane_deg.is_some()),
+            ("start_mm", self.start_mm.is_some()),
+            ("direction", self.direction.is_some()),
+        ];
+        let [take_off, plane, start, direction] = own;
+        let origin = ("origin_mm", self.origin_mm.is_some());
+        if self.points_cm_deg.is_none() {
+            useless(at, &[origin], "it goes with points_cm_deg")?;
         }
-        pieces(table)
-    } else {
-        only_with(
-            &["take_off_deg", "plane_deg", "start_mm", "direction"],
-            "its points say where it runs",
-        )?;
-        points(table, way).map(PathSpec::Points)
-    }
-}
-
-fn pieces(table: &Table<'_>) -> Checked<PathSpec> {
-    let direction = match table.optional("direction") {
-        None => Vector3::x(),
-        Some(entry) => {
-            let direction = Vector3::from(entry.numbers(&[allowed::DIRECTION; 3])?);
+        if let Some(pieces) = self.pieces {
+            useless(at, &[point_diameters], "it goes with points")?;
+            if hangs {
+                useless(
+                    at,
+                    &[start, direction],
+                    "it starts at its parent, at_mm along it, in the direction of take_off_deg",
+                )?;
+            } else {
+                useless(at, &[take_off, plane, at_mm], "they go with parent")?;
+            }
+            let take_off_rad = match self.take_off_deg {
+                Some(degrees) => degrees.to_radians(),
+                None if hangs => return Err(Refusal::missing(at.field("take_off_deg"))),
+                None => 0.0,
+            };
+            let direction = Vector3::from(self.direction.unwrap_or([1.0, 0.0, 0.0]));
             if direction.norm() <= 0.0 {
-                return Err(entry.disagreement(
-                    "a direction needs a length above 0".into(),
-                    "give a vector such as [1, 0, 0]".into(),
+                return Err(Refusal::at(
+                    at.field("direction"),
+                    "a direction needs a length above 0",
+                    "give a vector such as [1, 0, 0]",
                 ));
             }
-            direction
+            return Ok(PathSpec::Pieces {
+                start_mm: self.start_mm.map_or_else(Vector3::zeros, Vector3::from),
+                direction,
+                take_off_rad,
+                take_off_plane_rad: self.plane_deg.unwrap_or(0.0).to_radians(),
+                pieces,
+            });
         }
-    };
-    let take_off_rad = if table.has("parent") {
-        table
-            .number("take_off_deg", &allowed::TAKE_OFF)?
-            .to_radians()
-    } else {
-        0.0
-    };
-    let start = table.optional("start_mm").map(|entry| entry.point());
-    let mut pieces = Vec::new();
-    let remedy = "add a piece, such as { shape = \"straight\", length_mm = 30 }";
-    let list = table.required("pieces")?.list_of(1, remedy)?;
-    for (index, entry) in list.into_iter().enumerate() {
-        pieces.push(piece(&entry, index + 1, &table.title)?);
-    }
-    Ok(PathSpec::Pieces {
-        start_mm: start.transpose()?.unwrap_or_default(),
-        direction,
-        take_off_rad,
-        take_off_plane_rad: table.angle_or("plane_deg", &allowed::PLANE, 0.0)?,
-        pieces,
-    })
-}
-
-fn piece(entry: &Entry<'_>, number: usize, branch: &str) -> Checked<PieceSpec> {
-    let table = entry.table(PIECE, format!("piece {number} of {branch}"))?;
-    let shape = table.required("shape")?.choice(
-        "a shape",
-        &[
-            ("straight", Shape::Straight),
-            ("arc", Shape::Arc),
-            ("helix", Shape::Helix),
-            ("s-bend", Shape::SBend),
-        ],
-    )?;
-    let used = shape.fields();
-    for (field, _) in PIECE {
-        if *field != "shape" && table.has(field) && !used.contains(field) {
-            return Err(table.disagreement(
-                field,
-                format!(
-                    "this shape has no use for it; allowed are {}",
-                    used.join(", ")
-                ),
-                format!("remove {field}"),
-            ));
+        if self.points_mm.is_some() || self.points_cm_deg.is_some() {
+            useless(at, &own, "its points say where it runs")?;
         }
-    }
-    let plane_rad = table.angle_or("plane_deg", &allowed::PLANE, 0.0)?;
-    Ok(match shape {
-        Shape::Straight => PieceSpec::Straight {
-            length_mm: table.number("length_mm", &allowed::LENGTH)?,
-        },
-        Shape::Arc => PieceSpec::Arc {
-            radius_mm: table.number("radius_mm", &allowed::LENGTH)?,
-            angle_rad: table.number("angle_deg", &allowed::TURN)?.to_radians(),
-            plane_rad,
-        },
-        Shape::Helix => PieceSpec::Helix {
-            radius_mm: table.number("radius_mm", &allowed::LENGTH)?,
-            pitch_mm: table.number("pitch_mm", &allowed::PITCH)?,
-            turns: table.number("turns", &allowed::TURNS)?,
-            plane_rad,
-        },
-        Shape::SBend => PieceSpec::SBend {
-            radius_mm: table.number("radius_mm", &allowed::LENGTH)?,
-            angle_rad: table.number("angle_deg", &allowed::TURN)?.to_radians(),
-            plane_rad,
-        },
-    })
-}
-
-fn points(table: &Table<'_>, way: &str) -> Checked<Vec<Vector3<f64>>> {
-    let origin = match table.optional("origin_mm") {
-        Some(entry) => entry.point()?,
-        None => Vector3::zeros(),
-    };
-    let mut points: Vec<Vector3<f64>> = Vec::new();
-    let remedy = "a branch needs two points or more";
-    for entry in table.required(way)?.list_of(2, remedy)? {
-        let point = if way == "points_mm" {
-            entry.point()?
-        } else {
-            let [r_cm, theta_deg, phi_deg] =
-                entry.numbers(&[allowed::POLAR_RADIUS, allowed::PLANE, allowed::PLANE])?;
-            origin + from_polar(10.0 * r_cm, theta_deg.to_radians(), phi_deg.to_radians())
+        let origin = self.origin_mm.map_or_else(Vector3::zeros, Vector3::from);
+        let (points, field): (Vec<Vector3<f64>>, _) = match (self.points_mm, self.points_cm_deg) {
+            (Some(points), _) => (points.into_iter().map(Vector3::from).collect(), "points_mm"),
+            (None, Some(points)) => {
+                let polar = |[r, theta, phi]: [f64; 3]| {
+                    origin + from_polar(10.0 * r, theta.to_radians(), phi.to_radians())
+                };
+                (points.into_iter().map(polar).collect(), "points_cm_deg")
+            }
+            (None, None) => return Err(Refusal::missing(at.field("pieces"))),
         };
-        if let Some(before) = points.last()
-            && (point - before).norm() <= f64::EPSILON * (point.norm() + before.norm())
-        {
-            return Err(entry.disagreement(
-                "it is the same point as the one before it".into(),
-                "list each point once".into(),
-            ));
+        for (index, pair) in points.windows(2).enumerate() {
+            let [before, point] = [pair[0], pair[1]];
+            if (point - before).norm() <= f64::EPSILON * (point.norm() + before.norm()) {
+                return Err(Refusal::at(
+                    at.field(field).entry(index + 1),
+                    "it is the same point as the one before it",
+                    "list each point once",
+                ));
+            }
         }
-        points.push(point);
+        Ok(PathSpec::Points(points))
     }
-    Ok(points)
+}
+
+/// Refuses fields that are said though the branch at `at` has no use for them.
+fn useless(at: &Place, fields: &[(&'static str, bool)], why: &str) -> Read<()> {
+    match fields.iter().find(|(_, said)| *said) {
+        None => Ok(()),
+        Some((field, _)) => Err(Refusal::at(
+            at.field(*field),
+            format!("this branch has no use for it ({why})"),
+            format!("remove {field}"),
+        )),
+    }
 }
 
 /// The point at distance `r`, rotation `theta` about the long axis (0 to the front, positive to

@@ -1,145 +1,119 @@
-//! `[study]`, `[guide]`, `[target]`, `[variation]` and `[solver]`.
+//! `[guide]` and `[target]`.
 
-use super::{allowed, anatomy};
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::pointer::{Pointed, Pointer};
 use crate::anatomy::Imported;
-use crate::scenario::error::Checked;
-use crate::scenario::model::{GuideSpec, SolverSpec, StudySpec, TargetSpec, VariationSpec};
-use crate::scenario::read::{Fields, Table};
+use crate::scenario::model::{GuideSpec, TargetSpec};
+use crate::schema::{Place, Read, Refusal, defaults};
 
-const STUDY: Fields = &[
-    ("trials", "32"),
-    ("seed", "1"),
-    ("recorded", "2"),
-    ("record_every_mm", "1.0"),
-];
-/// Fields of the table.
-pub(in crate::scenario) const GUIDE: Fields = &[
-    ("branch", "\"parent\""),
-    ("tip", "1"),
-    ("near_mm", "[0, 0, 0]"),
-    ("at_mm", "0"),
-    ("backup_stiffness_mN_per_mm", "50"),
-    ("back_out_limit_mm", "10"),
-    ("inner_diameter_mm", "1.8"),
-];
-/// Fields of the table.
-pub(in crate::scenario) const TARGET: Fields = &[
-    ("branch", "\"side\""),
-    ("tip", "1"),
-    ("near_mm", "[0, 0, 0]"),
-    ("beyond_ostium_mm", "5"),
-    ("hold_mm", "5"),
-    ("hold_share", "0.5"),
-    ("prolapse_lead_mm", "1"),
-    ("astray_mm", "8"),
-    ("max_fed_mm", "80"),
-    ("wall_force_limit_mN", "500"),
-];
-const VARIATION: Fields = &[
-    ("roll_half_width_deg", "180"),
-    ("roll_middle_deg", "0"),
-    ("friction_cv", "0.2"),
-    ("turn_sd_deg", "5"),
-    ("diameter_cv", "0.05"),
-    ("bend_cv", "0.1"),
-];
-const SOLVER: Fields = &[
-    ("step_mm", "0.2"),
-    ("edge_mm", "0.25"),
-    ("tolerance", "1e-5"),
-    ("feed_speed_mm_per_s", "10"),
-];
-
-/// Reads `[study]`; every field may be left out.
-pub(super) fn study(root: &Table<'_>) -> Checked<StudySpec> {
-    let mut study = StudySpec {
-        trials: 32,
-        seed: 1,
-        recorded: 2,
-        record_every_mm: 1.0,
-    };
-    if let Some(table) = root.table("study", STUDY)? {
-        study.trials = table.count_or("trials", &allowed::TRIALS, study.trials)?;
-        study.seed = table.whole_or("seed", &allowed::SEED, study.seed)?;
-        study.recorded = table.count_or("recorded", &allowed::RECORDED, study.recorded)?;
-        study.record_every_mm =
-            table.number_or("record_every_mm", &allowed::LENGTH, study.record_every_mm)?;
-    }
-    Ok(study)
+/// The guiding catheter: a channel that ends in a branch.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct GuideTable {
+    #[serde(flatten)]
+    pub(super) said: Pointer,
+    /// Station of its end.
+    #[schemars(range(min = 0, max = 10_000), extend("default" = 0, "x-example" = "0"))]
+    at_mm: Option<f64>,
+    /// Stiffness against backing out along its axis; without it the guide holds.
+    #[serde(rename = "backup_stiffness_mN_per_mm")]
+    #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "50"))]
+    backup_stiffness_mn_per_mm: Option<f64>,
+    /// Backward movement at which it counts as lost.
+    #[serde(default = "defaults::number::<10>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "10"))]
+    back_out_limit_mm: f64,
+    /// Diameter of its own lumen, for wire that lies back in it.
+    #[serde(default = "defaults::hundredths::<180>")]
+    #[schemars(range(min = 0.5, max = 4), extend("x-example" = "1.8"))]
+    inner_diameter_mm: f64,
 }
 
-/// Reads `[guide]`.
-pub(super) fn guide(root: &Table<'_>, imported: Option<&Imported>) -> Checked<GuideSpec> {
-    let table = super::required(root, "guide", GUIDE)?;
-    let (branch, nearest_mm) = anatomy::branch(&table, imported)?;
-    if nearest_mm.is_some() && table.has("at_mm") {
-        return Err(table.disagreement(
-            "at_mm",
-            "near_mm says the station already".into(),
-            "keep one of near_mm and at_mm".into(),
-        ));
-    }
-    Ok(GuideSpec {
-        branch,
-        station_mm: table.number_or("at_mm", &allowed::STATION, nearest_mm.unwrap_or(0.0))?,
-        backup_stiffness_mn_per_mm: table
-            .number_if("backup_stiffness_mN_per_mm", &allowed::BACKUP)?,
-        back_out_limit_mm: table.number_or("back_out_limit_mm", &allowed::LENGTH, 10.0)?,
-        inner_diameter_mm: table.number_or("inner_diameter_mm", &allowed::GUIDE_LUMEN, 1.8)?,
-        place: table.place,
-    })
+/// The target and what counts as success.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct TargetTable {
+    #[serde(flatten)]
+    pub(super) said: Pointer,
+    /// How far beyond its whole mouth the tip must lie.
+    #[serde(default = "defaults::number::<5>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "5"))]
+    beyond_ostium_mm: f64,
+    /// How far a tip that lies there is fed further.
+    #[schemars(range(max = 10_000), extend(
+        "exclusiveMinimum" = 0,
+        "x-default" = "two diameters of the branch, and 5 mm beyond the mouth at the least",
+        "x-example" = "5"
+    ))]
+    hold_mm: Option<f64>,
+    /// Share of that by which it must go deeper.
+    #[serde(default = "defaults::hundredths::<50>")]
+    #[schemars(range(max = 1), extend("exclusiveMinimum" = 0, "x-example" = "0.5"))]
+    hold_share: f64,
+    /// By how much another point of the wire must lead the tip, beyond what the tip's own bend does,
+    /// for a prolapse.
+    #[serde(default = "defaults::number::<1>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "1"))]
+    prolapse_lead_mm: f64,
+    /// How far past the ostium, elsewhere, the tip is astray.
+    #[serde(default = "defaults::number::<8>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "8"))]
+    astray_mm: f64,
+    /// Most wire outside the guide, above the way to the target.
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "80"))]
+    max_fed_mm: f64,
+    /// Most force on one millimetre of wall, at any place, leaving the guide included; without it
+    /// there is no limit.
+    #[serde(rename = "wall_force_limit_mN")]
+    #[schemars(range(max = 100_000), extend("exclusiveMinimum" = 0, "x-example" = "500"))]
+    wall_force_limit_mn: Option<f64>,
 }
 
-/// Reads `[target]`.
-pub(super) fn target(root: &Table<'_>, imported: Option<&Imported>) -> Checked<TargetSpec> {
-    let table = super::required(root, "target", TARGET)?;
-    Ok(TargetSpec {
-        branch: anatomy::branch(&table, imported)?.0,
-        beyond_ostium_mm: table.number_or("beyond_ostium_mm", &allowed::LENGTH, 5.0)?,
-        hold_mm: table.number_if("hold_mm", &allowed::LENGTH)?,
-        hold_share: table.number_or("hold_share", &allowed::SHARE, 0.5)?,
-        prolapse_lead_mm: table.number_or("prolapse_lead_mm", &allowed::LENGTH, 1.0)?,
-        astray_mm: table.number_or("astray_mm", &allowed::LENGTH, 8.0)?,
-        max_fed_mm: table.number("max_fed_mm", &allowed::LENGTH)?,
-        wall_force_limit_mn: table.number_if("wall_force_limit_mN", &allowed::FORCE)?,
-        place: table.place,
-    })
+impl GuideTable {
+    /// The guide, and the branch at which the table points.
+    pub(super) fn checked(&self, imported: Option<&Imported>) -> Read<(GuideSpec, Pointed)> {
+        let at = Place::top("guide");
+        let pointed = self.said.branch(&at, imported)?;
+        if pointed.nearest_mm.is_some() && self.at_mm.is_some() {
+            return Err(Refusal::at(
+                at.field("at_mm"),
+                "near_mm says the station already",
+                "keep one of near_mm and at_mm",
+            ));
+        }
+        let guide = GuideSpec {
+            branch: pointed.branch.clone(),
+            station_mm: self.at_mm.or(pointed.nearest_mm).unwrap_or(0.0),
+            backup_stiffness_mn_per_mm: self.backup_stiffness_mn_per_mm,
+            back_out_limit_mm: self.back_out_limit_mm,
+            inner_diameter_mm: self.inner_diameter_mm,
+            place: at,
+        };
+        Ok((guide, pointed))
+    }
+
+    /// Whether the station of the guide's end is said.
+    pub(super) fn says_station(&self) -> bool {
+        self.at_mm.is_some()
+    }
 }
 
-/// Reads `[variation]`. What is left out does not vary, except the roll: any roll is as likely.
-pub(super) fn variation(root: &Table<'_>) -> Checked<VariationSpec> {
-    let mut variation = VariationSpec {
-        roll_half_width_rad: std::f64::consts::PI,
-        roll_middle_rad: 0.0,
-        friction_cv: 0.0,
-        turn_sd_rad: 0.0,
-        diameter_cv: 0.0,
-        bend_cv: 0.0,
-    };
-    if let Some(table) = root.table("variation", VARIATION)? {
-        variation.roll_half_width_rad =
-            table.angle_or("roll_half_width_deg", &allowed::HALF_WIDTH, 180.0)?;
-        variation.roll_middle_rad = table.angle_or("roll_middle_deg", &allowed::PLANE, 0.0)?;
-        variation.friction_cv = table.number_or("friction_cv", &allowed::VARIATION, 0.0)?;
-        variation.turn_sd_rad = table.angle_or("turn_sd_deg", &allowed::ANGLE_SD, 0.0)?;
-        variation.diameter_cv = table.number_or("diameter_cv", &allowed::VARIATION, 0.0)?;
-        variation.bend_cv = table.number_or("bend_cv", &allowed::VARIATION, 0.0)?;
+impl TargetTable {
+    /// The target, and the branch at which the table points.
+    pub(super) fn checked(&self, imported: Option<&Imported>) -> Read<(TargetSpec, Pointed)> {
+        let at = Place::top("target");
+        let pointed = self.said.branch(&at, imported)?;
+        let target = TargetSpec {
+            branch: pointed.branch.clone(),
+            beyond_ostium_mm: self.beyond_ostium_mm,
+            hold_mm: self.hold_mm,
+            hold_share: self.hold_share,
+            prolapse_lead_mm: self.prolapse_lead_mm,
+            astray_mm: self.astray_mm,
+            max_fed_mm: self.max_fed_mm,
+            wall_force_limit_mn: self.wall_force_limit_mn,
+            place: at,
+        };
+        Ok((target, pointed))
     }
-    Ok(variation)
-}
-
-/// Reads `[solver]`; every field may be left out.
-pub(super) fn solver(root: &Table<'_>) -> Checked<SolverSpec> {
-    let mut solver = SolverSpec::default();
-    if let Some(table) = root.table("solver", SOLVER)? {
-        solver.step_mm = table.number_or("step_mm", &allowed::STEP, solver.step_mm)?;
-        solver.edge_mm = table.number_or("edge_mm", &allowed::EDGE, solver.edge_mm)?;
-        solver.tolerance = table.number_or("tolerance", &allowed::TOLERANCE, solver.tolerance)?;
-        solver.feed_speed_mm_per_s = table.number_or(
-            "feed_speed_mm_per_s",
-            &allowed::SPEED,
-            solver.feed_speed_mm_per_s,
-        )?;
-    }
-    Ok(solver)
 }

@@ -14,6 +14,7 @@ use crate::scenario::model::{Place, Scenario};
 use crate::scenario::sweep::LoadedSweep;
 use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
 use crate::scenario::{self, Fault, Loaded, ScenarioError, load_text};
+use crate::schema::publish::without_directive;
 use crate::shown as words;
 
 /// A target of a parameter, its path read.
@@ -61,7 +62,7 @@ impl Base {
         let tree_varies = targets.iter().flatten().any(is_tree);
         let at_base = |reason: String| SweepError::Changed {
             reason,
-            place: spec.scenario_place,
+            place: spec.scenario_place.clone(),
         };
         let mut original = parse(&loaded.source.text).map_err(at_base)?;
         if !tree_varies {
@@ -76,7 +77,7 @@ impl Base {
             }
         })?;
         let drawer = match &spec.anatomy.spread {
-            Some(spread) => Some(Drawer::new(spread, spec.anatomy_place, &document)?),
+            Some(spread) => Some(Drawer::new(spread, spec.anatomy_place.clone(), &document)?),
             None => None,
         };
         let base = Self {
@@ -107,7 +108,8 @@ impl Base {
     pub fn content_hash(&self, sweep: &LoadedSweep) -> String {
         let spread = format!("{:?}", self.anatomy.spread);
         let mut hasher = Sha256::new();
-        for text in [&sweep.source.text, &self.files_hash, &spread] {
+        let sweep = without_directive(&sweep.source.text);
+        for text in [sweep, &self.files_hash, &spread] {
             hasher.update((text.len() as u64).to_le_bytes());
             hasher.update(text.as_bytes());
         }
@@ -189,7 +191,7 @@ impl Base {
         target: &Target,
         level: &Value,
     ) -> Result<(), SweepError> {
-        let place = parameter.place;
+        let place = &parameter.place;
         let value = target.value(level);
         if let Some(keys) = target.path.plain()
             && keys.first() == Some(&"anatomy")
@@ -200,7 +202,7 @@ impl Base {
                     column: parameter.column.clone(),
                     level: shown(level),
                     reason,
-                    place,
+                    place: place.clone(),
                 }
             });
         }
@@ -209,7 +211,10 @@ impl Base {
         if target.path.set(&mut document, &value) == 0 {
             return Err(no_path(path, place, &self.document));
         }
-        let text = text(&document).map_err(|reason| SweepError::Changed { reason, place })?;
+        let text = text(&document).map_err(|reason| SweepError::Changed {
+            reason,
+            place: place.clone(),
+        })?;
         match load_text(&self.path, text) {
             Err(ScenarioError::Faulty(fault)) => match &fault.fault {
                 Fault::UnknownField { .. } if !existed => Err(no_path(path, place, &self.document)),
@@ -220,13 +225,13 @@ impl Base {
                     column: parameter.column.clone(),
                     level: shown(level),
                     reason: format!("{}; {}", fault.fault, fault.fault.help()),
-                    place,
+                    place: place.clone(),
                 }),
                 Fault::Disagreement { .. } if !existed => Err(SweepError::Level {
                     column: parameter.column.clone(),
                     level: shown(level),
                     reason: format!("{}; {}", fault.fault, fault.fault.help()),
-                    place,
+                    place: place.clone(),
                 }),
                 _ => Ok(()),
             },
@@ -278,7 +283,7 @@ fn targets(spec: &SweepSpec) -> Result<Vec<Vec<Target>>, SweepError> {
     let of = |parameter: &ParameterSpec| {
         let one = |target: &scenario::sweep::model::TargetPath| {
             Ok(Target {
-                path: parsed(&target.path, parameter.place)?,
+                path: parsed(&target.path, &parameter.place)?,
                 times: target.times,
                 plus: target.plus,
             })
@@ -288,15 +293,18 @@ fn targets(spec: &SweepSpec) -> Result<Vec<Vec<Target>>, SweepError> {
     spec.parameters.iter().map(of).collect()
 }
 
-fn parsed(text: &str, place: Place) -> Result<ScenarioPath, SweepError> {
-    ScenarioPath::parse(text).map_err(|reason| SweepError::BadPath { reason, place })
+fn parsed(text: &str, place: &Place) -> Result<ScenarioPath, SweepError> {
+    ScenarioPath::parse(text).map_err(|reason| SweepError::BadPath {
+        reason,
+        place: place.clone(),
+    })
 }
 
-fn no_path(text: &str, place: Place, document: &Value) -> SweepError {
+fn no_path(text: &str, place: &Place, document: &Value) -> SweepError {
     SweepError::NoPath {
         path: text.to_owned(),
         near: nearest_path(text, document),
-        place,
+        place: place.clone(),
     }
 }
 
@@ -304,15 +312,15 @@ fn no_path(text: &str, place: Place, document: &Value) -> SweepError {
 fn changed(original: &Value, spec: &SweepSpec, but: Option<usize>) -> Result<Value, SweepError> {
     let mut document = original.clone();
     for (number, (text, place)) in spec.removed.iter().enumerate() {
-        let path = parsed(text, *place)?;
+        let path = parsed(text, place)?;
         if but != Some(number) && path.remove(&mut document) == 0 {
-            return Err(no_path(text, *place, &document));
+            return Err(no_path(text, place, &document));
         }
     }
     for (number, set) in (spec.removed.len()..).zip(&spec.set) {
-        let path = parsed(&set.path, set.place)?;
+        let path = parsed(&set.path, &set.place)?;
         if but != Some(number) && path.set(&mut document, &set.value) == 0 {
-            return Err(no_path(&set.path, set.place, &document));
+            return Err(no_path(&set.path, &set.place, &document));
         }
     }
     if let Some(search) = &spec.search {
@@ -328,8 +336,8 @@ fn changed(original: &Value, spec: &SweepSpec, but: Option<usize>) -> Result<Val
 fn culprit(original: &Value, spec: &SweepSpec) -> Place {
     /// Changes that are tried.
     const TRIED: usize = 32;
-    let removed = spec.removed.iter().map(|(_, place)| *place);
-    let changes = removed.chain(spec.set.iter().map(|set| set.place));
+    let removed = spec.removed.iter().map(|(_, place)| place.clone());
+    let changes = removed.chain(spec.set.iter().map(|set| set.place.clone()));
     let is_cause = |number: usize| {
         changed(original, spec, Some(number))
             .ok()
@@ -337,7 +345,7 @@ fn culprit(original: &Value, spec: &SweepSpec) -> Place {
             .is_some_and(|text| load_text(&spec.scenario, text).is_ok())
     };
     let cause = changes.enumerate().take(TRIED).find(|c| is_cause(c.0));
-    cause.map_or(spec.scenario_place, |(_, place)| place)
+    cause.map_or_else(|| spec.scenario_place.clone(), |(_, place)| place)
 }
 
 fn parse(text: &str) -> Result<Value, String> {

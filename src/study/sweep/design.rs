@@ -204,7 +204,7 @@ fn quantile(distribution: &Distribution, u: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::model::Place;
+    use crate::schema::Place;
 
     fn spread(distribution: Distribution) -> ParameterSpec {
         ParameterSpec {

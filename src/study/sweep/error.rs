@@ -3,7 +3,7 @@
 use thiserror::Error;
 
 use crate::scenario::ScenarioError;
-use crate::scenario::model::Place;
+use crate::schema::Place;
 use crate::shown::cut;
 
 /// Why a sweep cannot begin.
@@ -73,14 +73,14 @@ pub enum SweepError {
 impl SweepError {
     /// Where in the sweep file the cause stands, if at one place.
     #[must_use]
-    pub fn place(&self) -> Option<Place> {
+    pub fn place(&self) -> Option<&Place> {
         match self {
             Self::BadPath { place, .. }
             | Self::NoPath { place, .. }
             | Self::Level { place, .. }
             | Self::TakenName { place, .. }
             | Self::Changed { place, .. }
-            | Self::Anatomy { place, .. } => Some(*place),
+            | Self::Anatomy { place, .. } => Some(place),
             Self::Base(_) => None,
         }
     }

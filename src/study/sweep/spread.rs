@@ -6,8 +6,8 @@ use toml::Value;
 
 use super::anatomy::generator;
 use super::error::SweepError;
-use crate::scenario::model::Place;
 use crate::scenario::sweep::model::{SpreadPlace, SpreadSpec, number};
+use crate::schema::Place;
 
 /// Distance in mm over which published places are averaged to give the spread of a point.
 const NEAR_MM: f64 = 10.0;
