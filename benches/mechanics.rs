@@ -101,7 +101,7 @@ fn resting(tube: &Tree, nodes: usize) -> Body<'_> {
     let surface = Surface {
         radius: 0.18,
         friction: 0.05,
-        stiffness: WALL_MN_PER_MM2,
+        wall: WALL_MN_PER_MM2.into(),
         spacing: EDGE_MM + 1e-9,
     };
     let contact = Contact::new(tube, surface, &rod, nodes - 2, true);

@@ -44,7 +44,7 @@ fn hairpin(friction: f64) -> (Rod, Legs) {
     let surface = Surface {
         radius: 0.18,
         friction,
-        stiffness: 300.0,
+        wall: 300.0.into(),
         spacing: 0.25,
     };
     let mut legs = Legs::new(&surface, &stations, 10);

@@ -1,10 +1,10 @@
 //! Contact of a wire with a catheter and its first wire that lie beside it in the same lumen.
 //!
-//! Equation: `E = k w δ²/2`, `δ = max(0, r + R - |p - c|)`.
-//! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
-//! mm, `r` and `R` radii in mm of the wire and of the device there, `p` a contact point of the wire,
+//! Equation: `E = w e(δ)`, `δ = max(0, r + R - |p - c|)`.
+//! Symbols: `e` energy per mm of wire by the law of the wall ([`super::WallLaw`]), which the round
+//! bodies have between them too, `w` weight of the contact point in mm, `r` and `R` radii in mm of the wire and of the device there, `p` a contact point of the wire,
 //! `c` the place of the devices' line that is nearest to it.
-//! Source: Winkler's elastic foundation between two round bodies; friction in [`super::friction`].
+//! Friction in [`super::friction`].
 //!
 //! What presses the wire aside presses the devices to the other side: the place `c` is a weighted
 //! sum of the devices' nodes, which take its force by the same shares. The second derivatives leave
@@ -15,7 +15,7 @@ use nalgebra::Vector3;
 use super::friction::{FrictionState, LastLimits};
 use super::points::Pressed;
 use super::touch::{Side, Touch};
-use super::wall::Contact;
+use super::wall::{Contact, Surface};
 use crate::rod::{HessianSink, Rod, node_of};
 use crate::vessel::{Bead, Line, between};
 
@@ -38,9 +38,8 @@ pub struct Devices {
 /// The contact of a wire with the devices beside it.
 #[derive(Debug, Clone)]
 pub struct Alongside {
-    stiffness: f64,
-    /// Coulomb coefficient, 0 or more.
-    pub friction: f64,
+    /// Coulomb coefficient, law and spacing; the radius is that of the wire.
+    pub surface: Surface,
     devices: Devices,
     line: Line,
     /// The devices' unknowns for which it was laid.
@@ -60,12 +59,11 @@ pub struct Alongside {
 }
 
 impl Alongside {
-    /// A contact with a foundation of `stiffness` mN/mm² and the Coulomb coefficient `friction`.
+    /// A contact of a wire with that surface.
     #[must_use]
-    pub fn new(stiffness: f64, friction: f64) -> Self {
+    pub fn new(surface: Surface) -> Self {
         Self {
-            stiffness,
-            friction,
+            surface,
             devices: Devices::default(),
             line: Line::default(),
             laid: Vec::new(),
@@ -154,7 +152,8 @@ impl Alongside {
         of_devices: &[f64],
     ) -> f64 {
         self.find(wall, q, of_devices);
-        let k = |p: &Pressed| self.stiffness * wall.points[p.point].weight;
+        let law = |p: &Pressed| self.surface.wall.respond(p.depth).mean();
+        let k = |p: &Pressed| law(p) * wall.points[p.point].weight;
         let pressed = self.pressed.iter();
         let sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth.powi(2)).sum();
         let slid = self.touches.iter().map(|touch| {
@@ -214,11 +213,11 @@ impl Alongside {
         for p in &self.pressed {
             let sides = self.sides(p, wall, wire, devices);
             let point = &wall.points[p.point];
-            let stiffness = self.stiffness * point.weight;
+            let surface = (&self.surface, point.weight);
             let ease = |limit| last.eased(p.point, limit, self.followed);
-            let grip = p.grip(stiffness, self.friction, &point.beside, ease);
+            let grip = p.grip(surface, &point.beside, ease);
             let u = self.gap_moved(&sides, p.point, wall, &wire.q, &devices.q);
-            touches.push(Touch::new(sides, grip, self.friction, &u));
+            touches.push(Touch::new(sides, grip, self.surface.friction, &u));
         }
         for touch in &touches {
             touch.add_side(0, of_wire.0, of_wire.1);
@@ -293,7 +292,7 @@ impl Alongside {
     ) -> f64 {
         let ratio = |touch: &Touch| {
             let u = self.moved(touch, wall, q, of_devices);
-            touch.share_of_coulomb(self.friction, &u)
+            touch.share_of_coulomb(self.surface.friction, &u)
         };
         self.touches.iter().map(ratio).fold(0.0, f64::max)
     }

@@ -22,7 +22,7 @@ use nalgebra::Vector3;
 
 use super::points::ContactPoint;
 use super::wall::Contact;
-use crate::vessel::LumenPoint;
+use crate::vessel::WallPoint;
 
 /// How far a point may lie clear of the wall to count as active, in mm.
 const WITHIN_MM: f64 = 0.1;
@@ -49,7 +49,7 @@ pub(super) struct Active {
     /// Index of the contact point.
     pub point: usize,
     /// The wall there.
-    pub wall: LumenPoint,
+    pub wall: WallPoint,
     /// Expected normal force in mN; 0 where none is expected.
     pub expected: f64,
 }
@@ -145,8 +145,7 @@ impl<const S: usize> Contact<'_, S> {
         for nth in 0..self.grips.len() {
             let grip = self.grips[nth];
             let point = &self.points[grip.point];
-            let (u, rolled) = self.moved(point, q);
-            let s = grip.displacement(&u, rolled);
+            let s = self.gathered(&grip, q);
             let slid = grip.sliding(&s).is_some();
             self.grips[nth].limit = self.surface_of(point.layer).friction * grip.normal_force;
             same &= slid == self.grips[nth].sliding(&s).is_some();
@@ -191,7 +190,9 @@ impl<const S: usize> Contact<'_, S> {
             let margin = self.surface_of(at.layer).radius + WITHIN_MM;
             let wall = match touching.next_if(|t| t.0 == point) {
                 Some((_, wall)) => Some(wall),
-                None => self.lumen.near_wall(&Self::position(at, q), margin),
+                None => self
+                    .lumen
+                    .near_wall(&Self::position(at, q), self.time_s, margin),
             };
             all.extend(wall.map(|wall| Active {
                 point,

@@ -41,7 +41,7 @@ pub(super) struct Along {
     pub normal: Matrix3<f64>,
     /// Unit tangent of the edge.
     pub tangent: Vector3<f64>,
-    /// Way of the wire's axis in this step, in mm.
+    /// Way of the wire's axis against the wall in this step, in mm.
     pub moved: Vector3<f64>,
     /// Way of its surface by spinning in this step, in mm.
     pub rolled: f64,

@@ -89,8 +89,8 @@ impl<const S: usize> Contact<'_, S> {
             if point.edge + 1 < node {
                 break;
             }
-            let (u, rolled) = self.moved(point, &rod.q);
-            sum += grip.force(&grip.displacement(&u, rolled)).0.dot(axis) * point.fraction;
+            let friction = grip.force(&self.gathered(grip, &rod.q)).0;
+            sum += friction.dot(axis) * point.fraction;
         }
         sum
     }
@@ -154,14 +154,13 @@ impl<const S: usize> Contact<'_, S> {
         for grip in &self.grips {
             let at = self.station(rod, stations, grip.point);
             out.total_force += grip.normal_force;
-            let point = &self.points[grip.point];
             out.deepest = out.deepest.max(grip.depth);
-            let (u, rolled) = self.moved(point, &rod.q);
-            let s = grip.displacement(&u, rolled);
+            let s = self.gathered(grip, &rod.q);
             let (friction, _) = grip.force(&s);
             out.friction_force += friction.norm();
             let (kept, _) = grip.settle(&s);
-            out.stored += 0.5 * grip.stiffness * (grip.depth * grip.depth + kept.norm_squared());
+            let pressed = grip.depth * grip.depth * grip.stored_share;
+            out.stored += 0.5 * grip.stiffness * (pressed + kept.norm_squared());
             if at <= Self::PATCH_MM {
                 out.tip_force += (grip.normal * grip.normal_force + friction).dot(&forward);
             }

@@ -4,11 +4,11 @@
 //! each keeps its distance from the nearest point of the part behind the fold (the main leg), which is
 //! laid through its nodes without corners: they would be creases on the inner side of a bend.
 //!
-//! Equation: `E = k w δ²/2`, `δ = max(0, 2 r - |p - c|)`.
-//! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
-//! mm, `r` wire radius in mm, `p` the contact point, `c` the point of the main leg nearest to it.
-//! Source: Winkler's elastic foundation between two round wires; friction in [`super::friction`], of
-//! one leg on the other. Its coefficient is that of the wire on a vessel's wall: no published value
+//! Equation: `E = w e(δ)`, `δ = max(0, 2 r - |p - c|)`.
+//! Symbols: `e` energy per mm of wire by the law of the wall ([`super::WallLaw`]), which the two round
+//! wires have between them too, `w` weight of the contact point in mm, `r` wire radius in mm, `p` the
+//! contact point, `c` the point of the main leg nearest to it.
+//! Friction in [`super::friction`], of one leg on the other. Its coefficient is that of the wire on a vessel's wall: no published value
 //! of a wire on itself was found.
 //!
 //! The second derivatives leave out the turning of the normal, which is smaller than what is kept
@@ -41,9 +41,7 @@ struct LegPoint {
 /// The contact of the two legs.
 #[derive(Debug, Clone)]
 pub struct Legs {
-    radius: f64,
-    stiffness: f64,
-    friction: f64,
+    surface: Surface,
     points: Vec<LegPoint>,
     /// First edge of the main leg that is touched by any of them.
     first: usize,
@@ -89,9 +87,7 @@ impl Legs {
             })
             .collect();
         Self {
-            radius: surface.radius,
-            stiffness: surface.stiffness,
-            friction: surface.friction,
+            surface: surface.clone(),
             first: points.iter().map(|p: &LegPoint| p.first).min().unwrap_or(0),
             points,
             touches: Vec::new(),
@@ -121,7 +117,7 @@ impl Legs {
             return;
         }
         self.lay::<S>(q);
-        let (line, radius, gone_mm) = (&self.line, self.radius, self.gone_mm);
+        let (line, radius, gone_mm) = (&self.line, self.surface.radius, self.gone_mm);
         // What has been drawn into the guide touches nothing.
         let outside = |p: &LegPoint| p.edge + 1 < q.len().div_ceil(S);
         let points = self.points.iter_mut().enumerate();
@@ -142,7 +138,7 @@ impl Legs {
         let nodes = self.first..q.len().div_ceil(S) - 1;
         self.gone_mm += self.line.lay(nodes.map(|name| Bead {
             at: node_of::<S>(q, name),
-            diameter_mm: 2.0 * self.radius,
+            diameter_mm: 2.0 * self.surface.radius,
             name,
         }));
     }
@@ -153,7 +149,7 @@ impl Legs {
         let normal = pressed.seen.offset.normalize();
         // Both surfaces move against each other when both legs spin the same way.
         let spin = |edge: usize| {
-            let surface = normal.cross(&rod.tangent(edge)) * self.radius;
+            let surface = normal.cross(&rod.tangent(edge)) * self.surface.radius;
             (S * edge + 3, surface)
         };
         let weights = self.line.weights(pressed.seen.place());
@@ -190,10 +186,11 @@ impl Legs {
     #[must_use]
     pub fn energy<const S: usize>(&mut self, q: &[f64]) -> f64 {
         self.find::<S>(q);
-        let k = |p: &Pressed| self.stiffness * self.points[p.point].weight;
+        let law = |p: &Pressed| self.surface.wall.respond(p.depth).mean();
+        let k = |p: &Pressed| law(p) * self.points[p.point].weight;
         let pressed = self.pressed.iter();
         let mut sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth * p.depth).sum();
-        if self.friction > 0.0 && !self.touches.is_empty() {
+        if self.surface.friction > 0.0 && !self.touches.is_empty() {
             let change = self.change::<S>(q);
             for touch in &self.touches {
                 let u = Touch::moved(&touch.sides, [&change; 2]);
@@ -217,16 +214,12 @@ impl Legs {
         let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
         let touches = self.pressed.iter().map(|pressed| {
             let point = &self.points[pressed.point];
-            let stiffness = self.stiffness * point.weight;
+            let surface = (&self.surface, point.weight);
             let ease = |limit| last.eased(pressed.point, limit, self.followed);
-            let grip = pressed.grip(stiffness, self.friction, &point.memory, ease);
+            let grip = pressed.grip(surface, &point.memory, ease);
             let sides = self.sides(pressed, rod);
-            Touch::new(
-                sides,
-                grip,
-                self.friction,
-                &Touch::moved(&sides, [&change; 2]),
-            )
+            let u = Touch::moved(&sides, [&change; 2]);
+            Touch::new(sides, grip, self.surface.friction, &u)
         });
         self.touches = touches.collect();
         for touch in &self.touches {
@@ -263,7 +256,7 @@ impl Legs {
         let change = self.change::<S>(q);
         let ratio = |touch: &Touch| {
             let u = Touch::moved(&touch.sides, [&change; 2]);
-            touch.share_of_coulomb(self.friction, &u)
+            touch.share_of_coulomb(self.surface.friction, &u)
         };
         self.touches.iter().map(ratio).fold(0.0, f64::max)
     }

@@ -3,6 +3,7 @@
 use nalgebra::Vector3;
 
 use super::friction::{FrictionState, Grip};
+use super::wall::Surface;
 use crate::vessel::Seen;
 
 /// How far around a wire it is looked for the wall, in mm, so that a point that is clear of it need
@@ -61,19 +62,17 @@ pub(super) struct Pressed {
 }
 
 impl Pressed {
-    /// The grip there on a foundation of `stiffness` mN/mm for the Coulomb coefficient `friction`;
-    /// `ease` takes the limit now and returns the one to be used.
+    /// The grip there of a point of `weight` mm between two of those surfaces; `ease` takes the limit
+    /// now and returns the one to be used.
     pub(super) fn grip(
         &self,
-        stiffness: f64,
-        friction: f64,
+        surface: (&Surface, f64),
         memory: &Memory,
         ease: impl FnOnce(f64) -> f64,
     ) -> Grip {
-        let limit = ease(friction * stiffness * self.depth);
         let normal = self.seen.offset.normalize();
         let (depth, memory) = (self.depth, &memory.friction);
-        Grip::of_overlap(self.point, normal, depth, stiffness, limit, memory)
+        Grip::of_overlap(self.point, normal, depth, surface, memory, ease)
     }
 }
 
@@ -159,12 +158,12 @@ impl Clear {
     /// The same along a wire that lies beside it, where a lumen narrows.
     const ALONG: f64 = 1.25;
 
-    /// A point at `at` that is `gap_mm` away from touching a wall.
-    pub(super) fn of_wall(at: Vector3<f64>, gap_mm: f64) -> Self {
+    /// A point at `at` that is `gap_mm` away from touching a wall that has gone `gone_mm`.
+    pub(super) fn of_wall(at: Vector3<f64>, gap_mm: f64, gone_mm: f64) -> Self {
         Self {
             at,
             way_mm: gap_mm / Self::STEEPEST,
-            gone_mm: 0.0,
+            gone_mm,
         }
     }
 
@@ -178,9 +177,11 @@ impl Clear {
         }
     }
 
-    /// Whether nothing within `reach_mm` along the wire of a point at `p` can touch a wall that stands.
-    pub(super) fn covers(&self, p: &Vector3<f64>, reach_mm: f64) -> bool {
-        let left = self.way_mm - Self::ALONG / Self::STEEPEST * reach_mm;
+    /// Whether nothing within `reach_mm` along the wire of a point at `p` can touch a wall that has
+    /// gone `gone_mm` by now.
+    pub(super) fn covers(&self, p: &Vector3<f64>, reach_mm: f64, gone_mm: f64) -> bool {
+        let way = self.way_mm - (gone_mm - self.gone_mm);
+        let left = way - Self::ALONG / Self::STEEPEST * reach_mm;
         left > 0.0 && (p - self.at).norm_squared() < left * left
     }
 

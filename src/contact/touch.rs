@@ -88,7 +88,7 @@ impl Touch {
     /// this step, for the Coulomb coefficient `friction`.
     pub(super) fn new(sides: [Side; 2], grip: Grip, friction: f64, u: &Vector3<f64>) -> Self {
         let mut force = grip.normal * -grip.normal_force;
-        let mut matrix = grip.normal * grip.normal.transpose() * grip.stiffness;
+        let mut matrix = grip.normal * grip.normal.transpose() * grip.normal_stiffness;
         let mut sliding = None;
         if grip.limit > 0.0 {
             let s = grip.displacement(u, 0.0);
@@ -114,7 +114,7 @@ impl Touch {
             return;
         };
         let gap = self.sides[0].gap(x, at[0]) + self.sides[1].gap(x, at[1]);
-        let pressed = -self.grip.stiffness * self.grip.normal.dot(&gap);
+        let pressed = -self.grip.normal_stiffness * self.grip.normal.dot(&gap);
         for (side, at) in self.sides.iter().zip(at) {
             side.pull(&(friction * pressed), at, out);
         }

@@ -1,30 +1,34 @@
 //! The wall as an elastic foundation, and the sum of all contact forces on the wire.
 //!
-//! Equation: `E = k w δ²/2`, `δ = max(0, d(x) + r)`.
-//! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
-//! mm, `d` signed distance of the lumen (negative inside), `r` wire radius in mm.
-//! Source: Winkler's elastic foundation; friction in [`super::friction`].
+//! Equation: `E = w e(δ)`, `δ = max(0, d(x) + r)`.
+//! Symbols: `e` energy per mm of wire that the wall's law gives at a depth (see [`WallLaw`]), `w`
+//! weight of the contact point in mm, `d` signed distance of the lumen (negative inside), `r` wire
+//! radius in mm.
+//! Friction in [`super::friction`]; it sees the displacement of the wire against the wall, which may
+//! move.
+//!
+//! [`WallLaw`]: super::WallLaw
 
 use nalgebra::{Matrix3, Vector3};
 
 use super::anticipated::{Active, Anticipated, Forces};
 use super::coupling::{Along, Coupling};
 use super::friction::{Grip, LastLimits};
+use super::law::Wall;
 use super::points::{self, Clear, ContactPoint, LOOK_AHEAD_MM};
 use super::samples::Samples;
 use crate::rod::{HessianSink, Rod};
-use crate::vessel::{Lumen, LumenPoint};
+use crate::vessel::{Lumen, WallPoint};
 
 /// What the wire's surface and the wall bring to a contact.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Surface {
     /// Wire radius in mm.
     pub radius: f64,
     /// Coulomb coefficient, 0 or more.
     pub friction: f64,
-    /// Stiffness of the wall's foundation in mN/mm per mm of wire; its tangential stiffness is
-    /// the same.
-    pub stiffness: f64,
+    /// The wall's law.
+    pub wall: Wall,
     /// Largest spacing of contact points along the wire in mm.
     pub spacing: f64,
 }
@@ -57,6 +61,11 @@ pub struct Contact<'a, const S: usize = 4> {
     couplings: Vec<Coupling>,
     pub(super) anticipated: Anticipated,
     start: Vec<f64>,
+    /// Time at the end of the step in s, and the part of the step that has not been counted yet.
+    pub(super) time_s: f64,
+    step_s: f64,
+    /// How far the wall can have gone in sum, in mm.
+    pub(super) wall_gone_mm: f64,
     pub(super) seen: Seen,
     /// What was seen from each point when cells were looked at last; memory to work in.
     pub(super) samples: Samples,
@@ -73,7 +82,7 @@ pub struct Contact<'a, const S: usize = 4> {
 pub(super) struct Seen {
     pub(super) q: Vec<f64>,
     /// Points in touch, ascending, with the wall there.
-    pub(super) touching: Vec<(usize, LumenPoint)>,
+    pub(super) touching: Vec<(usize, WallPoint)>,
 }
 
 impl<'a, const S: usize> Contact<'a, S> {
@@ -92,8 +101,8 @@ impl<'a, const S: usize> Contact<'a, S> {
         }
         let mut contact = Self {
             lumen,
+            cover: surface.clone(),
             surface,
-            cover: surface,
             points,
             inflow: None,
             slip: None,
@@ -104,6 +113,9 @@ impl<'a, const S: usize> Contact<'a, S> {
             couplings: Vec::new(),
             anticipated: Anticipated::default(),
             start: Vec::new(),
+            time_s: 0.0,
+            step_s: 0.0,
+            wall_gone_mm: 0.0,
             seen: Seen::default(),
             samples: Samples::default(),
             is_unseen: false,
@@ -135,6 +147,29 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.seen.q.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
+    }
+
+    /// Lets the wall move on to `time_s` in a step that takes `step_s`.
+    pub(crate) fn pass(&mut self, time_s: f64, step_s: f64) {
+        self.time_s = time_s;
+        self.step_s = step_s;
+        self.wall_gone_mm += self.lumen.top_speed_mm_per_s() * step_s;
+        self.seen.q.clear();
+    }
+
+    /// Counts neither more material that flows in nor more movement of the wall: what follows is the
+    /// same step going on.
+    pub(crate) fn go_on(&mut self) {
+        for (_, way) in self.inflow.iter_mut().chain(&mut self.slip) {
+            *way = Vector3::zeros();
+        }
+        self.step_s = 0.0;
+    }
+
+    /// Displacement gathered at an active contact against the wall at the unknowns `q`, in mm.
+    pub(super) fn gathered(&self, grip: &Grip, q: &[f64]) -> Vector3<f64> {
+        let (u, rolled) = self.moved(&self.points[grip.point], q);
+        grip.displacement(&u, rolled)
     }
 
     /// Displacement of the wire's axis at a point since the step began, and the surface
@@ -181,12 +216,16 @@ impl<'a, const S: usize> Contact<'a, S> {
         for (index, point) in points.iter_mut().enumerate() {
             let radius = radii[point.layer];
             let at = Self::position(point, q);
-            if point.wall.clear.is_some_and(|clear| clear.holds(&at, 0.0)) {
+            let gone_mm = self.wall_gone_mm;
+            let clear = point.wall.clear;
+            if clear.is_some_and(|clear| clear.holds(&at, gone_mm)) {
                 continue;
             }
-            let wall = self.lumen.near_wall(&at, radius + LOOK_AHEAD_MM);
+            let wall = self
+                .lumen
+                .near_wall(&at, self.time_s, radius + LOOK_AHEAD_MM);
             let gap = wall.map_or(LOOK_AHEAD_MM, |w| -(w.distance_mm + radius));
-            point.wall.clear = (gap > 0.0).then(|| Clear::of_wall(at, gap));
+            point.wall.clear = (gap > 0.0).then(|| Clear::of_wall(at, gap, gone_mm));
             let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
             seen.touching.extend(touching.map(|wall| (index, wall)));
         }
@@ -209,11 +248,11 @@ impl<'a, const S: usize> Contact<'a, S> {
             let point = &self.points[*index];
             let surface = self.surface_of(point.layer);
             let depth = wall.distance_mm + surface.radius;
-            sum += 0.5 * self.softened * surface.stiffness * point.weight * depth * depth;
+            let mean = surface.wall.respond(depth).mean();
+            sum += 0.5 * self.softened * mean * point.weight * depth * depth;
         }
         for grip in &self.grips {
-            let (u, rolled) = self.moved(&self.points[grip.point], q);
-            sum += grip.potential(&grip.displacement(&u, rolled));
+            sum += grip.potential(&self.gathered(grip, q));
         }
         sum
     }
@@ -243,32 +282,32 @@ impl<'a, const S: usize> Contact<'a, S> {
         } in active
         {
             let point = &self.points[index];
-            let Surface {
-                radius,
-                friction,
-                stiffness,
-                ..
-            } = *self.surface_of(point.layer);
+            let surface = self.surface_of(point.layer);
+            let (radius, friction) = (surface.radius, surface.friction);
             let depth = lumen.distance_mm + radius;
             let slope = lumen.gradient.norm();
             if slope < 1e-9 {
                 continue;
             }
-            let k = self.softened * stiffness * point.weight;
-            let normal_force = k * depth * slope;
+            let law = surface.wall.respond(depth);
+            let secant = self.softened * law.secant() * point.weight;
+            let normal_stiffness = self.softened * law.stiffness() * point.weight;
+            let stiffness = surface.wall.tangential_stiffness();
+            let normal_force = secant * depth * slope;
             // By this force the contact turns and slides.
             let level = match self.anticipated.forces {
                 Forces::Present => normal_force,
                 Forces::Expected | Forces::ExpectedOfAll => expected,
             };
-            let mut force = lumen.gradient * (k * depth);
-            let mut matrix =
-                lumen.gradient * lumen.gradient.transpose() * k + lumen.hessian * (level / slope);
+            let mut force = lumen.gradient * (secant * depth);
+            let mut matrix = lumen.gradient * lumen.gradient.transpose() * normal_stiffness
+                + lumen.hessian * (level / slope);
             let mut spin_force = 0.0;
             let mut spin_row = Vector3::zeros();
             let mut spin_stiffness = 0.0;
             let normal = lumen.gradient / slope;
-            let rate = (lumen.gradient * slope + lumen.hessian * normal * depth) * k;
+            let curved = lumen.hessian * normal * (depth * (law.secant() / law.stiffness()));
+            let rate = (lumen.gradient * slope + curved) * normal_stiffness;
             self.anticipated.rates.push((level, rate));
             let limit = last.eased(index, friction * level, self.followed);
             let tangent = rod.tangent(point.edge);
@@ -280,7 +319,10 @@ impl<'a, const S: usize> Contact<'a, S> {
                 normal_force,
                 limit,
                 stiffness: stiffness * point.weight,
+                normal_stiffness,
+                stored_share: law.mean() / stiffness,
                 before: point.wall.friction.in_plane(&normal),
+                wall_moved: lumen.velocity * self.step_s,
             };
             if friction > 0.0 {
                 let (moved, rolled) = self.moved(point, &rod.q);
@@ -296,7 +338,7 @@ impl<'a, const S: usize> Contact<'a, S> {
                     rate,
                     normal: (lumen.hessian - normal * (lumen.hessian * normal).transpose()) / slope,
                     tangent,
-                    moved,
+                    moved: moved - grip.wall_moved,
                     rolled,
                 };
                 let change = along.change(&grip, &s);
@@ -337,8 +379,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             let gripped = self.grips.get(next).filter(|g| g.point == index).copied();
             let displacement = if let Some(grip) = gripped {
                 next += 1;
-                let (u, rolled) = self.moved(&self.points[index], &rod.q);
-                let (kept, loss) = grip.settle(&grip.displacement(&u, rolled));
+                let (kept, loss) = grip.settle(&self.gathered(&grip, &rod.q));
                 lost += loss;
                 kept
             } else {
@@ -355,9 +396,8 @@ impl<'a, const S: usize> Contact<'a, S> {
     pub fn friction_ratio(&self, rod: &Rod<S>) -> f64 {
         let ratio = |grip: &Grip| {
             let point = &self.points[grip.point];
-            let (u, rolled) = self.moved(point, &rod.q);
             let friction = self.surface_of(point.layer).friction;
-            grip.share_of_coulomb(friction, &grip.displacement(&u, rolled))
+            grip.share_of_coulomb(friction, &self.gathered(grip, &rod.q))
         };
         self.grips.iter().map(ratio).fold(0.0, f64::max)
     }

@@ -88,6 +88,8 @@ pub struct Body<'a, const S: usize = 4> {
     pub rigid_end: bool,
     start: Vec<f64>,
     weights: Vec<f64>,
+    /// Time since the beginning in s.
+    time_s: f64,
 }
 
 impl<'a, const S: usize> Body<'a, S> {
@@ -107,6 +109,7 @@ impl<'a, const S: usize> Body<'a, S> {
             rigid_end: false,
             start: Vec::new(),
             weights: Vec::new(),
+            time_s: 0.0,
         };
         body.begin();
         body
@@ -149,6 +152,17 @@ impl<'a, const S: usize> Body<'a, S> {
             let behind = if i > 0 { edges[i - 1].rest_length } else { 0.0 };
             let ahead = edges.get(i).map_or(0.0, |e| e.rest_length);
             self.weights.push(0.5 * (behind + ahead));
+        }
+    }
+
+    /// Lets `seconds`, above 0, pass in the step that has begun: walls that move do so, and the step is
+    /// damped by a drag per mm of wire in mN s/mm².
+    pub fn pass(&mut self, seconds: f64, drag: f64) {
+        self.time_s += seconds;
+        self.damping = drag / seconds;
+        let time_s = self.time_s;
+        for contact in self.contacts_mut() {
+            contact.pass(time_s, seconds);
         }
     }
 
@@ -228,17 +242,9 @@ impl<'a, const S: usize> Body<'a, S> {
 
     /// No more material flows in from here on: what follows is the same step going on.
     pub(super) fn stop_inflow(&mut self) {
-        let nothing = |flow: &mut Option<(usize, Vector3<f64>)>| {
-            if let Some((_, way)) = flow {
-                *way = Vector3::zeros();
-            }
-        };
-        for contact in self.contacts_mut() {
-            nothing(&mut contact.inflow);
-            nothing(&mut contact.slip);
-        }
-        if let Some(legs) = &mut self.legs {
-            nothing(&mut legs.inflow);
+        self.contacts_mut().for_each(Contact::go_on);
+        if let Some((_, way)) = self.legs.as_mut().and_then(|l| l.inflow.as_mut()) {
+            *way = Vector3::zeros();
         }
     }
 

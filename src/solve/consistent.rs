@@ -254,7 +254,7 @@ fn softening<const S: usize>(body: &Body<'_, S>) -> Option<f64> {
     let bending = body.rod.hinges.iter().fold(f64::INFINITY, softest);
     let hardness = |contact: &Contact<'_, S>| {
         let surface = &contact.surface;
-        (surface.stiffness / (4.0 * bending)) * (surface.spacing / HARD).powi(4)
+        (surface.wall.respond(0.0).stiffness() / (4.0 * bending)) * (surface.spacing / HARD).powi(4)
     };
     let hardest = body.contacts().map(hardness).fold(0.0, f64::max);
     Some(1.0 / hardest).filter(|share| *share < HARDLY_SOFTER)

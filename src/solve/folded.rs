@@ -9,7 +9,7 @@ use nalgebra::Vector3;
 use super::insertion::{Insertion, Unresolved};
 use super::intake::Intake;
 use super::settings::{Channel, StepSettings};
-use crate::contact::Legs;
+use crate::contact::{Legs, Wall};
 use crate::device::Wire;
 use crate::rod::Rod;
 use crate::vessel::Lumen;
@@ -71,7 +71,7 @@ impl<'a> Insertion<'a> {
     pub fn folded(
         wire: &Wire,
         lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
+        wall: impl Into<Wall>,
         channel: Channel,
         settings: StepSettings,
         fold: Fold,
@@ -79,7 +79,7 @@ impl<'a> Insertion<'a> {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let side = own_side(&intake, wire, &channel, &fold);
         let rod = lay(&intake, &channel, &fold, side);
-        let wall = (lumen, wall_stiffness);
+        let wall = (lumen, wall.into());
         let mut insertion = Self::laid(rod, wire, wall, channel, settings, (intake, fold));
         insertion.let_go()?;
         Ok(insertion)
@@ -92,7 +92,7 @@ impl<'a> Insertion<'a> {
     pub(super) fn folded_on(
         (bed, side): (&dyn Fn(f64, f64) -> Vector3<f64>, Vector3<f64>),
         wire: &Wire,
-        wall: (&'a dyn Lumen, f64),
+        wall: (&'a dyn Lumen, Wall),
         channel: Channel,
         settings: StepSettings,
         mut fold: Fold,
@@ -112,14 +112,14 @@ impl<'a> Insertion<'a> {
     fn laid(
         rod: Rod,
         wire: &Wire,
-        (lumen, wall_stiffness): (&'a dyn Lumen, f64),
+        wall: (&'a dyn Lumen, Wall),
         channel: Channel,
         settings: StepSettings,
         (intake, fold): (Intake, Fold),
     ) -> Self {
-        let surface = settings.surface(wire, wall_stiffness);
+        let surface = settings.surface(wire, wall.1.clone());
         let legs = Legs::new(&surface, intake.stations(), middle(&intake, &fold));
-        let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
+        let mut insertion = Self::of(wire, wall, channel, settings, intake, rod);
         insertion.body.legs = Some(legs);
         insertion
     }

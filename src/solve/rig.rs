@@ -7,7 +7,7 @@ use super::insertion::{Insertion, Ledger, Unresolved};
 use super::settings::Channel;
 use super::shape::WireShape;
 use super::telescope::{Hands, Telescope};
-use crate::contact::{ContactSummary, Patch};
+use crate::contact::{ContactSummary, Patch, Wall};
 use crate::device::Wire;
 use crate::rod::Energies;
 use crate::vessel::Lumen;
@@ -38,9 +38,8 @@ pub trait Rig<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved>;
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
-    /// is the space around it.
-    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64);
+    /// Puts something into the lumen that yields as `surface` says; `around` is the space around it.
+    fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall);
     /// The guide.
     fn guide(&self) -> Channel;
     /// Moves the guide with what lies in it, to where `guide` is, and draws `back_mm` of all devices
@@ -121,8 +120,8 @@ impl<'a> Rig<'a> for Insertion<'a> {
         }
         Ok(())
     }
-    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        self.obstruct(around, stiffness);
+    fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
+        self.obstruct(around, surface);
     }
     fn guide(&self) -> Channel {
         self.channel
@@ -204,8 +203,8 @@ impl<'a> Rig<'a> for Telescope<'a> {
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
         self.move_hands(hands)
     }
-    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        self.obstruct(around, stiffness);
+    fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
+        self.obstruct(around, surface);
     }
     fn guide(&self) -> Channel {
         *self.channel()

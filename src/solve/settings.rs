@@ -3,7 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::search::NewtonOptions;
-use crate::contact::Surface;
+use crate::contact::{Surface, Wall};
 use crate::device::{HELD_BEHIND_TIP_MM, Wire, buckling_load};
 use crate::scenario::model::{EndCondition, SolverSpec};
 
@@ -135,12 +135,12 @@ impl StepSettings {
     /// releases and is far below all other forces while the wire moves with the hand.
     pub const BLOOD_DRAG: f64 = 1.6e-5;
 
-    /// What a wire brings to a wall whose foundation has `stiffness` mN/mm².
-    pub(super) fn surface(&self, wire: &Wire, stiffness: f64) -> Surface {
+    /// What a wire brings to a wall of that kind.
+    pub(super) fn surface(&self, wire: &Wire, wall: Wall) -> Surface {
         Surface {
             radius: wire.radius_mm(),
             friction: wire.friction(),
-            stiffness,
+            wall,
             spacing: self.edge_mm.min(self.spacing_mm),
         }
     }

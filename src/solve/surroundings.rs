@@ -2,28 +2,28 @@
 
 use super::insertion::{Insertion, Unresolved};
 use super::settings::Channel;
-use crate::contact::{Contact, Surface};
+use crate::contact::{Contact, Surface, Wall};
 use crate::vessel::Lumen;
 
 impl<'a> Insertion<'a> {
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
-    /// is the space around it. The wire feels it from the next movement on.
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+    /// Puts something into the lumen that yields as `surface` says, a number being the stiffness of its
+    /// foundation in mN/mm²; `around` is the space around it. The wire feels it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, surface: impl Into<Wall>) {
         let friction = self
             .body
             .contact
             .as_ref()
             .map_or(0.0, |c| c.surface.friction);
-        self.touch(around, stiffness, friction);
+        self.touch(around, surface.into(), friction);
     }
 
     /// The same for something against which the wire has the Coulomb coefficient `friction`.
-    pub(super) fn touch(&mut self, around: &'a dyn Lumen, stiffness: f64, friction: f64) {
+    pub(super) fn touch(&mut self, around: &'a dyn Lumen, surface: Wall, friction: f64) {
         if let Some(wall) = &self.body.contact {
             let surface = Surface {
-                stiffness,
+                wall: surface,
                 friction,
-                ..wall.surface
+                ..wall.surface.clone()
             };
             let rod = &self.body.rod;
             let edges = rod.edges.len() - 1;

@@ -94,10 +94,10 @@ impl<'t> Ground<'t> {
             (None, None) => Box::new(self.straight(&wire)?),
         };
         for (body, stiffness) in &self.bodies {
-            rig.obstruct(body, *stiffness);
+            rig.obstruct(body, (*stiffness).into());
         }
         if self.lay_shaft(&wire)? {
-            rig.obstruct(&self.shaft, self.wall_stiffness());
+            rig.obstruct(&self.shaft, self.wall_stiffness().into());
         }
         Ok(rig)
     }

@@ -42,7 +42,7 @@ impl Ground<'_> {
                 } else {
                     self.lumen
                 },
-                self.wall_stiffness(),
+                self.wall_stiffness().into(),
             ),
             longest_mm: self.longest_mm(),
             settings,

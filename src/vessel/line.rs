@@ -3,7 +3,7 @@
 
 use nalgebra::Vector3;
 
-use super::lumen::LumenPoint;
+use super::lumen::WallPoint;
 
 /// Pieces whose common ball is asked first.
 const BLOCK: usize = 8;
@@ -96,8 +96,8 @@ impl Seen {
     }
 
     /// The space around the line as a lumen, seen from the point.
-    pub(super) fn wall(&self) -> LumenPoint {
-        LumenPoint::around(self.radius_mm, &self.offset, self.along.as_ref())
+    pub(super) fn wall(&self) -> WallPoint {
+        WallPoint::around(self.radius_mm, &self.offset, self.along.as_ref())
     }
 }
 

@@ -61,7 +61,7 @@ pub use course::Course;
 pub use error::VesselError;
 pub use guide_tube::WithGuide;
 pub(crate) use line::{Bead, Line, Seen, between};
-pub use lumen::{Lumen, LumenPoint};
+pub use lumen::{Lumen, WallPoint};
 pub use mouth::Mouth;
 pub use net::{Net, Spacing, net};
 pub use obstacle::obstacle;

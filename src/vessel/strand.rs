@@ -6,7 +6,7 @@ use std::sync::{PoisonError, RwLock};
 use nalgebra::Vector3;
 
 use super::line::{Bead, Line};
-use super::lumen::{Lumen, LumenPoint};
+use super::lumen::{Lumen, WallPoint};
 
 /// A line through points, each length between two of them with its radius, without corners.
 ///
@@ -32,7 +32,7 @@ impl Strand {
 }
 
 impl Lumen for Strand {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let line = self.line.read().unwrap_or_else(PoisonError::into_inner);
         Some(line.deepest(p, margin_mm)?.wall())
     }
@@ -64,7 +64,7 @@ mod tests {
     fn the_deepest_place_is_found_as_by_looking_along_the_whole_line() {
         let (points, diameters) = zigzag();
         let strand = Strand::default();
-        assert!(strand.near_wall(&Vector3::zeros(), 5.0).is_none());
+        assert!(strand.near_wall(&Vector3::zeros(), 0.0, 5.0).is_none());
         strand.lay(&points, &diameters);
         let places = strand.line.read().expect("no panic").places();
         for k in 0..400 {
@@ -73,7 +73,7 @@ mod tests {
             let depths = places.iter().map(|(at, radius)| radius - (p - at).norm());
             let slow = depths.fold(f64::NEG_INFINITY, f64::max);
             approx::assert_abs_diff_eq!(strand.distance(&p), slow, epsilon = 2e-6);
-            let near = strand.near_wall(&p, 0.4);
+            let near = strand.near_wall(&p, 0.0, 0.4);
             assert_eq!(near.is_some(), strand.distance(&p) >= -0.4);
         }
     }
@@ -95,7 +95,7 @@ mod tests {
                 let depth = strand.distance(&(direction * (bend_mm - inside + aside)));
                 approx::assert_abs_diff_eq!(depth, -0.1, epsilon = 2e-5);
             }
-            let seen = strand.near_wall(&(direction * (bend_mm - 0.6)), 1.0);
+            let seen = strand.near_wall(&(direction * (bend_mm - 0.6)), 0.0, 1.0);
             let gradient = seen.expect("near").gradient;
             if let Some(last) = last.replace(gradient) {
                 let turned: f64 = (gradient - last).norm();

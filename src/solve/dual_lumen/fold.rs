@@ -123,7 +123,7 @@ impl DualLumen<'_> {
                 side(&pose.forward, &pose.outwards),
             ),
             &self.second.wire,
-            self.second.wall,
+            self.second.wall.clone(),
             channel,
             self.second.settings,
             fold,

@@ -24,7 +24,7 @@ use super::intake::GUIDE_EDGE_MM;
 use super::search::Search;
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use super::telescope::{Hands, PortPose, Seat, SidePort, Telescope};
-use crate::contact::Alongside;
+use crate::contact::{Alongside, Wall};
 use crate::device::Wire;
 use crate::vessel::Lumen;
 use nalgebra::Vector3;
@@ -33,8 +33,6 @@ use nalgebra::Vector3;
 const INSIDE_BELOW_MM: f64 = 1.0;
 /// Play in mm between the second wire and the catheter where it leaves the port.
 const PLAY_MM: f64 = 0.02;
-/// Stiffness of the foundation between two devices, as a multiple of the vessel's wall's.
-const STIFFER: f64 = 1.0;
 /// Length of catheter inside the guide beside which a wire may lie, in mm.
 const IN_GUIDE_MM: f64 = 60.0;
 /// Searches for the equilibrium of one step at most, and the turn of the wire in rad and the moment
@@ -51,8 +49,8 @@ pub struct Second<'a> {
     pub roll_rad: f64,
     /// Where it leaves the catheter.
     pub port: SidePort,
-    /// The lumen and the stiffness of its wall's foundation in mN/mm².
-    pub wall: (&'a dyn Lumen, f64),
+    /// The lumen and its wall; the devices press on each other by the law of the wall.
+    pub wall: (&'a dyn Lumen, Wall),
     /// Greatest length that will ever be outside the port, in mm.
     pub longest_mm: f64,
     /// Settings of the steps.
@@ -68,7 +66,7 @@ pub struct DualLumen<'a> {
     /// What the core of the second wire has flowed, where all of it is inside.
     kept: CoreFlow,
     alongside: Alongside,
-    obstacles: Vec<(&'a dyn Lumen, f64)>,
+    obstacles: Vec<(&'a dyn Lumen, Wall)>,
     /// Length of the second wire outside the port in mm; negative where its tip is inside.
     bare_mm: f64,
     hand_rad: f64,
@@ -92,7 +90,7 @@ impl<'a> DualLumen<'a> {
         carrier.judge_by_catheter();
         let mut both = Self {
             carrier,
-            alongside: Alongside::new(STIFFER * second.wall.1, second.wire.friction()),
+            alongside: Alongside::new(second.settings.surface(&second.wire, second.wall.1.clone())),
             kept: CoreFlow::of(&second.wire),
             second,
             out: None,
@@ -109,12 +107,14 @@ impl<'a> DualLumen<'a> {
         both
     }
 
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm².
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        self.obstacles.push((around, stiffness));
-        self.carrier.obstruct(around, stiffness);
+    /// Puts something into the lumen that yields as `surface` says; a number is the stiffness of its
+    /// foundation in mN/mm².
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, surface: impl Into<Wall>) {
+        let surface = surface.into();
+        self.obstacles.push((around, surface.clone()));
+        self.carrier.obstruct(around, surface.clone());
         if let Some(wire) = &mut self.out {
-            wire.obstruct(around, stiffness);
+            wire.obstruct(around, surface);
         }
     }
 
@@ -283,12 +283,11 @@ impl<'a> DualLumen<'a> {
             longest_mm: second.longest_mm,
             roll_rad: roll_of(&channel, director),
         };
-        let (lumen, stiffness) = second.wall;
+        let wall = second.wall.clone();
         let settings = second.settings;
         let mut wire = Insertion::with_flow(
             &second.wire,
-            lumen,
-            stiffness,
+            wall,
             channel,
             settings,
             start,
@@ -300,8 +299,8 @@ impl<'a> DualLumen<'a> {
 
     /// Lets the wire touch what lies in the lumen.
     fn surround(&self, wire: &mut Insertion<'a>) {
-        for (around, stiffness) in &self.obstacles {
-            wire.obstruct(*around, *stiffness);
+        for (around, surface) in &self.obstacles {
+            wire.obstruct(*around, surface.clone());
         }
     }
 

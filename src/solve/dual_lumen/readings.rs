@@ -4,7 +4,7 @@
 use nalgebra::Vector3;
 
 use super::DualLumen;
-use crate::contact::{ContactSummary, Patch};
+use crate::contact::{ContactSummary, Patch, Wall};
 use crate::device::Wire;
 use crate::rod::Energies;
 use crate::solve::core_flow::CoreFlow;
@@ -41,8 +41,8 @@ impl<'a> Rig<'a> for DualLumen<'a> {
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
         self.move_hands(hands)
     }
-    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        self.obstruct(around, stiffness);
+    fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
+        self.obstruct(around, surface);
     }
     fn guide(&self) -> Channel {
         *self.carrier.channel()
@@ -62,7 +62,7 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         self.second.wire = wire.clone();
         self.kept = CoreFlow::of(wire);
         self.second.roll_rad = roll_rad - self.hand_rad;
-        self.alongside.friction = wire.friction();
+        self.alongside.surface.friction = wire.friction();
         self.move_hands(Hands::default())?;
         Ok(true)
     }

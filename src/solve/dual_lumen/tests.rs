@@ -9,7 +9,7 @@ use crate::scenario::model::{CatheterSpec, CoreLawSpec, Place, StiffnessSpec, Ti
 use crate::solve::search::Search;
 use crate::solve::telescope::{Hands, PairStart, SidePort, Telescope};
 use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Lumen, LumenPoint};
+use crate::vessel::{Lumen, WallPoint};
 
 /// A straight tube about the x axis.
 struct Narrow {
@@ -17,15 +17,16 @@ struct Narrow {
 }
 
 impl Lumen for Narrow {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let out = Vector3::new(0.0, p.y, p.z);
         let from_axis = out.norm();
         let normal = out / from_axis;
         let across = Matrix3::from_diagonal(&Vector3::new(0.0, 1.0, 1.0));
         let distance_mm = from_axis - self.radius_mm;
-        (distance_mm >= -margin_mm).then(|| LumenPoint {
+        (distance_mm >= -margin_mm).then(|| WallPoint {
             distance_mm,
             gradient: normal,
+            velocity: Vector3::zeros(),
             hessian: (across - normal * normal.transpose()) / from_axis,
         })
     }
@@ -100,7 +101,7 @@ fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
             angle_rad: 0.5,
             plane_rad: 0.1,
         },
-        wall: (lumen, 300.0),
+        wall: (lumen, 300.0.into()),
         longest_mm: 40.0,
         settings,
     };
@@ -169,7 +170,7 @@ fn the_gradient_is_the_derivative_of_the_potential_of_both() {
 fn the_hessian_is_the_second_derivative_of_the_potential_of_both() {
     let lumen = Narrow { radius_mm: 0.67 };
     let mut both = squeezed(&lumen);
-    both.alongside.friction = 0.0;
+    both.alongside.surface.friction = 0.0;
     let wire = &mut both.out.as_mut().expect("outside").body;
     for contact in wire.contacts_mut() {
         contact.surface.friction = 0.0;

@@ -25,7 +25,7 @@ use super::newton::Newton;
 use super::release::Released;
 use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
-use crate::contact::Contact;
+use crate::contact::{Contact, Wall};
 use crate::device::Wire;
 use crate::rod::Rod;
 use crate::vessel::Lumen;
@@ -113,27 +113,26 @@ pub struct Insertion<'a> {
 
 impl<'a> Insertion<'a> {
     /// A wire that stands out of the guide as `start` says, let go to its equilibrium there, in a
-    /// lumen whose wall has a foundation of `wall_stiffness` mN/mm².
+    /// lumen with that wall; a number is the stiffness of its foundation in mN/mm².
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found from there.
     pub fn new(
         wire: &Wire,
         lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
+        wall: impl Into<Wall>,
         channel: Channel,
         settings: StepSettings,
         start: Start,
     ) -> Result<Self, Unresolved> {
-        let kept = CoreFlow::of(wire);
-        Self::with_flow(wire, lumen, wall_stiffness, channel, settings, start, kept)
+        let (kept, wall) = (CoreFlow::of(wire), wall.into());
+        Self::with_flow(wire, (lumen, wall), channel, settings, start, kept)
     }
 
     /// The same for a wire whose core has flowed before.
     pub(super) fn with_flow(
         wire: &Wire,
-        lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
+        wall: (&'a dyn Lumen, Wall),
         channel: Channel,
         settings: StepSettings,
         start: Start,
@@ -142,7 +141,7 @@ impl<'a> Insertion<'a> {
         let mut intake = Intake::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
         intake.flow = flow;
         let rod = intake.straight_rod(&channel, start.roll_rad);
-        let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
+        let mut insertion = Self::of(wire, wall, channel, settings, intake, rod);
         insertion.advance(0.0, 0.0, 0)?;
         insertion.ledger.hand = insertion.stored();
         Ok(insertion)
@@ -151,14 +150,13 @@ impl<'a> Insertion<'a> {
     /// A wire whose rod lies anywhere; not yet in equilibrium.
     pub(super) fn of(
         wire: &Wire,
-        lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
+        (lumen, wall): (&'a dyn Lumen, Wall),
         channel: Channel,
         settings: StepSettings,
         intake: Intake,
         rod: Rod,
     ) -> Self {
-        let surface = settings.surface(wire, wall_stiffness);
+        let surface = settings.surface(wire, wall);
         let contact = Contact::new(lumen, surface, &rod, rod.edges.len() - 1, true);
         let mut body = Body::new(rod).with_contact(contact);
         body.update = Update::FromLastNode;
@@ -287,7 +285,7 @@ impl<'a> Insertion<'a> {
         let seconds = (feed.abs() / self.settings.speed_mm_per_s)
             .max(turn.abs() / std::f64::consts::PI)
             .max(self.pace_s);
-        self.body.damping = self.settings.drag / seconds;
+        self.body.pass(seconds, self.settings.drag);
         self.intake.set_outside(&mut self.body, feed);
         self.hand_rad += turn;
         let hand = HandStep {

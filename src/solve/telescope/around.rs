@@ -1,7 +1,7 @@
 //! What is changed around a wire and a catheter: a balloon, the guide's direction, another wire.
 
 use super::{Hands, ROTATIONS, Telescope};
-use crate::contact::{Contact, Surface};
+use crate::contact::{Contact, Surface, Wall};
 use crate::device::Wire;
 use crate::solve::{Channel, Unresolved};
 use crate::vessel::Lumen;
@@ -10,13 +10,18 @@ use crate::vessel::Lumen;
 const EXCHANGED_INSIDE_MM: f64 = 1.0;
 
 impl<'a> Telescope<'a> {
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
-    /// is the space around it. The devices feel it from the next movement on.
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+    /// Puts something into the lumen that yields as `surface` says, a number being the stiffness of its
+    /// foundation in mN/mm²; `around` is the space around it. The devices feel it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, surface: impl Into<Wall>) {
+        let of_body = surface.into();
         if let Some(wall) = &self.body.contact {
-            let surface = |s: Surface| Surface { stiffness, ..s };
-            let mut contact = Contact::new(around, surface(wall.surface), &self.body.rod, 0, false);
-            contact.cover = surface(wall.cover);
+            let surface = |s: &Surface| Surface {
+                wall: of_body.clone(),
+                ..s.clone()
+            };
+            let of_wire = surface(&wall.surface);
+            let mut contact = Contact::new(around, of_wire, &self.body.rod, 0, false);
+            contact.cover = surface(&wall.cover);
             let (layout, new) = (&self.layout, vec![None; self.layout.exit]);
             contact.lay(&layout.lengths(), layout.ahead, &new);
             self.body.others.push(contact);

@@ -33,7 +33,7 @@ use super::insertion::{LEAST_STEP_S, Ledger, Unresolved};
 use super::newton::Newton;
 use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{Channel, StepSettings, equal_parts};
-use crate::contact::{Contact, Surface};
+use crate::contact::{Contact, Surface, Wall};
 use crate::device::{Catheter, Wire};
 use crate::rod::Rod;
 use crate::vessel::Lumen;
@@ -165,15 +165,15 @@ pub struct Telescope<'a> {
 }
 
 impl<'a> Telescope<'a> {
-    /// Both devices as `start` says, let go to their equilibrium there, in a lumen whose wall has a
-    /// foundation of `wall_stiffness` mN/mm².
+    /// Both devices as `start` says, let go to their equilibrium there, in a lumen with that wall; a
+    /// number is the stiffness of its foundation in mN/mm².
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found from there.
     pub fn new(
         (wire, catheter): (&Wire, &Catheter),
         lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
+        wall: impl Into<Wall>,
         channel: Channel,
         settings: StepSettings,
         start: PairStart,
@@ -185,8 +185,8 @@ impl<'a> Telescope<'a> {
             &channel,
             [start.wire_roll_rad, start.catheter_roll_rad],
         );
-        let of_wire = settings.surface(wire, wall_stiffness);
-        let mut contact = Contact::new(lumen, of_wire, &rod, 0, false);
+        let of_wire = settings.surface(wire, wall.into());
+        let mut contact = Contact::new(lumen, of_wire.clone(), &rod, 0, false);
         contact.cover = Surface {
             radius: catheter.radius_mm(),
             friction: catheter.friction(),
@@ -331,7 +331,7 @@ impl<'a> Telescope<'a> {
         let seconds = (feeds[0].abs().max(feeds[1].abs()) / self.settings.speed_mm_per_s)
             .max(hands.turn_wire.abs().max(hands.turn_catheter.abs()) / std::f64::consts::PI)
             .max(self.pace_s);
-        self.body.damping = self.settings.drag / seconds;
+        self.body.pass(seconds, self.settings.drag);
         if hands.steer.abs() > 0.0 {
             let angle = self.layout.catheter.angle_rad() + hands.steer;
             self.layout.catheter = self.layout.catheter.clone().bent(angle);
