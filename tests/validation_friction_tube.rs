@@ -174,6 +174,7 @@ fn tangent_of_sliding_contacts_is_that_of_differences() {
             body.assemble(&mut gradient, &mut hessian);
             (gradient, hessian)
         };
+        body.contacts_mut().for_each(|c| c.couple_friction(true));
         let (_, hessian) = gradient_at(body, &q);
         let n = q.len();
         let mut tangent = DMatrix::from_fn(n, n, |i, j| hessian.get(i, j));

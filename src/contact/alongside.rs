@@ -88,6 +88,15 @@ impl Alongside {
         self.touches.clear();
     }
 
+    /// Goes on with the same step from the devices' unknowns `q`: no more catheter flows in.
+    pub fn go_on(&mut self, q: &[f64]) {
+        let devices = Devices {
+            inflow: Vector3::zeros(),
+            ..self.devices
+        };
+        self.begin(devices, q);
+    }
+
     /// Forgets what was seen from contact points that are others now.
     pub fn look_anew(&mut self) {
         self.looked.clear();

@@ -59,6 +59,8 @@ pub struct Contact<'a, const S: usize = 4> {
     pub(super) grips: Vec<Grip>,
     last_grips: Vec<Grip>,
     couplings: Vec<Coupling>,
+    /// Whether couplings are built.
+    is_coupled: bool,
     pub(super) anticipated: Anticipated,
     start: Vec<f64>,
     /// Time at the end of the step in s, and the part of the step that has not been counted yet.
@@ -111,6 +113,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             grips: Vec::new(),
             last_grips: Vec::new(),
             couplings: Vec::new(),
+            is_coupled: false,
             anticipated: Anticipated::default(),
             start: Vec::new(),
             time_s: 0.0,
@@ -333,22 +336,25 @@ impl<'a, const S: usize> Contact<'a, S> {
                 {
                     f = way * (friction * normal_force);
                 }
-                let along = Along {
-                    friction,
-                    rate,
-                    normal: (lumen.hessian - normal * (lumen.hessian * normal).transpose()) / slope,
-                    tangent,
-                    moved: moved - grip.wall_moved,
-                    rolled,
-                };
-                let change = along.change(&grip, &s);
-                self.couplings.push(Coupling {
-                    first: S * point.edge,
-                    apart: S,
-                    share: [1.0 - point.fraction, point.fraction],
-                    force: change,
-                    spin: (3 + point.layer, change.tr_mul(&grip.spin) * radius),
-                });
+                if self.is_coupled {
+                    let turned = lumen.hessian - normal * (lumen.hessian * normal).transpose();
+                    let along = Along {
+                        friction,
+                        rate,
+                        normal: turned / slope,
+                        tangent,
+                        moved: moved - grip.wall_moved,
+                        rolled,
+                    };
+                    let change = along.change(&grip, &s);
+                    self.couplings.push(Coupling {
+                        first: S * point.edge,
+                        apart: S,
+                        share: [1.0 - point.fraction, point.fraction],
+                        force: change,
+                        spin: (3 + point.layer, change.tr_mul(&grip.spin) * radius),
+                    });
+                }
                 force += f;
                 matrix += h;
                 spin_row = h * grip.spin * radius;
@@ -402,8 +408,13 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.grips.iter().map(ratio).fold(0.0, f64::max)
     }
 
+    /// Builds the couplings of [`Contact::couplings`] with the derivatives to come, or leaves them out.
+    pub fn couple_friction(&mut self, coupled: bool) {
+        self.is_coupled = coupled;
+    }
+
     /// How the friction of the contacts changes with their places beyond its Hessian, at the state whose
-    /// derivatives were added last.
+    /// derivatives were added last; empty where they are left out.
     #[must_use]
     pub fn couplings(&self) -> &[Coupling] {
         &self.couplings

@@ -3,9 +3,10 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
+use super::consistent::HARD;
 use super::settings::Channel;
 use crate::contact::{Between, Contact, ContactSummary, Legs, Patch, Touch};
-use crate::rod::{Kinematics, Rod, node_of};
+use crate::rod::{Hinge, Kinematics, Rod, node_of};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -225,6 +226,38 @@ impl<'a, const S: usize> Body<'a, S> {
         }
     }
 
+    /// Expects the contacts of the last accepted state where they lie now.
+    pub(super) fn anticipate_held(&mut self) {
+        let q = &self.rod.q;
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
+            contact.anticipate_held(q);
+        }
+    }
+
+    /// Gives the contacts the Coulomb limits of their places; false where that changes whether one
+    /// slides.
+    pub(super) fn take_present_limits(&mut self) -> bool {
+        let q = &self.rod.q;
+        let contacts = self.contact.iter_mut().chain(&mut self.others);
+        contacts.fold(true, |same, contact| contact.take_present_limits(q) && same)
+    }
+
+    /// How hard the hardest wall is for the spacing of its contact points; above 1 is too hard.
+    ///
+    /// Equation: a beam of bending stiffness `B` on a foundation of stiffness `k` bends within `1/beta`,
+    /// `beta = (k / 4B)^(1/4)`.
+    /// Source: Hetenyi, *Beams on Elastic Foundation*, 1946 (from memory).
+    pub(super) fn hardness(&self) -> f64 {
+        let softest = |b: f64, hinge: &Hinge| b.min(hinge.length / hinge.bending_compliance);
+        let bending = self.rod.hinges.iter().fold(f64::INFINITY, softest);
+        let hardness = |contact: &Contact<'_, S>| {
+            let surface = &contact.surface;
+            let stiffness = surface.wall.respond(0.0).stiffness();
+            (stiffness / (4.0 * bending)) * (surface.spacing / HARD).powi(4)
+        };
+        self.contacts().map(hardness).fold(0.0, f64::max)
+    }
+
     /// The contacts with the lumen and with further bodies.
     pub fn contacts(&self) -> impl Iterator<Item = &Contact<'a, S>> + Clone {
         self.contact.iter().chain(&self.others)
@@ -240,12 +273,16 @@ impl<'a, const S: usize> Body<'a, S> {
         ratios.fold(legs, f64::max)
     }
 
-    /// No more material flows in from here on: what follows is the same step going on.
-    pub(super) fn stop_inflow(&mut self) {
+    /// Settles friction and the flow of the core in the middle of a step, of which the rest follows
+    /// from here: no more material flows in and no wall moves on. Returns the energy lost.
+    pub(super) fn go_on(&mut self) -> Losses {
+        let lost = self.settle();
         self.contacts_mut().for_each(Contact::go_on);
         if let Some((_, way)) = self.legs.as_mut().and_then(|l| l.inflow.as_mut()) {
             *way = Vector3::zeros();
         }
+        self.begin();
+        lost
     }
 
     /// The same contacts, to be changed.

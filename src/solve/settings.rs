@@ -122,7 +122,7 @@ impl StepSettings {
         by_hand.hypot(Self::ASIDE_MM)
     }
 
-    /// What [`super::newton::Newton::come_to_rest`] asks of a step whose hands feed by `feed_mm` and turn
+    /// What [`super::release::Relaxation::come_to_rest`] asks of a step whose hands feed by `feed_mm` and turn
     /// by `turn_rad`, with the remaining `halvings`: whether it is followed in time, and how far a node
     /// may move in mm.
     pub(super) fn until(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> (bool, f64) {

@@ -142,7 +142,7 @@ impl DualLumen<'_> {
             if let Some(wire) = &mut self.out {
                 wire.give_shape(&shapes, share);
             }
-            self.advance_both(Hands::default(), 0.0, 0)?;
+            self.advance_both(Hands::default(), 0.0, (0.0, 0.0), 0)?;
         }
         for part in 0..=PARTS {
             let share = f64::from(part) / f64::from(PARTS);

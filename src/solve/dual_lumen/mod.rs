@@ -13,6 +13,7 @@
 
 mod fold;
 mod readings;
+mod sliding;
 #[cfg(test)]
 mod tests;
 mod together;
@@ -21,7 +22,7 @@ use self::together::{Memory, Together};
 use super::core_flow::CoreFlow;
 use super::insertion::{Insertion, LEAST_STEP_S, Ledger, Turn, Unresolved};
 use super::intake::GUIDE_EDGE_MM;
-use super::search::Search;
+use super::release::Relaxation;
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use super::telescope::{Hands, PortPose, Seat, SidePort, Telescope};
 use crate::contact::{Alongside, Wall};
@@ -183,20 +184,22 @@ impl<'a> DualLumen<'a> {
             return self.carrier.advance(of_catheter, halvings);
         }
         if self.out.is_some() {
-            return self.advance_both(of_catheter, feed, halvings);
+            return self.advance_both(of_catheter, feed, (fed, turned), halvings);
         }
         self.carrier.advance(of_catheter, halvings)?;
         let pose = self.pose();
         let director = self.director(&pose);
         self.out = Some(self.come_out(self.channel(&pose), &director)?);
-        self.advance_both(Hands::default(), 0.0, halvings)
+        self.advance_both(Hands::default(), 0.0, (0.0, 0.0), halvings)
     }
 
-    /// A step of catheter and wire in which `feed` mm of wire come out of the port.
+    /// A step of catheter and wire in which `feed` mm of wire come out of the port and the hands move
+    /// by `fed` mm and `turned` rad at most.
     fn advance_both(
         &mut self,
         of_catheter: Hands,
         feed: f64,
+        (fed, turned): (f64, f64),
         halvings: u32,
     ) -> Result<(), Unresolved> {
         let Some(mut wire) = self.out.take() else {
@@ -211,6 +214,8 @@ impl<'a> DualLumen<'a> {
         let (channel, to) = (self.channel(&pose), Turn::To(self.director(&pose)));
         let mut hand = wire.set_out(feed, channel, to);
         let options = self.carrier.options.last_resort(halvings == 0);
+        let until = self.second.settings.until(fed, turned, halvings);
+        let mut spent = Ledger::default();
         let (mut corner, mut torque) = (Vector3::zeros(), wire.torque());
         for search in 0..SEARCHES {
             let now = (pose.forward - pose.axis) * torque;
@@ -234,14 +239,12 @@ impl<'a> DualLumen<'a> {
                 memory: &mut self.memory,
                 options,
             }
-            .equilibrate(&options);
-            match found {
-                Ok(found) => wire.ledger.iterations += found.iterations,
-                Err(failure) => {
-                    let unresolved = wire.unresolved(failure);
-                    self.out = Some(wire);
-                    return Err(unresolved);
-                }
+            .come_to_rest(&options, until, &mut spent);
+            if let Err(failure) = found {
+                wire.ledger.add(&spent);
+                let unresolved = wire.unresolved(failure);
+                self.out = Some(wire);
+                return Err(unresolved);
             }
             torque = wire.reactions().1;
             pose = self.pose();
@@ -251,8 +254,13 @@ impl<'a> DualLumen<'a> {
             self.gone.friction += self.alongside.settle(wall, q, devices);
         }
         wire.stand_at(self.channel(&pose));
+        wire.ledger.add(&spent);
         wire.arrive(hand);
         self.carrier.arrive(of_catheter, &out);
+        if spent.released > 0 {
+            wire.forget_last_step();
+            self.carrier.forget_last_step();
+        }
         self.out = Some(wire);
         Ok(())
     }

@@ -6,6 +6,7 @@ use super::together::Together;
 use super::{DualLumen, Second};
 use crate::device::{Catheter, Wire};
 use crate::scenario::model::{CatheterSpec, CoreLawSpec, Place, StiffnessSpec, TipSpec, WireSpec};
+use crate::solve::consistent::Consistent;
 use crate::solve::search::Search;
 use crate::solve::telescope::{Hands, PairStart, SidePort, Telescope};
 use crate::solve::{Channel, StepSettings};
@@ -160,6 +161,52 @@ fn the_gradient_is_the_derivative_of_the_potential_of_both() {
             println!("  slope {measured:.8e} of {slope:.8e}");
             approx::assert_relative_eq!(measured, slope, max_relative = 1e-6);
         }
+    });
+}
+
+/// Along the step that the consistent tangent asks for, the forces fall to first order as they stand,
+/// friction and its change with the normal forces included. What the tangent leaves out, the turning of
+/// normals between the devices, is small.
+#[test]
+fn the_consistent_step_takes_the_forces_away_to_first_order() {
+    let lumen = Narrow { radius_mm: 0.67 };
+    let mut both = squeezed(&lumen);
+    with_both(&mut both, |together| {
+        together.couple_friction(true);
+        let mut checked = 0;
+        for seed in 0..6 {
+            let here = together.unknowns();
+            together.along(waves(seed + 1));
+            together.try_step(1e-4);
+            together.commit();
+            together.assess().expect("finite");
+            let forces = together.free_gradient();
+            if together.consistent_direction() {
+                checked += 1;
+                let h = 1e-5;
+                let mut at = |share: f64| {
+                    let here = together.unknowns();
+                    together.try_step(share);
+                    together.commit();
+                    together.assess().expect("finite");
+                    let forces = together.free_gradient();
+                    together.put_back(&here);
+                    forces
+                };
+                let (ahead, behind) = (at(h), at(-h));
+                let largest = forces.iter().fold(0.0, |m: f64, f| m.max(f.abs()));
+                let off = (0..forces.len()).map(|k| {
+                    let fall = (ahead[k] - behind[k]) / (2.0 * h);
+                    (fall + forces[k]).abs()
+                });
+                let off = off.fold(0.0, f64::max);
+                println!("  forces of {largest:.4e} fall but for {off:.4e}");
+                assert!(off < 0.02 * largest, "{off} of {largest}");
+            }
+            together.put_back(&here);
+            together.assess().expect("finite");
+        }
+        assert!(checked > 3, "{checked}");
     });
 }
 

@@ -20,6 +20,11 @@ impl Insertion<'_> {
         self.channel = channel;
     }
 
+    /// Does not guess the next step from the last one, which was a release.
+    pub(in crate::solve) fn forget_last_step(&mut self) {
+        self.last.forget();
+    }
+
     /// The wire's first director at the guide.
     pub(in crate::solve) fn director(&self) -> Vector3<f64> {
         self.body.rod.material_frame(self.intake.exit())[0]

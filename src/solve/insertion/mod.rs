@@ -21,8 +21,8 @@ use super::body::{Body, Losses, Spring, Update};
 use super::core_flow::CoreFlow;
 use super::guess::{HandStep, LastStep};
 use super::intake::Intake;
-use super::newton::Newton;
-use super::release::Released;
+use super::newton::{Newton, OneRod};
+use super::release::{Relaxation, Released};
 use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{Channel, Start, StepSettings, equal_parts};
 use crate::contact::{Contact, Wall};
@@ -244,9 +244,13 @@ impl<'a> Insertion<'a> {
         let hand = self.set_out(feed, channel, Turn::Hand(turn));
         let released = self.ledger.released;
         let until = self.settings.until(feed, turn, halvings);
-        let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
-        let rest = self.newton.come_to_rest(body, &options, until, ledger);
+        let rest = OneRod {
+            newton: &mut self.newton,
+            body: &mut self.body,
+            options: &options,
+        }
+        .come_to_rest(&options, until, &mut self.ledger);
         if let Err(failure) = rest {
             return Err(self.unresolved(failure));
         }

@@ -30,7 +30,8 @@ pub use self::port::SidePort;
 pub(in crate::solve) use self::port::{PortPose, Seat};
 use super::body::{Body, Spring, Update};
 use super::insertion::{LEAST_STEP_S, Ledger, Unresolved};
-use super::newton::Newton;
+use super::newton::{Newton, OneRod};
+use super::release::Relaxation;
 use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{Channel, StepSettings, equal_parts};
 use crate::contact::{Contact, Surface, Wall};
@@ -300,9 +301,13 @@ impl<'a> Telescope<'a> {
         let most = |way: [f64; 2]| way[0].abs().max(way[1].abs());
         let (feed, turn) = (most(hands.feeds()), most(hands.turns()));
         let until = self.settings.until(feed, turn, halvings);
-        let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
-        let rest = self.newton.come_to_rest(body, &options, until, ledger);
+        let rest = OneRod {
+            newton: &mut self.newton,
+            body: &mut self.body,
+            options: &options,
+        }
+        .come_to_rest(&options, until, &mut self.ledger);
         if let Err(failure) = rest {
             return Err(self.unresolved(failure));
         }

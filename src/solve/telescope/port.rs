@@ -231,6 +231,11 @@ impl Telescope<'_> {
         self.layout.renew(&mut self.body.rod);
     }
 
+    /// Does not guess the next step from the last one, which was a release.
+    pub(in crate::solve) fn forget_last_step(&mut self) {
+        self.last.forget();
+    }
+
     /// Counts as in equilibrium by the stiffness of the catheter's tip instead of the wire's.
     pub(in crate::solve) fn judge_by_catheter(&mut self) {
         let catheter = &self.layout.catheter;
