@@ -113,7 +113,10 @@ fn resting(tube: &Tree, nodes: usize) -> Body<'_> {
     Newton::default()
         .equilibrate(&mut body, &NewtonOptions::with_tolerance(1e-4))
         .unwrap_or_else(|error| panic!("{error}"));
-    let touching = body.contact.as_ref().map_or(0, |c| c.grips().len());
+    let touching = body
+        .contact
+        .as_ref()
+        .map_or(0, |c| c.active_contacts().len());
     assert!(
         20 * touching > nodes,
         "{touching} contacts on {nodes} nodes"

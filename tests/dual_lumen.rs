@@ -15,7 +15,7 @@ use bendwise::solve::{
     DualLumen, Hands, PairStart, Rig, Second, SidePort, StepSettings, Telescope,
 };
 use bendwise::trial::{Prepared, run_trial, strategies};
-use bendwise::vessel::{Lumen, Strand, Tree, WallPoint};
+use bendwise::vessel::{FlexibleTube, Lumen, Tree, WallPoint};
 use common::{bent_wire, catheter, channel, list_wire, report, single_tube, wire_spec};
 use nalgebra::{Matrix3, Vector3};
 
@@ -328,7 +328,7 @@ fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
     let ahead = lies.beside.expect("a first wire").nodes_mm;
     let of_catheter = lies.diameter_mm.iter().filter(|d| **d > 0.5).count();
     let line: Vec<_> = shape[..of_catheter].iter().chain(&ahead).copied().collect();
-    let beside = Strand::default();
+    let beside = FlexibleTube::default();
     beside.lay(&line, &vec![1.0; of_catheter + 7]);
     let deepest = shape[of_catheter..]
         .iter()

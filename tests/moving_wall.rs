@@ -170,7 +170,11 @@ fn a_floor_that_rises_lifts_a_wire_that_lay_clear_of_it() {
         wait(&mut wire, 0.1);
         let lowest = (0..NODES).map(|i| wire.body.rod.node(i).z);
         let lowest = lowest.fold(f64::INFINITY, f64::min);
-        let at = wire.body.contact.as_ref().map_or(0, |c| c.grips().len());
+        let at = wire
+            .body
+            .contact
+            .as_ref()
+            .map_or(0, |c| c.active_contacts().len());
         assert!(at == 0 || lowest > 0.3 - 1e-9);
     }
     // The floor has gone 1 mm and pushes nothing but the wire's weightless length.
@@ -189,9 +193,9 @@ fn a_stiffening_wall_yields_as_its_law_says() {
     }
     wire.pull(0.0);
     let contact = wire.body.contact.as_ref().expect("a floor");
-    assert_eq!(contact.grips().len(), NODES - 1);
-    for grip in contact.grips() {
-        approx::assert_relative_eq!(grip.depth, depth, max_relative = 1e-6);
+    assert_eq!(contact.active_contacts().len(), NODES - 1);
+    for active in contact.active_contacts() {
+        approx::assert_relative_eq!(active.depth, depth, max_relative = 1e-6);
     }
     assert!(wire.iterations[0] < 12, "{:?}", wire.iterations);
 }

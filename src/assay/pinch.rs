@@ -90,7 +90,11 @@ pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, Fault> {
         newton
             .equilibrate(&mut body, &options)
             .map_err(Fault::solver("pinch"))?;
-        clamp = body.others[0].grips().iter().map(|g| g.normal_force).sum();
+        clamp = body.others[0]
+            .active_contacts()
+            .iter()
+            .map(|g| g.normal_force)
+            .sum();
         body.settle();
         curve.push([-(at.x - nodes[end].x), -newton.gradient[4 * end]]);
     }

@@ -40,15 +40,15 @@ impl FrictionState {
 
 /// The Coulomb limits used last, by contact point; friction that follows the normal force slowly
 /// takes a mean of the limit now and the one used last, which come together as a search converges.
-pub(super) struct LastLimits<'l, I: Iterator<Item = &'l Grip>> {
+pub(super) struct LastLimits<'l, I: Iterator<Item = &'l ActiveContact>> {
     last: std::iter::Peekable<I>,
 }
 
-impl<'l, I: Iterator<Item = &'l Grip>> LastLimits<'l, I> {
+impl<'l, I: Iterator<Item = &'l ActiveContact>> LastLimits<'l, I> {
     /// Of these grips, in the order of their points.
-    pub(super) fn new(grips: I) -> Self {
+    pub(super) fn new(active_contacts: I) -> Self {
         Self {
-            last: grips.peekable(),
+            last: active_contacts.peekable(),
         }
     }
 
@@ -67,7 +67,7 @@ impl<'l, I: Iterator<Item = &'l Grip>> LastLimits<'l, I> {
 
 /// A contact point in touch, with everything about it that is held fixed in one iteration.
 #[derive(Debug, Clone, Copy)]
-pub struct Grip {
+pub struct ActiveContact {
     /// Index of the contact point.
     pub point: usize,
     /// Unit normal, out of the lumen.
@@ -93,7 +93,7 @@ pub struct Grip {
     pub wall_moved: Vector3<f64>,
 }
 
-impl Grip {
+impl ActiveContact {
     /// A grip of two round bodies whose surfaces overlap by `depth` (mm) along the unit vector `normal`,
     /// at a contact point of `weight` (mm); `ease` takes the Coulomb limit now (mN) and returns the one
     /// to be used.
@@ -195,8 +195,8 @@ mod tests {
     use super::*;
     use approx::assert_relative_eq;
 
-    fn grip() -> Grip {
-        Grip {
+    fn example() -> ActiveContact {
+        ActiveContact {
             point: 0,
             normal: Vector3::z(),
             spin: Vector3::y(),
@@ -216,7 +216,7 @@ mod tests {
         for decade in -5..2 {
             let size = 10f64.powi(decade);
             let s = Vector3::new(0.6, 0.8, 0.0) * size;
-            let g = grip();
+            let g = example();
             let h = size * 1e-5;
             for axis in [Vector3::x(), Vector3::y()] {
                 let slope =
@@ -238,13 +238,13 @@ mod tests {
         for k in 0..12 {
             let angle = f64::from(k) * 0.5;
             let s = Vector3::new(angle.cos(), angle.sin(), 0.0);
-            assert_relative_eq!(grip().force(&s).0.norm(), 1.0, max_relative = 1e-12);
+            assert_relative_eq!(example().force(&s).0.norm(), 1.0, max_relative = 1e-12);
         }
     }
 
     #[test]
     fn a_sticking_contact_does_not_creep() {
-        let mut g = grip();
+        let mut g = example();
         g.before = Vector3::zeros();
         let s = Vector3::new(0.004, 0.0, 0.0);
         for _ in 0..1000 {

@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use nalgebra::Vector3;
 
-use super::points::{Clear, LOOK_AHEAD_MM};
+use super::points::{ClearanceBound, LOOK_AHEAD_MM};
 use super::wall::Contact;
 use crate::vessel::WallPoint;
 
@@ -94,7 +94,7 @@ impl<const S: usize> Contact<'_, S> {
         let wall = self.lumen.near_wall(&at, self.time_s, radius + ahead);
         let gap = wall.map_or(ahead, |w| -(w.distance_mm + radius));
         self.points[index].wall.clear =
-            (gap > 0.0).then(|| Clear::of_wall(at, gap, self.wall_gone_mm));
+            (gap > 0.0).then(|| ClearanceBound::of_wall(at, gap, self.wall_gone_mm));
         wall.map(|wall| Sample {
             wall,
             at,

@@ -13,9 +13,9 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::anticipated::{Active, Anticipated, Forces};
 use super::coupling::{Along, Coupling};
-use super::friction::{Grip, LastLimits};
+use super::friction::{ActiveContact, LastLimits};
 use super::law::Wall;
-use super::points::{self, Clear, ContactPoint, LOOK_AHEAD_MM};
+use super::points::{self, ClearanceBound, ContactPoint, LOOK_AHEAD_MM};
 use super::samples::Samples;
 use crate::rod::{HessianSink, Rod};
 use crate::vessel::{Lumen, WallPoint};
@@ -56,8 +56,8 @@ pub struct Contact<'a, const S: usize = 4> {
     /// Share of the wall's stiffness with which it resists normal to itself, above 0: 1 but on the way
     /// to an equilibrium.
     pub softened: f64,
-    pub(super) grips: Vec<Grip>,
-    last_grips: Vec<Grip>,
+    pub(super) active_contacts: Vec<ActiveContact>,
+    last_active: Vec<ActiveContact>,
     couplings: Vec<Coupling>,
     /// Whether couplings are built.
     is_coupled: bool,
@@ -68,7 +68,7 @@ pub struct Contact<'a, const S: usize = 4> {
     step_s: f64,
     /// How far the wall can have gone in sum, in mm.
     pub(super) wall_gone_mm: f64,
-    pub(super) seen: Seen,
+    pub(super) seen: WallView,
     /// What was seen from each point when cells were looked at last; memory to work in.
     pub(super) samples: Samples,
     /// Deepest place between two points when that was looked for last, in mm.
@@ -81,7 +81,7 @@ pub struct Contact<'a, const S: usize = 4> {
 /// of the cost of contact, and the state that a line search accepts is the one that is assembled
 /// next.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Seen {
+pub(super) struct WallView {
     pub(super) q: Vec<f64>,
     /// Points in touch, ascending, with the wall there.
     pub(super) touching: Vec<(usize, WallPoint)>,
@@ -110,8 +110,8 @@ impl<'a, const S: usize> Contact<'a, S> {
             slip: None,
             followed: 1.0,
             softened: 1.0,
-            grips: Vec::new(),
-            last_grips: Vec::new(),
+            active_contacts: Vec::new(),
+            last_active: Vec::new(),
             couplings: Vec::new(),
             is_coupled: false,
             anticipated: Anticipated::default(),
@@ -119,7 +119,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             time_s: 0.0,
             step_s: 0.0,
             wall_gone_mm: 0.0,
-            seen: Seen::default(),
+            seen: WallView::default(),
             samples: Samples::default(),
             is_unseen: false,
             between_mm: f64::NEG_INFINITY,
@@ -170,9 +170,9 @@ impl<'a, const S: usize> Contact<'a, S> {
     }
 
     /// Displacement gathered at an active contact against the wall at the unknowns `q`, in mm.
-    pub(super) fn gathered(&self, grip: &Grip, q: &[f64]) -> Vector3<f64> {
-        let (u, rolled) = self.moved(&self.points[grip.point], q);
-        grip.displacement(&u, rolled)
+    pub(super) fn gathered(&self, active: &ActiveContact, q: &[f64]) -> Vector3<f64> {
+        let (u, rolled) = self.moved(&self.points[active.point], q);
+        active.displacement(&u, rolled)
     }
 
     /// Displacement of the wire's axis at a point since the step began, and the surface
@@ -228,16 +228,16 @@ impl<'a, const S: usize> Contact<'a, S> {
                 .lumen
                 .near_wall(&at, self.time_s, radius + LOOK_AHEAD_MM);
             let gap = wall.map_or(LOOK_AHEAD_MM, |w| -(w.distance_mm + radius));
-            point.wall.clear = (gap > 0.0).then(|| Clear::of_wall(at, gap, gone_mm));
+            point.wall.clear = (gap > 0.0).then(|| ClearanceBound::of_wall(at, gap, gone_mm));
             let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
             seen.touching.extend(touching.map(|wall| (index, wall)));
         }
     }
 
     /// Forgets the grips, as when the points have become others.
-    pub(super) fn forget_grips(&mut self) {
-        self.grips.clear();
-        self.last_grips.clear();
+    pub(super) fn forget_active(&mut self) {
+        self.active_contacts.clear();
+        self.last_active.clear();
         self.couplings.clear();
         self.go_by(Forces::Present);
     }
@@ -254,8 +254,8 @@ impl<'a, const S: usize> Contact<'a, S> {
             let mean = surface.wall.respond(depth).mean();
             sum += 0.5 * self.softened * mean * point.weight * depth * depth;
         }
-        for grip in &self.grips {
-            sum += grip.potential(&self.gathered(grip, q));
+        for active in &self.active_contacts {
+            sum += active.potential(&self.gathered(active, q));
         }
         sum
     }
@@ -272,17 +272,17 @@ impl<'a, const S: usize> Contact<'a, S> {
         hessian: &mut impl HessianSink<W>,
     ) {
         self.look(&rod.q);
-        std::mem::swap(&mut self.grips, &mut self.last_grips);
-        self.grips.clear();
+        std::mem::swap(&mut self.active_contacts, &mut self.last_active);
+        self.active_contacts.clear();
         self.couplings.clear();
-        let active = self.activate(&rod.q);
-        let mut last = LastLimits::new(self.last_grips.iter());
+        let activated = self.activate(&rod.q);
+        let mut last = LastLimits::new(self.last_active.iter());
         self.anticipated.rates.clear();
         for Active {
             point: index,
             wall: lumen,
             expected,
-        } in active
+        } in activated
         {
             let point = &self.points[index];
             let surface = self.surface_of(point.layer);
@@ -314,7 +314,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             self.anticipated.rates.push((level, rate));
             let limit = last.eased(index, friction * level, self.followed);
             let tangent = rod.tangent(point.edge);
-            let grip = Grip {
+            let active = ActiveContact {
                 point: index,
                 normal,
                 spin: tangent.cross(&normal),
@@ -329,9 +329,9 @@ impl<'a, const S: usize> Contact<'a, S> {
             };
             if friction > 0.0 {
                 let (moved, rolled) = self.moved(point, &rod.q);
-                let s = grip.displacement(&moved, rolled);
-                let (mut f, h) = grip.force(&s);
-                if let Some(way) = grip.sliding(&s)
+                let s = active.displacement(&moved, rolled);
+                let (mut f, h) = active.force(&s);
+                if let Some(way) = active.sliding(&s)
                     && self.anticipated.forces != Forces::Present
                 {
                     f = way * (friction * normal_force);
@@ -343,25 +343,25 @@ impl<'a, const S: usize> Contact<'a, S> {
                         rate,
                         normal: turned / slope,
                         tangent,
-                        moved: moved - grip.wall_moved,
+                        moved: moved - active.wall_moved,
                         rolled,
                     };
-                    let change = along.change(&grip, &s);
+                    let change = along.change(&active, &s);
                     self.couplings.push(Coupling {
                         first: S * point.edge,
                         apart: S,
                         share: [1.0 - point.fraction, point.fraction],
                         force: change,
-                        spin: (3 + point.layer, change.tr_mul(&grip.spin) * radius),
+                        spin: (3 + point.layer, change.tr_mul(&active.spin) * radius),
                     });
                 }
                 force += f;
                 matrix += h;
-                spin_row = h * grip.spin * radius;
-                spin_force = f.dot(&grip.spin) * radius;
-                spin_stiffness = grip.spin.dot(&spin_row) * radius;
+                spin_row = h * active.spin * radius;
+                spin_force = f.dot(&active.spin) * radius;
+                spin_stiffness = active.spin.dot(&spin_row) * radius;
             }
-            self.grips.push(grip);
+            self.active_contacts.push(active);
             add_point::<S, W>(
                 &self.points[index],
                 &force,
@@ -382,10 +382,14 @@ impl<'a, const S: usize> Contact<'a, S> {
         let mut next = 0;
         self.hold(&rod.q);
         for index in 0..self.points.len() {
-            let gripped = self.grips.get(next).filter(|g| g.point == index).copied();
-            let displacement = if let Some(grip) = gripped {
+            let active = self
+                .active_contacts
+                .get(next)
+                .filter(|g| g.point == index)
+                .copied();
+            let displacement = if let Some(active) = active {
                 next += 1;
-                let (kept, loss) = grip.settle(&self.gathered(&grip, &rod.q));
+                let (kept, loss) = active.settle(&self.gathered(&active, &rod.q));
                 lost += loss;
                 kept
             } else {
@@ -400,12 +404,12 @@ impl<'a, const S: usize> Contact<'a, S> {
     /// added last: 1 where a contact slides, less where all stick, 0 without friction.
     #[must_use]
     pub fn friction_ratio(&self, rod: &Rod<S>) -> f64 {
-        let ratio = |grip: &Grip| {
-            let point = &self.points[grip.point];
+        let ratio = |active: &ActiveContact| {
+            let point = &self.points[active.point];
             let friction = self.surface_of(point.layer).friction;
-            grip.share_of_coulomb(friction, &self.gathered(grip, &rod.q))
+            active.share_of_coulomb(friction, &self.gathered(active, &rod.q))
         };
-        self.grips.iter().map(ratio).fold(0.0, f64::max)
+        self.active_contacts.iter().map(ratio).fold(0.0, f64::max)
     }
 
     /// Builds the couplings of [`Contact::couplings`] with the derivatives to come, or leaves them out.
@@ -422,8 +426,8 @@ impl<'a, const S: usize> Contact<'a, S> {
 
     /// Contacts in touch at the last iterate.
     #[must_use]
-    pub fn grips(&self) -> &[Grip] {
-        &self.grips
+    pub fn active_contacts(&self) -> &[ActiveContact] {
+        &self.active_contacts
     }
 
     /// Position of a contact point at the rod's state, in mm.

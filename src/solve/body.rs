@@ -4,8 +4,8 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
 use super::consistent::HARD;
-use super::settings::Channel;
-use crate::contact::{Between, Contact, ContactSummary, Legs, Patch, Touch};
+use super::settings::GuideTip;
+use crate::contact::{Between, Contact, ContactPair, ContactSummary, Patch, SelfContact};
 use crate::rod::{Hinge, Kinematics, Rod, node_of};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
@@ -76,7 +76,7 @@ pub struct Body<'a, const S: usize = 4> {
     /// Contact with a lumen.
     pub contact: Option<Contact<'a, S>>,
     /// Contact between the legs of a folded wire.
-    pub legs: Option<Legs>,
+    pub self_contact: Option<SelfContact>,
     /// Contact with further bodies, such as a balloon in the lumen, or the second of two jaws that
     /// hold the wire between them.
     pub others: Vec<Contact<'a, S>>,
@@ -104,7 +104,7 @@ impl<'a, const S: usize> Body<'a, S> {
             springs: Vec::new(),
             contact: None,
             others: Vec::new(),
-            legs: None,
+            self_contact: None,
             damping: 0.0,
             update: Update::Straight,
             rigid_end: false,
@@ -144,8 +144,8 @@ impl<'a, const S: usize> Body<'a, S> {
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.begin(&self.rod.q);
         }
-        if let Some(legs) = &mut self.legs {
-            legs.begin(&self.rod.q);
+        if let Some(self_contact) = &mut self.self_contact {
+            self_contact.begin(&self.rod.q);
         }
         let edges = &self.rod.edges;
         self.weights.clear();
@@ -172,7 +172,10 @@ impl<'a, const S: usize> Body<'a, S> {
         let damping = 2.0 * self.damping_energy(&self.rod.q);
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let slid: f64 = touching.map(|c| c.settle(&self.rod)).sum();
-        let between = self.legs.as_mut().map_or(0.0, |l| l.settle(&self.rod));
+        let between = self
+            .self_contact
+            .as_mut()
+            .map_or(0.0, |l| l.settle(&self.rod));
         Losses {
             sliding: slid + between,
             damping,
@@ -212,8 +215,8 @@ impl<'a, const S: usize> Body<'a, S> {
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let contact: f64 = touching.map(|c| c.energy(q)).sum();
-        let legs = self.legs_energy(q);
-        self.rod.energies(q, kinematics).total() + self.supports(q) + legs + contact
+        let self_contact = self.self_contact_energy(q);
+        self.rod.energies(q, kinematics).total() + self.supports(q) + self_contact + contact
     }
 
     /// Lets all friction follow the normal force by that share of its change; 1 is at once.
@@ -221,8 +224,8 @@ impl<'a, const S: usize> Body<'a, S> {
         for contact in self.contacts_mut() {
             contact.followed = share;
         }
-        if let Some(legs) = &mut self.legs {
-            legs.followed = share;
+        if let Some(self_contact) = &mut self.self_contact {
+            self_contact.followed = share;
         }
     }
 
@@ -239,7 +242,11 @@ impl<'a, const S: usize> Body<'a, S> {
     pub(super) fn take_present_limits(&mut self) -> bool {
         let q = &self.rod.q;
         let contacts = self.contact.iter_mut().chain(&mut self.others);
-        contacts.fold(true, |same, contact| contact.take_present_limits(q) && same)
+        let mut same = true;
+        for contact in contacts {
+            same &= contact.take_present_limits(q);
+        }
+        same
     }
 
     /// How hard the hardest wall is for the spacing of its contact points; above 1 is too hard.
@@ -267,10 +274,12 @@ impl<'a, const S: usize> Body<'a, S> {
     /// where a contact slides, 0 without friction.
     #[must_use]
     pub fn friction_ratio(&self) -> f64 {
-        let legs = self.legs.as_ref();
-        let legs = legs.map_or(0.0, |legs| legs.friction_ratio::<S>(&self.rod.q));
+        let self_contact = self.self_contact.as_ref();
+        let self_contact = self_contact.map_or(0.0, |self_contact| {
+            self_contact.friction_ratio::<S>(&self.rod.q)
+        });
         let ratios = self.contacts().map(|c| c.friction_ratio(&self.rod));
-        ratios.fold(legs, f64::max)
+        ratios.fold(self_contact, f64::max)
     }
 
     /// Settles friction and the flow of the core in the middle of a step, of which the rest follows
@@ -278,7 +287,7 @@ impl<'a, const S: usize> Body<'a, S> {
     pub(super) fn go_on(&mut self) -> Losses {
         let lost = self.settle();
         self.contacts_mut().for_each(Contact::go_on);
-        if let Some((_, way)) = self.legs.as_mut().and_then(|l| l.inflow.as_mut()) {
+        if let Some((_, way)) = self.self_contact.as_mut().and_then(|l| l.inflow.as_mut()) {
             *way = Vector3::zeros();
         }
         self.begin();
@@ -290,15 +299,15 @@ impl<'a, const S: usize> Body<'a, S> {
         self.contact.iter_mut().chain(&mut self.others)
     }
 
-    fn legs_energy(&mut self, q: &[f64]) -> f64 {
-        let legs = self.legs.as_mut();
-        legs.map_or(0.0, |legs| legs.energy::<S>(q))
+    fn self_contact_energy(&mut self, q: &[f64]) -> f64 {
+        let self_contact = self.self_contact.as_mut();
+        self_contact.map_or(0.0, |self_contact| self_contact.energy::<S>(q))
     }
 
     /// Touches of the legs of a folded wire at the state that was assembled last.
     #[must_use]
-    pub fn touches(&self) -> &[Touch] {
-        self.legs.as_ref().map_or(&[], Legs::touches)
+    pub fn pairs(&self) -> &[ContactPair] {
+        self.self_contact.as_ref().map_or(&[], SelfContact::pairs)
     }
 
     /// Potential of damping, loads and springs in mN mm.
@@ -320,7 +329,10 @@ impl<'a, const S: usize> Body<'a, S> {
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
-        let legs = self.legs.as_mut().map_or(0.0, |legs| legs.energy::<S>(q));
+        let self_contact = self
+            .self_contact
+            .as_mut()
+            .map_or(0.0, |self_contact| self_contact.energy::<S>(q));
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let wall: f64 = touching.map(|c| c.energy(q)).sum();
         let elastic = self.rod.stored().total();
@@ -332,21 +344,26 @@ impl<'a, const S: usize> Body<'a, S> {
             .sum();
         let touching = self.contact.iter().chain(&self.others);
         let contact: f64 = touching
-            .map(|c| c.grips().iter().map(|g| g.normal_force).sum::<f64>())
+            .map(|c| {
+                c.active_contacts()
+                    .iter()
+                    .map(|g| g.normal_force)
+                    .sum::<f64>()
+            })
             .sum::<f64>()
             + self
-                .touches()
+                .pairs()
                 .iter()
-                .map(|t| t.grip.normal_force)
+                .map(|t| t.active.normal_force)
                 .sum::<f64>();
-        let potential = elastic + self.supports(q) + legs + wall;
+        let potential = elastic + self.supports(q) + self_contact + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
         (potential, rounding)
     }
 
     /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state; what couples
-    /// the legs of a folded wire lies off the band and is left to [`Body::touches`]. Fixed unknowns
+    /// the legs of a folded wire lies off the band and is left to [`Body::pairs`]. Fixed unknowns
     /// keep their gradient, which is the reaction there with its sign turned.
     pub fn assemble<const W: usize>(&mut self, gradient: &mut Vec<f64>, hessian: &mut Banded<W>) {
         let n = self.rod.q.len();
@@ -378,8 +395,8 @@ impl<'a, const S: usize> Body<'a, S> {
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.add_derivatives(&self.rod, gradient, hessian);
         }
-        if let Some(legs) = &mut self.legs {
-            legs.add_derivatives(&self.rod, gradient, hessian);
+        if let Some(self_contact) = &mut self.self_contact {
+            self_contact.add_derivatives(&self.rod, gradient, hessian);
         }
         if self.rigid_end {
             fold_last_node::<S, W>(gradient, hessian);
@@ -410,7 +427,7 @@ impl<'a, const S: usize> Body<'a, S> {
 
     /// Moves the guide's end, node `exit`, as the guide moves `from` one place `to` another, and the
     /// node behind it into the direction from which the guide comes then.
-    pub(super) fn move_guide(&mut self, exit: usize, from: &Channel, to: &Channel) {
+    pub(super) fn move_guide(&mut self, exit: usize, from: &GuideTip, to: &GuideTip) {
         let end = self.rod.node(exit) + to.exit - from.exit;
         let behind = end - to.axis * self.rod.edges[exit].rest_length;
         self.rod.set_node(exit, &end);
@@ -428,6 +445,17 @@ impl<'a, const S: usize> Body<'a, S> {
     pub(super) fn moved_mm(&self) -> f64 {
         let way = |i: usize| (self.rod.node(i) - node_of::<S>(&self.start, i)).norm();
         (0..self.rod.nodes()).map(way).fold(0.0, f64::max)
+    }
+
+    /// Length of rod in mm that belongs to each node.
+    pub(super) fn weights(&self) -> &[f64] {
+        &self.weights
+    }
+
+    /// How many contacts are active: on walls, and of the rod with itself.
+    pub(super) fn active_contacts(&self) -> u64 {
+        let on_walls: usize = self.contacts().map(|c| c.active_contacts().len()).sum();
+        (on_walls + self.pairs().len()) as u64
     }
 
     /// Unknowns at the beginning of the step.

@@ -120,9 +120,9 @@ impl<const W: usize> Lu<W> {
                 for i in k..W {
                     below[i - k] -= column[i] * row[k];
                 }
-                let beside = &mut self.upper[j + k];
+                let adjacent = &mut self.upper[j + k];
                 for i in k + 1..W {
-                    beside[i - k] -= column[k] * row[i];
+                    adjacent[i - k] -= column[k] * row[i];
                 }
             }
         }

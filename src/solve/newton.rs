@@ -4,7 +4,7 @@ use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
 use super::chain;
 use super::consistent::Consistent;
-use super::coupled::{Coupled, Sliding, Touching, solve_unsymmetric};
+use super::coupled::{Coupled, SlidingPairs, SymmetricPairs, solve_unsymmetric};
 use super::lu::Lu;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions, Search, Step, backtrack};
 use nalgebra::Vector3;
@@ -133,16 +133,16 @@ impl<const W: usize> Newton<W> {
             self.step[i] = 0.0;
         }
         let shift = self.factorise(&body.fixed);
-        let touches = body.touches();
-        if touches.is_empty() {
+        let pairs = body.pairs();
+        if pairs.is_empty() {
             self.factor.solve(&mut self.step);
         } else {
-            let system = Touching {
+            let system = SymmetricPairs {
                 factor: &self.factor,
-                touches,
+                pairs,
                 fixed: &body.fixed,
             };
-            let until = (4 * touches.len(), Coupled::SHARE * options.tolerance);
+            let until = (4 * pairs.len(), Coupled::SHARE * options.tolerance);
             self.coupled.solve(&system, until, &mut self.step);
         }
         shift > 0.0
@@ -179,8 +179,8 @@ impl<const W: usize> Newton<W> {
         }
         let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
         let couplings = body.contacts().flat_map(Contact::couplings);
-        let touches = body.touches();
-        if touches.is_empty() && couplings.clone().next().is_none() {
+        let pairs = body.pairs();
+        if pairs.is_empty() && couplings.clone().next().is_none() {
             for &i in &body.fixed {
                 self.hessian.fix(i, scale);
             }
@@ -196,16 +196,16 @@ impl<const W: usize> Newton<W> {
         {
             return false;
         }
-        if touches.is_empty() {
+        if pairs.is_empty() {
             self.lu.solve(&mut self.step);
             return true;
         }
-        let system = Sliding {
+        let system = SlidingPairs {
             factor: &self.lu,
-            touches,
+            pairs,
             fixed: &body.fixed,
         };
-        solve_unsymmetric(&system, 4 * touches.len() + 8, &mut self.step)
+        solve_unsymmetric(&system, 4 * pairs.len() + 8, &mut self.step)
     }
 
     /// Largest entry of the step in mm (and rad).

@@ -10,7 +10,7 @@
 
 use super::body::{Body, Losses};
 use super::consistent::Consistent;
-use super::insertion::Ledger;
+use super::insertion::EnergyBalance;
 use super::newton::OneRod;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions};
 
@@ -63,7 +63,7 @@ pub(super) trait Relaxation: Consistent {
         &mut self,
         options: &NewtonOptions,
         (follows, most_mm): (bool, f64),
-        ledger: &mut Ledger,
+        balance: &mut EnergyBalance,
     ) -> Result<(), NewtonFailure> {
         let failure = match self.equilibrate(options) {
             Ok(found) => {
@@ -74,7 +74,7 @@ pub(super) trait Relaxation: Consistent {
                         moved_mm,
                     });
                 }
-                ledger.iterations += found.iterations;
+                balance.iterations += found.iterations;
                 return Ok(());
             }
             Err(failure) => failure,
@@ -84,7 +84,7 @@ pub(super) trait Relaxation: Consistent {
         }
         let found = self.follow_in_time(options);
         let released = found.map_err(|f| f.after(failure.iterations()))?;
-        ledger.release(failure, &released);
+        balance.release(failure, &released);
         Ok(())
     }
 

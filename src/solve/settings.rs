@@ -9,7 +9,7 @@ use crate::scenario::model::{EndCondition, SolverSpec};
 
 /// The end of a guiding catheter.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Channel {
+pub struct GuideTip {
     /// Where the guide ends, in mm.
     pub exit: Vector3<f64>,
     /// Direction of the guide there, into the vessel; a unit vector.
@@ -18,7 +18,7 @@ pub struct Channel {
     pub backup: Option<f64>,
 }
 
-impl Channel {
+impl GuideTip {
     /// Stiffness in mN/mm of the guide's end: `backup` along its axis, and stiff against every
     /// device across it.
     pub(super) fn backup_matrix(&self, backup: f64) -> Matrix3<f64> {

@@ -1,7 +1,7 @@
 //! What changes around a wire on its way: something put into the lumen, a guide pointed anew.
 
 use super::insertion::{Insertion, Unresolved};
-use super::settings::Channel;
+use super::settings::GuideTip;
 use crate::contact::{Contact, Surface, Wall};
 use crate::vessel::Lumen;
 
@@ -14,11 +14,11 @@ impl<'a> Insertion<'a> {
             .contact
             .as_ref()
             .map_or(0.0, |c| c.surface.friction);
-        self.touch(around, surface.into(), friction);
+        self.add_body(around, surface.into(), friction);
     }
 
     /// The same for something against which the wire has the Coulomb coefficient `friction`.
-    pub(super) fn touch(&mut self, around: &'a dyn Lumen, surface: Wall, friction: f64) {
+    pub(super) fn add_body(&mut self, around: &'a dyn Lumen, surface: Wall, friction: f64) {
         if let Some(wall) = &self.body.contact {
             let surface = Surface {
                 wall: surface,
@@ -37,10 +37,10 @@ impl<'a> Insertion<'a> {
     ///
     /// # Errors
     /// [`Unresolved`]; the guide is left there.
-    pub(super) fn move_guide(&mut self, guide: Channel) -> Result<(), Unresolved> {
+    pub(super) fn move_guide(&mut self, guide: GuideTip) -> Result<(), Unresolved> {
         self.body
-            .move_guide(self.intake.exit(), &self.channel, &guide);
-        self.channel = guide;
+            .move_guide(self.intake.exit(), &self.guide_tip, &guide);
+        self.guide_tip = guide;
         self.support();
         self.advance(0.0, 0.0, 0)
     }

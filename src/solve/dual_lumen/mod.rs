@@ -2,7 +2,7 @@
 //! wire leaves it through a side port.
 //!
 //! Catheter and first wire are a [`Telescope`]; the second wire is an [`Insertion`] whose guide is
-//! the port. Both are brought to one equilibrium at once (see [`together`]). Behind the port the
+//! the port. Both are brought to one equilibrium at once (see [`coupled_solve`]). Behind the port the
 //! second wire runs in the catheter and adds its bending stiffness. Outside it touches the catheter
 //! and the first wire, which it presses aside, with friction.
 //!
@@ -11,21 +11,21 @@
 //! out of it is the catheter's. That and the rotation are found by repeated searches, of which the
 //! second is seldom needed. Left out: friction of the second wire inside its lumen.
 
+mod coupled_solve;
 mod fold;
 mod readings;
 mod sliding;
 #[cfg(test)]
 mod tests;
-mod together;
 
-use self::together::{Memory, Together};
+use self::coupled_solve::{CoupledSolve, Memory};
 use super::core_flow::CoreFlow;
-use super::insertion::{Insertion, LEAST_STEP_S, Ledger, Turn, Unresolved};
+use super::insertion::{EnergyBalance, Insertion, LEAST_STEP_S, Turn, Unresolved};
 use super::intake::GUIDE_EDGE_MM;
 use super::release::Relaxation;
-use super::settings::{Channel, Start, StepSettings, equal_parts};
+use super::settings::{GuideTip, Start, StepSettings, equal_parts};
 use super::telescope::{Hands, PortPose, Seat, SidePort, Telescope};
-use crate::contact::{Alongside, Wall};
+use crate::contact::{AdjacentContact, Wall};
 use crate::device::Wire;
 use crate::vessel::Lumen;
 use nalgebra::Vector3;
@@ -66,7 +66,7 @@ pub struct DualLumen<'a> {
     out: Option<Insertion<'a>>,
     /// What the core of the second wire has flowed, where all of it is inside.
     kept: CoreFlow,
-    alongside: Alongside,
+    adjacent: AdjacentContact,
     obstacles: Vec<(&'a dyn Lumen, Wall)>,
     /// Length of the second wire outside the port in mm; negative where its tip is inside.
     bare_mm: f64,
@@ -76,10 +76,10 @@ pub struct DualLumen<'a> {
     first_moves: bool,
     /// Time that the present step takes, in s.
     pace_s: f64,
-    ledger: Ledger,
+    balance: EnergyBalance,
     /// Work and losses of the lengths of second wire that have gone back inside, and of both
     /// together.
-    gone: Ledger,
+    gone: EnergyBalance,
 }
 
 impl<'a> DualLumen<'a> {
@@ -91,7 +91,9 @@ impl<'a> DualLumen<'a> {
         carrier.judge_by_catheter();
         let mut both = Self {
             carrier,
-            alongside: Alongside::new(second.settings.surface(&second.wire, second.wall.1.clone())),
+            adjacent: AdjacentContact::new(
+                second.settings.surface(&second.wire, second.wall.1.clone()),
+            ),
             kept: CoreFlow::of(&second.wire),
             second,
             out: None,
@@ -101,8 +103,8 @@ impl<'a> DualLumen<'a> {
             memory: Memory::default(),
             first_moves: false,
             pace_s: 0.0,
-            ledger: Ledger::default(),
-            gone: Ledger::default(),
+            balance: EnergyBalance::default(),
+            gone: EnergyBalance::default(),
         };
         both.sum_up();
         both
@@ -177,7 +179,7 @@ impl<'a> DualLumen<'a> {
         self.carrier.carry_on(self.second.port, self.bare_mm);
         if self.bare_mm < INSIDE_BELOW_MM {
             if let Some(wire) = self.out.take() {
-                self.gone.add(wire.ledger());
+                self.gone.add(wire.balance());
                 self.kept = wire.intake.flow.clone();
                 self.carrier.body.loads.clear();
             }
@@ -189,7 +191,7 @@ impl<'a> DualLumen<'a> {
         self.carrier.advance(of_catheter, halvings)?;
         let pose = self.pose();
         let director = self.director(&pose);
-        self.out = Some(self.come_out(self.channel(&pose), &director)?);
+        self.out = Some(self.come_out(self.guide_tip(&pose), &director)?);
         self.advance_both(Hands::default(), 0.0, (0.0, 0.0), halvings)
     }
 
@@ -207,15 +209,15 @@ impl<'a> DualLumen<'a> {
         };
         let out = self.carrier.set_out(of_catheter);
         let devices = self.carrier.devices(of_catheter.feed_catheter, IN_GUIDE_MM);
-        self.alongside.begin(devices, self.carrier.body.start());
+        self.adjacent.begin(devices, self.carrier.body.start());
         let seat = self.seat();
         let mut pose = self.pose();
         wire.pace_s = self.pace_s.max(LEAST_STEP_S);
-        let (channel, to) = (self.channel(&pose), Turn::To(self.director(&pose)));
-        let mut hand = wire.set_out(feed, channel, to);
+        let (guide_tip, to) = (self.guide_tip(&pose), Turn::To(self.director(&pose)));
+        let mut hand = wire.set_out(feed, guide_tip, to);
         let options = self.carrier.options.last_resort(halvings == 0);
         let until = self.second.settings.until(fed, turned, halvings);
-        let mut spent = Ledger::default();
+        let mut spent = EnergyBalance::default();
         let (mut corner, mut torque) = (Vector3::zeros(), wire.torque());
         for search in 0..SEARCHES {
             let now = (pose.forward - pose.axis) * torque;
@@ -231,17 +233,17 @@ impl<'a> DualLumen<'a> {
             corner = now;
             let load = seat.couple(&self.carrier.body.rod, &corner);
             self.carrier.body.loads = seat.loads(&load);
-            let found = Together {
+            let found = CoupledSolve {
                 carrier: &mut self.carrier,
                 wire: &mut wire,
-                alongside: &mut self.alongside,
+                adjacent: &mut self.adjacent,
                 seat,
                 memory: &mut self.memory,
                 options,
             }
             .come_to_rest(&options, until, &mut spent);
             if let Err(failure) = found {
-                wire.ledger.add(&spent);
+                wire.balance.add(&spent);
                 let unresolved = wire.unresolved(failure);
                 self.out = Some(wire);
                 return Err(unresolved);
@@ -251,10 +253,11 @@ impl<'a> DualLumen<'a> {
         }
         if let Some(wall) = &mut wire.body.contact {
             let (q, devices) = (&wire.body.rod.q, &self.carrier.body.rod.q);
-            self.gone.friction += self.alongside.settle(wall, q, devices);
+            self.gone.friction += self.adjacent.settle(wall, q, devices);
         }
-        wire.stand_at(self.channel(&pose));
-        wire.ledger.add(&spent);
+        wire.stand_at(self.guide_tip(&pose));
+        spent.contacts += self.adjacent.pairs().len() as u64;
+        wire.balance.add(&spent);
         wire.arrive(hand);
         self.carrier.arrive(of_catheter, &out);
         if spent.released > 0 {
@@ -282,21 +285,21 @@ impl<'a> DualLumen<'a> {
     /// The wire's tip as it comes out of the port.
     fn come_out(
         &self,
-        channel: Channel,
+        guide_tip: GuideTip,
         director: &Vector3<f64>,
     ) -> Result<Insertion<'a>, Unresolved> {
         let second = &self.second;
         let start = Start {
             outside_mm: self.bare_mm,
             longest_mm: second.longest_mm,
-            roll_rad: roll_of(&channel, director),
+            roll_rad: roll_of(&guide_tip, director),
         };
         let wall = second.wall.clone();
         let settings = second.settings;
         let mut wire = Insertion::with_flow(
             &second.wire,
             wall,
-            channel,
+            guide_tip,
             settings,
             start,
             self.kept.clone(),
@@ -313,8 +316,8 @@ impl<'a> DualLumen<'a> {
     }
 
     /// The port as the second wire's guide.
-    fn channel(&self, pose: &PortPose) -> Channel {
-        Channel {
+    fn guide_tip(&self, pose: &PortPose) -> GuideTip {
+        GuideTip {
             exit: pose.opening,
             axis: pose.axis,
             backup: None,
@@ -333,18 +336,18 @@ impl<'a> DualLumen<'a> {
     }
 
     fn sum_up(&mut self) {
-        let mut sum = *self.carrier.ledger();
+        let mut sum = *self.carrier.balance();
         sum.add(&self.gone);
         if let Some(wire) = &self.out {
-            sum.add(wire.ledger());
+            sum.add(wire.balance());
         }
-        self.ledger = sum;
+        self.balance = sum;
     }
 }
 
 /// Iterations of a catheter and of a wire outside it.
 fn spent(carrier: &Telescope<'_>, wire: Option<&Insertion<'_>>) -> u32 {
-    carrier.ledger().iterations + wire.map_or(0, |wire| wire.ledger().iterations)
+    carrier.balance().iterations + wire.map_or(0, |wire| wire.balance().iterations)
 }
 
 /// Length of wire in mm that these movements bring out of the port.
@@ -361,11 +364,11 @@ fn extent(hands: &Hands) -> (f64, f64) {
 }
 
 /// Roll in rad that brings a wire's first director there in a channel that it enters straight.
-fn roll_of(channel: &Channel, director: &Vector3<f64>) -> f64 {
-    let start = channel.reference();
-    let square = start - channel.axis * start.dot(&channel.axis);
+fn roll_of(guide_tip: &GuideTip, director: &Vector3<f64>) -> f64 {
+    let start = guide_tip.reference();
+    let square = start - guide_tip.axis * start.dot(&guide_tip.axis);
     let square = square.normalize();
     director
-        .dot(&channel.axis.cross(&square))
+        .dot(&guide_tip.axis.cross(&square))
         .atan2(director.dot(&square))
 }

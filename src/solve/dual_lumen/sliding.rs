@@ -1,13 +1,13 @@
 //! The consistent tangent of catheter and second wire, which friction makes unsymmetric.
 //!
-//! As in [`super::together`] the wire is eliminated from the catheter's system, here by its LU factors:
+//! As in [`super::coupled_solve`] the wire is eliminated from the catheter's system, here by its LU factors:
 //! with `A` the wire's matrix, `C` its columns and `R` its rows that belong to the wire's end, and `D`
 //! the block of the end itself, the port gets the stiffness `D - R A⁻¹ C`.
 
 use nalgebra::{Matrix6, SMatrix, SVector, Vector6};
 
-use super::together::{CATHETER, WIRE};
-use crate::contact::{Contact, Touch};
+use super::coupled_solve::{CATHETER, WIRE};
+use crate::contact::{Contact, ContactPair};
 use crate::solve::banded::Banded;
 use crate::solve::body::Body;
 use crate::solve::coupled::{System, solve_unsymmetric};
@@ -34,7 +34,7 @@ impl SlidingPort {
         (catheter, of_catheter): (&Body<'_, 5>, &mut Newton<CATHETER>),
         (wire, of_wire): (&Body<'_>, &mut Newton<WIRE>),
         (seat, moved, bent, ends): (&Seat, &SMatrix<f64, 6, 7>, &SMatrix<f64, 7, 7>, &[usize; 6]),
-        (beside, legs): (&[Touch], &[Touch]),
+        (adjacent, self_contact): (&[ContactPair], &[ContactPair]),
         step: &mut [f64],
     ) -> bool {
         let scale = |matrix: f64| matrix.max(f64::MIN_POSITIVE);
@@ -68,16 +68,16 @@ impl SlidingPort {
             port: self,
             seat,
             moved,
-            beside,
-            legs,
+            adjacent,
+            self_contact,
         };
         system.hold(step);
-        let touches = beside.len() + legs.len();
-        if touches == 0 {
+        let pairs = adjacent.len() + self_contact.len();
+        if pairs == 0 {
             system.solve_nearby(step);
             return true;
         }
-        solve_unsymmetric(&system, 4 * touches + 8, step)
+        solve_unsymmetric(&system, 4 * pairs + 8, step)
     }
 
     /// Takes rows and columns of the wire's end out of its tangent; returns the block of the end.
@@ -126,8 +126,8 @@ struct Both<'s> {
     seat: &'s Seat,
     moved: &'s SMatrix<f64, 6, 7>,
     /// Touches of the wire with the devices, and with itself.
-    beside: &'s [Touch],
-    legs: &'s [Touch],
+    adjacent: &'s [ContactPair],
+    self_contact: &'s [ContactPair],
 }
 
 impl Both<'_> {
@@ -145,10 +145,13 @@ impl Both<'_> {
 impl System for Both<'_> {
     fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
         let size = self.factors.0.size();
-        for (touches, at) in [(self.beside, [size, 0]), (self.legs, [size, size])] {
-            for touch in touches {
-                touch.add_coupling(at, x, out);
-                touch.add_sliding(at, x, out);
+        for (pairs, at) in [
+            (self.adjacent, [size, 0]),
+            (self.self_contact, [size, size]),
+        ] {
+            for pair in pairs {
+                pair.add_coupling(at, x, out);
+                pair.add_sliding(at, x, out);
             }
         }
         self.hold(out);

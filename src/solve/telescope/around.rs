@@ -3,7 +3,7 @@
 use super::{Hands, ROTATIONS, Telescope};
 use crate::contact::{Contact, Surface, Wall};
 use crate::device::Wire;
-use crate::solve::{Channel, Unresolved};
+use crate::solve::{GuideTip, Unresolved};
 use crate::vessel::Lumen;
 
 /// How far inside the catheter the tips of two wires lie when they are exchanged, in mm.
@@ -30,10 +30,10 @@ impl<'a> Telescope<'a> {
     }
 
     /// Moves the guide's end with what lies in it; the rest follows with the next movement.
-    pub(in crate::solve) fn move_guide(&mut self, channel: Channel) {
+    pub(in crate::solve) fn move_guide(&mut self, guide_tip: GuideTip) {
         self.body
-            .move_guide(self.layout.exit, &self.channel, &channel);
-        self.channel = channel;
+            .move_guide(self.layout.exit, &self.guide_tip, &guide_tip);
+        self.guide_tip = guide_tip;
     }
 
     /// Takes the wire out and brings another through the catheter, which holds its place, to just
@@ -56,10 +56,10 @@ impl<'a> Telescope<'a> {
         }
         self.body.rod.refresh();
         self.layout.renew(&mut self.body.rod);
-        let before = self.ledger.hand - self.stored();
+        let before = self.balance.hand - self.stored();
         self.move_hands(Hands::default())?;
         // The work of the other wire's way through the guide is not the hands' in the vessel.
-        self.ledger.hand = before + self.stored();
+        self.balance.hand = before + self.stored();
         Ok(())
     }
 }

@@ -10,7 +10,7 @@
 use nalgebra::{Matrix6, SMatrix, SVector, Vector6};
 
 use super::sliding::SlidingPort;
-use crate::contact::{Alongside, Between, Contact, Forces, Touch};
+use crate::contact::{AdjacentContact, Between, Contact, ContactPair, Forces};
 use crate::rod::Kinematics;
 use crate::solve::banded::{Banded, Factor};
 use crate::solve::body::{Body, Losses};
@@ -26,10 +26,10 @@ pub(super) const CATHETER: usize = 13;
 pub(super) const WIRE: usize = 11;
 
 /// Catheter and wire, what they do to each other, and when they count as in equilibrium.
-pub(super) struct Together<'s, 'a> {
+pub(super) struct CoupledSolve<'s, 'a> {
     pub carrier: &'s mut Telescope<'a>,
     pub wire: &'s mut Insertion<'a>,
-    pub alongside: &'s mut Alongside,
+    pub adjacent: &'s mut AdjacentContact,
     pub seat: Seat,
     pub memory: &'s mut Memory,
     pub options: NewtonOptions,
@@ -59,12 +59,12 @@ struct Port {
     eliminated: Matrix6<f64>,
 }
 
-impl Together<'_, '_> {
+impl CoupledSolve<'_, '_> {
     /// Settles the friction between the two; returns the energy lost to it in mN mm.
     pub(super) fn settle_between(&mut self) -> f64 {
         let (q, wire) = (&self.carrier.body.rod.q, &mut self.wire.body);
         let wall = wire.contact.as_mut();
-        wall.map_or(0.0, |wall| self.alongside.settle(wall, &wire.rod.q, q))
+        wall.map_or(0.0, |wall| self.adjacent.settle(wall, &wire.rod.q, q))
     }
 
     /// The unknowns of the wire's two last nodes.
@@ -120,16 +120,16 @@ impl Together<'_, '_> {
             fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
             port,
             seat: &self.seat,
-            beside: self.alongside.touches(),
-            legs: self.wire.body.touches(),
+            adjacent: self.adjacent.pairs(),
+            self_contact: self.wire.body.pairs(),
         };
         system.hold(step);
-        let touches = system.beside.len() + system.legs.len();
-        if touches == 0 {
+        let pairs = system.adjacent.len() + system.self_contact.len();
+        if pairs == 0 {
             system.solve_nearby(step);
         } else {
             let least = self.options.tolerance.min(self.wire.options.tolerance);
-            coupled.solve(&system, (4 * touches, Coupled::SHARE * least), step);
+            coupled.solve(&system, (4 * pairs, Coupled::SHARE * least), step);
         }
         self.hand_out();
     }
@@ -178,8 +178,8 @@ impl Together<'_, '_> {
         let (of_wire, wire_kinematics) = (&wire.newton.trial, &wire.newton.kinematics);
         let potentials =
             carrier.body.potential(q, kinematics) + wire.body.potential(of_wire, wire_kinematics);
-        let beside = wire.body.contact.as_mut();
-        potentials + beside.map_or(0.0, |wall| self.alongside.energy(wall, of_wire, q))
+        let adjacent = wire.body.contact.as_mut();
+        potentials + adjacent.map_or(0.0, |wall| self.adjacent.energy(wall, of_wire, q))
     }
 
     /// Makes the trials the state.
@@ -196,31 +196,31 @@ impl Together<'_, '_> {
         let body = &mut self.wire.body;
         let (q, of_devices) = (&body.rod.q, &self.carrier.body.rod.q);
         let wall = body.contact.as_mut();
-        let beside = wall.map_or(0.0, |wall| self.alongside.energy(wall, q, of_devices));
+        let adjacent = wall.map_or(0.0, |wall| self.adjacent.energy(wall, q, of_devices));
         (
-            of_catheter + of_wire + beside,
-            noise + more_noise + 1e-13 * beside,
+            of_catheter + of_wire + adjacent,
+            noise + more_noise + 1e-13 * adjacent,
         )
     }
 }
 
-impl Search for Together<'_, '_> {
+impl Search for CoupledSolve<'_, '_> {
     fn follow(&mut self, share: f64) {
         self.carrier.body.follow(share);
         self.wire.body.follow(share);
-        self.alongside.followed = share;
+        self.adjacent.followed = share;
     }
 
     fn choose_points(&mut self) {
         self.carrier.body.choose_points();
         self.wire.body.choose_points();
-        self.alongside.look_anew();
+        self.adjacent.look_anew();
     }
 
     fn uncover(&mut self) -> Between {
         let between = self.carrier.body.uncover().max(self.wire.body.uncover());
         if between == Between::Halved {
-            self.alongside.look_anew();
+            self.adjacent.look_anew();
         }
         between
     }
@@ -228,7 +228,7 @@ impl Search for Together<'_, '_> {
     fn friction_ratio(&self) -> f64 {
         let (carrier, wire) = (&self.carrier.body, &self.wire.body);
         let between = wire.contact.as_ref().map_or(0.0, |wall| {
-            self.alongside
+            self.adjacent
                 .friction_ratio(wall, &wire.rod.q, &carrier.rod.q)
         });
         let own = carrier.friction_ratio().max(wire.friction_ratio());
@@ -242,7 +242,7 @@ impl Search for Together<'_, '_> {
         catheter.assemble(&mut of_catheter.gradient, &mut of_catheter.hessian);
         thin.assemble(&mut of_wire.gradient, &mut of_wire.hessian);
         if let Some(wall) = &mut thin.contact {
-            self.alongside.add_derivatives(
+            self.adjacent.add_derivatives(
                 wall,
                 (&thin.rod, (&mut of_wire.gradient, &mut of_wire.hessian)),
                 (
@@ -278,7 +278,7 @@ impl Search for Together<'_, '_> {
     }
 }
 
-impl Consistent for Together<'_, '_> {
+impl Consistent for CoupledSolve<'_, '_> {
     type Unknowns = [(Vec<f64>, Kinematics); 2];
 
     fn unknowns(&self) -> Self::Unknowns {
@@ -378,12 +378,12 @@ impl Consistent for Together<'_, '_> {
         step.clear();
         let gradients = carrier.newton.gradient.iter();
         step.extend(gradients.chain(&wire.newton.gradient).map(|g| -g));
-        let touches = (self.alongside.touches(), wire.body.touches());
+        let pairs = (self.adjacent.pairs(), wire.body.pairs());
         let solved = sliding.solve(
             (&carrier.body, &mut carrier.newton),
             (&wire.body, &mut wire.newton),
             (&self.seat, &port.moved, &bent, &ends),
-            touches,
+            pairs,
             step,
         );
         self.hand_out();
@@ -406,16 +406,16 @@ impl Consistent for Together<'_, '_> {
     }
 }
 
-impl<'a> Relaxation for Together<'_, 'a> {
-    type State = (Body<'a, 5>, Body<'a>, Alongside);
+impl<'a> Relaxation for CoupledSolve<'_, 'a> {
+    type State = (Body<'a, 5>, Body<'a>, AdjacentContact);
 
     fn state(&self) -> Self::State {
         let (carrier, wire) = (&self.carrier.body, &self.wire.body);
-        (carrier.clone(), wire.clone(), self.alongside.clone())
+        (carrier.clone(), wire.clone(), self.adjacent.clone())
     }
 
     fn restore(&mut self, state: Self::State) {
-        (self.carrier.body, self.wire.body, *self.alongside) = state;
+        (self.carrier.body, self.wire.body, *self.adjacent) = state;
     }
 
     fn moved_mm(&self) -> f64 {
@@ -436,7 +436,7 @@ impl<'a> Relaxation for Together<'_, 'a> {
         let mut lost = self.carrier.body.go_on();
         lost += self.wire.body.go_on();
         lost.sliding += between;
-        self.alongside.go_on(&self.carrier.body.rod.q);
+        self.adjacent.go_on(&self.carrier.body.rod.q);
         lost
     }
 }
@@ -489,8 +489,8 @@ struct Both<'s> {
     port: &'s Port,
     seat: &'s Seat,
     /// Touches of the wire with the devices, and with itself.
-    beside: &'s [Touch],
-    legs: &'s [Touch],
+    adjacent: &'s [ContactPair],
+    self_contact: &'s [ContactPair],
 }
 
 impl Both<'_> {
@@ -508,11 +508,11 @@ impl Both<'_> {
 impl System for Both<'_> {
     fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
         let size = self.factors.0.size();
-        for touch in self.beside {
-            touch.add_coupling([size, 0], x, out);
+        for pair in self.adjacent {
+            pair.add_coupling([size, 0], x, out);
         }
-        for touch in self.legs {
-            touch.add_coupling([size, size], x, out);
+        for pair in self.self_contact {
+            pair.add_coupling([size, size], x, out);
         }
         self.hold(out);
     }
@@ -536,7 +536,7 @@ impl System for Both<'_> {
 }
 
 #[cfg(test)]
-impl Together<'_, '_> {
+impl CoupledSolve<'_, '_> {
     /// Makes the step with the entries `smooth` at the free unknowns; returns slope and curvature of
     /// the potential along it as the derivatives assessed last say.
     pub(super) fn along(&mut self, smooth: impl Fn(usize) -> f64) -> (f64, f64) {
@@ -606,8 +606,8 @@ impl Together<'_, '_> {
             fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
             port: &self.memory.port,
             seat: &self.seat,
-            beside: self.alongside.touches(),
-            legs: self.wire.body.touches(),
+            adjacent: self.adjacent.pairs(),
+            self_contact: self.wire.body.pairs(),
         }
     }
 }

@@ -16,9 +16,9 @@
 
 use nalgebra::Vector3;
 
+use super::contact_pair::{ContactPair, Side};
 use super::friction::{FrictionState, LastLimits};
 use super::points::{self, Memory, Pressed};
-use super::touch::{Side, Touch};
 use super::wall::Surface;
 use crate::rod::{HessianSink, Rod, node_of};
 use crate::vessel::{Bead, Line, between};
@@ -40,13 +40,13 @@ struct LegPoint {
 
 /// The contact of the two legs.
 #[derive(Debug, Clone)]
-pub struct Legs {
+pub struct SelfContact {
     surface: Surface,
     points: Vec<LegPoint>,
     /// First edge of the main leg that is touched by any of them.
     first: usize,
-    touches: Vec<Touch>,
-    last: Vec<Touch>,
+    pairs: Vec<ContactPair>,
+    last: Vec<ContactPair>,
     start: Vec<f64>,
     /// The main leg, the unknowns for which it was laid, and how far it has gone in sum, in mm.
     line: Line,
@@ -60,8 +60,8 @@ pub struct Legs {
     pub followed: f64,
 }
 
-impl Legs {
-    /// Legs that part at node `fold` of a rod numbered from the tip, for a wire of that surface, with
+impl SelfContact {
+    /// The contact of legs that part at node `fold` of a rod numbered from the tip, for a wire of that surface, with
     /// contact points no further apart than its spacing; `stations` gives the distance of each node
     /// from the tip in mm.
     #[must_use]
@@ -90,7 +90,7 @@ impl Legs {
             surface: surface.clone(),
             first: points.iter().map(|p: &LegPoint| p.first).min().unwrap_or(0),
             points,
-            touches: Vec::new(),
+            pairs: Vec::new(),
             last: Vec::new(),
             start: Vec::new(),
             line: Line::default(),
@@ -106,7 +106,7 @@ impl Legs {
     pub fn begin(&mut self, q: &[f64]) {
         self.start.clear();
         self.start.extend_from_slice(q);
-        self.touches.clear();
+        self.pairs.clear();
         self.laid.clear();
     }
 
@@ -182,7 +182,7 @@ impl Legs {
     }
 
     /// Energy and incremental potential of friction at the unknowns `q` in mN mm, with normal
-    /// forces and directions of the last [`Legs::add_derivatives`].
+    /// forces and directions of the last [`SelfContact::add_derivatives`].
     #[must_use]
     pub fn energy<const S: usize>(&mut self, q: &[f64]) -> f64 {
         self.find::<S>(q);
@@ -190,41 +190,41 @@ impl Legs {
         let k = |p: &Pressed| law(p) * self.points[p.point].weight;
         let pressed = self.pressed.iter();
         let mut sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth * p.depth).sum();
-        if self.surface.friction > 0.0 && !self.touches.is_empty() {
+        if self.surface.friction > 0.0 && !self.pairs.is_empty() {
             let change = self.change::<S>(q);
-            for touch in &self.touches {
-                let u = Touch::moved(&touch.sides, [&change; 2]);
-                sum += touch.potential(&u);
+            for pair in &self.pairs {
+                let u = ContactPair::moved(&pair.sides, [&change; 2]);
+                sum += pair.potential(&u);
             }
         }
         sum
     }
 
     /// Adds the gradient and, to the lower triangle, those second derivatives that stay within one
-    /// leg; the coupling of the two is left to [`Touch::add_coupling`].
+    /// leg; the coupling of the two is left to [`ContactPair::add_coupling`].
     pub fn add_derivatives<const S: usize, const W: usize>(
         &mut self,
         rod: &Rod<S>,
         gradient: &mut [f64],
         hessian: &mut impl HessianSink<W>,
     ) {
-        std::mem::swap(&mut self.touches, &mut self.last);
+        std::mem::swap(&mut self.pairs, &mut self.last);
         let change = self.change::<S>(&rod.q);
         self.find::<S>(&rod.q);
-        let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
-        let touches = self.pressed.iter().map(|pressed| {
+        let mut last = LastLimits::new(self.last.iter().map(|pair| &pair.active));
+        let pairs = self.pressed.iter().map(|pressed| {
             let point = &self.points[pressed.point];
             let surface = (&self.surface, point.weight);
             let ease = |limit| last.eased(pressed.point, limit, self.followed);
-            let grip = pressed.grip(surface, &point.memory, ease);
+            let active = pressed.contact_on(surface, &point.memory, ease);
             let sides = self.sides(pressed, rod);
-            let u = Touch::moved(&sides, [&change; 2]);
-            Touch::new(sides, grip, self.surface.friction, &u)
+            let u = ContactPair::moved(&sides, [&change; 2]);
+            ContactPair::new(sides, active, self.surface.friction, &u)
         });
-        self.touches = touches.collect();
-        for touch in &self.touches {
+        self.pairs = pairs.collect();
+        for pair in &self.pairs {
             for side in 0..2 {
-                touch.add_side(side, gradient, hessian);
+                pair.add_side(side, gradient, hessian);
             }
         }
     }
@@ -237,11 +237,11 @@ impl Legs {
         for point in &mut self.points {
             point.memory.friction = FrictionState::default();
         }
-        for touch in &self.touches {
-            let u = Touch::moved(&touch.sides, [&change; 2]);
-            let (kept, loss) = touch.settle(&u);
+        for pair in &self.pairs {
+            let u = ContactPair::moved(&pair.sides, [&change; 2]);
+            let (kept, loss) = pair.settle(&u);
             lost += loss;
-            self.points[touch.grip.point].memory.friction.displacement = kept;
+            self.points[pair.active.point].memory.friction.displacement = kept;
         }
         lost
     }
@@ -250,20 +250,20 @@ impl Legs {
     /// last.
     #[must_use]
     pub fn friction_ratio<const S: usize>(&self, q: &[f64]) -> f64 {
-        if self.touches.is_empty() {
+        if self.pairs.is_empty() {
             return 0.0;
         }
         let change = self.change::<S>(q);
-        let ratio = |touch: &Touch| {
-            let u = Touch::moved(&touch.sides, [&change; 2]);
-            touch.share_of_coulomb(self.surface.friction, &u)
+        let ratio = |pair: &ContactPair| {
+            let u = ContactPair::moved(&pair.sides, [&change; 2]);
+            pair.share_of_coulomb(self.surface.friction, &u)
         };
-        self.touches.iter().map(ratio).fold(0.0, f64::max)
+        self.pairs.iter().map(ratio).fold(0.0, f64::max)
     }
 
     /// Touches at the state whose derivatives were added last.
     #[must_use]
-    pub fn touches(&self) -> &[Touch] {
-        &self.touches
+    pub fn pairs(&self) -> &[ContactPair] {
+        &self.pairs
     }
 }
