@@ -86,7 +86,7 @@ fn in_blend(tree: &Tree, points: &[Vector3<f64>]) -> Vec<Vector3<f64>> {
 fn query(tree: &Tree, points: &[Vector3<f64>], margin: f64) -> f64 {
     points
         .iter()
-        .filter_map(|p| tree.near_wall(black_box(p), margin))
+        .filter_map(|p| tree.near_wall(black_box(p), 0.0, margin))
         .map(|w| w.distance_mm + w.hessian[(0, 1)])
         .sum()
 }

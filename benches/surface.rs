@@ -93,7 +93,7 @@ fn scene(folder: &Path) -> (PathBuf, usize) {
 fn query(lumen: &dyn Lumen, points: &[Vector3<f64>]) -> f64 {
     points
         .iter()
-        .filter_map(|p| lumen.near_wall(black_box(p), 0.2))
+        .filter_map(|p| lumen.near_wall(black_box(p), 0.0, 0.2))
         .map(|w| w.distance_mm + w.hessian[(0, 1)])
         .sum()
 }

@@ -49,7 +49,7 @@ fn errors(
         if distance.abs() > BAND {
             continue;
         }
-        let wall = lumen.near_wall(p, 1.0).unwrap();
+        let wall = lumen.near_wall(p, 0.0, 1.0).unwrap();
         worst.0 = worst.0.max((wall.distance_mm - distance).abs());
         worst.1 = worst.1.max(wall.gradient.angle(&gradient));
     }
@@ -317,7 +317,7 @@ fn the_normal_turns_evenly_across_facets() {
         let (t, a) = (0.2 + 0.0004 * f64::from(i), step * f64::from(i));
         let out = Vector3::new(t.cos(), t.sin(), 0.0);
         let p = out * bend + (out * a.cos() + Vector3::z() * a.sin()) * (radius - 0.1);
-        let normal = lumen.near_wall(&p, 1.0).unwrap().gradient.normalize();
+        let normal = lumen.near_wall(&p, 0.0, 1.0).unwrap().gradient.normalize();
         if let Some(before) = before {
             worst = worst.max((normal.angle(&before) - step).abs());
         }
@@ -364,15 +364,15 @@ fn derivatives_agree_with_differences() {
         let (x, a) = (1.0 + 0.1 * s, 0.7 * s);
         let p = Vector3::new(x, 1.4 * a.cos(), 1.4 * a.sin());
         // In the mouth of the side branch the wall is farther than a contact looks.
-        let Some(wall) = lumen.near_wall(&p, 0.6) else {
+        let Some(wall) = lumen.near_wall(&p, 0.0, 0.6) else {
             continue;
         };
         compared += 1;
         for c in 0..3 {
             let mut e = Vector3::zeros();
             e[c] = h;
-            let ahead = lumen.near_wall(&(p + e), 0.7).unwrap();
-            let behind = lumen.near_wall(&(p - e), 0.7).unwrap();
+            let ahead = lumen.near_wall(&(p + e), 0.0, 0.7).unwrap();
+            let behind = lumen.near_wall(&(p - e), 0.0, 0.7).unwrap();
             let slope = (ahead.distance_mm - behind.distance_mm) / (2.0 * h);
             // The numbers of the grid have 7 digits; a difference of two over 2e-4 mm has 3.
             assert!((slope - wall.gradient[c]).abs() < 2e-3, "{p}: {slope}");
@@ -395,7 +395,7 @@ fn a_wider_surface_is_wider_by_the_factor() {
         let other = lumen.with_diameter_factor(factor);
         let p = Vector3::new(11.3, 0.9, 0.8);
         let expected = p.yz().norm() - factor * radius;
-        let found = other.near_wall(&p, 2.0).unwrap();
+        let found = other.near_wall(&p, 0.0, 2.0).unwrap();
         assert!((found.distance_mm - expected).abs() < 0.003, "{factor}");
         assert!((other.distance(&p) - expected).abs() < 0.003, "{factor}");
     }
@@ -417,7 +417,9 @@ fn a_narrowing_narrows_a_surface() {
     let lumen = SurfaceLumen::new(&mesh, &spec).unwrap();
     // The branch begins at x = 1.
     let on_axis = lumen.distance(&Vector3::new(11.0, 0.0, 0.0));
-    let at_wall = lumen.near_wall(&Vector3::new(11.0, 0.7, 0.0), 0.3).unwrap();
+    let at_wall = lumen
+        .near_wall(&Vector3::new(11.0, 0.7, 0.0), 0.0, 0.3)
+        .unwrap();
     assert!(on_axis < -0.4, "{on_axis}");
     assert!(at_wall.distance_mm.abs() < 0.02, "{}", at_wall.distance_mm);
     assert!((lumen.distance(&Vector3::new(18.0, 1.4, 0.0)) + 0.1).abs() < 0.01);

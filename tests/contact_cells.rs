@@ -3,7 +3,7 @@
 use bendwise::contact::{Between, Contact, Surface};
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::solve::{Body, Newton, NewtonFailure, NewtonOptions};
-use bendwise::vessel::{Lumen, LumenPoint};
+use bendwise::vessel::{Lumen, WallPoint};
 use nalgebra::{Matrix3, Vector3};
 
 /// The space below a roof along y whose ridge stands up into it: the ridge is at height 0, and both
@@ -14,16 +14,17 @@ struct Ridge {
 }
 
 impl Lumen for Ridge {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let distance_mm = self.distance(p);
         let side = if p.x < self.x {
             self.slope
         } else {
             -self.slope
         };
-        (distance_mm >= -margin_mm).then(|| LumenPoint {
+        (distance_mm >= -margin_mm).then(|| WallPoint {
             distance_mm,
             gradient: Vector3::new(side, 0.0, 1.0),
+            velocity: Vector3::zeros(),
             hessian: Matrix3::zeros(),
         })
     }
@@ -54,7 +55,7 @@ fn contact<'a>(lumen: &'a Ridge, rod: &Rod) -> Contact<'a> {
     let surface = Surface {
         radius: RADIUS,
         friction: 0.1,
-        stiffness: STIFFNESS,
+        wall: STIFFNESS.into(),
         spacing: 0.25,
     };
     Contact::new(lumen, surface, rod, EDGES, false)

@@ -15,7 +15,7 @@ use bendwise::solve::{
     DualLumen, Hands, PairStart, Rig, Second, SidePort, StepSettings, Telescope,
 };
 use bendwise::trial::{Prepared, run_trial, strategies};
-use bendwise::vessel::{Lumen, LumenPoint, Strand, Tree};
+use bendwise::vessel::{FlexibleTube, Lumen, Tree, WallPoint};
 use common::{bent_wire, catheter, channel, list_wire, report, single_tube, wire_spec};
 use nalgebra::{Matrix3, Vector3};
 
@@ -25,11 +25,12 @@ struct Above {
 }
 
 impl Lumen for Above {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let distance_mm = self.distance(p);
-        (distance_mm >= -margin_mm).then(|| LumenPoint {
+        (distance_mm >= -margin_mm).then(|| WallPoint {
             distance_mm,
             gradient: -Vector3::y(),
+            velocity: Vector3::zeros(),
             hessian: Matrix3::zeros(),
         })
     }
@@ -64,7 +65,7 @@ fn on_first_wire<'a>(
         wire,
         roll_rad: 0.0,
         port,
-        wall: (lumen, 300.0),
+        wall: (lumen, 300.0.into()),
         longest_mm: 60.0,
         settings,
     };
@@ -146,11 +147,12 @@ impl Ramp {
 }
 
 impl Lumen for Ramp {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let distance_mm = self.distance(p);
-        (distance_mm >= -margin_mm).then(|| LumenPoint {
+        (distance_mm >= -margin_mm).then(|| WallPoint {
             distance_mm,
             gradient: self.out(),
+            velocity: Vector3::zeros(),
             hessian: Matrix3::zeros(),
         })
     }
@@ -326,7 +328,7 @@ fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
     let ahead = lies.beside.expect("a first wire").nodes_mm;
     let of_catheter = lies.diameter_mm.iter().filter(|d| **d > 0.5).count();
     let line: Vec<_> = shape[..of_catheter].iter().chain(&ahead).copied().collect();
-    let beside = Strand::default();
+    let beside = FlexibleTube::default();
     beside.lay(&line, &vec![1.0; of_catheter + 7]);
     let deepest = shape[of_catheter..]
         .iter()

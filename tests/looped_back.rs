@@ -7,7 +7,7 @@
 
 mod common;
 
-use bendwise::contact::{Legs, Surface};
+use bendwise::contact::{SelfContact, Surface};
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::scenario::{Scenario, load};
 use bendwise::solve::Banded;
@@ -16,7 +16,7 @@ use nalgebra::{DMatrix, Vector3};
 use std::path::Path;
 
 /// A hairpin of two legs of 5 mm that overlap by a little and cross askew; node spacing 0.5 mm.
-fn hairpin(friction: f64) -> (Rod, Legs) {
+fn hairpin(friction: f64) -> (Rod, SelfContact) {
     let mut nodes: Vec<Vector3<f64>> = Vec::new();
     for i in 0..10 {
         let x = 0.5 * f64::from(i);
@@ -44,23 +44,23 @@ fn hairpin(friction: f64) -> (Rod, Legs) {
     let surface = Surface {
         radius: 0.18,
         friction,
-        stiffness: 300.0,
+        wall: 300.0.into(),
         spacing: 0.25,
     };
-    let mut legs = Legs::new(&surface, &stations, 10);
+    let mut legs = SelfContact::new(&surface, &stations, 10);
     legs.begin(&rod.q);
     (rod, legs)
 }
 
 /// Compares the gradient of the legs with differences of their energy; returns it.
-fn checked_gradient(rod: &mut Rod, legs: &mut Legs) -> Vec<f64> {
+fn checked_gradient(rod: &mut Rod, legs: &mut SelfContact) -> Vec<f64> {
     let n = rod.q.len();
     let mut gradient = vec![0.0; n];
     let mut hessian = Banded::default();
     hessian.reset(n);
     legs.add_derivatives(rod, &mut gradient, &mut hessian);
-    let touches = legs.touches().len();
-    assert!(touches > 10, "{touches} touches");
+    let pairs = legs.pairs().len();
+    assert!(pairs > 10, "{pairs} pairs");
     let h = 1e-6;
     let scale = gradient.iter().fold(0.0, |m: f64, g| m.max(g.abs()));
     for k in 0..n {
@@ -98,15 +98,17 @@ fn forces_between_legs_are_the_gradient_of_their_energy_and_sum_to_nothing() {
 fn a_leg_slides_and_spins_on_the_other_with_coulombs_friction() {
     let friction = 0.2;
     let free = 0..10;
-    let normal = |legs: &Legs| -> f64 {
-        let touches = legs.touches().iter();
-        touches.map(|touch| touch.grip.normal_force).sum()
+    let normal = |legs: &SelfContact| -> f64 {
+        let pairs = legs.pairs().iter();
+        pairs.map(|pair| pair.active.normal_force).sum()
     };
     // What is drawn along x slides along its part in the plane of the touch.
-    let along = |legs: &Legs| -> f64 {
+    let along = |legs: &SelfContact| -> f64 {
         let across = |normal: &Vector3<f64>| (1.0 - normal.x * normal.x).sqrt();
-        let grips = legs.touches().iter().map(|touch| &touch.grip);
-        grips.map(|g| g.normal_force * across(&g.normal)).sum()
+        let active_contacts = legs.pairs().iter().map(|pair| &pair.active);
+        active_contacts
+            .map(|g| g.normal_force * across(&g.normal))
+            .sum()
     };
     let drawn = |way: f64| {
         let (mut rod, mut legs) = hairpin(friction);
@@ -151,8 +153,8 @@ fn band_and_coupling_make_up_a_symmetric_stiffness_that_lets_the_whole_move() {
         let mut unit = vec![0.0; n];
         unit[j] = 1.0;
         let mut column = vec![0.0; n];
-        for touch in legs.touches() {
-            touch.add_coupling([0, 0], &unit, &mut column);
+        for pair in legs.pairs() {
+            pair.add_coupling([0, 0], &unit, &mut column);
         }
         for i in 0..n {
             whole[(i, j)] += column[i];

@@ -5,7 +5,7 @@
 mod common;
 
 use bendwise::scenario::model::*;
-use bendwise::solve::{Channel, Insertion, Start, StepSettings};
+use bendwise::solve::{GuideTip, Insertion, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
 use common::{bent_wire, print_effort, report, single_tube};
 use nalgebra::{Rotation3, Vector3};
@@ -39,7 +39,7 @@ struct Trace {
 /// that two runs differ by rounding alone.
 fn run(
     spec: &VesselSpec,
-    channel: Channel,
+    channel: GuideTip,
     roll: f64,
     turn: f64,
     each: impl Fn(&Insertion<'_>, &Tree),
@@ -79,12 +79,12 @@ fn run(
         ]);
         trace.tips.push(insertion.tip());
     }
-    print_effort("feed, turn, withdraw", insertion.ledger());
+    print_effort("feed, turn, withdraw", insertion.balance());
     trace
 }
 
-fn home() -> Channel {
-    Channel {
+fn home() -> GuideTip {
+    GuideTip {
         exit: Vector3::zeros(),
         axis: Vector3::x(),
         backup: None,
@@ -163,7 +163,7 @@ fn a_rigid_motion_of_scene_and_wire_changes_nothing() {
                 }
             }
         }
-        let channel = Channel {
+        let channel = GuideTip {
             exit: shift,
             axis,
             backup: None,

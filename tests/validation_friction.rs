@@ -327,7 +327,7 @@ fn a_tip_resists_spinning_with_the_arm_of_its_contact() {
         let surface = Surface {
             radius,
             friction: cord.friction,
-            stiffness: cord.wall,
+            wall: cord.wall.into(),
             spacing: 1.0,
         };
         let mut contact = Contact::new(&Floor, surface, &rod, 0, true);

@@ -10,7 +10,7 @@
 
 mod common;
 
-use bendwise::solve::{Banded, Body, Insertion, Ledger, Start, StepSettings};
+use bendwise::solve::{Banded, Body, EnergyBalance, Insertion, Start, StepSettings};
 use common::lumens::BendTube;
 use common::{channel, list_wire, report};
 use nalgebra::DMatrix;
@@ -68,8 +68,8 @@ fn settings() -> StepSettings {
     }
 }
 
-fn iterations_a_step(ledger: &Ledger) -> f64 {
-    f64::from(ledger.iterations) / f64::from(ledger.steps)
+fn iterations_a_step(balance: &EnergyBalance) -> f64 {
+    f64::from(balance.iterations) / f64::from(balance.steps)
 }
 
 #[test]
@@ -114,14 +114,14 @@ fn friction_up_to_one_costs_few_iterations_at_the_shipped_wall() {
         for _ in 0..160 {
             wire.feed(0.25).expect("equilibrium");
         }
-        let ledger = wire.ledger();
+        let balance = wire.balance();
         report(
             &format!("Newton iterations a step at friction {friction}, wall 300"),
-            iterations_a_step(ledger),
+            iterations_a_step(balance),
             6.0,
         );
         // Steps are halved here where the tip swings far aside, never because none was found.
-        assert_eq!(ledger.released, 0, "followed in time at {friction}");
+        assert_eq!(balance.released, 0, "followed in time at {friction}");
     }
 }
 
@@ -133,14 +133,14 @@ fn friction_up_to_one_costs_few_iterations_at_a_wall_that_is_all_but_rigid() {
         for _ in 0..160 {
             wire.feed(0.25).expect("equilibrium");
         }
-        let (ledger, ratio) = (wire.ledger(), wire.friction_ratio());
+        let (balance, ratio) = (wire.balance(), wire.friction_ratio());
         report(
             &format!("Newton iterations a step at friction {friction}, wall 3e4"),
-            iterations_a_step(ledger),
+            iterations_a_step(balance),
             12.0,
         );
         assert_eq!(
-            ledger.released, 0,
+            balance.released, 0,
             "followed in time at friction {friction}"
         );
         assert!(ratio <= 1.0 + 1e-9, "friction ratio {ratio}");
@@ -174,6 +174,7 @@ fn tangent_of_sliding_contacts_is_that_of_differences() {
             body.assemble(&mut gradient, &mut hessian);
             (gradient, hessian)
         };
+        body.contacts_mut().for_each(|c| c.couple_friction(true));
         let (_, hessian) = gradient_at(body, &q);
         let n = q.len();
         let mut tangent = DMatrix::from_fn(n, n, |i, j| hessian.get(i, j));
@@ -210,9 +211,9 @@ fn tangent_of_sliding_contacts_is_that_of_differences() {
 fn torque_of_contacts(wire: &Insertion<'_>, friction: f64) -> f64 {
     let contact = wire.body.contact.as_ref().expect("in a tube");
     let radius = contact.surface.radius;
-    let moments = contact.grips().iter().map(|grip| {
-        let tangent = wire.body.rod.tangent(contact.points[grip.point].edge);
-        friction * grip.normal_force * radius * tangent.cross(&grip.normal).norm()
+    let moments = contact.active_contacts().iter().map(|active| {
+        let tangent = wire.body.rod.tangent(contact.points[active.point].edge);
+        friction * active.normal_force * radius * tangent.cross(&active.normal).norm()
     });
     moments.sum()
 }

@@ -11,7 +11,7 @@
 mod common;
 
 use bendwise::scenario::model::*;
-use bendwise::solve::{Channel, Insertion, Start, StepSettings};
+use bendwise::solve::{GuideTip, Insertion, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
 use common::lumens::BendTube;
 use common::{list_wire, report, single_tube};
@@ -104,7 +104,7 @@ fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Inse
         tolerance: 1e-6,
         ..StepSettings::default()
     };
-    let channel = Channel {
+    let channel = GuideTip {
         exit: Vector3::zeros(),
         axis: Vector3::x(),
         backup: None,
@@ -129,12 +129,12 @@ fn measure(insertion: &Insertion<'_>, stiffness: f64) -> Row {
         push: insertion.push_force() / stiffness,
         ..Row::default()
     };
-    for grip in contact.grips() {
-        let point = &contact.points[grip.point];
+    for active in contact.active_contacts() {
+        let point = &contact.points[active.point];
         let stations = insertion.stations();
         let ends = [stations[point.edge], stations[point.edge + 1]];
         let at = ends[0] + point.fraction * (ends[1] - ends[0]);
-        let force = grip.normal_force / stiffness;
+        let force = active.normal_force / stiffness;
         // The two contacts are more than 7 mm apart.
         if at < 3.0 {
             row.tip += force;
@@ -160,12 +160,12 @@ fn feed_through_bend(lumen: &dyn Lumen, stiffness: f64, edge: f64, wall: f64) ->
             rows.push(measure(&insertion, stiffness));
         }
     }
-    let ledger = insertion.ledger();
+    let balance = insertion.balance();
     println!(
         "  edge {edge} wall {wall:e} B {stiffness}: {} steps, {:.2} iterations a step, {} halved",
-        ledger.steps,
-        f64::from(ledger.iterations) / f64::from(ledger.steps),
-        ledger.halved
+        balance.steps,
+        f64::from(balance.iterations) / f64::from(balance.steps),
+        balance.halved
     );
     rows
 }

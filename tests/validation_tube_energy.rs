@@ -20,7 +20,7 @@ fn the_work_of_the_hand_is_found_again_over_push_and_withdrawal() {
         let mut done = 0.0;
         let mut through: f64 = 0.0;
         for (length, turn) in [(40.0f64, 0.0f64), (0.0, 2.0), (-30.0, 0.0)] {
-            let before = insertion.ledger().hand;
+            let before = insertion.balance().hand;
             // No standing still in between: the drag of a moving wire sets in at once, and the
             // mean of the push force over a step that starts from rest has half of it.
             let parts = 40;
@@ -31,9 +31,9 @@ fn the_work_of_the_hand_is_found_again_over_push_and_withdrawal() {
                     insertion.feed(length / f64::from(parts))
                 };
                 moved.expect("equilibrium");
-                through = through.max(insertion.ledger().hand);
+                through = through.max(insertion.balance().hand);
             }
-            let l = *insertion.ledger();
+            let l = *insertion.balance();
             let found = insertion.stored() + l.friction + l.damping;
             println!(
                 "  mu {friction} step {feed_mm}: feed {length}, turn {turn}: work {:.4} (this leg {:.4}), stored {:.4}, friction {:.4}, damping {:.2e}; missing {:.4} mN mm",
@@ -46,7 +46,7 @@ fn the_work_of_the_hand_is_found_again_over_push_and_withdrawal() {
             );
             done = l.hand - found;
         }
-        print_effort("push, turn, withdraw", insertion.ledger());
+        print_effort("push, turn, withdraw", insertion.balance());
         report(
             &format!(
                 "energy over push, turn, withdrawal, mu {friction}, steps {feed_mm} mm: not found again, % of the largest work"

@@ -33,7 +33,7 @@ fn run(edge_mm: f64, feed_mm: f64) -> Curve {
     }
     print_effort(
         &format!("edge {edge_mm} step {feed_mm}"),
-        insertion.ledger(),
+        insertion.balance(),
     );
     curve
 }

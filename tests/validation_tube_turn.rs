@@ -105,7 +105,7 @@ fn the_tip_of_a_straight_wire_follows_the_hand_without_friction() {
                     .to_degrees(),
             );
         }
-        print_effort(name, insertion.ledger());
+        print_effort(name, insertion.balance());
         report(
             &format!("straight wire turned without friction, {name}: tip off the hand, degrees"),
             worst,
@@ -126,7 +126,7 @@ fn friction_resists_turning_by_the_wires_radius_times_all_normal_forces() {
             let normal = insertion.contact().total_force;
             let expected = friction * wire.radius_mm() * normal;
             let lag = sign * (insertion.hand_rad() - insertion.tip_rad());
-            print_effort(name, insertion.ledger());
+            print_effort(name, insertion.balance());
             println!(
                 "  torque {:.5} mN mm, mu r sum N {expected:.5}, sum N {normal:.4} mN, tip lags {:.3} degrees",
                 insertion.torque(),
@@ -225,7 +225,7 @@ fn a_precurved_wire_turns_in_a_curved_tube_as_the_pendulum_equation_says() {
                 insertion.torque() * scale,
             ]);
         }
-        print_effort("turned", insertion.ledger());
+        print_effort("turned", insertion.balance());
         let (mut base_off, mut torque_off): (f64, f64) = (0.0, 0.0);
         for [tip, base, torque] in table {
             let k = states.partition_point(|s| s[0] < tip);
@@ -261,7 +261,7 @@ fn at_half_a_turn(a: f64, tube: &BendTube) -> [f64; 2] {
     let below = insertion.tip_rad().to_degrees();
     insertion.turn(PI).expect("equilibrium");
     insertion.turn(-PI).expect("equilibrium");
-    print_effort("turned", insertion.ledger());
+    print_effort("turned", insertion.balance());
     [below, insertion.tip_rad().to_degrees()]
 }
 

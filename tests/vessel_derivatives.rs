@@ -2,14 +2,14 @@
 //! tubes and where tubes blend.
 
 mod vessel_common;
-use bendwise::vessel::{Lumen, LumenPoint, Tree};
+use bendwise::vessel::{Lumen, Tree, WallPoint};
 use nalgebra::{Matrix3, Vector3};
 use vessel_common::Draw;
 
 const STEP_MM: f64 = 1e-4;
 
-fn wall(tree: &Tree, p: &Vector3<f64>) -> LumenPoint {
-    tree.near_wall(p, f64::INFINITY)
+fn wall(tree: &Tree, p: &Vector3<f64>) -> WallPoint {
+    tree.near_wall(p, 0.0, f64::INFINITY)
         .unwrap_or_else(|| panic!("no wall at {p}"))
 }
 

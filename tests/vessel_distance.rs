@@ -106,7 +106,7 @@ fn a_narrowing_narrows_the_lumen() {
 #[test]
 fn a_point_deep_inside_has_no_wall_near() {
     let tree = built(&vessel(vec![inlet("a", vec![straight(40.0)], 3.0)], 0.5));
-    let at = |y: f64| tree.near_wall(&Vector3::new(20.3, y, 0.2), 0.3);
+    let at = |y: f64| tree.near_wall(&Vector3::new(20.3, y, 0.2), 0.0, 0.3);
     assert!(at(0.0).is_none());
     assert!(at(1.18).is_none());
     assert!(at(1.19).is_some());

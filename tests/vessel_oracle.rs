@@ -64,7 +64,7 @@ fn compare(tree: &Tree, p: &Vector3<f64>, blend: f64) {
         );
     }
     for margin in [0.0, 0.2, 1.0] {
-        let wall = tree.near_wall(p, margin);
+        let wall = tree.near_wall(p, 0.0, margin);
         if (expected + margin).abs() > 1e-6 {
             assert_eq!(wall.is_some(), expected > -margin, "{p} margin {margin}");
         }

@@ -2,7 +2,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use crate::vessel::{Lumen, LumenPoint};
+use crate::vessel::{Lumen, WallPoint};
 
 /// The half space on one side of a flat plate.
 #[derive(Debug, Clone, Copy)]
@@ -14,11 +14,12 @@ pub struct Plate {
 }
 
 impl Lumen for Plate {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let distance_mm = self.distance(p);
-        (distance_mm >= -margin_mm).then(|| LumenPoint {
+        (distance_mm >= -margin_mm).then(|| WallPoint {
             distance_mm,
             gradient: self.normal,
+            velocity: Vector3::zeros(),
             hessian: Matrix3::zeros(),
         })
     }
@@ -46,8 +47,8 @@ impl Slot {
 }
 
 impl Lumen for Slot {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
-        self.nearer(p).near_wall(p, margin_mm)
+    fn near_wall(&self, p: &Vector3<f64>, time_s: f64, margin_mm: f64) -> Option<WallPoint> {
+        self.nearer(p).near_wall(p, time_s, margin_mm)
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {

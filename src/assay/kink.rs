@@ -67,7 +67,7 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
     let surface = Surface {
         radius: wire.radius_mm(),
         friction: 0.0,
-        stiffness: wall,
+        wall: wall.into(),
         spacing: half / EDGES,
     };
     let middle = along.len() / 2;
@@ -81,7 +81,7 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
         let slot = Slot {
             half_mm: radius + wire.radius_mm(),
         };
-        let contact = Contact::new(&slot, surface, &state, state.edges.len(), false);
+        let contact = Contact::new(&slot, surface.clone(), &state, state.edges.len(), false);
         let mut body = Body::new(state).with_contact(contact);
         // Grooves keep the loop in its plane. Its middle is held level, so that a wire that grows
         // thicker does not slide round until the loop lies in its softest part.

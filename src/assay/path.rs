@@ -7,7 +7,7 @@ use super::Fault;
 use crate::device::Wire;
 use crate::scenario::bench::PathSettings;
 use crate::scenario::model::{BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
-use crate::solve::{Channel, Insertion, Start, StepSettings, Unresolved};
+use crate::solve::{GuideTip, Insertion, Start, StepSettings, Unresolved};
 use crate::vessel::{Lumen, Tree};
 
 /// Straight tube before the first bend and behind the last, in mm.
@@ -181,7 +181,7 @@ impl Path {
             wire,
             &self.tree,
             self.settings.wall_stiffness_mn_per_mm2,
-            Channel {
+            GuideTip {
                 exit: line.position(0.0),
                 axis: line.tangent(0.0),
                 backup: None,
@@ -200,7 +200,7 @@ pub fn enter<'a>(
     wire: &Wire,
     lumen: &'a dyn Lumen,
     wall_stiffness: f64,
-    channel: Channel,
+    channel: GuideTip,
     settings: StepSettings,
     longest_mm: f64,
 ) -> Result<Insertion<'a>, Unresolved> {

@@ -60,7 +60,7 @@ pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, Fault> {
     let surface = Surface {
         radius: wire.radius_mm(),
         friction: wire.friction(),
-        stiffness: test.clamp_mn / (GIVE_MM * test.jaw_mm),
+        wall: (test.clamp_mn / (GIVE_MM * test.jaw_mm)).into(),
         spacing: test.jaw_mm / EDGES,
     };
     let jaw = |normal: Vector3<f64>| Plate {
@@ -69,7 +69,7 @@ pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, Fault> {
     };
     let (upper, lower) = (jaw(Vector3::y()), jaw(-Vector3::y()));
     let [above, below] =
-        [&upper, &lower].map(|plate| Contact::new(plate, surface, &state, edges, false));
+        [&upper, &lower].map(|plate| Contact::new(plate, surface.clone(), &state, edges, false));
     let mut body = Body::new(state);
     body.others = vec![above, below];
     // The hand moves the last node along the wire and does not turn it.
@@ -90,7 +90,11 @@ pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, Fault> {
         newton
             .equilibrate(&mut body, &options)
             .map_err(Fault::solver("pinch"))?;
-        clamp = body.others[0].grips().iter().map(|g| g.normal_force).sum();
+        clamp = body.others[0]
+            .active_contacts()
+            .iter()
+            .map(|g| g.normal_force)
+            .sum();
         body.settle();
         curve.push([-(at.x - nodes[end].x), -newton.gradient[4 * end]]);
     }

@@ -8,7 +8,7 @@ use crate::contact::Contact;
 use crate::device::Wire;
 use crate::scenario::bench::StraighteningTest;
 use crate::scenario::model::PieceSpec;
-use crate::solve::{Channel, Insertion, StepSettings};
+use crate::solve::{GuideTip, Insertion, StepSettings};
 
 /// Straight vessel before the bend in mm.
 const LEAD_MM: f64 = 15.0;
@@ -51,7 +51,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fau
     let tree = tube(name, pieces, test.lumen_mm)?;
     let line = &tree.branches()[0].centreline;
     let outward = -line.curvature(apex).normalize();
-    let channel = Channel {
+    let channel = GuideTip {
         exit: line.position(0.0),
         axis: line.tangent(0.0),
         backup: None,
@@ -80,14 +80,19 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fau
 }
 
 fn read(insertion: &Insertion<'_>, apex: f64, outward: &Vector3<f64>) -> Row {
-    let grips = insertion.body.contact.iter().flat_map(Contact::grips);
-    let (force_mn, moved_mm) = grips.fold((0.0, 0.0), |(force, moved): (f64, f64), grip| {
-        let along = grip.normal.dot(outward);
-        (
-            force + grip.normal_force * along.max(0.0),
-            moved.max(grip.depth),
-        )
-    });
+    let active_contacts = insertion
+        .body
+        .contact
+        .iter()
+        .flat_map(Contact::active_contacts);
+    let (force_mn, moved_mm) =
+        active_contacts.fold((0.0, 0.0), |(force, moved): (f64, f64), active| {
+            let along = active.normal.dot(outward);
+            (
+                force + active.normal_force * along.max(0.0),
+                moved.max(active.depth),
+            )
+        });
     Row {
         apex_mm: insertion.outside_mm() - apex,
         force_mn,

@@ -65,7 +65,7 @@ pub fn drive(
     let surface = Surface {
         radius,
         friction,
-        stiffness: PLATE,
+        wall: PLATE.into(),
         spacing: edge_mm,
     };
     // A shaped tip gives way to its own side.

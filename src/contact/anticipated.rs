@@ -22,7 +22,7 @@ use nalgebra::Vector3;
 
 use super::points::ContactPoint;
 use super::wall::Contact;
-use crate::vessel::LumenPoint;
+use crate::vessel::WallPoint;
 
 /// How far a point may lie clear of the wall to count as active, in mm.
 const WITHIN_MM: f64 = 0.1;
@@ -49,7 +49,7 @@ pub(super) struct Active {
     /// Index of the contact point.
     pub point: usize,
     /// The wall there.
-    pub wall: LumenPoint,
+    pub wall: WallPoint,
     /// Expected normal force in mN; 0 where none is expected.
     pub expected: f64,
 }
@@ -65,7 +65,7 @@ pub(super) struct Anticipated {
     /// its place with its position, in mN/mm.
     pub rates: Vec<(f64, Vector3<f64>)>,
     /// Points that count as active, ascending, and their expected normal force in mN.
-    active: Vec<(usize, f64)>,
+    awaited: Vec<(usize, f64)>,
     /// How many points that touch are left out.
     left_out: usize,
 }
@@ -73,10 +73,10 @@ pub(super) struct Anticipated {
 impl<const S: usize> Contact<'_, S> {
     /// Keeps the contacts of an accepted state with the unknowns `q`.
     pub(super) fn hold(&mut self, q: &[f64]) {
-        let held = self.grips.iter().map(|grip| {
-            let point = &self.points[grip.point];
+        let held = self.active_contacts.iter().map(|active| {
+            let point = &self.points[active.point];
             let edge = (!point.is_tip()).then_some(point.edge);
-            (edge, Self::position(point, q), grip.normal_force)
+            (edge, Self::position(point, q), active.normal_force)
         });
         self.anticipated.held.clear();
         self.anticipated.held.extend(held);
@@ -86,11 +86,11 @@ impl<const S: usize> Contact<'_, S> {
     /// which a step begins: at the contact point nearest to the place of the old contact, and at the
     /// tip if it was in contact.
     pub fn anticipate_held(&mut self, q: &[f64]) {
-        let Anticipated { held, active, .. } = &mut self.anticipated;
-        active.clear();
+        let Anticipated { held, awaited, .. } = &mut self.anticipated;
+        awaited.clear();
         for &(edge, place, force) in &*held {
             if edge.is_none() {
-                active.push((0, force));
+                awaited.push((0, force));
             }
             let edge = edge.unwrap_or(0);
             let near = |p: &ContactPoint| p.edge.abs_diff(edge) <= NEIGHBOURS;
@@ -98,22 +98,22 @@ impl<const S: usize> Contact<'_, S> {
             let near = self.points[from..].iter().take_while(|p| near(p));
             let apart = near.map(|p| (Self::position(p, q) - place).norm_squared());
             let nearest = apart.enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
-            active.extend(nearest.map(|(nth, _)| (from + nth, force)));
+            awaited.extend(nearest.map(|(nth, _)| (from + nth, force)));
         }
-        active.sort_by_key(|a| a.0);
-        active.dedup_by_key(|a| a.0);
+        awaited.sort_by_key(|a| a.0);
+        awaited.dedup_by_key(|a| a.0);
         self.anticipated.forces = Forces::Expected;
     }
 
     /// Expects what presses after `share` of the change `step` of the unknowns, to first order.
     pub fn anticipate(&mut self, step: &[f64], share: f64) {
-        let Anticipated { rates, active, .. } = &mut self.anticipated;
-        active.clear();
-        for (grip, (force, rate)) in self.grips.iter().zip(&*rates) {
-            let change = rate.dot(&Self::position(&self.points[grip.point], step));
-            let force = force + share * (grip.normal_force + change - force);
+        let Anticipated { rates, awaited, .. } = &mut self.anticipated;
+        awaited.clear();
+        for (active, (force, rate)) in self.active_contacts.iter().zip(&*rates) {
+            let change = rate.dot(&Self::position(&self.points[active.point], step));
+            let force = force + share * (active.normal_force + change - force);
             if force > 0.0 {
-                active.push((grip.point, force));
+                awaited.push((active.point, force));
             }
         }
     }
@@ -122,7 +122,7 @@ impl<const S: usize> Contact<'_, S> {
     pub fn use_forces(&mut self, forces: Forces) {
         self.anticipated.forces = forces;
         if forces == Forces::Present {
-            self.anticipated.active.clear();
+            self.anticipated.awaited.clear();
         }
     }
 
@@ -135,28 +135,28 @@ impl<const S: usize> Contact<'_, S> {
     /// Whether an anticipated contact pulls on the wire at the state whose derivatives were added last.
     #[must_use]
     pub fn pulls(&self) -> bool {
-        self.grips.iter().any(|g| g.depth <= 0.0)
+        self.active_contacts.iter().any(|g| g.depth <= 0.0)
     }
 
     /// Gives the grips of the derivatives added last, at the unknowns `q`, the Coulomb limits of the
     /// normal forces of their places; false where that changes whether one slides.
     pub fn take_present_limits(&mut self, q: &[f64]) -> bool {
         let mut same = true;
-        for nth in 0..self.grips.len() {
-            let grip = self.grips[nth];
-            let point = &self.points[grip.point];
-            let (u, rolled) = self.moved(point, q);
-            let s = grip.displacement(&u, rolled);
-            let slid = grip.sliding(&s).is_some();
-            self.grips[nth].limit = self.surface_of(point.layer).friction * grip.normal_force;
-            same &= slid == self.grips[nth].sliding(&s).is_some();
+        for nth in 0..self.active_contacts.len() {
+            let active = self.active_contacts[nth];
+            let point = &self.points[active.point];
+            let s = self.gathered(&active, q);
+            let slid = active.sliding(&s).is_some();
+            self.active_contacts[nth].limit =
+                self.surface_of(point.layer).friction * active.normal_force;
+            same &= slid == self.active_contacts[nth].sliding(&s).is_some();
         }
         same
     }
 
     /// The points that are active at the unknowns `q`, in their order.
     pub(super) fn activate(&mut self, q: &[f64]) -> Vec<Active> {
-        let expected = &self.anticipated.active;
+        let expected = &self.anticipated.awaited;
         let mut all: Vec<Active> = Vec::with_capacity(self.seen.touching.len() + expected.len());
         let mut left_out = 0;
         let mut last = None;
@@ -191,7 +191,9 @@ impl<const S: usize> Contact<'_, S> {
             let margin = self.surface_of(at.layer).radius + WITHIN_MM;
             let wall = match touching.next_if(|t| t.0 == point) {
                 Some((_, wall)) => Some(wall),
-                None => self.lumen.near_wall(&Self::position(at, q), margin),
+                None => self
+                    .lumen
+                    .near_wall(&Self::position(at, q), self.time_s, margin),
             };
             all.extend(wall.map(|wall| Active {
                 point,

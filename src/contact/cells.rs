@@ -22,7 +22,7 @@
 
 use std::ops::Range;
 
-use super::pairs::{FLAT_MM, NEAR_MM, SHARE, pair};
+use super::neighbours::{FLAT_MM, NEAR_MM, SHARE, neighbours};
 use super::points::ContactPoint;
 use super::samples::{Samples, edge_direction};
 use super::wall::Contact;
@@ -61,7 +61,7 @@ impl<const S: usize> Contact<'_, S> {
         let joined = self.join_cells();
         let refined = self.refine(q, Stage::Before);
         if joined.is_some() || refined {
-            self.forget_grips();
+            self.forget_active();
         }
         if let Some((edges, before)) = joined {
             self.carry_over(edges, &before);
@@ -72,7 +72,7 @@ impl<const S: usize> Contact<'_, S> {
     /// wall rises there; the search has to go on then.
     pub fn uncover(&mut self, q: &[f64]) -> Between {
         if self.refine(q, Stage::After) {
-            self.forget_grips();
+            self.forget_active();
             Between::Halved
         } else if self.is_unseen {
             Between::Unseen
@@ -178,7 +178,7 @@ impl<const S: usize> Contact<'_, S> {
                     ask(i);
                 }
             }
-            let Some((pair, next)) = pair::<S>(q, points, samples, i) else {
+            let Some((pair, next)) = neighbours::<S>(q, points, samples, i) else {
                 continue;
             };
             if stage == Stage::After {

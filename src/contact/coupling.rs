@@ -2,7 +2,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::friction::Grip;
+use super::friction::ActiveContact;
 
 /// Change of the friction of one contact with the position of its point, as far as it is not in the
 /// friction's Hessian at fixed normal force and normal.
@@ -10,7 +10,7 @@ use super::friction::Grip;
 /// Equation: the friction is `mu N t` where it slides, with `t = s / |s|`, and `k s` where it sticks;
 /// its change is that of the Hessian, of the normal force, `mu t dN`, and of the plane in which it
 /// lies, by `ds = -dn (n·u) - n (dn·s) + (e × dn) r`, `dn` the change of the unit normal.
-/// Symbols: `mu`, `N`, `k`, `s` as for [`Grip`]; `u` displacement of the axis in this step, `r` that of
+/// Symbols: `mu`, `N`, `k`, `s` as for [`ActiveContact`]; `u` displacement of the axis in this step, `r` that of
 /// the surface by
 /// spinning in mm, `e` unit tangent of the edge, whose own change is left out.
 /// Source: Simo and Laursen, *An augmented Lagrangian treatment of contact problems involving
@@ -41,7 +41,7 @@ pub(super) struct Along {
     pub normal: Matrix3<f64>,
     /// Unit tangent of the edge.
     pub tangent: Vector3<f64>,
-    /// Way of the wire's axis in this step, in mm.
+    /// Way of the wire's axis against the wall in this step, in mm.
     pub moved: Vector3<f64>,
     /// Way of its surface by spinning in this step, in mm.
     pub rolled: f64,
@@ -50,15 +50,15 @@ pub(super) struct Along {
 impl Along {
     /// Change of the friction of `grip`, whose displacement is `s` (mm), with the position of its
     /// point, in mN/mm.
-    pub(super) fn change(&self, grip: &Grip, s: &Vector3<f64>) -> Matrix3<f64> {
+    pub(super) fn change(&self, active: &ActiveContact, s: &Vector3<f64>) -> Matrix3<f64> {
         let turned = self.tangent.cross_matrix() * self.normal * self.rolled
-            - self.normal * grip.normal.dot(&self.moved)
-            - grip.normal * (self.normal.tr_mul(s)).transpose();
-        match grip.sliding(s) {
-            None => turned * grip.stiffness,
+            - self.normal * active.normal.dot(&self.moved)
+            - active.normal * (self.normal.tr_mul(s)).transpose();
+        match active.sliding(s) {
+            None => turned * active.stiffness,
             Some(t) => {
                 let across = turned - t * (turned.tr_mul(&t)).transpose();
-                t * self.rate.transpose() * self.friction + across * (grip.limit / s.norm())
+                t * self.rate.transpose() * self.friction + across * (active.limit / s.norm())
             }
         }
     }

@@ -81,16 +81,16 @@ impl<const S: usize> Contact<'_, S> {
 
     fn flow_force(&self, rod: &Rod<S>, node: usize, axis: &Vector3<f64>) -> f64 {
         let mut sum = 0.0;
-        for grip in self.grips.iter().rev() {
-            let point = &self.points[grip.point];
+        for active in self.active_contacts.iter().rev() {
+            let point = &self.points[active.point];
             if point.edge + 1 > node {
                 continue;
             }
             if point.edge + 1 < node {
                 break;
             }
-            let (u, rolled) = self.moved(point, &rod.q);
-            sum += grip.force(&grip.displacement(&u, rolled)).0.dot(axis) * point.fraction;
+            let friction = active.force(&self.gathered(active, &rod.q)).0;
+            sum += friction.dot(axis) * point.fraction;
         }
         sum
     }
@@ -100,7 +100,7 @@ impl<const S: usize> Contact<'_, S> {
     #[must_use]
     pub fn largest_force_on(&self, layer: usize, rod: &Rod<S>, stations: &[f64]) -> f64 {
         let own: Vec<(f64, f64)> = self
-            .grips
+            .active_contacts
             .iter()
             .filter(|g| self.points[g.point].layer == layer)
             .map(|g| (self.station(rod, stations, g.point), g.normal_force))
@@ -116,26 +116,29 @@ impl<const S: usize> Contact<'_, S> {
     /// [`Contact::PATCH_MM`] in front of it, with itself. `stations` gives the distance of each
     /// node from the front along the rod in mm.
     pub fn patches(&self, rod: &Rod<S>, stations: &[f64]) -> impl Iterator<Item = Patch> {
-        let at: Vec<f64> = (self.grips.iter())
-            .map(|grip| self.station(rod, stations, grip.point))
+        let at: Vec<f64> = (self.active_contacts.iter())
+            .map(|active| self.station(rod, stations, active.point))
             .collect();
         let mut first = 0;
-        self.grips.iter().enumerate().filter_map(move |(last, _)| {
-            while at[first] < at[last] - Self::PATCH_MM {
-                first += 1;
-            }
-            let (mut force, mut moment) = (0.0, Vector3::zeros());
-            for grip in &self.grips[first..=last] {
-                force += grip.normal_force;
-                moment += self.point_position(rod, grip.point) * grip.normal_force;
-            }
-            let centre = moment / force;
-            (force > 0.0).then_some(Patch { centre, force })
-        })
+        self.active_contacts
+            .iter()
+            .enumerate()
+            .filter_map(move |(last, _)| {
+                while at[first] < at[last] - Self::PATCH_MM {
+                    first += 1;
+                }
+                let (mut force, mut moment) = (0.0, Vector3::zeros());
+                for active in &self.active_contacts[first..=last] {
+                    force += active.normal_force;
+                    moment += self.point_position(rod, active.point) * active.normal_force;
+                }
+                let centre = moment / force;
+                (force > 0.0).then_some(Patch { centre, force })
+            })
     }
 
     /// Distance of a contact point from the tip along the wire, in mm.
-    fn station(&self, rod: &Rod<S>, stations: &[f64], point: usize) -> f64 {
+    pub(super) fn station(&self, rod: &Rod<S>, stations: &[f64], point: usize) -> f64 {
         let p = &self.points[point];
         stations[p.edge] + p.fraction * rod.edges[p.edge].rest_length
     }
@@ -151,19 +154,18 @@ impl<const S: usize> Contact<'_, S> {
         };
         let forward = tip_direction(rod);
         out.deepest = self.between_mm.max(0.0);
-        for grip in &self.grips {
-            let at = self.station(rod, stations, grip.point);
-            out.total_force += grip.normal_force;
-            let point = &self.points[grip.point];
-            out.deepest = out.deepest.max(grip.depth);
-            let (u, rolled) = self.moved(point, &rod.q);
-            let s = grip.displacement(&u, rolled);
-            let (friction, _) = grip.force(&s);
+        for active in &self.active_contacts {
+            let at = self.station(rod, stations, active.point);
+            out.total_force += active.normal_force;
+            out.deepest = out.deepest.max(active.depth);
+            let s = self.gathered(active, &rod.q);
+            let (friction, _) = active.force(&s);
             out.friction_force += friction.norm();
-            let (kept, _) = grip.settle(&s);
-            out.stored += 0.5 * grip.stiffness * (grip.depth * grip.depth + kept.norm_squared());
+            let (kept, _) = active.settle(&s);
+            let pressed = active.depth * active.depth * active.stored_share;
+            out.stored += 0.5 * active.stiffness * (pressed + kept.norm_squared());
             if at <= Self::PATCH_MM {
-                out.tip_force += (grip.normal * grip.normal_force + friction).dot(&forward);
+                out.tip_force += (active.normal * active.normal_force + friction).dot(&forward);
             }
         }
         out

@@ -15,6 +15,8 @@
 
 use nalgebra::{Matrix3, Vector3};
 
+use super::wall::Surface;
+
 /// Memory of one contact point between steps.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct FrictionState {
@@ -38,15 +40,15 @@ impl FrictionState {
 
 /// The Coulomb limits used last, by contact point; friction that follows the normal force slowly
 /// takes a mean of the limit now and the one used last, which come together as a search converges.
-pub(super) struct LastLimits<'l, I: Iterator<Item = &'l Grip>> {
+pub(super) struct LastLimits<'l, I: Iterator<Item = &'l ActiveContact>> {
     last: std::iter::Peekable<I>,
 }
 
-impl<'l, I: Iterator<Item = &'l Grip>> LastLimits<'l, I> {
+impl<'l, I: Iterator<Item = &'l ActiveContact>> LastLimits<'l, I> {
     /// Of these grips, in the order of their points.
-    pub(super) fn new(grips: I) -> Self {
+    pub(super) fn new(active_contacts: I) -> Self {
         Self {
-            last: grips.peekable(),
+            last: active_contacts.peekable(),
         }
     }
 
@@ -65,7 +67,7 @@ impl<'l, I: Iterator<Item = &'l Grip>> LastLimits<'l, I> {
 
 /// A contact point in touch, with everything about it that is held fixed in one iteration.
 #[derive(Debug, Clone, Copy)]
-pub struct Grip {
+pub struct ActiveContact {
     /// Index of the contact point.
     pub point: usize,
     /// Unit normal, out of the lumen.
@@ -81,38 +83,51 @@ pub struct Grip {
     pub limit: f64,
     /// Tangential stiffness `k w` in mN/mm.
     pub stiffness: f64,
+    /// Normal stiffness `dN/dδ` in mN/mm.
+    pub(super) normal_stiffness: f64,
+    /// Elastic energy of the normal force in mN mm over `k w δ²/2`: 1 for a linear wall.
+    pub(super) stored_share: f64,
     /// Displacement gathered before this step, in the present tangent plane, in mm.
     pub before: Vector3<f64>,
+    /// Displacement of the wall in this step, in mm.
+    pub wall_moved: Vector3<f64>,
 }
 
-impl Grip {
-    /// A grip of two round bodies whose surfaces press on each other with the force of their
-    /// overlap, `depth` (mm) times `stiffness` (mN/mm), along the unit vector `normal`, with the
-    /// Coulomb limit `limit` (mN).
+impl ActiveContact {
+    /// A grip of two round bodies whose surfaces overlap by `depth` (mm) along the unit vector `normal`,
+    /// at a contact point of `weight` (mm); `ease` takes the Coulomb limit now (mN) and returns the one
+    /// to be used.
     pub(super) fn of_overlap(
         point: usize,
         normal: Vector3<f64>,
         depth: f64,
-        stiffness: f64,
-        limit: f64,
+        (surface, weight): (&Surface, f64),
         memory: &FrictionState,
+        ease: impl FnOnce(f64) -> f64,
     ) -> Self {
+        let law = surface.wall.respond(depth);
+        let secant = law.secant() * weight;
+        let stiffness = surface.wall.tangential_stiffness();
         Self {
             point,
             normal,
             spin: Vector3::zeros(),
             depth,
-            normal_force: stiffness * depth,
-            limit,
-            stiffness,
+            normal_force: secant * depth,
+            limit: ease(surface.friction * secant * depth),
+            stiffness: stiffness * weight,
+            normal_stiffness: law.stiffness() * weight,
+            stored_share: law.mean() / stiffness,
             before: memory.in_plane(&normal),
+            wall_moved: Vector3::zeros(),
         }
     }
 
-    /// Total displacement gathered, for a displacement `u` of the wire's axis and a surface
-    /// displacement `rolled` (mm) by spinning in this step.
+    /// Total displacement gathered against the wall, for a displacement `u` of the wire's axis and a
+    /// surface displacement `rolled` (mm) by spinning in this step.
     #[must_use]
     pub fn displacement(&self, u: &Vector3<f64>, rolled: f64) -> Vector3<f64> {
+        let u = &(u - self.wall_moved);
         self.before + u - self.normal * self.normal.dot(u) + self.spin * rolled
     }
 
@@ -180,8 +195,8 @@ mod tests {
     use super::*;
     use approx::assert_relative_eq;
 
-    fn grip() -> Grip {
-        Grip {
+    fn example() -> ActiveContact {
+        ActiveContact {
             point: 0,
             normal: Vector3::z(),
             spin: Vector3::y(),
@@ -189,6 +204,9 @@ mod tests {
             normal_force: 5.0,
             limit: 1.0,
             stiffness: 200.0,
+            normal_stiffness: 200.0,
+            stored_share: 1.0,
+            wall_moved: Vector3::zeros(),
             before: Vector3::new(0.001, -0.002, 0.0),
         }
     }
@@ -198,7 +216,7 @@ mod tests {
         for decade in -5..2 {
             let size = 10f64.powi(decade);
             let s = Vector3::new(0.6, 0.8, 0.0) * size;
-            let g = grip();
+            let g = example();
             let h = size * 1e-5;
             for axis in [Vector3::x(), Vector3::y()] {
                 let slope =
@@ -220,13 +238,13 @@ mod tests {
         for k in 0..12 {
             let angle = f64::from(k) * 0.5;
             let s = Vector3::new(angle.cos(), angle.sin(), 0.0);
-            assert_relative_eq!(grip().force(&s).0.norm(), 1.0, max_relative = 1e-12);
+            assert_relative_eq!(example().force(&s).0.norm(), 1.0, max_relative = 1e-12);
         }
     }
 
     #[test]
     fn a_sticking_contact_does_not_creep() {
-        let mut g = grip();
+        let mut g = example();
         g.before = Vector3::zeros();
         let s = Vector3::new(0.004, 0.0, 0.0);
         for _ in 0..1000 {

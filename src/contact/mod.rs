@@ -5,27 +5,31 @@
 //! weight in mm): close together where the wall has a ridge, so that no edge cuts it between two
 //! points, and further apart elsewhere. One more point at the tip stands for the tip's rounded end.
 
-mod alongside;
+mod adjacent;
 mod anticipated;
 mod cells;
+mod contact_pair;
 mod coupling;
 mod forces;
 mod friction;
+mod law;
 mod lay;
-mod legs;
-mod pairs;
+mod neighbours;
 mod points;
+mod readings;
 mod samples;
-mod touch;
+mod self_contact;
 mod wall;
 
-pub use alongside::{Alongside, Devices};
+pub use adjacent::{AdjacentContact, Devices};
 pub use anticipated::Forces;
 pub use cells::Between;
+pub use contact_pair::{ContactPair, Side};
 pub use coupling::Coupling;
 pub use forces::{ContactSummary, Patch};
-pub use friction::{FrictionState, Grip};
-pub use legs::Legs;
+pub use friction::{ActiveContact, FrictionState};
+pub use law::{LinearFoundation, Response, Wall, WallLaw};
 pub use points::{ContactPoint, Memory, tip_point};
-pub use touch::{Side, Touch};
+pub use readings::ContactReading;
+pub use self_contact::SelfContact;
 pub use wall::{Contact, Surface};

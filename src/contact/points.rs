@@ -2,8 +2,9 @@
 
 use nalgebra::Vector3;
 
-use super::friction::{FrictionState, Grip};
-use crate::vessel::Seen;
+use super::friction::{ActiveContact, FrictionState};
+use super::wall::Surface;
+use crate::vessel::LineView;
 
 /// How far around a wire it is looked for the wall, in mm, so that a point that is clear of it need
 /// not be looked at again until it has gone some way.
@@ -28,7 +29,7 @@ pub struct ContactPoint {
     /// What it remembers of the wall.
     pub wall: Memory,
     /// What it remembers of devices that lie beside.
-    pub(super) beside: Memory,
+    pub(super) adjacent: Memory,
 }
 
 /// A stretch of an edge with a contact point in its middle; empty for the point of the tip.
@@ -46,7 +47,7 @@ pub struct Memory {
     /// Friction.
     pub friction: FrictionState,
     /// Where it was known to be clear of it.
-    pub(super) clear: Option<Clear>,
+    pub(super) clear: Option<ClearanceBound>,
 }
 
 /// A contact point that is pressed by a line with a thickness, and where.
@@ -57,23 +58,21 @@ pub(super) struct Pressed {
     /// Overlap of the two round surfaces in mm.
     pub depth: f64,
     /// The line from the point.
-    pub seen: Seen,
+    pub seen: LineView,
 }
 
 impl Pressed {
-    /// The grip there on a foundation of `stiffness` mN/mm for the Coulomb coefficient `friction`;
-    /// `ease` takes the limit now and returns the one to be used.
-    pub(super) fn grip(
+    /// The grip there of a point of `weight` mm between two of those surfaces; `ease` takes the limit
+    /// now and returns the one to be used.
+    pub(super) fn contact_on(
         &self,
-        stiffness: f64,
-        friction: f64,
+        surface: (&Surface, f64),
         memory: &Memory,
         ease: impl FnOnce(f64) -> f64,
-    ) -> Grip {
-        let limit = ease(friction * stiffness * self.depth);
+    ) -> ActiveContact {
         let normal = self.seen.offset.normalize();
         let (depth, memory) = (self.depth, &memory.friction);
-        Grip::of_overlap(self.point, normal, depth, stiffness, limit, memory)
+        ActiveContact::of_overlap(self.point, normal, depth, surface, memory, ease)
     }
 }
 
@@ -109,7 +108,7 @@ impl ContactPoint {
     /// Takes over what another point of the wire remembers of friction.
     pub(super) fn remember(&mut self, other: &Self) {
         self.wall.friction = other.wall.friction;
-        self.beside.friction = other.beside.friction;
+        self.adjacent.friction = other.adjacent.friction;
     }
 }
 
@@ -122,7 +121,7 @@ impl Memory {
         (point, at): (usize, Vector3<f64>),
         gone_mm: f64,
         radius: f64,
-        look: impl FnOnce(f64) -> Option<Seen>,
+        look: impl FnOnce(f64) -> Option<LineView>,
     ) -> Option<Pressed> {
         if self.clear.is_some_and(|clear| clear.holds(&at, gone_mm)) {
             return None;
@@ -131,7 +130,7 @@ impl Memory {
         let gap = seen
             .as_ref()
             .map_or(LINE_AHEAD_MM, |seen| -(seen.depth_mm + radius));
-        self.clear = (gap > 0.0).then(|| Clear::of_line(at, gap, gone_mm));
+        self.clear = (gap > 0.0).then(|| ClearanceBound::of_line(at, gap, gone_mm));
         let pressed = seen.filter(|seen| gap <= 0.0 && seen.offset.norm() > 1e-9);
         pressed.map(|seen| Pressed {
             point,
@@ -143,7 +142,7 @@ impl Memory {
 
 /// A place from which it is some way to whatever may be touched.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Clear {
+pub(super) struct ClearanceBound {
     /// The place in mm.
     at: Vector3<f64>,
     /// How far a point and what it may touch may go from there without a touch, in mm.
@@ -152,19 +151,19 @@ pub(super) struct Clear {
     gone_mm: f64,
 }
 
-impl Clear {
+impl ClearanceBound {
     /// By how much more than a point's own way its distance from a wall may change at most: lumens
     /// that blend and taper have distances whose gradient is not 1.
     const STEEPEST: f64 = 2.0;
     /// The same along a wire that lies beside it, where a lumen narrows.
     const ALONG: f64 = 1.25;
 
-    /// A point at `at` that is `gap_mm` away from touching a wall.
-    pub(super) fn of_wall(at: Vector3<f64>, gap_mm: f64) -> Self {
+    /// A point at `at` that is `gap_mm` away from touching a wall that has gone `gone_mm`.
+    pub(super) fn of_wall(at: Vector3<f64>, gap_mm: f64, gone_mm: f64) -> Self {
         Self {
             at,
             way_mm: gap_mm / Self::STEEPEST,
-            gone_mm: 0.0,
+            gone_mm,
         }
     }
 
@@ -178,9 +177,11 @@ impl Clear {
         }
     }
 
-    /// Whether nothing within `reach_mm` along the wire of a point at `p` can touch a wall that stands.
-    pub(super) fn covers(&self, p: &Vector3<f64>, reach_mm: f64) -> bool {
-        let left = self.way_mm - Self::ALONG / Self::STEEPEST * reach_mm;
+    /// Whether nothing within `reach_mm` along the wire of a point at `p` can touch a wall that has
+    /// gone `gone_mm` by now.
+    pub(super) fn covers(&self, p: &Vector3<f64>, reach_mm: f64, gone_mm: f64) -> bool {
+        let way = self.way_mm - (gone_mm - self.gone_mm);
+        let left = way - Self::ALONG / Self::STEEPEST * reach_mm;
         left > 0.0 && (p - self.at).norm_squared() < left * left
     }
 
@@ -221,7 +222,7 @@ pub(super) fn on_edge(
             level: 0,
         },
         wall: Memory::default(),
-        beside: Memory::default(),
+        adjacent: Memory::default(),
     })
 }
 
@@ -235,7 +236,7 @@ pub fn tip_point(radius: f64) -> ContactPoint {
         weight: radius,
         cell: Cell::default(),
         wall: Memory::default(),
-        beside: Memory::default(),
+        adjacent: Memory::default(),
     }
 }
 

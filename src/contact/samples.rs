@@ -4,15 +4,15 @@ use std::ops::RangeInclusive;
 
 use nalgebra::Vector3;
 
-use super::points::{Clear, LOOK_AHEAD_MM};
+use super::points::{ClearanceBound, LOOK_AHEAD_MM};
 use super::wall::Contact;
-use crate::vessel::LumenPoint;
+use crate::vessel::WallPoint;
 
 /// The wall near a contact point.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Sample {
     /// The wall from there.
-    pub wall: LumenPoint,
+    pub wall: WallPoint,
     /// Where the point was, in mm.
     at: Vector3<f64>,
     /// Depth of the surface in the wall in mm; negative where it is clear of it.
@@ -67,7 +67,7 @@ impl Samples {
     }
 
     /// The points in touch, with the wall there.
-    pub(super) fn touching(&self) -> impl Iterator<Item = (usize, LumenPoint)> + '_ {
+    pub(super) fn touching(&self) -> impl Iterator<Item = (usize, WallPoint)> + '_ {
         (0..self.of.len()).filter_map(|point| {
             let sample = self.get(point).filter(|s| s.depth > 0.0);
             sample.map(|s| (point, s.wall))
@@ -84,14 +84,17 @@ impl<const S: usize> Contact<'_, S> {
         let point = &self.points[index];
         let at = Self::position(point, q);
         let clear = point.wall.clear;
-        if !anyway && clear.is_some_and(|clear| clear.covers(&at, point.reach_mm())) {
+        if !anyway
+            && clear.is_some_and(|clear| clear.covers(&at, point.reach_mm(), self.wall_gone_mm))
+        {
             return None;
         }
         let radius = self.surface_of(point.layer).radius;
         let ahead = if anyway { ANYWAY_MM } else { LOOK_AHEAD_MM };
-        let wall = self.lumen.near_wall(&at, radius + ahead);
+        let wall = self.lumen.near_wall(&at, self.time_s, radius + ahead);
         let gap = wall.map_or(ahead, |w| -(w.distance_mm + radius));
-        self.points[index].wall.clear = (gap > 0.0).then(|| Clear::of_wall(at, gap));
+        self.points[index].wall.clear =
+            (gap > 0.0).then(|| ClearanceBound::of_wall(at, gap, self.wall_gone_mm));
         wall.map(|wall| Sample {
             wall,
             at,

@@ -1,30 +1,34 @@
 //! The wall as an elastic foundation, and the sum of all contact forces on the wire.
 //!
-//! Equation: `E = k w δ²/2`, `δ = max(0, d(x) + r)`.
-//! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
-//! mm, `d` signed distance of the lumen (negative inside), `r` wire radius in mm.
-//! Source: Winkler's elastic foundation; friction in [`super::friction`].
+//! Equation: `E = w e(δ)`, `δ = max(0, d(x) + r)`.
+//! Symbols: `e` energy per mm of wire that the wall's law gives at a depth (see [`WallLaw`]), `w`
+//! weight of the contact point in mm, `d` signed distance of the lumen (negative inside), `r` wire
+//! radius in mm.
+//! Friction in [`super::friction`]; it sees the displacement of the wire against the wall, which may
+//! move.
+//!
+//! [`WallLaw`]: super::WallLaw
 
 use nalgebra::{Matrix3, Vector3};
 
 use super::anticipated::{Active, Anticipated, Forces};
 use super::coupling::{Along, Coupling};
-use super::friction::{Grip, LastLimits};
-use super::points::{self, Clear, ContactPoint, LOOK_AHEAD_MM};
+use super::friction::{ActiveContact, LastLimits};
+use super::law::Wall;
+use super::points::{self, ClearanceBound, ContactPoint, LOOK_AHEAD_MM};
 use super::samples::Samples;
 use crate::rod::{HessianSink, Rod};
-use crate::vessel::{Lumen, LumenPoint};
+use crate::vessel::{Lumen, WallPoint};
 
 /// What the wire's surface and the wall bring to a contact.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Surface {
     /// Wire radius in mm.
     pub radius: f64,
     /// Coulomb coefficient, 0 or more.
     pub friction: f64,
-    /// Stiffness of the wall's foundation in mN/mm per mm of wire; its tangential stiffness is
-    /// the same.
-    pub stiffness: f64,
+    /// The wall's law.
+    pub wall: Wall,
     /// Largest spacing of contact points along the wire in mm.
     pub spacing: f64,
 }
@@ -52,12 +56,19 @@ pub struct Contact<'a, const S: usize = 4> {
     /// Share of the wall's stiffness with which it resists normal to itself, above 0: 1 but on the way
     /// to an equilibrium.
     pub softened: f64,
-    pub(super) grips: Vec<Grip>,
-    last_grips: Vec<Grip>,
+    pub(super) active_contacts: Vec<ActiveContact>,
+    last_active: Vec<ActiveContact>,
     couplings: Vec<Coupling>,
+    /// Whether couplings are built.
+    is_coupled: bool,
     pub(super) anticipated: Anticipated,
     start: Vec<f64>,
-    pub(super) seen: Seen,
+    /// Time at the end of the step in s, and the part of the step that has not been counted yet.
+    pub(super) time_s: f64,
+    step_s: f64,
+    /// How far the wall can have gone in sum, in mm.
+    pub(super) wall_gone_mm: f64,
+    pub(super) seen: WallView,
     /// What was seen from each point when cells were looked at last; memory to work in.
     pub(super) samples: Samples,
     /// Deepest place between two points when that was looked for last, in mm.
@@ -70,10 +81,10 @@ pub struct Contact<'a, const S: usize = 4> {
 /// of the cost of contact, and the state that a line search accepts is the one that is assembled
 /// next.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Seen {
+pub(super) struct WallView {
     pub(super) q: Vec<f64>,
     /// Points in touch, ascending, with the wall there.
-    pub(super) touching: Vec<(usize, LumenPoint)>,
+    pub(super) touching: Vec<(usize, WallPoint)>,
 }
 
 impl<'a, const S: usize> Contact<'a, S> {
@@ -92,19 +103,23 @@ impl<'a, const S: usize> Contact<'a, S> {
         }
         let mut contact = Self {
             lumen,
+            cover: surface.clone(),
             surface,
-            cover: surface,
             points,
             inflow: None,
             slip: None,
             followed: 1.0,
             softened: 1.0,
-            grips: Vec::new(),
-            last_grips: Vec::new(),
+            active_contacts: Vec::new(),
+            last_active: Vec::new(),
             couplings: Vec::new(),
+            is_coupled: false,
             anticipated: Anticipated::default(),
             start: Vec::new(),
-            seen: Seen::default(),
+            time_s: 0.0,
+            step_s: 0.0,
+            wall_gone_mm: 0.0,
+            seen: WallView::default(),
             samples: Samples::default(),
             is_unseen: false,
             between_mm: f64::NEG_INFINITY,
@@ -135,6 +150,29 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.seen.q.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
+    }
+
+    /// Lets the wall move on to `time_s` in a step that takes `step_s`.
+    pub(crate) fn pass(&mut self, time_s: f64, step_s: f64) {
+        self.time_s = time_s;
+        self.step_s = step_s;
+        self.wall_gone_mm += self.lumen.top_speed_mm_per_s() * step_s;
+        self.seen.q.clear();
+    }
+
+    /// Counts neither more material that flows in nor more movement of the wall: what follows is the
+    /// same step going on.
+    pub(crate) fn go_on(&mut self) {
+        for (_, way) in self.inflow.iter_mut().chain(&mut self.slip) {
+            *way = Vector3::zeros();
+        }
+        self.step_s = 0.0;
+    }
+
+    /// Displacement gathered at an active contact against the wall at the unknowns `q`, in mm.
+    pub(super) fn gathered(&self, active: &ActiveContact, q: &[f64]) -> Vector3<f64> {
+        let (u, rolled) = self.moved(&self.points[active.point], q);
+        active.displacement(&u, rolled)
     }
 
     /// Displacement of the wire's axis at a point since the step began, and the surface
@@ -181,21 +219,25 @@ impl<'a, const S: usize> Contact<'a, S> {
         for (index, point) in points.iter_mut().enumerate() {
             let radius = radii[point.layer];
             let at = Self::position(point, q);
-            if point.wall.clear.is_some_and(|clear| clear.holds(&at, 0.0)) {
+            let gone_mm = self.wall_gone_mm;
+            let clear = point.wall.clear;
+            if clear.is_some_and(|clear| clear.holds(&at, gone_mm)) {
                 continue;
             }
-            let wall = self.lumen.near_wall(&at, radius + LOOK_AHEAD_MM);
+            let wall = self
+                .lumen
+                .near_wall(&at, self.time_s, radius + LOOK_AHEAD_MM);
             let gap = wall.map_or(LOOK_AHEAD_MM, |w| -(w.distance_mm + radius));
-            point.wall.clear = (gap > 0.0).then(|| Clear::of_wall(at, gap));
+            point.wall.clear = (gap > 0.0).then(|| ClearanceBound::of_wall(at, gap, gone_mm));
             let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
             seen.touching.extend(touching.map(|wall| (index, wall)));
         }
     }
 
     /// Forgets the grips, as when the points have become others.
-    pub(super) fn forget_grips(&mut self) {
-        self.grips.clear();
-        self.last_grips.clear();
+    pub(super) fn forget_active(&mut self) {
+        self.active_contacts.clear();
+        self.last_active.clear();
         self.couplings.clear();
         self.use_forces(Forces::Present);
     }
@@ -209,11 +251,11 @@ impl<'a, const S: usize> Contact<'a, S> {
             let point = &self.points[*index];
             let surface = self.surface_of(point.layer);
             let depth = wall.distance_mm + surface.radius;
-            sum += 0.5 * self.softened * surface.stiffness * point.weight * depth * depth;
+            let mean = surface.wall.respond(depth).mean();
+            sum += 0.5 * self.softened * mean * point.weight * depth * depth;
         }
-        for grip in &self.grips {
-            let (u, rolled) = self.moved(&self.points[grip.point], q);
-            sum += grip.potential(&grip.displacement(&u, rolled));
+        for active in &self.active_contacts {
+            sum += active.potential(&self.gathered(active, q));
         }
         sum
     }
@@ -230,49 +272,49 @@ impl<'a, const S: usize> Contact<'a, S> {
         hessian: &mut impl HessianSink<W>,
     ) {
         self.look(&rod.q);
-        std::mem::swap(&mut self.grips, &mut self.last_grips);
-        self.grips.clear();
+        std::mem::swap(&mut self.active_contacts, &mut self.last_active);
+        self.active_contacts.clear();
         self.couplings.clear();
-        let active = self.activate(&rod.q);
-        let mut last = LastLimits::new(self.last_grips.iter());
+        let activated = self.activate(&rod.q);
+        let mut last = LastLimits::new(self.last_active.iter());
         self.anticipated.rates.clear();
         for Active {
             point: index,
             wall: lumen,
             expected,
-        } in active
+        } in activated
         {
             let point = &self.points[index];
-            let Surface {
-                radius,
-                friction,
-                stiffness,
-                ..
-            } = *self.surface_of(point.layer);
+            let surface = self.surface_of(point.layer);
+            let (radius, friction) = (surface.radius, surface.friction);
             let depth = lumen.distance_mm + radius;
             let slope = lumen.gradient.norm();
             if slope < 1e-9 {
                 continue;
             }
-            let k = self.softened * stiffness * point.weight;
-            let normal_force = k * depth * slope;
+            let law = surface.wall.respond(depth);
+            let secant = self.softened * law.secant() * point.weight;
+            let normal_stiffness = self.softened * law.stiffness() * point.weight;
+            let stiffness = surface.wall.tangential_stiffness();
+            let normal_force = secant * depth * slope;
             // By this force the contact turns and slides.
             let level = match self.anticipated.forces {
                 Forces::Present => normal_force,
                 Forces::Expected | Forces::ExpectedOfAll => expected,
             };
-            let mut force = lumen.gradient * (k * depth);
-            let mut matrix =
-                lumen.gradient * lumen.gradient.transpose() * k + lumen.hessian * (level / slope);
+            let mut force = lumen.gradient * (secant * depth);
+            let mut matrix = lumen.gradient * lumen.gradient.transpose() * normal_stiffness
+                + lumen.hessian * (level / slope);
             let mut spin_force = 0.0;
             let mut spin_row = Vector3::zeros();
             let mut spin_stiffness = 0.0;
             let normal = lumen.gradient / slope;
-            let rate = (lumen.gradient * slope + lumen.hessian * normal * depth) * k;
+            let curved = lumen.hessian * normal * (depth * (law.secant() / law.stiffness()));
+            let rate = (lumen.gradient * slope + curved) * normal_stiffness;
             self.anticipated.rates.push((level, rate));
             let limit = last.eased(index, friction * level, self.followed);
             let tangent = rod.tangent(point.edge);
-            let grip = Grip {
+            let active = ActiveContact {
                 point: index,
                 normal,
                 spin: tangent.cross(&normal),
@@ -280,40 +322,46 @@ impl<'a, const S: usize> Contact<'a, S> {
                 normal_force,
                 limit,
                 stiffness: stiffness * point.weight,
+                normal_stiffness,
+                stored_share: law.mean() / stiffness,
                 before: point.wall.friction.in_plane(&normal),
+                wall_moved: lumen.velocity * self.step_s,
             };
             if friction > 0.0 {
                 let (moved, rolled) = self.moved(point, &rod.q);
-                let s = grip.displacement(&moved, rolled);
-                let (mut f, h) = grip.force(&s);
-                if let Some(way) = grip.sliding(&s)
+                let s = active.displacement(&moved, rolled);
+                let (mut f, h) = active.force(&s);
+                if let Some(way) = active.sliding(&s)
                     && self.anticipated.forces != Forces::Present
                 {
                     f = way * (friction * normal_force);
                 }
-                let along = Along {
-                    friction,
-                    rate,
-                    normal: (lumen.hessian - normal * (lumen.hessian * normal).transpose()) / slope,
-                    tangent,
-                    moved,
-                    rolled,
-                };
-                let change = along.change(&grip, &s);
-                self.couplings.push(Coupling {
-                    first: S * point.edge,
-                    apart: S,
-                    share: [1.0 - point.fraction, point.fraction],
-                    force: change,
-                    spin: (3 + point.layer, change.tr_mul(&grip.spin) * radius),
-                });
+                if self.is_coupled {
+                    let turned = lumen.hessian - normal * (lumen.hessian * normal).transpose();
+                    let along = Along {
+                        friction,
+                        rate,
+                        normal: turned / slope,
+                        tangent,
+                        moved: moved - active.wall_moved,
+                        rolled,
+                    };
+                    let change = along.change(&active, &s);
+                    self.couplings.push(Coupling {
+                        first: S * point.edge,
+                        apart: S,
+                        share: [1.0 - point.fraction, point.fraction],
+                        force: change,
+                        spin: (3 + point.layer, change.tr_mul(&active.spin) * radius),
+                    });
+                }
                 force += f;
                 matrix += h;
-                spin_row = h * grip.spin * radius;
-                spin_force = f.dot(&grip.spin) * radius;
-                spin_stiffness = grip.spin.dot(&spin_row) * radius;
+                spin_row = h * active.spin * radius;
+                spin_force = f.dot(&active.spin) * radius;
+                spin_stiffness = active.spin.dot(&spin_row) * radius;
             }
-            self.grips.push(grip);
+            self.active_contacts.push(active);
             add_point::<S, W>(
                 &self.points[index],
                 &force,
@@ -334,11 +382,14 @@ impl<'a, const S: usize> Contact<'a, S> {
         let mut next = 0;
         self.hold(&rod.q);
         for index in 0..self.points.len() {
-            let gripped = self.grips.get(next).filter(|g| g.point == index).copied();
-            let displacement = if let Some(grip) = gripped {
+            let active = self
+                .active_contacts
+                .get(next)
+                .filter(|g| g.point == index)
+                .copied();
+            let displacement = if let Some(active) = active {
                 next += 1;
-                let (u, rolled) = self.moved(&self.points[index], &rod.q);
-                let (kept, loss) = grip.settle(&grip.displacement(&u, rolled));
+                let (kept, loss) = active.settle(&self.gathered(&active, &rod.q));
                 lost += loss;
                 kept
             } else {
@@ -353,17 +404,21 @@ impl<'a, const S: usize> Contact<'a, S> {
     /// added last: 1 where a contact slides, less where all stick, 0 without friction.
     #[must_use]
     pub fn friction_ratio(&self, rod: &Rod<S>) -> f64 {
-        let ratio = |grip: &Grip| {
-            let point = &self.points[grip.point];
-            let (u, rolled) = self.moved(point, &rod.q);
+        let ratio = |active: &ActiveContact| {
+            let point = &self.points[active.point];
             let friction = self.surface_of(point.layer).friction;
-            grip.share_of_coulomb(friction, &grip.displacement(&u, rolled))
+            active.share_of_coulomb(friction, &self.gathered(active, &rod.q))
         };
-        self.grips.iter().map(ratio).fold(0.0, f64::max)
+        self.active_contacts.iter().map(ratio).fold(0.0, f64::max)
+    }
+
+    /// Builds the couplings of [`Contact::couplings`] with the derivatives to come, or leaves them out.
+    pub fn couple_friction(&mut self, coupled: bool) {
+        self.is_coupled = coupled;
     }
 
     /// How the friction of the contacts changes with their places beyond its Hessian, at the state whose
-    /// derivatives were added last.
+    /// derivatives were added last; empty where they are left out.
     #[must_use]
     pub fn couplings(&self) -> &[Coupling] {
         &self.couplings
@@ -371,8 +426,8 @@ impl<'a, const S: usize> Contact<'a, S> {
 
     /// Contacts in touch at the last iterate.
     #[must_use]
-    pub fn grips(&self) -> &[Grip] {
-        &self.grips
+    pub fn active_contacts(&self) -> &[ActiveContact] {
+        &self.active_contacts
     }
 
     /// Position of a contact point at the rod's state, in mm.

@@ -31,6 +31,7 @@ pub struct Wire {
     modulus: f64,
     profile: StiffnessProfile,
     tip: ShapedTip,
+    axial_stiffness: Option<f64>,
 }
 
 impl Wire {
@@ -72,6 +73,7 @@ impl Wire {
             modulus,
             profile,
             tip: ShapedTip::new(spec.tip.primary.iter().chain(&spec.tip.secondary)),
+            axial_stiffness: None,
         })
     }
 
@@ -205,14 +207,27 @@ impl Wire {
         (REFERENCE_OVER_TIP_LOAD * load).max(SMALLEST_REFERENCE_FORCE_MN)
     }
 
-    /// Axial stiffness EA in mN to compute with: strained by 1e-3 at the reference force.
+    /// The same wire with an axial stiffness EA of its own in mN, above 0, in place of the one that is
+    /// computed with otherwise (see [`Wire::axial_stiffness_cap`]): for a wire that gives way along its
+    /// length, such as an open coil.
+    #[must_use]
+    pub fn with_axial_stiffness(&self, axial_stiffness: f64) -> Self {
+        Self {
+            axial_stiffness: Some(axial_stiffness),
+            ..self.clone()
+        }
+    }
+
+    /// Axial stiffness EA in mN to compute with: its own where it was given one, and otherwise such that
+    /// it is strained by 1e-3 at the reference force.
     ///
     /// The axial stiffness of a core wire inside closed coils is larger by orders of magnitude.
     /// It changes no result, but Newton's method crawls along the surface of states without
     /// stretch; results report the largest axial strain, which shows whether the cap mattered.
     #[must_use]
     pub fn axial_stiffness_cap(&self) -> f64 {
-        self.reference_force_mn() / STRAIN_AT_REFERENCE_FORCE
+        self.axial_stiffness
+            .unwrap_or_else(|| self.reference_force_mn() / STRAIN_AT_REFERENCE_FORCE)
     }
 
     /// Distance from the tip in mm behind which the wire is naturally straight.

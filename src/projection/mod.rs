@@ -56,5 +56,5 @@ pub use map::{Answer, BOTH_LIMIT, CArm, Measured, ViewMap, choose};
 pub use measure::{Measurer, Measures};
 pub use reconstruct::{Reconstructed, reconstruct};
 pub use roadmap::{Roadmap, Seen};
-pub use site::{Cover, Mouth, Piece, Site, SiteError, Subject};
+pub use site::{Cover, Ostium, Piece, Site, SiteError, Subject};
 pub use views::{CUSTOMARY, Customary, PUBLISHED, Published};

@@ -3,9 +3,10 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
-use super::settings::Channel;
-use crate::contact::{Between, Contact, ContactSummary, Legs, Patch, Touch};
-use crate::rod::{Kinematics, Rod, node_of};
+use super::consistent::HARD;
+use super::settings::GuideTip;
+use crate::contact::{Between, Contact, ContactPair, ContactSummary, Patch, SelfContact};
+use crate::rod::{Hinge, Kinematics, Rod, node_of};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,7 +76,7 @@ pub struct Body<'a, const S: usize = 4> {
     /// Contact with a lumen.
     pub contact: Option<Contact<'a, S>>,
     /// Contact between the legs of a folded wire.
-    pub legs: Option<Legs>,
+    pub self_contact: Option<SelfContact>,
     /// Contact with further bodies, such as a balloon in the lumen, or the second of two jaws that
     /// hold the wire between them.
     pub others: Vec<Contact<'a, S>>,
@@ -88,6 +89,8 @@ pub struct Body<'a, const S: usize = 4> {
     pub rigid_end: bool,
     start: Vec<f64>,
     weights: Vec<f64>,
+    /// Time since the beginning in s.
+    time_s: f64,
 }
 
 impl<'a, const S: usize> Body<'a, S> {
@@ -101,12 +104,13 @@ impl<'a, const S: usize> Body<'a, S> {
             springs: Vec::new(),
             contact: None,
             others: Vec::new(),
-            legs: None,
+            self_contact: None,
             damping: 0.0,
             update: Update::Straight,
             rigid_end: false,
             start: Vec::new(),
             weights: Vec::new(),
+            time_s: 0.0,
         };
         body.begin();
         body
@@ -140,8 +144,8 @@ impl<'a, const S: usize> Body<'a, S> {
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.begin(&self.rod.q);
         }
-        if let Some(legs) = &mut self.legs {
-            legs.begin(&self.rod.q);
+        if let Some(self_contact) = &mut self.self_contact {
+            self_contact.begin(&self.rod.q);
         }
         let edges = &self.rod.edges;
         self.weights.clear();
@@ -152,12 +156,26 @@ impl<'a, const S: usize> Body<'a, S> {
         }
     }
 
+    /// Lets `seconds`, above 0, pass in the step that has begun: walls that move do so, and the step is
+    /// damped by a drag per mm of wire in mN s/mm².
+    pub fn pass(&mut self, seconds: f64, drag: f64) {
+        self.time_s += seconds;
+        self.damping = drag / seconds;
+        let time_s = self.time_s;
+        for contact in self.contacts_mut() {
+            contact.pass(time_s, seconds);
+        }
+    }
+
     /// Ends a step: settles friction and the flow of the core. Returns the energy lost in this step.
     pub fn settle(&mut self) -> Losses {
         let damping = 2.0 * self.damping_energy(&self.rod.q);
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let slid: f64 = touching.map(|c| c.settle(&self.rod)).sum();
-        let between = self.legs.as_mut().map_or(0.0, |l| l.settle(&self.rod));
+        let between = self
+            .self_contact
+            .as_mut()
+            .map_or(0.0, |l| l.settle(&self.rod));
         Losses {
             sliding: slid + between,
             damping,
@@ -197,8 +215,8 @@ impl<'a, const S: usize> Body<'a, S> {
     pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let contact: f64 = touching.map(|c| c.energy(q)).sum();
-        let legs = self.legs_energy(q);
-        self.rod.energies(q, kinematics).total() + self.supports(q) + legs + contact
+        let self_contact = self.self_contact_energy(q);
+        self.rod.energies(q, kinematics).total() + self.supports(q) + self_contact + contact
     }
 
     /// Lets all friction follow the normal force by that share of its change; 1 is at once.
@@ -206,9 +224,45 @@ impl<'a, const S: usize> Body<'a, S> {
         for contact in self.contacts_mut() {
             contact.followed = share;
         }
-        if let Some(legs) = &mut self.legs {
-            legs.followed = share;
+        if let Some(self_contact) = &mut self.self_contact {
+            self_contact.followed = share;
         }
+    }
+
+    /// Expects the contacts of the last accepted state where they lie now.
+    pub(super) fn anticipate_held(&mut self) {
+        let q = &self.rod.q;
+        for contact in self.contact.iter_mut().chain(&mut self.others) {
+            contact.anticipate_held(q);
+        }
+    }
+
+    /// Gives the contacts the Coulomb limits of their places; false where that changes whether one
+    /// slides.
+    pub(super) fn take_present_limits(&mut self) -> bool {
+        let q = &self.rod.q;
+        let contacts = self.contact.iter_mut().chain(&mut self.others);
+        let mut same = true;
+        for contact in contacts {
+            same &= contact.take_present_limits(q);
+        }
+        same
+    }
+
+    /// How hard the hardest wall is for the spacing of its contact points; above 1 is too hard.
+    ///
+    /// Equation: a beam of bending stiffness `B` on a foundation of stiffness `k` bends within `1/beta`,
+    /// `beta = (k / 4B)^(1/4)`.
+    /// Source: Hetenyi, *Beams on Elastic Foundation*, 1946 (from memory).
+    pub(super) fn hardness(&self) -> f64 {
+        let softest = |b: f64, hinge: &Hinge| b.min(hinge.length / hinge.bending_compliance);
+        let bending = self.rod.hinges.iter().fold(f64::INFINITY, softest);
+        let hardness = |contact: &Contact<'_, S>| {
+            let surface = &contact.surface;
+            let stiffness = surface.wall.respond(0.0).stiffness();
+            (stiffness / (4.0 * bending)) * (surface.spacing / HARD).powi(4)
+        };
+        self.contacts().map(hardness).fold(0.0, f64::max)
     }
 
     /// The contacts with the lumen and with further bodies.
@@ -220,26 +274,24 @@ impl<'a, const S: usize> Body<'a, S> {
     /// where a contact slides, 0 without friction.
     #[must_use]
     pub fn friction_ratio(&self) -> f64 {
-        let legs = self.legs.as_ref();
-        let legs = legs.map_or(0.0, |legs| legs.friction_ratio::<S>(&self.rod.q));
+        let self_contact = self.self_contact.as_ref();
+        let self_contact = self_contact.map_or(0.0, |self_contact| {
+            self_contact.friction_ratio::<S>(&self.rod.q)
+        });
         let ratios = self.contacts().map(|c| c.friction_ratio(&self.rod));
-        ratios.fold(legs, f64::max)
+        ratios.fold(self_contact, f64::max)
     }
 
-    /// No more material flows in from here on: what follows is the same step going on.
-    pub(super) fn stop_inflow(&mut self) {
-        let nothing = |flow: &mut Option<(usize, Vector3<f64>)>| {
-            if let Some((_, way)) = flow {
-                *way = Vector3::zeros();
-            }
-        };
-        for contact in self.contacts_mut() {
-            nothing(&mut contact.inflow);
-            nothing(&mut contact.slip);
+    /// Settles friction and the flow of the core in the middle of a step, of which the rest follows
+    /// from here: no more material flows in and no wall moves on. Returns the energy lost.
+    pub(super) fn go_on(&mut self) -> Losses {
+        let lost = self.settle();
+        self.contacts_mut().for_each(Contact::go_on);
+        if let Some((_, way)) = self.self_contact.as_mut().and_then(|l| l.inflow.as_mut()) {
+            *way = Vector3::zeros();
         }
-        if let Some(legs) = &mut self.legs {
-            nothing(&mut legs.inflow);
-        }
+        self.begin();
+        lost
     }
 
     /// The same contacts, to be changed.
@@ -247,15 +299,15 @@ impl<'a, const S: usize> Body<'a, S> {
         self.contact.iter_mut().chain(&mut self.others)
     }
 
-    fn legs_energy(&mut self, q: &[f64]) -> f64 {
-        let legs = self.legs.as_mut();
-        legs.map_or(0.0, |legs| legs.energy::<S>(q))
+    fn self_contact_energy(&mut self, q: &[f64]) -> f64 {
+        let self_contact = self.self_contact.as_mut();
+        self_contact.map_or(0.0, |self_contact| self_contact.energy::<S>(q))
     }
 
     /// Touches of the legs of a folded wire at the state that was assembled last.
     #[must_use]
-    pub fn touches(&self) -> &[Touch] {
-        self.legs.as_ref().map_or(&[], Legs::touches)
+    pub fn pairs(&self) -> &[ContactPair] {
+        self.self_contact.as_ref().map_or(&[], SelfContact::pairs)
     }
 
     /// Potential of damping, loads and springs in mN mm.
@@ -277,7 +329,10 @@ impl<'a, const S: usize> Body<'a, S> {
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;
-        let legs = self.legs.as_mut().map_or(0.0, |legs| legs.energy::<S>(q));
+        let self_contact = self
+            .self_contact
+            .as_mut()
+            .map_or(0.0, |self_contact| self_contact.energy::<S>(q));
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let wall: f64 = touching.map(|c| c.energy(q)).sum();
         let elastic = self.rod.stored().total();
@@ -289,21 +344,26 @@ impl<'a, const S: usize> Body<'a, S> {
             .sum();
         let touching = self.contact.iter().chain(&self.others);
         let contact: f64 = touching
-            .map(|c| c.grips().iter().map(|g| g.normal_force).sum::<f64>())
+            .map(|c| {
+                c.active_contacts()
+                    .iter()
+                    .map(|g| g.normal_force)
+                    .sum::<f64>()
+            })
             .sum::<f64>()
             + self
-                .touches()
+                .pairs()
                 .iter()
-                .map(|t| t.grip.normal_force)
+                .map(|t| t.active.normal_force)
                 .sum::<f64>();
-        let potential = elastic + self.supports(q) + legs + wall;
+        let potential = elastic + self.supports(q) + self_contact + wall;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
         (potential, rounding)
     }
 
     /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state; what couples
-    /// the legs of a folded wire lies off the band and is left to [`Body::touches`]. Fixed unknowns
+    /// the legs of a folded wire lies off the band and is left to [`Body::pairs`]. Fixed unknowns
     /// keep their gradient, which is the reaction there with its sign turned.
     pub fn assemble<const W: usize>(&mut self, gradient: &mut Vec<f64>, hessian: &mut Banded<W>) {
         let n = self.rod.q.len();
@@ -335,8 +395,8 @@ impl<'a, const S: usize> Body<'a, S> {
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.add_derivatives(&self.rod, gradient, hessian);
         }
-        if let Some(legs) = &mut self.legs {
-            legs.add_derivatives(&self.rod, gradient, hessian);
+        if let Some(self_contact) = &mut self.self_contact {
+            self_contact.add_derivatives(&self.rod, gradient, hessian);
         }
         if self.rigid_end {
             fold_last_node::<S, W>(gradient, hessian);
@@ -367,7 +427,7 @@ impl<'a, const S: usize> Body<'a, S> {
 
     /// Moves the guide's end, node `exit`, as the guide moves `from` one place `to` another, and the
     /// node behind it into the direction from which the guide comes then.
-    pub(super) fn move_guide(&mut self, exit: usize, from: &Channel, to: &Channel) {
+    pub(super) fn move_guide(&mut self, exit: usize, from: &GuideTip, to: &GuideTip) {
         let end = self.rod.node(exit) + to.exit - from.exit;
         let behind = end - to.axis * self.rod.edges[exit].rest_length;
         self.rod.set_node(exit, &end);
@@ -385,6 +445,17 @@ impl<'a, const S: usize> Body<'a, S> {
     pub(super) fn moved_mm(&self) -> f64 {
         let way = |i: usize| (self.rod.node(i) - node_of::<S>(&self.start, i)).norm();
         (0..self.rod.nodes()).map(way).fold(0.0, f64::max)
+    }
+
+    /// Length of rod in mm that belongs to each node.
+    pub(super) fn weights(&self) -> &[f64] {
+        &self.weights
+    }
+
+    /// How many contacts are active: on walls, and of the rod with itself.
+    pub(super) fn active_contacts(&self) -> u64 {
+        let on_walls: usize = self.contacts().map(|c| c.active_contacts().len()).sum();
+        (on_walls + self.pairs().len()) as u64
     }
 
     /// Unknowns at the beginning of the step.

@@ -15,11 +15,8 @@
 //! Source: Simo and Laursen, Computers and Structures 42:97, 1992; Wriggers, *Computational Contact
 //! Mechanics*, 2nd ed. 2006, section 5.2 and chapter 10 (from memory).
 
-use super::body::Body;
-use super::coupled::{Sliding, solve_unsymmetric};
-use super::newton::Newton;
-use super::search::{Equilibrium, NewtonFailure, NewtonOptions, UNCOVERED};
-use crate::contact::{Between, Contact, Forces};
+use super::search::{Equilibrium, NewtonFailure, NewtonOptions, Search, UNCOVERED};
+use crate::contact::{Between, Forces};
 
 /// Iterations before the attempt is given up.
 const MOST: u32 = 15;
@@ -31,60 +28,120 @@ const SETTLED: u32 = 6;
 const ALL_AT_ONCE: u32 = 3;
 /// Spacing of contact points over the length in which a wire on an elastic foundation bends, to which a
 /// hard wall is softened.
-const HARD: f64 = 0.5;
+pub(super) const HARD: f64 = 0.5;
 /// Share of the stiffness above which softening is skipped.
 const HARDLY_SOFTER: f64 = 0.5;
 /// Factor on the tolerance at the softened wall.
 const SOFT_TOLERANCE: f64 = 1e3;
 
-impl<const W: usize> Newton<W> {
-    /// Moves the body's rod to an equilibrium near its state.
+/// A potential whose tangent is known with all of its friction.
+pub(super) trait Consistent: Search {
+    /// Unknowns of a state.
+    type Unknowns;
+
+    /// The unknowns of the present state.
+    fn unknowns(&self) -> Self::Unknowns;
+    /// Moves back to those unknowns.
+    fn put_back(&mut self, unknowns: &Self::Unknowns);
+    /// Whether there is anything that may be touched.
+    fn has_contacts(&self) -> bool;
+    /// How hard the hardest wall is for the spacing of its contact points; above 1 is too hard.
+    fn hardness(&self) -> f64;
+    /// Takes that share of the walls' stiffness.
+    fn soften(&mut self, share: f64);
+    /// Builds the friction's couplings with the normal forces, or leaves them out.
+    fn couple_friction(&mut self, coupled: bool);
+    /// Expects the contacts of the last accepted state.
+    fn anticipate_held(&mut self);
+    /// Expects the contacts after `share` of the step, to first order.
+    fn anticipate(&mut self, share: f64);
+    /// Whose normal forces count in the derivatives to come.
+    fn use_forces(&mut self, forces: Forces);
+    /// Whether a point that touches was left out of the derivatives assessed last.
+    fn leaves_out(&self) -> bool;
+    /// Whether an anticipated contact pulls at the state assessed last.
+    fn pulls(&self) -> bool;
+    /// Takes the Coulomb limits of the present normal forces; false where that changes whether a
+    /// contact slides.
+    fn take_present_limits(&mut self) -> bool;
+    /// The residual in mN of the gradient assessed last.
     ///
     /// # Errors
-    /// [`NewtonFailure`] when it is not found within some iterations; the rod is left at the last
+    /// Index of the first unknown whose gradient is not finite.
+    fn residual(&self) -> Result<f64, usize>;
+    /// Solves for the step with the consistent tangent at the state assessed last; false where the
+    /// tangent has a pivot that is not positive.
+    fn consistent_direction(&mut self) -> bool;
+    /// Share of the step with which nothing moves or turns further than allowed.
+    fn limit(&self) -> f64;
+    /// Takes that share of the step as it is; returns its largest entry in mm (and rad).
+    fn take_step(&mut self, share: f64) -> f64;
+
+    /// Looks for an equilibrium near the present state: by the consistent tangent, and where that
+    /// finds none, by a search on the incremental potential.
+    ///
+    /// # Errors
+    /// [`NewtonFailure`]; the state is that at the beginning.
+    fn equilibrate(&mut self, options: &NewtonOptions) -> Result<Equilibrium, NewtonFailure> {
+        let before = self.unknowns();
+        let mut spent = 0;
+        // Where nothing is touched, the potential is all there is, and the search on it is at no loss.
+        if self.has_contacts() {
+            let found = self.attempt(options);
+            match found.and_then(|found| found.within_coulomb(self.friction_ratio())) {
+                Ok(found) => return Ok(found),
+                Err(failure) => spent = failure.iterations(),
+            }
+            self.put_back(&before);
+        }
+        match self.descend(options) {
+            Ok(found) => Ok(Equilibrium {
+                iterations: spent + found.iterations,
+                ..found
+            }),
+            Err(failure) => {
+                self.put_back(&before);
+                Err(failure.after(spent))
+            }
+        }
+    }
+
+    /// Looks for an equilibrium near the present state by the consistent tangent alone.
+    ///
+    /// # Errors
+    /// [`NewtonFailure`] when it is not found within some iterations; the state is that of the last
     /// iterate.
-    pub(super) fn attempt<const S: usize>(
-        &mut self,
-        body: &mut Body<'_, S>,
-        options: &NewtonOptions,
-    ) -> Result<Equilibrium, NewtonFailure> {
-        body.follow(1.0);
-        body.choose_points();
-        let q = &body.rod.q;
-        for contact in body.contact.iter_mut().chain(&mut body.others) {
-            contact.anticipate_held(q);
-        }
-        let found = self.soft_then_hard(body, options);
-        for contact in body.contacts_mut() {
-            contact.use_forces(Forces::Present);
-            contact.softened = 1.0;
-        }
+    fn attempt(&mut self, options: &NewtonOptions) -> Result<Equilibrium, NewtonFailure> {
+        self.follow(1.0);
+        self.couple_friction(true);
+        self.choose_points();
+        self.anticipate_held();
+        let found = self.soft_then_hard(options);
+        self.use_forces(Forces::Present);
+        self.soften(1.0);
+        self.couple_friction(false);
         found
     }
 
-    fn soft_then_hard<const S: usize>(
-        &mut self,
-        body: &mut Body<'_, S>,
-        options: &NewtonOptions,
-    ) -> Result<Equilibrium, NewtonFailure> {
+    /// Iterates at a softened wall first where the wall is hard.
+    ///
+    /// # Errors
+    /// As for [`Consistent::attempt`].
+    fn soft_then_hard(&mut self, options: &NewtonOptions) -> Result<Equilibrium, NewtonFailure> {
         let mut spent = 0;
-        let softening = softening(body);
+        let softening = Some(1.0 / self.hardness()).filter(|share| *share < HARDLY_SOFTER);
         let is_hard = softening.is_some();
         if let Some(softened) = softening {
-            for contact in body.contacts_mut() {
-                contact.softened = softened;
-            }
+            self.soften(softened);
             let near = NewtonOptions {
                 tolerance: SOFT_TOLERANCE * options.tolerance,
                 ..*options
             };
-            let found = self.iterate(body, &near, is_hard, |_| Between::Seen);
+            let found = self.iterate(&near, is_hard, |_| Between::Seen);
             spent = found?.iterations;
-            for contact in body.contacts_mut() {
-                contact.softened = 1.0;
-            }
+            self.soften(1.0);
         }
-        match self.iterate(body, options, is_hard, Body::uncover) {
+        match self.iterate(options, is_hard, Self::uncover) {
             Ok(found) => Ok(Equilibrium {
                 iterations: spent + found.iterations,
                 ..found
@@ -95,23 +152,29 @@ impl<const W: usize> Newton<W> {
 
     /// Iterates until an equilibrium is found between whose contact points `uncover` sees nothing; the
     /// wall may be hard for the spacing of its points.
-    fn iterate<'a, const S: usize>(
+    ///
+    /// # Errors
+    /// As for [`Consistent::attempt`].
+    fn iterate(
         &mut self,
-        body: &mut Body<'a, S>,
         options: &NewtonOptions,
         is_hard: bool,
-        mut uncover: impl FnMut(&mut Body<'a, S>) -> Between,
+        mut uncover: impl FnMut(&mut Self) -> Between,
     ) -> Result<Equilibrium, NewtonFailure> {
         let mut last_step = f64::INFINITY;
         let mut uncovered = 0;
         for iterations in 0..=MOST {
-            let mut residual = self.assess_at(body, options, iterations)?;
+            let not_finite = |unknown| NewtonFailure::NotFinite {
+                iterations,
+                unknown,
+            };
+            let mut residual = self.assess().map_err(not_finite)?;
             if options.is_reached(residual, last_step) {
                 let reached = |residual| options.is_reached(residual, last_step);
-                residual = self.judge(body, options, iterations, reached)?;
+                residual = self.judge(reached).map_err(not_finite)?;
             }
-            if options.is_reached(residual, last_step) && !body.contacts().any(Contact::pulls) {
-                match uncover(body) {
+            if options.is_reached(residual, last_step) && !self.pulls() {
+                match uncover(self) {
                     Between::Seen => {
                         return Ok(Equilibrium {
                             iterations,
@@ -122,7 +185,7 @@ impl<const W: usize> Newton<W> {
                     Between::Halved if uncovered < UNCOVERED => uncovered += 1,
                     _ => return Err(NewtonFailure::Uncovered { iterations }),
                 }
-                residual = self.assess_at(body, options, iterations)?;
+                residual = self.assess().map_err(not_finite)?;
             }
             if iterations == MOST {
                 return Err(NewtonFailure::NotConverged {
@@ -130,132 +193,42 @@ impl<const W: usize> Newton<W> {
                     residual,
                 });
             }
-            let solved = self.consistent_direction(body);
-            let share = self.limit(body, options.max_move);
+            let solved = self.consistent_direction();
+            let share = self.limit();
             if !solved || (iterations >= SETTLED && share < 1.0) {
                 return Err(NewtonFailure::LineSearch {
                     iterations: iterations + 1,
                     residual,
                 });
             }
-            for contact in body.contacts_mut() {
-                contact.anticipate(&self.step, share);
-                contact.use_forces(if !is_hard && iterations < ALL_AT_ONCE {
-                    Forces::ExpectedOfAll
-                } else {
-                    Forces::Expected
-                });
-            }
-            self.shorten(share);
-            self.try_step(body, 1.0);
-            body.rod.commit(&self.trial, &mut self.kinematics);
-            last_step = self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
+            self.anticipate(share);
+            self.use_forces(if !is_hard && iterations < ALL_AT_ONCE {
+                Forces::ExpectedOfAll
+            } else {
+                Forces::Expected
+            });
+            last_step = self.take_step(share);
         }
         unreachable!("the loop returns in its last round")
     }
 
-    fn assess_at<const S: usize>(
-        &mut self,
-        body: &mut Body<'_, S>,
-        options: &NewtonOptions,
-        iterations: u32,
-    ) -> Result<f64, NewtonFailure> {
-        let not_finite = |unknown| NewtonFailure::NotFinite {
-            iterations,
-            unknown,
-        };
-        self.assess(body, options).map_err(not_finite)
-    }
-
     /// The residual in mN of the state assessed last, by which it is judged: with all that touches, and
     /// where contacts slide by the normal forces of their places.
-    fn judge<const S: usize>(
-        &mut self,
-        body: &mut Body<'_, S>,
-        options: &NewtonOptions,
-        iterations: u32,
-        reached: impl Fn(f64) -> bool,
-    ) -> Result<f64, NewtonFailure> {
-        let judged_by = |newton: &mut Self, body: &mut Body<'_, S>, forces| {
-            for contact in body.contacts_mut() {
-                contact.use_forces(forces);
-            }
-            newton.assess_at(body, options, iterations)
-        };
-        if body.contacts().any(Contact::leaves_out) {
-            let residual = judged_by(self, body, Forces::ExpectedOfAll)?;
+    ///
+    /// # Errors
+    /// Index of the first unknown whose gradient is not finite.
+    fn judge(&mut self, reached: impl Fn(f64) -> bool) -> Result<f64, usize> {
+        if self.leaves_out() {
+            self.use_forces(Forces::ExpectedOfAll);
+            let residual = self.assess()?;
             if !reached(residual) {
                 return Ok(residual);
             }
         }
-        let q = &body.rod.q;
-        let mut same = true;
-        for contact in body.contact.iter_mut().chain(&mut body.others) {
-            same &= contact.take_present_limits(q);
+        if self.take_present_limits() {
+            return self.residual();
         }
-        if same {
-            let residual = self.residual(body, options.arm);
-            return residual.map_err(|unknown| NewtonFailure::NotFinite {
-                iterations,
-                unknown,
-            });
-        }
-        judged_by(self, body, Forces::Present)
+        self.use_forces(Forces::Present);
+        self.assess()
     }
-
-    /// Solves for the step with the consistent tangent at the state assessed last; false where the
-    /// tangent has a pivot that is not positive.
-    fn consistent_direction<const S: usize>(&mut self, body: &Body<'_, S>) -> bool {
-        self.step.clear();
-        self.step.extend(self.gradient.iter().map(|g| -g));
-        for &i in &body.fixed {
-            self.step[i] = 0.0;
-        }
-        let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
-        let couplings = body.contacts().flat_map(Contact::couplings);
-        let touches = body.touches();
-        if touches.is_empty() && couplings.clone().next().is_none() {
-            for &i in &body.fixed {
-                self.hessian.fix(i, scale);
-            }
-            if !self.hessian.factorise(0.0, &mut self.factor) {
-                return false;
-            }
-            self.factor.solve(&mut self.step);
-            return true;
-        }
-        if !self
-            .lu
-            .factorise(&self.hessian, couplings, &body.fixed, scale)
-        {
-            return false;
-        }
-        if touches.is_empty() {
-            self.lu.solve(&mut self.step);
-            return true;
-        }
-        let system = Sliding {
-            factor: &self.lu,
-            touches,
-            fixed: &body.fixed,
-        };
-        solve_unsymmetric(&system, 4 * touches.len() + 8, &mut self.step)
-    }
-}
-
-/// The share of its stiffness to which a wall is softened at first; `None` where it is not hard.
-///
-/// Equation: a beam of bending stiffness `B` on a foundation of stiffness `k` bends within `1/beta`,
-/// `beta = (k / 4B)^(1/4)`.
-/// Source: Hetenyi, *Beams on Elastic Foundation*, 1946 (from memory).
-fn softening<const S: usize>(body: &Body<'_, S>) -> Option<f64> {
-    let softest =
-        |b: f64, hinge: &crate::rod::Hinge| b.min(hinge.length / hinge.bending_compliance);
-    let bending = body.rod.hinges.iter().fold(f64::INFINITY, softest);
-    let hardness = |contact: &Contact<'_, S>| {
-        let surface = &contact.surface;
-        (surface.stiffness / (4.0 * bending)) * (surface.spacing / HARD).powi(4)
-    };
-    let hardest = body.contacts().map(hardness).fold(0.0, f64::max);
-    Some(1.0 / hardest).filter(|share| *share < HARDLY_SOFTER)
 }

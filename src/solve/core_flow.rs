@@ -40,7 +40,7 @@ pub(super) struct Stretch {
 pub(super) struct Lies {
     pub limit: f64,
     pub flows: Stretch,
-    pub beside: Option<Stretch>,
+    pub adjacent: Option<Stretch>,
 }
 
 impl Lies {
@@ -54,7 +54,7 @@ impl Lies {
                 to: b,
                 weight: 1.0,
             },
-            beside: None,
+            adjacent: None,
         }
     }
 }
@@ -127,7 +127,7 @@ impl CoreFlow {
     /// Flow in a cell, integrated over it.
     fn in_cell(&self, lies: &Lies) -> Flow {
         let mut sum = Flow::new();
-        for stretch in [Some(lies.flows), lies.beside].into_iter().flatten() {
+        for stretch in [Some(lies.flows), lies.adjacent].into_iter().flatten() {
             for run in &self.runs {
                 let length = run.to.min(stretch.to) - run.from.max(stretch.from);
                 if length > 0.0 {
@@ -312,7 +312,7 @@ mod tests {
                 to: b,
                 weight: 1.0,
             },
-            beside: None,
+            adjacent: None,
         };
         flow.in_cell(&lies).first().map_or(0.0, |p| p[0])
     }

@@ -2,7 +2,7 @@
 
 use super::banded::Factor;
 use super::lu::Lu;
-use crate::contact::Touch;
+use crate::contact::ContactPair;
 
 /// Residual over the right-hand side at which a step counts as found, both measured with the system
 /// nearby: the search for an equilibrium is not helped by more digits of a step than a step takes off
@@ -19,20 +19,20 @@ pub(super) trait System {
 
 /// A banded system with the couplings of touches within one device; the system nearby is without
 /// them.
-pub(super) struct Touching<'s, const W: usize> {
+pub(super) struct SymmetricPairs<'s, const W: usize> {
     pub factor: &'s Factor<W>,
-    pub touches: &'s [Touch],
+    pub pairs: &'s [ContactPair],
     /// Unknowns that stay 0.
     pub fixed: &'s [usize],
 }
 
-impl<const W: usize> System for Touching<'_, W> {
+impl<const W: usize> System for SymmetricPairs<'_, W> {
     fn solve_nearby(&self, x: &mut [f64]) {
         self.factor.solve(x);
     }
     fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
-        for touch in self.touches {
-            touch.add_coupling([0, 0], x, out);
+        for pair in self.pairs {
+            pair.add_coupling([0, 0], x, out);
         }
         for &i in self.fixed {
             out[i] = 0.0;
@@ -41,21 +41,21 @@ impl<const W: usize> System for Touching<'_, W> {
 }
 
 /// A banded system without symmetry, with the couplings of touches that slide.
-pub(super) struct Sliding<'s, const W: usize> {
+pub(super) struct SlidingPairs<'s, const W: usize> {
     pub factor: &'s Lu<W>,
-    pub touches: &'s [Touch],
+    pub pairs: &'s [ContactPair],
     /// Unknowns that stay 0.
     pub fixed: &'s [usize],
 }
 
-impl<const W: usize> System for Sliding<'_, W> {
+impl<const W: usize> System for SlidingPairs<'_, W> {
     fn solve_nearby(&self, x: &mut [f64]) {
         self.factor.solve(x);
     }
     fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
-        for touch in self.touches {
-            touch.add_coupling([0, 0], x, out);
-            touch.add_sliding([0, 0], x, out);
+        for pair in self.pairs {
+            pair.add_coupling([0, 0], x, out);
+            pair.add_sliding([0, 0], x, out);
         }
         for &i in self.fixed {
             out[i] = 0.0;

@@ -8,8 +8,8 @@ use nalgebra::Vector3;
 
 use super::insertion::{Insertion, Unresolved};
 use super::intake::Intake;
-use super::settings::{Channel, StepSettings};
-use crate::contact::Legs;
+use super::settings::{GuideTip, StepSettings};
+use crate::contact::{SelfContact, Wall};
 use crate::device::Wire;
 use crate::rod::Rod;
 use crate::vessel::Lumen;
@@ -19,7 +19,7 @@ const PARTS: u32 = 20;
 
 /// How a folded wire stands in its guide at the beginning.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Fold {
+pub struct FoldedStart {
     /// Distance of the middle of the fold from the tip in mm, above 0.
     pub from_tip_mm: f64,
     /// Distance of the two legs' axes in mm at the beginning, above the wire's diameter.
@@ -32,7 +32,7 @@ pub struct Fold {
     pub roll_rad: f64,
 }
 
-impl Fold {
+impl FoldedStart {
     fn radius(&self) -> f64 {
         0.5 * self.legs_apart_mm
     }
@@ -71,17 +71,17 @@ impl<'a> Insertion<'a> {
     pub fn folded(
         wire: &Wire,
         lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
-        channel: Channel,
+        wall: impl Into<Wall>,
+        guide_tip: GuideTip,
         settings: StepSettings,
-        fold: Fold,
+        fold: FoldedStart,
     ) -> Result<Self, Unresolved> {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
-        let side = own_side(&intake, wire, &channel, &fold);
-        let rod = lay(&intake, &channel, &fold, side);
-        let wall = (lumen, wall_stiffness);
-        let mut insertion = Self::laid(rod, wire, wall, channel, settings, (intake, fold));
-        insertion.let_go()?;
+        let side = own_side(&intake, wire, &guide_tip, &fold);
+        let rod = lay(&intake, &guide_tip, &fold, side);
+        let wall = (lumen, wall.into());
+        let mut insertion = Self::laid(rod, wire, wall, guide_tip, settings, (intake, fold));
+        insertion.relax()?;
         Ok(insertion)
     }
 
@@ -92,35 +92,35 @@ impl<'a> Insertion<'a> {
     pub(super) fn folded_on(
         (bed, side): (&dyn Fn(f64, f64) -> Vector3<f64>, Vector3<f64>),
         wire: &Wire,
-        wall: (&'a dyn Lumen, f64),
-        channel: Channel,
+        wall: (&'a dyn Lumen, Wall),
+        guide_tip: GuideTip,
         settings: StepSettings,
-        mut fold: Fold,
+        mut fold: FoldedStart,
     ) -> Self {
         let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
-        let own = own_side(&intake, wire, &channel, &fold);
+        let own = own_side(&intake, wire, &guide_tip, &fold);
         // The free leg runs backwards, so a roll forward turns the side to which it bends back.
-        fold.roll_rad -= channel.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
-        let rod = intake.rod_along(&channel, fold.roll_rad, |behind| {
+        fold.roll_rad -= guide_tip.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
+        let rod = intake.rod_along(&guide_tip, fold.roll_rad, |behind| {
             let (along, aside) = fold.path(behind);
-            bed(along, aside) - channel.exit
+            bed(along, aside) - guide_tip.exit
         });
-        Self::laid(rod, wire, wall, channel, settings, (intake, fold))
+        Self::laid(rod, wire, wall, guide_tip, settings, (intake, fold))
     }
 
     /// A wire that was laid out with its fold, not let go yet.
     fn laid(
         rod: Rod,
         wire: &Wire,
-        (lumen, wall_stiffness): (&'a dyn Lumen, f64),
-        channel: Channel,
+        wall: (&'a dyn Lumen, Wall),
+        guide_tip: GuideTip,
         settings: StepSettings,
-        (intake, fold): (Intake, Fold),
+        (intake, fold): (Intake, FoldedStart),
     ) -> Self {
-        let surface = settings.surface(wire, wall_stiffness);
-        let legs = Legs::new(&surface, intake.stations(), middle(&intake, &fold));
-        let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
-        insertion.body.legs = Some(legs);
+        let surface = settings.surface(wire, wall.1.clone());
+        let self_contact = SelfContact::new(&surface, intake.stations(), middle(&intake, &fold));
+        let mut insertion = Self::of(wire, wall, guide_tip, settings, intake, rod);
+        insertion.body.self_contact = Some(self_contact);
         insertion
     }
 
@@ -128,9 +128,9 @@ impl<'a> Insertion<'a> {
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found on the way to its own shape.
-    fn let_go(&mut self) -> Result<(), Unresolved> {
+    fn relax(&mut self) -> Result<(), Unresolved> {
         self.take_shape()?;
-        self.ledger.hand = self.stored();
+        self.balance.hand = self.stored();
         Ok(())
     }
 
@@ -170,31 +170,36 @@ pub(super) fn shape_shares() -> impl Iterator<Item = f64> {
 }
 
 /// Number of the node in the middle of the fold.
-fn middle(intake: &Intake, fold: &Fold) -> usize {
+fn middle(intake: &Intake, fold: &FoldedStart) -> usize {
     intake.stations().partition_point(|&s| s < fold.from_tip_mm)
 }
 
 /// The wire on the fold's path, with its free leg on the side `side` of the main leg.
-fn lay(intake: &Intake, channel: &Channel, fold: &Fold, side: Vector3<f64>) -> Rod {
-    intake.rod_along(channel, fold.roll_rad, |behind| {
+fn lay(intake: &Intake, guide_tip: &GuideTip, fold: &FoldedStart, side: Vector3<f64>) -> Rod {
+    intake.rod_along(guide_tip, fold.roll_rad, |behind| {
         let (along, aside) = fold.path(behind);
-        channel.axis * along + side * aside
+        guide_tip.axis * along + side * aside
     })
 }
 
 /// The side to which a wire of this shape and roll bends on its own at the fold.
-fn own_side(intake: &Intake, wire: &Wire, channel: &Channel, fold: &Fold) -> Vector3<f64> {
-    let across = across(channel, fold.roll_rad);
+fn own_side(
+    intake: &Intake,
+    wire: &Wire,
+    guide_tip: &GuideTip,
+    fold: &FoldedStart,
+) -> Vector3<f64> {
+    let across = across(guide_tip, fold.roll_rad);
     let natural = wire.natural_curvature(fold.from_tip_mm);
-    let bent = lay(intake, channel, fold, across).hinge_curvature(middle(intake, fold));
+    let bent = lay(intake, guide_tip, fold, across).hinge_curvature(middle(intake, fold));
     let turn = natural[1].atan2(natural[0]) - bent[1].atan2(bent[0]);
-    nalgebra::Rotation3::new(channel.axis * -turn) * across
+    nalgebra::Rotation3::new(guide_tip.axis * -turn) * across
 }
 
 /// A direction across the guide's axis.
-fn across(channel: &Channel, roll: f64) -> Vector3<f64> {
-    let axis = channel.axis;
-    let start = channel.reference();
+fn across(guide_tip: &GuideTip, roll: f64) -> Vector3<f64> {
+    let axis = guide_tip.axis;
+    let start = guide_tip.reference();
     let square = (start - axis * start.dot(&axis)).normalize();
     nalgebra::Rotation3::new(axis * roll) * square
 }

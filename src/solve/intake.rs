@@ -4,7 +4,7 @@ use nalgebra::Vector3;
 
 use super::body::Body;
 use super::core_flow::{CoreFlow, CoreSet, Lies};
-use super::settings::Channel;
+use super::settings::GuideTip;
 use crate::device::{Wire, mesh};
 use crate::rod::{Edge, Hinge, Rod};
 
@@ -68,8 +68,8 @@ impl Intake {
     }
 
     /// The rod at rest, straight along the guide's axis.
-    pub(super) fn straight_rod(&self, channel: &Channel, roll: f64) -> Rod {
-        self.rod_along(channel, roll, |behind| channel.axis * behind)
+    pub(super) fn straight_rod(&self, guide_tip: &GuideTip, roll: f64) -> Rod {
+        self.rod_along(guide_tip, roll, |behind| guide_tip.axis * behind)
     }
 
     /// The rod on a path that begins at the guide's end along the guide's axis; `path` gives the
@@ -77,18 +77,18 @@ impl Intake {
     /// the guide).
     pub(super) fn rod_along(
         &self,
-        channel: &Channel,
+        guide_tip: &GuideTip,
         roll: f64,
         path: impl Fn(f64) -> Vector3<f64>,
     ) -> Rod {
         let nodes: Vec<_> = self
             .stations
             .iter()
-            .map(|s| channel.exit + path(self.outside - s))
+            .map(|s| guide_tip.exit + path(self.outside - s))
             .collect();
         let edges = (0..nodes.len() - 1).map(|i| self.edge(i)).collect();
         let hinges = (0..nodes.len()).map(|i| self.hinge(i)).collect();
-        let mut rod = Rod::new(&nodes, edges, hinges, channel.reference());
+        let mut rod = Rod::new(&nodes, edges, hinges, guide_tip.reference());
         for i in 0..nodes.len() - 1 {
             rod.q[4 * i + 3] = -roll;
         }

@@ -43,14 +43,33 @@ impl<const W: usize> Lu<W> {
         fixed: &[usize],
         scale: f64,
     ) -> bool {
+        self.factorise_with(matrix, couplings, std::iter::empty(), (fixed, scale))
+    }
+
+    /// The same with further entries: row, column and value each.
+    pub(super) fn factorise_with<'c>(
+        &mut self,
+        matrix: &Banded<W>,
+        couplings: impl Iterator<Item = &'c Coupling>,
+        further: impl Iterator<Item = (usize, usize, f64)>,
+        (fixed, scale): (&[usize], f64),
+    ) -> bool {
         self.load(matrix);
         for coupling in couplings {
             coupling.for_each_entry(|row, column, value| self.add(row, column, value));
+        }
+        for (row, column, value) in further {
+            self.add(row, column, value);
         }
         for &i in fixed {
             self.fix(i, scale);
         }
         self.eliminate(1e-13 * matrix.largest_diagonal())
+    }
+
+    /// Number of rows.
+    pub(super) fn size(&self) -> usize {
+        self.lower.len()
     }
 
     fn load(&mut self, matrix: &Banded<W>) {
@@ -101,9 +120,9 @@ impl<const W: usize> Lu<W> {
                 for i in k..W {
                     below[i - k] -= column[i] * row[k];
                 }
-                let beside = &mut self.upper[j + k];
+                let adjacent = &mut self.upper[j + k];
                 for i in k + 1..W {
-                    beside[i - k] -= column[k] * row[i];
+                    adjacent[i - k] -= column[k] * row[i];
                 }
             }
         }

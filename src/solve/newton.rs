@@ -3,12 +3,13 @@
 use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
 use super::chain;
-use super::coupled::{Coupled, Touching};
+use super::consistent::Consistent;
+use super::coupled::{Coupled, SlidingPairs, SymmetricPairs, solve_unsymmetric};
 use super::lu::Lu;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions, Search, Step, backtrack};
 use nalgebra::Vector3;
 
-use crate::contact::Between;
+use crate::contact::{Between, Contact, Forces};
 use crate::rod::{Kinematics, Rod, node_of};
 
 /// Memory of the solver, reused from step to step.
@@ -60,33 +61,13 @@ impl<const W: usize> Newton<W> {
         body: &mut Body<'_, S>,
         options: &NewtonOptions,
     ) -> Result<Equilibrium, NewtonFailure> {
-        let (q, kinematics) = (body.rod.q.clone(), body.rod.kinematics().clone());
-        let mut spent = 0;
-        // Where nothing is touched, the potential is all there is, and the search on it is at no loss.
-        if body.contacts().next().is_some() {
-            let found = self.attempt(body, options);
-            match found.and_then(|found| found.within_coulomb(body.friction_ratio())) {
-                Ok(found) => return Ok(found),
-                Err(failure) => spent = failure.iterations(),
-            }
-            body.rod.commit(&q, &mut kinematics.clone());
-        }
         let newton = self;
-        let mut search = OneRod {
+        OneRod {
             newton,
             body,
             options,
-        };
-        match search.equilibrate(options) {
-            Ok(found) => Ok(Equilibrium {
-                iterations: spent + found.iterations,
-                ..found
-            }),
-            Err(failure) => {
-                body.rod.commit(&q, &mut kinematics.clone());
-                Err(failure.after(spent))
-            }
         }
+        .equilibrate(options)
     }
 
     /// First half of an iteration: assembles at the body's state and returns the residual, the
@@ -113,13 +94,13 @@ impl<const W: usize> Newton<W> {
     ) -> Option<Step> {
         let shifted = self.direction(body, options);
         self.shorten(self.limit(body, options.max_move));
-        let size = self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
+        let size = self.step_size();
         let present = body.present();
         let share = backtrack(self.slope(), present, |share| {
             self.try_step(body, share);
             body.potential(&self.trial, &self.kinematics)
         })?;
-        body.rod.commit(&self.trial, &mut self.kinematics);
+        self.commit(body);
         let size = share * size;
         Some(Step { size, shifted })
     }
@@ -152,16 +133,16 @@ impl<const W: usize> Newton<W> {
             self.step[i] = 0.0;
         }
         let shift = self.factorise(&body.fixed);
-        let touches = body.touches();
-        if touches.is_empty() {
+        let pairs = body.pairs();
+        if pairs.is_empty() {
             self.factor.solve(&mut self.step);
         } else {
-            let system = Touching {
+            let system = SymmetricPairs {
                 factor: &self.factor,
-                touches,
+                pairs,
                 fixed: &body.fixed,
             };
-            let until = (4 * touches.len(), Coupled::SHARE * options.tolerance);
+            let until = (4 * pairs.len(), Coupled::SHARE * options.tolerance);
             self.coupled.solve(&system, until, &mut self.step);
         }
         shift > 0.0
@@ -186,6 +167,55 @@ impl<const W: usize> Newton<W> {
             self.shift = shift;
         }
         shift
+    }
+
+    /// Solves for the step with the consistent tangent at the state assessed last; false where the
+    /// tangent has a pivot that is not positive.
+    fn consistent_direction<const S: usize>(&mut self, body: &Body<'_, S>) -> bool {
+        self.step.clear();
+        self.step.extend(self.gradient.iter().map(|g| -g));
+        for &i in &body.fixed {
+            self.step[i] = 0.0;
+        }
+        let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
+        let couplings = body.contacts().flat_map(Contact::couplings);
+        let pairs = body.pairs();
+        if pairs.is_empty() && couplings.clone().next().is_none() {
+            for &i in &body.fixed {
+                self.hessian.fix(i, scale);
+            }
+            if !self.hessian.factorise(0.0, &mut self.factor) {
+                return false;
+            }
+            self.factor.solve(&mut self.step);
+            return true;
+        }
+        if !self
+            .lu
+            .factorise(&self.hessian, couplings, &body.fixed, scale)
+        {
+            return false;
+        }
+        if pairs.is_empty() {
+            self.lu.solve(&mut self.step);
+            return true;
+        }
+        let system = SlidingPairs {
+            factor: &self.lu,
+            pairs,
+            fixed: &body.fixed,
+        };
+        solve_unsymmetric(&system, 4 * pairs.len() + 8, &mut self.step)
+    }
+
+    /// Largest entry of the step in mm (and rad).
+    pub(super) fn step_size(&self) -> f64 {
+        self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()))
+    }
+
+    /// Makes the trial the state.
+    pub(super) fn commit<const S: usize>(&mut self, body: &mut Body<'_, S>) {
+        body.rod.commit(&self.trial, &mut self.kinematics);
     }
 
     /// Share of the step with which no node moves further than allowed, no edge turns by more than
@@ -254,10 +284,10 @@ impl<const W: usize> Newton<W> {
 }
 
 /// One rod, what acts on it, and when it counts as in equilibrium.
-struct OneRod<'s, 'a, const S: usize, const W: usize> {
-    newton: &'s mut Newton<W>,
-    body: &'s mut Body<'a, S>,
-    options: &'s NewtonOptions,
+pub(super) struct OneRod<'s, 'a, const S: usize, const W: usize> {
+    pub newton: &'s mut Newton<W>,
+    pub body: &'s mut Body<'a, S>,
+    pub options: &'s NewtonOptions,
 }
 
 impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
@@ -278,6 +308,67 @@ impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
     }
     fn step(&mut self) -> Option<Step> {
         self.newton.step(self.body, self.options)
+    }
+}
+
+impl<const S: usize, const W: usize> Consistent for OneRod<'_, '_, S, W> {
+    type Unknowns = (Vec<f64>, Kinematics);
+
+    fn unknowns(&self) -> Self::Unknowns {
+        let rod = &self.body.rod;
+        (rod.q.clone(), rod.kinematics().clone())
+    }
+    fn put_back(&mut self, (q, kinematics): &Self::Unknowns) {
+        self.body.rod.commit(q, &mut kinematics.clone());
+    }
+    fn has_contacts(&self) -> bool {
+        self.body.contacts().next().is_some()
+    }
+    fn hardness(&self) -> f64 {
+        self.body.hardness()
+    }
+    fn soften(&mut self, share: f64) {
+        self.body.contacts_mut().for_each(|c| c.softened = share);
+    }
+    fn couple_friction(&mut self, coupled: bool) {
+        let contacts = self.body.contacts_mut();
+        contacts.for_each(|c| c.couple_friction(coupled));
+    }
+    fn anticipate_held(&mut self) {
+        self.body.anticipate_held();
+    }
+    fn anticipate(&mut self, share: f64) {
+        let step = &self.newton.step;
+        self.body
+            .contacts_mut()
+            .for_each(|c| c.anticipate(step, share));
+    }
+    fn use_forces(&mut self, forces: Forces) {
+        self.body.contacts_mut().for_each(|c| c.use_forces(forces));
+    }
+    fn leaves_out(&self) -> bool {
+        self.body.contacts().any(Contact::leaves_out)
+    }
+    fn pulls(&self) -> bool {
+        self.body.contacts().any(Contact::pulls)
+    }
+    fn take_present_limits(&mut self) -> bool {
+        self.body.take_present_limits()
+    }
+    fn residual(&self) -> Result<f64, usize> {
+        self.newton.residual(self.body, self.options.arm)
+    }
+    fn consistent_direction(&mut self) -> bool {
+        self.newton.consistent_direction(self.body)
+    }
+    fn limit(&self) -> f64 {
+        self.newton.limit(self.body, self.options.max_move)
+    }
+    fn take_step(&mut self, share: f64) -> f64 {
+        self.newton.shorten(share);
+        self.newton.try_step(self.body, 1.0);
+        self.newton.commit(self.body);
+        self.newton.step_size()
     }
 }
 

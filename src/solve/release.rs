@@ -9,8 +9,9 @@
 //! memory).
 
 use super::body::{Body, Losses};
-use super::insertion::Ledger;
-use super::newton::Newton;
+use super::consistent::Consistent;
+use super::insertion::EnergyBalance;
+use super::newton::OneRod;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions};
 
 /// Drag over the time step at the beginning, and the most that is tried, in mN/mm².
@@ -34,30 +35,46 @@ pub(super) struct Released {
     pub lost: Losses,
 }
 
-impl<const W: usize> Newton<W> {
-    /// Finds the equilibrium of a step, and counts in the ledger what that took: where no other way finds
-    /// one, and only if the step `follows` in time, by letting the body go. An equilibrium in which a
-    /// node has moved by more than `most_mm` is refused.
+/// Devices that come to rest in a step, if need be by being followed in time.
+pub(super) trait Relaxation: Consistent {
+    /// All that changes in a step: unknowns, friction, flow of the core.
+    type State;
+
+    /// The present state.
+    fn state(&self) -> Self::State;
+    /// Takes a state back.
+    fn restore(&mut self, state: Self::State);
+    /// Largest way of a node since the beginning of the step, in mm.
+    fn moved_mm(&self) -> f64;
+    /// Drag over the time step in mN/mm².
+    fn damping(&self) -> f64;
+    /// Sets it.
+    fn damp(&mut self, damping: f64);
+    /// Ends a part of the step: settles friction and flow, and goes on with the same step from here.
+    fn go_on(&mut self) -> Losses;
+
+    /// Finds the equilibrium of a step, and counts in the balance what that took: where no other way
+    /// finds one, and only if the step `follows` in time, by releasing the devices. An equilibrium in
+    /// which a node has moved by more than `most_mm` is refused.
     ///
     /// # Errors
     /// [`NewtonFailure`] with all iterations spent.
-    pub(super) fn come_to_rest<const S: usize>(
+    fn come_to_rest(
         &mut self,
-        body: &mut Body<'_, S>,
         options: &NewtonOptions,
         (follows, most_mm): (bool, f64),
-        ledger: &mut Ledger,
+        balance: &mut EnergyBalance,
     ) -> Result<(), NewtonFailure> {
-        let failure = match self.equilibrate(body, options) {
+        let failure = match self.equilibrate(options) {
             Ok(found) => {
-                let moved_mm = body.moved_mm();
+                let moved_mm = self.moved_mm();
                 if moved_mm > most_mm {
                     return Err(NewtonFailure::MovedFar {
                         iterations: found.iterations,
                         moved_mm,
                     });
                 }
-                ledger.iterations += found.iterations;
+                balance.iterations += found.iterations;
                 return Ok(());
             }
             Err(failure) => failure,
@@ -65,30 +82,26 @@ impl<const W: usize> Newton<W> {
         if !follows {
             return Err(failure);
         }
-        let found = self.follow_in_time(body, options);
+        let found = self.follow_in_time(options);
         let released = found.map_err(|f| f.after(failure.iterations()))?;
-        ledger.release(failure, &released);
+        balance.release(failure, &released);
         Ok(())
     }
 
-    /// Lets the body go from its state, at the beginning of a step, until it is at rest with the drag
-    /// of this step.
+    /// Releases the devices from their state, at the beginning of a step, until they are at rest with
+    /// the drag of this step.
     ///
     /// # Errors
-    /// [`NewtonFailure`] of the part that was not found; the body is left anywhere.
-    fn follow_in_time<const S: usize>(
-        &mut self,
-        body: &mut Body<'_, S>,
-        options: &NewtonOptions,
-    ) -> Result<Released, NewtonFailure> {
-        let last = body.damping;
+    /// [`NewtonFailure`] of the part that was not found; the devices are left anywhere.
+    fn follow_in_time(&mut self, options: &NewtonOptions) -> Result<Released, NewtonFailure> {
+        let last = self.damping();
         let mut drag = FIRST.max(last);
         let mut spent = 0;
         let mut lost = Losses::default();
         for _ in 0..PARTS {
-            let before = body.clone();
-            body.damping = drag;
-            match self.equilibrate(body, options) {
+            let before = self.state();
+            self.damp(drag);
+            match self.equilibrate(options) {
                 Ok(found) => {
                     spent += found.iterations;
                     if drag <= last {
@@ -98,9 +111,7 @@ impl<const W: usize> Newton<W> {
                         };
                         return Ok(Released { equilibrium, lost });
                     }
-                    lost += body.settle();
-                    body.stop_inflow();
-                    body.begin();
+                    lost += self.go_on();
                     let quick = found.iterations <= QUICK;
                     drag = (drag / if quick { LONGER } else { LITTLE_LONGER }).max(last);
                     // Below this, drag is no more than the tolerance on a wire that moves by a radius.
@@ -110,7 +121,7 @@ impl<const W: usize> Newton<W> {
                 }
                 Err(failure) => {
                     spent += failure.iterations();
-                    *body = before;
+                    self.restore(before);
                     drag /= SHORTER;
                     if drag > MOST {
                         return Err(failure.after(spent - failure.iterations()));
@@ -122,5 +133,28 @@ impl<const W: usize> Newton<W> {
             iterations: spent,
             residual: f64::NAN,
         })
+    }
+}
+
+impl<'a, const S: usize, const W: usize> Relaxation for OneRod<'_, 'a, S, W> {
+    type State = Body<'a, S>;
+
+    fn state(&self) -> Self::State {
+        self.body.clone()
+    }
+    fn restore(&mut self, state: Self::State) {
+        *self.body = state;
+    }
+    fn moved_mm(&self) -> f64 {
+        self.body.moved_mm()
+    }
+    fn damping(&self) -> f64 {
+        self.body.damping
+    }
+    fn damp(&mut self, damping: f64) {
+        self.body.damping = damping;
+    }
+    fn go_on(&mut self) -> Losses {
+        self.body.go_on()
     }
 }

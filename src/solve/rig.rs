@@ -3,11 +3,11 @@
 use nalgebra::Vector3;
 
 use super::core_flow::CoreSet;
-use super::insertion::{Insertion, Ledger, Unresolved};
-use super::settings::Channel;
+use super::insertion::{EnergyBalance, Insertion, Unresolved};
+use super::settings::GuideTip;
 use super::shape::WireShape;
 use super::telescope::{Hands, Telescope};
-use crate::contact::{ContactSummary, Patch};
+use crate::contact::{ContactSummary, Patch, Wall};
 use crate::device::Wire;
 use crate::rod::Energies;
 use crate::vessel::Lumen;
@@ -38,17 +38,16 @@ pub trait Rig<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved>;
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
-    /// is the space around it.
-    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64);
+    /// Puts something into the lumen that yields as `surface` says; `around` is the space around it.
+    fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall);
     /// The guide.
-    fn guide(&self) -> Channel;
+    fn guide(&self) -> GuideTip;
     /// Moves the guide with what lies in it, to where `guide` is, and draws `back_mm` of all devices
     /// into it.
     ///
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
-    fn carry_guide(&mut self, guide: Channel, back_mm: f64) -> Result<(), Unresolved>;
+    fn carry_guide(&mut self, guide: GuideTip, back_mm: f64) -> Result<(), Unresolved>;
     /// Points the guide anew, part by part: its end moves to `exit` (mm) and its direction to `axis`
     /// (a unit vector), and `deeper_mm` of all devices go back into it, so that the hands' ends stay
     /// where they are.
@@ -61,7 +60,7 @@ pub trait Rig<'a> {
         axis: Vector3<f64>,
         deeper_mm: f64,
     ) -> Result<(), Unresolved> {
-        let part_mm = deeper_mm / f64::from(Channel::PARTS);
+        let part_mm = deeper_mm / f64::from(GuideTip::PARTS);
         let mut parts = self.guide().on_the_way_to(exit, axis);
         parts.try_for_each(|guide| self.carry_guide(guide, part_mm))
     }
@@ -106,7 +105,7 @@ pub trait Rig<'a> {
     /// How far the guide has backed out in mm.
     fn backed_out_mm(&self) -> f64;
     /// Work and losses since the start.
-    fn ledger(&self) -> &Ledger;
+    fn balance(&self) -> &EnergyBalance;
     /// The catheter, if there is one.
     fn catheter(&self) -> Option<CatheterReading>;
 }
@@ -121,13 +120,13 @@ impl<'a> Rig<'a> for Insertion<'a> {
         }
         Ok(())
     }
-    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        self.obstruct(around, stiffness);
+    fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
+        self.obstruct(around, surface);
     }
-    fn guide(&self) -> Channel {
-        self.channel
+    fn guide(&self) -> GuideTip {
+        self.guide_tip
     }
-    fn carry_guide(&mut self, guide: Channel, back_mm: f64) -> Result<(), Unresolved> {
+    fn carry_guide(&mut self, guide: GuideTip, back_mm: f64) -> Result<(), Unresolved> {
         self.move_guide(guide)?;
         self.feed(-back_mm)
     }
@@ -192,8 +191,8 @@ impl<'a> Rig<'a> for Insertion<'a> {
     fn backed_out_mm(&self) -> f64 {
         self.backed_out_mm()
     }
-    fn ledger(&self) -> &Ledger {
-        self.ledger()
+    fn balance(&self) -> &EnergyBalance {
+        self.balance()
     }
     fn catheter(&self) -> Option<CatheterReading> {
         None
@@ -204,13 +203,13 @@ impl<'a> Rig<'a> for Telescope<'a> {
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
         self.move_hands(hands)
     }
-    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        self.obstruct(around, stiffness);
+    fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
+        self.obstruct(around, surface);
     }
-    fn guide(&self) -> Channel {
-        *self.channel()
+    fn guide(&self) -> GuideTip {
+        *self.guide_tip()
     }
-    fn carry_guide(&mut self, guide: Channel, back_mm: f64) -> Result<(), Unresolved> {
+    fn carry_guide(&mut self, guide: GuideTip, back_mm: f64) -> Result<(), Unresolved> {
         self.move_guide(guide);
         self.move_hands(Hands::together(-back_mm))
     }
@@ -273,8 +272,8 @@ impl<'a> Rig<'a> for Telescope<'a> {
     fn backed_out_mm(&self) -> f64 {
         self.backed_out_mm()
     }
-    fn ledger(&self) -> &Ledger {
-        self.ledger()
+    fn balance(&self) -> &EnergyBalance {
+        self.balance()
     }
     fn catheter(&self) -> Option<CatheterReading> {
         let (tip, direction) = self.catheter_tip();

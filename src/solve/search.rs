@@ -222,11 +222,11 @@ pub(super) trait Search {
     /// `None` if the potential does not fall that way.
     fn step(&mut self) -> Option<Step>;
 
-    /// Looks for an equilibrium near the present state.
+    /// Searches on the potential for an equilibrium near the present state.
     ///
     /// # Errors
     /// [`NewtonFailure`]; the state is that of the last iterate.
-    fn equilibrate(&mut self, options: &NewtonOptions) -> Result<Equilibrium, NewtonFailure> {
+    fn descend(&mut self, options: &NewtonOptions) -> Result<Equilibrium, NewtonFailure> {
         let mut last_step = f64::INFINITY;
         let mut shifted = 0;
         let mut uncovered = 0;

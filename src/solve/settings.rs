@@ -3,13 +3,13 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::search::NewtonOptions;
-use crate::contact::Surface;
+use crate::contact::{Surface, Wall};
 use crate::device::{HELD_BEHIND_TIP_MM, Wire, buckling_load};
 use crate::scenario::model::{EndCondition, SolverSpec};
 
 /// The end of a guiding catheter.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Channel {
+pub struct GuideTip {
     /// Where the guide ends, in mm.
     pub exit: Vector3<f64>,
     /// Direction of the guide there, into the vessel; a unit vector.
@@ -18,7 +18,7 @@ pub struct Channel {
     pub backup: Option<f64>,
 }
 
-impl Channel {
+impl GuideTip {
     /// Stiffness in mN/mm of the guide's end: `backup` along its axis, and stiff against every
     /// device across it.
     pub(super) fn backup_matrix(&self, backup: f64) -> Matrix3<f64> {
@@ -122,7 +122,7 @@ impl StepSettings {
         by_hand.hypot(Self::ASIDE_MM)
     }
 
-    /// What [`super::newton::Newton::come_to_rest`] asks of a step whose hands feed by `feed_mm` and turn
+    /// What [`super::release::Relaxation::come_to_rest`] asks of a step whose hands feed by `feed_mm` and turn
     /// by `turn_rad`, with the remaining `halvings`: whether it is followed in time, and how far a node
     /// may move in mm.
     pub(super) fn until(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> (bool, f64) {
@@ -135,12 +135,12 @@ impl StepSettings {
     /// releases and is far below all other forces while the wire moves with the hand.
     pub const BLOOD_DRAG: f64 = 1.6e-5;
 
-    /// What a wire brings to a wall whose foundation has `stiffness` mN/mm².
-    pub(super) fn surface(&self, wire: &Wire, stiffness: f64) -> Surface {
+    /// What a wire brings to a wall of that kind.
+    pub(super) fn surface(&self, wire: &Wire, wall: Wall) -> Surface {
         Surface {
             radius: wire.radius_mm(),
             friction: wire.friction(),
-            stiffness,
+            wall,
             spacing: self.edge_mm.min(self.spacing_mm),
         }
     }

@@ -85,10 +85,10 @@ pub(super) fn along<const S: usize>(body: &Body<'_, S>, exit: usize) -> (Vec<f64
     let rod = &body.rod;
     let mut force = vec![0.0; exit + 1];
     if let Some(contact) = &body.contact {
-        for grip in contact.grips() {
-            let point = &contact.points[grip.point];
-            force[point.edge] += grip.normal_force * (1.0 - point.fraction);
-            force[(point.edge + 1).min(exit)] += grip.normal_force * point.fraction;
+        for active in contact.active_contacts() {
+            let point = &contact.points[active.point];
+            force[point.edge] += active.normal_force * (1.0 - point.fraction);
+            force[(point.edge + 1).min(exit)] += active.normal_force * point.fraction;
         }
     }
     let curvature = |i: usize| {

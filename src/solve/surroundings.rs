@@ -1,29 +1,29 @@
 //! What changes around a wire on its way: something put into the lumen, a guide pointed anew.
 
 use super::insertion::{Insertion, Unresolved};
-use super::settings::Channel;
-use crate::contact::{Contact, Surface};
+use super::settings::GuideTip;
+use crate::contact::{Contact, Surface, Wall};
 use crate::vessel::Lumen;
 
 impl<'a> Insertion<'a> {
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
-    /// is the space around it. The wire feels it from the next movement on.
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+    /// Puts something into the lumen that yields as `surface` says, a number being the stiffness of its
+    /// foundation in mN/mm²; `around` is the space around it. The wire feels it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, surface: impl Into<Wall>) {
         let friction = self
             .body
             .contact
             .as_ref()
             .map_or(0.0, |c| c.surface.friction);
-        self.touch(around, stiffness, friction);
+        self.add_body(around, surface.into(), friction);
     }
 
     /// The same for something against which the wire has the Coulomb coefficient `friction`.
-    pub(super) fn touch(&mut self, around: &'a dyn Lumen, stiffness: f64, friction: f64) {
+    pub(super) fn add_body(&mut self, around: &'a dyn Lumen, surface: Wall, friction: f64) {
         if let Some(wall) = &self.body.contact {
             let surface = Surface {
-                stiffness,
+                wall: surface,
                 friction,
-                ..wall.surface
+                ..wall.surface.clone()
             };
             let rod = &self.body.rod;
             let edges = rod.edges.len() - 1;
@@ -37,10 +37,10 @@ impl<'a> Insertion<'a> {
     ///
     /// # Errors
     /// [`Unresolved`]; the guide is left there.
-    pub(super) fn move_guide(&mut self, guide: Channel) -> Result<(), Unresolved> {
+    pub(super) fn move_guide(&mut self, guide: GuideTip) -> Result<(), Unresolved> {
         self.body
-            .move_guide(self.intake.exit(), &self.channel, &guide);
-        self.channel = guide;
+            .move_guide(self.intake.exit(), &self.guide_tip, &guide);
+        self.guide_tip = guide;
         self.support();
         self.advance(0.0, 0.0, 0)
     }

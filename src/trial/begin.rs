@@ -7,8 +7,8 @@ use super::variation::Variation;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec};
-use crate::solve::{Fold, Insertion, PairStart, Rig, Start, Telescope, Unresolved};
-use crate::vessel::{Balloon, Lumen, Onward, Strand, Tree, WithGuide, obstacle};
+use crate::solve::{FoldedStart, Insertion, PairStart, Rig, Start, Telescope, Unresolved};
+use crate::vessel::{Balloon, FlexibleTube, Lumen, Onward, Tree, WithGuide, obstacle};
 
 /// Edge length in mm that a fold needs at most, to lie bent in a guide.
 pub(super) const FOLD_EDGE_MM: f64 = 0.3;
@@ -23,7 +23,7 @@ const AT_BODY_MM: f64 = 0.6;
 pub(super) const LEAD_MM: f64 = 5.0;
 
 /// Everything in which the wires of one trial begin.
-pub(super) struct Ground<'t> {
+pub(super) struct TrialSetup<'t> {
     pub(super) prepared: &'t Prepared,
     pub(super) technique: &'t TechniqueSpec,
     pub(super) variation: Variation,
@@ -32,10 +32,10 @@ pub(super) struct Ground<'t> {
     /// What stands in the lumen, with its stiffness in mN/mm².
     bodies: Vec<(Balloon, f64)>,
     /// Where the balloon's shaft lies.
-    pub(super) shaft: Strand,
+    pub(super) shaft: FlexibleTube,
 }
 
-impl<'t> Ground<'t> {
+impl<'t> TrialSetup<'t> {
     /// The ground of a trial with this variation in the tree that it draws, whose wall is that
     /// of `lumen`.
     pub(super) fn new(
@@ -64,7 +64,7 @@ impl<'t> Ground<'t> {
             lumen,
             with_guide: prepared.with_guide(lumen),
             bodies: obstacles.chain(balloon).collect(),
-            shaft: Strand::default(),
+            shaft: FlexibleTube::default(),
         }
     }
 
@@ -94,10 +94,10 @@ impl<'t> Ground<'t> {
             (None, None) => Box::new(self.straight(&wire)?),
         };
         for (body, stiffness) in &self.bodies {
-            rig.obstruct(body, *stiffness);
+            rig.obstruct(body, (*stiffness).into());
         }
         if self.lay_shaft(&wire)? {
-            rig.obstruct(&self.shaft, self.wall_stiffness());
+            rig.obstruct(&self.shaft, self.wall_stiffness().into());
         }
         Ok(rig)
     }
@@ -195,7 +195,7 @@ impl<'t> Ground<'t> {
         let mut settings = self.prepared.step_settings();
         settings.edge_mm = settings.edge_mm.min(FOLD_EDGE_MM);
         let guide_radius_mm = 0.5 * self.prepared.scenario().guide.inner_diameter_mm;
-        let fold = Fold {
+        let fold = FoldedStart {
             from_tip_mm: fold.from_tip_mm + 0.5 * fold.length_mm,
             legs_apart_mm: guide_radius_mm - wire.radius_mm() - LEG_PLAY_MM,
             ahead_mm: FOLD_AHEAD_MM,

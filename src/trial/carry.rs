@@ -1,7 +1,7 @@
 //! A dual-lumen catheter as it stands at the beginning of a trial: on its first wire, which lies in
 //! the vessel that goes on, with the second wire in it or folded out of its side port.
 
-use super::begin::{FOLD_EDGE_MM, Ground, LEAD_MM};
+use super::begin::{FOLD_EDGE_MM, LEAD_MM, TrialSetup};
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, CarrierSpec, SidePortSpec};
 use crate::solve::{DualLumen, Hands, Second, SidePort, Telescope, Unresolved};
@@ -12,7 +12,7 @@ const PORT_OUTSIDE_MM: f64 = 3.0;
 /// How far inside the port the second wire's tip lies at the beginning, in mm.
 const INSIDE_MM: f64 = 1.0;
 
-impl Ground<'_> {
+impl TrialSetup<'_> {
     /// The second wire, folded if the technique folds it, in its catheter.
     pub(super) fn carried(
         &self,
@@ -42,7 +42,7 @@ impl Ground<'_> {
                 } else {
                     self.lumen
                 },
-                self.wall_stiffness(),
+                self.wall_stiffness().into(),
             ),
             longest_mm: self.longest_mm(),
             settings,

@@ -3,11 +3,11 @@
 
 use nalgebra::{Rotation3, Vector3};
 
-use super::begin::Ground;
+use super::begin::TrialSetup;
 use super::route::Route;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
-use crate::solve::{Channel, Hands, Insertion, Rig, Start, Unresolved};
+use crate::solve::{GuideTip, Hands, Insertion, Rig, Start, Unresolved};
 
 /// How often the first wire is drawn back and turned when it has gone elsewhere.
 const TRIES: u32 = 8;
@@ -16,7 +16,7 @@ const TURN_RAD: f64 = 2.399_963;
 /// How far before the place where it went elsewhere its tip is drawn back, in mm.
 const BACK_MM: f64 = 5.0;
 
-impl Ground<'_> {
+impl TrialSetup<'_> {
     /// Way from the guide's end to the branching at which the target leaves, in mm.
     pub(super) fn way_mm(&self) -> f64 {
         let tree = self.prepared.tree();
@@ -66,7 +66,7 @@ impl Ground<'_> {
             &self.varied(&self.prepared.wires()[shaft.wire]),
             self.lumen,
             self.wall_stiffness(),
-            Channel {
+            GuideTip {
                 exit: channel.exit + self.aside(&channel.axis) * apart,
                 backup: None,
                 ..channel

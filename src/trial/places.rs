@@ -17,7 +17,7 @@
 
 use nalgebra::Vector3;
 
-use crate::solve::Channel;
+use crate::solve::GuideTip;
 use crate::vessel::{Tree, TubePoint};
 
 /// How far from the guide's end along the centrelines the guide decides the force on the wall, in
@@ -43,7 +43,7 @@ pub enum WallPlace {
 
 /// The target's mouth.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Mouth {
+struct Ostium {
     /// Parent of the target, and the station on it that is nearest to the ostium, in mm.
     at: (usize, f64),
     /// How far it reaches from there, in mm.
@@ -57,7 +57,7 @@ struct Mouth {
 pub struct Places<'a> {
     tree: &'a Tree,
     target: usize,
-    mouth: Option<Mouth>,
+    mouth: Option<Ostium>,
     guide_radius_mm: f64,
 }
 
@@ -68,7 +68,7 @@ impl<'a> Places<'a> {
         Self {
             tree,
             target,
-            mouth: Mouth::of(tree, target),
+            mouth: Ostium::of(tree, target),
             guide_radius_mm,
         }
     }
@@ -82,7 +82,7 @@ impl<'a> Places<'a> {
 
     /// Whether `p` (mm) lies in the guide, which is straight behind its end.
     #[must_use]
-    pub fn in_guide(&self, p: &Vector3<f64>, guide: &Channel) -> bool {
+    pub fn in_guide(&self, p: &Vector3<f64>, guide: &GuideTip) -> bool {
         let offset = p - guide.exit;
         let along = offset.dot(&guide.axis);
         along < 0.0 && (offset - guide.axis * along).norm() <= self.guide_radius_mm
@@ -138,7 +138,7 @@ impl<'a> Places<'a> {
     }
 }
 
-impl Mouth {
+impl Ostium {
     fn of(tree: &Tree, target: usize) -> Option<Self> {
         let branch = &tree.branches()[target];
         let (parent, _) = branch.parent?;

@@ -8,7 +8,7 @@ use crate::projection::{self, Beam};
 use crate::scenario::Warning;
 use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
-use crate::solve::{Channel, StepSettings};
+use crate::solve::{GuideTip, StepSettings};
 use crate::vessel::{Fold, Lumen, Onward, SurfaceLumen, Tree, WithGuide, folds, lumen_of_balls};
 
 /// A technique with a wire.
@@ -73,7 +73,7 @@ pub struct Prepared {
     believed: Option<Tree>,
     target: usize,
     reaching: Reaching,
-    channel: Channel,
+    channel: GuideTip,
 }
 
 impl Prepared {
@@ -123,7 +123,7 @@ impl Prepared {
                 place: guide.place.clone(),
             });
         }
-        let channel = Channel {
+        let channel = GuideTip {
             exit: guide_branch.centreline.position(guide.station_mm),
             axis: guide_branch.centreline.tangent(guide.station_mm),
             backup: guide.backup_stiffness_mn_per_mm,
@@ -278,7 +278,7 @@ impl Prepared {
 
     /// The guide's end.
     #[must_use]
-    pub fn channel(&self) -> Channel {
+    pub fn channel(&self) -> GuideTip {
         self.channel
     }
 
@@ -326,7 +326,7 @@ impl Prepared {
 
     /// The guide's end when it is pointed anew.
     #[must_use]
-    pub fn aimed_channel(&self, aim: &GuideAimSpec) -> Channel {
+    pub fn aimed_channel(&self, aim: &GuideAimSpec) -> GuideTip {
         let guide = &self.scenario.guide;
         let line = self
             .tree
@@ -339,7 +339,7 @@ impl Prepared {
         let tangent = line.tangent(station_mm);
         let normal = line.normal(station_mm);
         let aside = normal * aim.plane_rad.cos() + tangent.cross(&normal) * aim.plane_rad.sin();
-        Channel {
+        GuideTip {
             exit: line.position(station_mm),
             axis: (tangent * aim.tilt_rad.cos() + aside * aim.tilt_rad.sin()).normalize(),
             ..self.channel

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::ending::Ending;
-use crate::solve::Ledger;
+use crate::solve::EnergyBalance;
 pub use crate::solve::WireShape;
 
 /// How a trial ended.
@@ -211,6 +211,9 @@ pub struct TrialRow {
     pub steps: u32,
     /// Newton iterations over all steps.
     pub newton_iterations: u32,
+    /// Active contacts at the end of every step, added up; kept in no file.
+    #[serde(skip)]
+    pub active_contacts: u64,
     /// Why an unresolved trial could not go on; empty otherwise.
     pub note: String,
     /// Why the target was not reached, in few words that can be counted; empty where it was.
@@ -230,9 +233,10 @@ impl TrialRow {
     }
 
     /// Adds the steps of a wire.
-    pub(super) fn count(&mut self, ledger: &Ledger) {
-        self.steps += ledger.steps;
-        self.newton_iterations += ledger.iterations;
+    pub(super) fn count(&mut self, balance: &EnergyBalance) {
+        self.steps += balance.steps;
+        self.newton_iterations += balance.iterations;
+        self.active_contacts += balance.contacts;
     }
 }
 

@@ -1,6 +1,6 @@
 //! Runs one trial: the plan looks and moves, the wire answers, until something is decided.
 
-use super::begin::Ground;
+use super::begin::TrialSetup;
 use super::ending::{Ended, Ending, Facts};
 use super::places::Places;
 use super::prepared::{Prepared, Strategy};
@@ -95,7 +95,7 @@ pub fn run_trial(
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
     };
-    let ground = Ground::new(prepared, technique, variation, &tree, lumen);
+    let ground = TrialSetup::new(prepared, technique, variation, &tree, lumen);
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
         trial,
@@ -126,7 +126,7 @@ pub fn run_trial(
                     Movement::ChangeWire => {
                         session.watch.withdrawn();
                         session.recorder.hands.wire_changes += 1;
-                        let first = *wire.ledger();
+                        let first = *wire.balance();
                         let other = prepared.exchange(technique);
                         session.watch.know_bend(bend(other).as_ref());
                         ground.exchange(&mut wire, other).map(|held| {
@@ -173,7 +173,7 @@ pub fn run_trial(
             row.turned_deg = session.turned_rad.to_degrees();
             row.catheter_fed_mm = wire.catheter().map_or(0.0, |c| c.outside_mm);
             row.catheter_turned_deg = session.catheter_turned_rad.to_degrees();
-            row.count(wire.ledger());
+            row.count(wire.balance());
             let set = wire.set();
             row.set_deg = set.angle_rad.to_degrees();
             row.set_from_tip_mm = set.from_tip_mm;

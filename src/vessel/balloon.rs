@@ -5,7 +5,7 @@ use std::f64::consts::FRAC_PI_2;
 use nalgebra::Vector3;
 
 use super::line::{Bead, Line};
-use super::lumen::{Lumen, LumenPoint};
+use super::lumen::{Lumen, WallPoint};
 
 /// Length in mm of the axis of a balloon that is a ball.
 const BALL_MM: f64 = 2e-3;
@@ -85,7 +85,7 @@ impl Balloon {
 }
 
 impl Lumen for Balloon {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         Some(self.line.deepest(p, margin_mm)?.wall())
     }
 
@@ -145,7 +145,9 @@ mod tests {
         let mut last: Option<Vector3<f64>> = None;
         for k in 400..1100 {
             let direction = at(f64::from(k) * 1e-3 * bend_mm) / bend_mm;
-            let seen = balloon.near_wall(&(direction * 4.0), 1.0).expect("near");
+            let seen = balloon
+                .near_wall(&(direction * 4.0), 0.0, 1.0)
+                .expect("near");
             approx::assert_abs_diff_eq!(seen.distance_mm, 0.0, epsilon = 0.01);
             if let Some(last) = last.replace(seen.gradient) {
                 let turned: f64 = (seen.gradient - last).norm();

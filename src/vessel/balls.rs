@@ -12,7 +12,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::blend::smooth_min_wall;
 use super::error::VesselError;
-use super::lumen::{Lumen, LumenPoint};
+use super::lumen::{Lumen, WallPoint};
 use super::net::{MOST_WALL_CELLS, Spacing, net_around, wall_cells};
 use super::surface::SurfaceLumen;
 use super::tree::{Branch, Tree};
@@ -162,14 +162,15 @@ impl Balls {
     }
 
     /// The wall as seen from `p`; `None` farther from it, outside, than pieces are listed for.
-    fn wall(&self, p: &Vector3<f64>) -> Option<LumenPoint> {
-        let mut union: Option<LumenPoint> = None;
+    fn wall(&self, p: &Vector3<f64>) -> Option<WallPoint> {
+        let mut union: Option<WallPoint> = None;
         let mut nearest: Option<(usize, f64, Vector3<f64>)> = None;
         let mut close = |found: Option<(usize, f64, Vector3<f64>)>| {
             if let Some((_, distance_mm, from_middle)) = found {
-                let wall = LumenPoint {
+                let wall = WallPoint {
                     distance_mm,
                     gradient: from_middle.try_normalize(1e-9).unwrap_or_default(),
+                    velocity: Vector3::zeros(),
                     hessian: Matrix3::zeros(),
                 };
                 union = Some(union.map_or(wall, |u| smooth_min_wall(&u, &wall, self.blend_mm)));
@@ -206,7 +207,7 @@ fn cell(p: &Vector3<f64>) -> [i32; 3] {
 }
 
 impl Lumen for Balls {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         self.wall(p).filter(|w| w.distance_mm >= -margin_mm)
     }
 

@@ -1,6 +1,6 @@
 //! Smooth union of distances.
 
-use super::lumen::LumenPoint;
+use super::lumen::WallPoint;
 
 /// Smooth minimum of two distances: min(a, b) - k h³/6 with h = max(k - |a - b|, 0)/k.
 ///
@@ -20,8 +20,8 @@ pub(super) fn smooth_min(a: f64, b: f64, width: f64) -> f64 {
 /// [`smooth_min`] with derivatives.
 ///
 /// With a the smaller one and w = h²/2: gradient (1 - w) a' + w b', second derivative
-/// (1 - w) a'' + w b'' - (h/k) (b' - a')(b' - a')ᵀ.
-pub(super) fn smooth_min_wall(a: &LumenPoint, b: &LumenPoint, width: f64) -> LumenPoint {
+/// (1 - w) a'' + w b'' - (h/k) (b' - a')(b' - a')ᵀ. Velocities are weighted as the gradients are.
+pub(super) fn smooth_min_wall(a: &WallPoint, b: &WallPoint, width: f64) -> WallPoint {
     let (near, far) = if b.distance_mm < a.distance_mm {
         (b, a)
     } else {
@@ -34,9 +34,10 @@ pub(super) fn smooth_min_wall(a: &LumenPoint, b: &LumenPoint, width: f64) -> Lum
     let h = (width - apart) / width;
     let w = 0.5 * h * h;
     let turn = far.gradient - near.gradient;
-    LumenPoint {
+    WallPoint {
         distance_mm: near.distance_mm - width * h * h * h / 6.0,
         gradient: near.gradient + turn * w,
+        velocity: near.velocity * (1.0 - w) + far.velocity * w,
         hessian: near.hessian * (1.0 - w) + far.hessian * w - turn * turn.transpose() * (h / width),
     }
 }

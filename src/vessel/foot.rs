@@ -1,7 +1,7 @@
 //! The foot of a point on a centreline: where the curve is nearest.
 
 use super::centreline::{Block, Curve};
-use super::lumen::LumenPoint;
+use super::lumen::WallPoint;
 use super::path::number;
 use nalgebra::{Matrix3, Vector3};
 
@@ -60,7 +60,7 @@ impl Foot {
     /// (I - n nᵀ - t tᵀ/D)/rho without the change of the taper. For a unit-speed curve
     /// D = 1 - offset.kappa. At a closed end t drops out.
     #[inline]
-    pub(super) fn wall(&self, factor: f64) -> LumenPoint {
+    pub(super) fn wall(&self, factor: f64) -> WallPoint {
         let per_rho = 1.0 / self.rho.max(AXIS_MM);
         let normal = self.offset * per_rho;
         let mut gradient = normal;
@@ -70,9 +70,10 @@ impl Foot {
             gradient -= along * (factor * self.slope);
             hessian -= self.first * along.transpose();
         }
-        LumenPoint {
+        WallPoint {
             distance_mm: self.distance(factor),
             gradient,
+            velocity: Vector3::zeros(),
             hessian: hessian * per_rho,
         }
     }

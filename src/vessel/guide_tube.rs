@@ -3,7 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::blend::{smooth_min, smooth_min_wall};
-use super::lumen::{Lumen, LumenPoint};
+use super::lumen::{Lumen, WallPoint};
 
 /// Width in mm over which the guide's lumen blends into the vessel at its mouth.
 const MOUTH_BLEND_MM: f64 = 0.3;
@@ -54,7 +54,7 @@ impl<'a> WithGuide<'a> {
     }
 
     /// The guide's tube at `p`, if `p` does not lie beyond its mouth, and whether it is alone there.
-    fn tube(&self, p: &Vector3<f64>) -> Option<(LumenPoint, bool)> {
+    fn tube(&self, p: &Vector3<f64>) -> Option<(WallPoint, bool)> {
         let offset = p - self.exit;
         let along = offset.dot(&self.axis);
         let alone = along < -self.alone_behind_mm;
@@ -67,17 +67,19 @@ impl<'a> WithGuide<'a> {
         let axial = self.axis * self.axis.transpose();
         if along > radial {
             // Nearer to the mouth than to the wall.
-            let mouth = LumenPoint {
+            let mouth = WallPoint {
                 distance_mm: along,
                 gradient: self.axis,
+                velocity: Vector3::zeros(),
                 hessian: Matrix3::zeros(),
             };
             return Some((mouth, alone));
         }
         let normal = across / from_axis.max(1e-3);
-        let wall = LumenPoint {
+        let wall = WallPoint {
             distance_mm: radial,
             gradient: normal,
+            velocity: Vector3::zeros(),
             hessian: (Matrix3::identity() - axial - normal * normal.transpose())
                 / from_axis.max(1e-3),
         };
@@ -86,9 +88,9 @@ impl<'a> WithGuide<'a> {
 }
 
 impl Lumen for WithGuide<'_> {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let Some((tube, alone)) = self.tube(p) else {
-            return self.lumen.near_wall(p, margin_mm);
+            return self.lumen.near_wall(p, time_s, margin_mm);
         };
         if tube.distance_mm < -margin_mm {
             return None;
@@ -96,9 +98,13 @@ impl Lumen for WithGuide<'_> {
         if alone {
             return Some(tube);
         }
-        let vessel = self.lumen.near_wall(p, margin_mm)?;
+        let vessel = self.lumen.near_wall(p, time_s, margin_mm)?;
         let union = smooth_min_wall(&vessel, &tube, MOUTH_BLEND_MM);
         (union.distance_mm >= -margin_mm).then_some(union)
+    }
+
+    fn top_speed_mm_per_s(&self) -> f64 {
+        self.lumen.top_speed_mm_per_s()
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {

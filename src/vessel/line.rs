@@ -3,7 +3,7 @@
 
 use nalgebra::Vector3;
 
-use super::lumen::LumenPoint;
+use super::lumen::WallPoint;
 
 /// Pieces whose common ball is asked first.
 const BLOCK: usize = 8;
@@ -33,7 +33,7 @@ pub(crate) type Weights = [(usize, f64); 3];
 
 /// A piece with round ends, a parabola: `from + out t + bend t²` for t from 0 to 1.
 #[derive(Debug, Clone, Copy)]
-struct Piece {
+struct Segment {
     from: Vector3<f64>,
     out: Vector3<f64>,
     bend: Vector3<f64>,
@@ -64,13 +64,13 @@ struct Block {
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Line {
     beads: Vec<Bead>,
-    pieces: Vec<Piece>,
+    pieces: Vec<Segment>,
     blocks: Vec<Block>,
 }
 
 /// A point seen from the nearest piece.
 #[derive(Debug, Clone)]
-pub(crate) struct Seen {
+pub(crate) struct LineView {
     /// How far the point lies inside the line's thickness, in mm.
     pub depth_mm: f64,
     pub radius_mm: f64,
@@ -80,24 +80,24 @@ pub(crate) struct Seen {
     /// is 1 on a straight piece, more on the inner side of a bend and less on the outer one.
     pub along: Option<Vector3<f64>>,
     /// Where on the line.
-    place: Place,
+    place: LinePlace,
 }
 
 /// A place on a line: piece, and how far on it.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Place {
+pub(crate) struct LinePlace {
     piece: usize,
     t: f64,
 }
 
-impl Seen {
-    pub(crate) fn place(&self) -> Place {
+impl LineView {
+    pub(crate) fn place(&self) -> LinePlace {
         self.place
     }
 
     /// The space around the line as a lumen, seen from the point.
-    pub(super) fn wall(&self) -> LumenPoint {
-        LumenPoint::around(self.radius_mm, &self.offset, self.along.as_ref())
+    pub(super) fn wall(&self) -> WallPoint {
+        WallPoint::around(self.radius_mm, &self.offset, self.along.as_ref())
     }
 }
 
@@ -125,7 +125,7 @@ impl Line {
             let (begin, end) = (self.cut(k), self.cut(k + 1));
             if length - begin - end > 1e-9 {
                 let ends = [from.at + along * begin, to.at - along * end];
-                self.pieces.push(Piece::new(
+                self.pieces.push(Segment::new(
                     [ends[0], ends[1] - ends[0], Vector3::zeros()],
                     radius_mm,
                     [from.name, to.name, to.name],
@@ -137,7 +137,7 @@ impl Line {
                 let next = beyond.at - to.at;
                 let next_length = next.norm();
                 let bend = next * (end / next_length) - along * end;
-                self.pieces.push(Piece::new(
+                self.pieces.push(Segment::new(
                     [to.at - along * end, along * (2.0 * end), bend],
                     radius_mm,
                     [from.name, to.name, beyond.name],
@@ -175,13 +175,18 @@ impl Line {
     }
 
     /// The piece into which `p` lies deepest, among those less than `margin` away.
-    pub(crate) fn deepest(&self, p: &Vector3<f64>, margin: f64) -> Option<Seen> {
+    pub(crate) fn deepest(&self, p: &Vector3<f64>, margin: f64) -> Option<LineView> {
         self.deepest_from(0, p, margin)
     }
 
     /// The same among the pieces that hang on no point with a name below `from`.
-    pub(crate) fn deepest_from(&self, from: usize, p: &Vector3<f64>, margin: f64) -> Option<Seen> {
-        let mut best: Option<Seen> = None;
+    pub(crate) fn deepest_from(
+        &self,
+        from: usize,
+        p: &Vector3<f64>,
+        margin: f64,
+    ) -> Option<LineView> {
+        let mut best: Option<LineView> = None;
         let mut least = -margin;
         let mut begin = 0;
         for block in &self.blocks {
@@ -213,9 +218,9 @@ impl Line {
     }
 
     /// The names of the points on which a place hangs, with their shares, which add up to 1.
-    pub(crate) fn weights(&self, place: Place) -> Weights {
-        let Place { piece, t } = place;
-        let Piece { names, shares, .. } = &self.pieces[piece];
+    pub(crate) fn weights(&self, place: LinePlace) -> Weights {
+        let LinePlace { piece, t } = place;
+        let Segment { names, shares, .. } = &self.pieces[piece];
         if self.pieces[piece].is_straight() {
             let along = shares[0] + (shares[1] - shares[0]) * t;
             return [(names[0], 1.0 - along), (names[1], along), (names[2], 0.0)];
@@ -237,9 +242,9 @@ pub(crate) fn between(weights: &Weights) -> usize {
 }
 
 impl Block {
-    fn of(pieces: &[Piece], end: usize) -> Self {
+    fn of(pieces: &[Segment], end: usize) -> Self {
         // A piece lies in the triangle of its ends and its control point.
-        let corners = |p: &Piece| [p.from, p.from + p.out * 0.5, p.at(1.0)];
+        let corners = |p: &Segment| [p.from, p.from + p.out * 0.5, p.at(1.0)];
         let ends = || pieces.iter().flat_map(corners);
         let count = 3.0 * f64::from(u32::try_from(pieces.len()).unwrap_or(u32::MAX));
         let centre = ends().sum::<Vector3<f64>>() / count;
@@ -255,7 +260,7 @@ impl Block {
     }
 }
 
-impl Piece {
+impl Segment {
     fn new(
         [from, out, bend]: [Vector3<f64>; 3],
         radius_mm: f64,
@@ -285,7 +290,7 @@ impl Piece {
     /// The point seen from its foot. With `h(t)` half the square of the distance from the piece, the
     /// foot has `h' = 0`, and the second derivatives of that half square in space are the identity
     /// less `x' x'ᵀ / h''` there.
-    fn see(&self, piece: usize, p: &Vector3<f64>) -> Seen {
+    fn see(&self, piece: usize, p: &Vector3<f64>) -> LineView {
         let chord = self.out + self.bend;
         let mut t = ((p - self.from).dot(&chord) / chord.norm_squared()).clamp(0.0, 1.0);
         let mut offset = p - self.at(t);
@@ -310,12 +315,12 @@ impl Piece {
                 break;
             }
         }
-        Seen {
+        LineView {
             depth_mm: self.radius_mm - offset.norm(),
             radius_mm: self.radius_mm,
             offset,
             along,
-            place: Place { piece, t },
+            place: LinePlace { piece, t },
         }
     }
 }
@@ -324,7 +329,7 @@ impl Piece {
 impl Line {
     /// Places along the whole line with its radius there, both in mm.
     pub(super) fn places(&self) -> Vec<(Vector3<f64>, f64)> {
-        let along = |piece: &Piece| {
+        let along = |piece: &Segment| {
             let piece = *piece;
             (0..=1000).map(move |i| (piece.at(f64::from(i) * 1e-3), piece.radius_mm))
         };

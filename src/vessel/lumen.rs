@@ -1,20 +1,23 @@
-//! What contact asks of a vessel: the signed distance to the lumen wall near a point.
+//! What contact asks of a vessel: the signed distance to the lumen wall near a point, and how the
+//! wall moves there.
 
 use nalgebra::{Matrix3, Vector3};
 
-/// The lumen's signed distance with its derivatives at one point.
+/// The lumen's signed distance with its derivatives at one point and time.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LumenPoint {
+pub struct WallPoint {
     /// Signed distance to the wall in mm, negative inside the lumen.
     pub distance_mm: f64,
     /// Gradient of the distance, pointing out of the lumen; length 1, or less where two tubes
     /// blend.
     pub gradient: Vector3<f64>,
+    /// Velocity in mm/s of the wall's material next to the point; zero where the wall stands.
+    pub velocity: Vector3<f64>,
     /// Second derivatives of the distance in 1/mm (the slow change of taper is left out).
     pub hessian: Matrix3<f64>,
 }
 
-impl LumenPoint {
+impl WallPoint {
     /// The space around a round body of `radius_mm`, seen from a point that lies `offset` (mm) from
     /// its axis: negative outside of the body, with the gradient into it. `along` is the direction
     /// of the axis, where the point lies beside it and not beyond a round end; a unit vector where
@@ -33,18 +36,27 @@ impl LumenPoint {
         Self {
             distance_mm: radius_mm - distance,
             gradient: -normal,
+            velocity: Vector3::zeros(),
             hessian: curved * (-1.0 / distance.max(1e-3)),
         }
     }
 }
 
-/// A lumen that a wire can run in.
+/// A lumen that a wire can run in. One whose wall moves is another type with this trait: it gives
+/// wall and velocity at a time, and how fast it moves at most.
 pub trait Lumen: Sync + Send {
-    /// The lumen at `p` (mm) where the wall is nearer than `margin_mm`, or outside the lumen;
-    /// `None` where the point lies more than `margin_mm` inside.
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint>;
+    /// The lumen at `p` (mm) and `time_s` (s since the devices were brought in) where the wall is
+    /// nearer than `margin_mm`, or outside the lumen; `None` where the point lies more than
+    /// `margin_mm` inside.
+    fn near_wall(&self, p: &Vector3<f64>, time_s: f64, margin_mm: f64) -> Option<WallPoint>;
 
-    /// Signed distance to the wall at `p` in mm, negative inside.
+    /// Upper bound of the wall's speed in mm/s, 0 for a wall that stands: a contact point that is
+    /// clear of the wall is not tested again before point and wall can have met.
+    fn top_speed_mm_per_s(&self) -> f64 {
+        0.0
+    }
+
+    /// Signed distance to the wall at `p` in mm, negative inside; of a moving wall, at time 0.
     fn distance(&self, p: &Vector3<f64>) -> f64;
 }
 
@@ -56,7 +68,7 @@ pub(super) mod tests {
     pub(in crate::vessel) fn derivatives_agree(lumen: &dyn Lumen, points: &[Vector3<f64>]) {
         let h = 1e-5;
         for p in points {
-            let look = |q: Vector3<f64>| lumen.near_wall(&q, 10.0).expect("near");
+            let look = |q: Vector3<f64>| lumen.near_wall(&q, 0.0, 10.0).expect("near");
             let here = look(*p);
             for i in 0..3 {
                 let step = Vector3::ith(i, h);

@@ -275,7 +275,7 @@ fn at([x, y, z]: [i32; 3]) -> usize {
 fn onto_the_wall(lumen: &dyn Lumen, start: Vector3<f64>) -> Vector3<f64> {
     let mut p = start;
     for _ in 0..STEPS {
-        let Some(wall) = lumen.near_wall(&p, f64::INFINITY) else {
+        let Some(wall) = lumen.near_wall(&p, 0.0, f64::INFINITY) else {
             break;
         };
         let square = wall.gradient.norm_squared();

@@ -6,7 +6,7 @@ use super::centreline::{Centreline, Curve};
 use super::error::VesselError;
 use super::foot::Foot;
 use super::grid::{Cell, Excess, Grid, MOST_IN_A_CELL, Reach};
-use super::lumen::{Lumen, LumenPoint};
+use super::lumen::{Lumen, WallPoint};
 use crate::scenario::model::{BranchSpec, Place, VesselSpec};
 use crate::shown::listed;
 use nalgebra::Vector3;
@@ -354,7 +354,7 @@ impl Tree {
 }
 
 impl Lumen for Tree {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let cell = self.grid.cell(p);
         if let Some(cell) = &cell {
             if self.is_deep(cell, margin_mm) {
@@ -366,7 +366,7 @@ impl Lumen for Tree {
                 return is_near.then(|| foot.wall(self.factor));
             }
         }
-        let mut union: Option<LumenPoint> = None;
+        let mut union: Option<WallPoint> = None;
         let mut deep = false;
         self.for_each_foot(p, cell, BLEND_REACH * self.blend_mm, |_, foot| {
             deep = deep || foot.distance(self.factor) < -margin_mm;

@@ -1,6 +1,6 @@
 //! Lumens with closed forms, written without any of the crate's geometry.
 
-use bendwise::vessel::{Lumen, LumenPoint};
+use bendwise::vessel::{Lumen, WallPoint};
 use nalgebra::{Matrix3, Vector3};
 
 /// Nearest point of a centreline: position, unit tangent, curvature vector.
@@ -11,15 +11,16 @@ pub struct Foot {
 }
 
 /// Distance to a tube of radius `radius` about the centreline with that foot.
-pub fn tube(p: &Vector3<f64>, foot: &Foot, radius: f64) -> LumenPoint {
+pub fn tube(p: &Vector3<f64>, foot: &Foot, radius: f64) -> WallPoint {
     let out = p - foot.at;
     let rho = out.norm().max(1e-12);
     let g = out / rho;
     let tt = foot.tangent * foot.tangent.transpose();
     let bent = foot.curvature.dot(&g);
-    LumenPoint {
+    WallPoint {
         distance_mm: rho - radius,
         gradient: g,
+        velocity: Vector3::zeros(),
         hessian: (Matrix3::identity() - g * g.transpose() - tt) / rho
             - tt * (bent / (1.0 - rho * bent)),
     }
@@ -62,7 +63,7 @@ impl BendTube {
 }
 
 impl Lumen for BendTube {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let point = tube(p, &self.foot(p), self.radius);
         (point.distance_mm >= -margin_mm).then_some(point)
     }
@@ -76,10 +77,11 @@ impl Lumen for BendTube {
 pub struct Floor;
 
 impl Lumen for Floor {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
-        (p.z <= margin_mm).then(|| LumenPoint {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
+        (p.z <= margin_mm).then(|| WallPoint {
             distance_mm: -p.z,
             gradient: -Vector3::z(),
+            velocity: Vector3::zeros(),
             hessian: Matrix3::zeros(),
         })
     }

@@ -101,8 +101,8 @@ pub fn bent_wire(friction: f64) -> Wire {
 }
 
 /// A guide that ends at the origin, along +x, and holds.
-pub fn channel() -> bendwise::solve::Channel {
-    bendwise::solve::Channel {
+pub fn channel() -> bendwise::solve::GuideTip {
+    bendwise::solve::GuideTip {
         exit: Vector3::zeros(),
         axis: Vector3::x(),
         backup: None,
@@ -110,12 +110,12 @@ pub fn channel() -> bendwise::solve::Channel {
 }
 
 /// Prints how hard the solver had to work.
-pub fn print_effort(what: &str, ledger: &bendwise::solve::Ledger) {
+pub fn print_effort(what: &str, balance: &bendwise::solve::EnergyBalance) {
     println!(
         "  {what}: {} steps, {:.2} Newton iterations a step, {} halved",
-        ledger.steps,
-        f64::from(ledger.iterations) / f64::from(ledger.steps.max(1)),
-        ledger.halved
+        balance.steps,
+        f64::from(balance.iterations) / f64::from(balance.steps.max(1)),
+        balance.halved
     );
 }
 

@@ -59,7 +59,7 @@ impl<'a> Pulled<'a> {
         let surface = Surface {
             radius: cord.radius,
             friction: cord.friction,
-            stiffness: cord.wall,
+            wall: cord.wall.into(),
             spacing: lengths.iter().copied().fold(0.0, f64::max) + 1e-9,
         };
         let contact = Contact::new(lumen, surface, &rod, rod.edges.len(), false);

@@ -53,7 +53,7 @@ fn a_set_goes_into_the_guide_and_comes_out_again() {
         insertion.feed(way).expect("equilibrium");
     }
     let (set, wall) = (insertion.set(), insertion.contact().total_force);
-    let lost = insertion.ledger().yielding;
+    let lost = insertion.balance().yielding;
     insertion.feed(-18.0).expect("equilibrium");
     let inside = insertion.set();
     insertion.feed(18.0).expect("equilibrium");
@@ -80,7 +80,7 @@ fn a_set_goes_into_the_guide_and_comes_out_again() {
     );
     report(
         "flow on a way that was gone before, % of all",
-        100.0 * (insertion.ledger().yielding / lost - 1.0),
+        100.0 * (insertion.balance().yielding / lost - 1.0),
         1.0,
     );
 }
@@ -111,11 +111,11 @@ fn a_set_goes_through_a_catheter_and_another_wire_has_none() {
     for way in [16.0, -16.0] {
         pair.move_hands(feed(0.0, way)).expect("equilibrium");
     }
-    let (set, lost) = (pair.set(), pair.ledger().yielding);
+    let (set, lost) = (pair.set(), pair.balance().yielding);
     for way in [16.0, -16.0] {
         pair.move_hands(feed(0.0, way)).expect("equilibrium");
     }
-    let l = pair.ledger();
+    let l = pair.balance();
     println!(
         "  set beyond the bend {:.2} degrees, drawn back {:.2}, catheter over it and back {:.2}; flow {lost:.2} and {:.2}; missing {:.3} of {:.3} mN mm",
         bent.angle_rad.to_degrees(),

@@ -49,9 +49,9 @@ fn the_work_of_the_hand_is_found_again_where_the_core_yields() {
                         insertion.feed(length / 40.0)
                     };
                     moved.expect("equilibrium");
-                    through = through.max(insertion.ledger().hand);
+                    through = through.max(insertion.balance().hand);
                 }
-                let l = *insertion.ledger();
+                let l = *insertion.balance();
                 let found = insertion.stored() + l.friction + l.damping + l.yielding;
                 assert!(found.is_finite(), "{law:?} mu {friction}: {found}");
                 println!(
@@ -65,7 +65,7 @@ fn the_work_of_the_hand_is_found_again_where_the_core_yields() {
                     insertion.set().angle_rad.to_degrees()
                 );
             }
-            let l = *insertion.ledger();
+            let l = *insertion.balance();
             let missing = l.hand - insertion.stored() - l.friction - l.damping - l.yielding;
             assert!(l.yielding > 0.05 * through, "the core yields");
             report(

@@ -77,17 +77,17 @@ fn a_straight_wire_comes_out_of_a_hairpin_bent_as_the_closed_form_says() {
         .map(|(most, hinge)| residual(*most) * hinge.length)
         .sum();
     let set = insertion.set();
-    let ledger = insertion.ledger();
+    let balance = insertion.balance();
     println!(
         "  set {:.1} degrees, sharpest {:.1} mm from the tip, strain over limit now {:.2}; work {:.1}, stored {:.1}, rubbed {:.1}, yielded {:.1} mN mm; {:.1} iterations a step",
         set.angle_rad.to_degrees(),
         set.from_tip_mm,
         insertion.strains().0,
-        ledger.hand,
+        balance.hand,
         insertion.stored(),
-        ledger.friction,
-        ledger.yielding,
-        f64::from(ledger.iterations) / f64::from(ledger.steps),
+        balance.friction,
+        balance.yielding,
+        f64::from(balance.iterations) / f64::from(balance.steps),
     );
     // Steps of 0.2 mm and nodes 0.25 to 1 mm apart miss the very peak of the curvature, and at the
     // exit a cell grows while it is bent.

@@ -45,7 +45,7 @@ fn run(friction: f64, angle: f64) -> f64 {
         (14.0, 0.0, 0.0, 0.0),
     ];
     let mut worst: f64 = 0.0;
-    let mut most = pair.ledger().hand;
+    let mut most = pair.balance().hand;
     for (feed_wire, feed_catheter, turn_wire, turn_catheter) in moves {
         pair.move_hands(Hands {
             feed_wire,
@@ -55,13 +55,13 @@ fn run(friction: f64, angle: f64) -> f64 {
             steer: 0.0,
         })
         .expect("equilibrium");
-        let ledger = pair.ledger();
-        let lost = ledger.friction + ledger.damping;
-        let error = ledger.hand - pair.stored() - lost;
-        most = most.max(ledger.hand);
+        let balance = pair.balance();
+        let lost = balance.friction + balance.damping;
+        let error = balance.hand - pair.stored() - lost;
+        most = most.max(balance.hand);
         println!(
             "  wire {feed_wire:+} mm {turn_wire:+} rad, catheter {feed_catheter:+} mm {turn_catheter:+} rad: work {:.3}, stored {:.3}, lost {lost:.3}; wire {:.1} catheter {:.1} mm out; push {:?} torque {:?}",
-            ledger.hand,
+            balance.hand,
             pair.stored(),
             pair.wire_outside_mm(),
             pair.catheter_outside_mm(),
@@ -70,7 +70,7 @@ fn run(friction: f64, angle: f64) -> f64 {
         );
         worst = worst.max(error.abs());
     }
-    print_effort("pair", pair.ledger());
+    print_effort("pair", pair.balance());
     worst / most
 }
 

@@ -19,15 +19,15 @@ fn a_patch_gathers_the_contacts_of_one_millimetre_of_wire() {
         let contact = wire.body.contact.as_ref().unwrap();
         let rod = &wire.body.rod;
         let touching: Vec<(f64, f64, Vector3<f64>)> = contact
-            .grips()
+            .active_contacts()
             .iter()
-            .map(|grip| {
-                let point = &contact.points[grip.point];
+            .map(|active| {
+                let point = &contact.points[active.point];
                 let along = point.fraction * rod.edges[point.edge].rest_length;
-                let place = contact.point_position(rod, grip.point);
+                let place = contact.point_position(rod, active.point);
                 (
                     wire.stations()[point.edge] + along,
-                    grip.normal_force,
+                    active.normal_force,
                     place,
                 )
             })

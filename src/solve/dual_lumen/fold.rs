@@ -8,7 +8,7 @@ use nalgebra::Vector3;
 
 use super::{DualLumen, IN_GUIDE_MM, Insertion, SidePort, Unresolved};
 use crate::rod::parallel_transport;
-use crate::solve::folded::{Fold, shape_shares};
+use crate::solve::folded::{FoldedStart, shape_shares};
 use crate::solve::telescope::{Hands, PortPose};
 
 /// How far the fold stands ahead of the catheter's tip at the beginning, in mm.
@@ -19,12 +19,12 @@ const PARTS: u32 = 10;
 /// The catheter as a bed for the two legs, a quarter of its round apart.
 struct Bed {
     /// From inside the guide to the tip.
-    pieces: Vec<Piece>,
+    pieces: Vec<Segment>,
     off_axis_mm: f64,
 }
 
 /// A straight piece of the catheter's axis.
-struct Piece {
+struct Segment {
     from: Vector3<f64>,
     forward: Vector3<f64>,
     /// Direction of the main leg from the axis.
@@ -39,10 +39,10 @@ impl Bed {
         let length = |ends: &[Vector3<f64>]| (ends[1] - ends[0]).norm();
         let whole: f64 = nodes.windows(2).map(length).sum();
         let mut at_mm = behind_tip_mm - whole;
-        let mut pieces: Vec<Piece> = nodes
+        let mut pieces: Vec<Segment> = nodes
             .windows(2)
             .map(|ends| {
-                let piece = Piece {
+                let piece = Segment {
                     from: ends[0],
                     forward: (ends[1] - ends[0]).normalize(),
                     outwards: pose.outwards,
@@ -75,7 +75,7 @@ impl Bed {
 }
 
 /// Carries the direction of the main leg on from the port without twist.
-fn carry<'p>(pieces: impl Iterator<Item = &'p mut Piece>, pose: &PortPose) {
+fn carry<'p>(pieces: impl Iterator<Item = &'p mut Segment>, pose: &PortPose) {
     let (mut outwards, mut along) = (pose.outwards, pose.forward);
     for piece in pieces {
         outwards = parallel_transport(&outwards, &along, &piece.forward);
@@ -103,14 +103,14 @@ impl DualLumen<'_> {
             ..port
         };
         let pose = self.pose();
-        let channel = self.channel(&pose);
-        let guide = self.carrier.channel();
+        let guide_tip = self.guide_tip(&pose);
+        let guide = self.carrier.guide_tip();
         let mut nodes = vec![guide.exit - guide.axis * IN_GUIDE_MM];
         nodes.extend(self.carrier.shape());
         nodes.truncate(self.carrier.nodes_to(0.0) + 2);
         let off_axis_mm = self.off_axis_mm();
         let bed = Bed::new(&nodes, &pose, port.behind_tip_mm, off_axis_mm);
-        let fold = Fold {
+        let fold = FoldedStart {
             from_tip_mm,
             legs_apart_mm: off_axis_mm * SQRT_2,
             ahead_mm: port.behind_tip_mm + AHEAD_MM,
@@ -123,8 +123,8 @@ impl DualLumen<'_> {
                 side(&pose.forward, &pose.outwards),
             ),
             &self.second.wire,
-            self.second.wall,
-            channel,
+            self.second.wall.clone(),
+            guide_tip,
             self.second.settings,
             fold,
         );
@@ -142,7 +142,7 @@ impl DualLumen<'_> {
             if let Some(wire) = &mut self.out {
                 wire.give_shape(&shapes, share);
             }
-            self.advance_both(Hands::default(), 0.0, 0)?;
+            self.advance_both(Hands::default(), 0.0, (0.0, 0.0), 0)?;
         }
         for part in 0..=PARTS {
             let share = f64::from(part) / f64::from(PARTS);

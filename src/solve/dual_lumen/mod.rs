@@ -2,7 +2,7 @@
 //! wire leaves it through a side port.
 //!
 //! Catheter and first wire are a [`Telescope`]; the second wire is an [`Insertion`] whose guide is
-//! the port. Both are brought to one equilibrium at once (see [`together`]). Behind the port the
+//! the port. Both are brought to one equilibrium at once (see [`coupled_solve`]). Behind the port the
 //! second wire runs in the catheter and adds its bending stiffness. Outside it touches the catheter
 //! and the first wire, which it presses aside, with friction.
 //!
@@ -11,20 +11,21 @@
 //! out of it is the catheter's. That and the rotation are found by repeated searches, of which the
 //! second is seldom needed. Left out: friction of the second wire inside its lumen.
 
+mod coupled_solve;
 mod fold;
 mod readings;
+mod sliding;
 #[cfg(test)]
 mod tests;
-mod together;
 
-use self::together::{Memory, Together};
+use self::coupled_solve::{CoupledSolve, Memory};
 use super::core_flow::CoreFlow;
-use super::insertion::{Insertion, LEAST_STEP_S, Ledger, Turn, Unresolved};
+use super::insertion::{EnergyBalance, Insertion, LEAST_STEP_S, Turn, Unresolved};
 use super::intake::GUIDE_EDGE_MM;
-use super::search::Search;
-use super::settings::{Channel, Start, StepSettings, equal_parts};
+use super::release::Relaxation;
+use super::settings::{GuideTip, Start, StepSettings, equal_parts};
 use super::telescope::{Hands, PortPose, Seat, SidePort, Telescope};
-use crate::contact::Alongside;
+use crate::contact::{AdjacentContact, Wall};
 use crate::device::Wire;
 use crate::vessel::Lumen;
 use nalgebra::Vector3;
@@ -33,8 +34,6 @@ use nalgebra::Vector3;
 const INSIDE_BELOW_MM: f64 = 1.0;
 /// Play in mm between the second wire and the catheter where it leaves the port.
 const PLAY_MM: f64 = 0.02;
-/// Stiffness of the foundation between two devices, as a multiple of the vessel's wall's.
-const STIFFER: f64 = 1.0;
 /// Length of catheter inside the guide beside which a wire may lie, in mm.
 const IN_GUIDE_MM: f64 = 60.0;
 /// Searches for the equilibrium of one step at most, and the turn of the wire in rad and the moment
@@ -51,8 +50,8 @@ pub struct Second<'a> {
     pub roll_rad: f64,
     /// Where it leaves the catheter.
     pub port: SidePort,
-    /// The lumen and the stiffness of its wall's foundation in mN/mm².
-    pub wall: (&'a dyn Lumen, f64),
+    /// The lumen and its wall; the devices press on each other by the law of the wall.
+    pub wall: (&'a dyn Lumen, Wall),
     /// Greatest length that will ever be outside the port, in mm.
     pub longest_mm: f64,
     /// Settings of the steps.
@@ -67,8 +66,8 @@ pub struct DualLumen<'a> {
     out: Option<Insertion<'a>>,
     /// What the core of the second wire has flowed, where all of it is inside.
     kept: CoreFlow,
-    alongside: Alongside,
-    obstacles: Vec<(&'a dyn Lumen, f64)>,
+    adjacent: AdjacentContact,
+    obstacles: Vec<(&'a dyn Lumen, Wall)>,
     /// Length of the second wire outside the port in mm; negative where its tip is inside.
     bare_mm: f64,
     hand_rad: f64,
@@ -77,10 +76,10 @@ pub struct DualLumen<'a> {
     first_moves: bool,
     /// Time that the present step takes, in s.
     pace_s: f64,
-    ledger: Ledger,
+    balance: EnergyBalance,
     /// Work and losses of the lengths of second wire that have gone back inside, and of both
     /// together.
-    gone: Ledger,
+    gone: EnergyBalance,
 }
 
 impl<'a> DualLumen<'a> {
@@ -92,7 +91,9 @@ impl<'a> DualLumen<'a> {
         carrier.judge_by_catheter();
         let mut both = Self {
             carrier,
-            alongside: Alongside::new(STIFFER * second.wall.1, second.wire.friction()),
+            adjacent: AdjacentContact::new(
+                second.settings.surface(&second.wire, second.wall.1.clone()),
+            ),
             kept: CoreFlow::of(&second.wire),
             second,
             out: None,
@@ -102,19 +103,21 @@ impl<'a> DualLumen<'a> {
             memory: Memory::default(),
             first_moves: false,
             pace_s: 0.0,
-            ledger: Ledger::default(),
-            gone: Ledger::default(),
+            balance: EnergyBalance::default(),
+            gone: EnergyBalance::default(),
         };
         both.sum_up();
         both
     }
 
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm².
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        self.obstacles.push((around, stiffness));
-        self.carrier.obstruct(around, stiffness);
+    /// Puts something into the lumen that yields as `surface` says; a number is the stiffness of its
+    /// foundation in mN/mm².
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, surface: impl Into<Wall>) {
+        let surface = surface.into();
+        self.obstacles.push((around, surface.clone()));
+        self.carrier.obstruct(around, surface.clone());
         if let Some(wire) = &mut self.out {
-            wire.obstruct(around, stiffness);
+            wire.obstruct(around, surface);
         }
     }
 
@@ -176,27 +179,29 @@ impl<'a> DualLumen<'a> {
         self.carrier.carry_on(self.second.port, self.bare_mm);
         if self.bare_mm < INSIDE_BELOW_MM {
             if let Some(wire) = self.out.take() {
-                self.gone.add(wire.ledger());
+                self.gone.add(wire.balance());
                 self.kept = wire.intake.flow.clone();
                 self.carrier.body.loads.clear();
             }
             return self.carrier.advance(of_catheter, halvings);
         }
         if self.out.is_some() {
-            return self.advance_both(of_catheter, feed, halvings);
+            return self.advance_both(of_catheter, feed, (fed, turned), halvings);
         }
         self.carrier.advance(of_catheter, halvings)?;
         let pose = self.pose();
         let director = self.director(&pose);
-        self.out = Some(self.come_out(self.channel(&pose), &director)?);
-        self.advance_both(Hands::default(), 0.0, halvings)
+        self.out = Some(self.come_out(self.guide_tip(&pose), &director)?);
+        self.advance_both(Hands::default(), 0.0, (0.0, 0.0), halvings)
     }
 
-    /// A step of catheter and wire in which `feed` mm of wire come out of the port.
+    /// A step of catheter and wire in which `feed` mm of wire come out of the port and the hands move
+    /// by `fed` mm and `turned` rad at most.
     fn advance_both(
         &mut self,
         of_catheter: Hands,
         feed: f64,
+        (fed, turned): (f64, f64),
         halvings: u32,
     ) -> Result<(), Unresolved> {
         let Some(mut wire) = self.out.take() else {
@@ -204,13 +209,15 @@ impl<'a> DualLumen<'a> {
         };
         let out = self.carrier.set_out(of_catheter);
         let devices = self.carrier.devices(of_catheter.feed_catheter, IN_GUIDE_MM);
-        self.alongside.begin(devices, self.carrier.body.start());
+        self.adjacent.begin(devices, self.carrier.body.start());
         let seat = self.seat();
         let mut pose = self.pose();
         wire.pace_s = self.pace_s.max(LEAST_STEP_S);
-        let (channel, to) = (self.channel(&pose), Turn::To(self.director(&pose)));
-        let mut hand = wire.set_out(feed, channel, to);
+        let (guide_tip, to) = (self.guide_tip(&pose), Turn::To(self.director(&pose)));
+        let mut hand = wire.set_out(feed, guide_tip, to);
         let options = self.carrier.options.last_resort(halvings == 0);
+        let until = self.second.settings.until(fed, turned, halvings);
+        let mut spent = EnergyBalance::default();
         let (mut corner, mut torque) = (Vector3::zeros(), wire.torque());
         for search in 0..SEARCHES {
             let now = (pose.forward - pose.axis) * torque;
@@ -226,33 +233,37 @@ impl<'a> DualLumen<'a> {
             corner = now;
             let load = seat.couple(&self.carrier.body.rod, &corner);
             self.carrier.body.loads = seat.loads(&load);
-            let found = Together {
+            let found = CoupledSolve {
                 carrier: &mut self.carrier,
                 wire: &mut wire,
-                alongside: &mut self.alongside,
+                adjacent: &mut self.adjacent,
                 seat,
                 memory: &mut self.memory,
                 options,
             }
-            .equilibrate(&options);
-            match found {
-                Ok(found) => wire.ledger.iterations += found.iterations,
-                Err(failure) => {
-                    let unresolved = wire.unresolved(failure);
-                    self.out = Some(wire);
-                    return Err(unresolved);
-                }
+            .come_to_rest(&options, until, &mut spent);
+            if let Err(failure) = found {
+                wire.balance.add(&spent);
+                let unresolved = wire.unresolved(failure);
+                self.out = Some(wire);
+                return Err(unresolved);
             }
             torque = wire.reactions().1;
             pose = self.pose();
         }
         if let Some(wall) = &mut wire.body.contact {
             let (q, devices) = (&wire.body.rod.q, &self.carrier.body.rod.q);
-            self.gone.friction += self.alongside.settle(wall, q, devices);
+            self.gone.friction += self.adjacent.settle(wall, q, devices);
         }
-        wire.stand_at(self.channel(&pose));
+        wire.stand_at(self.guide_tip(&pose));
+        spent.contacts += self.adjacent.pairs().len() as u64;
+        wire.balance.add(&spent);
         wire.arrive(hand);
         self.carrier.arrive(of_catheter, &out);
+        if spent.released > 0 {
+            wire.forget_last_step();
+            self.carrier.forget_last_step();
+        }
         self.out = Some(wire);
         Ok(())
     }
@@ -274,22 +285,21 @@ impl<'a> DualLumen<'a> {
     /// The wire's tip as it comes out of the port.
     fn come_out(
         &self,
-        channel: Channel,
+        guide_tip: GuideTip,
         director: &Vector3<f64>,
     ) -> Result<Insertion<'a>, Unresolved> {
         let second = &self.second;
         let start = Start {
             outside_mm: self.bare_mm,
             longest_mm: second.longest_mm,
-            roll_rad: roll_of(&channel, director),
+            roll_rad: roll_of(&guide_tip, director),
         };
-        let (lumen, stiffness) = second.wall;
+        let wall = second.wall.clone();
         let settings = second.settings;
         let mut wire = Insertion::with_flow(
             &second.wire,
-            lumen,
-            stiffness,
-            channel,
+            wall,
+            guide_tip,
             settings,
             start,
             self.kept.clone(),
@@ -300,14 +310,14 @@ impl<'a> DualLumen<'a> {
 
     /// Lets the wire touch what lies in the lumen.
     fn surround(&self, wire: &mut Insertion<'a>) {
-        for (around, stiffness) in &self.obstacles {
-            wire.obstruct(*around, *stiffness);
+        for (around, surface) in &self.obstacles {
+            wire.obstruct(*around, surface.clone());
         }
     }
 
     /// The port as the second wire's guide.
-    fn channel(&self, pose: &PortPose) -> Channel {
-        Channel {
+    fn guide_tip(&self, pose: &PortPose) -> GuideTip {
+        GuideTip {
             exit: pose.opening,
             axis: pose.axis,
             backup: None,
@@ -326,18 +336,18 @@ impl<'a> DualLumen<'a> {
     }
 
     fn sum_up(&mut self) {
-        let mut sum = *self.carrier.ledger();
+        let mut sum = *self.carrier.balance();
         sum.add(&self.gone);
         if let Some(wire) = &self.out {
-            sum.add(wire.ledger());
+            sum.add(wire.balance());
         }
-        self.ledger = sum;
+        self.balance = sum;
     }
 }
 
 /// Iterations of a catheter and of a wire outside it.
 fn spent(carrier: &Telescope<'_>, wire: Option<&Insertion<'_>>) -> u32 {
-    carrier.ledger().iterations + wire.map_or(0, |wire| wire.ledger().iterations)
+    carrier.balance().iterations + wire.map_or(0, |wire| wire.balance().iterations)
 }
 
 /// Length of wire in mm that these movements bring out of the port.
@@ -354,11 +364,11 @@ fn extent(hands: &Hands) -> (f64, f64) {
 }
 
 /// Roll in rad that brings a wire's first director there in a channel that it enters straight.
-fn roll_of(channel: &Channel, director: &Vector3<f64>) -> f64 {
-    let start = channel.reference();
-    let square = start - channel.axis * start.dot(&channel.axis);
+fn roll_of(guide_tip: &GuideTip, director: &Vector3<f64>) -> f64 {
+    let start = guide_tip.reference();
+    let square = start - guide_tip.axis * start.dot(&guide_tip.axis);
     let square = square.normalize();
     director
-        .dot(&channel.axis.cross(&square))
+        .dot(&guide_tip.axis.cross(&square))
         .atan2(director.dot(&square))
 }

@@ -4,12 +4,12 @@
 use nalgebra::Vector3;
 
 use super::DualLumen;
-use crate::contact::{ContactSummary, Patch};
+use crate::contact::{ContactSummary, Patch, Wall};
 use crate::device::Wire;
 use crate::rod::Energies;
 use crate::solve::core_flow::CoreFlow;
 use crate::solve::{
-    CatheterReading, Channel, CoreSet, Hands, Insertion, Ledger, Rig, Unresolved, WireShape,
+    CatheterReading, CoreSet, EnergyBalance, GuideTip, Hands, Insertion, Rig, Unresolved, WireShape,
 };
 use crate::vessel::Lumen;
 
@@ -25,15 +25,15 @@ impl DualLumen<'_> {
     /// Sum of the normal forces in mN between the second wire and the devices beside it.
     #[must_use]
     pub fn force_beside(&self) -> f64 {
-        let touches = self.alongside.touches().iter();
-        touches.map(|touch| touch.grip.normal_force).sum()
+        let pairs = self.adjacent.pairs().iter();
+        pairs.map(|pair| pair.active.normal_force).sum()
     }
 
     /// The port's opening in mm and the direction in which a wire leaves it.
     #[must_use]
     pub fn port(&self) -> (Vector3<f64>, Vector3<f64>) {
-        let channel = self.channel(&self.pose());
-        (channel.exit, channel.axis)
+        let guide_tip = self.guide_tip(&self.pose());
+        (guide_tip.exit, guide_tip.axis)
     }
 }
 
@@ -41,13 +41,13 @@ impl<'a> Rig<'a> for DualLumen<'a> {
     fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
         self.move_hands(hands)
     }
-    fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
-        self.obstruct(around, stiffness);
+    fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
+        self.obstruct(around, surface);
     }
-    fn guide(&self) -> Channel {
-        *self.carrier.channel()
+    fn guide(&self) -> GuideTip {
+        *self.carrier.guide_tip()
     }
-    fn carry_guide(&mut self, guide: Channel, back_mm: f64) -> Result<(), Unresolved> {
+    fn carry_guide(&mut self, guide: GuideTip, back_mm: f64) -> Result<(), Unresolved> {
         self.first_moves = true;
         self.carrier.move_guide(guide);
         let moved = self.move_hands(Hands::together(-back_mm));
@@ -62,7 +62,7 @@ impl<'a> Rig<'a> for DualLumen<'a> {
         self.second.wire = wire.clone();
         self.kept = CoreFlow::of(wire);
         self.second.roll_rad = roll_rad - self.hand_rad;
-        self.alongside.friction = wire.friction();
+        self.adjacent.surface.friction = wire.friction();
         self.move_hands(Hands::default())?;
         Ok(true)
     }
@@ -139,7 +139,7 @@ impl<'a> Rig<'a> for DualLumen<'a> {
     }
     fn friction_ratio(&self) -> f64 {
         let wire = self.out.as_ref().map_or(0.0, Insertion::friction_ratio);
-        let between = self.alongside.settled_ratio();
+        let between = self.adjacent.settled_ratio();
         self.carrier.body.friction_ratio().max(wire).max(between)
     }
     fn set(&self) -> CoreSet {
@@ -163,8 +163,8 @@ impl<'a> Rig<'a> for DualLumen<'a> {
     fn backed_out_mm(&self) -> f64 {
         self.carrier.backed_out_mm()
     }
-    fn ledger(&self) -> &Ledger {
-        &self.ledger
+    fn balance(&self) -> &EnergyBalance {
+        &self.balance
     }
     fn catheter(&self) -> Option<CatheterReading> {
         let (tip, direction) = self.port();

@@ -2,14 +2,15 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::together::Together;
+use super::coupled_solve::CoupledSolve;
 use super::{DualLumen, Second};
 use crate::device::{Catheter, Wire};
 use crate::scenario::model::{CatheterSpec, CoreLawSpec, Place, StiffnessSpec, TipSpec, WireSpec};
+use crate::solve::consistent::Consistent;
 use crate::solve::search::Search;
 use crate::solve::telescope::{Hands, PairStart, SidePort, Telescope};
-use crate::solve::{Channel, StepSettings};
-use crate::vessel::{Lumen, LumenPoint};
+use crate::solve::{GuideTip, StepSettings};
+use crate::vessel::{Lumen, WallPoint};
 
 /// A straight tube about the x axis.
 struct Narrow {
@@ -17,15 +18,16 @@ struct Narrow {
 }
 
 impl Lumen for Narrow {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let out = Vector3::new(0.0, p.y, p.z);
         let from_axis = out.norm();
         let normal = out / from_axis;
         let across = Matrix3::from_diagonal(&Vector3::new(0.0, 1.0, 1.0));
         let distance_mm = from_axis - self.radius_mm;
-        (distance_mm >= -margin_mm).then(|| LumenPoint {
+        (distance_mm >= -margin_mm).then(|| WallPoint {
             distance_mm,
             gradient: normal,
+            velocity: Vector3::zeros(),
             hessian: (across - normal * normal.transpose()) / from_axis,
         })
     }
@@ -70,7 +72,7 @@ fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
         place: Place::default(),
     })
     .expect("a catheter");
-    let channel = Channel {
+    let guide_tip = GuideTip {
         exit: Vector3::zeros(),
         axis: Vector3::x(),
         backup: None,
@@ -87,7 +89,7 @@ fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
         (&wire(50.0), &catheter),
         lumen,
         300.0,
-        channel,
+        guide_tip,
         settings,
         start,
     )
@@ -100,7 +102,7 @@ fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
             angle_rad: 0.5,
             plane_rad: 0.1,
         },
-        wall: (lumen, 300.0),
+        wall: (lumen, 300.0.into()),
         longest_mm: 40.0,
         settings,
     };
@@ -114,22 +116,22 @@ fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
 }
 
 /// Calls `check` with catheter and wire of [`squeezed`].
-fn with_both(both: &mut DualLumen<'_>, check: impl FnOnce(&mut Together<'_, '_>)) {
+fn with_both(both: &mut DualLumen<'_>, check: impl FnOnce(&mut CoupledSolve<'_, '_>)) {
     let seat = both.seat();
     let options = both.carrier.options;
     let mut wire = both.out.take().expect("outside");
-    let mut together = Together {
+    let mut coupled = CoupledSolve {
         carrier: &mut both.carrier,
         wire: &mut wire,
-        alongside: &mut both.alongside,
+        adjacent: &mut both.adjacent,
         seat,
         memory: &mut both.memory,
         options,
     };
-    together.assess().expect("finite");
-    let touches = together.alongside.touches().len();
-    assert!(touches > 3, "wire and catheter touch");
-    check(&mut together);
+    coupled.assess().expect("finite");
+    let pairs = coupled.adjacent.pairs().len();
+    assert!(pairs > 3, "wire and catheter touch");
+    check(&mut coupled);
 }
 
 /// A step of all unknowns in waves of that length.
@@ -147,18 +149,64 @@ fn waves(seed: u32) -> impl Fn(usize) -> f64 {
 fn the_gradient_is_the_derivative_of_the_potential_of_both() {
     let lumen = Narrow { radius_mm: 0.67 };
     let mut both = squeezed(&lumen);
-    with_both(&mut both, |together| {
+    with_both(&mut both, |coupled| {
         for seed in 0..6 {
-            together.along(waves(seed + 1));
-            together.try_step(1.0);
-            together.commit();
-            together.assess().expect("finite");
-            let (slope, _) = together.along(waves(seed));
+            coupled.along(waves(seed + 1));
+            coupled.try_step(1.0);
+            coupled.commit();
+            coupled.assess().expect("finite");
+            let (slope, _) = coupled.along(waves(seed));
             let h = 1e-5;
-            let measured = (together.try_step(h) - together.try_step(-h)) / (2.0 * h);
+            let measured = (coupled.try_step(h) - coupled.try_step(-h)) / (2.0 * h);
             println!("  slope {measured:.8e} of {slope:.8e}");
             approx::assert_relative_eq!(measured, slope, max_relative = 1e-6);
         }
+    });
+}
+
+/// Along the step that the consistent tangent asks for, the forces fall to first order as they stand,
+/// friction and its change with the normal forces included. What the tangent leaves out, the turning of
+/// normals between the devices, is small.
+#[test]
+fn the_consistent_step_takes_the_forces_away_to_first_order() {
+    let lumen = Narrow { radius_mm: 0.67 };
+    let mut both = squeezed(&lumen);
+    with_both(&mut both, |coupled| {
+        coupled.couple_friction(true);
+        let mut checked = 0;
+        for seed in 0..6 {
+            let here = coupled.unknowns();
+            coupled.along(waves(seed + 1));
+            coupled.try_step(1e-4);
+            coupled.commit();
+            coupled.assess().expect("finite");
+            let forces = coupled.free_gradient();
+            if coupled.consistent_direction() {
+                checked += 1;
+                let h = 1e-5;
+                let mut at = |share: f64| {
+                    let here = coupled.unknowns();
+                    coupled.try_step(share);
+                    coupled.commit();
+                    coupled.assess().expect("finite");
+                    let forces = coupled.free_gradient();
+                    coupled.put_back(&here);
+                    forces
+                };
+                let (ahead, behind) = (at(h), at(-h));
+                let largest = forces.iter().fold(0.0, |m: f64, f| m.max(f.abs()));
+                let off = (0..forces.len()).map(|k| {
+                    let fall = (ahead[k] - behind[k]) / (2.0 * h);
+                    (fall + forces[k]).abs()
+                });
+                let off = off.fold(0.0, f64::max);
+                println!("  forces of {largest:.4e} fall but for {off:.4e}");
+                assert!(off < 0.02 * largest, "{off} of {largest}");
+            }
+            coupled.put_back(&here);
+            coupled.assess().expect("finite");
+        }
+        assert!(checked > 3, "{checked}");
     });
 }
 
@@ -169,7 +217,7 @@ fn the_gradient_is_the_derivative_of_the_potential_of_both() {
 fn the_hessian_is_the_second_derivative_of_the_potential_of_both() {
     let lumen = Narrow { radius_mm: 0.67 };
     let mut both = squeezed(&lumen);
-    both.alongside.friction = 0.0;
+    both.adjacent.surface.friction = 0.0;
     let wire = &mut both.out.as_mut().expect("outside").body;
     for contact in wire.contacts_mut() {
         contact.surface.friction = 0.0;
@@ -178,19 +226,19 @@ fn the_hessian_is_the_second_derivative_of_the_potential_of_both() {
         (contact.surface.friction, contact.cover.friction) = (0.0, 0.0);
     }
     both.move_hands(Hands::default()).expect("rest");
-    with_both(&mut both, |together| {
+    with_both(&mut both, |coupled| {
         for seed in 0..6 {
-            let (_, curvature) = together.along(waves(seed));
+            let (_, curvature) = coupled.along(waves(seed));
             let h = 1e-3;
-            let [ahead, here, behind] = [h, 0.0, -h].map(|share| together.try_step(share));
+            let [ahead, here, behind] = [h, 0.0, -h].map(|share| coupled.try_step(share));
             let bent = (ahead - 2.0 * here + behind) / (h * h);
             println!("  curvature {bent:.6e} of {curvature:.6e}");
             approx::assert_relative_eq!(bent, curvature, max_relative = 1e-4);
-            together.assess().expect("finite");
-            let (work, form) = together.answer(waves(seed));
+            coupled.assess().expect("finite");
+            let (work, form) = coupled.answer(waves(seed));
             println!("  work of loads {work:.8e}, of the Hessian {form:.8e}");
             approx::assert_relative_eq!(work, form, max_relative = 1e-6);
-            together.assess().expect("finite");
+            coupled.assess().expect("finite");
         }
     });
 }

@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::Insertion;
-use crate::solve::Channel;
+use crate::solve::GuideTip;
 
 /// A turn of the hand.
 #[derive(Debug, Clone, Copy)]
@@ -16,8 +16,13 @@ pub(in crate::solve) enum Turn {
 
 impl Insertion<'_> {
     /// The guide, along which the rod's end has been carried, is at `channel` now.
-    pub(in crate::solve) fn stand_at(&mut self, channel: Channel) {
-        self.channel = channel;
+    pub(in crate::solve) fn stand_at(&mut self, guide_tip: GuideTip) {
+        self.guide_tip = guide_tip;
+    }
+
+    /// Does not guess the next step from the last one, which was a release.
+    pub(in crate::solve) fn forget_last_step(&mut self) {
+        self.last.forget();
     }
 
     /// The wire's first director at the guide.

@@ -21,11 +21,11 @@ use super::body::{Body, Losses, Spring, Update};
 use super::core_flow::CoreFlow;
 use super::guess::{HandStep, LastStep};
 use super::intake::Intake;
-use super::newton::Newton;
-use super::release::Released;
+use super::newton::{Newton, OneRod};
+use super::release::{Relaxation, Released};
 use super::search::{NewtonFailure, NewtonOptions};
-use super::settings::{Channel, Start, StepSettings, equal_parts};
-use crate::contact::Contact;
+use super::settings::{GuideTip, Start, StepSettings, equal_parts};
+use crate::contact::{Contact, Wall};
 use crate::device::Wire;
 use crate::rod::Rod;
 use crate::vessel::Lumen;
@@ -35,7 +35,7 @@ pub(super) const LEAST_STEP_S: f64 = 1e-3;
 
 /// What has been put in and where it went since the start, in mN mm.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Ledger {
+pub struct EnergyBalance {
     /// Work of the hand, feeding and turning.
     pub hand: f64,
     /// Lost to sliding friction.
@@ -48,13 +48,15 @@ pub struct Ledger {
     pub steps: u32,
     /// Newton iterations, those of rejected steps included.
     pub iterations: u32,
+    /// Active contacts at the end of every accepted step, added up.
+    pub contacts: u64,
     /// Steps that were rejected and halved.
     pub halved: u32,
     /// Steps in which the wire was followed in time until it came to rest.
     pub released: u32,
 }
 
-impl Ledger {
+impl EnergyBalance {
     /// Takes note of a step that was followed in time after it had failed otherwise.
     pub(super) fn release(&mut self, failure: NewtonFailure, released: &Released) {
         self.iterations += failure.iterations() + released.equilibrium.iterations;
@@ -77,6 +79,7 @@ impl Ledger {
         self.yielding += other.yielding;
         self.steps += other.steps;
         self.iterations += other.iterations;
+        self.contacts += other.contacts;
         self.halved += other.halved;
         self.released += other.released;
     }
@@ -98,7 +101,7 @@ pub struct Insertion<'a> {
     /// Rod, wall and supports.
     pub body: Body<'a>,
     pub(super) intake: Intake,
-    pub(super) channel: Channel,
+    pub(super) guide_tip: GuideTip,
     pub(super) settings: StepSettings,
     pub(super) newton: Newton,
     pub(super) options: NewtonOptions,
@@ -106,66 +109,64 @@ pub struct Insertion<'a> {
     push_force: f64,
     torque: f64,
     last: LastStep,
-    pub(super) ledger: Ledger,
+    pub(super) balance: EnergyBalance,
     /// Least time that a step takes, in s.
     pub(super) pace_s: f64,
 }
 
 impl<'a> Insertion<'a> {
     /// A wire that stands out of the guide as `start` says, let go to its equilibrium there, in a
-    /// lumen whose wall has a foundation of `wall_stiffness` mN/mm².
+    /// lumen with that wall; a number is the stiffness of its foundation in mN/mm².
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found from there.
     pub fn new(
         wire: &Wire,
         lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
-        channel: Channel,
+        wall: impl Into<Wall>,
+        guide_tip: GuideTip,
         settings: StepSettings,
         start: Start,
     ) -> Result<Self, Unresolved> {
-        let kept = CoreFlow::of(wire);
-        Self::with_flow(wire, lumen, wall_stiffness, channel, settings, start, kept)
+        let (kept, wall) = (CoreFlow::of(wire), wall.into());
+        Self::with_flow(wire, (lumen, wall), guide_tip, settings, start, kept)
     }
 
     /// The same for a wire whose core has flowed before.
     pub(super) fn with_flow(
         wire: &Wire,
-        lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
-        channel: Channel,
+        wall: (&'a dyn Lumen, Wall),
+        guide_tip: GuideTip,
         settings: StepSettings,
         start: Start,
         flow: CoreFlow,
     ) -> Result<Self, Unresolved> {
         let mut intake = Intake::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
         intake.flow = flow;
-        let rod = intake.straight_rod(&channel, start.roll_rad);
-        let mut insertion = Self::of(wire, lumen, wall_stiffness, channel, settings, intake, rod);
+        let rod = intake.straight_rod(&guide_tip, start.roll_rad);
+        let mut insertion = Self::of(wire, wall, guide_tip, settings, intake, rod);
         insertion.advance(0.0, 0.0, 0)?;
-        insertion.ledger.hand = insertion.stored();
+        insertion.balance.hand = insertion.stored();
         Ok(insertion)
     }
 
     /// A wire whose rod lies anywhere; not yet in equilibrium.
     pub(super) fn of(
         wire: &Wire,
-        lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
-        channel: Channel,
+        (lumen, wall): (&'a dyn Lumen, Wall),
+        guide_tip: GuideTip,
         settings: StepSettings,
         intake: Intake,
         rod: Rod,
     ) -> Self {
-        let surface = settings.surface(wire, wall_stiffness);
+        let surface = settings.surface(wire, wall);
         let contact = Contact::new(lumen, surface, &rod, rod.edges.len() - 1, true);
         let mut body = Body::new(rod).with_contact(contact);
         body.update = Update::FromLastNode;
         let mut insertion = Self {
             body,
             intake,
-            channel,
+            guide_tip,
             settings,
             newton: Newton::default(),
             options: settings.newton(wire),
@@ -173,7 +174,7 @@ impl<'a> Insertion<'a> {
             push_force: 0.0,
             torque: 0.0,
             last: LastStep::default(),
-            ledger: Ledger::default(),
+            balance: EnergyBalance::default(),
             pace_s: LEAST_STEP_S,
         };
         insertion.support();
@@ -185,12 +186,12 @@ impl<'a> Insertion<'a> {
         let n = self.body.rod.nodes();
         self.body.fixed.clear();
         self.body.springs.clear();
-        self.body.rigid_end = self.channel.backup.is_some();
-        if let Some(backup) = self.channel.backup {
+        self.body.rigid_end = self.guide_tip.backup.is_some();
+        if let Some(backup) = self.guide_tip.backup {
             self.body.springs.push(Spring {
                 node: n - 2,
-                anchor: self.channel.exit,
-                stiffness: self.channel.backup_matrix(backup),
+                anchor: self.guide_tip.exit,
+                stiffness: self.guide_tip.backup_matrix(backup),
             });
         } else {
             self.body.fix_node(n - 2);
@@ -227,7 +228,7 @@ impl<'a> Insertion<'a> {
                 if halvings == 0 {
                     return Err(unresolved);
                 }
-                self.ledger.halved += 1;
+                self.balance.halved += 1;
                 self.step(0.5 * feed, 0.5 * turn, halvings - 1)?;
                 self.step(0.5 * feed, 0.5 * turn, halvings - 1)
             }
@@ -242,18 +243,22 @@ impl<'a> Insertion<'a> {
         turn: f64,
         halvings: u32,
     ) -> Result<(), Unresolved> {
-        let channel = self.channel;
-        let hand = self.set_out(feed, channel, Turn::Hand(turn));
-        let released = self.ledger.released;
+        let guide_tip = self.guide_tip;
+        let hand = self.set_out(feed, guide_tip, Turn::Hand(turn));
+        let released = self.balance.released;
         let until = self.settings.until(feed, turn, halvings);
-        let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
-        let rest = self.newton.come_to_rest(body, &options, until, ledger);
+        let rest = OneRod {
+            newton: &mut self.newton,
+            body: &mut self.body,
+            options: &options,
+        }
+        .come_to_rest(&options, until, &mut self.balance);
         if let Err(failure) = rest {
             return Err(self.unresolved(failure));
         }
         self.arrive(hand);
-        if self.ledger.released > released {
+        if self.balance.released > released {
             self.last.forget();
         }
         Ok(())
@@ -261,7 +266,7 @@ impl<'a> Insertion<'a> {
 
     /// Takes note of a search that failed.
     pub(super) fn unresolved(&mut self, failure: NewtonFailure) -> Unresolved {
-        self.ledger.iterations += failure.iterations();
+        self.balance.iterations += failure.iterations();
         Unresolved {
             outside_mm: self.intake.outside(),
             failure,
@@ -269,16 +274,16 @@ impl<'a> Insertion<'a> {
     }
 
     /// Beginning of a step: the boundary moves, the guide's end to `channel`, and the rod follows.
-    pub(super) fn set_out(&mut self, feed: f64, channel: Channel, turn: Turn) -> HandStep {
+    pub(super) fn set_out(&mut self, feed: f64, guide_tip: GuideTip, turn: Turn) -> HandStep {
         if self.intake.remesh(&mut self.body, feed) {
             self.support();
         }
         self.body.begin();
         let exit = self.intake.exit();
-        let carried = channel.exit - self.channel.exit;
-        if channel != self.channel {
-            self.body.move_guide(exit, &self.channel, &channel);
-            self.channel = channel;
+        let carried = guide_tip.exit - self.guide_tip.exit;
+        if guide_tip != self.guide_tip {
+            self.body.move_guide(exit, &self.guide_tip, &guide_tip);
+            self.guide_tip = guide_tip;
         }
         let turn = match turn {
             Turn::Hand(turn) => turn,
@@ -287,7 +292,7 @@ impl<'a> Insertion<'a> {
         let seconds = (feed.abs() / self.settings.speed_mm_per_s)
             .max(turn.abs() / std::f64::consts::PI)
             .max(self.pace_s);
-        self.body.damping = self.settings.drag / seconds;
+        self.body.pass(seconds, self.settings.drag);
         self.intake.set_outside(&mut self.body, feed);
         self.hand_rad += turn;
         let hand = HandStep {
@@ -296,13 +301,13 @@ impl<'a> Insertion<'a> {
             carried,
         };
         self.last
-            .guess(&mut self.body.rod, exit, hand, &self.channel.axis);
-        let through = Some((exit, self.channel.axis * feed));
+            .guess(&mut self.body.rod, exit, hand, &self.guide_tip.axis);
+        let through = Some((exit, self.guide_tip.axis * feed));
         for contact in self.body.contacts_mut() {
             contact.inflow = through;
         }
-        if let Some(legs) = &mut self.body.legs {
-            legs.inflow = through;
+        if let Some(self_contact) = &mut self.body.self_contact {
+            self_contact.inflow = through;
         }
         hand
     }
@@ -310,7 +315,7 @@ impl<'a> Insertion<'a> {
     /// End of a step in equilibrium: reads what the hand feels and settles friction.
     pub(super) fn arrive(&mut self, hand: HandStep) {
         let (push, torque) = self.reactions();
-        self.ledger.hand +=
+        self.balance.hand +=
             0.5 * (push + self.push_force) * hand.feed + 0.5 * (torque + self.torque) * hand.turn;
         self.push_force = push;
         self.torque = torque;
@@ -318,9 +323,10 @@ impl<'a> Insertion<'a> {
         self.last
             .note(hand, &self.body.rod, self.body.start(), 4 * exit);
         let losses = self.body.settle();
-        self.ledger.lose(&losses);
+        self.balance.lose(&losses);
         self.intake.keep_flow(&self.body.rod);
-        self.ledger.steps += 1;
+        self.balance.steps += 1;
+        self.balance.contacts += self.body.active_contacts();
     }
 
     /// Push force (mN) and torque (mN mm) at the hand in the present equilibrium.
@@ -328,7 +334,7 @@ impl<'a> Insertion<'a> {
         let exit = self.intake.exit();
         let touching = self.body.contact.iter().chain(&self.body.others);
         let friction: f64 = touching
-            .map(|c| c.inflow_force(&self.body.rod, &self.channel.axis))
+            .map(|c| c.inflow_force(&self.body.rod, &self.guide_tip.axis))
             .sum();
         let push = self.intake.configurational_force(&self.body.rod) + friction;
         (push, -self.newton.gradient[4 * exit + 3])

@@ -3,9 +3,9 @@
 use nalgebra::Vector3;
 
 use super::Insertion;
-use crate::contact::{ContactSummary, Patch};
+use crate::contact::{ContactReading, ContactSummary, Patch};
 use crate::rod::Energies;
-use crate::solve::{CoreSet, Ledger, shape};
+use crate::solve::{ClampReaction, CoreSet, EnergyBalance, shape};
 
 impl Insertion<'_> {
     /// Length of wire outside the guide in mm.
@@ -51,12 +51,26 @@ impl Insertion<'_> {
     /// How far the guide has backed out in mm.
     #[must_use]
     pub fn backed_out_mm(&self) -> f64 {
-        self.channel.backed_out_mm(&self.guide_end())
+        self.guide_tip.backed_out_mm(&self.guide_end())
     }
 
     /// Where the guide's end is now, in mm.
     fn guide_end(&self) -> Vector3<f64> {
         self.body.rod.node(self.intake.exit())
+    }
+
+    /// Every active contact with the vessel's wall, from the tip on.
+    pub fn contact_readings(&self) -> impl Iterator<Item = ContactReading> {
+        let contact = self.body.contact.iter();
+        contact.flat_map(|c| c.readings(&self.body.rod, self.intake.stations()))
+    }
+
+    /// What the guide does to the wire at its end: force, and moment about that end.
+    #[must_use]
+    pub fn clamp_reaction(&self) -> ClampReaction {
+        let exit = self.intake.exit();
+        let gradient = &self.newton.gradient;
+        self.body.clamp_reaction(exit, gradient, &self.guide_end())
     }
 
     /// Contact forces on the vessel's wall.
@@ -81,14 +95,14 @@ impl Insertion<'_> {
     #[must_use]
     pub fn stored(&self) -> f64 {
         let around = self.body.stored_around(self.intake.stations());
-        let guide = self.channel.stored(&self.guide_end());
+        let guide = self.guide_tip.stored(&self.guide_end());
         self.elastic().total() + self.intake.held_straight() + around + guide
     }
 
     /// Work and losses since the start.
     #[must_use]
-    pub fn ledger(&self) -> &Ledger {
-        &self.ledger
+    pub fn balance(&self) -> &EnergyBalance {
+        &self.balance
     }
 
     /// Nodes outside the guide, from the exit to the tip, in mm.

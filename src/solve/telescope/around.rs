@@ -1,22 +1,27 @@
 //! What is changed around a wire and a catheter: a balloon, the guide's direction, another wire.
 
 use super::{Hands, ROTATIONS, Telescope};
-use crate::contact::{Contact, Surface};
+use crate::contact::{Contact, Surface, Wall};
 use crate::device::Wire;
-use crate::solve::{Channel, Unresolved};
+use crate::solve::{GuideTip, Unresolved};
 use crate::vessel::Lumen;
 
 /// How far inside the catheter the tips of two wires lie when they are exchanged, in mm.
 const EXCHANGED_INSIDE_MM: f64 = 1.0;
 
 impl<'a> Telescope<'a> {
-    /// Puts something into the lumen that yields with a foundation of `stiffness` mN/mm²; `around`
-    /// is the space around it. The devices feel it from the next movement on.
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, stiffness: f64) {
+    /// Puts something into the lumen that yields as `surface` says, a number being the stiffness of its
+    /// foundation in mN/mm²; `around` is the space around it. The devices feel it from the next movement on.
+    pub fn obstruct(&mut self, around: &'a dyn Lumen, surface: impl Into<Wall>) {
+        let of_body = surface.into();
         if let Some(wall) = &self.body.contact {
-            let surface = |s: Surface| Surface { stiffness, ..s };
-            let mut contact = Contact::new(around, surface(wall.surface), &self.body.rod, 0, false);
-            contact.cover = surface(wall.cover);
+            let surface = |s: &Surface| Surface {
+                wall: of_body.clone(),
+                ..s.clone()
+            };
+            let of_wire = surface(&wall.surface);
+            let mut contact = Contact::new(around, of_wire, &self.body.rod, 0, false);
+            contact.cover = surface(&wall.cover);
             let (layout, new) = (&self.layout, vec![None; self.layout.exit]);
             contact.lay(&layout.lengths(), layout.ahead, &new);
             self.body.others.push(contact);
@@ -25,10 +30,10 @@ impl<'a> Telescope<'a> {
     }
 
     /// Moves the guide's end with what lies in it; the rest follows with the next movement.
-    pub(in crate::solve) fn move_guide(&mut self, channel: Channel) {
+    pub(in crate::solve) fn move_guide(&mut self, guide_tip: GuideTip) {
         self.body
-            .move_guide(self.layout.exit, &self.channel, &channel);
-        self.channel = channel;
+            .move_guide(self.layout.exit, &self.guide_tip, &guide_tip);
+        self.guide_tip = guide_tip;
     }
 
     /// Takes the wire out and brings another through the catheter, which holds its place, to just
@@ -51,10 +56,10 @@ impl<'a> Telescope<'a> {
         }
         self.body.rod.refresh();
         self.layout.renew(&mut self.body.rod);
-        let before = self.ledger.hand - self.stored();
+        let before = self.balance.hand - self.stored();
         self.move_hands(Hands::default())?;
         // The work of the other wire's way through the guide is not the hands' in the vessel.
-        self.ledger.hand = before + self.stored();
+        self.balance.hand = before + self.stored();
         Ok(())
     }
 }

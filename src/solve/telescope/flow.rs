@@ -37,7 +37,7 @@ impl Layout {
                     to: b,
                     weight: hinge.length / b,
                 },
-                beside: None,
+                adjacent: None,
             });
         }
         if i == self.ahead {
@@ -52,7 +52,7 @@ impl Layout {
                     to: s,
                     weight: 1.0,
                 },
-                beside: Some(Stretch {
+                adjacent: Some(Stretch {
                     from: s,
                     to: b,
                     weight,

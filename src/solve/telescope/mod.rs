@@ -15,11 +15,11 @@
 //! spinning. Left out: friction between wire and catheter, and the clearance between them.
 
 mod around;
-mod feel;
 mod flow;
 mod guess;
 mod layout;
 mod port;
+mod reactions;
 mod readings;
 
 use nalgebra::Vector3;
@@ -29,11 +29,12 @@ use self::layout::{Layout, Pair};
 pub use self::port::SidePort;
 pub(in crate::solve) use self::port::{PortPose, Seat};
 use super::body::{Body, Spring, Update};
-use super::insertion::{LEAST_STEP_S, Ledger, Unresolved};
-use super::newton::Newton;
+use super::insertion::{EnergyBalance, LEAST_STEP_S, Unresolved};
+use super::newton::{Newton, OneRod};
+use super::release::Relaxation;
 use super::search::{NewtonFailure, NewtonOptions};
-use super::settings::{Channel, StepSettings, equal_parts};
-use crate::contact::{Contact, Surface};
+use super::settings::{GuideTip, StepSettings, equal_parts};
+use crate::contact::{Contact, Surface, Wall};
 use crate::device::{Catheter, Wire};
 use crate::rod::Rod;
 use crate::vessel::Lumen;
@@ -151,7 +152,7 @@ pub struct Telescope<'a> {
     /// Rod, wall and supports.
     pub body: Pair<'a>,
     layout: Layout,
-    channel: Channel,
+    guide_tip: GuideTip,
     settings: StepSettings,
     pub(in crate::solve) newton: Newton<13>,
     pub(in crate::solve) options: NewtonOptions,
@@ -159,22 +160,22 @@ pub struct Telescope<'a> {
     turned: [f64; 2],
     reactions: Reactions,
     last: LastStep,
-    pub(in crate::solve) ledger: Ledger,
+    pub(in crate::solve) balance: EnergyBalance,
     /// Least time that a step takes, in s.
     pub(in crate::solve) pace_s: f64,
 }
 
 impl<'a> Telescope<'a> {
-    /// Both devices as `start` says, let go to their equilibrium there, in a lumen whose wall has a
-    /// foundation of `wall_stiffness` mN/mm².
+    /// Both devices as `start` says, let go to their equilibrium there, in a lumen with that wall; a
+    /// number is the stiffness of its foundation in mN/mm².
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found from there.
     pub fn new(
         (wire, catheter): (&Wire, &Catheter),
         lumen: &'a dyn Lumen,
-        wall_stiffness: f64,
-        channel: Channel,
+        wall: impl Into<Wall>,
+        guide_tip: GuideTip,
         settings: StepSettings,
         start: PairStart,
     ) -> Result<Self, Unresolved> {
@@ -182,11 +183,11 @@ impl<'a> Telescope<'a> {
         let layout = Layout::new(wire, catheter, settings.edge_mm, outside, start.longest_mm);
         let rod = straight_rod(
             &layout,
-            &channel,
+            &guide_tip,
             [start.wire_roll_rad, start.catheter_roll_rad],
         );
-        let of_wire = settings.surface(wire, wall_stiffness);
-        let mut contact = Contact::new(lumen, of_wire, &rod, 0, false);
+        let of_wire = settings.surface(wire, wall.into());
+        let mut contact = Contact::new(lumen, of_wire.clone(), &rod, 0, false);
         contact.cover = Surface {
             radius: catheter.radius_mm(),
             friction: catheter.friction(),
@@ -198,18 +199,18 @@ impl<'a> Telescope<'a> {
         let mut telescope = Self {
             body,
             layout,
-            channel,
+            guide_tip,
             settings,
             newton: Newton::empty(),
             options: settings.newton(wire),
             turned: [0.0; 2],
             reactions: Reactions::default(),
             last: LastStep::default(),
-            ledger: Ledger::default(),
+            balance: EnergyBalance::default(),
             pace_s: LEAST_STEP_S,
         };
         telescope.take_shape()?;
-        telescope.ledger.hand = telescope.stored();
+        telescope.balance.hand = telescope.stored();
         Ok(telescope)
     }
 
@@ -225,7 +226,7 @@ impl<'a> Telescope<'a> {
                 break;
             }
         }
-        self.ledger = Ledger::default();
+        self.balance = EnergyBalance::default();
         Ok(())
     }
 
@@ -245,12 +246,12 @@ impl<'a> Telescope<'a> {
             .collect();
         self.body.fixed = absent;
         self.body.springs.clear();
-        self.body.rigid_end = self.channel.backup.is_some();
-        if let Some(backup) = self.channel.backup {
+        self.body.rigid_end = self.guide_tip.backup.is_some();
+        if let Some(backup) = self.guide_tip.backup {
             self.body.springs.push(Spring {
                 node: exit,
-                anchor: self.channel.exit,
-                stiffness: self.channel.backup_matrix(backup),
+                anchor: self.guide_tip.exit,
+                stiffness: self.guide_tip.backup_matrix(backup),
             });
         } else {
             self.body.fix_node(exit);
@@ -282,7 +283,7 @@ impl<'a> Telescope<'a> {
                 if halvings == 0 {
                     return Err(unresolved);
                 }
-                self.ledger.halved += 1;
+                self.balance.halved += 1;
                 self.step(hands.times(0.5), halvings - 1)?;
                 self.step(hands.times(0.5), halvings - 1)
             }
@@ -296,18 +297,22 @@ impl<'a> Telescope<'a> {
         halvings: u32,
     ) -> Result<(), Unresolved> {
         let out = self.set_out(hands);
-        let released = self.ledger.released;
+        let released = self.balance.released;
         let most = |way: [f64; 2]| way[0].abs().max(way[1].abs());
         let (feed, turn) = (most(hands.feeds()), most(hands.turns()));
         let until = self.settings.until(feed, turn, halvings);
-        let (body, ledger) = (&mut self.body, &mut self.ledger);
         let options = self.options.last_resort(halvings == 0);
-        let rest = self.newton.come_to_rest(body, &options, until, ledger);
+        let rest = OneRod {
+            newton: &mut self.newton,
+            body: &mut self.body,
+            options: &options,
+        }
+        .come_to_rest(&options, until, &mut self.balance);
         if let Err(failure) = rest {
             return Err(self.unresolved(failure));
         }
         self.arrive(hands, &out);
-        if self.ledger.released > released {
+        if self.balance.released > released {
             self.last.forget();
         }
         Ok(())
@@ -315,7 +320,7 @@ impl<'a> Telescope<'a> {
 
     /// Takes note of a search that failed.
     pub(in crate::solve) fn unresolved(&mut self, failure: NewtonFailure) -> Unresolved {
-        self.ledger.iterations += failure.iterations();
+        self.balance.iterations += failure.iterations();
         Unresolved {
             outside_mm: self.layout.wire_outside,
             failure,
@@ -331,7 +336,7 @@ impl<'a> Telescope<'a> {
         let seconds = (feeds[0].abs().max(feeds[1].abs()) / self.settings.speed_mm_per_s)
             .max(hands.turn_wire.abs().max(hands.turn_catheter.abs()) / std::f64::consts::PI)
             .max(self.pace_s);
-        self.body.damping = self.settings.drag / seconds;
+        self.body.pass(seconds, self.settings.drag);
         if hands.steer.abs() > 0.0 {
             let angle = self.layout.catheter.angle_rad() + hands.steer;
             self.layout.catheter = self.layout.catheter.clone().bent(angle);
@@ -343,9 +348,13 @@ impl<'a> Telescope<'a> {
         }
         let ahead = self.layout.ahead;
         let out = -self.body.rod.tangent(ahead.max(1) - 1);
-        self.last
-            .guess(&mut self.body.rod, &self.layout, hands, &self.channel.axis);
-        let inflow = Some((self.layout.exit, self.channel.axis * feeds[1]));
+        self.last.guess(
+            &mut self.body.rod,
+            &self.layout,
+            hands,
+            &self.guide_tip.axis,
+        );
+        let inflow = Some((self.layout.exit, self.guide_tip.axis * feeds[1]));
         let slip = (ahead > 0).then(|| (ahead, out * (feeds[0] - feeds[1])));
         for contact in self.body.contacts_mut() {
             (contact.inflow, contact.slip) = (inflow, slip);
@@ -356,27 +365,28 @@ impl<'a> Telescope<'a> {
     /// End of a step in equilibrium, in which the wire left the catheter in the direction `out`:
     /// settles friction and reads what the hands feel.
     pub(in crate::solve) fn arrive(&mut self, hands: Hands, out: &Vector3<f64>) {
-        let now = self.feel(out);
-        self.ledger.hand += self.work(&now, hands);
+        let now = self.measured_reactions(out);
+        self.balance.hand += self.work(&now, hands);
         self.reactions = now;
         let start = self.body.start();
         self.last.note(hands, &self.layout, &self.body.rod, start);
         let losses = self.body.settle();
-        self.ledger.lose(&losses);
+        self.balance.lose(&losses);
         self.layout.keep_flow(&self.body.rod);
-        self.ledger.steps += 1;
+        self.balance.steps += 1;
+        self.balance.contacts += self.body.active_contacts();
     }
 }
 
 /// The rod at rest, straight along the guide's axis.
-fn straight_rod(layout: &Layout, channel: &Channel, rolls: [f64; 2]) -> Rod<5> {
+fn straight_rod(layout: &Layout, guide_tip: &GuideTip, rolls: [f64; 2]) -> Rod<5> {
     let stations = layout.stations();
     let nodes: Vec<_> = stations
         .iter()
-        .map(|x| channel.exit + channel.axis * (stations[layout.exit] - x))
+        .map(|x| guide_tip.exit + guide_tip.axis * (stations[layout.exit] - x))
         .collect();
     let (edges, hinges, cover) = layout.rest();
-    let mut rod = Rod::covered(&nodes, edges, hinges, cover, channel.reference());
+    let mut rod = Rod::covered(&nodes, edges, hinges, cover, guide_tip.reference());
     for i in 0..nodes.len() - 1 {
         for (k, roll) in ROTATIONS.into_iter().zip(rolls) {
             rod.q[5 * i + k] = -roll;

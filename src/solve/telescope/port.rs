@@ -231,6 +231,11 @@ impl Telescope<'_> {
         self.layout.renew(&mut self.body.rod);
     }
 
+    /// Does not guess the next step from the last one, which was a release.
+    pub(in crate::solve) fn forget_last_step(&mut self) {
+        self.last.forget();
+    }
+
     /// Counts as in equilibrium by the stiffness of the catheter's tip instead of the wire's.
     pub(in crate::solve) fn judge_by_catheter(&mut self) {
         let catheter = &self.layout.catheter;
@@ -262,8 +267,8 @@ impl Telescope<'_> {
             tip: self.layout.ahead,
             exit: self.layout.exit,
             diameters_mm: [2.0 * wire, 2.0 * catheter],
-            back: self.channel.axis * -back,
-            inflow: self.channel.axis * feed,
+            back: self.guide_tip.axis * -back,
+            inflow: self.guide_tip.axis * feed,
         }
     }
 
@@ -271,8 +276,8 @@ impl Telescope<'_> {
     pub(in crate::solve) fn pose(&self, seat: &Seat) -> PortPose {
         let rod = &self.body.rod;
         let [forward, outwards, axis] = seat.directions(&rod.q, rod.kinematics());
-        let guide = self.channel.axis;
-        let start = self.channel.reference();
+        let guide = self.guide_tip.axis;
+        let start = self.guide_tip.reference();
         let mut unturned = (start - guide * start.dot(&guide)).normalize();
         let mut along = guide;
         for next in (seat.edge..self.layout.exit).rev().map(|i| -rod.tangent(i)) {

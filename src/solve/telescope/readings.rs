@@ -4,9 +4,9 @@ use nalgebra::Vector3;
 
 use super::layout::Layout;
 use super::{Reactions, Telescope};
-use crate::contact::{ContactSummary, Patch};
+use crate::contact::{ContactReading, ContactSummary, Patch};
 use crate::rod::Energies;
-use crate::solve::{Channel, CoreSet, Ledger, shape};
+use crate::solve::{ClampReaction, CoreSet, EnergyBalance, GuideTip, shape};
 
 impl Layout {
     /// Energy of both devices that the guide holds straight, in mN mm.
@@ -67,12 +67,26 @@ impl Telescope<'_> {
     /// How far the guide has backed out in mm.
     #[must_use]
     pub fn backed_out_mm(&self) -> f64 {
-        self.channel.backed_out_mm(&self.guide_end())
+        self.guide_tip.backed_out_mm(&self.guide_end())
     }
 
     /// Where the guide's end is now, in mm.
     fn guide_end(&self) -> Vector3<f64> {
         self.body.rod.node(self.layout.exit)
+    }
+
+    /// Every active contact of both devices with the vessel's wall, from the front on.
+    pub fn contact_readings(&self) -> impl Iterator<Item = ContactReading> {
+        let contact = self.body.contact.iter();
+        contact.flat_map(|c| c.readings(&self.body.rod, self.layout.stations()))
+    }
+
+    /// What the guide does to both devices at its end: force, and moment about that end.
+    #[must_use]
+    pub fn clamp_reaction(&self) -> ClampReaction {
+        let gradient = &self.newton.gradient;
+        let exit = self.layout.exit;
+        self.body.clamp_reaction(exit, gradient, &self.guide_end())
     }
 
     /// Contact forces of both devices on the vessel's wall.
@@ -106,14 +120,14 @@ impl Telescope<'_> {
     #[must_use]
     pub fn stored(&self) -> f64 {
         let around = self.body.stored_around(self.layout.stations());
-        let guide = self.channel.stored(&self.guide_end());
+        let guide = self.guide_tip.stored(&self.guide_end());
         self.elastic().total() + self.layout.held_straight() + around + guide
     }
 
     /// Work and losses since the start.
     #[must_use]
-    pub fn ledger(&self) -> &Ledger {
-        &self.ledger
+    pub fn balance(&self) -> &EnergyBalance {
+        &self.balance
     }
 
     /// Nodes outside the guide, from the exit to the front, in mm.
@@ -164,8 +178,8 @@ impl Telescope<'_> {
     }
 
     /// The guide's end.
-    pub(in crate::solve) fn channel(&self) -> &Channel {
-        &self.channel
+    pub(in crate::solve) fn guide_tip(&self) -> &GuideTip {
+        &self.guide_tip
     }
 
     /// Wall force in mN and curvature in 1/mm at the nodes of [`Telescope::shape`].

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 
 use super::spline;
 use crate::anatomy::surface::Hint;
-use crate::vessel::lumen::LumenPoint;
+use crate::vessel::lumen::WallPoint;
 
 /// Cells along an edge of a brick.
 pub(super) const CELLS: usize = 4;
@@ -72,7 +72,7 @@ pub(super) struct Spot<'a> {
 impl Spot<'_> {
     /// The spline at the point.
     #[inline]
-    pub(super) fn wall(&self) -> LumenPoint {
+    pub(super) fn wall(&self) -> WallPoint {
         spline::at(self.numbers, self.first, ROW, &self.t, self.spacing)
     }
 

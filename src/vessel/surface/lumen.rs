@@ -12,7 +12,7 @@ use super::spline;
 use crate::anatomy::surface::Mesh;
 use crate::scenario::model::{NarrowingSpec, VesselSpec};
 use crate::vessel::error::VesselError;
-use crate::vessel::lumen::{Lumen, LumenPoint};
+use crate::vessel::lumen::{Lumen, WallPoint};
 use crate::vessel::path::{number, whole};
 use crate::vessel::tree::{Tree, TubePoint};
 
@@ -158,7 +158,7 @@ impl SurfaceLumen {
 
     /// The wall seen from a point of a brick.
     #[inline]
-    fn wall(&self, spot: &super::grid::Spot<'_>) -> LumenPoint {
+    fn wall(&self, spot: &super::grid::Spot<'_>) -> WallPoint {
         let mut wall = spot.wall();
         if self.is_changed() {
             let edge = self.grid.spacing * CELLS as f64;
@@ -172,22 +172,23 @@ impl SurfaceLumen {
     }
 
     /// Away from the grid: from the surface itself.
-    fn far(&self, p: &Vector3<f64>) -> LumenPoint {
+    fn far(&self, p: &Vector3<f64>) -> WallPoint {
         let signed = self.surface.at(p, None, f64::INFINITY);
         let mut distance_mm = signed.distance + raised(&self.tree, &self.narrowings, p);
         if self.is_changed() {
             distance_mm -= self.growth() * local_radius(&self.tree, p, &mut Vec::new());
         }
-        LumenPoint {
+        WallPoint {
             distance_mm,
             gradient: signed.normal,
+            velocity: Vector3::zeros(),
             hessian: Matrix3::zeros(),
         }
     }
 }
 
 impl Lumen for SurfaceLumen {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let moved = (-self.growth()).max(0.0) * self.widest_mm;
         let wall = match self.grid.at(p) {
             Known::Near(spot) => {

@@ -2,7 +2,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use crate::vessel::lumen::LumenPoint;
+use crate::vessel::lumen::WallPoint;
 
 /// Weights of four neighbouring numbers, with their first and second derivatives by the place
 /// between the middle two, which runs from 0 to 1.
@@ -42,7 +42,7 @@ pub(super) fn at(
     row: usize,
     t: &Vector3<f64>,
     spacing: f64,
-) -> LumenPoint {
+) -> WallPoint {
     let [wx, dx, ddx] = weights(t.x);
     let [wy, dy, ddy] = weights(t.y);
     let [wz, dz, ddz] = weights(t.z);
@@ -77,9 +77,10 @@ pub(super) fn at(
     }
     let per = 1.0 / spacing;
     let [xx, yy, zz, xy, xz, yz] = second.map(|h| h * per * per);
-    LumenPoint {
+    WallPoint {
         distance_mm: value,
         gradient: Vector3::from(gradient) * per,
+        velocity: Vector3::zeros(),
         hessian: Matrix3::new(xx, xy, xz, xy, yy, yz, xz, yz, zz),
     }
 }

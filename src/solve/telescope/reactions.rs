@@ -27,7 +27,7 @@ impl Telescope<'_> {
 
     /// What the hands feel in the present equilibrium; `out` is the direction in which the wire
     /// leaves the catheter.
-    pub(super) fn feel(&self, out: &Vector3<f64>) -> Reactions {
+    pub(super) fn measured_reactions(&self, out: &Vector3<f64>) -> Reactions {
         let rod = &self.body.rod;
         let mut probed = rod.clone();
         // Elastic energy of both devices at the present positions, inside the guide and outside, if
@@ -41,7 +41,7 @@ impl Telescope<'_> {
         };
         let (mut inflow, mut slip) = (0.0, 0.0);
         for contact in self.body.contact.iter().chain(&self.body.others) {
-            inflow += contact.inflow_force(rod, &self.channel.axis);
+            inflow += contact.inflow_force(rod, &self.guide_tip.axis);
             slip += contact.slip_force(rod, out);
         }
         let angle = self.layout.catheter.angle_rad();

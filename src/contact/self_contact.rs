@@ -4,11 +4,11 @@
 //! each keeps its distance from the nearest point of the part behind the fold (the main leg), which is
 //! laid through its nodes without corners: they would be creases on the inner side of a bend.
 //!
-//! Equation: `E = k w δ²/2`, `δ = max(0, 2 r - |p - c|)`.
-//! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
-//! mm, `r` wire radius in mm, `p` the contact point, `c` the point of the main leg nearest to it.
-//! Source: Winkler's elastic foundation between two round wires; friction in [`super::friction`], of
-//! one leg on the other. Its coefficient is that of the wire on a vessel's wall: no published value
+//! Equation: `E = w e(δ)`, `δ = max(0, 2 r - |p - c|)`.
+//! Symbols: `e` energy per mm of wire by the law of the wall ([`super::WallLaw`]), which the two round
+//! wires have between them too, `w` weight of the contact point in mm, `r` wire radius in mm, `p` the
+//! contact point, `c` the point of the main leg nearest to it.
+//! Friction in [`super::friction`], of one leg on the other. Its coefficient is that of the wire on a vessel's wall: no published value
 //! of a wire on itself was found.
 //!
 //! The second derivatives leave out the turning of the normal, which is smaller than what is kept
@@ -16,9 +16,9 @@
 
 use nalgebra::Vector3;
 
+use super::contact_pair::{ContactPair, Side};
 use super::friction::{FrictionState, LastLimits};
 use super::points::{self, Memory, Pressed};
-use super::touch::{Side, Touch};
 use super::wall::Surface;
 use crate::rod::{HessianSink, Rod, node_of};
 use crate::vessel::{Bead, Line, between};
@@ -40,15 +40,13 @@ struct LegPoint {
 
 /// The contact of the two legs.
 #[derive(Debug, Clone)]
-pub struct Legs {
-    radius: f64,
-    stiffness: f64,
-    friction: f64,
+pub struct SelfContact {
+    surface: Surface,
     points: Vec<LegPoint>,
     /// First edge of the main leg that is touched by any of them.
     first: usize,
-    touches: Vec<Touch>,
-    last: Vec<Touch>,
+    pairs: Vec<ContactPair>,
+    last: Vec<ContactPair>,
     start: Vec<f64>,
     /// The main leg, the unknowns for which it was laid, and how far it has gone in sum, in mm.
     line: Line,
@@ -62,8 +60,8 @@ pub struct Legs {
     pub followed: f64,
 }
 
-impl Legs {
-    /// Legs that part at node `fold` of a rod numbered from the tip, for a wire of that surface, with
+impl SelfContact {
+    /// The contact of legs that part at node `fold` of a rod numbered from the tip, for a wire of that surface, with
     /// contact points no further apart than its spacing; `stations` gives the distance of each node
     /// from the tip in mm.
     #[must_use]
@@ -89,12 +87,10 @@ impl Legs {
             })
             .collect();
         Self {
-            radius: surface.radius,
-            stiffness: surface.stiffness,
-            friction: surface.friction,
+            surface: surface.clone(),
             first: points.iter().map(|p: &LegPoint| p.first).min().unwrap_or(0),
             points,
-            touches: Vec::new(),
+            pairs: Vec::new(),
             last: Vec::new(),
             start: Vec::new(),
             line: Line::default(),
@@ -110,7 +106,7 @@ impl Legs {
     pub fn begin(&mut self, q: &[f64]) {
         self.start.clear();
         self.start.extend_from_slice(q);
-        self.touches.clear();
+        self.pairs.clear();
         self.laid.clear();
     }
 
@@ -121,7 +117,7 @@ impl Legs {
             return;
         }
         self.lay::<S>(q);
-        let (line, radius, gone_mm) = (&self.line, self.radius, self.gone_mm);
+        let (line, radius, gone_mm) = (&self.line, self.surface.radius, self.gone_mm);
         // What has been drawn into the guide touches nothing.
         let outside = |p: &LegPoint| p.edge + 1 < q.len().div_ceil(S);
         let points = self.points.iter_mut().enumerate();
@@ -142,7 +138,7 @@ impl Legs {
         let nodes = self.first..q.len().div_ceil(S) - 1;
         self.gone_mm += self.line.lay(nodes.map(|name| Bead {
             at: node_of::<S>(q, name),
-            diameter_mm: 2.0 * self.radius,
+            diameter_mm: 2.0 * self.surface.radius,
             name,
         }));
     }
@@ -153,7 +149,7 @@ impl Legs {
         let normal = pressed.seen.offset.normalize();
         // Both surfaces move against each other when both legs spin the same way.
         let spin = |edge: usize| {
-            let surface = normal.cross(&rod.tangent(edge)) * self.radius;
+            let surface = normal.cross(&rod.tangent(edge)) * self.surface.radius;
             (S * edge + 3, surface)
         };
         let weights = self.line.weights(pressed.seen.place());
@@ -186,52 +182,49 @@ impl Legs {
     }
 
     /// Energy and incremental potential of friction at the unknowns `q` in mN mm, with normal
-    /// forces and directions of the last [`Legs::add_derivatives`].
+    /// forces and directions of the last [`SelfContact::add_derivatives`].
     #[must_use]
     pub fn energy<const S: usize>(&mut self, q: &[f64]) -> f64 {
         self.find::<S>(q);
-        let k = |p: &Pressed| self.stiffness * self.points[p.point].weight;
+        let law = |p: &Pressed| self.surface.wall.respond(p.depth).mean();
+        let k = |p: &Pressed| law(p) * self.points[p.point].weight;
         let pressed = self.pressed.iter();
         let mut sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth * p.depth).sum();
-        if self.friction > 0.0 && !self.touches.is_empty() {
+        if self.surface.friction > 0.0 && !self.pairs.is_empty() {
             let change = self.change::<S>(q);
-            for touch in &self.touches {
-                let u = Touch::moved(&touch.sides, [&change; 2]);
-                sum += touch.potential(&u);
+            for pair in &self.pairs {
+                let u = ContactPair::moved(&pair.sides, [&change; 2]);
+                sum += pair.potential(&u);
             }
         }
         sum
     }
 
     /// Adds the gradient and, to the lower triangle, those second derivatives that stay within one
-    /// leg; the coupling of the two is left to [`Touch::add_coupling`].
+    /// leg; the coupling of the two is left to [`ContactPair::add_coupling`].
     pub fn add_derivatives<const S: usize, const W: usize>(
         &mut self,
         rod: &Rod<S>,
         gradient: &mut [f64],
         hessian: &mut impl HessianSink<W>,
     ) {
-        std::mem::swap(&mut self.touches, &mut self.last);
+        std::mem::swap(&mut self.pairs, &mut self.last);
         let change = self.change::<S>(&rod.q);
         self.find::<S>(&rod.q);
-        let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
-        let touches = self.pressed.iter().map(|pressed| {
+        let mut last = LastLimits::new(self.last.iter().map(|pair| &pair.active));
+        let pairs = self.pressed.iter().map(|pressed| {
             let point = &self.points[pressed.point];
-            let stiffness = self.stiffness * point.weight;
+            let surface = (&self.surface, point.weight);
             let ease = |limit| last.eased(pressed.point, limit, self.followed);
-            let grip = pressed.grip(stiffness, self.friction, &point.memory, ease);
+            let active = pressed.contact_on(surface, &point.memory, ease);
             let sides = self.sides(pressed, rod);
-            Touch::new(
-                sides,
-                grip,
-                self.friction,
-                &Touch::moved(&sides, [&change; 2]),
-            )
+            let u = ContactPair::moved(&sides, [&change; 2]);
+            ContactPair::new(sides, active, self.surface.friction, &u)
         });
-        self.touches = touches.collect();
-        for touch in &self.touches {
+        self.pairs = pairs.collect();
+        for pair in &self.pairs {
             for side in 0..2 {
-                touch.add_side(side, gradient, hessian);
+                pair.add_side(side, gradient, hessian);
             }
         }
     }
@@ -244,11 +237,11 @@ impl Legs {
         for point in &mut self.points {
             point.memory.friction = FrictionState::default();
         }
-        for touch in &self.touches {
-            let u = Touch::moved(&touch.sides, [&change; 2]);
-            let (kept, loss) = touch.settle(&u);
+        for pair in &self.pairs {
+            let u = ContactPair::moved(&pair.sides, [&change; 2]);
+            let (kept, loss) = pair.settle(&u);
             lost += loss;
-            self.points[touch.grip.point].memory.friction.displacement = kept;
+            self.points[pair.active.point].memory.friction.displacement = kept;
         }
         lost
     }
@@ -257,20 +250,20 @@ impl Legs {
     /// last.
     #[must_use]
     pub fn friction_ratio<const S: usize>(&self, q: &[f64]) -> f64 {
-        if self.touches.is_empty() {
+        if self.pairs.is_empty() {
             return 0.0;
         }
         let change = self.change::<S>(q);
-        let ratio = |touch: &Touch| {
-            let u = Touch::moved(&touch.sides, [&change; 2]);
-            touch.share_of_coulomb(self.friction, &u)
+        let ratio = |pair: &ContactPair| {
+            let u = ContactPair::moved(&pair.sides, [&change; 2]);
+            pair.share_of_coulomb(self.surface.friction, &u)
         };
-        self.touches.iter().map(ratio).fold(0.0, f64::max)
+        self.pairs.iter().map(ratio).fold(0.0, f64::max)
     }
 
     /// Touches at the state whose derivatives were added last.
     #[must_use]
-    pub fn touches(&self) -> &[Touch] {
-        &self.touches
+    pub fn pairs(&self) -> &[ContactPair] {
+        &self.pairs
     }
 }

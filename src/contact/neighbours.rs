@@ -21,7 +21,7 @@ const UNSEEN_MM: f64 = 0.01;
 const SHARPEST: f64 = 4.0;
 
 /// Two neighbouring points and the way between them.
-pub(super) struct Pair {
+pub(super) struct Neighbours {
     /// Slopes of the distance along the mean direction of the wire between them.
     slope: [f64; 2],
     /// The same along each point's own edge.
@@ -37,7 +37,7 @@ pub(super) struct Pair {
     is_even: bool,
 }
 
-impl Pair {
+impl Neighbours {
     /// Largest second derivative of the distance along the wire, in 1/mm; 0 or more.
     pub(super) fn curved(&self) -> f64 {
         let along = self.bent.map(|h| self.mean.dot(&(h * self.mean)));
@@ -98,12 +98,12 @@ impl Pair {
 
 /// Point number `first` and the next as a pair, with the next, where both have been looked from and
 /// lie near enough to the wall for a ridge between them.
-pub(super) fn pair<'p, const S: usize>(
+pub(super) fn neighbours<'p, const S: usize>(
     q: &[f64],
     points: &'p [ContactPoint],
     samples: &Samples,
     first: usize,
-) -> Option<(Pair, &'p ContactPoint)> {
+) -> Option<(Neighbours, &'p ContactPoint)> {
     let (p, next) = (&points[first], points.get(first + 1)?);
     let (a, b) = (samples.get(first)?, samples.get(first + 1)?);
     // The wall rises by no more than it is far along the wire, but for where a lumen narrows.
@@ -126,7 +126,7 @@ pub(super) fn pair<'p, const S: usize>(
         (directions[0] + directions[1]).normalize()
     };
     let along = |s: &Sample, t: &Vector3<f64>| s.wall.gradient.dot(t);
-    let pair = Pair {
+    let pair = Neighbours {
         slope: [along(a, &mean), along(b, &mean)],
         own: [along(a, &directions[0]), along(b, &directions[1])],
         way: if same {

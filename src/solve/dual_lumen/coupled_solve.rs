@@ -9,22 +9,27 @@
 
 use nalgebra::{Matrix6, SMatrix, SVector, Vector6};
 
-use crate::contact::{Alongside, Between, Touch};
+use super::sliding::SlidingPort;
+use crate::contact::{AdjacentContact, Between, Contact, ContactPair, Forces};
+use crate::rod::Kinematics;
 use crate::solve::banded::{Banded, Factor};
+use crate::solve::body::{Body, Losses};
+use crate::solve::consistent::Consistent;
 use crate::solve::coupled::{Coupled, System};
 use crate::solve::insertion::Insertion;
+use crate::solve::release::Relaxation;
 use crate::solve::search::{NewtonOptions, Search, Step, backtrack};
 use crate::solve::telescope::{Seat, Telescope};
 
 /// Bandwidths of the catheter's and of the wire's system.
-const CATHETER: usize = 13;
-const WIRE: usize = 11;
+pub(super) const CATHETER: usize = 13;
+pub(super) const WIRE: usize = 11;
 
 /// Catheter and wire, what they do to each other, and when they count as in equilibrium.
-pub(super) struct Together<'s, 'a> {
+pub(super) struct CoupledSolve<'s, 'a> {
     pub carrier: &'s mut Telescope<'a>,
     pub wire: &'s mut Insertion<'a>,
-    pub alongside: &'s mut Alongside,
+    pub adjacent: &'s mut AdjacentContact,
     pub seat: Seat,
     pub memory: &'s mut Memory,
     pub options: NewtonOptions,
@@ -34,8 +39,9 @@ pub(super) struct Together<'s, 'a> {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Memory {
     coupled: Coupled,
-    step: Vec<f64>,
+    pub(super) step: Vec<f64>,
     port: Port,
+    sliding: SlidingPort,
 }
 
 /// The wire's end as a part of the catheter.
@@ -53,7 +59,14 @@ struct Port {
     eliminated: Matrix6<f64>,
 }
 
-impl Together<'_, '_> {
+impl CoupledSolve<'_, '_> {
+    /// Settles the friction between the two; returns the energy lost to it in mN mm.
+    pub(super) fn settle_between(&mut self) -> f64 {
+        let (q, wire) = (&self.carrier.body.rod.q, &mut self.wire.body);
+        let wall = wire.contact.as_mut();
+        wall.map_or(0.0, |wall| self.adjacent.settle(wall, &wire.rod.q, q))
+    }
+
     /// The unknowns of the wire's two last nodes.
     fn ends(&self) -> [usize; 6] {
         let exit = self.wire.intake.exit();
@@ -95,11 +108,11 @@ impl Together<'_, '_> {
     /// Solves for the step of both that takes the forces in the memory's step, the catheter's first,
     /// away.
     fn solve(&mut self) {
-        let ends = self.ends();
         let Memory {
             coupled,
             step,
             port,
+            ..
         } = &mut *self.memory;
         let (of_catheter, of_wire) = (&mut self.carrier.newton, &mut self.wire.newton);
         let system = Both {
@@ -107,17 +120,25 @@ impl Together<'_, '_> {
             fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
             port,
             seat: &self.seat,
-            beside: self.alongside.touches(),
-            legs: self.wire.body.touches(),
+            adjacent: self.adjacent.pairs(),
+            self_contact: self.wire.body.pairs(),
         };
         system.hold(step);
-        let touches = system.beside.len() + system.legs.len();
-        if touches == 0 {
+        let pairs = system.adjacent.len() + system.self_contact.len();
+        if pairs == 0 {
             system.solve_nearby(step);
         } else {
             let least = self.options.tolerance.min(self.wire.options.tolerance);
-            coupled.solve(&system, (4 * touches, Coupled::SHARE * least), step);
+            coupled.solve(&system, (4 * pairs, Coupled::SHARE * least), step);
         }
+        self.hand_out();
+    }
+
+    /// Hands the step in the memory out to both; the wire's ends follow the port.
+    fn hand_out(&mut self) {
+        let ends = self.ends();
+        let Memory { step, port, .. } = &*self.memory;
+        let (of_catheter, of_wire) = (&mut self.carrier.newton, &mut self.wire.newton);
         let followed = port.moved * self.seat.of(step);
         let (catheter, wire) = step.split_at(of_catheter.gradient.len());
         of_catheter.step.clear();
@@ -140,31 +161,32 @@ impl Together<'_, '_> {
         shifted
     }
 
-    /// Puts both at the share `alpha` of the step into their trials; returns the potential there.
-    pub(super) fn try_step(&mut self, alpha: f64) -> f64 {
-        let carrier = &mut *self.carrier;
+    /// Puts both at the share `alpha` of the step into their trials.
+    fn go(&mut self, alpha: f64) {
+        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
         carrier.newton.try_step(&carrier.body, alpha);
         let (q, kinematics) = (&carrier.newton.trial, &carrier.newton.kinematics);
         let ends = self.seat.ends(q, kinematics);
-        let wire = &mut *self.wire;
         wire.newton.try_carried(&wire.body, alpha, &ends);
+    }
+
+    /// Puts both at the share `alpha` of the step into their trials; returns the potential there.
+    pub(super) fn try_step(&mut self, alpha: f64) -> f64 {
+        self.go(alpha);
+        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
+        let (q, kinematics) = (&carrier.newton.trial, &carrier.newton.kinematics);
         let (of_wire, wire_kinematics) = (&wire.newton.trial, &wire.newton.kinematics);
         let potentials =
             carrier.body.potential(q, kinematics) + wire.body.potential(of_wire, wire_kinematics);
-        let beside = wire.body.contact.as_mut();
-        potentials + beside.map_or(0.0, |wall| self.alongside.energy(wall, of_wire, q))
+        let adjacent = wire.body.contact.as_mut();
+        potentials + adjacent.map_or(0.0, |wall| self.adjacent.energy(wall, of_wire, q))
     }
 
     /// Makes the trials the state.
     pub(super) fn commit(&mut self) {
         let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
-        carrier
-            .body
-            .rod
-            .commit(&carrier.newton.trial, &mut carrier.newton.kinematics);
-        wire.body
-            .rod
-            .commit(&wire.newton.trial, &mut wire.newton.kinematics);
+        carrier.newton.commit(&mut carrier.body);
+        wire.newton.commit(&mut wire.body);
     }
 
     /// Potential of both now, and the size below which a difference says nothing.
@@ -174,31 +196,31 @@ impl Together<'_, '_> {
         let body = &mut self.wire.body;
         let (q, of_devices) = (&body.rod.q, &self.carrier.body.rod.q);
         let wall = body.contact.as_mut();
-        let beside = wall.map_or(0.0, |wall| self.alongside.energy(wall, q, of_devices));
+        let adjacent = wall.map_or(0.0, |wall| self.adjacent.energy(wall, q, of_devices));
         (
-            of_catheter + of_wire + beside,
-            noise + more_noise + 1e-13 * beside,
+            of_catheter + of_wire + adjacent,
+            noise + more_noise + 1e-13 * adjacent,
         )
     }
 }
 
-impl Search for Together<'_, '_> {
+impl Search for CoupledSolve<'_, '_> {
     fn follow(&mut self, share: f64) {
         self.carrier.body.follow(share);
         self.wire.body.follow(share);
-        self.alongside.followed = share;
+        self.adjacent.followed = share;
     }
 
     fn choose_points(&mut self) {
         self.carrier.body.choose_points();
         self.wire.body.choose_points();
-        self.alongside.look_anew();
+        self.adjacent.look_anew();
     }
 
     fn uncover(&mut self) -> Between {
         let between = self.carrier.body.uncover().max(self.wire.body.uncover());
         if between == Between::Halved {
-            self.alongside.look_anew();
+            self.adjacent.look_anew();
         }
         between
     }
@@ -206,7 +228,7 @@ impl Search for Together<'_, '_> {
     fn friction_ratio(&self) -> f64 {
         let (carrier, wire) = (&self.carrier.body, &self.wire.body);
         let between = wire.contact.as_ref().map_or(0.0, |wall| {
-            self.alongside
+            self.adjacent
                 .friction_ratio(wall, &wire.rod.q, &carrier.rod.q)
         });
         let own = carrier.friction_ratio().max(wire.friction_ratio());
@@ -220,7 +242,7 @@ impl Search for Together<'_, '_> {
         catheter.assemble(&mut of_catheter.gradient, &mut of_catheter.hessian);
         thin.assemble(&mut of_wire.gradient, &mut of_wire.hessian);
         if let Some(wall) = &mut thin.contact {
-            self.alongside.add_derivatives(
+            self.adjacent.add_derivatives(
                 wall,
                 (&thin.rod, (&mut of_wire.gradient, &mut of_wire.hessian)),
                 (
@@ -232,24 +254,17 @@ impl Search for Together<'_, '_> {
         let moved = self.seat.moved(&catheter.rod);
         self.memory.port.moved = moved;
         let pull = moved.transpose() * self.gradient_of_ends();
-        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
-        self.seat.add(&pull, &mut carrier.newton.gradient);
-        let of_catheter = carrier.newton.residual(&carrier.body, self.options.arm)?;
-        let of_wire = wire.newton.residual(&wire.body, wire.options.arm)?;
-        let scale = self.options.tolerance / wire.options.tolerance;
-        Ok(of_catheter.max(of_wire * scale))
+        self.seat.add(&pull, &mut self.carrier.newton.gradient);
+        self.residual()
     }
 
     fn step(&mut self) -> Option<Step> {
         let shifted = self.direction();
-        let most = self.options.max_move;
-        let limit = self.carrier.newton.limit(&self.carrier.body, most);
-        let limit = limit.min(self.wire.newton.limit(&self.wire.body, most));
+        let limit = self.limit();
         let (of_catheter, of_wire) = (&mut self.carrier.newton, &mut self.wire.newton);
         of_catheter.shorten(limit);
         of_wire.shorten(limit);
-        let steps = of_catheter.step.iter().chain(&of_wire.step);
-        let size = steps.fold(0.0, |m: f64, s| m.max(s.abs()));
+        let size = of_catheter.step_size().max(of_wire.step_size());
         // The catheter's gradient holds what the wire's end pulls already.
         let ends = self.ends();
         let wire = &self.wire.newton;
@@ -260,6 +275,172 @@ impl Search for Together<'_, '_> {
         self.commit();
         let size = share * size;
         Some(Step { size, shifted })
+    }
+}
+
+impl Consistent for CoupledSolve<'_, '_> {
+    type Unknowns = [(Vec<f64>, Kinematics); 2];
+
+    fn unknowns(&self) -> Self::Unknowns {
+        let (catheter, wire) = (&self.carrier.body.rod, &self.wire.body.rod);
+        [
+            (catheter.q.clone(), catheter.kinematics().clone()),
+            (wire.q.clone(), wire.kinematics().clone()),
+        ]
+    }
+
+    fn put_back(&mut self, [catheter, wire]: &Self::Unknowns) {
+        let rod = &mut self.carrier.body.rod;
+        rod.commit(&catheter.0, &mut catheter.1.clone());
+        let rod = &mut self.wire.body.rod;
+        rod.commit(&wire.0, &mut wire.1.clone());
+    }
+
+    fn has_contacts(&self) -> bool {
+        true
+    }
+
+    fn hardness(&self) -> f64 {
+        self.carrier.body.hardness().max(self.wire.body.hardness())
+    }
+
+    fn soften(&mut self, share: f64) {
+        let carrier = self.carrier.body.contacts_mut();
+        carrier.for_each(|c| c.softened = share);
+        let wire = self.wire.body.contacts_mut();
+        wire.for_each(|c| c.softened = share);
+    }
+
+    fn couple_friction(&mut self, coupled: bool) {
+        let carrier = self.carrier.body.contacts_mut();
+        carrier.for_each(|c| c.couple_friction(coupled));
+        let wire = self.wire.body.contacts_mut();
+        wire.for_each(|c| c.couple_friction(coupled));
+    }
+
+    fn anticipate_held(&mut self) {
+        self.carrier.body.anticipate_held();
+        self.wire.body.anticipate_held();
+    }
+
+    fn anticipate(&mut self, share: f64) {
+        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
+        let step = &carrier.newton.step;
+        let contacts = carrier.body.contacts_mut();
+        contacts.for_each(|c| c.anticipate(step, share));
+        let step = &wire.newton.step;
+        let contacts = wire.body.contacts_mut();
+        contacts.for_each(|c| c.anticipate(step, share));
+    }
+
+    fn use_forces(&mut self, forces: Forces) {
+        self.carrier
+            .body
+            .contacts_mut()
+            .for_each(|c| c.use_forces(forces));
+        self.wire
+            .body
+            .contacts_mut()
+            .for_each(|c| c.use_forces(forces));
+    }
+
+    fn leaves_out(&self) -> bool {
+        let (carrier, wire) = (&self.carrier.body, &self.wire.body);
+        carrier.contacts().any(Contact::leaves_out) || wire.contacts().any(Contact::leaves_out)
+    }
+
+    fn pulls(&self) -> bool {
+        let (carrier, wire) = (&self.carrier.body, &self.wire.body);
+        carrier.contacts().any(Contact::pulls) || wire.contacts().any(Contact::pulls)
+    }
+
+    fn take_present_limits(&mut self) -> bool {
+        let of_carrier = self.carrier.body.take_present_limits();
+        self.wire.body.take_present_limits() && of_carrier
+    }
+
+    fn residual(&self) -> Result<f64, usize> {
+        let (carrier, wire) = (&self.carrier, &self.wire);
+        let of_catheter = carrier.newton.residual(&carrier.body, self.options.arm)?;
+        let of_wire = wire.newton.residual(&wire.body, wire.options.arm)?;
+        let scale = self.options.tolerance / wire.options.tolerance;
+        Ok(of_catheter.max(of_wire * scale))
+    }
+
+    fn consistent_direction(&mut self) -> bool {
+        let forces = self.gradient_of_ends();
+        let bent = self.seat.stiffness(&self.carrier.body.rod, &forces);
+        let ends = self.ends();
+        let Memory {
+            sliding,
+            step,
+            port,
+            ..
+        } = &mut *self.memory;
+        let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
+        step.clear();
+        let gradients = carrier.newton.gradient.iter();
+        step.extend(gradients.chain(&wire.newton.gradient).map(|g| -g));
+        let pairs = (self.adjacent.pairs(), wire.body.pairs());
+        let solved = sliding.solve(
+            (&carrier.body, &mut carrier.newton),
+            (&wire.body, &mut wire.newton),
+            (&self.seat, &port.moved, &bent, &ends),
+            pairs,
+            step,
+        );
+        self.hand_out();
+        solved
+    }
+
+    fn limit(&self) -> f64 {
+        let most = self.options.max_move;
+        let of_catheter = self.carrier.newton.limit(&self.carrier.body, most);
+        of_catheter.min(self.wire.newton.limit(&self.wire.body, most))
+    }
+
+    fn take_step(&mut self, share: f64) -> f64 {
+        self.carrier.newton.shorten(share);
+        self.wire.newton.shorten(share);
+        self.go(1.0);
+        self.commit();
+        let of_wire = self.wire.newton.step_size();
+        self.carrier.newton.step_size().max(of_wire)
+    }
+}
+
+impl<'a> Relaxation for CoupledSolve<'_, 'a> {
+    type State = (Body<'a, 5>, Body<'a>, AdjacentContact);
+
+    fn state(&self) -> Self::State {
+        let (carrier, wire) = (&self.carrier.body, &self.wire.body);
+        (carrier.clone(), wire.clone(), self.adjacent.clone())
+    }
+
+    fn restore(&mut self, state: Self::State) {
+        (self.carrier.body, self.wire.body, *self.adjacent) = state;
+    }
+
+    fn moved_mm(&self) -> f64 {
+        self.carrier.body.moved_mm().max(self.wire.body.moved_mm())
+    }
+
+    fn damping(&self) -> f64 {
+        self.carrier.body.damping.max(self.wire.body.damping)
+    }
+
+    fn damp(&mut self, damping: f64) {
+        self.carrier.body.damping = damping;
+        self.wire.body.damping = damping;
+    }
+
+    fn go_on(&mut self) -> Losses {
+        let between = self.settle_between();
+        let mut lost = self.carrier.body.go_on();
+        lost += self.wire.body.go_on();
+        lost.sliding += between;
+        self.adjacent.go_on(&self.carrier.body.rod.q);
+        lost
     }
 }
 
@@ -311,8 +492,8 @@ struct Both<'s> {
     port: &'s Port,
     seat: &'s Seat,
     /// Touches of the wire with the devices, and with itself.
-    beside: &'s [Touch],
-    legs: &'s [Touch],
+    adjacent: &'s [ContactPair],
+    self_contact: &'s [ContactPair],
 }
 
 impl Both<'_> {
@@ -330,11 +511,11 @@ impl Both<'_> {
 impl System for Both<'_> {
     fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
         let size = self.factors.0.size();
-        for touch in self.beside {
-            touch.add_coupling([size, 0], x, out);
+        for pair in self.adjacent {
+            pair.add_coupling([size, 0], x, out);
         }
-        for touch in self.legs {
-            touch.add_coupling([size, size], x, out);
+        for pair in self.self_contact {
+            pair.add_coupling([size, size], x, out);
         }
         self.hold(out);
     }
@@ -358,7 +539,7 @@ impl System for Both<'_> {
 }
 
 #[cfg(test)]
-impl Together<'_, '_> {
+impl CoupledSolve<'_, '_> {
     /// Makes the step with the entries `smooth` at the free unknowns; returns slope and curvature of
     /// the potential along it as the derivatives assessed last say.
     pub(super) fn along(&mut self, smooth: impl Fn(usize) -> f64) -> (f64, f64) {
@@ -411,14 +592,25 @@ impl Together<'_, '_> {
             + dot(&coupled, step)
     }
 
+    /// Gradient of the free unknowns assessed last, the catheter's first.
+    pub(super) fn free_gradient(&self) -> Vec<f64> {
+        let gradients = self.carrier.newton.gradient.iter();
+        let mut all: Vec<f64> = gradients
+            .chain(&self.wire.newton.gradient)
+            .copied()
+            .collect();
+        self.system().hold(&mut all);
+        all
+    }
+
     fn system(&self) -> Both<'_> {
         Both {
             factors: (&self.carrier.newton.factor, &self.wire.newton.factor),
             fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
             port: &self.memory.port,
             seat: &self.seat,
-            beside: self.alongside.touches(),
-            legs: self.wire.body.touches(),
+            adjacent: self.adjacent.pairs(),
+            self_contact: self.wire.body.pairs(),
         }
     }
 }

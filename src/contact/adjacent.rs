@@ -1,10 +1,10 @@
 //! Contact of a wire with a catheter and its first wire that lie beside it in the same lumen.
 //!
-//! Equation: `E = k w δ²/2`, `δ = max(0, r + R - |p - c|)`.
-//! Symbols: `k` foundation stiffness in mN/mm per mm of wire, `w` weight of the contact point in
-//! mm, `r` and `R` radii in mm of the wire and of the device there, `p` a contact point of the wire,
+//! Equation: `E = w e(δ)`, `δ = max(0, r + R - |p - c|)`.
+//! Symbols: `e` energy per mm of wire by the law of the wall ([`super::WallLaw`]), which the round
+//! bodies have between them too, `w` weight of the contact point in mm, `r` and `R` radii in mm of the wire and of the device there, `p` a contact point of the wire,
 //! `c` the place of the devices' line that is nearest to it.
-//! Source: Winkler's elastic foundation between two round bodies; friction in [`super::friction`].
+//! Friction in [`super::friction`].
 //!
 //! What presses the wire aside presses the devices to the other side: the place `c` is a weighted
 //! sum of the devices' nodes, which take its force by the same shares. The second derivatives leave
@@ -12,10 +12,10 @@
 
 use nalgebra::Vector3;
 
+use super::contact_pair::{ContactPair, Side};
 use super::friction::{FrictionState, LastLimits};
 use super::points::Pressed;
-use super::touch::{Side, Touch};
-use super::wall::Contact;
+use super::wall::{Contact, Surface};
 use crate::rod::{HessianSink, Rod, node_of};
 use crate::vessel::{Bead, Line, between};
 
@@ -37,10 +37,9 @@ pub struct Devices {
 
 /// The contact of a wire with the devices beside it.
 #[derive(Debug, Clone)]
-pub struct Alongside {
-    stiffness: f64,
-    /// Coulomb coefficient, 0 or more.
-    pub friction: f64,
+pub struct AdjacentContact {
+    /// Coulomb coefficient, law and spacing; the radius is that of the wire.
+    pub surface: Surface,
     devices: Devices,
     line: Line,
     /// The devices' unknowns for which it was laid.
@@ -53,19 +52,18 @@ pub struct Alongside {
     settled_ratio: f64,
     /// The devices' unknowns at the beginning of the step.
     start: Vec<f64>,
-    touches: Vec<Touch>,
-    last: Vec<Touch>,
+    pairs: Vec<ContactPair>,
+    last: Vec<ContactPair>,
     /// By which share of its change friction follows the normal force; 1 is at once.
     pub followed: f64,
 }
 
-impl Alongside {
-    /// A contact with a foundation of `stiffness` mN/mm² and the Coulomb coefficient `friction`.
+impl AdjacentContact {
+    /// A contact of a wire with that surface.
     #[must_use]
-    pub fn new(stiffness: f64, friction: f64) -> Self {
+    pub fn new(surface: Surface) -> Self {
         Self {
-            stiffness,
-            friction,
+            surface,
             devices: Devices::default(),
             line: Line::default(),
             laid: Vec::new(),
@@ -74,7 +72,7 @@ impl Alongside {
             pressed: Vec::new(),
             settled_ratio: 0.0,
             start: Vec::new(),
-            touches: Vec::new(),
+            pairs: Vec::new(),
             last: Vec::new(),
             followed: 1.0,
         }
@@ -87,13 +85,22 @@ impl Alongside {
         self.looked.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
-        self.touches.clear();
+        self.pairs.clear();
+    }
+
+    /// Goes on with the same step from the devices' unknowns `q`: no more catheter flows in.
+    pub fn go_on(&mut self, q: &[f64]) {
+        let devices = Devices {
+            inflow: Vector3::zeros(),
+            ..self.devices
+        };
+        self.begin(devices, q);
     }
 
     /// Forgets what was seen from contact points that are others now.
     pub fn look_anew(&mut self) {
         self.looked.clear();
-        self.touches.clear();
+        self.pairs.clear();
     }
 
     /// Lays the line where the devices' unknowns are `q`, unless it lies there.
@@ -138,7 +145,7 @@ impl Alongside {
         let pressed = points.filter_map(|(index, point)| {
             let at = Contact::<S>::position(point, q);
             let look = |reach: f64| line.deepest(&at, reach);
-            point.beside.pressed((index, at), gone_mm, radius, look)
+            point.adjacent.pressed((index, at), gone_mm, radius, look)
         });
         self.pressed.clear();
         self.pressed.extend(pressed);
@@ -146,7 +153,7 @@ impl Alongside {
 
     /// Energy and incremental potential of friction in mN mm at the wire's unknowns `q` and the
     /// devices' `of_devices`, with normal forces and directions of the last
-    /// [`Alongside::add_derivatives`].
+    /// [`AdjacentContact::add_derivatives`].
     pub fn energy<const S: usize>(
         &mut self,
         wall: &mut Contact<'_, S>,
@@ -154,12 +161,13 @@ impl Alongside {
         of_devices: &[f64],
     ) -> f64 {
         self.find(wall, q, of_devices);
-        let k = |p: &Pressed| self.stiffness * wall.points[p.point].weight;
+        let law = |p: &Pressed| self.surface.wall.respond(p.depth).mean();
+        let k = |p: &Pressed| law(p) * wall.points[p.point].weight;
         let pressed = self.pressed.iter();
         let sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth.powi(2)).sum();
-        let slid = self.touches.iter().map(|touch| {
-            let u = self.moved(touch, wall, q, of_devices);
-            touch.potential(&u)
+        let slid = self.pairs.iter().map(|pair| {
+            let u = self.moved(pair, wall, q, of_devices);
+            pair.potential(&u)
         });
         sum + slid.sum::<f64>()
     }
@@ -167,12 +175,12 @@ impl Alongside {
     /// Movement of the gap of a touch in this step, in mm.
     fn moved<const S: usize>(
         &self,
-        touch: &Touch,
+        pair: &ContactPair,
         wall: &Contact<'_, S>,
         q: &[f64],
         of_devices: &[f64],
     ) -> Vector3<f64> {
-        self.gap_moved(&touch.sides, touch.grip.point, wall, q, of_devices)
+        self.gap_moved(&pair.sides, pair.active.point, wall, q, of_devices)
     }
 
     fn gap_moved<const S: usize>(
@@ -200,31 +208,31 @@ impl Alongside {
     }
 
     /// Adds gradients and second derivatives of wire and devices, each its own; the coupling of the
-    /// two is left to [`Touch::add_coupling`].
+    /// two is left to [`ContactPair::add_coupling`].
     pub fn add_derivatives<const S: usize, const V: usize, const W: usize>(
         &mut self,
         wall: &mut Contact<'_, S>,
         (wire, of_wire): (&Rod<S>, (&mut [f64], &mut impl HessianSink<V>)),
         (devices, of_devices): (&Rod<5>, (&mut [f64], &mut impl HessianSink<W>)),
     ) {
-        std::mem::swap(&mut self.touches, &mut self.last);
+        std::mem::swap(&mut self.pairs, &mut self.last);
         self.find(wall, &wire.q, &devices.q);
-        let mut last = LastLimits::new(self.last.iter().map(|touch| &touch.grip));
-        let mut touches = Vec::with_capacity(self.pressed.len());
+        let mut last = LastLimits::new(self.last.iter().map(|pair| &pair.active));
+        let mut pairs = Vec::with_capacity(self.pressed.len());
         for p in &self.pressed {
             let sides = self.sides(p, wall, wire, devices);
             let point = &wall.points[p.point];
-            let stiffness = self.stiffness * point.weight;
+            let surface = (&self.surface, point.weight);
             let ease = |limit| last.eased(p.point, limit, self.followed);
-            let grip = p.grip(stiffness, self.friction, &point.beside, ease);
+            let active = p.contact_on(surface, &point.adjacent, ease);
             let u = self.gap_moved(&sides, p.point, wall, &wire.q, &devices.q);
-            touches.push(Touch::new(sides, grip, self.friction, &u));
+            pairs.push(ContactPair::new(sides, active, self.surface.friction, &u));
         }
-        for touch in &touches {
-            touch.add_side(0, of_wire.0, of_wire.1);
-            touch.add_side(1, of_devices.0, of_devices.1);
+        for pair in &pairs {
+            pair.add_side(0, of_wire.0, of_wire.1);
+            pair.add_side(1, of_devices.0, of_devices.1);
         }
-        self.touches = touches;
+        self.pairs = pairs;
     }
 
     /// What a pressed point of the wire and the place of the devices hang on.
@@ -238,8 +246,8 @@ impl Alongside {
         let point = &wall.points[pressed.point];
         let (edge, normal) = (point.edge, pressed.seen.offset.normalize());
         let weights = self.line.weights(pressed.seen.place());
-        let beside = between(&weights).min(self.devices.exit);
-        let layer = usize::from(beside >= self.devices.tip);
+        let adjacent = between(&weights).min(self.devices.exit);
+        let layer = usize::from(adjacent >= self.devices.tip);
         let spin = |tangent: Vector3<f64>, radius: f64| normal.cross(&tangent) * radius;
         [
             Side {
@@ -253,8 +261,8 @@ impl Alongside {
             Side {
                 nodes: weights.map(|(node, share)| (5 * node, -share)),
                 spin: (
-                    5 * beside + 3 + layer,
-                    spin(devices.tangent(beside), pressed.seen.radius_mm),
+                    5 * adjacent + 3 + layer,
+                    spin(devices.tangent(adjacent), pressed.seen.radius_mm),
                 ),
             },
         ]
@@ -269,15 +277,18 @@ impl Alongside {
         of_devices: &[f64],
     ) -> f64 {
         for point in &mut wall.points {
-            point.beside.friction = FrictionState::default();
+            point.adjacent.friction = FrictionState::default();
         }
         self.settled_ratio = self.friction_ratio(wall, q, of_devices);
         let mut lost = 0.0;
-        for touch in &self.touches {
-            let u = self.moved(touch, wall, q, of_devices);
-            let (kept, loss) = touch.settle(&u);
+        for pair in &self.pairs {
+            let u = self.moved(pair, wall, q, of_devices);
+            let (kept, loss) = pair.settle(&u);
             lost += loss;
-            wall.points[touch.grip.point].beside.friction.displacement = kept;
+            wall.points[pair.active.point]
+                .adjacent
+                .friction
+                .displacement = kept;
         }
         lost
     }
@@ -291,11 +302,11 @@ impl Alongside {
         q: &[f64],
         of_devices: &[f64],
     ) -> f64 {
-        let ratio = |touch: &Touch| {
-            let u = self.moved(touch, wall, q, of_devices);
-            touch.share_of_coulomb(self.friction, &u)
+        let ratio = |pair: &ContactPair| {
+            let u = self.moved(pair, wall, q, of_devices);
+            pair.share_of_coulomb(self.surface.friction, &u)
         };
-        self.touches.iter().map(ratio).fold(0.0, f64::max)
+        self.pairs.iter().map(ratio).fold(0.0, f64::max)
     }
 
     /// The same at the state that was settled last.
@@ -307,7 +318,7 @@ impl Alongside {
     /// Touches at the state whose derivatives were added last: of the wire's unknowns with the
     /// devices'.
     #[must_use]
-    pub fn touches(&self) -> &[Touch] {
-        &self.touches
+    pub fn pairs(&self) -> &[ContactPair] {
+        &self.pairs
     }
 }

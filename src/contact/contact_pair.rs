@@ -3,7 +3,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::friction::Grip;
+use super::friction::ActiveContact;
 use crate::rod::HessianSink;
 
 /// What one of two touching places hangs on.
@@ -72,34 +72,39 @@ impl Side {
 
 /// A touch of two places with force and stiffness in the gap between them.
 #[derive(Debug, Clone, Copy)]
-pub struct Touch {
+pub struct ContactPair {
     /// The place that carries the contact point, and the one on which it presses.
     pub sides: [Side; 2],
     /// Normal and friction; the normal points to the contact point's axis.
-    pub grip: Grip,
+    pub active: ActiveContact,
     force: Vector3<f64>,
     matrix: Matrix3<f64>,
     /// `mu t` where the touch slides in the direction `t`: friction force per normal force.
     sliding: Option<Vector3<f64>>,
 }
 
-impl Touch {
+impl ContactPair {
     /// The touch of two sides with normal and limit of `grip` at the gap's movement `u` (mm) in
     /// this step, for the Coulomb coefficient `friction`.
-    pub(super) fn new(sides: [Side; 2], grip: Grip, friction: f64, u: &Vector3<f64>) -> Self {
-        let mut force = grip.normal * -grip.normal_force;
-        let mut matrix = grip.normal * grip.normal.transpose() * grip.stiffness;
+    pub(super) fn new(
+        sides: [Side; 2],
+        active: ActiveContact,
+        friction: f64,
+        u: &Vector3<f64>,
+    ) -> Self {
+        let mut force = active.normal * -active.normal_force;
+        let mut matrix = active.normal * active.normal.transpose() * active.normal_stiffness;
         let mut sliding = None;
-        if grip.limit > 0.0 {
-            let s = grip.displacement(u, 0.0);
-            let (tangential, derivative) = grip.force(&s);
+        if active.limit > 0.0 {
+            let s = active.displacement(u, 0.0);
+            let (tangential, derivative) = active.force(&s);
             force += tangential;
             matrix += derivative;
-            sliding = grip.sliding(&s).map(|t| t * friction);
+            sliding = active.sliding(&s).map(|t| t * friction);
         }
         Self {
             sides,
-            grip,
+            active,
             force,
             matrix,
             sliding,
@@ -108,13 +113,13 @@ impl Touch {
 
     /// Adds to `out` what the change of the friction with the normal force makes of `x`, on both
     /// sides: the unsymmetric part of the tangent (see [`super::Coupling`]). Unknowns stand as in
-    /// [`Touch::add_coupling`].
+    /// [`ContactPair::add_coupling`].
     pub fn add_sliding(&self, at: [usize; 2], x: &[f64], out: &mut [f64]) {
         let Some(friction) = self.sliding else {
             return;
         };
         let gap = self.sides[0].gap(x, at[0]) + self.sides[1].gap(x, at[1]);
-        let pressed = -self.grip.stiffness * self.grip.normal.dot(&gap);
+        let pressed = -self.active.normal_stiffness * self.active.normal.dot(&gap);
         for (side, at) in self.sides.iter().zip(at) {
             side.pull(&(friction * pressed), at, out);
         }
@@ -128,19 +133,19 @@ impl Touch {
 
     /// Incremental potential of friction in mN mm at the gap's movement `u` in mm.
     pub(super) fn potential(&self, u: &Vector3<f64>) -> f64 {
-        self.grip.potential(&self.grip.displacement(u, 0.0))
+        self.active.potential(&self.active.displacement(u, 0.0))
     }
 
     /// Elastic displacement kept for the next step at the gap's movement `u` in mm, and the energy
     /// lost to sliding in mN mm.
     pub(super) fn settle(&self, u: &Vector3<f64>) -> (Vector3<f64>, f64) {
-        self.grip.settle(&self.grip.displacement(u, 0.0))
+        self.active.settle(&self.active.displacement(u, 0.0))
     }
 
     /// Friction force at the gap's movement `u` in mm over the Coulomb limit; 0 without friction.
     pub(super) fn share_of_coulomb(&self, friction: f64, u: &Vector3<f64>) -> f64 {
-        self.grip
-            .share_of_coulomb(friction, &self.grip.displacement(u, 0.0))
+        self.active
+            .share_of_coulomb(friction, &self.active.displacement(u, 0.0))
     }
 
     /// Adds the force on one side's unknowns to their gradient, and its own second derivatives.

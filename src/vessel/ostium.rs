@@ -34,7 +34,7 @@ const PARTS: u32 = 60;
 
 /// The mouth of one branch in a lumen.
 #[derive(Debug, Clone)]
-pub struct Mouth {
+pub struct Ostium {
     /// Station on the branch in mm at which the whole mouth ends; the branch's length where it
     /// never does.
     pub whole_mm: f64,
@@ -62,11 +62,11 @@ impl Tree {
 
     /// The mouth of `branch` in `lumen`, with `points` points of its curve; `None` for an inlet.
     #[must_use]
-    pub fn mouth(&self, lumen: &dyn Lumen, branch: usize, points: usize) -> Option<Mouth> {
+    pub fn mouth(&self, lumen: &dyn Lumen, branch: usize, points: usize) -> Option<Ostium> {
         let rays = Rays::new(self, lumen, branch)?;
         let whole_mm = rays.whole_mm();
         let angle = |k: usize| TAU * number(k) / number(points.max(1));
-        Some(Mouth {
+        Some(Ostium {
             whole_mm,
             curve: (0..points).map(|k| rays.met(angle(k), whole_mm)).collect(),
         })

@@ -6,18 +6,18 @@ use std::sync::{PoisonError, RwLock};
 use nalgebra::Vector3;
 
 use super::line::{Bead, Line};
-use super::lumen::{Lumen, LumenPoint};
+use super::lumen::{Lumen, WallPoint};
 
 /// A line through points, each length between two of them with its radius, without corners.
 ///
 /// As a [`Lumen`] it is the space around the line: the signed distance is negative outside of it,
 /// and its gradient points into it. Where nothing is laid, everything is outside.
 #[derive(Debug, Default)]
-pub struct Strand {
+pub struct FlexibleTube {
     line: RwLock<Line>,
 }
 
-impl Strand {
+impl FlexibleTube {
     /// Lays the line through `points` (mm); `diameters` in mm, one for each point, hold up to the
     /// next. Pieces shorter than a micrometre are left out.
     pub fn lay(&self, points: &[Vector3<f64>], diameters: &[f64]) {
@@ -31,8 +31,8 @@ impl Strand {
     }
 }
 
-impl Lumen for Strand {
-    fn near_wall(&self, p: &Vector3<f64>, margin_mm: f64) -> Option<LumenPoint> {
+impl Lumen for FlexibleTube {
+    fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let line = self.line.read().unwrap_or_else(PoisonError::into_inner);
         Some(line.deepest(p, margin_mm)?.wall())
     }
@@ -63,8 +63,8 @@ mod tests {
     #[test]
     fn the_deepest_place_is_found_as_by_looking_along_the_whole_line() {
         let (points, diameters) = zigzag();
-        let strand = Strand::default();
-        assert!(strand.near_wall(&Vector3::zeros(), 5.0).is_none());
+        let strand = FlexibleTube::default();
+        assert!(strand.near_wall(&Vector3::zeros(), 0.0, 5.0).is_none());
         strand.lay(&points, &diameters);
         let places = strand.line.read().expect("no panic").places();
         for k in 0..400 {
@@ -73,7 +73,7 @@ mod tests {
             let depths = places.iter().map(|(at, radius)| radius - (p - at).norm());
             let slow = depths.fold(f64::NEG_INFINITY, f64::max);
             approx::assert_abs_diff_eq!(strand.distance(&p), slow, epsilon = 2e-6);
-            let near = strand.near_wall(&p, 0.4);
+            let near = strand.near_wall(&p, 0.0, 0.4);
             assert_eq!(near.is_some(), strand.distance(&p) >= -0.4);
         }
     }
@@ -85,7 +85,7 @@ mod tests {
         let (bend_mm, step) = (8.0, 0.1_f64);
         let point = |angle: f64| Vector3::new(angle.cos(), angle.sin(), 0.0) * bend_mm;
         let points: Vec<_> = (0..30).map(|i| point(f64::from(i) * step)).collect();
-        let strand = Strand::default();
+        let strand = FlexibleTube::default();
         strand.lay(&points, &[1.0; 30]);
         let inside = bend_mm * (1.0 - (0.5 * step).cos());
         let mut last = None;
@@ -95,7 +95,7 @@ mod tests {
                 let depth = strand.distance(&(direction * (bend_mm - inside + aside)));
                 approx::assert_abs_diff_eq!(depth, -0.1, epsilon = 2e-5);
             }
-            let seen = strand.near_wall(&(direction * (bend_mm - 0.6)), 1.0);
+            let seen = strand.near_wall(&(direction * (bend_mm - 0.6)), 0.0, 1.0);
             let gradient = seen.expect("near").gradient;
             if let Some(last) = last.replace(gradient) {
                 let turned: f64 = (gradient - last).norm();
@@ -106,7 +106,7 @@ mod tests {
 
     #[test]
     fn gradient_and_hessian_are_the_derivatives_of_the_distance() {
-        let strand = Strand::default();
+        let strand = FlexibleTube::default();
         let line = [(0.0, 0.0), (4.0, 0.0), (8.0, 0.0), (11.0, 2.5)];
         strand.lay(
             &line.map(|(x, y)| Vector3::new(x, y, 0.0)),
