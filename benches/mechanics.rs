@@ -8,7 +8,7 @@
 //! which its last line search has looked at the wall already, factorises, solves, and evaluates
 //! the potential at the new state.
 
-#[path = "../tests/common/mod.rs"]
+#[path = "../tests/shared/common/mod.rs"]
 mod common;
 
 use bendwise::contact::{Contact, Surface};

@@ -1,7 +1,7 @@
 //! Cost of a lumen surface of 100,000 triangles: how long until it is ready, what a query costs
 //! against one of an analytic tube, and how much memory it takes.
 
-#[path = "../tests/anatomy_common/mod.rs"]
+#[path = "../tests/shared/anatomy_common/mod.rs"]
 mod anatomy_common;
 
 use anatomy_common::{obj, scenario, swept};

@@ -195,7 +195,7 @@ pub struct SolverSpec {
 impl Default for SolverSpec {
     /// The one place of these values; the solver's own settings begin here too. Peak forces at a side
     /// branch of 60 and 90 degrees stay within 3 % where edges and steps are made finer
-    /// (`tests/settings_convergence.rs`).
+    /// (`tests/trials/settings_convergence.rs`).
     fn default() -> Self {
         Self {
             step_mm: 0.2,

@@ -1,0 +1,21 @@
+//! The commands as a person gives them: files, messages, folders, reports.
+
+#[path = "../shared/sweep_common/mod.rs"]
+mod sweep_common;
+#[path = "../shared/vessel_common/mod.rs"]
+mod vessel_common;
+
+mod cli_assay;
+mod cli_assay_fit;
+mod cli_check_refusals;
+mod cli_run;
+mod cli_usage;
+mod hostile_input;
+mod report_folder;
+mod report_outline;
+mod scenario_first_diagonal;
+mod scenario_shipped;
+mod schema;
+mod sweep_command;
+mod view_cli;
+mod work_folder;

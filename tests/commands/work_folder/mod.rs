@@ -1,0 +1,142 @@
+//! One discipline for every command that writes a folder: nobody's files are touched, no kept trial
+//! is lost, and what was damaged is computed again or refused.
+#![allow(
+    clippy::unwrap_used,
+    reason = "where a helper fails the test has failed"
+)]
+
+mod changed_bytes;
+mod company;
+mod gathered;
+mod others_files;
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use assert_cmd::Command;
+use assert_cmd::cargo::cargo_bin_cmd;
+use tempfile::TempDir;
+
+/// A short way with a view, one strategy.
+const SHORT: &str = r#"name = "short"
+origin = "invented"
+description = "A short vessel with one branch."
+
+[study]
+trials = 4
+recorded = 1
+
+[vessel]
+
+[[vessel.branch]]
+name = "parent"
+diameter_mm = 3.0
+pieces = [{ shape = "straight", length_mm = 25 }]
+
+[[vessel.branch]]
+name = "side"
+parent = "parent"
+at_mm = 8
+take_off_deg = 40
+diameter_mm = 2.5
+pieces = [{ shape = "straight", length_mm = 15 }]
+
+[guide]
+branch = "parent"
+
+[target]
+branch = "side"
+beyond_ostium_mm = 3
+astray_mm = 4
+max_fed_mm = 30
+
+[[wire]]
+name = "soft"
+diameter_mm = 0.3556
+tip_load_gf = 0.3
+surface = "hydrophilic"
+bend = { length_mm = 2, angle_deg = 45 }
+
+[[technique]]
+kind = "push"
+
+[view]
+patient_frame = ["left", "head", "front"]
+current = "RAO 30"
+"#;
+
+/// Two points with two trials each.
+const SWEEP: &str = r#"name = "short-sweep"
+description = "A short sweep."
+scenario = "short.toml"
+
+[design]
+kind = "grid"
+trials = 2
+
+[[parameter]]
+path = "wire.soft.bend.length_mm"
+name = "bend length"
+levels = [1, 3]
+"#;
+
+/// Commands that write into --out, by their words before it; `share` is a share of the sweep.
+const COMMANDS: [&[&str]; 6] = [
+    &["run", "short.toml", "--quiet", "--trials", "2"],
+    &["view", "short.toml", "--quiet", "--no-runs"],
+    &["sweep", "sweep.toml", "--quiet"],
+    &["export", "short.toml"],
+    &["assay", "short.toml", "--quiet", "--only", "tip-load"],
+    &["gather", "share", "--quiet"],
+];
+
+fn folder() -> TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("short.toml"), SHORT).unwrap();
+    fs::write(folder.path().join("sweep.toml"), SWEEP).unwrap();
+    folder
+}
+
+fn bendwise(folder: &TempDir, args: &[&str]) -> Command {
+    let mut command = cargo_bin_cmd!("bendwise");
+    command.current_dir(folder.path()).args(args);
+    command
+}
+
+fn with_out(folder: &TempDir, words: &[&str], more: &[&str]) -> Command {
+    bendwise(folder, &[words, &["--out", "out"], more].concat())
+}
+
+fn make_share(folder: &TempDir) {
+    let words = ["sweep", "sweep.toml", "--quiet", "--shard", "1/1"];
+    bendwise(folder, &[&words[..], &["--out", "share"]].concat())
+        .assert()
+        .success();
+}
+
+/// Every file below a folder with its bytes, by name.
+fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut found = BTreeMap::new();
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+        if path.is_dir() {
+            let inner = files(&path).into_iter();
+            found.extend(inner.map(|(inner, bytes)| (format!("{name}/{inner}"), bytes)));
+        } else {
+            found.insert(name, fs::read(&path).unwrap());
+        }
+    }
+    found
+}
+
+/// Names in a folder, sorted.
+fn names(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).unwrap();
+    let mut names: Vec<String> = entries
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}

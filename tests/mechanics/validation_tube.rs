@@ -1,0 +1,351 @@
+//! A straight wire fed into a frictionless tube bend, against an exact solution.
+//!
+//! Reference values: computed independently of this project by two methods (nonlinear
+//! programming on a segment model with Richardson extrapolation, and shooting with piecewise
+//! elastica), agreeing to 1.1e-7 in the energy and 1.5e-6 in the push force, per unit bending
+//! stiffness. Tube: straight for 5 mm from the clamp, a quarter circle of 10 mm radius, straight;
+//! lumen 3 mm, wire 0.36 mm.
+
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
+use crate::common::lumens::BendTube;
+use crate::common::{list_wire, report, single_tube};
+use bendwise::scenario::model::*;
+use bendwise::solve::{GuideTip, Insertion, Start, StepSettings};
+use bendwise::vessel::{Lumen, Tree};
+use nalgebra::Vector3;
+
+/// `d, E/B, P/B, force on the wall at the tip/B, tip angle in degrees, place of the inner contact
+/// behind the bend's start, its force/B`; lengths in mm, per unit stiffness in mN mm².
+#[rustfmt::skip]
+const BEND_10: [[f64; 7]; 21] = [
+    [6.0, 0.00017647, 0.00049461, 0.0010247, 3.0949, 0.0, 0.0],
+    [7.0, 0.00097881, 0.00109119, 0.0021687, 7.6263, 0.0, 0.0],
+    [8.0, 0.00232844, 0.00159601, 0.0030473, 12.2689, 0.0, 0.0],
+    [9.0, 0.00415172, 0.00204321, 0.0037533, 17.0446, 0.0, 0.0],
+    [10.0, 0.00640389, 0.00245733, 0.0043501, 21.9785, 0.0, 0.0],
+    [11.0, 0.00906171, 0.00285734, 0.0048830, 27.0995, 0.0, 0.0],
+    [12.0, 0.01211917, 0.00325907, 0.0053873, 32.4420, 0.0, 0.0],
+    [13.0, 0.01580973, 0.00419616, 0.0070229, 39.5291, 4.4905, 0.0024901],
+    [14.0, 0.02040958, 0.00495465, 0.0084671, 46.8556, 5.0196, 0.0045006],
+    [15.0, 0.02563879, 0.00547103, 0.0095166, 54.0195, 5.5557, 0.0055950],
+    [16.0, 0.03079111, 0.00466158, 0.0094760, 60.5322, 6.0350, 0.0066729],
+    [17.0, 0.03496341, 0.00370028, 0.0090359, 65.8262, 6.3707, 0.0072725],
+    [18.0, 0.03823567, 0.00286875, 0.0084665, 70.1940, 6.5831, 0.0075066],
+    [19.0, 0.04075054, 0.00218519, 0.0078555, 73.8489, 6.6975, 0.0075150],
+    [20.0, 0.04265157, 0.00163789, 0.0072531, 76.9489, 6.7387, 0.0073865],
+    [21.0, 0.04406456, 0.00120527, 0.0066851, 79.6133, 6.7276, 0.0071776],
+    [22.0, 0.04509285, 0.00086497, 0.0061628, 81.9317, 6.6809, 0.0069234],
+    [23.0, 0.04581869, 0.00059740, 0.0056890, 83.9723, 6.6109, 0.0066456],
+    [24.0, 0.04630654, 0.00038662, 0.0052621, 85.7865, 6.5265, 0.0063571],
+    [25.0, 0.04660667, 0.00022013, 0.0048786, 87.4139, 6.4340, 0.0060657],
+    [26.0, 0.04675830, 0.00008822, 0.0045342, 88.8851, 6.3377, 0.0057762],
+];
+/// Largest push force, per unit stiffness.
+const PEAK: f64 = 0.0055281;
+/// Largest force at the tip and at the inner wall among the rows, per unit stiffness.
+const PEAK_TIP: f64 = 0.0095166;
+const PEAK_INNER: f64 = 0.0075150;
+/// `d` of the first contact, `sqrt(2 R c + c²)`; of the first contact with the inner wall; and
+/// from which the tip lies flat on the outer wall and nothing pushes back.
+const FIRST_CONTACT: f64 = 5.304_941;
+const INNER_CONTACT: f64 = 12.20726;
+const TANGENT: f64 = 26.8263;
+
+/// Foundation stiffness in mN/mm² that leaves the wall all but rigid for these forces.
+const STIFF_WALL: f64 = 3e4;
+const EDGE_MM: f64 = 0.25;
+
+#[derive(Clone, Copy, Default)]
+struct Row {
+    d: f64,
+    energy: f64,
+    push: f64,
+    tip: f64,
+    angle: f64,
+    inner_at: f64,
+    inner: f64,
+}
+
+/// The crate's own vessel.
+fn vessel() -> Tree {
+    let spec = single_tube(
+        vec![
+            PieceSpec::Straight { length_mm: 5.0 },
+            PieceSpec::Arc {
+                radius_mm: 10.0,
+                angle_rad: 90f64.to_radians(),
+                plane_rad: 0.0,
+            },
+            PieceSpec::Straight { length_mm: 20.0 },
+        ],
+        3.0,
+    );
+    Tree::build(&spec).expect("a plain tube")
+}
+
+/// The same tube without the run of curvature at its joints.
+fn exact_tube() -> BendTube {
+    BendTube {
+        lead: 5.0,
+        bend: 10.0,
+        angle: 90f64.to_radians(),
+        radius: 1.5,
+    }
+}
+
+fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Insertion<'a> {
+    let settings = StepSettings {
+        edge_mm: edge,
+        drag: 0.0,
+        feed_mm: 0.25,
+        tolerance: 1e-6,
+        ..StepSettings::default()
+    };
+    let channel = GuideTip {
+        exit: Vector3::zeros(),
+        axis: Vector3::x(),
+        backup: None,
+    };
+    let start = Start {
+        outside_mm: 5.0,
+        longest_mm: 40.0,
+        roll_rad: 0.0,
+    };
+    let wire = list_wire(stiffness, 0.36, 0.0);
+    Insertion::new(&wire, lumen, wall, channel, settings, start).expect("straight")
+}
+
+/// What the table lists, of the present state; per unit stiffness.
+fn measure(insertion: &Insertion<'_>, stiffness: f64) -> Row {
+    let d = insertion.outside_mm() - 5.0;
+    let elastic = insertion.elastic();
+    let contact = insertion.body.contact.as_ref().expect("in a tube");
+    let mut row = Row {
+        d,
+        energy: (elastic.bend + elastic.stretch) / stiffness,
+        push: insertion.push_force() / stiffness,
+        ..Row::default()
+    };
+    for active in contact.active_contacts() {
+        let point = &contact.points[active.point];
+        let stations = insertion.stations();
+        let ends = [stations[point.edge], stations[point.edge + 1]];
+        let at = ends[0] + point.fraction * (ends[1] - ends[0]);
+        let force = active.normal_force / stiffness;
+        // The two contacts are more than 7 mm apart.
+        if at < 3.0 {
+            row.tip += force;
+        } else {
+            row.inner += force;
+            row.inner_at += force * (d - at);
+        }
+    }
+    row.inner_at /= row.inner.max(f64::MIN_POSITIVE);
+    // Direction of the tip from its last two edges, each a chord of an arc.
+    let rod = &insertion.body.rod;
+    let angle = |i: usize| (-rod.tangent(i).y).atan2(-rod.tangent(i).x).to_degrees();
+    row.angle = 1.5 * angle(0) - 0.5 * angle(1);
+    row
+}
+
+fn feed_through_bend(lumen: &dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Vec<Row> {
+    let mut insertion = start(lumen, stiffness, edge, wall);
+    let mut rows = Vec::new();
+    for step in 1..=52 {
+        insertion.feed(0.5).expect("equilibrium");
+        if step % 2 == 0 && step >= 12 {
+            rows.push(measure(&insertion, stiffness));
+        }
+    }
+    let balance = insertion.balance();
+    println!(
+        "  edge {edge} wall {wall:e} B {stiffness}: {} steps, {:.2} iterations a step, {} halved",
+        balance.steps,
+        f64::from(balance.iterations) / f64::from(balance.steps),
+        balance.halved
+    );
+    rows
+}
+
+/// Largest errors: energy relative to its value, the forces relative to their peaks, the tip's
+/// angle in degrees and the place of the inner contact in mm.
+#[derive(Debug, Default)]
+struct Errors {
+    energy: f64,
+    push: f64,
+    tip: f64,
+    inner: f64,
+    angle: f64,
+    inner_at: f64,
+}
+
+fn errors(rows: &[Row], print: bool) -> Errors {
+    let mut e = Errors::default();
+    for (row, exact) in rows.iter().zip(&BEND_10) {
+        let [d, energy, push, tip, angle, inner_at, inner] = *exact;
+        assert!((row.d - d).abs() < 1e-9);
+        if print {
+            println!(
+                "{d:5.1} E/B {:.6} ({energy:.6}) P/B {:.6} ({push:.6}) tip {:.6} ({tip:.6}) {:.3} ({angle:.3}) inner {:.6} ({inner:.6}) at {:.3} ({inner_at:.3})",
+                row.energy, row.push, row.tip, row.angle, row.inner, row.inner_at
+            );
+        }
+        e.energy = e.energy.max((row.energy - energy).abs() / energy);
+        e.push = e.push.max((row.push - push).abs() / PEAK);
+        e.tip = e.tip.max((row.tip - tip).abs() / PEAK_TIP);
+        e.inner = e.inner.max((row.inner - inner).abs() / PEAK_INNER);
+        e.angle = e.angle.max((row.angle - angle).abs());
+        if inner > 0.0 {
+            e.inner_at = e.inner_at.max((row.inner_at - inner_at).abs());
+        }
+    }
+    e
+}
+
+#[test]
+fn energy_and_forces_follow_the_exact_solution() {
+    let rows = feed_through_bend(&vessel(), 50.0, EDGE_MM, STIFF_WALL);
+    let e = errors(&rows, true);
+    report("bend R10: energy, % of its value", 100.0 * e.energy, 1.0);
+    report("bend R10: push force, % of its peak", 100.0 * e.push, 2.0);
+    report(
+        "bend R10: force at the tip, % of its peak",
+        100.0 * e.tip,
+        2.0,
+    );
+    report(
+        "bend R10: force at the inner wall, % of its peak",
+        100.0 * e.inner,
+        4.0,
+    );
+    report("bend R10: tip angle, degrees", e.angle, 0.5);
+    report("bend R10: place of the inner contact, mm", e.inner_at, 0.5);
+}
+
+/// Largest difference of energy (over its largest value) and push force (over its peak) between
+/// two runs.
+fn apart(a: &[Row], b: &[Row]) -> (f64, f64) {
+    let largest = BEND_10[20][1];
+    a.iter().zip(b).fold((0.0, 0.0), |(e, p), (a, b)| {
+        let energy: f64 = (a.energy - b.energy).abs() / largest;
+        let push: f64 = (a.push - b.push).abs() / PEAK;
+        (energy.max(e), push.max(p))
+    })
+}
+
+#[test]
+fn neither_wall_nor_wire_stiffness_matters() {
+    let tube = exact_tube();
+    let rows = feed_through_bend(&tube, 50.0, EDGE_MM, STIFF_WALL);
+    let stiffer_wall = feed_through_bend(&tube, 50.0, EDGE_MM, 2.0 * STIFF_WALL);
+    let (energy, push) = apart(&rows, &stiffer_wall);
+    report(
+        "bend R10: wall twice as stiff, change of energy, % of its largest",
+        100.0 * energy,
+        0.05,
+    );
+    report(
+        "bend R10: wall twice as stiff, change of push force, % of its peak",
+        100.0 * push,
+        0.2,
+    );
+    let stiffer_wire = feed_through_bend(&tube, 500.0, EDGE_MM, STIFF_WALL);
+    let (energy, push) = apart(&rows, &stiffer_wire);
+    report(
+        "bend R10: EI 500 against 50, change of energy/EI, % of its largest",
+        100.0 * energy,
+        0.2,
+    );
+    report(
+        "bend R10: EI 500 against 50, change of push force/EI, % of its peak",
+        100.0 * push,
+        1.0,
+    );
+}
+
+#[test]
+fn errors_fall_when_edges_are_halved() {
+    // From 0.25 mm down, each mesh holds the nodes of the coarser one.
+    let edges = [0.5, 0.25, 0.125, 0.0625];
+    let tube = exact_tube();
+    let mean = edges.map(|edge| {
+        let rows = feed_through_bend(&tube, 50.0, edge, STIFF_WALL);
+        let e = errors(&rows, false);
+        let squares: f64 = rows
+            .iter()
+            .zip(&BEND_10)
+            .map(|(r, x)| ((r.energy - x[1]) / BEND_10[20][1]).powi(2))
+            .sum();
+        let mean = (squares / 21.0).sqrt();
+        println!(
+            "  edge {edge}: energy, mean square {:.4} %, largest {:.4} %; push {:.3} %, tip {:.3} %, inner {:.3} % of their peaks",
+            100.0 * mean, 100.0 * e.energy, 100.0 * e.push, 100.0 * e.tip, 100.0 * e.inner
+        );
+        [mean, e.push, e.tip, e.inner]
+    });
+    let order = |k: usize, from: usize| (mean[from][k] / mean[3][k]).log2() / (3.0 - from as f64);
+    println!(
+        "CHECK | bend R10: order of the energy's error, edges 0.25 to 0.0625 mm | {:.2} | at least 1.5",
+        order(0, 1)
+    );
+    println!(
+        "CHECK | bend R10: order of the largest error of push, tip, inner force | {:.2}, {:.2}, {:.2} | at least 0.8",
+        order(1, 1),
+        order(2, 1),
+        order(3, 1)
+    );
+    assert!(order(0, 1) > 1.5);
+    assert!((1..4).all(|k| order(k, 1) > 0.8));
+}
+
+/// Feeds in steps of 0.05 mm from `from` to beyond `until` and returns the first `d` at which the
+/// state is as asked for.
+fn first_time(until: f64, asked: impl Fn(&Row) -> bool) -> f64 {
+    let tube = exact_tube();
+    let mut insertion = start(&tube, 50.0, EDGE_MM, STIFF_WALL);
+    while insertion.outside_mm() - 5.0 < until + 2.0 {
+        insertion.feed(0.05).expect("equilibrium");
+        let row = measure(&insertion, 50.0);
+        if asked(&row) {
+            return row.d;
+        }
+    }
+    f64::INFINITY
+}
+
+#[test]
+fn contacts_begin_and_end_where_they_should() {
+    let touch = first_time(FIRST_CONTACT, |row| row.tip > 0.0);
+    let inner = first_time(INNER_CONTACT, |row| row.inner > 0.0);
+    let flat = first_time(TANGENT, |row| row.d > 20.0 && row.angle > 89.95);
+    report(
+        "bend R10: first contact off, mm",
+        touch - FIRST_CONTACT,
+        EDGE_MM,
+    );
+    report(
+        "bend R10: first contact with the inner wall off, mm",
+        inner - INNER_CONTACT,
+        EDGE_MM,
+    );
+    report(
+        "bend R10: tip flat on the wall off, mm",
+        flat - TANGENT,
+        EDGE_MM,
+    );
+
+    let tube = exact_tube();
+    let mut insertion = start(&tube, 50.0, EDGE_MM, STIFF_WALL);
+    insertion.feed(TANGENT + EDGE_MM).expect("equilibrium");
+    let mut push: f64 = 0.0;
+    for _ in 0..12 {
+        insertion.feed(0.25).expect("equilibrium");
+        push = push.max(measure(&insertion, 50.0).push.abs());
+    }
+    report(
+        "bend R10: push force once the tip is flat, % of its peak",
+        100.0 * push / PEAK,
+        2.0,
+    );
+}

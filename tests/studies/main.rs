@@ -1,0 +1,11 @@
+//! Designs, statistics and runs of many trials.
+
+#[path = "../shared/sweep_common/mod.rs"]
+mod sweep_common;
+
+mod study_batch;
+mod sweep_anatomy;
+mod sweep_coverage;
+mod sweep_race;
+mod sweep_runs;
+mod sweep_statistics;

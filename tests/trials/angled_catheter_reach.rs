@@ -1,0 +1,83 @@
+//! A bent catheter raises the take-off angle that a straight wire can be led into by about as much
+//! as it is bent more.
+//!
+//! Geometry: the wire leaves the catheter in the direction of its tip, and a branch that turns away
+//! by more than that direction is missed by the difference. The vessel lets the catheter lean, and
+//! the wire bends at the ostium; both add to the reach of every catheter alike.
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
+use crate::common::report;
+use bendwise::scenario::load;
+use bendwise::scenario::model::{CatheterTipSpec, PathSpec, PlanSpec, Scenario};
+use bendwise::trial::result::Outcome;
+use bendwise::trial::{Prepared, run_trial, strategies};
+use std::path::Path;
+
+const TRIALS: u32 = 6;
+
+/// The shipped scenario with one straight wire, one catheter bent by `bent` degrees, and the branch
+/// at `take_off` degrees.
+fn scenario(bent: f64, take_off: f64) -> Scenario {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/support-catheters.toml");
+    let mut scenario = load(&path).expect("shipped").scenario;
+    scenario.wires.truncate(1);
+    scenario.wires[0].tip.primary = None;
+    let plan = |p: &PlanSpec| {
+        let PlanSpec::AngledSupport { catheter, .. } = *p else {
+            return false;
+        };
+        scenario.catheters[catheter]
+            .tip
+            .is_some_and(|t| t.range_rad.is_none())
+    };
+    let found = scenario.techniques.iter().position(|t| plan(&t.plan));
+    let technique = scenario
+        .techniques
+        .swap_remove(found.expect("a preformed catheter"));
+    let index = technique.plan.catheter().expect("it has one");
+    scenario.catheters[index].tip = Some(CatheterTipSpec {
+        length_mm: 3.0,
+        angle_rad: f64::to_radians(bent),
+        range_rad: None,
+    });
+    scenario.techniques = vec![technique];
+    let side = &mut scenario.vessel.branches[1];
+    let PathSpec::Pieces { take_off_rad, .. } = &mut side.path else {
+        panic!("the branch is built from pieces");
+    };
+    *take_off_rad = f64::to_radians(take_off);
+    scenario
+}
+
+/// Take-off angle in degrees up to which at least half of the trials reach the branch, halfway
+/// between the last that does and the first that does not.
+fn reach(bent: f64) -> f64 {
+    let reached = |take_off: f64| {
+        let prepared = Prepared::new(&scenario(bent, take_off)).expect("a scenario");
+        let strategy = &strategies(prepared.scenario())[0];
+        let count = (0..TRIALS)
+            .filter(|&t| run_trial(&prepared, strategy, t, false).row.outcome == Outcome::Reached)
+            .count();
+        println!("  bent by {bent} deg, take-off {take_off} deg: {count} of {TRIALS}");
+        2 * count >= TRIALS as usize
+    };
+    let angles = [60.0, 75.0, 90.0, 105.0, 120.0, 135.0, 150.0, 165.0];
+    let first = angles.iter().find(|&&a| !reached(a));
+    first.expect("none reaches 165 degrees") - 7.5
+}
+
+#[test]
+fn a_catheter_that_is_bent_more_reaches_branches_that_turn_away_by_as_much_more() {
+    let low = reach(30.0);
+    for bent in [60.0, 90.0] {
+        let raised = reach(bent) - low;
+        // Steps of 15 degrees, at both ends.
+        report(
+            &format!(
+                "reach of a catheter bent by {bent} deg over one bent by 30 deg, less the difference of the bends (deg)"
+            ),
+            raised - (bent - 30.0),
+            15.0,
+        );
+    }
+}

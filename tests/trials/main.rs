@@ -1,0 +1,13 @@
+//! What trials of shipped scenarios come to, and what their outcomes may depend on.
+
+#[path = "../shared/common/mod.rs"]
+mod common;
+
+mod angled_catheter_reach;
+mod contact_between_points;
+mod locked_by_friction;
+mod looped_back;
+mod outcomes_do_not_depend_on_solver_settings;
+mod reached_and_held;
+mod settings_convergence;
+mod sharp_turns;

@@ -1,0 +1,266 @@
+//! What edge, step and tolerance change: forces and outcomes with the shipped settings against a
+//! reference with a sixteenth of the edge and a quarter of the step.
+//!
+//! The tables of DEVELOPERS.md (minutes):
+//! `cargo test --release --test trials settings_convergence -- --ignored --nocapture`.
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
+use std::path::Path;
+
+use bendwise::scenario::load;
+use bendwise::scenario::model::{PathSpec, Scenario, SolverSpec};
+use bendwise::trial::result::{Outcome, TrialRecord};
+use bendwise::trial::{Prepared, run_trial, strategies};
+use rayon::prelude::*;
+
+/// Way of the hands in mm from which on forces count: the bend of the shipped wires, 5 mm, has left the
+/// guide, and so has the edge behind it.
+const OUT_OF_GUIDE_MM: f64 = 8.0;
+/// By how much a median force may be off, in %.
+const MAY_BE_OFF: f64 = 3.0;
+/// Outcomes in 100 that may change.
+const MAY_CHANGE: usize = 1;
+/// A force below this share of the largest of its kind in a table is friction on the way and no peak.
+const NO_PEAK: f64 = 0.05;
+
+fn shipped(name: &str) -> Scenario {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    load(&path.join(name)).expect("a shipped scenario").scenario
+}
+
+fn side_branch_at(degrees: f64) -> Scenario {
+    let mut scenario = shipped("side-branch.toml");
+    for branch in &mut scenario.vessel.branches {
+        if let (Some(_), PathSpec::Pieces { take_off_rad, .. }) =
+            (&branch.attached, &mut branch.path)
+        {
+            *take_off_rad = degrees.to_radians();
+        }
+    }
+    scenario
+}
+
+fn finer(edge: f64, step: f64) -> SolverSpec {
+    let shipped = SolverSpec::default();
+    SolverSpec {
+        edge_mm: shipped.edge_mm / edge,
+        step_mm: shipped.step_mm / step,
+        ..shipped
+    }
+}
+
+/// How a trial ended, and the largest push, wall and tip force in mN once the wire is out of its guide.
+struct Ended {
+    outcome: Outcome,
+    branch: String,
+    peaks: [f64; 3],
+}
+
+impl Ended {
+    fn of(record: TrialRecord) -> Self {
+        let mut peaks = [0.0_f64; 3];
+        for (row, hands) in record.trace.iter().zip(&record.hands) {
+            let way = hands.fed_mm + hands.withdrawn_mm + hands.catheter_fed_mm;
+            if way >= OUT_OF_GUIDE_MM {
+                let now = [
+                    row.push_force_mN,
+                    row.wall_force_max_mN,
+                    row.tip_force_mN.abs(),
+                ];
+                for (peak, now) in peaks.iter_mut().zip(now) {
+                    *peak = peak.max(now);
+                }
+            }
+        }
+        Self {
+            outcome: record.row.outcome,
+            branch: record.row.tip_branch,
+            peaks,
+        }
+    }
+}
+
+fn run(scenario: &Scenario, strategy: &str, solver: SolverSpec, trials: u32) -> Vec<Ended> {
+    let mut scenario = scenario.clone();
+    scenario.solver = solver;
+    // Every step.
+    scenario.study.record_every_mm = 0.01;
+    let prepared = Prepared::new(&scenario).expect("a shipped scenario");
+    let all = strategies(&scenario);
+    let strategy = all.iter().find(|s| s.name == strategy);
+    let strategy = strategy.expect("a shipped strategy");
+    (0..trials)
+        .into_par_iter()
+        .map(|trial| Ended::of(run_trial(&prepared, strategy, trial, true)))
+        .collect()
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    if values.len().is_multiple_of(2) {
+        0.5 * (values[middle - 1] + values[middle])
+    } else {
+        values[middle]
+    }
+}
+
+fn changed(a: &[Ended], b: &[Ended]) -> usize {
+    let pairs = a.iter().zip(b);
+    pairs
+        .filter(|(a, b)| a.outcome != b.outcome || a.branch != b.branch)
+        .count()
+}
+
+/// By how much the median peaks are off those of the reference in %, over the draws that end alike; 0
+/// for a force that is no peak beside the others.
+fn off(now: &[Ended], reference: &[Ended]) -> [f64; 3] {
+    let alike = |(a, b): &(&Ended, &Ended)| a.outcome == b.outcome && a.branch == b.branch;
+    let pairs: Vec<_> = now.iter().zip(reference).filter(alike).collect();
+    let largest = pairs.iter().flat_map(|(_, b)| b.peaks).fold(0.0, f64::max);
+    std::array::from_fn(|k| {
+        let now = median(pairs.iter().map(|(a, _)| a.peaks[k]).collect());
+        let reference = median(pairs.iter().map(|(_, b)| b.peaks[k]).collect());
+        if reference < NO_PEAK * largest {
+            0.0
+        } else {
+            100.0 * (now / reference - 1.0)
+        }
+    })
+}
+
+/// Prints a row of the table for each of the settings; returns the first row's numbers.
+fn compare(
+    what: &str,
+    scenario: &Scenario,
+    strategy: &str,
+    settings: &[(&str, SolverSpec)],
+    (reference, trials): (SolverSpec, u32),
+) -> (usize, [f64; 3]) {
+    let reference = run(scenario, strategy, reference, trials);
+    let mut first = None;
+    for (name, solver) in settings {
+        let now = run(scenario, strategy, *solver, trials);
+        let (changed, off) = (changed(&now, &reference), off(&now, &reference));
+        println!(
+            "TABLE | {what} | {name} | {changed} of {trials} | {:+.1} | {:+.1} | {:+.1} |",
+            off[0], off[1], off[2]
+        );
+        first.get_or_insert((changed, off));
+    }
+    first.expect("settings to compare")
+}
+
+const REDIRECT: &str = "redirect, workhorse 1 gf";
+
+/// The short one: against edges of a quarter and steps of a half.
+#[test]
+fn forces_at_a_side_branch_stay_where_edges_and_steps_are_finer() {
+    for degrees in [60.0, 90.0] {
+        let scenario = side_branch_at(degrees);
+        let settings = [("shipped", SolverSpec::default())];
+        let what = format!("side branch at {degrees} degrees");
+        let (changed, off) = compare(&what, &scenario, REDIRECT, &settings, (finer(4.0, 2.0), 8));
+        assert_eq!(changed, 0, "{what}");
+        assert!(off.iter().all(|o| o.abs() <= MAY_BE_OFF), "{what}: {off:?}");
+    }
+}
+
+fn one_by_one() -> [(&'static str, SolverSpec); 6] {
+    [
+        ("shipped", SolverSpec::default()),
+        ("edge/2", finer(2.0, 1.0)),
+        ("edge/4", finer(4.0, 1.0)),
+        ("step/2", finer(1.0, 2.0)),
+        ("step/4", finer(1.0, 4.0)),
+        (
+            "tolerance/10",
+            SolverSpec {
+                tolerance: 0.1 * SolverSpec::default().tolerance,
+                ..SolverSpec::default()
+            },
+        ),
+    ]
+}
+
+#[test]
+#[ignore = "minutes"]
+fn table_of_the_side_branch() {
+    println!("TABLE | scene | settings | outcomes changed | push off % | wall off % | tip off % |");
+    let mut all = Vec::new();
+    for degrees in [60.0, 90.0, 120.0, 150.0] {
+        let what = format!("side branch at {degrees} degrees");
+        let scenario = side_branch_at(degrees);
+        let reference = (finer(16.0, 4.0), 16);
+        all.push((
+            what.clone(),
+            compare(&what, &scenario, REDIRECT, &one_by_one(), reference),
+        ));
+    }
+    for (what, (_, off)) in all {
+        assert!(off.iter().all(|o| o.abs() <= MAY_BE_OFF), "{what}: {off:?}");
+    }
+}
+
+/// One strategy of every technique: file and strategy.
+const TECHNIQUES: [(&str, &str); 8] = [
+    ("s-bend.toml", "push"),
+    ("side-branch.toml", "redirect"),
+    ("backward-branch.toml", "looped-back"),
+    ("support-catheters.toml", "support"),
+    ("support-catheters.toml", "angled-support"),
+    ("graft-entry.toml", "balloon at the joint"),
+    ("dual-lumen.toml", "dual-lumen"),
+    ("dual-lumen.toml", "loop-in-vessel"),
+];
+
+#[test]
+#[ignore = "minutes"]
+fn table_of_techniques() {
+    println!("TABLE | scene | settings | outcomes changed | push off % | wall off % | tip off % |");
+    let mut all = Vec::new();
+    for (file, technique) in TECHNIQUES {
+        let scenario = shipped(file);
+        let strategy = strategies(&scenario)
+            .into_iter()
+            .find(|s| s.name.starts_with(technique))
+            .unwrap_or_else(|| panic!("{technique} in {file}"));
+        let what = format!("{file}, {}", strategy.name);
+        let reference = (finer(8.0, 4.0), 8);
+        let row = compare(&what, &scenario, &strategy.name, &one_by_one(), reference);
+        all.push((what, row));
+    }
+    for (what, (_, off)) in all {
+        assert!(off.iter().all(|o| o.abs() <= MAY_BE_OFF), "{what}: {off:?}");
+    }
+}
+
+fn outcomes_of_a_hundred_draws(degrees: f64) {
+    let what = format!("side branch at {degrees} degrees, 100 draws");
+    let scenario = side_branch_at(degrees);
+    let settings = [("shipped", SolverSpec::default())];
+    let reference = (finer(16.0, 4.0), 100);
+    let (changed, _) = compare(&what, &scenario, REDIRECT, &settings, reference);
+    assert!(changed <= MAY_CHANGE, "{what}: {changed} outcomes change");
+}
+
+/// A test for each angle, so that one can be run alone.
+macro_rules! a_hundred_draws {
+    ($($name:ident: $degrees:expr,)*) => {
+        $(
+            #[test]
+            #[ignore = "half an hour of processor time"]
+            fn $name() {
+                outcomes_of_a_hundred_draws($degrees);
+            }
+        )*
+    };
+}
+
+a_hundred_draws! {
+    outcomes_at_60_degrees_stay_with_a_finer_mesh: 60.0,
+    outcomes_at_90_degrees_stay_with_a_finer_mesh: 90.0,
+    outcomes_at_105_degrees_stay_with_a_finer_mesh: 105.0,
+    outcomes_at_120_degrees_stay_with_a_finer_mesh: 120.0,
+    outcomes_at_150_degrees_stay_with_a_finer_mesh: 150.0,
+}
