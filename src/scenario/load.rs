@@ -18,7 +18,7 @@ use crate::anatomy::{self, Imported};
 use crate::input;
 use crate::schema::check::check;
 use crate::schema::publish::without_directive;
-use crate::schema::{Fault, Place, Refusal};
+use crate::schema::{Fault, Place, Read, Refusal};
 use crate::shown::{cut, path as shown_path};
 
 /// Most signs and blanks that part the words, numbers and lines of a scenario file.
@@ -157,10 +157,7 @@ fn read<T: DeserializeOwned>(
 
 /// Reads the file of anatomy named by `vessel.file` and the file of names beside it, whose paths
 /// count from the scenario file; also gives the bytes of both.
-fn anatomy_file(
-    table: &ScenarioTable,
-    source: &Source,
-) -> Result<Option<(Imported, Vec<Vec<u8>>)>, Box<Refusal>> {
+fn anatomy_file(table: &ScenarioTable, source: &Source) -> Read<Option<(Imported, Vec<Vec<u8>>)>> {
     let vessel = &table.vessel;
     let other = vessel.beside_file();
     let Some(mut request) = vessel.anatomy.request(other, table.is_framed())? else {

@@ -18,6 +18,10 @@ pub mod model;
 mod source;
 pub mod surface;
 pub mod sweep;
+#[allow(
+    clippy::doc_markdown,
+    reason = "these comments are read by people who write scenarios, in editors and on the page"
+)]
 mod tables;
 pub mod view;
 

@@ -55,10 +55,7 @@ impl Label<'_> {
 }
 
 fn found(fault: Fault, span: Span<usize>) -> Box<Finding> {
-    Box::new(Finding {
-        fault: fault.cut(),
-        span,
-    })
+    Box::new(Finding { fault, span })
 }
 
 fn table(map: &DeTable<'_>, node: &Node, title: &str, span: &Span<usize>) -> Checked {
@@ -288,7 +285,7 @@ fn value(said: &Spanned<DeValue<'_>>, node: &Node, label: &Label<'_>) -> Checked
             table(inner, node, &title, &said.span())
         }
         (Node::Named(inner), DeValue::Table(map)) => {
-            for (key, one) in map.iter() {
+            for (key, one) in map {
                 let field = format!("{}.{}", label.said(), key.get_ref());
                 let label = Label {
                     field: &field,

@@ -130,13 +130,9 @@ fn range_in_list(node: &Node) -> String {
 /// Sections of the tables inside a table.
 fn inner(page: &mut String, fields: &[Field], title: &str, path: &str) {
     for field in fields {
-        let (node, is_list) = match &field.node {
-            Node::List { entry, .. } => (&**entry, true),
-            node => (node, false),
-        };
-        if !matches!(node, Node::Table(_) | Node::Tagged { .. }) {
+        let Some((node, is_list)) = table_in(&field.node) else {
             continue;
-        }
+        };
         let within = match path {
             "" => field.name.clone(),
             path => format!("{path}.{}", field.name),
@@ -151,5 +147,22 @@ fn inner(page: &mut String, fields: &[Field], title: &str, path: &str) {
             (false, false) => (format!("`[{within}]`"), within),
         };
         section(page, node, &heading, &field.about, &path);
+    }
+}
+
+/// The table that a field may hold, and whether it stands in a list.
+fn table_in(node: &Node) -> Option<(&Node, bool)> {
+    match node {
+        Node::Table(_) | Node::Tagged { .. } => Some((node, false)),
+        Node::List { entry, .. } => table_in(entry).map(|(table, _)| (table, true)),
+        Node::Either(forms) => forms.iter().find_map(table_in),
+        Node::Number(_)
+        | Node::Whole(_)
+        | Node::Flag
+        | Node::Text
+        | Node::Choice { .. }
+        | Node::Fixed(_)
+        | Node::Named(_)
+        | Node::Any => None,
     }
 }

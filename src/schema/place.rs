@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::fmt;
+use std::sync::LazyLock;
 
 use serde::{Deserialize, Serialize};
 
@@ -19,13 +20,14 @@ pub enum Step {
 /// In a scenario the branches and narrowings of a tree file count before those of the scenario
 /// itself, as if they stood under `vessel` too.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Place(Vec<Step>);
+pub struct Place(Box<[Step]>);
 
 impl Place {
     /// The document as a whole.
     #[must_use]
-    pub const fn whole() -> &'static Self {
-        const { &Self(Vec::new()) }
+    pub fn whole() -> &'static Self {
+        static WHOLE: LazyLock<Place> = LazyLock::new(Place::default);
+        &WHOLE
     }
 
     /// A table or field at the top of the document.
@@ -50,7 +52,7 @@ impl Place {
         let mut steps = Vec::with_capacity(self.0.len() + 1);
         steps.extend_from_slice(&self.0);
         steps.push(step);
-        Self(steps)
+        Self(steps.into())
     }
 
     /// The steps from the top of the document.

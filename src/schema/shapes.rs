@@ -14,7 +14,7 @@ pub fn point_mm(_: &mut SchemaGenerator) -> Schema {
 
 /// Pairs of a distance in mm, 0 to 1e4, and a value with its own range and unit.
 #[must_use]
-pub fn profile(value: Value, unit: &str) -> Schema {
+pub fn profile(value: &Value, unit: &str) -> Schema {
     json_schema!({
         "type": "array", "minItems": 1,
         "x-remedy": format!("give pairs [distance in mm, value in {unit}]"),
@@ -31,7 +31,7 @@ pub fn profile(value: Value, unit: &str) -> Schema {
 /// Lumen diameters along a branch.
 #[must_use]
 pub fn lumen_profile(_: &mut SchemaGenerator) -> Schema {
-    profile(lumen_mm(), "mm")
+    profile(&lumen_mm(), "mm")
 }
 
 /// Range of a lumen diameter.
@@ -46,7 +46,7 @@ pub fn bending_profile(_: &mut SchemaGenerator) -> Schema {
     let value = serde_json::json!({
         "type": "number", "exclusiveMinimum": 0, "maximum": 1e4, "x-unit": "N mm²",
     });
-    profile(value, "N mm²")
+    profile(&value, "N mm²")
 }
 
 /// Core diameters along a wire.
@@ -55,5 +55,5 @@ pub fn core_profile(_: &mut SchemaGenerator) -> Schema {
     let value = serde_json::json!({
         "type": "number", "minimum": 0.01, "maximum": 1, "x-unit": "mm", "x-suspect": "core",
     });
-    profile(value, "mm")
+    profile(&value, "mm")
 }

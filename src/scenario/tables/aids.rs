@@ -20,7 +20,7 @@ pub(super) struct AidsFields {
     exchange: Option<ExchangeTable>,
     /// How the guide is pointed before each further attempt, in turn; for redirect and the supports.
     #[schemars(length(min = 1), extend(
-        "x-entry" = "aim",
+        "x-entry" = "guide_aims entry",
         "x-remedy" = "add an aim, such as { tilt_deg = 10, plane_deg = 90 }",
         "x-example" = "[{ tilt_deg = 10, plane_deg = 90 }]"
     ))]

@@ -59,7 +59,7 @@ pub(super) struct ViewTable {
     /// Branches that the operator believes to leave elsewhere than they do.
     #[serde(default)]
     #[schemars(extend(
-        "x-entry" = "belief",
+        "x-entry" = "believed entry",
         "x-example" = "[{ branch = \"side\", turned_deg = 40 }]"
     ))]
     believed: Vec<BeliefTable>,

@@ -180,14 +180,14 @@ impl AssayTable {
         let flexibility = self
             .flexibility
             .checked(&at.field("flexibility"), edge_mm)?;
-        goes_through(self.paths.lumen_mm, at.field("paths"), wires)?;
+        goes_through(self.paths.lumen_mm, &at.field("paths"), wires)?;
         let kink = at.field("kink").field("stations_mm");
         if let Some(list) = &self.kink.stations_mm {
             rising(list, &kink)?;
         }
         goes_through(
             self.straightening.lumen_mm,
-            at.field("straightening"),
+            &at.field("straightening"),
             wires,
         )?;
         let fits = fits(&self.fit, wires, folder, three_point.span_mm)?;
@@ -230,7 +230,7 @@ fn at_least_two_edges(at: Place, held_mm: f64, edge_mm: f64) -> Read<()> {
 }
 
 /// Refuses a tube or vessel of the bench, described at `at`, that is too narrow for a wire.
-fn goes_through(lumen_mm: f64, at: Place, wires: &[WireSpec]) -> Read<()> {
+fn goes_through(lumen_mm: f64, at: &Place, wires: &[WireSpec]) -> Read<()> {
     match wires.iter().find(|wire| wire.diameter_mm >= lumen_mm) {
         Some(wire) => Err(Refusal::at(
             at.field("lumen_mm"),
