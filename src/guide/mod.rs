@@ -15,9 +15,14 @@
 #![doc = "[trust]: crate::guide::trust"]
 #![doc = "[schema]: crate::scenario"]
 #![doc = include_str!("README.md")]
+#![allow(
+    clippy::doc_markdown,
+    reason = "names of vessels and of journals are no code"
+)]
 
 // The pages are Markdown that a code forge shows too. Link targets stand here first, because the first
 // definition of a target wins: the documentation then leads to its own pages, a forge to the files.
+// Figures are found from `target/doc` in the repository.
 
 /// Declares a page: its name, its file, and where its links lead within the documentation.
 macro_rules! pages {
@@ -31,19 +36,19 @@ macro_rules! pages {
 }
 
 pages! {
-    running "running.md" ["[results]: super::results", "[sweeps]: super::sweeps", "[schema]: crate::scenario"]
-    results "results.md" ["[reached]: super::reached", "[forces]: super::forces", "[limits]: super::limits"]
-    reached "reached.md" ["[forces]: super::forces"]
-    forces "forces.md" ["[reached]: super::reached", "[sweeps]: super::sweeps"]
-    scenarios "scenarios.md" ["[schema]: crate::scenario", "[anatomy]: super::anatomy", "[sweeps]: super::sweeps"]
-    anatomy "anatomy.md" ["[schema]: crate::scenario", "[limits]: super::limits"]
-    techniques "techniques.md" ["[support catheters]: super::support_catheters", "[second lumen]: super::second_lumen", "[sharp turns]: super::sharp_turns", "[reached]: super::reached"]
-    sharp_turns "sharp_turns.md" ["[techniques]: super::techniques", "[forces]: super::forces"]
-    support_catheters "support_catheters.md" ["[techniques]: super::techniques", "[forces]: super::forces"]
-    second_lumen "second_lumen.md" ["[techniques]: super::techniques"]
-    views "views.md" ["[schema]: crate::scenario"]
-    bench "bench.md" ["[schema]: crate::scenario"]
-    sweeps "sweeps.md" ["[sweep schema]: crate::scenario::sweep", "[reached]: super::reached"]
-    limits "limits.md" ["[trust]: super::trust"]
-    trust "trust.md" ["[limits]: super::limits"]
+    running "running.md" ["[results]: crate::guide::results", "[sweeps]: crate::guide::sweeps", "[schema]: crate::scenario"]
+    results "results.md" ["[reached]: crate::guide::reached", "[forces]: crate::guide::forces", "[limits]: crate::guide::limits", "[figure rates]: ../../../../../figures/published-tree-m1-success-rate.png", "[figure scene]: ../../../../../figures/published-tree-m1-scene.png"]
+    reached "reached.md" ["[forces]: crate::guide::forces", "[figure]: ../../../../../figures/backward-branch-reached.png"]
+    forces "forces.md" ["[reached]: crate::guide::reached", "[sweeps]: crate::guide::sweeps"]
+    scenarios "scenarios.md" ["[schema]: crate::scenario", "[anatomy]: crate::guide::anatomy", "[sweeps]: crate::guide::sweeps"]
+    anatomy "anatomy.md" ["[schema]: crate::scenario", "[limits]: crate::guide::limits"]
+    techniques "techniques.md" ["[support catheters]: crate::guide::support_catheters", "[second lumen]: crate::guide::second_lumen", "[sharp turns]: crate::guide::sharp_turns", "[reached]: crate::guide::reached", "[figure film]: ../../../../../figures/backward-branch-film-looped-back.png", "[figure comparison]: ../../../../../figures/angle-phantom-comparison.png"]
+    sharp_turns "sharp_turns.md" ["[techniques]: crate::guide::techniques", "[forces]: crate::guide::forces"]
+    support_catheters "support_catheters.md" ["[techniques]: crate::guide::techniques", "[forces]: crate::guide::forces"]
+    second_lumen "second_lumen.md" ["[techniques]: crate::guide::techniques", "[figure]: ../../../../../figures/dual-lumen-film-loop.png"]
+    views "views.md" ["[schema]: crate::scenario", "[figure]: ../../../../../figures/published-tree-m1-seen.png"]
+    bench "bench.md" ["[schema]: crate::scenario", "[figure]: ../../../../../figures/wires-torque.png"]
+    sweeps "sweeps.md" ["[sweep schema]: crate::scenario::sweep", "[reached]: crate::guide::reached"]
+    limits "limits.md" ["[trust]: crate::guide::trust"]
+    trust "trust.md" ["[limits]: crate::guide::limits"]
 }
