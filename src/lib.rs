@@ -13,7 +13,11 @@
 //! ```
 //! use bendwise::prelude::*;
 //!
-//! let vessel = VesselBuilder::tube_mm(3.0).straight_mm(10.0).arc_mm_deg(15.0, 90.0).straight_mm(30.0).build()?;
+//! let vessel = VesselBuilder::tube_mm(3.0)
+//!     .straight_mm(10.0)
+//!     .arc_mm_deg(15.0, 90.0)
+//!     .straight_mm(30.0)
+//!     .build()?;
 //! let wire = WireBuilder::from_tip_load_gf(1.0, &[(20.0, 0.07), (100.0, 0.13)])
 //!     .friction(0.05)
 //!     .bend_mm_deg(5.0, 60.0)
@@ -21,7 +25,8 @@
 //! let mut pushed = vessel.insert(&wire)?; // 3 mm stand out of the guide
 //! pushed.feed(40.0)?; // every step ends in equilibrium
 //! pushed.turn(90f64.to_radians())?;
-//! println!("{:.1} mm outside the guide, tip at {:.1}", pushed.outside_mm(), pushed.tip().transpose());
+//! let tip = pushed.tip();
+//! println!("tip at {:.1}, {:.1}, {:.1} mm", tip.x, tip.y, tip.z);
 //! println!("push {:.2} mN, torque {:.3} mN mm", pushed.push_force(), pushed.torque());
 //! println!("largest force on a millimetre of wall {:.2} mN", pushed.contact().largest_force);
 //!
@@ -43,7 +48,8 @@
 //! let record = run_trial(&prepared, strategy, 0, true); // trial 0, recorded
 //! println!("{}: {} {}", strategy.name, record.row.outcome.label(), record.row.why);
 //! for step in record.trace.iter().step_by(10) {
-//!     println!("{:6.1} mm: push {:6.2} mN, wall {:6.2} mN", step.fed_mm, step.push_force_mN, step.wall_force_max_mN);
+//!     let (push, wall) = (step.push_force_mN, step.wall_force_max_mN);
+//!     println!("{:6.1} mm fed: push {push:6.2} mN, wall {wall:6.2} mN", step.fed_mm);
 //! }
 //!
 //! // The same scenario, seed and number give the same trial.

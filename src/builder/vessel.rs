@@ -194,6 +194,27 @@ impl Vessel {
     /// A wire whose first 3 mm stand out of a guide at the start of the inlet, in equilibrium. It may
     /// be fed as far as the longest way through the vessel and 20 mm more.
     ///
+    /// # Examples
+    ///
+    /// How near the contacts come to Coulomb's limit while a wire is fed round a bend: 1 where one of
+    /// them slides.
+    ///
+    /// ```
+    /// use bendwise::prelude::*;
+    ///
+    /// let bend = VesselBuilder::tube_mm(3.0).straight_mm(5.0).arc_mm_deg(10.0, 90.0).straight_mm(20.0);
+    /// let vessel = bend.build()?;
+    /// for friction in [0.0, 0.1, 0.3] {
+    ///     let wire = WireBuilder::from_stiffness_mn_mm2(&[(0.0, 50.0)]).friction(friction).build()?;
+    ///     let mut pushed = vessel.insert(&wire)?;
+    ///     pushed.feed(20.0)?;
+    ///     let (ratio, push) = (pushed.friction_ratio(), pushed.push_force());
+    ///     println!("friction {friction}: F/(mu N) up to {ratio:.4}, push {push:.3} mN");
+    ///     assert!(ratio <= 1.001);
+    /// }
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found.
     pub fn insert(&self, wire: &Wire) -> Result<Insertion<'_>, Unresolved> {
