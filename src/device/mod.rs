@@ -18,7 +18,8 @@ mod wire;
 
 pub use catheter::Catheter;
 pub use error::DeviceError;
-pub use mesh::{catheter_mesh, mesh};
+pub(crate) use mesh::catheter_mesh;
+pub use mesh::mesh;
 pub use profile::{StiffnessProfile, round_core_diameter, round_core_stiffness};
 pub use shaped_tip::{RAMP_FRACTION, ShapedTip};
 pub use stated_tip_load::{TIP_LOAD_TOLERANCE, tip_load_off};

@@ -40,7 +40,7 @@ mod twist;
 
 pub use assemble::{Gradient, HessianSink};
 pub use flow::{CoreCell, CoreLaw, Flow, Response};
-pub use frames::parallel_transport;
+pub(crate) use frames::parallel_transport;
 pub use hinge::HingeDerivatives;
 pub use state::{Edge, Energies, Hinge, Kinematics, Rod};
 pub(crate) use state::{material_frame, node as node_of};

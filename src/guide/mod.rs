@@ -1,0 +1,54 @@
+#![doc = "[running]: crate::guide::running"]
+#![doc = "[results]: crate::guide::results"]
+#![doc = "[reached]: crate::guide::reached"]
+#![doc = "[forces]: crate::guide::forces"]
+#![doc = "[scenarios]: crate::guide::scenarios"]
+#![doc = "[anatomy]: crate::guide::anatomy"]
+#![doc = "[techniques]: crate::guide::techniques"]
+#![doc = "[sharp turns]: crate::guide::sharp_turns"]
+#![doc = "[support catheters]: crate::guide::support_catheters"]
+#![doc = "[second lumen]: crate::guide::second_lumen"]
+#![doc = "[views]: crate::guide::views"]
+#![doc = "[bench]: crate::guide::bench"]
+#![doc = "[sweeps]: crate::guide::sweeps"]
+#![doc = "[limits]: crate::guide::limits"]
+#![doc = "[trust]: crate::guide::trust"]
+#![doc = "[schema]: crate::scenario"]
+#![doc = include_str!("README.md")]
+#![allow(
+    clippy::doc_markdown,
+    reason = "names of vessels and of journals are no code"
+)]
+
+// The pages are Markdown that a code forge shows too. Link targets stand here first, because the first
+// definition of a target wins: the documentation then leads to its own pages, a forge to the files.
+// Figures are found from `target/doc` in the repository.
+
+/// Declares a page: its name, its file, and where its links lead within the documentation.
+macro_rules! pages {
+    ($($name:ident $file:literal [$($target:literal),*])*) => {
+        $(
+            $(#[doc = $target])*
+            #[doc = include_str!($file)]
+            pub mod $name {}
+        )*
+    };
+}
+
+pages! {
+    running "running.md" ["[results]: crate::guide::results", "[sweeps]: crate::guide::sweeps", "[schema]: crate::scenario"]
+    results "results.md" ["[reached]: crate::guide::reached", "[forces]: crate::guide::forces", "[limits]: crate::guide::limits", "[figure rates]: ../../../../../figures/published-tree-m1-success-rate.png", "[figure scene]: ../../../../../figures/published-tree-m1-scene.png"]
+    reached "reached.md" ["[forces]: crate::guide::forces", "[figure]: ../../../../../figures/backward-branch-reached.png"]
+    forces "forces.md" ["[reached]: crate::guide::reached", "[sweeps]: crate::guide::sweeps"]
+    scenarios "scenarios.md" ["[schema]: crate::scenario", "[anatomy]: crate::guide::anatomy", "[sweeps]: crate::guide::sweeps"]
+    anatomy "anatomy.md" ["[schema]: crate::scenario", "[limits]: crate::guide::limits"]
+    techniques "techniques.md" ["[support catheters]: crate::guide::support_catheters", "[second lumen]: crate::guide::second_lumen", "[sharp turns]: crate::guide::sharp_turns", "[reached]: crate::guide::reached", "[figure film]: ../../../../../figures/backward-branch-film-looped-back.png", "[figure comparison]: ../../../../../figures/angle-phantom-comparison.png"]
+    sharp_turns "sharp_turns.md" ["[techniques]: crate::guide::techniques", "[forces]: crate::guide::forces"]
+    support_catheters "support_catheters.md" ["[techniques]: crate::guide::techniques", "[forces]: crate::guide::forces"]
+    second_lumen "second_lumen.md" ["[techniques]: crate::guide::techniques", "[figure]: ../../../../../figures/dual-lumen-film-loop.png"]
+    views "views.md" ["[schema]: crate::scenario", "[figure]: ../../../../../figures/published-tree-m1-seen.png"]
+    bench "bench.md" ["[schema]: crate::scenario", "[figure]: ../../../../../figures/wires-torque.png"]
+    sweeps "sweeps.md" ["[sweep schema]: crate::scenario::sweep", "[reached]: crate::guide::reached"]
+    limits "limits.md" ["[trust]: crate::guide::trust"]
+    trust "trust.md" ["[limits]: crate::guide::limits"]
+}
