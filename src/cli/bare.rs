@@ -29,7 +29,9 @@ pub(super) fn is_anatomy(path: &Path) -> bool {
 
 /// The failure that a file of anatomy was given where `wanted` is, with the command that takes it.
 pub(super) fn refuse(path: &Path, wanted: &str) -> Result<(), Failure> {
-    if !is_anatomy(path) {
+    // What is there and is no file is refused for that where it is opened.
+    let is_no_file = fs::metadata(path).is_ok_and(|found| !found.is_file());
+    if !is_anatomy(path) || is_no_file {
         return Ok(());
     }
     let shown = shown::path(path);

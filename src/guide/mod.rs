@@ -13,7 +13,6 @@
 #![doc = "[sweeps]: crate::guide::sweeps"]
 #![doc = "[limits]: crate::guide::limits"]
 #![doc = "[trust]: crate::guide::trust"]
-#![doc = "[schema]: crate::scenario"]
 #![doc = include_str!("README.md")]
 #![allow(
     clippy::doc_markdown,
@@ -36,19 +35,19 @@ macro_rules! pages {
 }
 
 pages! {
-    running "running.md" ["[results]: crate::guide::results", "[sweeps]: crate::guide::sweeps", "[schema]: crate::scenario"]
+    running "running.md" ["[results]: crate::guide::results", "[sweeps]: crate::guide::sweeps"]
     results "results.md" ["[reached]: crate::guide::reached", "[forces]: crate::guide::forces", "[limits]: crate::guide::limits", "[figure rates]: ../../../../../figures/published-tree-m1-success-rate.png", "[figure scene]: ../../../../../figures/published-tree-m1-scene.png"]
     reached "reached.md" ["[forces]: crate::guide::forces", "[figure]: ../../../../../figures/backward-branch-reached.png"]
     forces "forces.md" ["[reached]: crate::guide::reached", "[sweeps]: crate::guide::sweeps"]
-    scenarios "scenarios.md" ["[schema]: crate::scenario", "[anatomy]: crate::guide::anatomy", "[sweeps]: crate::guide::sweeps"]
-    anatomy "anatomy.md" ["[schema]: crate::scenario", "[limits]: crate::guide::limits"]
+    scenarios "scenarios.md" ["[anatomy]: crate::guide::anatomy", "[sweeps]: crate::guide::sweeps"]
+    anatomy "anatomy.md" ["[limits]: crate::guide::limits"]
     techniques "techniques.md" ["[support catheters]: crate::guide::support_catheters", "[second lumen]: crate::guide::second_lumen", "[sharp turns]: crate::guide::sharp_turns", "[reached]: crate::guide::reached", "[figure film]: ../../../../../figures/backward-branch-film-looped-back.png", "[figure comparison]: ../../../../../figures/angle-phantom-comparison.png"]
     sharp_turns "sharp_turns.md" ["[techniques]: crate::guide::techniques", "[forces]: crate::guide::forces"]
     support_catheters "support_catheters.md" ["[techniques]: crate::guide::techniques", "[forces]: crate::guide::forces"]
     second_lumen "second_lumen.md" ["[techniques]: crate::guide::techniques", "[figure]: ../../../../../figures/dual-lumen-film-loop.png"]
-    views "views.md" ["[schema]: crate::scenario", "[figure]: ../../../../../figures/published-tree-m1-seen.png"]
-    bench "bench.md" ["[schema]: crate::scenario", "[figure]: ../../../../../figures/wires-torque.png"]
-    sweeps "sweeps.md" ["[sweep schema]: crate::scenario::sweep", "[reached]: crate::guide::reached"]
+    views "views.md" ["[figure]: ../../../../../figures/published-tree-m1-seen.png"]
+    bench "bench.md" ["[figure]: ../../../../../figures/wires-torque.png"]
+    sweeps "sweeps.md" ["[reached]: crate::guide::reached"]
     limits "limits.md" ["[trust]: crate::guide::trust"]
     trust "trust.md" ["[limits]: crate::guide::limits"]
 }

@@ -17,11 +17,11 @@ const TRIALS: u32 = 2;
 /// Scene, accepted steps, Newton iterations, active contacts.
 const PINNED: [(&str, [u64; 3]); 6] = [
     ("collateral-loop", [2522, 9670, 93_643]),
-    ("dual-lumen", [13_482, 51_932, 155_244]),
-    ("prolapse", [2557, 9440, 61_278]),
+    ("dual-lumen", [13_599, 54_329, 156_262]),
+    ("prolapse", [2595, 10_136, 62_317]),
     ("published-tree-m1", [5779, 17_574, 24_101]),
-    ("side-branch", [2284, 8886, 12_142]),
-    ("support-catheters", [3966, 15_295, 14_243]),
+    ("side-branch", [2310, 9296, 12_188]),
+    ("support-catheters", [3998, 15_783, 14_326]),
 ];
 
 fn counters(scene: &str) -> [u64; 3] {

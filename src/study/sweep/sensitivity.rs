@@ -140,37 +140,36 @@ impl PickFreeze {
             })
             .collect();
         let of_parameter = |k: usize| {
-            let firsts = left.iter().map(|r| r[k].0);
-            let totals = left.iter().map(|r| r[k].1);
+            let firsts: Vec<f64> = left.iter().map(|r| r[k].0).collect();
+            let totals: Vec<f64> = left.iter().map(|r| r[k].1).collect();
             (
-                with_interval(plain[k].0, firsts, (f64::atanh, f64::tanh)),
-                with_interval(plain[k].1, totals, (f64::ln, f64::exp)),
+                with_interval(plain[k].0, &firsts, (f64::atanh, f64::tanh)),
+                with_interval(plain[k].1, &totals, (f64::ln, f64::exp)),
             )
         };
         Some((0..self.parameters).map(of_parameter).collect())
     }
 }
 
+/// A function and the one that takes back what it does.
+type Scale = (fn(f64) -> f64, fn(f64) -> f64);
+
 /// The index `value` with the interval from the values without each group, on the scale to which the
 /// first function takes and from which the second takes back; on its own scale where that is infinite.
-fn with_interval(
-    value: f64,
-    left: impl Iterator<Item = f64> + Clone,
-    (onto, back): (fn(f64) -> f64, fn(f64) -> f64),
-) -> Index {
-    let half = |at: f64, left: &mut dyn Iterator<Item = f64>| {
-        let left: Vec<f64> = left.collect();
+fn with_interval(value: f64, left: &[f64], (onto, back): Scale) -> Index {
+    let interval = |onto: fn(f64) -> f64| {
+        let left: Vec<f64> = left.iter().map(|v| onto(*v)).collect();
         let count = left.len() as f64;
         let mean = left.iter().sum::<f64>() / count;
         let squares: f64 = left.iter().map(|v| (v - mean).powi(2)).sum();
         let error = (squares * (count - 1.0) / count).sqrt();
-        (at, student_bound(count - 1.0, CONFIDENCE) * error)
+        (onto(value), student_bound(count - 1.0, CONFIDENCE) * error)
     };
-    let (at, reach) = half(onto(value), &mut left.clone().map(onto));
+    let (at, reach) = interval(onto);
     let ci95 = if at.is_finite() && reach.is_finite() {
         [back(at - reach), back(at + reach)]
     } else {
-        let (at, reach) = half(value, &mut left.clone());
+        let (at, reach) = interval(|v| v);
         if reach.is_finite() {
             [at - reach, at + reach]
         } else {
