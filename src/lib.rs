@@ -98,7 +98,7 @@
 //! | [`device`], [`vessel`] | how stiff and how curved a wire is; where the wall lies |
 //! | [`anatomy`] | how a file of real anatomy becomes a vessel |
 //! | [`rod`], [`contact`], [`solve`] | the mechanics: energies, wall and friction, equilibrium |
-//! | [`hands`] | what the hands do: a technique is a plan of movements |
+//! | [`hands`], [`technique`] | what the hands can do and see; what each technique does with it |
 //! | [`projection`] | what an operator sees in one view |
 //! | [`trial`], [`study`] | one trial with its outcome; many trials, statistics, sweeps |
 //! | [`assay`] | bench tests of a wire, with the same mechanics |
@@ -122,6 +122,7 @@ pub mod schema;
 pub(crate) mod shown;
 pub mod solve;
 pub mod study;
+pub mod technique;
 pub mod trial;
 pub mod units;
 pub mod vessel;

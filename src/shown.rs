@@ -74,9 +74,23 @@ pub fn shortened(message: impl Display) -> String {
     format!("{beginning} … {end}")
 }
 
+/// An angle in rad, written in degrees with a decimal where one is needed.
+#[must_use]
+pub fn degrees(rad: f64) -> String {
+    let tenths = (rad.to_degrees() * 10.0).round() / 10.0;
+    // Adding zero turns minus zero into zero.
+    format!("{}", tenths + 0.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn degrees_have_a_decimal_only_where_needed() {
+        let rad = [45.0_f64, 62.53, -0.001, 180.0].map(f64::to_radians);
+        assert_eq!(rad.map(degrees), ["45", "62.5", "0", "180"]);
+    }
 
     #[test]
     fn a_long_value_is_cut_and_its_length_said() {

@@ -27,7 +27,7 @@ enum Phase {
 
 /// An aim under way: the hand turns in parts as long as the bend is seen to point ever more to a
 /// side, and goes back a part once it does less so.
-pub(super) struct Aim {
+pub(crate) struct Aim {
     /// How much the bend was seen to point to the side at the look before.
     before: f64,
     /// 1 or -1: which way the hand turns.
@@ -37,7 +37,7 @@ pub(super) struct Aim {
 }
 
 /// What an aim asks of the hand next, in rad.
-pub(super) enum Aiming {
+pub(crate) enum Aiming {
     /// Turn and look again.
     Turn(f64),
     /// The aim ends with this turn.
@@ -46,7 +46,7 @@ pub(super) enum Aiming {
 
 impl Aim {
     /// Begins at a look at which the bend points to the side by `seen`; the first turn in rad.
-    pub(super) fn begin(seen: f64) -> (Self, f64) {
+    pub(crate) fn begin(seen: f64) -> (Self, f64) {
         let aim = Self {
             before: seen,
             way: 1.0,
@@ -57,7 +57,7 @@ impl Aim {
     }
 
     /// Goes on after the next look.
-    pub(super) fn go_on(&mut self, seen: f64) -> Aiming {
+    pub(crate) fn go_on(&mut self, seen: f64) -> Aiming {
         let better = seen > self.before;
         let at_best = !better && self.rising && self.before > 0.0;
         if at_best || self.parts >= MOST_PARTS {
@@ -75,12 +75,12 @@ impl Aim {
 
 /// How far beyond the aim attempt number `earlier` (from 0) turns: 0, then ever further to either
 /// side by `step_rad`.
-pub(super) fn beyond_aim(earlier: u32, step_rad: f64) -> f64 {
+pub(crate) fn beyond_aim(earlier: u32, step_rad: f64) -> f64 {
     let sign = if earlier.is_multiple_of(2) { -1.0 } else { 1.0 };
     sign * f64::from(earlier.div_ceil(2)) * step_rad
 }
 
-pub(super) struct Aimed {
+pub(crate) struct Aimed {
     allowed: u32,
     withdraw_to_mm: f64,
     beyond_rad: f64,
@@ -93,7 +93,7 @@ pub(super) struct Aimed {
 }
 
 impl Aimed {
-    pub(super) fn new(allowed: u32, withdraw_to_mm: f64, beyond_rad: f64) -> Self {
+    pub(crate) fn new(allowed: u32, withdraw_to_mm: f64, beyond_rad: f64) -> Self {
         Self {
             allowed,
             withdraw_to_mm,

@@ -3,19 +3,9 @@
 //! A plan decides nothing about success. It looks ([`View`]) and names the next movement; the
 //! mechanics answer.
 
-mod aided;
-mod aim;
-mod angled_support;
-mod loop_in_vessel;
-mod looped_back;
-mod push;
-mod redirect;
-mod support;
+pub(crate) mod aim;
 
 pub use aim::BEYOND_AIM_RAD;
-
-use crate::scenario::model::{PlanSpec, TechniqueSpec};
-use crate::scenario::view::SightSpec;
 
 /// One movement at the proximal end of the wire.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -142,152 +132,19 @@ pub trait Plan {
 }
 
 /// Feeds the catheter after the wire until its tip lies `depth_mm` beyond the branching, or stays.
-fn follow(depth_mm: Option<f64>, view: &View) -> Option<Movement> {
+pub(crate) fn follow(depth_mm: Option<f64>, view: &View) -> Option<Movement> {
     let (depth_mm, catheter) = (depth_mm?, view.catheter?);
     let done = -catheter.before_branching_mm >= depth_mm || catheter.stopped;
     let room = catheter.bare_mm > 0.0;
     (!done && room).then_some(Movement::Catheter(CatheterMove::Feed))
 }
 
-/// The plan that a scenario asks for.
-#[must_use]
-pub fn plan(technique: &TechniqueSpec) -> Box<dyn Plan> {
-    Box::new(aided::Aided::new(bare(technique), &technique.aids))
-}
-
-/// The plan without its aids.
-fn bare(technique: &TechniqueSpec) -> Box<dyn Plan> {
-    match (technique.plan, technique.sight) {
-        (PlanSpec::Push, _) => Box::new(push::Push),
-        (
-            PlanSpec::Redirect {
-                attempts,
-                withdraw_to_mm,
-                turn_rad,
-                rock_rad,
-            },
-            SightSpec::Full,
-        ) => Box::new(redirect::Redirect::new(
-            attempts,
-            withdraw_to_mm,
-            turn_rad,
-            rock_rad,
-        )),
-        (
-            PlanSpec::Redirect {
-                attempts,
-                withdraw_to_mm,
-                turn_rad,
-                ..
-            },
-            SightSpec::Projected(_),
-        ) => Box::new(aim::Aimed::new(
-            attempts,
-            withdraw_to_mm,
-            turn_rad.unwrap_or(BEYOND_AIM_RAD),
-        )),
-        (
-            PlanSpec::LoopedBack {
-                past_mm,
-                attempts,
-                turn_rad,
-                carrier,
-                ..
-            },
-            _,
-        ) => Box::new(looped_back::LoopedBack::new(
-            past_mm,
-            attempts,
-            turn_rad,
-            carrier.is_some(),
-        )),
-        (
-            PlanSpec::Support {
-                behind_tip_mm,
-                stride_mm,
-                before_ostium_mm,
-                attempts,
-                withdraw_to_mm,
-                turn_rad,
-                follow_mm,
-                ..
-            },
-            _,
-        ) => Box::new(support::Support::new(
-            behind_tip_mm,
-            stride_mm,
-            before_ostium_mm,
-            follow_mm,
-            redirect::Redirect::new(attempts, withdraw_to_mm, turn_rad, 0.0),
-        )),
-        (
-            PlanSpec::AngledSupport {
-                before_ostium_mm,
-                steer_rad,
-                attempts,
-                beyond_rad,
-                follow_mm,
-                ..
-            },
-            _,
-        ) => Box::new(angled_support::AngledSupport::new(
-            angled_support::Settings {
-                before_ostium_mm,
-                steer_rad,
-                attempts,
-                beyond_rad,
-                follow_mm,
-                turns_wire: false,
-            },
-        )),
-        (
-            PlanSpec::DualLumen {
-                before_ostium_mm,
-                attempts,
-                beyond_rad,
-                ..
-            },
-            _,
-        ) => Box::new(angled_support::AngledSupport::new(
-            angled_support::Settings {
-                before_ostium_mm,
-                steer_rad: None,
-                attempts,
-                beyond_rad,
-                follow_mm: None,
-                turns_wire: true,
-            },
-        )),
-        (
-            PlanSpec::LoopInVessel {
-                before_ostium_mm,
-                hold_mm,
-                slack_mm,
-                past_mm,
-                attempts,
-                beyond_rad,
-                ..
-            },
-            _,
-        ) => Box::new(loop_in_vessel::LoopInVessel::new(
-            loop_in_vessel::Settings {
-                before_ostium_mm,
-                hold_mm,
-                slack_mm,
-                past_mm,
-                attempts,
-                beyond_rad,
-            },
-        )),
-    }
-}
-
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::{CatheterView, Turns, View};
 
     /// A hand that turns by what it is asked to.
-    pub(super) struct Asked;
+    pub(crate) struct Asked;
     impl Turns for Asked {
         fn turn(&mut self, wanted: Option<f64>) -> f64 {
             wanted.unwrap_or(1.5)
@@ -295,7 +152,7 @@ mod tests {
     }
 
     /// A wire `bare_mm` in front of a catheter whose tip lies `before_mm` before the branching.
-    pub(super) fn seen(bare_mm: f64, before_mm: f64, failing: bool) -> View {
+    pub(crate) fn seen(bare_mm: f64, before_mm: f64, failing: bool) -> View {
         View {
             before_branching_mm: before_mm - bare_mm,
             next_branch: 1,

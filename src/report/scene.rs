@@ -8,12 +8,13 @@ mod view;
 mod wires;
 
 use self::technique::technique_table;
-use self::text::{Table, bullet, dash, degrees, fixed, pairs, paragraph, significant};
+use self::text::{Table, bullet, dash, fixed, pairs, paragraph, significant};
 use crate::anatomy::Imported;
 use crate::device::Wire;
 use crate::scenario::model::{
     GuideSpec, ObstacleSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec, WireSpec,
 };
+use crate::shown::degrees;
 use crate::trial::Reaching;
 use crate::vessel::Course;
 

@@ -6,8 +6,9 @@ use super::prepared::Prepared;
 use super::variation::Variation;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
-use crate::scenario::model::{BendSpec, PlanSpec, TechniqueSpec};
+use crate::scenario::model::{BendSpec, TechniqueSpec};
 use crate::solve::{FoldedStart, Insertion, PairStart, Rig, Start, Telescope, Unresolved};
+use crate::technique::Loading;
 use crate::vessel::{Balloon, FlexibleTube, Lumen, Onward, Tree, WithGuide, obstacle};
 
 /// Edge length in mm that a fold needs at most, to lie bent in a guide.
@@ -19,9 +20,6 @@ const LEG_PLAY_MM: f64 = 0.02;
 /// Distance in mm from the surface of a body within which a wire's tip is said to lie at it: more
 /// than the radius of any wire.
 const AT_BODY_MM: f64 = 0.6;
-/// Length of wire in front of a straight catheter's tip at the beginning, in mm.
-pub(super) const LEAD_MM: f64 = 5.0;
-
 /// Everything in which the wires of one trial begin.
 pub(super) struct TrialSetup<'t> {
     pub(super) prepared: &'t Prepared,
@@ -83,15 +81,17 @@ impl<'t> TrialSetup<'t> {
     /// Wire number `index` of the scenario as this trial draws it, alone or in the technique's
     /// catheter, in equilibrium at the guide's end.
     pub(super) fn begin(&self, index: usize) -> Result<Box<dyn Rig<'_> + '_>, Unresolved> {
-        let fold = self.technique.plan.fold();
+        let needs = self.technique.plan.needs();
         let wire = self.wire(index);
-        let mut rig: Box<dyn Rig<'_> + '_> = match (self.technique.plan.catheter(), fold) {
-            (Some(_), _) if self.technique.plan.carrier().is_some() => {
-                Box::new(self.carried(&wire, fold)?)
+        let mut rig: Box<dyn Rig<'_> + '_> = match (needs.loading, &needs.fold) {
+            (Loading::SidePort { carrier, .. }, fold) => {
+                Box::new(self.carried(&wire, &carrier, fold.as_ref())?)
             }
-            (Some(catheter), _) => Box::new(self.covered(&wire, catheter)?),
-            (None, Some(fold)) => Box::new(self.folded(&wire, fold)?),
-            (None, None) => Box::new(self.straight(&wire)?),
+            (Loading::Catheter { index, lead_mm, .. }, _) => {
+                Box::new(self.pair(&wire, index, lead_mm, self.longest_mm())?)
+            }
+            (Loading::Guide, Some(fold)) => Box::new(self.folded(&wire, fold)?),
+            (Loading::Guide, None) => Box::new(self.straight(&wire)?),
         };
         for (body, stiffness) in &self.bodies {
             rig.obstruct(body, (*stiffness).into());
@@ -106,7 +106,7 @@ impl<'t> TrialSetup<'t> {
     fn wire(&self, index: usize) -> Wire {
         let wire = &self.prepared.wires()[index];
         match self.technique.plan.fold() {
-            Some(fold) => self.varied(&wire.with_fold(fold)),
+            Some(fold) => self.varied(&wire.with_fold(&fold)),
             None => self.varied(wire),
         }
     }
@@ -129,14 +129,6 @@ impl<'t> TrialSetup<'t> {
             *rig = self.begin(index)?;
         }
         Ok(held)
-    }
-
-    fn covered(&self, wire: &Wire, catheter: usize) -> Result<Telescope<'_>, Unresolved> {
-        let lead_mm = match self.technique.plan {
-            PlanSpec::AngledSupport { lead_mm, .. } => lead_mm,
-            _ => LEAD_MM,
-        };
-        self.pair(wire, catheter, lead_mm, self.longest_mm())
     }
 
     /// A wire `lead_mm` in front of a catheter at the guide's end, neither ever more than

@@ -1,7 +1,7 @@
 //! A dual-lumen catheter as it stands at the beginning of a trial: on its first wire, which lies in
 //! the vessel that goes on, with the second wire in it or folded out of its side port.
 
-use super::begin::{FOLD_EDGE_MM, LEAD_MM, TrialSetup};
+use super::begin::{FOLD_EDGE_MM, TrialSetup};
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, CarrierSpec, SidePortSpec};
 use crate::solve::{DualLumen, Hands, Second, SidePort, Telescope, Unresolved};
@@ -9,6 +9,8 @@ use crate::solve::{DualLumen, Hands, Second, SidePort, Telescope, Unresolved};
 /// Length of catheter outside the guide in front of which its side port lies at the beginning, in
 /// mm.
 const PORT_OUTSIDE_MM: f64 = 3.0;
+/// Length of the first wire in front of the catheter's tip at the beginning, in mm.
+const LEAD_MM: f64 = 5.0;
 /// How far inside the port the second wire's tip lies at the beginning, in mm.
 const INSIDE_MM: f64 = 1.0;
 
@@ -17,9 +19,10 @@ impl TrialSetup<'_> {
     pub(super) fn carried(
         &self,
         wire: &Wire,
+        carrier: &CarrierSpec,
         fold: Option<&BendSpec>,
     ) -> Result<DualLumen<'_>, Unresolved> {
-        let (Some(carrier), Some(port)) = (self.technique.plan.carrier(), self.port()) else {
+        let Some(port) = self.port(carrier) else {
             unreachable!("a technique with a carrier names a catheter with a side port");
         };
         let mut catheter = self.on_first_wire(carrier)?;
@@ -54,10 +57,10 @@ impl TrialSetup<'_> {
         Ok(both)
     }
 
-    /// The side port of the technique's catheter.
-    fn port(&self) -> Option<SidePort> {
-        let catheter = self.technique.plan.catheter()?;
-        let spec: SidePortSpec = self.prepared.scenario().catheters[catheter].side_port?;
+    /// The side port of the carrier's catheter.
+    fn port(&self, carrier: &CarrierSpec) -> Option<SidePort> {
+        let catheters = &self.prepared.scenario().catheters;
+        let spec: SidePortSpec = catheters[carrier.catheter].side_port?;
         Some(SidePort {
             behind_tip_mm: spec.behind_tip_mm,
             angle_rad: spec.angle_rad,

@@ -2,7 +2,8 @@
 
 use super::prepared::Prepared;
 use super::setup::SetupError;
-use crate::scenario::model::{CatheterSpec, PlanSpec, Scenario};
+use crate::scenario::model::{CatheterSpec, Scenario};
+use crate::technique::Loading;
 use crate::vessel::Centreline;
 
 impl Prepared {
@@ -51,13 +52,12 @@ impl Prepared {
     fn catheters_in(&self, branch: usize) -> impl Iterator<Item = &CatheterSpec> {
         let techniques = self.scenario().techniques.iter();
         techniques.filter_map(move |technique| {
-            let follows = match technique.plan {
-                PlanSpec::Support { follow_mm, .. } | PlanSpec::AngledSupport { follow_mm, .. } => {
-                    follow_mm.is_some()
-                }
-                _ => false,
+            let (index, follows) = match technique.plan.needs().loading {
+                Loading::Guide => return None,
+                Loading::Catheter { index, follows, .. } => (index, follows),
+                Loading::SidePort { carrier, .. } => (carrier.catheter, false),
             };
-            let catheter = self.scenario().catheters.get(technique.plan.catheter()?)?;
+            let catheter = self.scenario().catheters.get(index)?;
             (branch != self.target_branch() || follows).then_some(catheter)
         })
     }

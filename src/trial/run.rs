@@ -11,10 +11,11 @@ use super::route::Route;
 use super::screen::Screen;
 use super::variation::{HandTurns, Variation};
 use super::watch::Watch;
-use crate::hands::{CatheterMove, Movement, Plan, plan};
+use crate::hands::{CatheterMove, Movement, Plan};
 use crate::projection::Roadmap;
 use crate::scenario::model::{BendSpec, TechniqueSpec};
 use crate::solve::{Hands, Rig, Unresolved, equal_parts};
+use crate::technique::plan;
 use crate::vessel::Lumen;
 
 /// Fed length between two looks in mm, the same whatever the solver's step.

@@ -1,8 +1,9 @@
 //! Refuses techniques that cannot be tried in a scenario, before anything runs.
 
 use super::prepared::Prepared;
-use crate::scenario::model::{Place, PlanSpec, TechniqueSpec};
+use crate::scenario::model::{Place, TechniqueSpec};
 use crate::shown::listed;
+use crate::technique::Loading;
 use crate::vessel::Onward;
 
 /// Why a technique cannot be tried.
@@ -112,7 +113,11 @@ pub(super) fn check(
 
 /// Whether there is an anchor where one is needed, and room for catheter and first wire.
 fn carrier_fits(prepared: &Prepared, technique: &TechniqueSpec) -> Result<(), TechniqueFault> {
-    let Some(carrier) = technique.plan.carrier() else {
+    let Loading::SidePort {
+        carrier,
+        port_past_mm,
+    } = technique.plan.needs().loading
+    else {
         return Ok(());
     };
     let branches = prepared.tree().branches();
@@ -141,18 +146,7 @@ fn carrier_fits(prepared: &Prepared, technique: &TechniqueSpec) -> Result<(), Te
     let port = prepared.scenario().catheters[carrier.catheter].side_port;
     let before_port = port.map_or(0.0, |port| port.behind_tip_mm);
     let wire_mm = carrier.first_wire_past_mm;
-    // How far past the branching the port comes.
-    let port_mm = match technique.plan {
-        PlanSpec::DualLumen {
-            before_ostium_mm, ..
-        } => -before_ostium_mm,
-        PlanSpec::LoopedBack { fold, past_mm, .. } => fold.from_tip_mm + past_mm,
-        PlanSpec::LoopInVessel {
-            hold_mm, past_mm, ..
-        } => hold_mm + past_mm,
-        _ => 0.0,
-    };
-    let catheter_mm = port_mm + before_port;
+    let catheter_mm = port_past_mm + before_port;
     if catheter_mm + KEPT_MM > wire_mm {
         return Err(TechniqueFault::OffFirstWire {
             catheter_mm,

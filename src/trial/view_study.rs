@@ -14,6 +14,7 @@ use crate::projection::{
 };
 use crate::scenario::model::{AidsSpec, PlanSpec, Scenario, TechniqueSpec};
 use crate::scenario::view::{SightSpec, ViewAngles, ViewSpec};
+use crate::technique::Redirect;
 use crate::vessel::Onward;
 
 /// Degrees between two views of the map.
@@ -308,28 +309,27 @@ fn into(prepared: &Prepared, branch: usize) -> Result<Scenario, String> {
 
 /// The scenario's first redirecting technique, seeing one view alone.
 fn seen_in(scenario: &Scenario, view: ViewAngles) -> TechniqueSpec {
-    let redirect = scenario
-        .techniques
-        .iter()
-        .find(|t| matches!(t.plan, PlanSpec::Redirect { .. }));
-    let (attempts, withdraw_to_mm) = match redirect.map(|t| t.plan) {
-        Some(PlanSpec::Redirect {
-            attempts,
-            withdraw_to_mm,
-            ..
-        }) => (attempts, withdraw_to_mm),
-        _ => (DEFAULT_ATTEMPTS, DEFAULT_WITHDRAW_MM),
-    };
+    let mut techniques = scenario.techniques.iter();
+    let redirect = techniques.find_map(|technique| match &technique.plan {
+        PlanSpec::Redirect(settings) => Some((technique, settings)),
+        _ => None,
+    });
+    let (attempts, withdraw_to_mm) = redirect
+        .map_or((DEFAULT_ATTEMPTS, DEFAULT_WITHDRAW_MM), |(_, settings)| {
+            (settings.attempts, settings.withdraw_to_mm)
+        });
     TechniqueSpec {
         name: format!("redirect seen in {view}"),
-        plan: PlanSpec::Redirect {
+        plan: PlanSpec::Redirect(Redirect {
             attempts,
             withdraw_to_mm,
             turn_rad: None,
             rock_rad: 0.0,
-        },
+        }),
         aids: AidsSpec::default(),
         sight: SightSpec::Projected(view),
-        place: redirect.map(|t| t.place.clone()).unwrap_or_default(),
+        place: redirect
+            .map(|(technique, _)| technique.place.clone())
+            .unwrap_or_default(),
     }
 }

@@ -2,7 +2,7 @@
 
 use super::prepared::Prepared;
 use crate::scenario::Warning;
-use crate::scenario::model::{PlanSpec, TechniqueSpec};
+use crate::scenario::model::TechniqueSpec;
 use crate::vessel::Onward;
 
 /// Reserve that a warning proposes over what the centrelines ask for: a wire lies in waves.
@@ -17,19 +17,7 @@ impl Prepared {
         let parent = branches[self.target_branch()].parent;
         let branching = parent.map_or(0.0, |(parent, at)| self.tree().progress_mm(parent, at));
         let way_mm = branching - self.guide_progress_mm();
-        // Where the free leg has passed the branching, or the loop lies beyond it.
-        let beyond_mm = match technique.plan {
-            PlanSpec::LoopedBack { fold, past_mm, .. } => {
-                past_mm + 2.0 * fold.from_tip_mm + fold.length_mm
-            }
-            PlanSpec::LoopInVessel {
-                hold_mm,
-                slack_mm,
-                past_mm,
-                ..
-            } => past_mm + 2.0 * hold_mm + slack_mm,
-            _ => 0.0,
-        };
+        let beyond_mm = technique.plan.needs().beyond_branching_mm;
         way_mm + beyond_mm.max(self.reaching().room_mm())
     }
 

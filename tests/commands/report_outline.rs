@@ -8,11 +8,12 @@ use approx::assert_abs_diff_eq;
 use crate::vessel_common::{inlet, side, straight, vessel};
 use bendwise::report::{SceneOutline, Setting};
 use bendwise::scenario::model::{
-    AidsSpec, CoreLawSpec, EndCondition, GuideSpec, PlanSpec, Scenario, SolverSpec, StiffnessSpec,
-    StudySpec, TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
+    AidsSpec, CoreLawSpec, EndCondition, GuideSpec, Scenario, SolverSpec, StiffnessSpec, StudySpec,
+    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
 use bendwise::study::{Plan, StrategyLabel};
+use bendwise::technique::Push;
 use bendwise::trial::Prepared;
 use bendwise::vessel::Lumen;
 
@@ -84,7 +85,7 @@ fn scenario() -> Scenario {
         catheters: Vec::new(),
         techniques: vec![TechniqueSpec {
             name: "push".to_owned(),
-            plan: PlanSpec::Push,
+            plan: Push.into(),
             aids: AidsSpec::default(),
             sight: SightSpec::Full,
             place: place.clone(),

@@ -4,10 +4,11 @@ use bendwise::device::Wire;
 use bendwise::report::scene::{BranchLine, CAUTION, Scene, describe};
 use bendwise::scenario::model::{
     AidsSpec, AttachmentSpec, BendSpec, BranchSpec, CoreLawSpec, EndCondition, GuideSpec,
-    NarrowingSpec, PathSpec, PieceSpec, Place, PlanSpec, Scenario, SolverSpec, StiffnessSpec,
-    StudySpec, TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
+    NarrowingSpec, PathSpec, PieceSpec, Place, Scenario, SolverSpec, StiffnessSpec, StudySpec,
+    TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
+use bendwise::technique::{Push, Redirect};
 use bendwise::trial::Reaching;
 use bendwise::vessel::Course;
 use nalgebra::Vector3;
@@ -86,7 +87,7 @@ fn scenario() -> Scenario {
         sight: SightSpec::Full,
         place: Place::default(),
     };
-    let redirect = PlanSpec::Redirect {
+    let redirect = Redirect {
         attempts: 5,
         withdraw_to_mm: 6.0,
         turn_rad: Some(PI / 3.0),
@@ -139,8 +140,8 @@ fn scenario() -> Scenario {
         wires: wires(),
         catheters: Vec::new(),
         techniques: vec![
-            technique("push", PlanSpec::Push),
-            technique("redirect", redirect),
+            technique("push", Push.into()),
+            technique("redirect", redirect.into()),
         ],
         view: None,
         variation: VariationSpec {

@@ -34,7 +34,7 @@ fn scenario(plane_deg: f64) -> Scenario {
     scenario.view.as_mut().unwrap().beliefs.clear();
     scenario
         .techniques
-        .retain(|t| matches!(t.plan, PlanSpec::Redirect { .. }));
+        .retain(|t| matches!(t.plan, PlanSpec::Redirect(_)));
     scenario.wires.truncate(1);
     scenario
 }

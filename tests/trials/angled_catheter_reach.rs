@@ -9,6 +9,7 @@
 use crate::common::report;
 use bendwise::scenario::load;
 use bendwise::scenario::model::{CatheterTipSpec, PathSpec, PlanSpec, Scenario};
+use bendwise::technique::AngledSupport;
 use bendwise::trial::result::Outcome;
 use bendwise::trial::{Prepared, run_trial, strategies};
 use std::path::Path;
@@ -23,7 +24,7 @@ fn scenario(bent: f64, take_off: f64) -> Scenario {
     scenario.wires.truncate(1);
     scenario.wires[0].tip.primary = None;
     let plan = |p: &PlanSpec| {
-        let PlanSpec::AngledSupport { catheter, .. } = *p else {
+        let PlanSpec::AngledSupport(AngledSupport { catheter, .. }) = *p else {
             return false;
         };
         scenario.catheters[catheter]

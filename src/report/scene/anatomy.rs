@@ -1,8 +1,9 @@
 //! What a file of anatomy became.
 
-use super::text::{Table, dash, degrees, fixed, pairs, paragraph};
+use super::text::{Table, dash, fixed, pairs, paragraph};
 use crate::anatomy::Imported;
 use crate::anatomy::tree::spread;
+use crate::shown::degrees;
 
 /// The sections about the file of anatomy.
 pub(super) fn sections(imported: &Imported) -> Vec<String> {

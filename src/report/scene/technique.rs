@@ -2,91 +2,24 @@
 
 use std::fmt::Write as _;
 
-use super::support;
-use super::text::{degrees, pairs};
-use crate::hands::BEYOND_AIM_RAD;
-use crate::scenario::model::{AidsSpec, GuideAimSpec, PlanSpec, Scenario};
-use crate::scenario::view::SightSpec;
-use crate::shown::counted;
+use super::text::pairs;
+use crate::scenario::model::{AidsSpec, GuideAimSpec, Scenario};
+use crate::shown::degrees;
+use crate::technique::tries;
 
 pub(super) fn technique_table(scenario: &Scenario) -> String {
     let lines: Vec<(&str, String)> = scenario
         .techniques
         .iter()
         .map(|technique| {
-            let plan = match (technique.plan, technique.sight) {
-                (PlanSpec::Push, SightSpec::Full) => "feed at the drawn roll".to_owned(),
-                (PlanSpec::Push, SightSpec::Projected(view)) => {
-                    format!("feed at the drawn roll; seen in {view} alone")
-                }
-                (
-                    PlanSpec::Redirect {
-                        attempts,
-                        withdraw_to_mm,
-                        turn_rad,
-                        ..
-                    },
-                    SightSpec::Projected(view),
-                ) => format!(
-                    "seen in {view} alone: feed to {withdraw_to_mm} mm before the ostium, turn the \
-                     bend to its side as seen, feed; when seen astray or stopped withdraw, aim {} \
-                     deg further to one side or the other, feed again; {} at most",
-                    degrees(turn_rad.unwrap_or(BEYOND_AIM_RAD)),
-                    tries(attempts)
-                ),
-                (
-                    PlanSpec::Redirect {
-                        attempts,
-                        withdraw_to_mm,
-                        turn_rad,
-                        rock_rad,
-                    },
-                    SightSpec::Full,
-                ) => {
-                    let turn = turn_in_words(turn_rad);
-                    let rock = if rock_rad > 0.0 {
-                        format!(", turning {} deg to and fro", degrees(rock_rad))
-                    } else {
-                        String::new()
-                    };
-                    format!(
-                        "feed{rock}; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
-                         ostium, turn {turn}, feed again; {} at most",
-                        tries(attempts)
-                    )
-                }
-                (
-                    PlanSpec::LoopedBack {
-                        fold,
-                        past_mm,
-                        attempts,
-                        turn_rad,
-                        carrier,
-                    },
-                    _,
-                ) => format!(
-                    "fold the wire back {} mm behind its tip ({} mm long, keeps {} deg){}; feed the \
-                     fold ahead until the tip is {past_mm} mm past the branching; withdraw until it \
-                     drops in, feed on; else turn {}, try again; {} at most",
-                    fold.from_tip_mm + 0.5 * fold.length_mm,
-                    fold.length_mm,
-                    degrees(fold.angle_rad),
-                    carrier.map_or_else(String::new, |c| support::carried(&c, scenario)),
-                    turn_in_words(turn_rad),
-                    tries(attempts)
-                ),
-                (plan, _) => support::in_words(&plan, technique, scenario),
-            };
-            (technique.name.as_str(), format!("{plan}{}", aids(&technique.aids)))
+            let plan = technique.plan.technique().words(technique, scenario);
+            (
+                technique.name.as_str(),
+                format!("{plan}{}", aids(&technique.aids)),
+            )
         })
         .collect();
     pairs(&lines)
-}
-
-/// A number of attempts.
-pub(super) fn tries(attempts: u32) -> String {
-    let count = usize::try_from(attempts).unwrap_or(usize::MAX);
-    counted(count, "attempt", "attempts")
 }
 
 /// What a technique brings along, as the end of a sentence.
@@ -133,11 +66,4 @@ fn guide_aim(aim: &GuideAimSpec) -> String {
         return "as at the beginning".into();
     }
     words.join(" and ")
-}
-
-pub(super) fn turn_in_words(turn_rad: Option<f64>) -> String {
-    turn_rad.map_or_else(
-        || "by any angle".to_owned(),
-        |turn| format!("by {} deg", degrees(turn)),
-    )
 }

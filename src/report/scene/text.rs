@@ -119,13 +119,6 @@ pub(super) fn fixed(value: f64, decimals: usize) -> String {
     format!("{value:.decimals$}")
 }
 
-/// An angle in rad, written in degrees with a decimal where one is needed.
-pub(super) fn degrees(rad: f64) -> String {
-    let tenths = (rad.to_degrees() * 10.0).round() / 10.0;
-    // Adding zero turns minus zero into zero.
-    format!("{}", tenths + 0.0)
-}
-
 /// A number with three significant digits, in plain decimals.
 pub(super) fn significant(value: f64) -> String {
     if value.abs() < f64::MIN_POSITIVE || !value.is_finite() {
@@ -169,12 +162,6 @@ mod tests {
         ];
         assert_eq!(written.map(significant), expected);
         assert_eq!(significant(0.0), "0");
-    }
-
-    #[test]
-    fn degrees_have_a_decimal_only_where_needed() {
-        let rad = [45.0_f64, 62.53, -0.001, 180.0].map(f64::to_radians);
-        assert_eq!(rad.map(degrees), ["45", "62.5", "0", "180"]);
     }
 
     #[test]

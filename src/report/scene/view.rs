@@ -1,7 +1,8 @@
 //! How the scene is looked at, in words.
 
-use super::text::{degrees, pairs};
+use super::text::pairs;
 use crate::scenario::view::ViewSpec;
+use crate::shown::degrees;
 
 /// The section of a scenario's `[view]` table.
 pub(super) fn section(view: &ViewSpec) -> String {

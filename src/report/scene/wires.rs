@@ -1,8 +1,9 @@
 //! The wires of a scene in words.
 
-use super::text::{Table, degrees, fixed, pairs, paragraph, significant};
+use super::text::{Table, fixed, pairs, paragraph, significant};
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, CoreLawSpec, EndCondition, StiffnessSpec, WireSpec};
+use crate::shown::degrees;
 use crate::units::mn_to_gram_force;
 
 /// Distances from the tip in mm at which a wire's stiffness is listed.

@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use crate::report::CAUTION;
-use crate::scenario::model::{PlanSpec, Scenario};
+use crate::scenario::model::Scenario;
 use crate::scenario::sweep::SweepSpec;
 use crate::scenario::sweep::model::{DesignKind, Distribution, ParameterSpec, Values, shown};
 use crate::shown::{counted, cut, listed};
@@ -117,14 +117,8 @@ fn trials(plan: &SweepPlan) -> (f64, f64) {
 /// dual-lumen one 0.7 s, a folded wire and a loop 0.6 to 1.3 s. A finer step or edge takes longer in
 /// proportion.
 fn seconds_a_trial(scenario: &Scenario) -> f64 {
-    let of = |plan: &PlanSpec| match plan {
-        PlanSpec::Push => 0.07,
-        PlanSpec::Redirect { .. } => 0.2,
-        PlanSpec::Support { .. } => 0.25,
-        PlanSpec::AngledSupport { .. } | PlanSpec::DualLumen { .. } => 0.7,
-        PlanSpec::LoopedBack { .. } | PlanSpec::LoopInVessel { .. } => 0.9,
-    };
-    let plans = scenario.techniques.iter().map(|t| of(&t.plan));
+    let techniques = scenario.techniques.iter();
+    let plans = techniques.map(|t| t.plan.technique().seconds_per_100_mm());
     let mean = plans.sum::<f64>() / scenario.techniques.len().max(1) as f64;
     let solver = &scenario.solver;
     let finer = (USUAL_STEP_MM / solver.step_mm) * (USUAL_EDGE_MM / solver.edge_mm);

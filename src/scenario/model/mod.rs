@@ -3,7 +3,7 @@
 //!
 //! Nothing here knows how a scenario is simulated. [`crate::device`] turns a [`WireSpec`] into
 //! stiffness along the wire, [`crate::vessel`] turns a [`VesselSpec`] into a lumen, and
-//! [`crate::hands`] turns a [`TechniqueSpec`] into a plan of hand movements.
+//! [`crate::technique`] turns a [`TechniqueSpec`] into a plan of hand movements.
 
 mod device;
 mod technique;
@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 
 use super::view::ViewSpec;
 pub use crate::schema::Place;
+pub use crate::technique::PlanSpec;
 use crate::units::degrees;
 
 pub use device::{
@@ -21,8 +22,8 @@ pub use device::{
     StiffnessSpec, TipSpec, WireSpec,
 };
 pub use technique::{
-    AidsSpec, AnchorSpec, BalloonSpec, CarrierSpec, ExchangeSpec, GuideAimSpec, PlanSpec,
-    ShaftSpec, TechniqueSpec,
+    AidsSpec, AnchorSpec, BalloonSpec, CarrierSpec, ExchangeSpec, GuideAimSpec, ShaftSpec,
+    TechniqueSpec,
 };
 pub use vessel::{
     AttachmentSpec, BranchSpec, NarrowingSpec, ObstacleSpec, PathSpec, PieceSpec, VesselSpec,

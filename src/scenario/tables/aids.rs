@@ -7,6 +7,7 @@ use crate::scenario::model::{
     AidsSpec, AnchorSpec, BalloonSpec, ExchangeSpec, GuideAimSpec, ShaftSpec, WireSpec,
 };
 use crate::schema::{Place, Read, Refusal, defaults};
+use crate::technique::wire_index;
 
 /// Fields of a technique that say what it brings along.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -151,13 +152,4 @@ impl BalloonTable {
             place: at,
         })
     }
-}
-
-/// Index of the wire that the field at `at` names.
-pub(super) fn wire_index(name: &str, at: Place, wires: &[WireSpec]) -> Read<usize> {
-    let found = wires.iter().position(|wire| wire.name == name);
-    found.ok_or_else(|| {
-        let names = wires.iter().map(|wire| &wire.name);
-        Refusal::unknown(at, "the name of a wire", names)
-    })
 }

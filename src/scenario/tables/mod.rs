@@ -25,7 +25,7 @@ pub(super) use self::anatomy::{file_place, names_place};
 use self::assay::AssayTable;
 use self::catheter::CatheterTable;
 use self::study::{GuideTable, TargetTable};
-use self::technique::{Devices, TechniqueTable};
+use self::technique::TechniqueTable;
 pub(super) use self::vessel::{TreeTable, VesselTable};
 use self::view::ViewTable;
 use self::wire::WireTable;
@@ -35,6 +35,7 @@ use super::measure;
 use super::model::{BranchSpec, Scenario, SolverSpec, StudySpec, VariationSpec};
 use crate::anatomy::Imported;
 use crate::schema::{Node, Place, Read, Refusal};
+use crate::technique::Devices;
 
 /// A scenario: one vessel, one target, and the wires and techniques that are compared on it.
 #[derive(Debug, Deserialize, JsonSchema)]

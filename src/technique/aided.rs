@@ -1,6 +1,6 @@
 //! A plan with aids: another wire after some attempts, a guide pointed anew between attempts.
 
-use super::{Movement, Plan, Turns, View};
+use crate::hands::{Movement, Plan, Turns, View};
 use crate::scenario::model::AidsSpec;
 
 pub(super) struct Aided {

@@ -3,9 +3,8 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::{Said, catheter};
+use super::fields::{Said, catheter, keeps_guide, wire_index};
 use crate::scenario::model::CarrierSpec;
-use crate::scenario::tables::aids::wire_index;
 use crate::schema::{Read, Refusal};
 
 /// A dual-lumen catheter on a first wire.
@@ -31,6 +30,7 @@ pub(super) const FIRST_WIRE_PAST_MM: f64 = 25.0;
 
 impl CarrierFields {
     pub(super) fn checked(&self, said: Said<'_>) -> Read<CarrierSpec> {
+        keeps_guide(said, "the first wire lies where the guide has sent it")?;
         let past_mm = self.first_wire_past_mm.unwrap_or(FIRST_WIRE_PAST_MM);
         let named = [Some(self.catheter.as_str()), Some(self.first_wire.as_str())];
         carrier(said, named, past_mm)

@@ -1,0 +1,74 @@
+//! What the fields of techniques have in common, and the devices that they name.
+
+use super::PlanSpec;
+use crate::scenario::model::{CatheterSpec, WireSpec};
+use crate::schema::{Place, Read, Refusal};
+
+/// What a technique may name.
+#[derive(Clone, Copy)]
+pub(crate) struct Devices<'a> {
+    pub(crate) wires: &'a [WireSpec],
+    pub(crate) catheters: &'a [CatheterSpec],
+}
+
+/// What stands around the fields of a technique.
+#[derive(Clone, Copy)]
+pub(crate) struct Said<'a> {
+    /// Its table.
+    pub(crate) at: &'a Place,
+    /// The first field of the table that a technique of one attempt has no use for.
+    pub(crate) between_attempts: Option<&'static str>,
+    /// Whether the guide is pointed anew.
+    pub(crate) points_guide: bool,
+    pub(crate) devices: Devices<'a>,
+}
+
+/// The fields of one technique, as a scenario says them.
+pub(super) trait Fields {
+    /// The checked settings.
+    fn checked(&self, said: Said<'_>) -> Read<PlanSpec>;
+
+    /// The branch that is to hold the tip for a while.
+    fn anchor(&self) -> Option<&str> {
+        None
+    }
+}
+
+/// Refuses a guide that is pointed anew.
+pub(super) fn keeps_guide(said: Said<'_>, why: &str) -> Read<()> {
+    if said.points_guide {
+        return Err(Refusal::at(
+            said.at.field("guide_aims"),
+            why,
+            "remove guide_aims, or choose kind = \"redirect\"",
+        ));
+    }
+    Ok(())
+}
+
+/// Index of the catheter that a technique names.
+pub(super) fn catheter(said: Said<'_>, name: &str) -> Read<usize> {
+    let catheters = said.devices.catheters;
+    let found = catheters.iter().position(|catheter| catheter.name == name);
+    found.ok_or_else(|| {
+        let at = said.at.field("catheter");
+        if catheters.is_empty() {
+            return Refusal::at(
+                at,
+                "the scenario describes no catheter",
+                "add a [[catheter]] table of that name",
+            );
+        }
+        let names = catheters.iter().map(|catheter| &catheter.name);
+        Refusal::unknown(at, "the name of a catheter", names)
+    })
+}
+
+/// Index of the wire that the field at `at` names.
+pub(crate) fn wire_index(name: &str, at: Place, wires: &[WireSpec]) -> Read<usize> {
+    let found = wires.iter().position(|wire| wire.name == name);
+    found.ok_or_else(|| {
+        let names = wires.iter().map(|wire| &wire.name);
+        Refusal::unknown(at, "the name of a wire", names)
+    })
+}

@@ -1,0 +1,233 @@
+//! Feed, turning to and fro if asked for; when that fails, withdraw the tip to before the
+//! branching, turn, and feed again.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::fields::{Fields, Said};
+use super::{Loading, Needs, PlanSpec, Technique, words};
+use crate::hands::aim::Aimed;
+use crate::hands::{BEYOND_AIM_RAD, Movement, Plan, Turns, View};
+use crate::scenario::model::{Scenario, TechniqueSpec};
+use crate::scenario::view::SightSpec;
+use crate::schema::{Read, defaults};
+use crate::shown::degrees;
+use crate::units;
+
+/// Feed; when the tip is astray or stopped, withdraw to before the ostium, turn, feed again.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(crate) struct RedirectFields {
+    /// Attempts in all.
+    #[serde(default = "defaults::count::<5>")]
+    #[schemars(range(min = 1, max = 100), extend("x-unit" = "attempts", "x-example" = "5"))]
+    attempts: u32,
+    /// Turn of the hand between attempts. With a projected sight: how far beyond the aim each
+    /// further attempt turns, alternately to either side.
+    #[schemars(range(min = -360, max = 360), extend(
+        "x-default" = "drawn from the circle; with a projected sight 30",
+        "x-example" = "60"
+    ))]
+    turn_deg: Option<f64>,
+    /// How far before the ostium the tip is withdrawn.
+    #[serde(default = "defaults::number::<3>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "3"))]
+    withdraw_to_mm: f64,
+    /// Turn of the hand to and fro while it feeds, to either side; 0 for none.
+    #[serde(default, rename = "rock_deg", with = "units::degrees")]
+    #[schemars(with = "f64", range(min = 0, max = 180), extend("x-example" = "30"))]
+    rock_rad: f64,
+}
+
+impl Fields for RedirectFields {
+    fn checked(&self, _: Said<'_>) -> Read<PlanSpec> {
+        Ok(Redirect {
+            attempts: self.attempts,
+            withdraw_to_mm: self.withdraw_to_mm,
+            turn_rad: self.turn_deg.map(f64::to_radians),
+            rock_rad: self.rock_rad,
+        }
+        .into())
+    }
+}
+
+/// Feed; when the tip is astray or stopped, withdraw to before the ostium, turn, feed again.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Redirect {
+    /// Attempts in all, at least 1.
+    pub attempts: u32,
+    /// How far before the ostium the tip is withdrawn, in mm; above 0.
+    pub withdraw_to_mm: f64,
+    /// Turn of the hand between attempts in rad; `None` draws it from the whole circle. With a
+    /// projected sight: how far beyond the aim each further attempt turns, alternately to
+    /// either side; `None` for [`BEYOND_AIM_RAD`].
+    pub turn_rad: Option<f64>,
+    /// Turn of the hand to and fro while it feeds, to either side, in rad; 0 for none.
+    pub rock_rad: f64,
+}
+
+impl Technique for Redirect {
+    fn needs(&self) -> Needs {
+        Needs::loaded_in(Loading::Guide)
+    }
+
+    fn plan(&self, sight: SightSpec) -> Box<dyn Plan> {
+        match sight {
+            SightSpec::Full => Box::new(RedirectPlan::new(*self)),
+            SightSpec::Projected(_) => Box::new(Aimed::new(
+                self.attempts,
+                self.withdraw_to_mm,
+                self.turn_rad.unwrap_or(BEYOND_AIM_RAD),
+            )),
+        }
+    }
+
+    fn words(&self, technique: &TechniqueSpec, _: &Scenario) -> String {
+        let withdraw_to_mm = self.withdraw_to_mm;
+        let tries = words::tries(self.attempts);
+        if let SightSpec::Projected(view) = technique.sight {
+            return format!(
+                "seen in {view} alone: feed to {withdraw_to_mm} mm before the ostium, turn the \
+                 bend to its side as seen, feed; when seen astray or stopped withdraw, aim {} \
+                 deg further to one side or the other, feed again; {tries} at most",
+                degrees(self.turn_rad.unwrap_or(BEYOND_AIM_RAD)),
+            );
+        }
+        let rock = if self.rock_rad > 0.0 {
+            format!(", turning {} deg to and fro", degrees(self.rock_rad))
+        } else {
+            String::new()
+        };
+        format!(
+            "feed{rock}; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
+             ostium, turn {}, feed again; {tries} at most",
+            words::turn(self.turn_rad),
+        )
+    }
+
+    fn seconds_per_100_mm(&self) -> f64 {
+        0.2
+    }
+}
+
+/// Movements of feeding between two turns to and fro.
+const FEEDS_TO_A_TURN: u32 = 5;
+
+enum Phase {
+    Feeding,
+    Withdrawing,
+}
+
+pub(super) struct RedirectPlan {
+    allowed: u32,
+    withdraw_to_mm: f64,
+    turn_rad: Option<f64>,
+    /// Angle to which the hand turns next while it feeds, from where it began, in rad.
+    rock_rad: f64,
+    /// Where the hand has turned to while feeding, in rad.
+    rocked_rad: f64,
+    feeds: u32,
+    attempts: u32,
+    phase: Phase,
+}
+
+impl RedirectPlan {
+    pub(super) fn new(settings: Redirect) -> Self {
+        Self {
+            allowed: settings.attempts,
+            withdraw_to_mm: settings.withdraw_to_mm,
+            turn_rad: settings.turn_rad,
+            rock_rad: settings.rock_rad,
+            rocked_rad: 0.0,
+            feeds: 0,
+            attempts: 1,
+            phase: Phase::Feeding,
+        }
+    }
+
+    /// Feeds, with a turn to the one side and to the other now and then.
+    fn feed(&mut self, turns: &mut dyn Turns) -> Movement {
+        self.feeds += 1;
+        if self.rock_rad.abs() > 0.0 && self.feeds.is_multiple_of(FEEDS_TO_A_TURN + 1) {
+            let turn = self.rock_rad - self.rocked_rad;
+            self.rocked_rad = self.rock_rad;
+            self.rock_rad = -self.rock_rad;
+            return Movement::Turn(turns.turn(Some(turn)));
+        }
+        Movement::Feed
+    }
+}
+
+impl Plan for RedirectPlan {
+    fn next(&mut self, view: &View, turns: &mut dyn Turns) -> Movement {
+        match self.phase {
+            Phase::Feeding if !view.failing() => self.feed(turns),
+            Phase::Feeding if self.attempts >= self.allowed => Movement::Stop,
+            Phase::Feeding => {
+                self.phase = Phase::Withdrawing;
+                Movement::Withdraw
+            }
+            Phase::Withdrawing
+                if view.before_branching_mm < self.withdraw_to_mm && !view.all_drawn_back =>
+            {
+                Movement::Withdraw
+            }
+            Phase::Withdrawing => {
+                self.phase = Phase::Feeding;
+                self.attempts += 1;
+                Movement::Turn(turns.turn(self.turn_rad))
+            }
+        }
+    }
+
+    fn attempts(&self) -> u32 {
+        self.attempts
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    struct Quarter;
+    impl Turns for Quarter {
+        fn turn(&mut self, _wanted: Option<f64>) -> f64 {
+            1.5
+        }
+    }
+
+    fn view(before: f64, astray: bool) -> View {
+        View {
+            before_branching_mm: before,
+            next_branch: 1,
+            towards: None,
+            astray,
+            stopped: false,
+            looped: false,
+            all_fed: false,
+            all_drawn_back: false,
+            catheter: None,
+            anchor: None,
+        }
+    }
+
+    #[test]
+    fn a_failed_attempt_is_withdrawn_turned_and_repeated_until_the_attempts_are_used_up() {
+        let mut plan = RedirectPlan::new(Redirect {
+            attempts: 2,
+            withdraw_to_mm: 3.0,
+            turn_rad: None,
+            rock_rad: 0.0,
+        });
+        let mut turns = Quarter;
+        assert_eq!(plan.next(&view(5.0, false), &mut turns), Movement::Feed);
+        assert_eq!(plan.next(&view(-8.0, true), &mut turns), Movement::Withdraw);
+        assert_eq!(plan.next(&view(2.0, false), &mut turns), Movement::Withdraw);
+        assert_eq!(
+            plan.next(&view(3.1, false), &mut turns),
+            Movement::Turn(1.5)
+        );
+        assert_eq!(plan.attempts(), 2);
+        assert_eq!(plan.next(&view(3.1, false), &mut turns), Movement::Feed);
+        assert_eq!(plan.next(&view(-8.0, true), &mut turns), Movement::Stop);
+    }
+}
