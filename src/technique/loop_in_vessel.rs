@@ -138,6 +138,7 @@ impl Technique for LoopInVessel {
     }
 
     fn seconds_per_100_mm(&self) -> f64 {
+        // 0.6 to 1.3 s were measured.
         0.9
     }
 }

@@ -19,6 +19,10 @@ use crate::units;
 
 /// Fold the wire back on itself; feed the fold ahead until the tip has passed the branch;
 /// withdraw, so that the free leg drops into it; feed on. When it does not, turn and try again.
+#[expect(
+    clippy::doc_markdown,
+    reason = "these comments are read by people who write scenarios"
+)]
 #[derive(Debug, Deserialize, JsonSchema)]
 pub(crate) struct LoopedBackFields {
     /// Attempts in all.
@@ -173,6 +177,7 @@ impl Technique for LoopedBack {
     }
 
     fn seconds_per_100_mm(&self) -> f64 {
+        // 0.6 to 1.3 s were measured.
         0.9
     }
 }

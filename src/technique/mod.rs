@@ -19,6 +19,8 @@ mod looped_back;
 mod push;
 mod redirect;
 mod support;
+#[cfg(test)]
+mod toy;
 
 pub use self::needs::{Loading, Needs};
 
@@ -39,6 +41,8 @@ registry! {
     "angled-support" => angled_support::{AngledSupport, AngledSupportFields},
     "dual-lumen" => dual_lumen::{DualLumen, DualLumenFields},
     "loop-in-vessel" => loop_in_vessel::{LoopInVessel, LoopInVesselFields},
+    #[cfg(test)]
+    "toy" => toy::{Toy, ToyFields},
 }
 
 /// What the program asks a technique with its checked settings.
@@ -54,7 +58,8 @@ pub trait Technique {
     fn words(&self, technique: &TechniqueSpec, scenario: &Scenario) -> String;
 
     /// Seconds on one core that a trial takes for every 100 mm of wire that may be fed, at the
-    /// default step and edge, as measured on the machine of the README.
+    /// default step and edge: measured with the shipped scenarios (main job, angle phantom, side
+    /// branch) on the machine of the README.
     fn seconds_per_100_mm(&self) -> f64;
 }
 

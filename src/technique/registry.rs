@@ -4,7 +4,7 @@
 /// and of fields, and the way from either to the technique. Every `match` stands here and has an
 /// arm for each line, so no technique can be left out of one.
 macro_rules! registry {
-    ($($(#[$only:meta])* $kind:tt => $file:ident::{$settings:ident, $fields:ident},)+) => {
+    ($($(#[$only:meta])* $kind:literal => $file:ident::{$settings:ident, $fields:ident},)+) => {
         $($(#[$only])* pub use self::$file::$settings;)+
 
         /// A technique with its checked settings.

@@ -126,6 +126,7 @@ impl Technique for Support {
     }
 
     fn seconds_per_100_mm(&self) -> f64 {
+        // 0.23 s were measured.
         0.25
     }
 }

@@ -109,17 +109,13 @@ fn trials(plan: &SweepPlan) -> (f64, f64) {
     }
 }
 
-/// Seconds on one core that one trial takes, over the plans of the scenario.
-///
-/// Measured with the shipped scenarios (main job, angle phantom, side branch) on the machine of the
-/// README, over the length that may be fed, at the usual step and edge: a push takes 0.04 to 0.11 s
-/// for 100 mm, redirecting 0.05 to 0.36 s, a straight catheter 0.23 s, a bent catheter and a
-/// dual-lumen one 0.7 s, a folded wire and a loop 0.6 to 1.3 s. A finer step or edge takes longer in
-/// proportion.
+/// Seconds on one core that one trial takes, over the plans of the scenario: what each technique
+/// takes over the length that may be fed, at the usual step and edge. A finer step or edge takes
+/// longer in proportion.
 fn seconds_a_trial(scenario: &Scenario) -> f64 {
     let techniques = scenario.techniques.iter();
-    let plans = techniques.map(|t| t.plan.technique().seconds_per_100_mm());
-    let mean = plans.sum::<f64>() / scenario.techniques.len().max(1) as f64;
+    let seconds = techniques.map(|t| t.plan.technique().seconds_per_100_mm());
+    let mean = seconds.sum::<f64>() / scenario.techniques.len().max(1) as f64;
     let solver = &scenario.solver;
     let finer = (USUAL_STEP_MM / solver.step_mm) * (USUAL_EDGE_MM / solver.edge_mm);
     mean * scenario.target.max_fed_mm / 100.0 * finer
