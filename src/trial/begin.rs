@@ -20,6 +20,7 @@ const LEG_PLAY_MM: f64 = 0.02;
 /// Distance in mm from the surface of a body within which a wire's tip is said to lie at it: more
 /// than the radius of any wire.
 const AT_BODY_MM: f64 = 0.6;
+
 /// Everything in which the wires of one trial begin.
 pub(super) struct TrialSetup<'t> {
     pub(super) prepared: &'t Prepared,
