@@ -73,6 +73,7 @@ pub(super) fn describe_and_draw(
         .collect();
     let mut warnings = loaded.warnings.clone();
     warnings.extend(prepared.folds());
+    warnings.extend(prepared.crossings());
     warnings.extend(prepared.short_of_wire());
     let mut warnings = [guesses, &setup::warnings(&loaded.source, &warnings)].concat();
     warnings.extend(setup::wire_warnings(

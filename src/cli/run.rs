@@ -16,6 +16,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     study.seed = args.seed.unwrap_or(study.seed);
     let prepared = setup::prepare(&loaded)?;
     loaded.warnings.extend(prepared.folds());
+    loaded.warnings.extend(prepared.crossings());
     loaded.warnings.extend(prepared.short_of_wire());
     for warning in setup::warnings(&loaded.source, &loaded.warnings) {
         note(&format!("warning: {}, {warning}", args.scenario.display()));

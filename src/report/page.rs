@@ -33,7 +33,7 @@ pub fn report_page(summary: &Summary) -> String {
             "attempts, median",
             "wall force without leaving the guide, mN: median (95th percentile)",
             "push force on the wire, leaving the guide included, mN: median (95th percentile)",
-            "fed + withdrawn, mm: median",
+            "fed + withdrawn, wire and catheter, mm: median",
             "turned, degrees: median",
             "bending strain over limit, largest",
             "set kept by the wire, degrees: median (95th percentile)",

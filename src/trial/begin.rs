@@ -115,7 +115,7 @@ impl<'t> TrialSetup<'t> {
     /// A wire with the bend and the friction that this trial draws.
     pub(super) fn varied(&self, wire: &Wire) -> Wire {
         wire.with_bend_factor(self.variation.bend_factor)
-            .with_friction(wire.friction() * self.variation.friction_factor)
+            .with_friction(self.variation.friction(wire.friction()))
     }
 
     /// Brings wire number `index` in place of the one in `rig`: through the catheter, which holds its
@@ -142,7 +142,7 @@ impl<'t> TrialSetup<'t> {
         longest_mm: f64,
     ) -> Result<Telescope<'_>, Unresolved> {
         let catheter = &self.prepared.catheters()[catheter];
-        let friction = catheter.friction() * self.variation.friction_factor;
+        let friction = self.variation.friction(catheter.friction());
         let start = PairStart {
             wire_mm: LEAST_OUTSIDE_MM + lead_mm,
             catheter_mm: LEAST_OUTSIDE_MM,

@@ -3,6 +3,7 @@
 mod begin;
 mod carry;
 mod course;
+mod crossing;
 mod ending;
 mod first_wire;
 mod fit;

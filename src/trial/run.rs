@@ -47,7 +47,7 @@ pub fn run_trial(
         None => &tree,
     };
     let technique = &scenario.techniques[strategy.technique];
-    let friction = prepared.wires()[strategy.wire].friction() * variation.friction_factor;
+    let friction = variation.friction(prepared.wires()[strategy.wire].friction());
 
     let route = Route::to(&tree, prepared.target_branch());
     let believed = prepared

@@ -154,6 +154,17 @@ fn columns(heads: &csv::StringRecord, stated: &Arrays) -> Checked<Columns> {
             .iter()
             .position(|head| names.contains(&plain(head).as_str()))
     };
+    if heads.len() == 1 && heads.iter().any(|head| head.contains([';', '\t'])) {
+        return Err((
+            At::Line(1),
+            Fault::Malformed {
+                what:
+                    "the columns are parted by semicolons or tabs; part them by commas, and write \
+                       numbers with a point"
+                        .to_owned(),
+            },
+        ));
+    }
     let named = || listed(&heads.iter().collect::<Vec<_>>());
     let must = |name: &'static str| {
         of(&[name]).ok_or_else(|| {

@@ -1,4 +1,4 @@
-//! Push force and wall force against the travel of the hand.
+//! Push force and wall force against the travel of the wire.
 
 use plotters::style::RGBColor;
 
@@ -34,10 +34,10 @@ pub struct ForcePanel {
     pub trials: Vec<Vec<TraceRow>>,
 }
 
-/// Push force of the hands and largest wall force, that of leaving the guide apart, a panel for each strategy: a column for each
-/// technique, a row for each wire, each panel with a force axis of its own.
+/// Push force of the hands and largest wall force, that of leaving the guide apart, a panel for each
+/// strategy: a column for each technique, a row for each wire, each panel with a force axis of its own.
 ///
-/// The axis along the bottom is the travel of the hand (fed plus withdrawn length), so that a
+/// The axis along the bottom is the travel of the wire (fed plus withdrawn length), so that a
 /// plan that goes to and fro reads from left to right in the order in which things happen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Forces {
@@ -198,7 +198,7 @@ impl Figure for Forces {
                 plot.y_name(pen, "force (mN)", 52.0)?;
             }
             if row + 1 == wires.len() {
-                plot.x_name(pen, "travel of the hand, fed + withdrawn (mm)")?;
+                plot.x_name(pen, "wire outside at first, then fed + withdrawn (mm)")?;
             }
         }
         Ok(())
@@ -236,10 +236,10 @@ fn draw_legend(pen: &Pen<'_>, with_catheter: bool) -> Result<(), FigureError> {
         x += 32.0 + text_width(name, style) + 28.0;
     }
     pen.fill((x, LEGEND_Y - 7.0), (x + 24.0, LEGEND_Y + 7.0), WITHDRAWN)?;
-    pen.text("wire withdrawn (first trial)", (x + 32.0, LEGEND_Y), style)
+    pen.text("wire withdrawn", (x + 32.0, LEGEND_Y), style)
 }
 
-/// Travel of the hand at each recorded step: the fed length of the first and the sum of all
+/// Travel of the wire at each recorded step: the fed length of the first and the sum of all
 /// changes since.
 fn travel(trial: &[TraceRow]) -> Vec<f64> {
     let mut sum = trial.first().map_or(0.0, |row| row.fed_mm.abs());

@@ -191,7 +191,7 @@ fn legend(pen: &Pen<'_>) -> Result<(), FigureError> {
     pen.text(text, (52.0, y), style)?;
     let x = 52.0 + text_width(text, style) + 22.0;
     pen.frame((x, y - 6.0), (x + 14.0, y + 6.0), 2.0, MARK)?;
-    let text = format!("highest rate of a panel, where at most {MOST_MARKED} fields have it");
+    let text = format!("highest rate of a panel (if in up to {MOST_MARKED} fields)");
     pen.text(&text, (x + 20.0, y), style)
 }
 

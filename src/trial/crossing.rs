@@ -1,0 +1,86 @@
+//! Branches that run into another branch on their way: the lumens join there, and a wire may take a way
+//! that no vessel tree has.
+
+use super::Prepared;
+use crate::scenario::Warning;
+
+impl Prepared {
+    /// A warning for each branch that has left its parent and whose axis then lies in the lumen of a
+    /// branch before it, its parent's included.
+    #[must_use]
+    pub fn crossings(&self) -> Vec<Warning> {
+        let tree = self.tree();
+        let (mut near, mut warnings) = (Vec::new(), Vec::new());
+        for (number, branch) in tree.branches().iter().enumerate() {
+            let centreline = &branch.centreline;
+            let parent = branch.parent.map(|(parent, _)| parent);
+            let mut left = parent.is_none();
+            let mut told = vec![false; number];
+            let mut station_mm = 0.0;
+            while station_mm < centreline.length_mm() {
+                tree.tubes_near(&centreline.position(station_mm), &mut near);
+                let inside = |of: usize| near.iter().any(|(o, t)| *o == of && t.distance_mm < 0.0);
+                if !left {
+                    left = parent.is_some_and(|parent| !inside(parent));
+                }
+                let met = (0..number).find(|other| left && !told[*other] && inside(*other));
+                if let Some(other) = met {
+                    told[other] = true;
+                    warnings.push(Warning {
+                        message: format!(
+                            "branch \"{}\" runs into \"{}\" {station_mm:.1} mm from its start: the two \
+                             lumens join there, and a wire may pass; bend it another way if that is \
+                             not meant",
+                            branch.name,
+                            tree.branches()[other].name
+                        ),
+                        place: self.scenario().vessel.branches[number].place.clone(),
+                    });
+                }
+                station_mm += 0.5 * centreline.radius(station_mm);
+            }
+        }
+        warnings
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::scenario::load_text;
+
+    /// A straight parent, and a branch that leaves backwards at 150 degrees and turns by `turn_deg`.
+    fn warnings(turn_deg: f64) -> Vec<String> {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/side-branch.toml");
+        let shipped = std::fs::read_to_string(&path).unwrap();
+        let (head, rest) = shipped.split_once("[[vessel.branch]]").unwrap();
+        let rest = &rest[rest.find("[guide]").unwrap()..];
+        let vessel = format!(
+            "[[vessel.branch]]\nname = \"parent\"\ndiameter_mm = 3\n\
+             pieces = [{{ shape = \"straight\", length_mm = 100 }}]\n\
+             [[vessel.branch]]\nname = \"side\"\nparent = \"parent\"\nat_mm = 40\n\
+             take_off_deg = 150\ndiameter_mm = 1.8\n\
+             pieces = [{{ shape = \"straight\", length_mm = 15 }}, \
+             {{ shape = \"arc\", radius_mm = 8, angle_deg = {turn_deg} }}, \
+             {{ shape = \"straight\", length_mm = 15 }}]\n"
+        );
+        let loaded = load_text(&path, format!("{head}{vessel}{rest}")).unwrap();
+        let prepared = Prepared::new(&loaded.scenario).unwrap();
+        let told = prepared.crossings().into_iter().map(|w| w.message);
+        told.collect()
+    }
+
+    #[test]
+    fn a_branch_that_comes_back_into_its_parent_is_told_and_one_that_does_not_is_not() {
+        assert!(warnings(10.0).is_empty());
+        let told = (0..4).flat_map(|k| warnings(140.0 + 10.0 * f64::from(k)));
+        let told: Vec<String> = told.collect();
+        assert!(
+            told.iter()
+                .any(|t| t.contains("\"side\" runs into \"parent\"")),
+            "{told:?}"
+        );
+    }
+}
