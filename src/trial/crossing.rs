@@ -1,8 +1,11 @@
 //! Branches that run into another branch on their way: the lumens join there, and a wire may take a way
 //! that no vessel tree has.
 
+use std::collections::HashSet;
+
 use super::Prepared;
 use crate::scenario::Warning;
+use crate::vessel::TubePoint;
 
 impl Prepared {
     /// A warning for each branch that has left its parent and whose axis then lies in the lumen of a
@@ -15,17 +18,20 @@ impl Prepared {
             let centreline = &branch.centreline;
             let parent = branch.parent.map(|(parent, _)| parent);
             let mut left = parent.is_none();
-            let mut told = vec![false; number];
+            let mut told = HashSet::new();
             let mut station_mm = 0.0;
             while station_mm < centreline.length_mm() {
                 tree.tubes_near(&centreline.position(station_mm), &mut near);
-                let inside = |of: usize| near.iter().any(|(o, t)| *o == of && t.distance_mm < 0.0);
                 if !left {
-                    left = parent.is_some_and(|parent| !inside(parent));
+                    let in_parent =
+                        |(o, t): &(usize, TubePoint)| Some(*o) == parent && t.distance_mm < 0.0;
+                    left = !near.iter().any(in_parent);
                 }
-                let met = (0..number).find(|other| left && !told[*other] && inside(*other));
-                if let Some(other) = met {
-                    told[other] = true;
+                let met = near.iter().find(|(other, tube)| {
+                    left && *other < number && !told.contains(other) && tube.distance_mm < 0.0
+                });
+                if let Some(&(other, _)) = met {
+                    told.insert(other);
                     warnings.push(Warning {
                         message: format!(
                             "branch \"{}\" runs into \"{}\" {station_mm:.1} mm from its start: the two \
