@@ -116,7 +116,7 @@ pub trait Turns {
     fn turn(&mut self, wanted: Option<f64>) -> f64;
 }
 
-/// A technique: a sequence of movements that may depend on what is seen.
+/// A sequence of movements that may depend on what is seen: what the hands do in a technique.
 pub trait Plan {
     /// The next movement.
     fn next(&mut self, view: &View, turns: &mut dyn Turns) -> Movement;

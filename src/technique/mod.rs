@@ -1,7 +1,7 @@
 //! Techniques: what the hands do, a file for each.
 //!
 //! A technique's file holds everything that is its own: the fields that a scenario may say
-//! ([`Fields`]), the checked settings, and as [`Technique`] the devices that it needs, its plan of
+//! (`Fields`), the checked settings, and as [`Technique`] the devices that it needs, its plan of
 //! movements and its words. The registry below names every technique once; the rest of the
 //! program meets it as one of [`PlanSpec`] and asks it through [`Technique`].
 
