@@ -5,49 +5,71 @@ use std::collections::HashSet;
 
 use super::Prepared;
 use crate::scenario::Warning;
-use crate::vessel::TubePoint;
+use crate::vessel::{Tree, TubePoint};
 
 impl Prepared {
-    /// A warning for each branch that has left its parent and whose axis then lies in the lumen of a
-    /// branch before it, its parent's included.
+    /// A warning for each branch on the way to the target, the target included, that has left its parent
+    /// and whose axis then lies in the lumen of a branch that does not hang on it.
     #[must_use]
     pub fn crossings(&self) -> Vec<Warning> {
         let tree = self.tree();
-        let (mut near, mut warnings) = (Vec::new(), Vec::new());
-        for (number, branch) in tree.branches().iter().enumerate() {
-            let centreline = &branch.centreline;
-            let parent = branch.parent.map(|(parent, _)| parent);
-            let mut left = parent.is_none();
-            let mut told = HashSet::new();
-            let mut station_mm = 0.0;
-            while station_mm < centreline.length_mm() {
-                tree.tubes_near(&centreline.position(station_mm), &mut near);
-                if !left {
-                    let in_parent =
-                        |(o, t): &(usize, TubePoint)| Some(*o) == parent && t.distance_mm < 0.0;
-                    left = !near.iter().any(in_parent);
-                }
-                let met = near.iter().find(|(other, tube)| {
-                    left && *other < number && !told.contains(other) && tube.distance_mm < 0.0
+        let mut warnings = Vec::new();
+        let mut next = Some(self.target_branch());
+        while let Some(number) = next {
+            let branch = &tree.branches()[number];
+            next = branch.parent.map(|(parent, _)| parent);
+            for (other, station_mm) in met(tree, number) {
+                warnings.push(Warning {
+                    message: format!(
+                        "branch \"{}\" runs into \"{}\" {station_mm:.1} mm from its start: the two \
+                         lumens join there, and a wire may pass; bend it another way if that is not \
+                         meant",
+                        branch.name,
+                        tree.branches()[other].name
+                    ),
+                    place: self.scenario().vessel.branches[number].place.clone(),
                 });
-                if let Some(&(other, _)) = met {
-                    told.insert(other);
-                    warnings.push(Warning {
-                        message: format!(
-                            "branch \"{}\" runs into \"{}\" {station_mm:.1} mm from its start: the two \
-                             lumens join there, and a wire may pass; bend it another way if that is \
-                             not meant",
-                            branch.name,
-                            tree.branches()[other].name
-                        ),
-                        place: self.scenario().vessel.branches[number].place.clone(),
-                    });
-                }
-                station_mm += 0.5 * centreline.radius(station_mm);
             }
         }
         warnings
     }
+}
+
+/// The branches into which the axis of a branch runs once it has left its parent, and its stations in mm
+/// there; none that hang on it.
+fn met(tree: &Tree, number: usize) -> Vec<(usize, f64)> {
+    let branch = &tree.branches()[number];
+    let parent = branch.parent.map(|(parent, _)| parent);
+    let (mut near, mut found) = (Vec::new(), Vec::new());
+    let mut told = HashSet::new();
+    let mut left = parent.is_none();
+    let mut station_mm = 0.0;
+    while station_mm < branch.centreline.length_mm() {
+        tree.tubes_near(&branch.centreline.position(station_mm), &mut near);
+        let inside = near
+            .iter()
+            .filter(|(_, tube): &&(usize, TubePoint)| tube.distance_mm < 0.0);
+        left = left || inside.clone().all(|(other, _)| Some(*other) != parent);
+        for &(other, _) in inside {
+            if left && !hangs_on(tree, other, number) && told.insert(other) {
+                found.push((other, station_mm));
+            }
+        }
+        station_mm += 0.5 * branch.centreline.radius(station_mm);
+    }
+    found
+}
+
+/// Whether a branch is another one or hangs on it, directly or by others.
+fn hangs_on(tree: &Tree, branch: usize, on: usize) -> bool {
+    let mut next = Some(branch);
+    while let Some(number) = next {
+        if number == on {
+            return true;
+        }
+        next = tree.branches()[number].parent.map(|(parent, _)| parent);
+    }
+    false
 }
 
 #[cfg(test)]
