@@ -306,7 +306,7 @@ fn fields(map: &Map<String, Value>) -> Vec<Field> {
             required: required.contains(&name.as_str()),
             about: about(own),
             default: default(own),
-            example: text(own, "x-example"),
+            example: example(own),
             entry: own
                 .get("x-entry")
                 .and_then(Value::as_str)
@@ -314,6 +314,14 @@ fn fields(map: &Map<String, Value>) -> Vec<Field> {
         }
     };
     properties.into_iter().flatten().map(field).collect()
+}
+
+/// The value that shows what may be said: what is given as such, or the one word that a form is told by.
+fn example(map: &Map<String, Value>) -> String {
+    match (map.get("x-example"), map.get("const")) {
+        (None, Some(word)) => word.to_string(),
+        _ => text(map, "x-example"),
+    }
 }
 
 /// A default as a scenario would say it: numbers to twelve digits, as an angle comes back from rad.
