@@ -46,8 +46,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
         return say_stopped(args.quiet, done.computed, &kept, &done.folder);
     }
     if !args.quiet {
-        let mut summary = report::summary(&plan, &done.rows);
-        summary.anatomy_as_read = anatomy_as_read;
+        let summary = report::summary(&plan, &done.rows, &anatomy_as_read);
         let page = report::report_page(&summary);
         let text = format!("{page}\nwritten to {}\n", done.folder.display());
         say(&text)?;

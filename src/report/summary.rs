@@ -34,9 +34,17 @@ pub struct Summary {
     pub comparisons: Vec<Comparison>,
 }
 
-/// Sums up a finished study; `rows` holds a list for each strategy of `plan`.
+/// Sums up each strategy of `plan`; `rows` holds a list for each.
 #[must_use]
-pub fn summary(plan: &Plan, rows: &[Vec<TrialRow>]) -> Summary {
+pub(super) fn strategies(plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<StrategySummary> {
+    let pairs = plan.strategies.iter().zip(rows);
+    pairs.map(|(label, rows)| summarise(label, rows)).collect()
+}
+
+/// Sums up a finished study; `rows` holds a list for each strategy of `plan`, `anatomy_as_read` what was
+/// guessed and changed when its file of anatomy was read.
+#[must_use]
+pub fn summary(plan: &Plan, rows: &[Vec<TrialRow>], anatomy_as_read: &[String]) -> Summary {
     let pairs: Vec<_> = plan
         .strategies
         .iter()
@@ -52,15 +60,12 @@ pub fn summary(plan: &Plan, rows: &[Vec<TrialRow>]) -> Summary {
         bendwise_version: env!("CARGO_PKG_VERSION").to_owned(),
         scenario: plan.scenario.clone(),
         origin: plan.origin.clone(),
-        anatomy_as_read: Vec::new(),
+        anatomy_as_read: anatomy_as_read.to_vec(),
         content_hash: plan.content_hash.clone(),
         seed: plan.seed,
         trials: plan.trials,
         caution: CAUTION.to_owned(),
-        strategies: pairs
-            .iter()
-            .map(|(label, rows)| summarise(label, rows))
-            .collect(),
+        strategies: strategies(plan, rows),
         comparisons,
     }
 }

@@ -5,6 +5,9 @@ mod sweep_common;
 #[path = "../shared/vessel_common/mod.rs"]
 mod vessel_common;
 
+#[macro_use]
+mod short_way;
+
 mod cli_assay;
 mod cli_assay_fit;
 mod cli_check_refusals;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::{drawing, folder_in};
 use crate::report::figures::{Comparison, Outcomes, Rates};
 use crate::report::setting::Setting;
-use crate::report::summary::summary;
+use crate::report::summary;
 use crate::study::{KeepError, Making, Sink, Study};
 
 /// Charts of all trials.
@@ -14,7 +14,7 @@ pub(super) struct Charts(pub Arc<Setting>);
 impl Sink for Charts {
     fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
         folder_in(study.folder, "figures")?;
-        let strategies = summary(study.plan, study.rows).strategies;
+        let strategies = summary::strategies(study.plan, study.rows);
         let scenario = &study.plan.scenario;
         let target = &self.0.outline.target;
         Ok(vec![

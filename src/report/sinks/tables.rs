@@ -16,8 +16,7 @@ pub(super) struct Tables(pub Arc<Setting>);
 impl Sink for Tables {
     fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
         let path = |name: &str| study.folder.join(name);
-        let mut summary = summary(study.plan, study.rows);
-        summary.anatomy_as_read.clone_from(&self.0.anatomy_as_read);
+        let summary = summary(study.plan, study.rows, &self.0.anatomy_as_read);
         write_trials(&path("trials.csv"), study.rows.iter().flatten())?;
         let file = path("summary.json");
         let json = serde_json::to_string_pretty(&summary)

@@ -19,52 +19,19 @@ use assert_cmd::cargo::cargo_bin_cmd;
 use tempfile::TempDir;
 
 /// A short way with a view, one strategy.
-const SHORT: &str = r#"name = "short"
-origin = "invented"
-description = "A short vessel with one branch."
-
-[study]
+const SHORT: &str = short_way!(
+    r#"[study]
 trials = 4
 recorded = 1
 
-[vessel]
-
-[[vessel.branch]]
-name = "parent"
-diameter_mm = 3.0
-pieces = [{ shape = "straight", length_mm = 25 }]
-
-[[vessel.branch]]
-name = "side"
-parent = "parent"
-at_mm = 8
-take_off_deg = 40
-diameter_mm = 2.5
-pieces = [{ shape = "straight", length_mm = 15 }]
-
-[guide]
-branch = "parent"
-
-[target]
-branch = "side"
-beyond_ostium_mm = 3
-astray_mm = 4
-max_fed_mm = 30
-
-[[wire]]
-name = "soft"
-diameter_mm = 0.3556
-tip_load_gf = 0.3
-surface = "hydrophilic"
-bend = { length_mm = 2, angle_deg = 45 }
-
-[[technique]]
-kind = "push"
-
+"#,
+    "",
+    r#"
 [view]
 patient_frame = ["left", "head", "front"]
 current = "RAO 30"
-"#;
+"#
+);
 
 /// Two points with two trials each.
 const SWEEP: &str = r#"name = "short-sweep"
