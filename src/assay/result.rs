@@ -89,7 +89,7 @@ pub struct Measured {
 
 /// A bench test that could not be carried out.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum Fault {
+pub enum AssayError {
     /// No equilibrium.
     #[error("{test}: {failure}; try a smaller edge_mm in [assay]")]
     Solver {
@@ -134,7 +134,7 @@ pub enum Fault {
     },
 }
 
-impl Fault {
+impl AssayError {
     /// Wraps what the solver said during `test`.
     pub(super) fn solver(test: impl Into<String>) -> impl FnOnce(NewtonFailure) -> Self {
         let test = test.into();

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::Fault;
+use super::AssayError;
 use super::path::{enter, tube};
 use crate::contact::Contact;
 use crate::device::Wire;
@@ -33,8 +33,8 @@ pub struct Row {
 /// centreline moves by `f / k`. The vessel's own stiffness against bending is left out.
 ///
 /// # Errors
-/// [`Fault`] where the bend cannot be built or no equilibrium is found.
-pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fault> {
+/// [`AssayError`] where the bend cannot be built or no equilibrium is found.
+pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, AssayError> {
     let name = "straightening";
     let apex = LEAD_MM + 0.5 * test.radius_mm * test.angle_rad;
     let pieces = vec![
@@ -61,7 +61,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fau
         edge_mm: 0.5,
         ..StepSettings::default()
     };
-    let fault = |failure| Fault::Tube {
+    let fault = |failure| AssayError::Tube {
         test: name.into(),
         failure,
     };

@@ -13,6 +13,7 @@ mod run;
 mod schema;
 mod setup;
 mod sweep;
+mod values;
 mod view;
 
 use std::io::{ErrorKind, IsTerminal, Write};

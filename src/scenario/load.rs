@@ -18,7 +18,7 @@ use crate::anatomy::{self, Imported};
 use crate::input;
 use crate::schema::check::check;
 use crate::schema::publish::without_directive;
-use crate::schema::{Fault, Place, Read, Refusal};
+use crate::schema::{DocumentFault, Place, Read, Refusal};
 use crate::shown::{cut, path as shown_path};
 
 /// Most signs and blanks that part the words, numbers and lines of a scenario file.
@@ -151,7 +151,7 @@ fn read<T: DeserializeOwned>(
     T::deserialize(deserializer).map_err(|error| {
         let message = error.message().to_owned();
         let span = moved(error.span().unwrap_or(0..0));
-        Problem::new(Fault::Syntax { message }, span)
+        Problem::new(DocumentFault::Syntax { message }, span)
     })
 }
 
@@ -166,7 +166,7 @@ fn anatomy_file(table: &ScenarioTable, source: &Source) -> Read<Option<(Imported
     let folder = source.path.parent().unwrap_or(Path::new(""));
     let refused = |error: Box<anatomy::AnatomyError>, place: Place| {
         let (message, remedy) = (error.to_string(), error.fault.help());
-        Refusal::worded(place, Fault::Anatomy { message, remedy })
+        Refusal::worded(place, DocumentFault::Anatomy { message, remedy })
     };
     let mut files = Vec::new();
     if let Some(names) = &request.names {
@@ -277,7 +277,7 @@ pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
     DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
         Problem::new(
-            Fault::Syntax {
+            DocumentFault::Syntax {
                 message: error.message().to_owned(),
             },
             span.start + base..span.end + base,
@@ -304,7 +304,7 @@ fn limited(text: &str, base: usize) -> Checked<()> {
         return Ok(());
     }
     Err(Problem::new(
-        Fault::TooMuch {
+        DocumentFault::TooMuch {
             what: "the signs and blanks between words, values and lines of the file are".into(),
             found,
             allowed: MOST_PARTS,
@@ -322,7 +322,7 @@ fn refuse_a_tree(document: &Spanned<DeTable<'_>>) -> Checked<()> {
         Some(branch) if !table.contains_key("vessel") => {
             let span = branch.span();
             Err(Problem::new(
-                Fault::Disagreement {
+                DocumentFault::Disagreement {
                     field: "branch".into(),
                     table: "the scenario".into(),
                     value: "a list of branches".into(),
@@ -363,7 +363,7 @@ fn tree_file(source: &Source) -> Checked<Option<SourceFile>> {
     match input::text(&path) {
         Ok(text) => Ok(Some(SourceFile { path, text })),
         Err(cause) => Err(Problem::new(
-            Fault::Disagreement {
+            DocumentFault::Disagreement {
                 field: "tree".into(),
                 table: "[vessel]".into(),
                 value: format!("\"{}\"", cut(name)),

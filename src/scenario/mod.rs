@@ -25,7 +25,7 @@ pub mod sweep;
 mod tables;
 pub mod view;
 
-pub use crate::schema::{Fault, nearest};
+pub use crate::schema::{DocumentFault, nearest};
 pub use document::Document;
 pub use error::{Located, ScenarioError};
 pub use load::{

@@ -6,7 +6,7 @@ use crate::shown::{cut, listed, shortened};
 
 /// What is wrong with a document.
 #[derive(Debug, Clone, PartialEq, Error)]
-pub enum Fault {
+pub enum DocumentFault {
     /// The text is not TOML.
     #[error("not valid TOML: {message}")]
     Syntax {
@@ -129,7 +129,7 @@ pub enum Fault {
     },
 }
 
-impl Fault {
+impl DocumentFault {
     /// What the person can do about it.
     #[must_use]
     pub fn help(&self) -> String {
@@ -158,7 +158,7 @@ impl Fault {
     }
 }
 
-impl Fault {
+impl DocumentFault {
     /// The fault with what the file says cut to the length of a message.
     pub(crate) fn cut(mut self) -> Self {
         /// Most characters of a field's or a table's name: a header with a name in it.

@@ -32,7 +32,7 @@ pub mod shapes;
 pub mod suspicion;
 mod value;
 
-pub use fault::Fault;
+pub use fault::DocumentFault;
 pub use near::nearest;
 pub use node::Node;
 pub use place::{Place, Step};

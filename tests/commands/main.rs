@@ -1,5 +1,7 @@
 //! The commands as a person gives them: files, messages, folders, reports.
 
+#[path = "../shared/skipped.rs"]
+mod skipped;
 #[path = "../shared/sweep_common/mod.rs"]
 mod sweep_common;
 #[path = "../shared/vessel_common/mod.rs"]
@@ -21,5 +23,6 @@ mod scenario_first_diagonal;
 mod scenario_shipped;
 mod schema;
 mod sweep_command;
+mod texts;
 mod view_cli;
 mod work_folder;

@@ -161,7 +161,7 @@ fn a_killed_sweep_goes_on_and_ends_as_if_undisturbed() {
 #[test]
 fn a_full_disk_keeps_the_trials() {
     if !Path::new("/dev/full").exists() {
-        eprintln!("SKIPPED: this system has no /dev/full");
+        crate::skipped::skipped("this system has no /dev/full");
         return;
     }
     #[cfg(unix)]

@@ -151,8 +151,8 @@ fn around() -> impl Iterator<Item = (i32, i32, i32)> {
 }
 
 /// A connected piece of a slice.
-struct Piece {
-    /// Piece of the slice before to which it belongs; its own number for that of the root.
+struct SliceRegion {
+    /// Region of the slice before to which it belongs; its own number for that of the root.
     parent: usize,
     voxels: usize,
     /// The voxel farthest from the root, and how far it is, in mm.
@@ -165,7 +165,7 @@ fn tips(voxels: &Voxels, root: usize) -> Vec<(usize, f64)> {
     let straight = ways(voxels, root, |_| 1.0);
     let thickness = SLICE_VOXELS * voxels.edge;
     let pieces = pieces(voxels, &straight.length, thickness);
-    let radius = |p: &Piece| {
+    let radius = |p: &SliceRegion| {
         let area = p.voxels as f64 * voxels.edge.powi(3) / thickness;
         (area / std::f64::consts::PI).sqrt()
     };
@@ -219,21 +219,21 @@ fn lines(voxels: &Voxels, root: usize, tips: &[(usize, f64)]) -> Vec<Vec<usize>>
 }
 
 /// The connected pieces of the slices, a piece behind its parent.
-fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<Piece> {
+fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<SliceRegion> {
     const NONE: usize = usize::MAX;
     #[expect(clippy::cast_possible_truncation, reason = "some thousand slices")]
     let slice = |i: usize| (length[i] / thickness).floor() as i64;
     let mut order: Vec<usize> = (0..length.len()).filter(|i| length[*i] >= 0.0).collect();
     order.sort_by(|a, b| length[*a].total_cmp(&length[*b]).then(a.cmp(b)));
     let mut piece_of = vec![NONE; length.len()];
-    let mut pieces: Vec<Piece> = Vec::new();
+    let mut pieces: Vec<SliceRegion> = Vec::new();
     for &start in &order {
         if piece_of[start] != NONE {
             continue;
         }
         let number = pieces.len();
         let here = slice(start);
-        let mut found = Piece {
+        let mut found = SliceRegion {
             parent: NONE,
             voxels: 0,
             farthest: (start, length[start]),

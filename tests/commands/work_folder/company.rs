@@ -56,7 +56,7 @@ fn no_command_takes_over_what_an_interrupted_run_keeps() {
 #[test]
 fn leftovers_that_keep_nothing_give_way() {
     if !Path::new("/dev/full").exists() {
-        eprintln!("SKIPPED: this system has no /dev/full");
+        crate::skipped::skipped("this system has no /dev/full");
         return;
     }
     for next in COMMANDS {

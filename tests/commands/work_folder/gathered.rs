@@ -148,6 +148,9 @@ fn a_share_is_read_from_files_on_a_disk_of_limited_size() {
             .arg(one.join(name))
             .status();
         if !made.is_ok_and(|status| status.success()) {
+            crate::skipped::skipped(
+                "this system makes no pipes; files that are missing were tried",
+            );
             return;
         }
         let said = joined(&folders).unwrap_err();

@@ -216,10 +216,10 @@ pub fn real_data(folder: &str) -> Option<PathBuf> {
     if path.is_dir() {
         return Some(path);
     }
-    eprintln!(
-        "SKIPPED: {} is not there; set BENDWISE_DATA to run this test on real data",
+    crate::skipped::skipped(&format!(
+        "{} is not there; set BENDWISE_DATA to run this test on real data",
         path.display()
-    );
+    ));
     None
 }
 
