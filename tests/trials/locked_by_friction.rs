@@ -54,14 +54,14 @@ fn strong_friction_leaves_no_trial_unresolved() {
             wire.friction = friction;
         }
         let prepared = Prepared::new(&scenario).expect("a shipped scenario");
-        for strategy in &strategies(&scenario) {
+        strategies(&scenario).par_iter().for_each(|strategy| {
             let row = run_trial(&prepared, strategy, 0, false).row;
             println!(
                 "CHECK | {name}, friction {friction}, {}: {:?}, {}",
                 strategy.name, row.outcome, row.why
             );
             assert_ne!(row.outcome, Outcome::Unresolved, "{}", row.why);
-        }
+        });
     }
 }
 
