@@ -26,7 +26,7 @@ const LAST_LOOP: f64 = 0.5;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Looped {
     /// Half the distance of the legs in mm, largest strain over the limit, and angle in degrees that
-    /// the wire would keep if it were let go.
+    /// the wire would keep if it were released.
     pub curve: Vec<[f64; 3]>,
     /// Half the distance of the legs in mm at which the strain reaches the limit.
     pub loop_radius_mm: f64,
@@ -62,7 +62,7 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, AssayError> {
     let scale = force_scale(stiffness, radius);
     let axial = 1e3 * scale;
     let mut state = rod(wire, &along, &nodes, axial, Vector3::y());
-    // Plates that give way by a thousandth of the loop's radius under its force.
+    // Plates that are indented by a thousandth of the loop's radius under its force.
     let wall = 1e2 * scale / (radius * radius);
     let surface = Surface {
         radius: wire.radius_mm(),

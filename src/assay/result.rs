@@ -122,7 +122,7 @@ pub enum AssayError {
         /// What was wanted.
         wanted: String,
     },
-    /// A measured curve that says nothing about a knot.
+    /// A measured curve that does not depend on the stiffness at a knot.
     #[error(
         "{test}: the curve does not say how stiff the wire is {station_mm} mm from its tip; move or remove that knot in knots_mm, or measure nearer to it"
     )]

@@ -26,7 +26,7 @@ pub struct Row {
     pub moved_mm: f64,
 }
 
-/// A wire fed through a bend that gives way.
+/// A wire fed through a bend that it straightens.
 ///
 /// The vessel is held by the tissue around it as by springs side by side (Winkler's foundation),
 /// and its cross-section moves as a whole: where the wire presses with `f` mN for each mm, the

@@ -68,7 +68,7 @@ pub fn drive(
         wall: PLATE.into(),
         spacing: edge_mm,
     };
-    // A shaped tip gives way to its own side.
+    // A shaped tip deflects to the side of its bend.
     let bow = if shaped { 0.0 } else { NUDGE * held_mm };
     let mut held = held.before(&plate, surface);
     let mut driven = Driven {

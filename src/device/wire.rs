@@ -208,7 +208,7 @@ impl Wire {
     }
 
     /// The same wire with an axial stiffness EA of its own in mN, above 0, in place of the one that is
-    /// computed with otherwise (see [`Wire::axial_stiffness_cap`]): for a wire that gives way along its
+    /// computed with otherwise (see [`Wire::axial_stiffness_cap`]): for a wire that is extensible along its
     /// length, such as an open coil.
     ///
     /// ```

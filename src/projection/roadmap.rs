@@ -110,7 +110,7 @@ impl Roadmap {
     /// square to the seen direction of the parent, as far as that is seen at all.
     ///
     /// It points to where the branch's centreline first comes clear of the shadows of all other
-    /// vessels, those that hang on the branch left out. `None` where it does not come clear
+    /// vessels, those that leave from the branch left out. `None` where it does not come clear
     /// within 10 mm of its ostium, and for an inlet.
     #[must_use]
     pub fn side(&self, tree: &Tree, child: usize) -> Option<Vector2<f64>> {
@@ -145,7 +145,7 @@ impl Roadmap {
     }
 }
 
-/// Whether branch `b` is `root` or hangs on it.
+/// Whether branch `b` is `root` or leaves from it, directly or by way of others.
 fn hangs_on(tree: &Tree, mut b: usize, root: usize) -> bool {
     loop {
         if b == root {

@@ -77,7 +77,7 @@ pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
     load_text(path, text)
 }
 
-/// Checks a scenario whose text is at hand; `path` is where it counts as standing, so that the
+/// Checks a scenario whose text is given; `path` is where it counts as standing, so that the
 /// files it names are found.
 ///
 /// # Errors
