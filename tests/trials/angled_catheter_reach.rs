@@ -15,7 +15,7 @@ use bendwise::trial::{Prepared, run_trial, strategies};
 use rayon::prelude::*;
 use std::path::Path;
 
-const TRIALS: u32 = 6;
+const TRIALS: u32 = 4;
 
 /// The shipped scenario with one straight wire, one catheter bent by `bent` degrees, and the branch
 /// at `take_off` degrees.
@@ -65,8 +65,17 @@ fn reach(bent: f64) -> f64 {
         2 * count >= TRIALS as usize
     };
     let angles = [60.0, 75.0, 90.0, 105.0, 120.0, 135.0, 150.0, 165.0];
-    let first = angles.partition_point(|&a| reached(a));
-    angles.get(first).expect("none reaches 165 degrees") - 7.5
+    // Those before `low` are reached, those from `high` on are not.
+    let (mut low, mut high) = (0, angles.len());
+    while low < high {
+        let middle = usize::midpoint(low, high);
+        if reached(angles[middle]) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    angles.get(low).expect("165 degrees is not reached") - 7.5
 }
 
 #[test]

@@ -152,7 +152,7 @@ fn a_wire_on_a_sharp_carina_stays_in_the_lumen() {
 
 proptest! {
     #![proptest_config(ProptestConfig {
-        cases: 10,
+        cases: 24,
         rng_seed: prop::test_runner::RngSeed::Fixed(15),
         failure_persistence: None,
         ..ProptestConfig::default()
@@ -185,7 +185,7 @@ proptest! {
 }
 
 /// Spacing of the contact points in mm of a wire that is looked at everywhere.
-const LOOKED_AT_MM: f64 = 1.0 / 64.0;
+const LOOKED_AT_MM: f64 = 1.0 / 256.0;
 
 /// Push force in mN at every step of a wire pushed over the carina into the side branch at a right
 /// angle, from 32 to 38 mm of wire outside; `spacing_mm` is the largest of the contact points.
