@@ -160,7 +160,7 @@ fn forces_at_a_side_branch_stay_where_edges_and_steps_are_finer() {
         let scenario = side_branch_at(degrees);
         let settings = [("shipped", SolverSpec::default())];
         let what = format!("side branch at {degrees} degrees");
-        let (changed, off) = compare(&what, &scenario, REDIRECT, &settings, (finer(4.0, 2.0), 4));
+        let (changed, off) = compare(&what, &scenario, REDIRECT, &settings, (finer(4.0, 2.0), 8));
         assert_eq!(changed, 0, "{what}");
         assert!(off.iter().all(|o| o.abs() <= MAY_BE_OFF), "{what}: {off:?}");
     }
