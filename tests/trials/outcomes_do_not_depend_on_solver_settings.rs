@@ -3,6 +3,7 @@
 //! Side branch at 105 and 120 degrees, the same draws for each setting: step halved, edges halved,
 //! tolerance ten times tighter, wall stiffness doubled. With 100 draws:
 //! `cargo test --release --test trials outcomes_do_not -- --ignored --nocapture`.
+#![allow(clippy::print_stdout, reason = "the table of checks")]
 
 use std::path::Path;
 
