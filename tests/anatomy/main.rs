@@ -4,8 +4,6 @@
 mod anatomy_common;
 #[path = "../shared/common/mod.rs"]
 mod common;
-#[path = "../shared/skipped.rs"]
-mod skipped;
 
 mod anatomy_export;
 mod anatomy_files;
