@@ -1,5 +1,7 @@
 //! The commands as a person gives them: files, messages, folders, reports.
 
+#[path = "../shared/long_search/mod.rs"]
+mod long_search;
 #[path = "../shared/sweep_common/mod.rs"]
 mod sweep_common;
 #[path = "../shared/vessel_common/mod.rs"]

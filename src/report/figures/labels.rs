@@ -110,7 +110,7 @@ pub fn draw_names(
         (outline.branches.iter()).partition(|b| b.name != outline.target);
     let plain = Type::new(13.0, INK);
     for branch in target {
-        let (name, style) = (format!("{} (target)", branch.name), plain.bold());
+        let (name, style) = target_name(&branch.name);
         let places = name_places(outline, branch, plot, view, text_width(&name, style));
         write(&name, style, &places)?;
     }
@@ -152,6 +152,18 @@ pub fn draw_names(
         write(&branch.name, style, &places)?;
     }
     Ok(())
+}
+
+/// How the target is named, and in which type.
+fn target_name(branch: &str) -> (String, Type) {
+    (format!("{branch} (target)"), Type::new(13.0, INK).bold())
+}
+
+/// Width of a view in points in which the name of the target has room beside its branch.
+#[must_use]
+pub fn target_width(outline: &SceneOutline) -> f64 {
+    let (name, style) = target_name(&outline.target);
+    text_width(&name, style) + 4.0 * (APART + 1.0)
 }
 
 /// Places for a text `width` points wide around a point, `gap` points away from it: right, left,

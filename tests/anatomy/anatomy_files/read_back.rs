@@ -326,3 +326,10 @@ fn random_surfaces_are_read_back_with_no_field_but_the_unit() {
 fn of_a_hundred_random_surfaces_all_but_one_are_read_back_with_no_field_but_the_unit() {
     surfaces(1000..1100, 1);
 }
+
+#[test]
+#[ignore = "debug"]
+fn zz_one() {
+    let seed: u64 = std::env::var("ONE").unwrap().parse().unwrap();
+    surfaces(seed..seed + 1, 0);
+}
