@@ -83,7 +83,14 @@ fn decimal_commas_and_units_are_answered_by_how_numbers_are_written() {
 
 #[test]
 fn an_angle_that_looks_like_rad_and_a_branch_wider_than_its_parent_are_warned_of() {
-    let (code, text) = checked("take_off_deg = 60", "take_off_deg = 2.1");
+    let [before, behind] = [
+        "\ndiameter_mm = 2.0\npieces = [{ shape = \"straight\", length_mm = ",
+        " }]",
+    ];
+    let (code, text) = checked(
+        &format!("take_off_deg = 60{before}25{behind}"),
+        &format!("take_off_deg = 2.1{before}40{behind}"),
+    );
     assert_eq!(code, 0, "{text}");
     for says in [
         "line 18: take_off_deg of branch \"side\": 2.1 degrees is almost straight on",
@@ -91,9 +98,9 @@ fn an_angle_that_looks_like_rad_and_a_branch_wider_than_its_parent_are_warned_of
     ] {
         assert!(text.contains(says), "no {says:?} in {text}");
     }
-    let (code, text) = checked("diameter_mm = 2.0", "diameter_mm = 3.5");
+    let (code, text) = checked("diameter_mm = 2.0", "diameter_mm = 4.0");
     assert_eq!(code, 0, "{text}");
-    let says = "branch \"side\" is wider than its parent \"parent\": 3.5 mm against 3 mm";
+    let says = "branch \"side\" is wider than its parent \"parent\": 4 mm against 3 mm";
     assert!(text.contains(says), "no {says:?} in {text}");
 }
 

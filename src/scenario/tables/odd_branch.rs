@@ -6,6 +6,10 @@ use crate::scenario::model::{BranchSpec, PathSpec};
 /// A take-off below this, in degrees, is more often an angle in rad: the largest is 3.14.
 const NEARLY_STRAIGHT_DEG: f64 = 4.0;
 
+/// A branch this many times as wide as its parent is told; a collateral may be narrower than the
+/// vessel that it feeds.
+const WIDER: f64 = 1.2;
+
 /// A branch that leaves its parent almost straight on.
 pub(super) fn straight_on(branch: &BranchSpec) -> Option<Warning> {
     let (Some(_), PathSpec::Pieces { take_off_rad, .. }) = (&branch.attached, &branch.path) else {
@@ -32,7 +36,7 @@ pub(super) fn straight_on(branch: &BranchSpec) -> Option<Warning> {
     })
 }
 
-/// A branch that is nowhere as narrow as its parent is up to the place where it leaves.
+/// A branch that is everywhere clearly wider than its parent is up to the place where it leaves.
 pub(super) fn wider(branch: &BranchSpec, earlier: &[BranchSpec]) -> Option<Warning> {
     let attached = branch.attached.as_ref()?;
     let parent = earlier.iter().find(|other| other.name == attached.parent)?;
@@ -43,7 +47,7 @@ pub(super) fn wider(branch: &BranchSpec, earlier: &[BranchSpec]) -> Option<Warni
     let behind = parent.diameters.partition_point(|d| d.0 <= station);
     let before = &parent.diameters[..(behind + 1).min(parent.diameters.len())];
     let widest = before.iter().map(|d| d.1).fold(0.0, f64::max);
-    (least > widest).then(|| Warning {
+    (least > WIDER * widest).then(|| Warning {
         message: format!(
             "branch \"{}\" is wider than its parent \"{}\": {least} mm against {widest} mm; a vessel \
              seldom is, so look whether diameters are meant, not radii, and of which branch",

@@ -54,6 +54,9 @@ const OF_SURFACES: Bounds = Bounds {
     radius: 0.08,
 };
 
+/// Most triangles of a file that is written.
+const MOST_TRIANGLES: usize = 480_000;
+
 /// Largest deviations found.
 #[derive(Debug, Default)]
 pub struct Worst {
@@ -238,7 +241,13 @@ fn lumen(tree: &Tree, open: bool, inwards: bool) -> Mesh {
         folds: true,
     };
     let vessel = bendwise::vessel::Tree::build(&spec).unwrap();
-    let net = net(&vessel, None, &Spacing::of(&vessel, 0.03)).unwrap();
+    let fine = net(&vessel, None, &Spacing::of(&vessel, 0.03)).unwrap();
+    // A large tree is told by fewer triangles than a file may hold.
+    let net = if fine.triangles.len() < MOST_TRIANGLES {
+        fine
+    } else {
+        net(&vessel, None, &Spacing::of(&vessel, 0.05)).unwrap()
+    };
     let mut mesh = Mesh {
         points: net.points,
         triangles: net.triangles,
