@@ -332,10 +332,9 @@ impl Figure for Scene {
 fn tip_labels(row: &SceneRow) -> Vec<TipLabel> {
     let several = row.wires.len() > 1;
     let ends = row.wires.iter().flat_map(|wire| {
-        let named = several.then(|| format!("{}, ", wire.label));
-        let named = named.unwrap_or_default();
         wire.ends.iter().map(move |end| TipLabel {
-            text: format!("{named}trial {}: {}", end.trial, end.outcome.label()),
+            wire: several.then(|| wire.label.clone()),
+            text: format!("trial {}: {}", end.trial, end.outcome.label()),
             tip_mm: end.tip_mm,
         })
     });
