@@ -14,6 +14,7 @@ use crate::study::sweep::Shard;
 const AFTER_HELP: &str = "\
 First steps:
   bendwise check scenarios/side-branch.toml
+  bendwise schema --markdown        (every field, and a small whole scenario)
   bendwise check tree.vtp --picture pictures --start my.toml
   bendwise run scenarios/side-branch.toml --out results/side-branch
   bendwise assay scenarios/wires.toml --out results/wires
@@ -45,15 +46,16 @@ pub struct Args {
 pub enum Command {
     /// Run every technique of a scenario with every wire, many trials each
     ///
-    /// Writes into --out: summary.json (success rates with intervals, forces, outcomes),
-    /// trials.csv (a row a trial), traces and whole-wire shapes of some trials, and figures.
+    /// Writes into --out: report.md (one page to read first), summary.json (the same for programs:
+    /// success rates with intervals, forces, outcomes), trials.csv (a row a trial), traces and
+    /// whole-wire shapes of some trials, and figures.
     /// Results are written beside --out and renamed into place at the end. A run that was
     /// interrupted goes on where it stopped when the same command is given again.
     Run(RunArgs),
-    /// Find the C-arm angles that open a branching, and what a poor view costs
+    /// Find the C-arm angles from which a branching is seen best, and what a poor view costs
     ///
     /// Writes into --out: report.md and summary.json (best view, best within reach, customary
-    /// views, a second view, both daughters, the ostium from two views), a table and a map of all
+    /// views, a second view, the view of both branches beyond a fork, the ostium from two views), a table and a map of all
     /// views, outline drawings of the current and the recommended view, and trials in which the
     /// operator sees nothing but one of the two. The scenario must have a view table.
     View(ViewArgs),
@@ -64,14 +66,14 @@ pub enum Command {
     /// parameters, points, trials, and about how much time, memory and disk it will take. Takes a
     /// bare file of anatomy too, guesses what it does not say, and says so.
     Check(CheckArgs),
-    /// Write the vessel of a scenario in open formats
+    /// Write the vessel of a scenario as centrelines and as a surface, in open formats
     ///
     /// Writes into --out: centrelines.vtp and centrelines.swc (centrelines with radius),
     /// branches.csv (names, lengths, take-off angles) and lumen.stl (the wall, a closed surface,
     /// for printing a phantom or for meshing). Lengths are in mm, the frame is the scene's: x to
     /// the patient's left, y to the head, z to the front.
     Export(ExportArgs),
-    /// Run a designed batch over any parameters of a scenario
+    /// Run a scenario at many values of any of its parameters
     ///
     /// A sweep file names a scenario, the parameters that vary and the design: a full grid, a Latin
     /// hypercube, a Sobol sequence, or pick-freeze rows for sensitivity indices; or it asks for the
@@ -79,7 +81,7 @@ pub enum Command {
     /// a trial), points.csv, sweep.json, report.md and figures. Rows go to disk as they finish: a
     /// sweep that was interrupted or killed goes on when the same command is given again.
     Sweep(SweepArgs),
-    /// Join the shares that sweep --shard wrote
+    /// Join the parts of a sweep that sweep --shard computed, for example on several machines
     ///
     /// The result is the same, byte for byte, as that of the whole sweep. Shares that do not belong
     /// together, are missing or are there twice are refused.
@@ -91,7 +93,7 @@ pub enum Command {
     /// contact and friction as the trials. Writes into --out: assay.json, report.md (a table, wires
     /// as columns), curves (CSV), figures with all wires, and fitted wires.
     Assay(AssayArgs),
-    /// Print what may stand in a file, for an editor or as a page
+    /// Print every field that may stand in a file, for an editor or as a page to read
     ///
     /// Prints the JSON Schema of a document, with which an editor completes and checks a file while
     /// it is written; or, with --markdown, a page with every field, its unit, range, default and
@@ -177,7 +179,7 @@ pub struct ViewArgs {
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
 
-    /// Branch whose branching is to be opened; may be given more than once [default: what the
+    /// Branch whose branching is to be seen; may be given more than once [default: what the
     /// scenario says, or its target]
     #[arg(long = "branch", value_name = "NAME")]
     pub branches: Vec<String>,
@@ -290,7 +292,8 @@ pub struct SweepArgs {
     pub shard: Option<Shard>,
 
     /// Go on at each point until the 95 % interval of every rate is no wider than this, such as
-    /// 0.05; batches of the sweep's trials, up to 100000 a point and strategy
+    /// 0.05; batches of the sweep's trials, up to 100000 a point and strategy (a technique with
+    /// a wire)
     #[arg(long, value_name = "WIDTH", value_parser = values::width, allow_negative_numbers = true)]
     pub until_width: Option<f64>,
 
@@ -302,7 +305,7 @@ pub struct SweepArgs {
     #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
     pub at_most: Option<usize>,
 
-    /// Run a design of more than 10000 points
+    /// Allow a design of more than 10000 points, which is refused otherwise
     #[arg(long, action = ArgAction::SetTrue)]
     pub yes: bool,
 

@@ -11,6 +11,7 @@ use toml::de::DeTable;
 use super::bench::Bench;
 use super::document::Document;
 use super::error::{Checked, Problem, ScenarioError, resolved};
+use super::guess;
 use super::model::Scenario;
 use super::source::{Source, SourceFile};
 use super::tables::{self, BenchTable, ScenarioTable, TreeTable};
@@ -18,7 +19,7 @@ use crate::anatomy::{self, Imported};
 use crate::input;
 use crate::schema::check::check;
 use crate::schema::publish::without_directive;
-use crate::schema::{DocumentFault, Place, Read, Refusal};
+use crate::schema::{DocumentFault, Place, Read, Refusal, odd_number};
 use crate::shown::{cut, path as shown_path};
 
 /// Most signs and blanks that part the words, numbers and lines of a scenario file.
@@ -109,7 +110,9 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
         let pointed = imported.as_ref().map(|imported| table.pointed(imported));
         let (scenario, warnings) = table.checked(tree, imported.as_ref()).map_err(resolve)?;
         if let Some(imported) = &mut imported {
-            imported.changes.notes.extend(pointed.into_iter().flatten());
+            let notes = &mut imported.changes.notes;
+            notes.extend(pointed.into_iter().flatten());
+            notes.extend(guess::unconfirmed(&source.text));
         }
         Ok((scenario, warnings, imported, bytes.unwrap_or_default()))
     };
@@ -151,7 +154,13 @@ fn read<T: DeserializeOwned>(
     T::deserialize(deserializer).map_err(|error| {
         let message = error.message().to_owned();
         let span = moved(error.span().unwrap_or(0..0));
-        Problem::new(DocumentFault::Syntax { message }, span)
+        Problem::new(
+            DocumentFault::Syntax {
+                message,
+                suspicion: None,
+            },
+            span,
+        )
     })
 }
 
@@ -279,6 +288,7 @@ pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
         Problem::new(
             DocumentFault::Syntax {
                 message: error.message().to_owned(),
+                suspicion: odd_number::remedy_at(text, span.start),
             },
             span.start + base..span.end + base,
         )

@@ -12,6 +12,7 @@ pub mod bench;
 mod document;
 mod error;
 mod excerpt;
+pub mod guess;
 mod load;
 mod measure;
 pub mod model;

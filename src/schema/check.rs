@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 use super::locate::{Titles, variant};
 use super::node::{Field, Node, Range, Variant};
 use super::value::{number, shown, whole};
-use super::{DocumentFault, nearest};
+use super::{DocumentFault, nearest, odd_number};
 
 /// A fault with its place in bytes.
 #[derive(Debug)]
@@ -203,8 +203,15 @@ fn contents(map: &DeTable<'_>, fields: &[Field], title: &str, span: &Span<usize>
 
 fn wrong_type(said: &Spanned<DeValue<'_>>, label: &Label<'_>, expected: String) -> Box<Finding> {
     let (value, kind) = shown(said.get_ref());
+    let suspicion = match said.get_ref() {
+        DeValue::String(text) if expected.contains("number") => {
+            odd_number::remedy(label.field, text)
+        }
+        _ => None,
+    };
     found(
         DocumentFault::WrongType {
+            suspicion,
             field: label.said(),
             table: label.table.to_owned(),
             expected,

@@ -12,6 +12,8 @@ pub enum DocumentFault {
     Syntax {
         /// What the reader expected.
         message: String,
+        /// What the person may have meant.
+        suspicion: Option<String>,
     },
     /// A field that no table of this kind has.
     #[error("unknown field {field} in {table}")]
@@ -48,6 +50,8 @@ pub enum DocumentFault {
         found: String,
         /// The type found.
         kind: &'static str,
+        /// What the person may have meant.
+        suspicion: Option<String>,
     },
     /// A number outside its range.
     #[error("{field} in {table} is {value}, allowed is {allowed}")]
@@ -134,16 +138,22 @@ impl DocumentFault {
     #[must_use]
     pub fn help(&self) -> String {
         match self {
-            Self::Syntax { .. } => {
+            Self::Syntax { suspicion, .. } => suspicion.clone().unwrap_or_else(|| {
                 "a text stands in double quotes, a list in square brackets, a table begins with \
                  [name] and an entry of a list of tables with [[name]]"
                     .into()
-            }
+            }),
             Self::UnknownField { near, known, .. } => suggestion(near.as_deref(), known, "fields"),
             Self::MissingField { example, .. } => {
                 format!("add, with your own value:\n{example}")
             }
-            Self::WrongType { expected, .. } => format!("write {expected}"),
+            Self::WrongType {
+                expected,
+                suspicion,
+                ..
+            } => suspicion
+                .clone()
+                .unwrap_or_else(|| format!("write {expected}")),
             Self::OutOfRange {
                 suspicion, allowed, ..
             } => suspicion
@@ -171,7 +181,10 @@ impl DocumentFault {
             }
         };
         match &mut self {
-            Self::Syntax { message } => *message = shortened(&*message),
+            Self::Syntax { message, suspicion } => {
+                *message = shortened(&*message);
+                *suspicion = suspicion.as_deref().map(shortened);
+            }
             Self::UnknownField { field, table, .. }
             | Self::MissingField { field, table, .. }
             | Self::TooFew { field, table, .. } => names(field, table),

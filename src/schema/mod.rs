@@ -24,6 +24,7 @@ mod fault;
 pub mod locate;
 mod near;
 pub mod node;
+pub mod odd_number;
 pub mod page;
 mod place;
 pub mod publish;

@@ -35,4 +35,7 @@ pub use plan::{Plan, StrategyLabel, build_fingerprint};
 pub use progress::note;
 pub use sink::{Files, Making, Sink, Sinks, Study, Trial, make};
 pub use store::Folders;
-pub use summary::{Comparison, Median, MedianP95, StrategySummary, compare, summarise};
+pub use summary::{
+    Comparison, LEAST_FOR_P95, Median, MedianP95, Spread, StrategySummary, compare, high_end,
+    summarise,
+};

@@ -1,5 +1,7 @@
 //! The commands as a person gives them: files, messages, folders, reports.
 
+#[path = "../shared/long_search/mod.rs"]
+mod long_search;
 #[path = "../shared/skipped.rs"]
 mod skipped;
 #[path = "../shared/sweep_common/mod.rs"]
@@ -15,6 +17,7 @@ mod cli_assay_fit;
 mod cli_check_refusals;
 mod cli_run;
 mod cli_usage;
+mod first_steps;
 mod guide_pages;
 mod hostile_input;
 mod report_folder;

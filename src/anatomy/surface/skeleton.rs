@@ -27,6 +27,9 @@ const LEAST_OWN: f64 = 2.0;
 /// A tip within this many radii of an open end lies there: the lumen is extended by one radius, and a
 /// corner of its cap by the square root of 2.
 const AT_END: f64 = 1.8;
+/// Voxels along a line, from its end, over which the wall may be nearer than the half of the way: the
+/// first one may lie in a corner of a cap, with almost no distance from the wall.
+const CORNER_VOXELS: f64 = 4.0;
 /// Rays in a cross-section.
 const RAYS: u32 = 24;
 /// A ray longer than this many wall distances leads into another branch.
@@ -273,11 +276,12 @@ fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<SliceRegion> {
 
 /// Number of the first point of a way at which the largest sphere near its end fits, which touches
 /// the end.
-fn fits(all: &[Vector3<f64>], depth: &[f64]) -> usize {
+fn fits(all: &[Vector3<f64>], depth: &[f64], edge: f64) -> usize {
     let from_end = |i: usize| (all[i] - all[0]).norm();
     let mut widest = 0.0_f64;
     for i in 0..all.len() {
-        if from_end(i) > 2.0 * widest.max(depth[i]) {
+        let reach = 2.0 * widest.max(depth[i]);
+        if from_end(i) > reach.max(CORNER_VOXELS * edge) {
             break;
         }
         widest = widest.max(depth[i]);
@@ -295,10 +299,10 @@ fn centred(voxels: &Voxels, bvh: &Bvh, line: &[usize]) -> Option<Polyline> {
         .map(|i| voxels.middle(voxels.places[*i]))
         .collect();
     let mut depth: Vec<f64> = line.iter().map(|i| voxels.depth[*i]).collect();
-    let from_tip = fits(&all, &depth);
+    let from_tip = fits(&all, &depth, voxels.edge);
     all.reverse();
     depth.reverse();
-    let first = fits(&all, &depth);
+    let first = fits(&all, &depth, voxels.edge);
     let last = all.len().checked_sub(1 + from_tip)?;
     if last < first + 2 {
         return None;
@@ -372,4 +376,27 @@ fn in_the_middle(line: &Polyline, bvh: &Bvh) -> Polyline {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A tube of radius 1 with a flat cap at 0, entered from the corner of wall and cap by voxels of
+    /// 0.15: the first one lies 0.02 from the wall, the second 0.1 and a diagonal farther on.
+    #[test]
+    fn a_line_that_begins_in_a_corner_goes_on_to_where_the_sphere_fits() {
+        let edge = 0.15;
+        let all: Vec<Vector3<f64>> = (0..20)
+            .map(|i| Vector3::new(1.0, 1.0, 1.0) * (edge * f64::from(i)))
+            .collect();
+        let depth: Vec<f64> = (0..20)
+            .map(|i| match i {
+                0 => 0.02,
+                i => (0.1 + edge * f64::from(i - 1)).min(1.0),
+            })
+            .collect();
+        // The first place as far from the end as the sphere's radius.
+        assert_eq!(fits(&all, &depth, edge), 4);
+    }
 }

@@ -5,6 +5,7 @@ mod anatomy;
 mod assay;
 mod branch;
 mod catheter;
+mod odd_branch;
 mod path;
 mod pointer;
 mod study;
