@@ -6,10 +6,9 @@ use super::{Assembly, Devices};
 use crate::contact::{ContactReading, ContactSummary, Patch};
 use crate::rod::Energies;
 use crate::solve::balance::EnergyBalance;
-use crate::solve::body::Body;
+use crate::solve::body::{Body, ClampReaction};
 use crate::solve::core_flow::CoreSet;
 use crate::solve::guided::Readings;
-use crate::solve::loads::ClampReaction;
 use crate::solve::settings::GuideTip;
 use crate::solve::shape::WireShape;
 

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::body::{Body, Load};
+use super::{Body, Load};
 
 /// What a clamp does to a rod.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
