@@ -4,7 +4,7 @@ use std::fmt::Display;
 use std::path::PathBuf;
 use std::str::FromStr;
 
-use crate::study::sweep::Shard;
+use crate::study::Shard;
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
 use crate::anatomy::{Frame, Unit};

@@ -1,11 +1,15 @@
 //! Guards tables against values that are not numbers.
 
-use crate::trial::result::{Outcome, TrialRow};
+use crate::trial::result::{Outcome, TrialRecord};
 
 /// Makes a row with a value that is not a finite number an unresolved trial: the note names the
 /// value, and the value is missing from then on: not-a-number in memory, null in the journal, an
-/// empty field in tables, and in no median.
-pub fn reject_non_finite(row: &mut TrialRow) {
+/// empty field in tables, and in no median. A force on the wall that is none is left out.
+pub fn reject_non_finite(record: &mut TrialRecord) {
+    record
+        .pressed
+        .retain(|pressed| pressed.force_mn.is_finite());
+    let row = &mut record.row;
     let fields = [
         ("fed_mm", &mut row.fed_mm),
         ("travel_mm", &mut row.travel_mm),
