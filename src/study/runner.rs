@@ -123,7 +123,7 @@ pub fn run_study<P: Send + Sync>(
         }
     });
     let shared = runner.shared.into_inner();
-    let mut shared = shared.unwrap_or_else(PoisonError::into_inner);
+    let shared = shared.unwrap_or_else(PoisonError::into_inner);
     shared.progress.finish();
     let computed = shared.computed;
     let kept = resumed + computed;
@@ -132,7 +132,8 @@ pub fn run_study<P: Send + Sync>(
         let partial = partial.clone();
         move |error: KeepError| error.into_study_error(&partial, kept, total)
     };
-    let left = shared.left().map_err(failed(total.unwrap_or(kept)))?;
+    let left = shared.left().map_err(failed(total.unwrap_or(kept)));
+    let (left, journal, sinks) = left?;
     let complete = left == Next::Done;
     if !complete && stop.load(Ordering::SeqCst) {
         return Err(StudyError::Interrupted {
@@ -149,7 +150,6 @@ pub fn run_study<P: Send + Sync>(
             prepare: &prepare,
             compute: &compute,
         };
-        let (journal, sinks) = (shared.journal, shared.sinks);
         let ended = pool.install(move || ending.hand_on(&journal, sinks));
         handed = ended.map_err(failed(kept))?;
         folders.complete().map_err(failed(kept))?;
@@ -174,16 +174,16 @@ fn thread_pool(threads: Option<usize>) -> Result<rayon::ThreadPool, StudyError> 
     })
 }
 
-impl<P> Shared<'_, P> {
+impl<'s, P> Shared<'s, P> {
     /// What is left to do once all threads are done, with all that is finished on the disk.
-    fn left(&mut self) -> Result<Next, KeepError> {
+    fn left(mut self) -> Result<(Next, Journal, Sinks<'s>), KeepError> {
         if let Some(error) = self.failure.take() {
             return Err(error);
         }
         self.journal.sync()?;
         let left = self.schedule.next(&mut self.journal)?;
         self.journal.forget();
-        Ok(left)
+        Ok((left, self.journal, self.sinks))
     }
 
     /// Writes a trial's files, shows it to the sinks and keeps it in the journal.

@@ -234,7 +234,6 @@ impl Part {
     }
 
     /// The points of the share in rising order.
-    #[must_use]
     pub fn points(&self) -> StepBy<Range<usize>> {
         (self.shard.number - 1..self.setup.points).step_by(self.shard.of)
     }

@@ -126,8 +126,8 @@ pub trait Sink: Send {
     /// # Errors
     ///
     /// What could not be created.
-    fn begin(&mut self, folder: &Path) -> Result<(), KeepError> {
-        let _ = folder;
+    fn begin(&mut self, folder: &Path, setup: &StudySetup) -> Result<(), KeepError> {
+        let _ = (folder, setup);
         Ok(())
     }
 
@@ -191,7 +191,9 @@ impl<'a, 's> Handing<'a, 's> {
         setup: &'a StudySetup,
         mut sinks: Sinks<'s>,
     ) -> Result<Self, KeepError> {
-        sinks.iter_mut().try_for_each(|sink| sink.begin(folder))?;
+        for sink in &mut sinks {
+            sink.begin(folder, setup)?;
+        }
         Ok(Self {
             folder,
             setup,

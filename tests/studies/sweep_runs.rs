@@ -8,7 +8,7 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, mpsc};
 use std::time::Duration;
 
@@ -18,9 +18,9 @@ use bendwise::scenario::sweep::model::{DesignKind, MapSpec, Values};
 use bendwise::study::store::header::claim;
 use bendwise::study::sweep::{Separation, ShareSink, Shares};
 use bendwise::study::{
-    Folders, Part, Shard, Sinks, StudyDone, StudyError, StudySetup, Task, UntilWidth, run_study,
+    Folders, Part, Shard, Sinks, StudyDone, StudyError, StudySetup, Task, UntilWidth,
 };
-use bendwise::trial::result::{Outcome, TrialRecord, TrialRow};
+use bendwise::trial::result::{Outcome, TrialRow};
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::record::RowAccessor;
 

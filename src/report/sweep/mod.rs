@@ -26,8 +26,8 @@ use crate::study::{Sinks, StudySetup};
 #[must_use]
 pub fn sinks(setup: &StudySetup) -> Sinks<'_> {
     vec![
-        Box::new(trials::TrialTables::new(setup)),
-        Box::new(points::PointsTable::new(setup)),
+        Box::<trials::TrialTables>::default(),
+        Box::<points::PointsTable>::default(),
         Box::new(sums::Sums::new(setup)),
     ]
 }

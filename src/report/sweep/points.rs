@@ -1,52 +1,25 @@
 //! `points.csv`: a row for each strategy at each point.
 
-use std::fs::File;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use crate::report::tables::failed;
+use crate::report::tables::Table;
 use crate::scenario::sweep::model::shown;
 use crate::study::intervals::exact_interval;
-use crate::study::store::create_file;
 use crate::study::sweep::summarise_point;
 use crate::study::{KeepError, Making, Point, Sink, StudySetup};
 use crate::trial::result::Outcome;
 
 /// The table.
-pub(super) struct PointsTable<'p> {
-    setup: &'p StudySetup,
-    table: Option<(csv::Writer<File>, PathBuf)>,
-}
+#[derive(Default)]
+pub(super) struct PointsTable(Table);
 
 /// Column with the success of every trial: 1, 0, or - for a trial that was not run.
 const BY_TRIAL: &str = "reached_by_trial";
 
-impl<'p> PointsTable<'p> {
-    pub(super) fn new(setup: &'p StudySetup) -> Self {
-        Self { setup, table: None }
-    }
-
-    fn write(&mut self, record: &[String]) -> Result<(), KeepError> {
-        let Some((writer, path)) = &mut self.table else {
-            return Ok(());
-        };
-        let written = writer.write_record(record);
-        written.map_err(|error| failed(path, error))
-    }
-}
-
-impl Sink for PointsTable<'_> {
-    fn begin(&mut self, folder: &Path) -> Result<(), KeepError> {
-        let path = folder.join("points.csv");
-        let writer = csv::Writer::from_writer(create_file(&path)?);
-        self.table = Some((writer, path));
+impl Sink for PointsTable {
+    fn begin(&mut self, folder: &Path, setup: &StudySetup) -> Result<(), KeepError> {
         let mut head = vec!["point".to_owned(), "strategy_number".to_owned()];
-        head.extend(
-            self.setup
-                .design
-                .parameters
-                .iter()
-                .map(|p| p.column.clone()),
-        );
+        head.extend(setup.design.parameters.iter().map(|p| p.column.clone()));
         head.extend(["technique", "wire", "trials", "reached", "rate"].map(str::to_owned));
         head.extend(["ci95_low", "ci95_high"].map(str::to_owned));
         head.extend(Outcome::ALL.map(|outcome| format!("outcome_{}", outcome.key())));
@@ -61,13 +34,14 @@ impl Sink for PointsTable<'_> {
             ]
             .map(str::to_owned),
         );
-        self.write(&head)
+        self.0 = Table::begin(folder.join("points.csv"), head)?;
+        Ok(())
     }
 
     fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
-        let values = self.setup.design.point(point.number);
+        let values = point.setup.design.point(point.number);
         for summary in summarise_point(point.rows) {
-            let label = &self.setup.strategies[summary.strategy];
+            let label = &point.setup.strategies[summary.strategy];
             let rate = f64::from(summary.reached) / f64::from(summary.trials.max(1));
             let (low, high) = exact_interval(rate, f64::from(summary.trials), 0.95);
             let filled = |number: f64| {
@@ -92,15 +66,13 @@ impl Sink for PointsTable<'_> {
             };
             record.push(summary.by_draw.iter().map(sign).collect());
             record.push(point.refused.unwrap_or_default().to_owned());
-            self.write(&record)?;
+            self.0.add(record)?;
         }
         Ok(Vec::new())
     }
 
     fn finish(&mut self, _: &Path) -> Result<Vec<Making>, KeepError> {
-        if let Some((mut writer, path)) = self.table.take() {
-            writer.flush().map_err(KeepError::at(&path))?;
-        }
+        self.0.finish()?;
         Ok(Vec::new())
     }
 }

@@ -9,9 +9,9 @@ use super::regression::regressions;
 use super::successes::Successes;
 use super::summary::{ColumnNote, StrategySensitivities, SweepSummary};
 use crate::report::CAUTION;
-use crate::report::tables::failed;
+use crate::report::tables::Table;
 use crate::scenario::sweep::model::shown;
-use crate::study::store::{create_file, write_file};
+use crate::study::store::write_file;
 use crate::study::sweep::{Digest, Race, RaceResult, best_fields, summarise_point};
 use crate::study::{KeepError, Making, Point, Sink, StudySetup};
 
@@ -101,9 +101,6 @@ impl Sink for Sums<'_> {
 
 /// `race.csv`: the candidates left at the end, the winner first.
 fn write_race(folder: &Path, setup: &StudySetup, race: &RaceResult) -> Result<(), KeepError> {
-    let path = folder.join("race.csv");
-    let file = create_file(&path)?;
-    let mut table = csv::Writer::from_writer(file);
     let mut head = vec!["point"];
     head.extend(setup.design.parameters.iter().map(|p| p.column.as_str()));
     head.extend([
@@ -115,9 +112,7 @@ fn write_race(folder: &Path, setup: &StudySetup, race: &RaceResult) -> Result<()
         "only_best",
         "only_this",
     ]);
-    table
-        .write_record(&head)
-        .map_err(|error| failed(&path, error))?;
+    let mut table = Table::begin(folder.join("race.csv"), head)?;
     for standing in &race.left {
         let label = &setup.strategies[standing.strategy];
         let mut record = vec![standing.point.to_string()];
@@ -131,9 +126,7 @@ fn write_race(folder: &Path, setup: &StudySetup, race: &RaceResult) -> Result<()
             standing.only_this,
         ];
         record.extend(counts.map(|count| count.to_string()));
-        table
-            .write_record(&record)
-            .map_err(|error| failed(&path, error))?;
+        table.add(record)?;
     }
-    table.flush().map_err(KeepError::at(&path))
+    table.finish()
 }

@@ -119,7 +119,7 @@ impl<'a> ShareSink<'a> {
 }
 
 impl Sink for ShareSink<'_> {
-    fn begin(&mut self, folder: &Path) -> Result<(), KeepError> {
+    fn begin(&mut self, folder: &Path, _: &StudySetup) -> Result<(), KeepError> {
         let path = folder.join(ROWS);
         let seed = seed(self.part).map_err(KeepError::at(&path))?;
         self.rows = Some((BufWriter::new(create_file(&path)?), path, seed));

@@ -35,7 +35,7 @@ pub fn summarise_point(rows: &[Vec<TrialRow>]) -> Vec<PointSummary> {
         .enumerate()
         .map(|(strategy, rows)| {
             let spread = |value: fn(&TrialRow) -> f64| {
-                let values: Vec<f64> = rows.iter().map(|row| value(row)).collect();
+                let values: Vec<f64> = rows.iter().map(value).collect();
                 MedianP95 {
                     median: quantile(&values, 0.5).unwrap_or(f64::NAN),
                     p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
