@@ -67,12 +67,12 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
         return say_stopped(args.quiet, done.computed, &kept, &done.folder);
     }
     let out = args.out.display();
-    if let Some(Shard { number, of }) = args.shard {
+    if let Some(shard) = args.shard {
         if args.quiet {
             return Ok(());
         }
         return say(&format!(
-            "share {number}/{of} written to {out}; join all shares with bendwise gather\n"
+            "share {shard} written to {out}; join all shares with bendwise gather\n"
         ));
     }
     print_page(&done.handed, &args.out, args.quiet)?;

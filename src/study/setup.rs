@@ -1,6 +1,6 @@
 //! What a study is to compute, and who computes which share of it.
 
-use std::fmt::Write as _;
+use std::fmt::{self, Write as _};
 use std::fs::File;
 use std::io;
 use std::iter::StepBy;
@@ -205,6 +205,12 @@ impl Shard {
     }
 }
 
+impl fmt::Display for Shard {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}/{}", self.number, self.of)
+    }
+}
+
 /// A study, or a share of it: whose trials a journal or the folder of a share holds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Part {
@@ -252,8 +258,9 @@ impl Part {
         let plain = |text: &str| text.trim_matches('"').to_owned();
         let mut differences = kept.setup.differences(&self.setup);
         if differences.is_empty() && kept.shard != self.shard {
-            let text = |shard: Shard| format!("{}/{}", shard.number, shard.of);
-            differences.push(["shard".to_owned(), text(kept.shard), text(self.shard)]);
+            let shards = [kept.shard, self.shard].map(|shard| shard.to_string());
+            let [kept, asked] = shards;
+            differences.push(["shard".to_owned(), kept, asked]);
         }
         let texts: Vec<String> = differences
             .iter()

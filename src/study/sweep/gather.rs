@@ -318,7 +318,13 @@ impl Shares {
                 .find_map(|(path, rows)| rows.next().map(|row| (path, row)))?;
             Some(Err(match left {
                 (_, Err(error)) => error,
-                (path, Ok(entry)) => out_of_turn(path, entry.point()),
+                (path, Ok(entry)) => {
+                    let point = entry.point();
+                    changed(
+                        path,
+                        &format!("rows of point {point} stand there out of turn"),
+                    )
+                }
             }))
         }))
     }
@@ -345,25 +351,19 @@ fn rows(path: &Path, setup: &StudySetup, shard: Shard) -> Result<Rows, KeepError
     let lines = std::iter::from_fn(move || line(&mut file).transpose()).enumerate();
     let entries = lines.map(move |(index, line)| {
         let line = line.map_err(KeepError::at(&path))?;
+        let cannot = |reason: String| {
+            let what = format!("{}, line {}", path.display(), index + 1);
+            cannot_gather(&what, format!("{reason} compute share {shard} again"))
+        };
         if line.len() > MOST_LINE {
-            return Err(KeepError::Output {
-                what: format!("cannot gather {}, line {}", path.display(), index + 1),
-                reason: format!(
-                    "the line is longer than {MOST_LINE} bytes, more than any trial takes; the file was \
-                     changed from outside: compute share {}/{} again",
-                    shard.number, shard.of
-                ),
-            });
+            return Err(cannot(format!(
+                "the line is longer than {MOST_LINE} bytes, more than any trial takes; the file was \
+                 changed from outside:"
+            )));
         }
         let entry = record::record(seed, &line).and_then(|text| serde_json::from_slice(text).ok());
         let entry = entry.filter(|entry| part.has(entry));
-        entry.ok_or_else(|| KeepError::Output {
-            what: format!("cannot gather {}, line {}", path.display(), index + 1),
-            reason: format!(
-                "the line is damaged or no trial of this share; compute share {}/{} again",
-                shard.number, shard.of
-            ),
-        })
+        entry.ok_or_else(|| cannot("the line is damaged or no trial of this share;".to_owned()))
     });
     let entries: Box<dyn Iterator<Item = _>> = Box::new(entries);
     Ok(entries.peekable())
@@ -397,33 +397,29 @@ fn one_point(
         Err(_) => true,
     }) {
         if !kept.add(entry?, false) {
-            return Err(KeepError::Output {
-                what: format!("cannot gather {}", path.display()),
-                reason: format!(
-                    "a trial of point {point} stands there twice; the file was changed from outside"
-                ),
-            });
+            let reason = format!("a trial of point {point} stands there twice");
+            return Err(changed(path, &reason));
         }
     }
     let least = setup.strategies.len() * setup.trials as usize;
-    if kept.refused.is_none() && kept.trials.len() < least {
-        return Err(KeepError::Output {
-            what: format!("cannot gather {}", path.display()),
-            reason: format!(
-                "point {point} has {} of {least} trials; the file was changed from outside",
-                kept.trials.len()
-            ),
-        });
+    let found = kept.trials.len();
+    if kept.refused.is_none() && found < least {
+        let reason = format!("point {point} has {found} of {least} trials");
+        return Err(changed(path, &reason));
     }
     Ok(kept)
 }
 
-fn out_of_turn(path: &Path, point: usize) -> KeepError {
+/// The rows of a share are not those that were written.
+fn changed(path: &Path, reason: &str) -> KeepError {
+    let reason = format!("{reason}; the file was changed from outside");
+    cannot_gather(&path.display().to_string(), reason)
+}
+
+fn cannot_gather(what: &str, reason: String) -> KeepError {
     KeepError::Output {
-        what: format!("cannot gather {}", path.display()),
-        reason: format!(
-            "rows of point {point} stand there out of turn; the file was changed from outside"
-        ),
+        what: format!("cannot gather {what}"),
+        reason,
     }
 }
 

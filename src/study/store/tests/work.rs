@@ -23,7 +23,7 @@ pub const TRIALS: u32 = 4;
 /// Which command.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum What {
-    /// A batch with this seed.
+    /// A run with this seed.
     Run(u64),
     /// A command that keeps nothing before its end.
     Export,
@@ -129,7 +129,7 @@ pub fn carry_out(
     });
     tell(Event::Locked);
     let done = match job.what {
-        What::Run(seed) => batch(&folders, seed, job.limit, tell),
+        What::Run(seed) => run(&folders, seed, job.limit, tell),
         What::Export | What::Picture => {
             let work = if job.what == What::Export {
                 "export"
@@ -183,7 +183,7 @@ fn part(seed: u64) -> Part {
 }
 
 /// Computes what is missing; true where nothing is missing any more.
-fn batch(
+fn run(
     folders: &Folders,
     seed: u64,
     limit: usize,
