@@ -111,7 +111,7 @@ impl StudySetup {
             strategies,
             design: Design {
                 kind: DesignKind::Grid,
-                seed: study.seed,
+                seed: 0,
                 parameters: Vec::new(),
             },
             map: None,

@@ -100,7 +100,8 @@ fn open_as<H: Serialize + DeserializeOwned>(
     let own_line = record::line(0, &own_line).map_err(|e| failed(e.into()))?;
     let own_seed = seed(&own_line);
     let disk = folders.disk();
-    let (bytes, reason) = match disk.kind(&path).map_err(failed)? {
+    let kind = disk.kind(&path).map_err(failed)?;
+    let (bytes, reason) = match kind {
         None => return begin(folders, &own_line),
         Some(Kind::File) => (
             disk.read(&path).map_err(failed)?,
@@ -116,7 +117,9 @@ fn open_as<H: Serialize + DeserializeOwned>(
         replace(disk, folders.partial(), JOURNAL, line).map_err(failed)
     };
     let Some(kept) = whole else {
-        if keeps && has_rows(folders, own_seed).map_err(failed)? {
+        // A link is somebody's own, and says nothing about the rows beside it.
+        let may_go_on = keeps && kind == Some(Kind::File);
+        if may_go_on && has_rows(folders, own_seed).map_err(failed)? {
             write_anew(&own_line)?;
             return Ok(own_seed);
         }
