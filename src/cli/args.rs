@@ -8,7 +8,7 @@ use super::values;
 use crate::anatomy::{Frame, Unit};
 use crate::assay::Test;
 use crate::scenario::Document;
-use crate::study::sweep::Shard;
+use crate::study::Shard;
 
 /// Closing words of the help.
 const AFTER_HELP: &str = "\

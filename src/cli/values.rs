@@ -6,7 +6,7 @@ use std::str::FromStr;
 use crate::anatomy::{Frame, Unit};
 use crate::assay::Test;
 use crate::scenario::Document;
-use crate::study::sweep::Shard;
+use crate::study::Shard;
 
 /// A document by its name.
 pub(super) fn document(text: &str) -> Result<Document, String> {

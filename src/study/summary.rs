@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::missing;
 use super::paired::paired_rate_interval;
-use super::plan::StrategyLabel;
+use super::setup::StrategyLabel;
 use super::statistics::{largest, mcnemar_exact, quantile, wilson_interval};
 use crate::trial::result::{Outcome, TrialRow};
 

@@ -77,12 +77,13 @@ fn a_journal_that_may_not_grow_keeps_whole_trials() {
         .unwrap();
     let said = String::from_utf8(limited.stderr).unwrap();
     assert_eq!(limited.status.code(), Some(1), "{said}");
-    let expected = contains("out.partial/journal.jsonl: File too large")
+    let expected = contains("out.partial/rows/00000000.jsonl: File too large")
         .and(contains("of 40 trials are kept in out.partial"))
         .and(contains(GO_ON));
     assert!(expected.eval(&said), "{said}");
-    let journal = fs::read_to_string(folder.path().join("out.partial/journal.jsonl")).unwrap();
-    let kept = journal.lines().count() - 1;
+    let journal =
+        fs::read_to_string(folder.path().join("out.partial/rows/00000000.jsonl")).unwrap();
+    let kept = journal.lines().count();
     assert!(kept > 0 && journal.ends_with('\n'), "{journal}");
     assert!(
         said.contains(&format!("; {kept} of 40 trials")),

@@ -5,7 +5,7 @@ use std::fs;
 use bendwise::report::{CAUTION, Summary, WallMapRow, read_trace};
 use bendwise::trial::result::{Outcome, TrialRow};
 
-use crate::report_folder::invented::{RECORDED, TRIALS, folder, outline, plan, pressed, trial};
+use crate::report_folder::invented::{RECORDED, TRIALS, folder, outline, pressed, setup, trial};
 
 #[test]
 fn trials_csv_has_the_documented_columns_and_a_row_a_trial() {
@@ -70,7 +70,7 @@ fn trials_csv_has_the_documented_columns_and_a_row_a_trial() {
         ]
     );
     let rows: Vec<TrialRow> = reader.deserialize().map(Result::unwrap).collect();
-    let expected: Vec<TrialRow> = (0..plan().strategies.len())
+    let expected: Vec<TrialRow> = (0..setup().strategies.len())
         .flat_map(|s| (0..TRIALS).map(move |t| trial(s, t).row))
         .collect();
     assert_eq!(rows, expected);
@@ -100,11 +100,11 @@ fn the_map_of_wall_forces_has_a_row_for_every_millimetre_that_was_pressed() {
     let mut reader = csv::Reader::from_path(path).unwrap();
     let rows: Vec<WallMapRow> = reader.deserialize().map(Result::unwrap).collect();
     let branches: Vec<String> = outline().branches.into_iter().map(|b| b.name).collect();
-    let plan = plan();
+    let setup = setup();
     let same = |a: f64, b: f64| a.to_bits() == b.to_bits();
     let mut counted = 0;
     for row in &rows {
-        let strategy = plan.strategies.iter().position(|s| s.name == row.strategy);
+        let strategy = setup.strategies.iter().position(|s| s.name == row.strategy);
         let branch = branches.iter().position(|b| *b == row.branch);
         let mut forces: Vec<f64> = (0..TRIALS)
             .flat_map(|trial| pressed(strategy.unwrap(), trial))
@@ -119,7 +119,7 @@ fn the_map_of_wall_forces_has_a_row_for_every_millimetre_that_was_pressed() {
         assert!((row.median_mn - middle).abs() < 1e-12 * middle);
         counted += forces.len();
     }
-    let all = (0..plan.strategies.len()).flat_map(|s| (0..TRIALS).map(move |t| pressed(s, t)));
+    let all = (0..setup.strategies.len()).flat_map(|s| (0..TRIALS).map(move |t| pressed(s, t)));
     assert_eq!(counted, all.map(|p| p.len()).sum::<usize>());
 }
 

@@ -40,7 +40,7 @@ struct Model {
     written: usize,
     /// Files of the last result that a command said to be complete.
     result: BTreeMap<String, Vec<u8>>,
-    /// Trials that a batch said to be kept, and whether a power cut may lose them.
+    /// Trials that a run said to be kept, and whether a power cut may lose them.
     kept: Option<(u64, BTreeMap<u32, bool>)>,
     /// Whether the user took away or changed what the program wrote since the command began.
     disturbed: bool,
