@@ -25,10 +25,10 @@ use super::balance::{EnergyBalance, Unresolved};
 use super::core_flow::CoreFlow;
 use super::guided::{GUIDE_EDGE_MM, LEAST_STEP_S, Layout};
 use super::hands::Hands;
-use super::pair_rod::{PairLayout, PairRod, PairState, PortPose, Seat, SidePort};
+use super::pair_rod::{PairLayout, PairRod, PortPose, Seat, SidePort};
 use super::release::Relaxation;
 use super::settings::{GuideTip, Start, StepSettings};
-use super::wire_rod::{Turn, WireRod, WireState};
+use super::wire_rod::{Turn, WireRod};
 use crate::contact::{AdjacentContact, Wall};
 use crate::device::Wire;
 use crate::vessel::Lumen;
@@ -81,10 +81,11 @@ pub(super) struct PortedPair<'a> {
     pub first_moves: bool,
 }
 
-/// What a step changes of the devices.
+/// What a step changes of the devices, with what their solvers have learnt about shifts: a step that
+/// was taken back leaves nothing behind.
 pub(super) struct PortedState<'a> {
-    carrier: PairState<'a>,
-    out: Option<WireState<'a>>,
+    carrier: PairRod<'a>,
+    out: Option<WireRod<'a>>,
     kept: CoreFlow,
     bare_mm: f64,
     hand_rad: f64,
@@ -129,11 +130,11 @@ impl<'a> PortedPair<'a> {
         self.adjacent.surface.friction = wire.friction();
     }
 
-    /// The present state, without the solver's memory.
+    /// The present state.
     pub(super) fn state(&self) -> PortedState<'a> {
         PortedState {
-            carrier: self.carrier.state(),
-            out: self.out.as_ref().map(WireRod::state),
+            carrier: self.carrier.clone(),
+            out: self.out.clone(),
             kept: self.kept.clone(),
             bare_mm: self.bare_mm,
             hand_rad: self.hand_rad,
@@ -142,11 +143,7 @@ impl<'a> PortedPair<'a> {
 
     /// Takes a state back.
     pub(super) fn restore(&mut self, state: PortedState<'a>) {
-        self.carrier.restore(state.carrier);
-        self.out = self.out.take().zip(state.out).map(|(mut wire, state)| {
-            wire.restore(state);
-            wire
-        });
+        (self.carrier, self.out) = (state.carrier, state.out);
         self.kept = state.kept;
         (self.bare_mm, self.hand_rad) = (state.bare_mm, state.hand_rad);
     }
@@ -199,16 +196,11 @@ impl<'a> PortedPair<'a> {
         halvings: u32,
         balance: &mut EnergyBalance,
     ) -> Result<(), Unresolved> {
-        let drawn_in = self.out.take();
-        if let Some(wire) = &drawn_in {
-            self.kept = wire.layout.flow.clone();
+        if let Some(wire) = self.out.take() {
+            self.kept = wire.layout.flow;
             self.carrier.body.loads.clear();
         }
-        let moved = self.carrier.advance(of_catheter, halvings, balance);
-        if moved.is_err() {
-            self.out = drawn_in;
-        }
-        moved
+        self.carrier.advance(of_catheter, halvings, balance)
     }
 
     /// A step of catheter and wire in which `feed` mm of wire come out of the port and the hands move
