@@ -13,8 +13,12 @@ fn refusal(spec: &VesselSpec) -> VesselError {
 
 /// The spec is refused at the marked place, with all of these words in the message.
 fn assert_refused(spec: &VesselSpec, words: &[&str]) {
+    assert_refused_at(&here(), spec, words);
+}
+
+fn assert_refused_at(place: &Place, spec: &VesselSpec, words: &[&str]) {
     let error = refusal(spec);
-    assert_eq!(*error.place(), here(), "{error}");
+    assert_eq!(error.place(), place, "{error}");
     for word in words {
         assert!(error.to_string().contains(word), "no `{word}` in: {error}");
     }
@@ -39,7 +43,8 @@ fn a_bend_tighter_than_its_lumen() {
         vec![straight(5.0), arc(1.4, 90.0, 0.0), straight(5.0)],
         3.0,
     );
-    assert_refused(&beside(bad), &["`b`", "1.400 mm", "1.500 mm"]);
+    let arc_piece = here().field("pieces").entry(1);
+    assert_refused_at(&arc_piece, &beside(bad), &["`b`", "1.400 mm", "1.500 mm"]);
     let good = inlet(
         "b",
         vec![straight(5.0), arc(1.6, 90.0, 0.0), straight(5.0)],
