@@ -19,6 +19,7 @@ mod rig;
 mod search;
 mod settings;
 mod shape;
+mod skyline;
 mod surroundings;
 mod telescope;
 
@@ -35,4 +36,5 @@ pub use rig::{CatheterReading, Rig};
 pub use search::{Equilibrium, NewtonFailure, NewtonOptions, Step};
 pub use settings::{GuideTip, Start, StepSettings, equal_parts};
 pub use shape::WireShape;
+pub use skyline::Skyline;
 pub use telescope::{Hands, PairStart, Reactions, SidePort, Telescope};

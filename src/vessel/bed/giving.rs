@@ -1,0 +1,238 @@
+//! The axes of a vessel that give way: which displacements there are, and the energy that they cost.
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::bending::{AtRest, WallBeam};
+use super::spline::{Basis, Knots, SUPPORT};
+use super::tie::Tie;
+use crate::vessel::tree::{Branch, Tree};
+
+/// Gauss points in an interval between two knots, from -1 to 1, and their weights.
+const GAUSS: [(f64, f64); 3] = [
+    (-0.774_596_669_241_483_4, 5.0 / 9.0),
+    (0.0, 8.0 / 9.0),
+    (0.774_596_669_241_483_4, 5.0 / 9.0),
+];
+/// Stiffness in mN/mm² with which a branch is tied to its parent inside the parent's lumen: a hundred
+/// times that of a firm bed.
+const TIE_MN_PER_MM2: f64 = 3000.0;
+/// Points at which it is tied.
+const TIES: u32 = 4;
+
+/// What holds a vessel in its place, and how stiff its wall is as a beam.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bed {
+    /// Stiffness of the bed against displacement across the axis, in mN/mm per mm of vessel, above 0.
+    pub across: f64,
+    /// The same along the axis, above 0.
+    pub along: f64,
+    /// The wall's stiffness as a beam.
+    pub wall: WallBeam,
+    /// Largest distance of the control values of a displacement along a branch, in mm, above 0.
+    pub spacing_mm: f64,
+}
+
+/// A place along a branch at which energy is counted.
+#[derive(Debug, Clone, Copy)]
+struct Station {
+    basis: Basis,
+    rest: AtRest,
+    /// Length of axis for which it stands, in mm.
+    weight: f64,
+    /// Whether the bed holds it: not inside the parent's lumen.
+    held: bool,
+}
+
+/// The axes of all branches of a tree, each on its bed.
+///
+/// Unknowns are the control vectors of the displacements in mm, branch after branch ([`Knots`]). An
+/// inlet is held at its start, with its direction; a branch goes and turns with its parent.
+#[derive(Debug, Clone)]
+pub struct GivingVessel {
+    bed: Bed,
+    knots: Vec<Knots>,
+    stations: Vec<Station>,
+    ties: Vec<Tie>,
+    fixed: Vec<bool>,
+}
+
+impl GivingVessel {
+    /// The vessel of `tree` on that bed.
+    #[must_use]
+    pub fn new(tree: &Tree, bed: Bed) -> Self {
+        let mut knots = Vec::new();
+        let mut controls = 0;
+        for branch in tree.branches() {
+            let of = Knots::over(branch.centreline.length_mm(), bed.spacing_mm, controls);
+            controls += of.controls();
+            knots.push(of);
+        }
+        let mut vessel = Self {
+            bed,
+            stations: Vec::new(),
+            ties: Vec::new(),
+            fixed: vec![false; controls],
+            knots,
+        };
+        for (number, branch) in tree.branches().iter().enumerate() {
+            vessel.add_stations(number, branch);
+            match branch.parent {
+                Some(parent) => vessel.tie(number, branch, parent, tree),
+                None => {
+                    let first = vessel.knots[number].first;
+                    vessel.fixed[first..first + SUPPORT - 1].fill(true);
+                }
+            }
+        }
+        vessel
+    }
+
+    fn add_stations(&mut self, number: usize, branch: &Branch) {
+        let knots = self.knots[number];
+        for interval in 0..knots.intervals {
+            for (at, weight) in GAUSS {
+                let from = crate::vessel::path::number(interval);
+                let station = (from + 0.5 + 0.5 * at) * knots.spacing_mm;
+                let (tangent, curvature) = (
+                    branch.centreline.tangent(station),
+                    branch.centreline.curvature(station),
+                );
+                self.stations.push(Station {
+                    basis: knots.basis(station),
+                    rest: AtRest {
+                        tangent,
+                        curvature,
+                        first: tangent,
+                        second: curvature,
+                    },
+                    weight: 0.5 * weight * knots.spacing_mm,
+                    held: branch.parent.is_none() || station >= branch.ostium_mm,
+                });
+            }
+        }
+    }
+
+    fn tie(&mut self, number: usize, branch: &Branch, (parent, at_mm): (usize, f64), tree: &Tree) {
+        let of_parent = &tree.branches()[parent].centreline;
+        let length = branch
+            .ostium_mm
+            .clamp(self.knots[number].spacing_mm, branch.centreline.length_mm());
+        for k in 0..TIES {
+            let station = length * f64::from(k) / f64::from(TIES - 1);
+            self.ties.push(Tie {
+                branch: self.knots[number].basis(station),
+                parent: self.knots[parent].basis(at_mm),
+                tangent: of_parent.tangent(at_mm),
+                arm: branch.centreline.position(station) - of_parent.position(at_mm),
+                stiffness: TIE_MN_PER_MM2 * length / f64::from(TIES),
+            });
+        }
+    }
+
+    /// What holds the vessel.
+    #[must_use]
+    pub fn bed(&self) -> &Bed {
+        &self.bed
+    }
+
+    /// The knots of each branch.
+    #[must_use]
+    pub fn knots(&self) -> &[Knots] {
+        &self.knots
+    }
+
+    /// Number of control vectors.
+    #[must_use]
+    pub fn controls(&self) -> usize {
+        self.fixed.len()
+    }
+
+    /// Whether a control vector stays 0.
+    #[must_use]
+    pub fn is_fixed(&self, control: usize) -> bool {
+        self.fixed[control]
+    }
+
+    /// Elastic energy of wall and bed at the control vectors `moved`, in mN mm.
+    #[must_use]
+    pub fn energy(&self, moved: &[Vector3<f64>]) -> f64 {
+        let mut sum = 0.0;
+        for station in &self.stations {
+            if !station.is_moved(moved) {
+                continue;
+            }
+            let [u, first, second] = station.basis.jet(moved);
+            let rest = &station.rest;
+            let (v, w) = (rest.first + first, rest.second + second);
+            let mut here = self.bed.wall.energy(rest, &v, &w);
+            if station.held {
+                here += 0.5 * self.bed.energy(rest, &u);
+            }
+            sum += station.weight * here;
+        }
+        sum + self.ties.iter().map(|tie| tie.energy(moved)).sum::<f64>()
+    }
+
+    /// Adds the derivatives of the energy at the control vectors `moved`: forces in mN to `gradient`,
+    /// and by `add` the second derivatives in mN/mm by two control vectors, both ways round.
+    pub fn add_derivatives(
+        &self,
+        moved: &[Vector3<f64>],
+        gradient: &mut [Vector3<f64>],
+        mut add: impl FnMut(usize, usize, &Matrix3<f64>),
+    ) {
+        for station in &self.stations {
+            let [u, first, second] = station.basis.jet(moved);
+            let rest = &station.rest;
+            let (v, w) = (rest.first + first, rest.second + second);
+            let beam = self.bed.wall.derivatives(rest, &v, &w);
+            let (force, stiffness) = if station.held {
+                let stiffness = self.bed.stiffness(rest);
+                (stiffness * u, stiffness)
+            } else {
+                (Vector3::zeros(), Matrix3::zeros())
+            };
+            let b = &station.basis;
+            let [vv, vw, ww] = beam.hessian.map(|h| h * station.weight);
+            let stiffness = stiffness * station.weight;
+            for i in 0..SUPPORT {
+                let (n, s, c) = (b.value[i], b.slope[i], b.bend[i]);
+                gradient[b.first + i] +=
+                    (force * n + beam.gradient[0] * s + beam.gradient[1] * c) * station.weight;
+                for j in 0..SUPPORT {
+                    let (n2, s2, c2) = (b.value[j], b.slope[j], b.bend[j]);
+                    let block = stiffness * (n * n2)
+                        + vv * (s * s2)
+                        + vw * (s * c2)
+                        + vw.transpose() * (c * s2)
+                        + ww * (c * c2);
+                    add(b.first + i, b.first + j, &block);
+                }
+            }
+        }
+        for tie in &self.ties {
+            tie.add_derivatives(moved, gradient, &mut add);
+        }
+    }
+}
+
+impl Station {
+    fn is_moved(&self, moved: &[Vector3<f64>]) -> bool {
+        moved[self.basis.first..self.basis.first + SUPPORT]
+            .iter()
+            .any(|u| u.amax() > 0.0)
+    }
+}
+
+impl Bed {
+    /// Twice the bed's energy in mN mm per mm of axis displaced by `u` (mm).
+    fn energy(&self, rest: &AtRest, u: &Vector3<f64>) -> f64 {
+        let along = rest.tangent.dot(u);
+        self.across * (u.norm_squared() - along * along) + self.along * along * along
+    }
+
+    fn stiffness(&self, rest: &AtRest) -> Matrix3<f64> {
+        let t = &rest.tangent;
+        Matrix3::identity() * self.across + t * t.transpose() * (self.along - self.across)
+    }
+}

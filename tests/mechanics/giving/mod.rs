@@ -1,0 +1,3 @@
+//! A vessel that gives way: beams on their bed, bends that are straightened, axes that move.
+
+mod alone;
