@@ -14,6 +14,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::anticipated::{Active, Anticipated, Forces};
 use super::coupling::{Along, Coupling};
 use super::friction::{ActiveContact, LastLimits};
+use super::hanging::{AtPoint, HangingContact};
 use super::law::Wall;
 use super::points::{self, ClearanceBound, ContactPoint, LOOK_AHEAD_MM};
 use super::samples::Samples;
@@ -59,13 +60,17 @@ pub struct Contact<'a, const S: usize = 4> {
     pub(super) active_contacts: Vec<ActiveContact>,
     last_active: Vec<ActiveContact>,
     couplings: Vec<Coupling>,
+    pub(super) hanging: Vec<HangingContact>,
+    /// Control vectors of a vessel that gives way, now and at the beginning of the step, in mm.
+    pub(super) vessel: Vec<Vector3<f64>>,
+    pub(super) vessel_start: Vec<Vector3<f64>>,
     /// Whether couplings are built.
     is_coupled: bool,
     pub(super) anticipated: Anticipated,
     start: Vec<f64>,
     /// Time at the end of the step in s, and the part of the step that has not been counted yet.
     pub(super) time_s: f64,
-    step_s: f64,
+    pub(super) step_s: f64,
     /// How far the wall can have gone in sum, in mm.
     pub(super) wall_gone_mm: f64,
     pub(super) seen: WallView,
@@ -113,6 +118,9 @@ impl<'a, const S: usize> Contact<'a, S> {
             active_contacts: Vec::new(),
             last_active: Vec::new(),
             couplings: Vec::new(),
+            hanging: Vec::new(),
+            vessel: Vec::new(),
+            vessel_start: Vec::new(),
             is_coupled: false,
             anticipated: Anticipated::default(),
             start: Vec::new(),
@@ -150,6 +158,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.seen.q.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
+        self.vessel_start.clone_from(&self.vessel);
     }
 
     /// Lets the wall move on to `time_s` in a step that takes `step_s`.
@@ -239,6 +248,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.active_contacts.clear();
         self.last_active.clear();
         self.couplings.clear();
+        self.hanging.clear();
         self.use_forces(Forces::Present);
     }
 
@@ -275,6 +285,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         std::mem::swap(&mut self.active_contacts, &mut self.last_active);
         self.active_contacts.clear();
         self.couplings.clear();
+        self.hanging.clear();
         let activated = self.activate(&rod.q);
         let mut last = LastLimits::new(self.last_active.iter());
         self.anticipated.rates.clear();
@@ -314,6 +325,14 @@ impl<'a, const S: usize> Contact<'a, S> {
             self.anticipated.rates.push((level, rate));
             let limit = last.eased(index, friction * level, self.followed);
             let tangent = rod.tangent(point.edge);
+            let hang = if self.vessel.is_empty() {
+                None
+            } else {
+                self.lumen.hang(&Self::position(point, &rod.q))
+            };
+            let gone = hang.as_ref().map_or_else(Vector3::zeros, |hang| {
+                hang.way(&self.vessel, &self.vessel_start)
+            });
             let active = ActiveContact {
                 point: index,
                 normal,
@@ -325,8 +344,11 @@ impl<'a, const S: usize> Contact<'a, S> {
                 normal_stiffness,
                 stored_share: law.mean() / stiffness,
                 before: point.wall.friction.in_plane(&normal),
-                wall_moved: lumen.velocity * self.step_s,
+                wall_moved: lumen.velocity * self.step_s + gone,
+                wall_velocity: lumen.velocity,
             };
+            let mut rubbed = (Vector3::zeros(), Matrix3::zeros());
+            let mut changed = Matrix3::zeros();
             if friction > 0.0 {
                 let (moved, rolled) = self.moved(point, &rod.q);
                 let s = active.displacement(&moved, rolled);
@@ -347,6 +369,7 @@ impl<'a, const S: usize> Contact<'a, S> {
                         rolled,
                     };
                     let change = along.change(&active, &s);
+                    changed = change;
                     self.couplings.push(Coupling {
                         first: S * point.edge,
                         apart: S,
@@ -355,11 +378,29 @@ impl<'a, const S: usize> Contact<'a, S> {
                         spin: (3 + point.layer, change.tr_mul(&active.spin) * radius),
                     });
                 }
+                rubbed = (f, h);
                 force += f;
                 matrix += h;
                 spin_row = h * active.spin * radius;
                 spin_force = f.dot(&active.spin) * radius;
                 spin_stiffness = active.spin.dot(&spin_row) * radius;
+            }
+            if let Some(hang) = hang {
+                let at = AtPoint {
+                    press: secant * depth,
+                    stiffness: normal_stiffness,
+                    level: level / slope,
+                    gradient: lumen.gradient,
+                    friction: rubbed,
+                    change: changed,
+                    spin: active.spin * radius,
+                    normal_rate: normal_stiffness * slope,
+                };
+                let share = [1.0 - point.fraction, point.fraction];
+                let first = S * point.edge;
+                let theta = 3 + point.layer;
+                self.hanging
+                    .push(HangingContact::new(hang, &at, first, share, theta));
             }
             self.active_contacts.push(active);
             add_point::<S, W>(

@@ -4,6 +4,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::banded::Banded;
 use super::consistent::HARD;
+use super::giving::Giving;
 use super::settings::GuideTip;
 use crate::contact::{Between, Contact, ContactPair, ContactSummary, Patch, SelfContact};
 use crate::rod::{Hinge, Kinematics, Rod, node_of};
@@ -80,6 +81,8 @@ pub struct Body<'a, const S: usize = 4> {
     /// Contact with further bodies, such as a balloon in the lumen, or the second of two jaws that
     /// hold the wire between them.
     pub others: Vec<Contact<'a, S>>,
+    /// A vessel that gives way; its lumen is that of the contact.
+    pub giving: Option<Giving<'a>>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
     /// How a step of the solver changes the positions.
@@ -105,6 +108,7 @@ impl<'a, const S: usize> Body<'a, S> {
             contact: None,
             others: Vec::new(),
             self_contact: None,
+            giving: None,
             damping: 0.0,
             update: Update::Straight,
             rigid_end: false,
@@ -141,6 +145,7 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Begins a step at the rod's state: damping and friction count from here.
     pub fn begin(&mut self) {
         self.start.clone_from(&self.rod.q);
+        self.show_vessel();
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.begin(&self.rod.q);
         }
@@ -216,7 +221,12 @@ impl<'a, const S: usize> Body<'a, S> {
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let contact: f64 = touching.map(|c| c.energy(q)).sum();
         let self_contact = self.self_contact_energy(q);
-        self.rod.energies(q, kinematics).total() + self.supports(q) + self_contact + contact
+        let vessel = self.giving.as_ref().map_or(0.0, Giving::energy);
+        self.rod.energies(q, kinematics).total()
+            + self.supports(q)
+            + self_contact
+            + contact
+            + vessel
     }
 
     /// Lets all friction follow the normal force by that share of its change; 1 is at once.
@@ -356,7 +366,8 @@ impl<'a, const S: usize> Body<'a, S> {
                 .iter()
                 .map(|t| t.active.normal_force)
                 .sum::<f64>();
-        let potential = elastic + self.supports(q) + self_contact + wall;
+        let vessel = self.giving.as_ref().map_or(0.0, Giving::energy);
+        let potential = elastic + self.supports(q) + self_contact + wall + vessel;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
         (potential, rounding)
@@ -401,6 +412,7 @@ impl<'a, const S: usize> Body<'a, S> {
         if self.rigid_end {
             fold_last_node::<S, W>(gradient, hessian);
         }
+        self.assemble_vessel();
     }
 
     /// Contact forces on the vessel's wall; `stations` gives the distance of each node from the front

@@ -57,7 +57,22 @@ impl WallBeam {
         0.5 * self.axial * stretch * stretch + self.bending * bending(&scalars(rest, v, w), rest)
     }
 
-    /// The same with derivatives.
+    /// Its derivatives by `v` and `w`.
+    #[must_use]
+    pub fn gradient(&self, rest: &AtRest, v: &Vector3<f64>, w: &Vector3<f64>) -> [Vector3<f64>; 2] {
+        let x = scalars(rest, v, w);
+        let first = bending_gradient(&x);
+        let (t0, k0) = (rest.tangent, rest.curvature);
+        let t = v / x[0];
+        let stretch = x[0] - rest.first.norm();
+        [
+            (t * first[0] + t0 * first[1] + k0 * first[2] + w * first[3]) * self.bending
+                + t * (self.axial * stretch),
+            (v * first[3] + t0 * first[4] + k0 * first[5] + w * (2.0 * first[6])) * self.bending,
+        ]
+    }
+
+    /// Energy with first and second derivatives.
     #[must_use]
     pub fn derivatives(&self, rest: &AtRest, v: &Vector3<f64>, w: &Vector3<f64>) -> BeamEnergy {
         let x = scalars(rest, v, w);
@@ -127,7 +142,26 @@ fn bending(x: &[f64; SCALARS], rest: &AtRest) -> f64 {
         + 0.5 * rest.curvature.norm_squared()
 }
 
-/// The same with its first and second derivatives by the scalars.
+/// The first derivatives of [`bending`] by the scalars.
+fn bending_gradient(x: &[f64; SCALARS]) -> [f64; SCALARS] {
+    let [l, t, a, m, n, p, q] = *x;
+    let (l2, l3, l4) = (l * l, l.powi(3), l.powi(4));
+    let sum = l + t;
+    let b = l * n + m;
+    let g = 1.0 / (l2 * sum);
+    let g_l = -g * (2.0 / l + 1.0 / sum);
+    [
+        -q / l3 + 2.0 * m * m / (l4 * l) + p / l2 + a * (n * g + b * g_l),
+        -a * b * g / sum,
+        b * g,
+        -m / l4 + a * g,
+        a * l * g,
+        -1.0 / l,
+        0.5 / l2,
+    ]
+}
+
+/// Value, first and second derivatives of [`bending`] by the scalars.
 fn bending_derivatives(
     x: &[f64; SCALARS],
     rest: &AtRest,
@@ -143,14 +177,7 @@ fn bending_derivatives(
     let g_ll = -g_l * (2.0 / l + 1.0 / sum) + g * (2.0 / l2 + 1.0 / (sum * sum));
     let g_lt = -g_t * (2.0 / l + 1.0 / sum) + g / (sum * sum);
     let g_tt = 2.0 * g / (sum * sum);
-    let mut first = [0.0; SCALARS];
-    first[0] = -q / l3 + 2.0 * m * m / (l4 * l) + p / l2 + a * (n * g + b * g_l);
-    first[1] = a * b * g_t;
-    first[2] = b * g;
-    first[3] = -m / l4 + a * g;
-    first[4] = a * l * g;
-    first[5] = -1.0 / l;
-    first[6] = 0.5 / l2;
+    let first = bending_gradient(x);
     let mut second = [[0.0; SCALARS]; SCALARS];
     let mut set = |i: usize, j: usize, value: f64| {
         second[i][j] = value;
@@ -250,6 +277,9 @@ mod tests {
                 beam.energy(&rest, &v, &w),
                 max_relative = 1e-12
             );
+            for (a, b) in here.gradient.iter().zip(beam.gradient(&rest, &v, &w)) {
+                assert_relative_eq!(*a, b, epsilon = 1e-9 * here.energy.max(1.0));
+            }
             let scale = 1.0 + beam.bending + beam.axial;
             let h = 1e-5;
             for c in 0..3 {

@@ -87,6 +87,13 @@ impl GivingVessel {
         vessel
     }
 
+    /// The same with inlets that are not held.
+    #[must_use]
+    pub fn with_free_inlet(mut self) -> Self {
+        self.fixed.fill(false);
+        self
+    }
+
     fn add_stations(&mut self, number: usize, branch: &Branch) {
         let knots = self.knots[number];
         for interval in 0..knots.intervals {
@@ -171,6 +178,33 @@ impl GivingVessel {
             sum += station.weight * here;
         }
         sum + self.ties.iter().map(|tie| tie.energy(moved)).sum::<f64>()
+    }
+
+    /// Adds the forces in mN at the control vectors `moved` to `gradient`.
+    pub fn add_gradient(&self, moved: &[Vector3<f64>], gradient: &mut [Vector3<f64>]) {
+        for station in &self.stations {
+            if !station.is_moved(moved) {
+                continue;
+            }
+            let [u, first, second] = station.basis.jet(moved);
+            let rest = &station.rest;
+            let (v, w) = (rest.first + first, rest.second + second);
+            let beam = self.bed.wall.gradient(rest, &v, &w);
+            let force = if station.held {
+                self.bed.stiffness(rest) * u
+            } else {
+                Vector3::zeros()
+            };
+            let b = &station.basis;
+            for i in 0..SUPPORT {
+                gradient[b.first + i] +=
+                    (force * b.value[i] + beam[0] * b.slope[i] + beam[1] * b.bend[i])
+                        * station.weight;
+            }
+        }
+        for tie in &self.ties {
+            tie.add_derivatives(moved, gradient, &mut |_, _, _| ());
+        }
     }
 
     /// Adds the derivatives of the energy at the control vectors `moved`: forces in mN to `gradient`,

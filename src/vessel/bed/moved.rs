@@ -227,6 +227,14 @@ impl Lumen for MovedTree {
 }
 
 impl Hang {
+    /// How far the wall's material goes as the control vectors go from `start` to `moved`, in mm.
+    #[must_use]
+    pub fn way(&self, moved: &[Vector3<f64>], start: &[Vector3<f64>]) -> Vector3<f64> {
+        let with = self.controls.iter().zip(&self.carried);
+        with.map(|(&j, carried)| carried * (moved[j] - start[j]))
+            .sum()
+    }
+
     /// Of the tube of one branch, seen from the point whose foot is given.
     ///
     /// With `n` the direction of the offset `e` of length `ρ`, `f` the first derivative of the moved axis

@@ -8,13 +8,13 @@ use bendwise::solve::Skyline;
 use bendwise::vessel::{AtRest, Basis, Bed, GivingVessel, Tree, WallBeam};
 use nalgebra::{Matrix3, Vector3};
 
-fn tree(points: Vec<Vector3<f64>>) -> Tree {
+pub(super) fn tree(points: Vec<Vector3<f64>>, diameter: f64) -> Tree {
     Tree::build(&VesselSpec {
         branches: vec![BranchSpec {
             name: "vessel".into(),
             attached: None,
             path: PathSpec::Points(points),
-            diameters: vec![(0.0, 3.0)],
+            diameters: vec![(0.0, diameter)],
             place: Place::default(),
         }],
         narrowings: Vec::new(),
@@ -83,11 +83,8 @@ fn a_point_load_deflects_a_vessel_as_a_beam_on_an_elastic_foundation() {
     ] {
         let lambda = (foundation / (4.0 * bending)).powf(0.25);
         let half = 14.0 / lambda;
-        let tree = tree(vec![
-            Vector3::zeros(),
-            Vector3::x() * half,
-            Vector3::x() * (2.0 * half),
-        ]);
+        let points = [0.0, half, 2.0 * half].map(|x| Vector3::x() * x);
+        let tree = tree(points.to_vec(), 3.0);
         let errors = [0.5, 0.25].map(|share| {
             let bed = Bed {
                 across: foundation,
@@ -135,7 +132,7 @@ fn a_point_load_deflects_a_vessel_as_a_beam_on_an_elastic_foundation() {
 }
 
 /// Bend between two straight pieces of 40 mm, given by points.
-fn bend(radius: f64, degrees: f64) -> Tree {
+pub(super) fn bend(radius: f64, degrees: f64, diameter: f64) -> Tree {
     let turn = degrees.to_radians();
     let mut points: Vec<_> = (0..40).map(|i| Vector3::x() * f64::from(i)).collect();
     let arc = radius * turn;
@@ -153,7 +150,7 @@ fn bend(radius: f64, degrees: f64) -> Tree {
     let end = points[points.len() - 1];
     let out = Vector3::new(turn.cos(), turn.sin(), 0.0);
     points.extend((1..=40).map(|i| end + out * f64::from(i)));
-    tree(points)
+    tree(points, diameter)
 }
 
 /// A wire without clearance in the vessel: it bends with the axis, and slides freely.
@@ -235,7 +232,13 @@ impl Within<'_> {
 }
 
 /// Angle of the axis between two stations in degrees.
-fn turned(vessel: &GivingVessel, tree: &Tree, moved: &[Vector3<f64>], from: f64, to: f64) -> f64 {
+pub(super) fn turned(
+    vessel: &GivingVessel,
+    tree: &Tree,
+    moved: &[Vector3<f64>],
+    from: f64,
+    to: f64,
+) -> f64 {
     let tangent = |s: f64| {
         let [_, first, _] = vessel.knots()[0].basis(s).jet(moved);
         tree.branches()[0].centreline.tangent(s) + first
@@ -283,7 +286,7 @@ fn a_wire_without_clearance_straightens_a_bend_as_computed_independently() {
         of_bed,
     ] in STRAIGHTENED
     {
-        let tree = bend(radius, degrees);
+        let tree = bend(radius, degrees, 3.0);
         let bed = Bed {
             across: foundation,
             along: foundation,

@@ -1,3 +1,4 @@
 //! A vessel that gives way: beams on their bed, bends that are straightened, axes that move.
 
 mod alone;
+mod straightened;
