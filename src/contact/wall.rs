@@ -19,7 +19,7 @@ use super::law::Wall;
 use super::points::{self, ClearanceBound, ContactPoint, LOOK_AHEAD_MM};
 use super::samples::Samples;
 use crate::rod::{HessianSink, Rod};
-use crate::vessel::{Lumen, WallPoint};
+use crate::vessel::{Hang, Lumen, WallPoint};
 
 /// What the wire's surface and the wall bring to a contact.
 #[derive(Debug, Clone)]
@@ -325,11 +325,10 @@ impl<'a, const S: usize> Contact<'a, S> {
             self.anticipated.rates.push((level, rate));
             let limit = last.eased(index, friction * level, self.followed);
             let tangent = rod.tangent(point.edge);
-            let hang = if self.vessel.is_empty() {
-                None
-            } else {
-                self.lumen.hang(&Self::position(point, &rod.q))
-            };
+            let hang = (!self.vessel.is_empty()).then(|| {
+                let hang = self.lumen.hang(&Self::position(point, &rod.q));
+                hang.map_or_else(Hang::default, |(_, hang)| hang)
+            });
             let gone = hang.as_ref().map_or_else(Vector3::zeros, |hang| {
                 hang.way(&self.vessel, &self.vessel_start)
             });

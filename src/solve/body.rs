@@ -190,6 +190,7 @@ impl<'a, const S: usize> Body<'a, S> {
 
     /// Chooses the contact points for a search that begins at the rod's state.
     pub(super) fn choose_points(&mut self) {
+        self.keep_far_vessel();
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.choose_points(&self.rod.q);
         }

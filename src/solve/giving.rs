@@ -14,6 +14,8 @@ use crate::vessel::{GivingVessel, MovedTree};
 /// How far control vectors may go in mm before the vessel's own stiffness is computed anew: on the way
 /// to an equilibrium its forces are exact at every state, and only their change is that of a state nearby.
 const STALE_MM: f64 = 0.05;
+/// How far the tip of the device moves in mm before it is decided anew what is far from it.
+const AGAIN_MM: f64 = 1.0;
 /// Control values of a displacement that one station hangs on.
 const SUPPORT: usize = 4;
 
@@ -35,6 +37,10 @@ pub struct Giving<'a> {
     ties: Arc<Vec<(usize, usize, Matrix3<f64>)>>,
     /// The state at which they were computed.
     computed_at: Vec<Vector3<f64>>,
+    /// Control vectors that keep their values, because they are held or far from the device.
+    kept: Vec<bool>,
+    /// Where the device's tip was when that was decided, and how many nodes it had.
+    decided_at: Option<(Vector3<f64>, usize)>,
 }
 
 impl<'a> Giving<'a> {
@@ -52,7 +58,36 @@ impl<'a> Giving<'a> {
             stiffness: Arc::default(),
             ties: Arc::default(),
             computed_at: Vec::new(),
+            kept: vec![false; n],
+            decided_at: None,
         }
+    }
+
+    /// Whether a control vector keeps its value.
+    pub(super) fn is_kept(&self, control: usize) -> bool {
+        self.kept[control]
+    }
+
+    /// Decides anew which control vectors are far from the device, whose nodes are given from the tip on.
+    fn keep_far(&mut self, nodes: &[Vector3<f64>]) {
+        let Some(tip) = nodes.first() else { return };
+        let decided = |(at, count): &(Vector3<f64>, usize)| {
+            (at - tip).norm() < AGAIN_MM && *count == nodes.len()
+        };
+        if self.decided_at.as_ref().is_some_and(decided) {
+            return;
+        }
+        self.decided_at = Some((*tip, nodes.len()));
+        let reach = AGAIN_MM + self.vessel.reach_mm();
+        for (branch, knots) in self.vessel.knots().iter().enumerate() {
+            for control in knots.range() {
+                let at = self.lumen.position(branch, knots.middle_mm(control));
+                let is_near = |x: &Vector3<f64>| (x - at).norm_squared() < reach * reach;
+                self.kept[control] =
+                    self.vessel.is_fixed(control) || !nodes.iter().step_by(2).any(is_near);
+            }
+        }
+        self.computed_at.clear();
     }
 
     /// Elastic energy in mN mm.
@@ -74,9 +109,11 @@ impl<'a> Giving<'a> {
             return;
         }
         let mut stiffness = vec![[Matrix3::zeros(); SUPPORT]; n];
+        let kept = &self.kept;
+        let counts = |j: usize| !kept[j];
         let mut ties = Vec::new();
         self.vessel
-            .add_derivatives(&self.moved, &mut self.gradient, |i, j, block| {
+            .add_derivatives(&self.moved, &mut self.gradient, counts, |i, j, block| {
                 if j >= i && j < i + SUPPORT {
                     stiffness[i][j - i] += block;
                 } else if j >= i {
@@ -105,6 +142,15 @@ impl<'a, const S: usize> Body<'a, S> {
         giving.lumen.set(&giving.moved);
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.see_moved(&giving.moved);
+        }
+    }
+
+    /// Leaves the parts of the vessel where they are that are far from the rod.
+    pub(super) fn keep_far_vessel(&mut self) {
+        if let Some(giving) = &mut self.giving {
+            let rod = &self.rod;
+            let nodes: Vec<_> = (0..rod.nodes()).map(|i| rod.node(i)).collect();
+            giving.keep_far(&nodes);
         }
     }
 
@@ -137,7 +183,7 @@ impl<'a, const S: usize> Body<'a, S> {
             }
         }
         for j in 0..giving.gradient.len() {
-            if giving.vessel.is_fixed(j) {
+            if giving.kept[j] {
                 giving.gradient[j] = Vector3::zeros();
             }
         }
@@ -165,7 +211,7 @@ impl Together {
         let mut places: Vec<(usize, usize)> = Vec::new();
         for (branch, knots) in giving.vessel.knots().iter().enumerate() {
             let reach = 2.0 * knots.spacing_mm;
-            for control in knots.range().filter(|&j| !giving.vessel.is_fixed(j)) {
+            for control in knots.range().filter(|&j| !giving.is_kept(j)) {
                 let at = giving.lumen.position(branch, knots.middle_mm(control));
                 let near = (0..nodes)
                     .map(|i| (i, (node_of::<S>(&body.rod.q, i) - at).norm_squared()))

@@ -58,9 +58,9 @@ pub trait Lumen: Sync + Send {
         0.0
     }
 
-    /// How the distance at `p` (mm) depends on the displacements of a vessel that gives way; `None` for one
+    /// The wall at `p` (mm), and how its distance depends on the displacements of a vessel that gives way; `None` for one
     /// that does not.
-    fn hang(&self, _p: &Vector3<f64>) -> Option<Hang> {
+    fn hang(&self, _p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {
         None
     }
 

@@ -58,7 +58,9 @@ mod tree;
 pub use balloon::Balloon;
 pub(crate) use balls::BALLS_WITHIN_MM;
 pub use balls::{Fold, folds, lumen_of_balls};
-pub use bed::{AtRest, Basis, BeamEnergy, Bed, GivingVessel, Hang, Knots, MovedTree, WallBeam};
+pub use bed::{
+    AtRest, Basis, BeamEnergy, Bed, GivingVessel, Hang, Knots, MovedTree, WallBeam, WallStiffness,
+};
 pub use centreline::Centreline;
 pub use course::Course;
 pub use error::VesselError;

@@ -27,9 +27,46 @@ pub struct Bed {
     /// The same along the axis, above 0.
     pub along: f64,
     /// The wall's stiffness as a beam.
-    pub wall: WallBeam,
+    pub wall: WallStiffness,
     /// Largest distance of the control values of a displacement along a branch, in mm, above 0.
     pub spacing_mm: f64,
+}
+
+/// How stiff a vessel's wall is as a beam.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum WallStiffness {
+    /// The same everywhere.
+    Beam(WallBeam),
+    /// A tube around the lumen.
+    ///
+    /// Equation: `B = E pi r³ h`, `A = 2 E pi r h` of a thin tube.
+    /// Symbols: `E` Young's modulus in mN/mm² (kPa), `r` radius of the lumen and half the wall in mm, `h` thickness
+    /// in mm.
+    Tube {
+        /// Young's modulus in mN/mm².
+        modulus: f64,
+        /// Thickness over the radius of the lumen.
+        share: f64,
+    },
+}
+
+impl WallStiffness {
+    /// The beam where the lumen has that radius in mm.
+    #[must_use]
+    pub fn at(&self, lumen_mm: f64) -> WallBeam {
+        match *self {
+            Self::Beam(beam) => beam,
+            Self::Tube { modulus, share } => {
+                let thickness = share * lumen_mm;
+                let middle = lumen_mm + 0.5 * thickness;
+                let area = 2.0 * std::f64::consts::PI * middle * thickness;
+                WallBeam {
+                    bending: 0.5 * modulus * area * middle * middle,
+                    axial: modulus * area,
+                }
+            }
+        }
+    }
 }
 
 /// A place along a branch at which energy is counted.
@@ -37,6 +74,7 @@ pub struct Bed {
 struct Station {
     basis: Basis,
     rest: AtRest,
+    wall: WallBeam,
     /// Length of axis for which it stands, in mm.
     weight: f64,
     /// Whether the bed holds it: not inside the parent's lumen.
@@ -54,6 +92,7 @@ pub struct GivingVessel {
     stations: Vec<Station>,
     ties: Vec<Tie>,
     fixed: Vec<bool>,
+    reach_mm: f64,
 }
 
 impl GivingVessel {
@@ -73,6 +112,7 @@ impl GivingVessel {
             ties: Vec::new(),
             fixed: vec![false; controls],
             knots,
+            reach_mm: reach_mm(tree, &bed),
         };
         for (number, branch) in tree.branches().iter().enumerate() {
             vessel.add_stations(number, branch);
@@ -106,6 +146,7 @@ impl GivingVessel {
                 );
                 self.stations.push(Station {
                     basis: knots.basis(station),
+                    wall: self.bed.wall.at(branch.centreline.radius(station)),
                     rest: AtRest {
                         tangent,
                         curvature,
@@ -142,6 +183,13 @@ impl GivingVessel {
         &self.bed
     }
 
+    /// Distance in mm beyond which a point of the axis is not moved by what acts on it: the widest lumen
+    /// and five lengths in which a beam on the bed swings back.
+    #[must_use]
+    pub fn reach_mm(&self) -> f64 {
+        self.reach_mm
+    }
+
     /// The knots of each branch.
     #[must_use]
     pub fn knots(&self) -> &[Knots] {
@@ -171,7 +219,7 @@ impl GivingVessel {
             let [u, first, second] = station.basis.jet(moved);
             let rest = &station.rest;
             let (v, w) = (rest.first + first, rest.second + second);
-            let mut here = self.bed.wall.energy(rest, &v, &w);
+            let mut here = station.wall.energy(rest, &v, &w);
             if station.held {
                 here += 0.5 * self.bed.energy(rest, &u);
             }
@@ -189,7 +237,7 @@ impl GivingVessel {
             let [u, first, second] = station.basis.jet(moved);
             let rest = &station.rest;
             let (v, w) = (rest.first + first, rest.second + second);
-            let beam = self.bed.wall.gradient(rest, &v, &w);
+            let beam = station.wall.gradient(rest, &v, &w);
             let force = if station.held {
                 self.bed.stiffness(rest) * u
             } else {
@@ -208,18 +256,24 @@ impl GivingVessel {
     }
 
     /// Adds the derivatives of the energy at the control vectors `moved`: forces in mN to `gradient`,
-    /// and by `add` the second derivatives in mN/mm by two control vectors, both ways round.
+    /// and by `add` the second derivatives in mN/mm by two control vectors, both ways round; where no
+    /// control vector counts by `counts`, nothing.
     pub fn add_derivatives(
         &self,
         moved: &[Vector3<f64>],
         gradient: &mut [Vector3<f64>],
+        counts: impl Fn(usize) -> bool,
         mut add: impl FnMut(usize, usize, &Matrix3<f64>),
     ) {
         for station in &self.stations {
+            let first = station.basis.first;
+            if !(first..first + SUPPORT).any(&counts) {
+                continue;
+            }
             let [u, first, second] = station.basis.jet(moved);
             let rest = &station.rest;
             let (v, w) = (rest.first + first, rest.second + second);
-            let beam = self.bed.wall.derivatives(rest, &v, &w);
+            let beam = station.wall.derivatives(rest, &v, &w);
             let (force, stiffness) = if station.held {
                 let stiffness = self.bed.stiffness(rest);
                 (stiffness * u, stiffness)
@@ -248,6 +302,22 @@ impl GivingVessel {
             tie.add_derivatives(moved, gradient, &mut add);
         }
     }
+}
+
+/// See [`GivingVessel::reach_mm`]. The device in the vessel makes the beam stiffer, here by as much as
+/// the wall is or as a stiff wire's shaft.
+fn reach_mm(tree: &Tree, bed: &Bed) -> f64 {
+    const LENGTHS: f64 = 5.0;
+    const SHAFT_MN_MM2: f64 = 2e3;
+    let widest = |branch: &Branch| {
+        let line = &branch.centreline;
+        (0..=20)
+            .map(|k| line.radius(0.05 * f64::from(k) * line.length_mm()))
+            .fold(0.0, f64::max)
+    };
+    let lumen = tree.branches().iter().map(widest).fold(0.0, f64::max);
+    let bending = 2.0 * bed.wall.at(lumen).bending.max(SHAFT_MN_MM2);
+    lumen + LENGTHS * (4.0 * bending / bed.across).powf(0.25)
 }
 
 impl Station {

@@ -8,6 +8,6 @@ mod spline;
 mod tie;
 
 pub use bending::{AtRest, BeamEnergy, WallBeam};
-pub use giving::{Bed, GivingVessel};
+pub use giving::{Bed, GivingVessel, WallStiffness};
 pub use moved::{Hang, MovedTree};
 pub use spline::{Basis, Knots};

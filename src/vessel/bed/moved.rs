@@ -179,25 +179,6 @@ impl MovedTree {
             visit(branch, &foot);
         }
     }
-
-    /// The distance at `p` with all its derivatives: those of [`WallPoint`], and by the control
-    /// vectors.
-    #[must_use]
-    pub fn hang(&self, p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {
-        let moved = self.moved();
-        let blend_mm = self.tree.blend_mm;
-        let mut union: Option<(WallPoint, Hang)> = None;
-        self.for_each_foot(p, &moved, |branch, foot| {
-            let basis = self.knots[branch].basis(foot.station);
-            let wall = foot.wall(self.tree.factor);
-            let hang = Hang::of_tube(&basis, foot, &wall, self.tree.factor);
-            union = Some(match union.take() {
-                None => (wall, hang),
-                Some(before) => join(before, (wall, hang), blend_mm),
-            });
-        });
-        union
-    }
 }
 
 impl Lumen for MovedTree {
@@ -221,8 +202,20 @@ impl Lumen for MovedTree {
         union.unwrap_or(f64::INFINITY)
     }
 
-    fn hang(&self, p: &Vector3<f64>) -> Option<Hang> {
-        self.hang(p).map(|(_, hang)| hang)
+    fn hang(&self, p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {
+        let moved = self.moved();
+        let blend_mm = self.tree.blend_mm;
+        let mut union: Option<(WallPoint, Hang)> = None;
+        self.for_each_foot(p, &moved, |branch, foot| {
+            let basis = self.knots[branch].basis(foot.station);
+            let wall = foot.wall(self.tree.factor);
+            let hang = Hang::of_tube(&basis, foot, &wall, self.tree.factor);
+            union = Some(match union.take() {
+                None => (wall, hang),
+                Some(before) => Hang::join(before, (wall, hang), blend_mm),
+            });
+        });
+        union
     }
 }
 
@@ -282,50 +275,54 @@ impl Hang {
         }
         out
     }
-}
 
-/// The smooth union of two walls, as [`smooth_min_wall`], with what they hang on.
-fn join(a: (WallPoint, Hang), b: (WallPoint, Hang), width: f64) -> (WallPoint, Hang) {
-    let apart = (a.0.distance_mm - b.0.distance_mm).abs();
-    let (near, far) = if b.0.distance_mm < a.0.distance_mm {
-        (b, a)
-    } else {
-        (a, b)
-    };
-    if apart >= width {
-        return near;
-    }
-    let wall = smooth_min_wall(&near.0, &far.0, width);
-    let h = (width - apart) / width;
-    let w = 0.5 * h * h;
-    let turn = far.0.gradient - near.0.gradient;
-    let (m, of_far) = (near.1.controls.len(), far.1.controls.len());
-    let mut out = Hang::default();
-    // What the difference of the distances changes by with each control vector.
-    let mut turns = Vec::with_capacity(m + of_far);
-    for (hang, weight, sign) in [(&near.1, 1.0 - w, -1.0), (&far.1, w, 1.0)] {
-        out.controls.extend_from_slice(&hang.controls);
-        out.gradient
-            .extend(hang.gradient.iter().map(|g| g * weight));
-        out.carried.extend(hang.carried.iter().map(|c| c * weight));
-        turns.extend(hang.gradient.iter().map(|g| g * sign));
-        out.mixed.extend(hang.mixed.iter().map(|x| x * weight));
-    }
-    let bent = h / width;
-    for (mixed, of) in out.mixed.iter_mut().zip(&turns) {
-        *mixed -= turn * of.transpose() * bent;
-    }
-    let all = m + of_far;
-    for i in 0..all {
-        for j in 0..all {
-            let own = match (i < m, j < m) {
-                (true, true) => near.1.second[i * m + j] * (1.0 - w),
-                (false, false) => far.1.second[(i - m) * of_far + j - m] * w,
-                _ => Matrix3::zeros(),
-            };
-            out.second
-                .push(own - turns[i] * turns[j].transpose() * bent);
+    /// The smooth union of two walls, as [`smooth_min_wall`], with what they hang on.
+    pub(in crate::vessel) fn join(
+        a: (WallPoint, Self),
+        b: (WallPoint, Self),
+        width: f64,
+    ) -> (WallPoint, Self) {
+        let apart = (a.0.distance_mm - b.0.distance_mm).abs();
+        let (near, far) = if b.0.distance_mm < a.0.distance_mm {
+            (b, a)
+        } else {
+            (a, b)
+        };
+        if apart >= width {
+            return near;
         }
+        let wall = smooth_min_wall(&near.0, &far.0, width);
+        let h = (width - apart) / width;
+        let w = 0.5 * h * h;
+        let turn = far.0.gradient - near.0.gradient;
+        let (m, of_far) = (near.1.controls.len(), far.1.controls.len());
+        let mut out = Hang::default();
+        // What the difference of the distances changes by with each control vector.
+        let mut turns = Vec::with_capacity(m + of_far);
+        for (hang, weight, sign) in [(&near.1, 1.0 - w, -1.0), (&far.1, w, 1.0)] {
+            out.controls.extend_from_slice(&hang.controls);
+            out.gradient
+                .extend(hang.gradient.iter().map(|g| g * weight));
+            out.carried.extend(hang.carried.iter().map(|c| c * weight));
+            turns.extend(hang.gradient.iter().map(|g| g * sign));
+            out.mixed.extend(hang.mixed.iter().map(|x| x * weight));
+        }
+        let bent = h / width;
+        for (mixed, of) in out.mixed.iter_mut().zip(&turns) {
+            *mixed -= turn * of.transpose() * bent;
+        }
+        let all = m + of_far;
+        for i in 0..all {
+            for j in 0..all {
+                let own = match (i < m, j < m) {
+                    (true, true) => near.1.second[i * m + j] * (1.0 - w),
+                    (false, false) => far.1.second[(i - m) * of_far + j - m] * w,
+                    _ => Matrix3::zeros(),
+                };
+                out.second
+                    .push(own - turns[i] * turns[j].transpose() * bent);
+            }
+        }
+        (wall, out)
     }
-    (wall, out)
 }

@@ -5,7 +5,7 @@
 
 use bendwise::scenario::model::{BranchSpec, PathSpec, Place, VesselSpec};
 use bendwise::solve::Skyline;
-use bendwise::vessel::{AtRest, Basis, Bed, GivingVessel, Tree, WallBeam};
+use bendwise::vessel::{AtRest, Basis, Bed, GivingVessel, Tree, WallBeam, WallStiffness};
 use nalgebra::{Matrix3, Vector3};
 
 pub(super) fn tree(points: Vec<Vector3<f64>>, diameter: f64) -> Tree {
@@ -49,7 +49,7 @@ fn equilibrium_from(
                 }
             }
         };
-        vessel.add_derivatives(&moved, &mut gradient, &mut add);
+        vessel.add_derivatives(&moved, &mut gradient, |_| true, &mut add);
         act(&moved, &mut gradient, &mut add);
         for i in 0..n {
             if vessel.is_fixed(i) && !free_ends {
@@ -90,7 +90,7 @@ fn a_point_load_deflects_a_vessel_as_a_beam_on_an_elastic_foundation() {
                 across: foundation,
                 along: foundation,
                 // Deflections of the linear theory: far from where the axis would have to stretch.
-                wall: WallBeam { bending, axial: 0.0 },
+                wall: WallStiffness::Beam(WallBeam { bending, axial: 0.0 }),
                 spacing_mm: share / lambda,
             };
             let vessel = GivingVessel::new(&tree, bed);
@@ -290,10 +290,10 @@ fn a_wire_without_clearance_straightens_a_bend_as_computed_independently() {
         let bed = Bed {
             across: foundation,
             along: foundation,
-            wall: WallBeam {
+            wall: WallStiffness::Beam(WallBeam {
                 bending: wall,
                 axial: 3e4 * (foundation * wire).powf(0.25),
-            },
+            }),
             spacing_mm: 0.2,
         };
         let vessel = GivingVessel::new(&tree, bed);
@@ -331,10 +331,10 @@ fn a_wire_without_clearance_straightens_a_bend_as_computed_independently() {
         let soft = GivingVessel::new(
             &tree,
             Bed {
-                wall: WallBeam {
+                wall: WallStiffness::Beam(WallBeam {
                     bending: 0.0,
                     axial: 0.0,
-                },
+                }),
                 ..bed
             },
         );
@@ -342,10 +342,10 @@ fn a_wire_without_clearance_straightens_a_bend_as_computed_independently() {
         let stiff = GivingVessel::new(
             &tree,
             Bed {
-                wall: WallBeam {
+                wall: WallStiffness::Beam(WallBeam {
                     axial: 0.0,
-                    ..bed.wall
-                },
+                    ..bed.wall.at(1.5)
+                }),
                 ..bed
             },
         );

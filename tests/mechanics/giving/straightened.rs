@@ -7,7 +7,7 @@ use std::sync::Arc;
 use bendwise::contact::{Contact, Surface};
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::solve::{Banded, Body, Giving, Newton, NewtonOptions};
-use bendwise::vessel::{Bed, GivingVessel, MovedTree, Tree, WallBeam};
+use bendwise::vessel::{Bed, GivingVessel, MovedTree, Tree, WallBeam, WallStiffness};
 use nalgebra::Vector3;
 
 use super::alone::{bend, turned};
@@ -112,10 +112,10 @@ fn a_wire_with_clearance_straightens_a_bend_as_computed_independently() {
         let bed = Bed {
             across: k,
             along: k,
-            wall: WallBeam {
+            wall: WallStiffness::Beam(WallBeam {
                 bending: 200.0,
                 axial: 1e5,
-            },
+            }),
             spacing_mm: 0.3,
         };
         let vessel = GivingVessel::new(&tree, bed).with_free_inlet();
@@ -129,9 +129,15 @@ fn a_wire_with_clearance_straightens_a_bend_as_computed_independently() {
         let (vessel, moved) = (&giving.vessel, &giving.moved);
         let stored = case.body.rod.stored();
         let soft = |wall: WallBeam| {
-            GivingVessel::new(&tree, Bed { wall, ..bed })
-                .with_free_inlet()
-                .energy(moved)
+            GivingVessel::new(
+                &tree,
+                Bed {
+                    wall: WallStiffness::Beam(wall),
+                    ..bed
+                },
+            )
+            .with_free_inlet()
+            .energy(moved)
         };
         let e_bed = soft(WallBeam {
             bending: 0.0,
@@ -139,7 +145,7 @@ fn a_wire_with_clearance_straightens_a_bend_as_computed_independently() {
         });
         let e_wall = soft(WallBeam {
             axial: 0.0,
-            ..bed.wall
+            ..bed.wall.at(1.5)
         }) - e_bed;
         let largest = (0..=800)
             .map(|i| {
@@ -185,10 +191,10 @@ fn the_gradient_is_that_of_the_potential_in_both() {
         let bed = Bed {
             across: k,
             along: 0.5 * k,
-            wall: WallBeam {
+            wall: WallStiffness::Beam(WallBeam {
                 bending: 200.0,
                 axial: 1e4,
-            },
+            }),
             spacing_mm: 1.0,
         };
         let vessel = GivingVessel::new(&tree, bed);
