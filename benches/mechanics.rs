@@ -16,7 +16,7 @@ use bendwise::device::Wire;
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::scenario::model::{BendSpec, PieceSpec};
 use bendwise::solve::{
-    Banded, Body, Factor, Insertion, Newton, NewtonOptions, Start, StepSettings, Update,
+    Assembly, Banded, Body, Factor, Newton, NewtonOptions, Start, StepSettings, Update,
 };
 use bendwise::vessel::Tree;
 use criterion::{BatchSize, BenchmarkId, Criterion, criterion_group, criterion_main};
@@ -56,7 +56,7 @@ fn wire() -> Wire {
 }
 
 /// The wire in the tube, fed until its rod has `nodes` nodes.
-fn inserted(tube: &Tree, nodes: usize) -> Insertion<'_> {
+fn inserted(tube: &Tree, nodes: usize) -> Assembly<'_> {
     let channel = common::channel();
     let start = Start {
         outside_mm: 3.0,
@@ -64,9 +64,9 @@ fn inserted(tube: &Tree, nodes: usize) -> Insertion<'_> {
         roll_rad: 0.5,
     };
     let settings = StepSettings::default();
-    let mut wire = Insertion::new(&wire(), tube, WALL_MN_PER_MM2, channel, settings, start)
+    let mut wire = Assembly::straight(&wire(), tube, WALL_MN_PER_MM2, channel, settings, start)
         .unwrap_or_else(|error| panic!("{error}"));
-    while wire.body.rod.nodes() < nodes {
+    while wire.wire_body().expect("a wire alone").rod.nodes() < nodes {
         wire.feed(0.2).unwrap_or_else(|error| panic!("{error}"));
     }
     wire

@@ -82,7 +82,7 @@
 //! | k | wall stiffness: force per mm of wire and mm of depth | mN/mm² | `wall_stiffness` |
 //! | N | normal force of the wall | mN | [`ContactSummary`](contact::ContactSummary), [`Patch`](contact::Patch) |
 //! | μ | Coulomb coefficient | 1 | [`Wire::friction`](device::Wire::friction) |
-//! | F/(μN) | friction force over its limit | 1 | [`Insertion::friction_ratio`](solve::Insertion::friction_ratio) |
+//! | F/(μN) | friction force over its limit | 1 | [`Assembly::friction_ratio`](solve::Assembly::friction_ratio) |
 //!
 //! A *node* is a point of the rod, an *edge* joins two nodes, a *hinge* is an inner node with its two
 //! edges. A *strategy* is a technique with a wire.

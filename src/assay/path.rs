@@ -7,7 +7,7 @@ use super::Fault;
 use crate::device::Wire;
 use crate::scenario::bench::PathSettings;
 use crate::scenario::model::{BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
-use crate::solve::{GuideTip, Insertion, Start, StepSettings, Unresolved};
+use crate::solve::{Assembly, GuideTip, Start, StepSettings, Unresolved};
 use crate::vessel::{Lumen, Tree};
 
 /// Straight tube before the first bend and behind the last, in mm.
@@ -169,7 +169,7 @@ impl Path {
     ///
     /// # Errors
     /// [`Unresolved`] if the wire finds no rest there.
-    pub fn enter(&self, wire: &Wire) -> Result<Insertion<'_>, Unresolved> {
+    pub fn enter(&self, wire: &Wire) -> Result<Assembly<'_>, Unresolved> {
         let settings = StepSettings {
             feed_mm: self.settings.step_mm,
             edge_mm: self.settings.edge_mm,
@@ -203,13 +203,13 @@ pub fn enter<'a>(
     channel: GuideTip,
     settings: StepSettings,
     longest_mm: f64,
-) -> Result<Insertion<'a>, Unresolved> {
+) -> Result<Assembly<'a>, Unresolved> {
     let start = Start {
         outside_mm: LEAST_OUTSIDE_MM,
         longest_mm,
         roll_rad: 0.0,
     };
-    Insertion::new(wire, lumen, wall_stiffness, channel, settings, start)
+    Assembly::straight(wire, lumen, wall_stiffness, channel, settings, start)
 }
 
 /// A single tube from the origin along +x, bending towards +y in plane 0.

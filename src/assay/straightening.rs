@@ -8,7 +8,7 @@ use crate::contact::Contact;
 use crate::device::Wire;
 use crate::scenario::bench::StraighteningTest;
 use crate::scenario::model::PieceSpec;
-use crate::solve::{GuideTip, Insertion, StepSettings};
+use crate::solve::{Assembly, GuideTip, StepSettings};
 
 /// Straight vessel before the bend in mm.
 const LEAD_MM: f64 = 15.0;
@@ -79,12 +79,9 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fau
     Ok(rows)
 }
 
-fn read(insertion: &Insertion<'_>, apex: f64, outward: &Vector3<f64>) -> Row {
-    let active_contacts = insertion
-        .body
-        .contact
-        .iter()
-        .flat_map(Contact::active_contacts);
+fn read(insertion: &Assembly<'_>, apex: f64, outward: &Vector3<f64>) -> Row {
+    let contact = insertion.wire_body().and_then(|body| body.contact.as_ref());
+    let active_contacts = contact.into_iter().flat_map(Contact::active_contacts);
     let (force_mn, moved_mm) =
         active_contacts.fold((0.0, 0.0), |(force, moved): (f64, f64), active| {
             let along = active.normal.dot(outward);

@@ -5,7 +5,7 @@ use super::path::Path;
 use super::track::{Row, Way, advance};
 use crate::device::Wire;
 use crate::scenario::bench::TorqueTest;
-use crate::solve::Insertion;
+use crate::solve::Assembly;
 
 /// How far before the end of the tube the tip lies, in mm.
 const BEFORE_END_MM: f64 = 5.0;
@@ -82,7 +82,7 @@ impl Response {
 /// A wire in a tube, near its end, with the readings of the way there and its answer to turning.
 pub struct InTube<'a> {
     /// The wire before it was turned.
-    pub insertion: Insertion<'a>,
+    pub insertion: Assembly<'a>,
     /// Readings of the way in.
     pub pushed: Vec<Row>,
     /// How the way in ended.
@@ -128,11 +128,11 @@ pub fn respond<'a>(
 /// # Errors
 /// [`crate::solve::Unresolved`] where no equilibrium is found.
 pub fn turn(
-    insertion: &mut Insertion<'_>,
+    insertion: &mut Assembly<'_>,
     test: &TorqueTest,
 ) -> Result<Response, crate::solve::Unresolved> {
     let rest = (insertion.hand_rad(), insertion.tip_rad());
-    let read = |insertion: &Insertion<'_>| Turn {
+    let read = |insertion: &Assembly<'_>| Turn {
         hand_rad: insertion.hand_rad() - rest.0,
         tip_rad: insertion.tip_rad() - rest.1,
         torque: insertion.torque(),

@@ -4,7 +4,7 @@ use super::Fault;
 use super::path::Path;
 use super::torque::InTube;
 use crate::device::Wire;
-use crate::solve::{CoreSet, Insertion, Unresolved};
+use crate::solve::{Assembly, CoreSet, Unresolved};
 
 /// Movement between two readings in mm.
 const READ_EVERY_MM: f64 = 1.0;
@@ -85,7 +85,7 @@ impl Tracked {
     }
 }
 
-fn read(insertion: &Insertion<'_>, path: &Path) -> Row {
+fn read(insertion: &Assembly<'_>, path: &Path) -> Row {
     Row {
         fed_mm: insertion.outside_mm(),
         push_mn: insertion.push_force(),
@@ -97,7 +97,7 @@ fn read(insertion: &Insertion<'_>, path: &Path) -> Row {
 
 /// Feeds the wire until `to_mm` is in the tube or the tip no longer moves, with a reading for
 /// each millimetre added to `rows`.
-pub fn advance(insertion: &mut Insertion<'_>, path: &Path, to_mm: f64, rows: &mut Vec<Row>) -> Way {
+pub fn advance(insertion: &mut Assembly<'_>, path: &Path, to_mm: f64, rows: &mut Vec<Row>) -> Way {
     if rows.is_empty() {
         rows.push(read(insertion, path));
     }
@@ -165,7 +165,7 @@ pub fn track(wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
 /// Pulls the wire out of the tube until `left_mm` of it are left in it, or no equilibrium is found, with
 /// a reading for each millimetre.
 pub fn pull_out(
-    insertion: &mut Insertion<'_>,
+    insertion: &mut Assembly<'_>,
     path: &Path,
     left_mm: f64,
 ) -> (Vec<Row>, Option<Unresolved>) {

@@ -4,7 +4,7 @@ use nalgebra::Vector3;
 
 use crate::device::Wire;
 use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
-use crate::solve::{GuideTip, Insertion, Start, StepSettings, Unresolved};
+use crate::solve::{Assembly, GuideTip, Start, StepSettings, Unresolved};
 use crate::vessel::{Tree, VesselError};
 
 /// Wall stiffness in mN/mm² and width of the carina in mm where none is given, as in a scenario.
@@ -217,7 +217,7 @@ impl Vessel {
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found.
-    pub fn insert(&self, wire: &Wire) -> Result<Insertion<'_>, Unresolved> {
+    pub fn insert(&self, wire: &Wire) -> Result<Assembly<'_>, Unresolved> {
         self.insert_with(wire, 0.0, StepSettings::default())
     }
 
@@ -251,7 +251,7 @@ impl Vessel {
         wire: &Wire,
         roll_deg: f64,
         settings: StepSettings,
-    ) -> Result<Insertion<'_>, Unresolved> {
+    ) -> Result<Assembly<'_>, Unresolved> {
         let inlet = &self.tree.branches()[0].centreline;
         let ends = self.tree.branches().iter();
         let longest = ends.map(|b| b.root_offset_mm + b.centreline.length_mm());
@@ -266,6 +266,6 @@ impl Vessel {
             roll_rad: roll_deg.to_radians(),
         };
         let wall = self.wall_stiffness;
-        Insertion::new(wire, &self.tree, wall, guide, settings, start)
+        Assembly::straight(wire, &self.tree, wall, guide, settings, start)
     }
 }

@@ -67,11 +67,6 @@ impl LastStep {
             .extend(rod.q.iter().zip(along).map(|(now, along)| now - along));
     }
 
-    /// Forgets the last step.
-    pub(super) fn forget(&mut self) {
-        self.off.clear();
-    }
-
     /// Moves the rod to where it would be if it advanced along its own shape and turned as a whole,
     /// with as much of the last step's difference from that as this step is of the last. Node `exit` and
     /// those behind it stay; `axis` is the direction of the guide.

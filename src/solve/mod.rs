@@ -1,42 +1,43 @@
-//! The solver: banded factorisation, Newton's method on the incremental potential, step control.
+//! The solver: devices in a guide, banded factorisation, Newton's method on the incremental potential,
+//! step control.
 
+mod assembly;
+mod balance;
 mod banded;
 mod body;
 mod chain;
 mod consistent;
 mod core_flow;
 mod coupled;
-mod dual_lumen;
-mod folded;
 mod giving;
 mod guess;
-mod insertion;
-mod intake;
+mod guided;
+mod hands;
 mod loads;
 mod lu;
 mod newton;
+mod pair_rod;
+mod ported_pair;
 mod release;
-mod rig;
 mod search;
 mod settings;
 mod shape;
 mod skyline;
-mod surroundings;
-mod telescope;
+mod wire_rod;
 
+pub use assembly::{Assembly, CatheterReading};
+pub use balance::{EnergyBalance, Unresolved};
 pub use banded::{Banded, Factor};
 pub use body::{Body, Load, Losses, Spring, Update};
 pub use core_flow::{CoreSet, wire_cores};
-pub use dual_lumen::{DualLumen, Second};
-pub use folded::FoldedStart;
 pub use giving::Giving;
-pub use insertion::{EnergyBalance, Insertion, Unresolved};
-pub use intake::wire_hinge;
+pub use hands::{Hands, Reactions};
 pub use loads::ClampReaction;
 pub use newton::Newton;
-pub use rig::{CatheterReading, Rig};
+pub use pair_rod::{PairStart, SidePort};
+pub use ported_pair::Second;
 pub use search::{Equilibrium, NewtonFailure, NewtonOptions, Step};
 pub use settings::{GuideTip, Start, StepSettings, equal_parts};
 pub use shape::WireShape;
 pub use skyline::Skyline;
-pub use telescope::{Hands, PairStart, Reactions, SidePort, Telescope};
+pub use wire_rod::{FoldedStart, wire_hinge};

@@ -8,9 +8,9 @@
 //! Source: pseudo-transient continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35:508, 1998 (from
 //! memory).
 
+use super::balance::EnergyBalance;
 use super::body::{Body, Losses};
 use super::consistent::Consistent;
-use super::insertion::EnergyBalance;
 use super::newton::OneRod;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions};
 

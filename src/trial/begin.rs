@@ -7,7 +7,7 @@ use super::variation::Variation;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, TechniqueSpec};
-use crate::solve::{FoldedStart, Insertion, PairStart, Rig, Start, Telescope, Unresolved};
+use crate::solve::{Assembly, FoldedStart, PairStart, Start, Unresolved};
 use crate::technique::Loading;
 use crate::vessel::{Balloon, FlexibleTube, Lumen, Onward, Tree, WithGuide, obstacle};
 
@@ -81,26 +81,26 @@ impl<'t> TrialSetup<'t> {
 
     /// Wire number `index` of the scenario as this trial draws it, alone or in the technique's
     /// catheter, in equilibrium at the guide's end.
-    pub(super) fn begin(&self, index: usize) -> Result<Box<dyn Rig<'_> + '_>, Unresolved> {
+    pub(super) fn begin(&self, index: usize) -> Result<Assembly<'_>, Unresolved> {
         let needs = self.technique.plan.needs();
         let wire = self.wire(index);
-        let mut rig: Box<dyn Rig<'_> + '_> = match (needs.loading, &needs.fold) {
+        let mut devices = match (needs.loading, &needs.fold) {
             (Loading::SidePort { carrier, .. }, fold) => {
-                Box::new(self.carried(&wire, &carrier, fold.as_ref())?)
+                self.carried(&wire, &carrier, fold.as_ref())?
             }
             (Loading::Catheter { index, lead_mm, .. }, _) => {
-                Box::new(self.pair(&wire, index, lead_mm, self.longest_mm())?)
+                self.pair(&wire, index, lead_mm, self.longest_mm())?
             }
-            (Loading::Guide, Some(fold)) => Box::new(self.folded(&wire, fold)?),
-            (Loading::Guide, None) => Box::new(self.straight(&wire)?),
+            (Loading::Guide, Some(fold)) => self.folded(&wire, fold)?,
+            (Loading::Guide, None) => self.straight(&wire)?,
         };
         for (body, stiffness) in &self.bodies {
-            rig.obstruct(body, (*stiffness).into());
+            devices.obstruct(body, *stiffness);
         }
         if self.lay_shaft(&wire)? {
-            rig.obstruct(&self.shaft, self.wall_stiffness().into());
+            devices.obstruct(&self.shaft, self.wall_stiffness());
         }
-        Ok(rig)
+        Ok(devices)
     }
 
     /// Wire number `index` as this trial draws it.
@@ -118,16 +118,16 @@ impl<'t> TrialSetup<'t> {
             .with_friction(self.variation.friction(wire.friction()))
     }
 
-    /// Brings wire number `index` in place of the one in `rig`: through the catheter, which holds its
+    /// Brings wire number `index` in place of the one in `devices`: through the catheter, which holds its
     /// place, or anew from the guide's end. Returns whether a catheter held the place.
     pub(super) fn exchange<'g>(
         &'g self,
-        rig: &mut Box<dyn Rig<'g> + 'g>,
+        devices: &mut Assembly<'g>,
         index: usize,
     ) -> Result<bool, Unresolved> {
-        let held = rig.exchange_wire(&self.wire(index), self.variation.roll_rad)?;
+        let held = devices.exchange_wire(&self.wire(index), self.variation.roll_rad)?;
         if !held {
-            *rig = self.begin(index)?;
+            *devices = self.begin(index)?;
         }
         Ok(held)
     }
@@ -140,7 +140,7 @@ impl<'t> TrialSetup<'t> {
         catheter: usize,
         lead_mm: f64,
         longest_mm: f64,
-    ) -> Result<Telescope<'_>, Unresolved> {
+    ) -> Result<Assembly<'_>, Unresolved> {
         let catheter = &self.prepared.catheters()[catheter];
         let friction = self.variation.friction(catheter.friction());
         let start = PairStart {
@@ -150,7 +150,7 @@ impl<'t> TrialSetup<'t> {
             wire_roll_rad: self.variation.roll_rad,
             catheter_roll_rad: self.variation.catheter_roll_rad,
         };
-        Telescope::new(
+        Assembly::pair(
             (wire, &catheter.with_friction(friction)),
             self.lumen,
             self.wall_stiffness(),
@@ -168,13 +168,13 @@ impl<'t> TrialSetup<'t> {
         self.prepared.scenario().target.max_fed_mm + 2.0
     }
 
-    fn straight(&self, wire: &Wire) -> Result<Insertion<'_>, Unresolved> {
+    fn straight(&self, wire: &Wire) -> Result<Assembly<'_>, Unresolved> {
         let start = Start {
             outside_mm: LEAST_OUTSIDE_MM,
             longest_mm: self.longest_mm(),
             roll_rad: self.variation.roll_rad,
         };
-        Insertion::new(
+        Assembly::straight(
             wire,
             self.lumen,
             self.wall_stiffness(),
@@ -184,7 +184,7 @@ impl<'t> TrialSetup<'t> {
         )
     }
 
-    fn folded(&self, wire: &Wire, fold: &BendSpec) -> Result<Insertion<'_>, Unresolved> {
+    fn folded(&self, wire: &Wire, fold: &BendSpec) -> Result<Assembly<'_>, Unresolved> {
         let mut settings = self.prepared.step_settings();
         settings.edge_mm = settings.edge_mm.min(FOLD_EDGE_MM);
         let guide_radius_mm = 0.5 * self.prepared.scenario().guide.inner_diameter_mm;
@@ -195,7 +195,7 @@ impl<'t> TrialSetup<'t> {
             longest_mm: self.longest_mm(),
             roll_rad: self.variation.roll_rad,
         };
-        Insertion::folded(
+        Assembly::folded(
             wire,
             &self.with_guide,
             self.wall_stiffness(),

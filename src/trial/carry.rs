@@ -4,7 +4,7 @@
 use super::begin::{FOLD_EDGE_MM, TrialSetup};
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, CarrierSpec, SidePortSpec};
-use crate::solve::{DualLumen, Hands, Second, SidePort, Telescope, Unresolved};
+use crate::solve::{Assembly, Hands, Second, SidePort, Unresolved};
 
 /// Length of catheter outside the guide in front of which its side port lies at the beginning, in
 /// mm.
@@ -21,14 +21,15 @@ impl TrialSetup<'_> {
         wire: &Wire,
         carrier: &CarrierSpec,
         fold: Option<&BendSpec>,
-    ) -> Result<DualLumen<'_>, Unresolved> {
+    ) -> Result<Assembly<'_>, Unresolved> {
         let Some(port) = self.port(carrier) else {
             unreachable!("a technique with a carrier names a catheter with a side port");
         };
         let mut catheter = self.on_first_wire(carrier)?;
         let to_port = port.behind_tip_mm + PORT_OUTSIDE_MM;
+        let outside_mm = catheter.catheter().map_or(0.0, |c| c.outside_mm);
         catheter.move_hands(Hands {
-            feed_catheter: to_port - catheter.catheter_outside_mm(),
+            feed_catheter: to_port - outside_mm,
             ..Hands::default()
         })?;
         let mut settings = self.prepared.step_settings();
@@ -50,7 +51,9 @@ impl TrialSetup<'_> {
             longest_mm: self.longest_mm(),
             settings,
         };
-        let mut both = DualLumen::new(catheter, second, INSIDE_MM);
+        let Some(mut both) = catheter.with_second_wire(second, INSIDE_MM) else {
+            unreachable!("a first wire is brought in a catheter");
+        };
         if let Some(fold) = fold {
             both.fold_out(fold.from_tip_mm + 0.5 * fold.length_mm)?;
         }
@@ -70,7 +73,7 @@ impl TrialSetup<'_> {
 
     /// The catheter at the guide's end over its first wire, which has been brought into the vessel
     /// that goes on past the branching.
-    fn on_first_wire(&self, carrier: &CarrierSpec) -> Result<Telescope<'_>, Unresolved> {
+    fn on_first_wire(&self, carrier: &CarrierSpec) -> Result<Assembly<'_>, Unresolved> {
         let far_mm = self.way_mm() + carrier.first_wire_past_mm;
         let longest_mm = far_mm.max(self.longest_mm()) + PORT_OUTSIDE_MM;
         let first = self.varied(&self.prepared.wires()[carrier.first_wire]);

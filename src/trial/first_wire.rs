@@ -7,7 +7,7 @@ use super::begin::TrialSetup;
 use super::route::Route;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
-use crate::solve::{GuideTip, Hands, Insertion, Rig, Start, Unresolved};
+use crate::solve::{Assembly, GuideTip, Hands, Start, Unresolved};
 
 /// How often the first wire is drawn back and turned when it has gone elsewhere.
 const TRIES: u32 = 8;
@@ -27,25 +27,22 @@ impl TrialSetup<'_> {
 
     /// Feeds a wire until `far_mm` of it are outside the guide, past the branching; draws it back,
     /// turns it and feeds it again where it has gone elsewhere.
-    pub(super) fn bring_past<'a>(
+    pub(super) fn bring_past(
         &self,
-        rig: &mut dyn Rig<'a>,
+        devices: &mut Assembly<'_>,
         far_mm: f64,
     ) -> Result<(), Unresolved> {
         let tree = self.prepared.tree();
         let route = Route::to(tree, self.prepared.target_branch());
         for _ in 0..TRIES {
-            rig.move_hands(feed(far_mm - rig.outside_mm()))?;
-            let Some((branch, at_mm)) = route.left_at(tree, &rig.tip()) else {
+            devices.move_hands(Hands::feed(far_mm - devices.outside_mm()))?;
+            let Some((branch, at_mm)) = route.left_at(tree, &devices.tip()) else {
                 break;
             };
             let left_mm = tree.progress_mm(branch, at_mm) - self.prepared.guide_progress_mm();
             let back_mm = (left_mm - BACK_MM).max(LEAST_OUTSIDE_MM);
-            rig.move_hands(feed(back_mm - rig.outside_mm()))?;
-            rig.move_hands(Hands {
-                turn_wire: TURN_RAD,
-                ..Hands::default()
-            })?;
+            devices.move_hands(Hands::feed(back_mm - devices.outside_mm()))?;
+            devices.move_hands(Hands::turn(TURN_RAD))?;
         }
         Ok(())
     }
@@ -62,7 +59,7 @@ impl TrialSetup<'_> {
         let channel = self.prepared.channel();
         let apart = 0.5 * shaft.diameter_mm + wire.radius_mm();
         let far_mm = self.way_mm() + balloon.beyond_mm + 0.5 * balloon.length_mm;
-        let mut first = Insertion::new(
+        let mut first = Assembly::straight(
             &self.varied(&self.prepared.wires()[shaft.wire]),
             self.lumen,
             self.wall_stiffness(),
@@ -93,12 +90,5 @@ impl TrialSetup<'_> {
         };
         let across = axis.cross(&other).normalize();
         Rotation3::new(axis * self.variation.catheter_roll_rad) * across
-    }
-}
-
-fn feed(feed_wire: f64) -> Hands {
-    Hands {
-        feed_wire,
-        ..Hands::default()
     }
 }

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::peaks;
 use super::places::{Places, WallPlace};
 use super::result::{HandRow, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
-use crate::solve::{Hands, Rig};
+use crate::solve::{Assembly, Hands};
 use crate::vessel::TubePoint;
 
 /// A recorded step.
@@ -71,7 +71,7 @@ impl<'a> Recorder<'a> {
 
     /// Takes note of a step that moved the hand by `moved_mm` (fed, withdrawn, or the way of a
     /// turning hand); `turning`: the catheter was turned.
-    pub(super) fn note(&mut self, wire: &dyn Rig<'_>, moved_mm: f64, turning: bool) {
+    pub(super) fn note(&mut self, wire: &Assembly<'_>, moved_mm: f64, turning: bool) {
         self.travelled += moved_mm;
         let due = self.every_mm.is_some() && self.travelled >= self.next - 1e-9;
         if let Some(every) = self.every_mm.filter(|_| due) {
@@ -81,7 +81,7 @@ impl<'a> Recorder<'a> {
     }
 
     /// Takes note of the end, and keeps it unless the step before it was kept at the same place.
-    pub(super) fn end(&mut self, wire: &dyn Rig<'_>) {
+    pub(super) fn end(&mut self, wire: &Assembly<'_>) {
         let last = self.kept.last_entry();
         let written = last.is_some_and(|mut last| {
             let same = last.get().hands == self.hands;
@@ -117,7 +117,7 @@ impl<'a> Recorder<'a> {
 
     /// Takes the state of `wire` into peaks and map; keeps it if `wanted`, or as long as a peak
     /// lies there.
-    fn take(&mut self, wire: &dyn Rig<'_>, turning: bool, wanted: bool) {
+    fn take(&mut self, wire: &Assembly<'_>, turning: bool, wanted: bool) {
         let trace = self.read(wire);
         let mut is_peak = false;
         for (k, value) in peaks::of_step(&trace, turning).into_iter().enumerate() {
@@ -150,7 +150,7 @@ impl<'a> Recorder<'a> {
     }
 
     /// The numbers of the present state; what presses on the wall goes into the map.
-    fn read(&mut self, wire: &dyn Rig<'_>) -> TraceRow {
+    fn read(&mut self, wire: &Assembly<'_>) -> TraceRow {
         let contact = wire.contact();
         let (strain_ratio, axial_strain) = wire.strains();
         let tip = wire.tip();
@@ -184,7 +184,7 @@ impl<'a> Recorder<'a> {
 
     /// Reads the wall forces by place into `trace` and by stretch into the map. What presses on the
     /// guide's own wall is not on the map of the vessel.
-    fn press(&mut self, wire: &dyn Rig<'_>, trace: &mut TraceRow) {
+    fn press(&mut self, wire: &Assembly<'_>, trace: &mut TraceRow) {
         let guide = wire.guide();
         let guide_end = self.places.locate(&guide.exit, &mut self.near);
         for patch in wire.patches() {

@@ -14,7 +14,7 @@ use super::watch::Watch;
 use crate::hands::{CatheterMove, Movement, Plan};
 use crate::projection::Roadmap;
 use crate::scenario::model::{BendSpec, TechniqueSpec};
-use crate::solve::{Hands, Rig, Unresolved, equal_parts};
+use crate::solve::{Assembly, Hands, Unresolved, equal_parts};
 use crate::technique::plan;
 use crate::vessel::Lumen;
 
@@ -117,10 +117,10 @@ pub fn run_trial(
             let mut plan = plan(technique);
             let mut turns = HandTurns::new(&scenario.variation, study.seed, trial);
             let (ended, look) = loop {
-                let look = session.watch.look(wire.as_ref());
+                let look = session.watch.look(&wire);
                 session.recorder.hands.attempt = plan.attempts();
                 if let Holding::Held(_) = look.holding {
-                    row.catheter_followed = session.follow(wire.as_mut(), plan.as_mut()).to_owned();
+                    row.catheter_followed = session.follow(&mut wire, plan.as_mut()).to_owned();
                     break (Ok(Ended::Held), look);
                 }
                 let moved = match plan.next(&look.view, &mut turns) {
@@ -137,20 +137,20 @@ pub fn run_trial(
                             None
                         })
                     }
-                    Movement::AimGuide(which) => session.aim_guide(prepared, which, wire.as_mut()),
+                    Movement::AimGuide(which) => session.aim_guide(prepared, which, &mut wire),
                     Movement::Stop => break (Ok(Ended::Stopped), look),
-                    movement => session.make(wire.as_mut(), movement),
+                    movement => session.make(&mut wire, movement),
                 };
                 match moved {
                     Ok(None) => {}
-                    Ok(Some(limit)) => break (Ok(limit), session.watch.look(wire.as_ref())),
+                    Ok(Some(limit)) => break (Ok(limit), session.watch.look(&wire)),
                     Err(unresolved) => {
                         row.note = unresolved.to_string();
                         break (Err(unresolved), look);
                     }
                 }
             };
-            session.recorder.end(wire.as_ref());
+            session.recorder.end(&wire);
             row.tip_branch = tree.branches()[look.place.branch].name.clone();
             row.attempts = plan.attempts();
             let facts = Facts {
@@ -201,37 +201,20 @@ impl Session<'_, '_> {
     /// Makes a movement.
     fn make(
         &mut self,
-        wire: &mut dyn Rig<'_>,
+        wire: &mut Assembly<'_>,
         movement: Movement,
     ) -> Result<Option<Ended>, Unresolved> {
         let hands = match movement {
             Movement::Stop | Movement::ChangeWire | Movement::AimGuide(_) => return Ok(None),
-            Movement::Feed => Hands {
-                feed_wire: LOOK_EVERY_MM,
-                ..Hands::default()
-            },
-            Movement::Withdraw => Hands {
-                feed_wire: -LOOK_EVERY_MM,
-                ..Hands::default()
-            },
-            Movement::Turn(turn_wire) => Hands {
-                turn_wire,
-                ..Hands::default()
-            },
+            Movement::Feed => Hands::feed(LOOK_EVERY_MM),
+            Movement::Withdraw => Hands::feed(-LOOK_EVERY_MM),
+            Movement::Turn(turn_rad) => Hands::turn(turn_rad),
             Movement::Catheter(CatheterMove::Feed) => Hands {
                 feed_catheter: LOOK_EVERY_MM,
                 ..Hands::default()
             },
-            Movement::Catheter(CatheterMove::FeedBoth) => Hands {
-                feed_wire: LOOK_EVERY_MM,
-                feed_catheter: LOOK_EVERY_MM,
-                ..Hands::default()
-            },
-            Movement::Catheter(CatheterMove::WithdrawBoth) => Hands {
-                feed_wire: -LOOK_EVERY_MM,
-                feed_catheter: -LOOK_EVERY_MM,
-                ..Hands::default()
-            },
+            Movement::Catheter(CatheterMove::FeedBoth) => Hands::together(LOOK_EVERY_MM),
+            Movement::Catheter(CatheterMove::WithdrawBoth) => Hands::together(-LOOK_EVERY_MM),
             Movement::Catheter(CatheterMove::Turn(turn_catheter)) => Hands {
                 turn_catheter,
                 ..Hands::default()
@@ -273,7 +256,7 @@ impl Session<'_, '_> {
 
     /// Lets the catheter follow a wire that has reached the target, if the plan wants it to; says
     /// how that went.
-    fn follow(&mut self, wire: &mut dyn Rig<'_>, plan: &mut dyn Plan) -> &'static str {
+    fn follow(&mut self, wire: &mut Assembly<'_>, plan: &mut dyn Plan) -> &'static str {
         let mut went = "";
         loop {
             let look = self.watch.look(wire);
@@ -303,7 +286,7 @@ impl Session<'_, '_> {
         &mut self,
         prepared: &Prepared,
         which: usize,
-        wire: &mut dyn Rig<'_>,
+        wire: &mut Assembly<'_>,
     ) -> Result<Option<Ended>, Unresolved> {
         self.watch.withdrawn();
         self.recorder.hands.guide_aims += 1;
@@ -318,7 +301,7 @@ impl Session<'_, '_> {
 
     /// The limit that is passed, if one is. That of the wall force holds at every place, leaving the
     /// guide included: a wall is a wall.
-    fn over_limit(&self, wire: &dyn Rig<'_>) -> Option<Ended> {
+    fn over_limit(&self, wire: &Assembly<'_>) -> Option<Ended> {
         let (force_mn, by_mm) = (wire.contact().largest_force, wire.backed_out_mm());
         match self.force_limit {
             Some(limit_mn) if force_mn > limit_mn => Some(Ended::OverForce { force_mn, limit_mn }),

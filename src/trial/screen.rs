@@ -4,7 +4,7 @@ use nalgebra::{Vector2, Vector3};
 
 use super::route::{Place, Route};
 use crate::projection::{Roadmap, Seen};
-use crate::solve::Rig;
+use crate::solve::Assembly;
 use crate::vessel::Tree;
 
 /// How far beside a vessel's shadow a point of the wire may be seen and still be taken to lie in
@@ -70,7 +70,7 @@ impl<'a> Screen<'a> {
 
     /// Looks; the tip is astray from `astray_mm` past a branching, and a loop counts when it leads
     /// the tip by `loop_lead_mm`.
-    pub(super) fn look(&mut self, wire: &dyn Rig<'_>, astray_mm: f64, loop_lead_mm: f64) -> Shown {
+    pub(super) fn look(&mut self, wire: &Assembly<'_>, astray_mm: f64, loop_lead_mm: f64) -> Shown {
         let tip = self.roadmap.flat(&wire.tip());
         let outside = wire.outside_mm();
         self.roadmap.places(&tip, SLACK_MM, &mut self.places);
@@ -136,7 +136,7 @@ impl<'a> Screen<'a> {
     }
 
     /// The part of the chord of the tip's bend, as seen, that points to the side of `branch`.
-    fn towards(&self, wire: &dyn Rig<'_>, branch: usize) -> Option<f64> {
+    fn towards(&self, wire: &Assembly<'_>, branch: usize) -> Option<f64> {
         let (side, bend_mm) = (self.sides[branch]?, self.bend_mm?);
         let behind = wire.behind_tip(bend_mm);
         let chord = self.roadmap.flat(&(wire.tip() - behind));
@@ -145,7 +145,7 @@ impl<'a> Screen<'a> {
 
     /// Whether a part of the wire is seen further along the roadmap than the tip, wherever on it
     /// that part may lie.
-    fn looped(&mut self, wire: &dyn Rig<'_>, limit_mm: f64, lead_mm: f64) -> bool {
+    fn looped(&mut self, wire: &Assembly<'_>, limit_mm: f64, lead_mm: f64) -> bool {
         let mut behind = lead_mm;
         while behind < wire.outside_mm() {
             let at = self.roadmap.flat(&wire.behind_tip(behind));

@@ -10,7 +10,7 @@ use super::route::{Place, Route};
 use super::screen::{Screen, Shown};
 use crate::hands::{AnchorView, CatheterView, View};
 use crate::scenario::model::{BendSpec, TargetSpec};
-use crate::solve::Rig;
+use crate::solve::Assembly;
 use crate::vessel::{Lumen, Tree, TubePoint};
 
 /// Fed length in mm over which a tip that does not move counts as stopped.
@@ -131,7 +131,7 @@ impl<'a> Watch<'a> {
     }
 
     /// Looks.
-    pub(super) fn look(&mut self, wire: &dyn Rig<'_>) -> Look {
+    pub(super) fn look(&mut self, wire: &Assembly<'_>) -> Look {
         let tip = wire.tip();
         let place = self.route.place(self.tree, &tip, &mut self.near);
         let astray_mm = self.route.astray(self.tree, &place);
@@ -174,7 +174,7 @@ impl<'a> Watch<'a> {
     }
 
     /// What is seen of the catheter.
-    fn catheter(&mut self, wire: &dyn Rig<'_>) -> Option<CatheterView> {
+    fn catheter(&mut self, wire: &Assembly<'_>) -> Option<CatheterView> {
         let catheter = wire.catheter()?;
         let place = self.route.place(self.tree, &catheter.tip, &mut self.near);
         let branch = self.route.next_branch(self.tree, &place);
@@ -202,7 +202,7 @@ impl<'a> Watch<'a> {
     }
 
     /// What is seen of the branch that is to hold the tip.
-    fn anchor(&mut self, wire: &dyn Rig<'_>, tip: &Place) -> Option<AnchorView> {
+    fn anchor(&mut self, wire: &Assembly<'_>, tip: &Place) -> Option<AnchorView> {
         let anchor = self.anchor?;
         let catheter = wire.catheter()?;
         let (parent, station_mm) = self.tree.branches()[anchor].parent?;
@@ -218,7 +218,7 @@ impl<'a> Watch<'a> {
 
     /// The point of the wire that leads: of all points the one that has come furthest for certain,
     /// against the furthest that the tip can have come.
-    fn lead(&mut self, wire: &dyn Rig<'_>, tip: &Vector3<f64>) -> Lead {
+    fn lead(&mut self, wire: &Assembly<'_>, tip: &Vector3<f64>) -> Lead {
         let (tree, lumen, mouths) = (self.tree, self.lumen, &mut self.mouths_mm);
         let mut mouth_mm = |branch: usize| {
             *mouths[branch].get_or_insert_with(|| tree.whole_mouth_mm(lumen, branch))

@@ -6,7 +6,7 @@
 )]
 
 use bendwise::scenario::load;
-use bendwise::solve::{Insertion, Start};
+use bendwise::solve::{Assembly, Start};
 use bendwise::trial::Prepared;
 use nalgebra::Vector3;
 use std::path::Path;
@@ -26,7 +26,7 @@ fn a_straight_tip_arrives_at_the_first_diagonal_on_its_side_of_the_lumen() {
     let leaves = branch.centreline.position(10.0) - branch.centreline.position(0.0);
     let side: Vector3<f64> = (leaves - tangent * leaves.dot(&tangent)).normalize();
 
-    let mut insertion = Insertion::new(
+    let mut insertion = Assembly::straight(
         wire,
         tree,
         scenario.vessel.wall_stiffness_mn_per_mm2,

@@ -9,9 +9,7 @@ use crate::common::{bent_wire, catheter, channel, list_wire, report, single_tube
 use bendwise::device::Wire;
 use bendwise::scenario::load;
 use bendwise::scenario::model::BendSpec;
-use bendwise::solve::{
-    DualLumen, Hands, PairStart, Rig, Second, SidePort, StepSettings, Telescope,
-};
+use bendwise::solve::{Assembly, Hands, PairStart, Second, SidePort, StepSettings};
 use bendwise::trial::{Prepared, run_trial, strategies};
 use bendwise::vessel::{FlexibleTube, Lumen, Tree, WallPoint};
 use nalgebra::{Matrix3, Vector3};
@@ -46,7 +44,7 @@ fn on_first_wire<'a>(
     port: SidePort,
     lumen: &'a dyn Lumen,
     settings: StepSettings,
-) -> DualLumen<'a> {
+) -> Assembly<'a> {
     let start = PairStart {
         wire_mm: OUTSIDE_MM + 10.0,
         catheter_mm: OUTSIDE_MM,
@@ -57,7 +55,7 @@ fn on_first_wire<'a>(
     let first = list_wire(stiffness[1], 0.36, 0.0);
     let around = catheter(stiffness[0], 1.0, 0.0, (0.0, 0.0));
     let carrier =
-        Telescope::new((&first, &around), lumen, 300.0, channel(), settings, start).expect("rest");
+        Assembly::pair((&first, &around), lumen, 300.0, channel(), settings, start).expect("rest");
     let second = Second {
         wire,
         roll_rad: 0.0,
@@ -66,7 +64,13 @@ fn on_first_wire<'a>(
         longest_mm: 60.0,
         settings,
     };
-    DualLumen::new(carrier, second, 0.5)
+    carrier.with_second_wire(second, 0.5).expect("a catheter")
+}
+
+/// The port's opening in mm and the direction in which a wire leaves it.
+fn port_of(both: &Assembly<'_>) -> (Vector3<f64>, Vector3<f64>) {
+    let port = both.catheter().expect("a catheter");
+    (port.tip, port.direction)
 }
 
 /// Devices at rest: without the drag that the last step of a moving one leaves behind.
@@ -74,13 +78,6 @@ fn at_rest() -> StepSettings {
     StepSettings {
         drag: 0.0,
         ..StepSettings::default()
-    }
-}
-
-fn feed(feed_wire: f64) -> Hands {
-    Hands {
-        feed_wire,
-        ..Hands::default()
     }
 }
 
@@ -99,8 +96,8 @@ fn a_wire_that_meets_a_wall_bends_the_catheter_as_a_cantilever() {
     let straight = list_wire(5e3, 0.36, 0.0);
     let mut both = on_first_wire([2e4, 5e3], straight, port, &lumen, at_rest());
     // The port looks along +y at first: turn it down.
-    let down = both.port().1.dot(&Vector3::y()).acos();
-    let about = if both.port().1.z > 0.0 { 1.0 } else { -1.0 };
+    let down = port_of(&both).1.dot(&Vector3::y()).acos();
+    let about = if port_of(&both).1.z > 0.0 { 1.0 } else { -1.0 };
     both.move_hands(Hands {
         turn_catheter: (std::f64::consts::PI - down) * about,
         ..Hands::default()
@@ -108,16 +105,17 @@ fn a_wire_that_meets_a_wall_bends_the_catheter_as_a_cantilever() {
     .expect("rest");
     report(
         "port turned down, off by rad",
-        both.port().1.angle(&-Vector3::y()),
+        port_of(&both).1.angle(&-Vector3::y()),
         1e-6,
     );
-    let to_wall = both.port().0.y + lumen.below;
-    both.move_hands(feed(to_wall + 0.5 + 0.4)).expect("rest");
+    let to_wall = port_of(&both).0.y + lumen.below;
+    both.move_hands(Hands::feed(to_wall + 0.5 + 0.4))
+        .expect("rest");
     let force = both.contact().total_force;
     let along = OUTSIDE_MM - port.behind_tip_mm;
     let expected = force * along.powi(3) / (3.0 * 3e4);
     let start = to_wall - lumen.below;
-    let lifted = both.port().0.y - start;
+    let lifted = port_of(&both).0.y - start;
     println!(
         "  wall force {force:.4} mN, port lifted by {lifted:.4} mm, cantilever {expected:.4} mm"
     );
@@ -160,7 +158,7 @@ impl Lumen for Ramp {
 
 /// A wire that leaves straight ahead under the catheter and runs up a ramp in front of it is pressed
 /// on the catheter's tip: `forward` mm of it, with that Coulomb coefficient.
-fn up_a_ramp(lumen: &Ramp, forward: f64, friction: f64) -> DualLumen<'_> {
+fn up_a_ramp(lumen: &Ramp, forward: f64, friction: f64) -> Assembly<'_> {
     let port = SidePort {
         behind_tip_mm: 8.0,
         angle_rad: 0.0,
@@ -172,8 +170,11 @@ fn up_a_ramp(lumen: &Ramp, forward: f64, friction: f64) -> DualLumen<'_> {
         ..at_rest()
     };
     let mut both = on_first_wire([2e4, 5e3], wire, port, lumen, settings);
-    assert!(both.port().0.y < -0.5, "the port lies under the catheter");
-    both.move_hands(feed(forward + 0.5)).expect("rest");
+    assert!(
+        port_of(&both).0.y < -0.5,
+        "the port lies under the catheter"
+    );
+    both.move_hands(Hands::feed(forward + 0.5)).expect("rest");
     both
 }
 
@@ -216,7 +217,7 @@ fn friction_on_the_catheter_adds_to_the_push() {
     let friction = 0.2;
     let both = up_a_ramp(&RAMP, 14.0, friction);
     let (force, pressed) = (both.contact().total_force, both.force_beside());
-    let axis = both.port().1;
+    let axis = port_of(&both).1;
     let rises = |d: Vector3<f64>| d.y.atan2(d.x) - axis.y.atan2(axis.x);
     let at_tip = both.behind_tip(5.5) - both.behind_tip(6.5);
     let back = |normal: f64, rise: f64| normal * (rise.sin() + friction * rise.cos());
@@ -241,14 +242,14 @@ fn a_catheter_turned_by_a_whole_turn_brings_its_wire_back_to_where_it_was() {
         plane_rad: 0.3,
     };
     let mut both = on_first_wire([400.0, 50.0], bent_wire(0.0), port, &tree, at_rest());
-    both.move_hands(feed(4.5)).expect("rest");
-    let (tip, out) = (both.tip(), both.port().1);
+    both.move_hands(Hands::feed(4.5)).expect("rest");
+    let (tip, out) = (both.tip(), port_of(&both).1);
     both.move_hands(Hands {
         turn_catheter: 0.5 * TAU,
         ..Hands::default()
     })
     .expect("rest");
-    let half_way = both.port().1.angle(&out);
+    let half_way = port_of(&both).1.angle(&out);
     report(
         "port on the other side, angle less 2 x 1.2 rad",
         half_way - 2.4,
@@ -274,7 +275,7 @@ fn a_guide_aimed_aside_and_back_brings_all_devices_back() {
         plane_rad: 0.3,
     };
     let mut both = on_first_wire([400.0, 50.0], bent_wire(0.0), port, &lumen, at_rest());
-    both.move_hands(feed(6.0)).expect("rest");
+    both.move_hands(Hands::feed(6.0)).expect("rest");
     let (tip, guide) = (both.tip(), channel());
     let aside = 15f64.to_radians();
     let axis = Vector3::new(aside.cos(), aside.sin(), 0.0);
@@ -311,9 +312,9 @@ fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
         plane_rad: 0.0,
     };
     let mut both = on_first_wire([400.0, 50.0], wire, port, &tree, StepSettings::default());
-    both.fold_out(20.0).expect("rest");
-    let furthest = |both: &DualLumen<'_>| both.shape().iter().map(|x| x.x).fold(0.0, f64::max);
-    let port_x = both.port().0.x;
+    assert!(both.fold_out(20.0).expect("rest"));
+    let furthest = |both: &Assembly<'_>| both.shape().iter().map(|x| x.x).fold(0.0, f64::max);
+    let port_x = port_of(&both).0.x;
     println!(
         "  port at {port_x:.2} mm, fold at {:.2} mm, tip at {:.2} mm",
         furthest(&both),

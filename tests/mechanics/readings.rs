@@ -4,7 +4,7 @@ use crate::common::lumens::Floor;
 use crate::common::pulled::{Cord, Pulled};
 use crate::common::{channel, list_wire, s_bend};
 use bendwise::rod::{Edge, Hinge, Rod};
-use bendwise::solve::{Body, Insertion, Newton, NewtonOptions, Start, StepSettings};
+use bendwise::solve::{Assembly, Body, Newton, NewtonOptions, Start, StepSettings};
 use bendwise::vessel::Tree;
 use nalgebra::Vector3;
 
@@ -130,9 +130,10 @@ fn guide_and_walls_hold_a_wire_in_a_bend() {
         roll_rad: 0.0,
     };
     let mut fed =
-        Insertion::new(&wire, &tree, 300.0, channel(), settings, start).expect("equilibrium");
+        Assembly::straight(&wire, &tree, 300.0, channel(), settings, start).expect("equilibrium");
     assert!(
-        fed.body
+        fed.wire_body()
+            .expect("a wire alone")
             .rod
             .edges
             .iter()
@@ -140,10 +141,17 @@ fn guide_and_walls_hold_a_wire_in_a_bend() {
     );
     fed.feed(20.0).expect("equilibrium");
     let guide = fed.clamp_reaction();
-    let walls = fed.contact_readings().fold(Vector3::zeros(), |sum, r| {
-        sum + r.normal_force + r.friction_force
-    });
+    let walls = fed
+        .contact_readings()
+        .iter()
+        .fold(Vector3::zeros(), |sum, r| {
+            sum + r.normal_force + r.friction_force
+        });
     assert!(walls.norm() > 0.05, "{walls:?}");
     approx::assert_relative_eq!(guide.force, -walls, epsilon = 1e-5);
-    assert!(fed.contact_readings().all(|r| r.coulomb_share <= 1.001));
+    assert!(
+        fed.contact_readings()
+            .iter()
+            .all(|r| r.coulomb_share <= 1.001)
+    );
 }

@@ -4,7 +4,7 @@
 
 use crate::common::{bent_wire, print_effort, report, single_tube};
 use bendwise::scenario::model::*;
-use bendwise::solve::{GuideTip, Insertion, Start, StepSettings};
+use bendwise::solve::{Assembly, GuideTip, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
 use nalgebra::{Rotation3, Vector3};
 
@@ -40,7 +40,7 @@ fn run(
     channel: GuideTip,
     roll: f64,
     turn: f64,
-    each: impl Fn(&Insertion<'_>, &Tree),
+    each: impl Fn(&Assembly<'_>, &Tree),
 ) -> Trace {
     let tree = Tree::build(spec).expect("a tube");
     let wire = bent_wire(0.1);
@@ -54,7 +54,7 @@ fn run(
         roll_rad: roll,
     };
     let mut insertion =
-        Insertion::new(&wire, &tree, 300.0, channel, settings, start).expect("equilibrium");
+        Assembly::straight(&wire, &tree, 300.0, channel, settings, start).expect("equilibrium");
     let mut trace = Trace {
         numbers: Vec::new(),
         tips: Vec::new(),
@@ -185,10 +185,11 @@ fn the_mirrored_scene_gives_the_mirrored_result() {
 fn no_contact_point_lies_deeper_in_the_wall_than_reported() {
     let deepest = std::cell::Cell::new(0.0f64);
     run(&spec(1.0, 0.0), home(), 0.6, 1.0, |insertion, tree| {
-        let contact = insertion.body.contact.as_ref().expect("in a tube");
+        let body = insertion.wire_body().expect("a wire alone");
+        let contact = body.contact.as_ref().expect("in a tube");
         let reported = insertion.contact().deepest;
         for point in 0..contact.points.len() {
-            let at = contact.point_position(&insertion.body.rod, point);
+            let at = contact.point_position(&body.rod, point);
             let depth = tree.distance(&at) + contact.surface.radius;
             // Rounding of positions of some 50 mm.
             assert!(

@@ -10,7 +10,7 @@
 
 use crate::common::lumens::BendTube;
 use crate::common::{channel, list_wire, report};
-use bendwise::solve::{Banded, Body, EnergyBalance, Insertion, Start, StepSettings};
+use bendwise::solve::{Assembly, Banded, Body, EnergyBalance, Start, StepSettings};
 use nalgebra::DMatrix;
 
 /// Bending stiffness of the wire in mN mm².
@@ -45,14 +45,14 @@ fn tube(bend_mm: f64) -> BendTube {
     }
 }
 
-fn wire_in(lumen: &BendTube, friction: f64, wall: f64, settings: StepSettings) -> Insertion<'_> {
+fn wire_in(lumen: &BendTube, friction: f64, wall: f64, settings: StepSettings) -> Assembly<'_> {
     let start = Start {
         outside_mm: 5.0,
         longest_mm: 60.0,
         roll_rad: 0.0,
     };
     let wire = list_wire(BENDING, 0.36, friction);
-    Insertion::new(&wire, lumen, wall, channel(), settings, start).expect("straight")
+    Assembly::straight(&wire, lumen, wall, channel(), settings, start).expect("straight")
 }
 
 /// Edges and steps of 0.25 mm, without drag.
@@ -155,7 +155,7 @@ fn tangent_of_sliding_contacts_is_that_of_differences() {
         let tube = tube(10.0);
         let mut wire = wire_in(&tube, friction, SHIPPED_WALL, settings());
         wire.feed(14.0).expect("equilibrium");
-        let body = &mut wire.body;
+        let body = wire.wire_body_mut().expect("a wire alone");
         body.begin();
         body.contact.as_mut().expect("in a tube").inflow = None;
         // Along the wire's shape and a little into the wall.
@@ -206,11 +206,12 @@ fn tangent_of_sliding_contacts_is_that_of_differences() {
 }
 
 /// Torque by the law: the Coulomb force of every contact at the arm at which its surface spins.
-fn torque_of_contacts(wire: &Insertion<'_>, friction: f64) -> f64 {
-    let contact = wire.body.contact.as_ref().expect("in a tube");
+fn torque_of_contacts(wire: &Assembly<'_>, friction: f64) -> f64 {
+    let body = wire.wire_body().expect("a wire alone");
+    let contact = body.contact.as_ref().expect("in a tube");
     let radius = contact.surface.radius;
     let moments = contact.active_contacts().iter().map(|active| {
-        let tangent = wire.body.rod.tangent(contact.points[active.point].edge);
+        let tangent = body.rod.tangent(contact.points[active.point].edge);
         friction * active.normal_force * radius * tangent.cross(&active.normal).norm()
     });
     moments.sum()

@@ -11,7 +11,7 @@
 use crate::common::lumens::BendTube;
 use crate::common::{list_wire, report, single_tube};
 use bendwise::scenario::model::*;
-use bendwise::solve::{GuideTip, Insertion, Start, StepSettings};
+use bendwise::solve::{Assembly, GuideTip, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
 use nalgebra::Vector3;
 
@@ -94,7 +94,7 @@ fn exact_tube() -> BendTube {
     }
 }
 
-fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Insertion<'a> {
+fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Assembly<'a> {
     let settings = StepSettings {
         edge_mm: edge,
         drag: 0.0,
@@ -113,14 +113,15 @@ fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Inse
         roll_rad: 0.0,
     };
     let wire = list_wire(stiffness, 0.36, 0.0);
-    Insertion::new(&wire, lumen, wall, channel, settings, start).expect("straight")
+    Assembly::straight(&wire, lumen, wall, channel, settings, start).expect("straight")
 }
 
 /// What the table lists, of the present state; per unit stiffness.
-fn measure(insertion: &Insertion<'_>, stiffness: f64) -> Row {
+fn measure(insertion: &Assembly<'_>, stiffness: f64) -> Row {
     let d = insertion.outside_mm() - 5.0;
     let elastic = insertion.elastic();
-    let contact = insertion.body.contact.as_ref().expect("in a tube");
+    let body = insertion.wire_body().expect("a wire alone");
+    let contact = body.contact.as_ref().expect("in a tube");
     let mut row = Row {
         d,
         energy: (elastic.bend + elastic.stretch) / stiffness,
@@ -143,7 +144,7 @@ fn measure(insertion: &Insertion<'_>, stiffness: f64) -> Row {
     }
     row.inner_at /= row.inner.max(f64::MIN_POSITIVE);
     // Direction of the tip from its last two edges, each a chord of an arc.
-    let rod = &insertion.body.rod;
+    let rod = &body.rod;
     let angle = |i: usize| (-rod.tangent(i).y).atan2(-rod.tangent(i).x).to_degrees();
     row.angle = 1.5 * angle(0) - 0.5 * angle(1);
     row

@@ -6,7 +6,7 @@ use crate::common::lumens::BendTube;
 use crate::common::{channel, list_wire, print_effort, report, single_tube, wire_spec};
 use bendwise::device::Wire;
 use bendwise::scenario::model::*;
-use bendwise::solve::{Insertion, Start, StepSettings};
+use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -16,14 +16,14 @@ fn insert<'a>(
     wall: f64,
     settings: StepSettings,
     length: f64,
-) -> Insertion<'a> {
+) -> Assembly<'a> {
     let start = Start {
         outside_mm: 1.0,
         longest_mm: 60.0,
         roll_rad: 0.0,
     };
     let mut insertion =
-        Insertion::new(wire, lumen, wall, channel(), settings, start).expect("equilibrium");
+        Assembly::straight(wire, lumen, wall, channel(), settings, start).expect("equilibrium");
     let more = length - insertion.outside_mm();
     insertion.feed(more).expect("equilibrium");
     insertion
@@ -152,7 +152,7 @@ const CLEARANCE_MM: f64 = 0.0005;
 /// A wire of natural curvature such that `a = L sqrt(B k_i k_o / C)`, in a tube of the same plane
 /// that holds it on its axis but for
 /// [`CLEARANCE_MM`], bends aligned.
-fn held<'a>(a: f64, tube: &'a BendTube) -> Insertion<'a> {
+fn held<'a>(a: f64, tube: &'a BendTube) -> Assembly<'a> {
     let mut spec = wire_spec(BENDING, 0.36, 0.0);
     let curvature = a * a * spec.torsion_ratio / (LENGTH * LENGTH * TUBE_CURVATURE);
     spec.tip.primary = Some(BendSpec {

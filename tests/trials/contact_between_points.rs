@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 
 use bendwise::scenario::load;
 use bendwise::scenario::model::{PathSpec, Scenario, StiffnessSpec};
-use bendwise::solve::{Insertion, Start, StepSettings, WireShape};
+use bendwise::solve::{Assembly, Start, StepSettings, WireShape};
 use bendwise::trial::result::Outcome;
 use bendwise::trial::{Prepared, run_trial, strategies};
 use bendwise::vessel::Lumen;
@@ -199,7 +199,7 @@ fn over_the_carina(roll_rad: f64, spacing_mm: f64) -> Vec<f64> {
         roll_rad,
     };
     let (wire, tree) = (&prepared.wires()[1], prepared.tree());
-    let mut insertion = Insertion::new(wire, tree, 300.0, prepared.channel(), settings, start)
+    let mut insertion = Assembly::straight(wire, tree, 300.0, prepared.channel(), settings, start)
         .expect("equilibrium at the guide");
     insertion.feed(29.0).expect("equilibrium on the way");
     let step = |_| {

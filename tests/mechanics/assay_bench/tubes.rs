@@ -231,13 +231,14 @@ fn pull_under_weight(friction: f64, weight: f64) -> f64 {
         .expect("equilibrium");
     // The tube's end runs along -x; the weight pulls the tip that way.
     for share in 1..=20 {
-        insertion.body.loads = vec![Load {
+        insertion.wire_body_mut().expect("a wire alone").loads = vec![Load {
             unknown: 0,
             force: -weight * f64::from(share) / 20.0,
         }];
         insertion.feed(-0.02).expect("equilibrium");
     }
-    if let Some(contact) = &mut insertion.body.contact {
+    let body = insertion.wire_body_mut().expect("a wire alone");
+    if let Some(contact) = &mut body.contact {
         contact.surface.friction = friction;
     }
     insertion.feed(-6.0).expect("equilibrium");

@@ -2,7 +2,7 @@
 
 use bendwise::device::Wire;
 use bendwise::scenario::model::{CoreLawSpec, PieceSpec};
-use bendwise::solve::{Hands, Insertion, PairStart, Start, StepSettings, Telescope};
+use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::vessel::Tree;
 use std::f64::consts::PI;
 
@@ -45,7 +45,7 @@ fn a_set_goes_into_the_guide_and_comes_out_again() {
         roll_rad: 0.0,
     };
     let mut insertion =
-        Insertion::new(&wire(), &tree, 3000.0, channel(), settings(), start).expect("rest");
+        Assembly::straight(&wire(), &tree, 3000.0, channel(), settings(), start).expect("rest");
     insertion.feed(44.0).expect("equilibrium");
     insertion.feed(-22.0).expect("equilibrium");
     // The bent part lies in the straight tube now; let it shake down once.
@@ -98,7 +98,7 @@ fn a_set_goes_through_a_catheter_and_another_wire_has_none() {
     let catheter = catheter(300.0, 0.7, 0.0, (0.0, 0.0));
     let devices = (&wire(), &catheter);
     let mut pair =
-        Telescope::new(devices, &tree, 3000.0, channel(), settings(), start).expect("rest");
+        Assembly::pair(devices, &tree, 3000.0, channel(), settings(), start).expect("rest");
     let feed = |feed_wire: f64, feed_catheter: f64| Hands {
         feed_wire,
         feed_catheter,

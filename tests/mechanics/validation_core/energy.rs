@@ -2,7 +2,7 @@
 
 use bendwise::device::Wire;
 use bendwise::scenario::model::CoreLawSpec;
-use bendwise::solve::{Insertion, Start, StepSettings};
+use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
 
 use crate::common::{channel, report, s_bend, wire_spec};
@@ -39,7 +39,7 @@ fn the_work_of_the_hand_is_found_again_where_the_core_yields() {
             };
             let wire = wire(law, friction);
             let mut insertion =
-                Insertion::new(&wire, &tree, 300.0, channel(), settings, start).expect("rest");
+                Assembly::straight(&wire, &tree, 300.0, channel(), settings, start).expect("rest");
             let mut through: f64 = 0.0;
             for (length, turn) in [(40.0_f64, 0.0), (0.0, 2.0), (-30.0, 0.0)] {
                 for _ in 0..40 {

@@ -3,7 +3,7 @@
 use bendwise::device::Wire;
 use bendwise::rod::section;
 use bendwise::scenario::model::{CoreLawSpec, PieceSpec};
-use bendwise::solve::{Insertion, Start, StepSettings};
+use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
 use std::f64::consts::PI;
 
@@ -28,11 +28,11 @@ fn hairpin(lumen_mm: f64) -> Tree {
     Tree::build(&single_tube(pieces, lumen_mm)).expect("a hairpin")
 }
 
-fn at_entry(tree: &Tree, law: CoreLawSpec) -> Insertion<'_> {
+fn at_entry(tree: &Tree, law: CoreLawSpec) -> Assembly<'_> {
     meshed(tree, law, 0.25, 0.2)
 }
 
-fn meshed(tree: &Tree, law: CoreLawSpec, edge_mm: f64, feed_mm: f64) -> Insertion<'_> {
+fn meshed(tree: &Tree, law: CoreLawSpec, edge_mm: f64, feed_mm: f64) -> Assembly<'_> {
     let mut spec = wire_spec(200e6 * PI * CORE.powi(4) / 64.0, DIAMETER, 0.02);
     spec.core_law = law;
     let wire = Wire::from_spec(&spec).expect("a wire");
@@ -46,7 +46,7 @@ fn meshed(tree: &Tree, law: CoreLawSpec, edge_mm: f64, feed_mm: f64) -> Insertio
         longest_mm: 70.0,
         roll_rad: 0.0,
     };
-    Insertion::new(&wire, tree, 3000.0, channel(), settings, start).expect("rest")
+    Assembly::straight(&wire, tree, 3000.0, channel(), settings, start).expect("rest")
 }
 
 /// Residual curvature in 1/mm, by the closed form, of wire that was bent to this one.
@@ -64,14 +64,14 @@ fn a_straight_wire_comes_out_of_a_hairpin_bent_as_the_closed_form_says() {
     let mut bent: Vec<f64> = Vec::new();
     for _ in 0..300 {
         insertion.feed(0.2).expect("equilibrium");
-        let rod = &insertion.body.rod;
+        let rod = &insertion.wire_body().expect("a wire alone").rod;
         bent.resize(rod.edges.len(), 0.0);
         for (i, most) in bent.iter_mut().enumerate().skip(1) {
             let [a, b] = rod.hinge_curvature(i);
             *most = most.max(a.hypot(b) / rod.hinges[i].length);
         }
     }
-    let rod = &insertion.body.rod;
+    let rod = &insertion.wire_body().expect("a wire alone").rod;
     let cells = bent.iter().zip(&rod.hinges).skip(1);
     let expected: f64 = cells
         .map(|(most, hinge)| residual(*most) * hinge.length)

@@ -1,7 +1,7 @@
 //! The hands' work is what is stored and lost; a catheter that is not there changes nothing.
 
 use crate::common::{bent_wire, catheter, channel, print_effort, report, s_bend};
-use bendwise::solve::{Hands, Insertion, PairStart, Start, StepSettings, Telescope};
+use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::vessel::Tree;
 
 fn start(wire_mm: f64, catheter_mm: f64) -> PairStart {
@@ -19,7 +19,7 @@ fn start(wire_mm: f64, catheter_mm: f64) -> PairStart {
 /// not found again, over the largest work.
 fn run(friction: f64, angle: f64) -> f64 {
     let tree = Tree::build(&s_bend()).expect("a tree");
-    let mut pair = Telescope::new(
+    let mut pair = Assembly::pair(
         (
             &bent_wire(friction),
             &catheter(400.0, 0.7, friction, (4.0, angle)),
@@ -55,7 +55,7 @@ fn run(friction: f64, angle: f64) -> f64 {
             steer: 0.0,
         })
         .expect("equilibrium");
-        let balance = pair.balance();
+        let (balance, catheter) = (pair.balance(), pair.catheter().expect("a catheter"));
         let lost = balance.friction + balance.damping;
         let error = balance.hand - pair.stored() - lost;
         most = most.max(balance.hand);
@@ -63,10 +63,10 @@ fn run(friction: f64, angle: f64) -> f64 {
             "  wire {feed_wire:+} mm {turn_wire:+} rad, catheter {feed_catheter:+} mm {turn_catheter:+} rad: work {:.3}, stored {:.3}, lost {lost:.3}; wire {:.1} catheter {:.1} mm out; push {:?} torque {:?}",
             balance.hand,
             pair.stored(),
-            pair.wire_outside_mm(),
-            pair.catheter_outside_mm(),
-            pair.reactions().push,
-            pair.reactions().torque,
+            pair.outside_mm(),
+            catheter.outside_mm,
+            [pair.push_force(), catheter.push_force],
+            [pair.torque(), catheter.torque],
         );
         worst = worst.max(error.abs());
     }
@@ -97,10 +97,10 @@ fn a_catheter_that_resists_nothing_leaves_the_wire_as_it_is_alone() {
             longest_mm: 60.0,
             roll_rad: 0.6,
         };
-        let mut alone =
-            Insertion::new(&wire, &tree, 300.0, channel(), settings, alone_start).expect("rest");
+        let mut alone = Assembly::straight(&wire, &tree, 300.0, channel(), settings, alone_start)
+            .expect("rest");
         let ghost = catheter(1e-6, 0.36, friction, (0.0, 0.0));
-        let mut pair = Telescope::new(
+        let mut pair = Assembly::pair(
             (&wire, &ghost),
             &tree,
             300.0,
@@ -115,18 +115,10 @@ fn a_catheter_that_resists_nothing_leaves_the_wire_as_it_is_alone() {
         for (feed, turn) in [(18.0, 0.0), (0.0, 1.5), (8.0, 0.0), (-10.0, 0.0)] {
             alone.feed(feed).expect("rest");
             alone.turn(turn).expect("rest");
-            pair.move_hands(Hands {
-                feed_wire: feed,
-                ..Hands::default()
-            })
-            .expect("rest");
-            pair.move_hands(Hands {
-                turn_wire: turn,
-                ..Hands::default()
-            })
-            .expect("rest");
+            pair.move_hands(Hands::feed(feed)).expect("rest");
+            pair.move_hands(Hands::turn(turn)).expect("rest");
             apart = apart.max((alone.tip() - pair.tip()).norm());
-            push = push.max((alone.push_force() - pair.reactions().push[0]).abs());
+            push = push.max((alone.push_force() - pair.push_force()).abs());
             largest = largest.max(alone.push_force().abs());
         }
         report(

@@ -2,7 +2,7 @@
 
 use crate::common::{catheter, channel, list_wire, report, single_tube};
 use bendwise::scenario::model::PieceSpec;
-use bendwise::solve::{Hands, Load, PairStart, StepSettings, Telescope};
+use bendwise::solve::{Assembly, Hands, Load, PairStart, StepSettings};
 use bendwise::vessel::Tree;
 
 const WIRE: f64 = 300.0;
@@ -20,7 +20,7 @@ fn open_space() -> Tree {
 /// A straight pair with `wire` and `catheter` mm outside and a load on its front: along the axis
 /// (positive: pushing back) and across it; returns the deflection across.
 fn deflection(tree: &Tree, outside: [f64; 2], back: f64, across: f64) -> f64 {
-    let mut pair = Telescope::new(
+    let mut pair = Assembly::pair(
         (
             &list_wire(WIRE, 0.36, 0.0),
             &catheter(CATHETER, 0.9, 0.0, (0.0, 0.0)),
@@ -43,7 +43,8 @@ fn deflection(tree: &Tree, outside: [f64; 2], back: f64, across: f64) -> f64 {
     )
     .expect("equilibrium");
     for (unknown, force) in [(0, -back), (1, across)] {
-        pair.body.loads.push(Load { unknown, force });
+        let body = pair.pair_body_mut().expect("a pair");
+        body.loads.push(Load { unknown, force });
     }
     pair.move_hands(Hands::default()).expect("equilibrium");
     pair.tip().y

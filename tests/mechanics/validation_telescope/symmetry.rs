@@ -2,7 +2,7 @@
 
 use crate::common::{bent_wire, catheter, channel, report, single_tube};
 use bendwise::scenario::model::PieceSpec;
-use bendwise::solve::{Hands, PairStart, StepSettings, Telescope};
+use bendwise::solve::{Assembly, Hands, PairStart, StepSettings};
 use bendwise::vessel::Tree;
 use nalgebra::{Rotation3, Vector3};
 
@@ -22,7 +22,7 @@ fn run(plane: f64, sense: f64, friction: f64) -> ([Vector3<f64>; 2], f64) {
         3.0,
     ))
     .expect("a tube");
-    let mut pair = Telescope::new(
+    let mut pair = Assembly::pair(
         (
             &bent_wire(friction),
             &catheter(400.0, 0.7, friction, (4.0, 0.8)),
@@ -56,7 +56,7 @@ fn run(plane: f64, sense: f64, friction: f64) -> ([Vector3<f64>; 2], f64) {
         .expect("equilibrium");
     }
     (
-        [pair.tip(), pair.catheter_tip().0],
+        [pair.tip(), pair.catheter().expect("a catheter").tip],
         pair.contact().largest_force,
     )
 }

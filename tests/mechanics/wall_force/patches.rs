@@ -16,8 +16,8 @@ fn a_patch_gathers_the_contacts_of_one_millimetre_of_wire() {
     let (mut off, mut several): (f64, usize) = (0.0, 0);
     for _ in 0..60 {
         wire.feed(0.5).unwrap();
-        let contact = wire.body.contact.as_ref().unwrap();
-        let rod = &wire.body.rod;
+        let body = wire.wire_body().unwrap();
+        let (contact, rod) = (body.contact.as_ref().unwrap(), &body.rod);
         let touching: Vec<(f64, f64, Vector3<f64>)> = contact
             .active_contacts()
             .iter()

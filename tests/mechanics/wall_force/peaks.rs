@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use bendwise::scenario::load;
-use bendwise::solve::{Hands, Insertion, PairStart, Rig, Start, StepSettings, Telescope};
+use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::trial::result::{TraceRow, TrialRecord, TrialRow};
 use bendwise::trial::{Prepared, run_trial, strategies};
 use bendwise::vessel::Tree;
@@ -201,7 +201,7 @@ fn push_is_positive_when_the_wire_is_fed_and_negative_when_it_is_drawn_back() {
     };
     let settings = StepSettings::default();
     let mut wire =
-        Insertion::new(&bent_wire(0.3), &tree, 300.0, channel(), settings, start).unwrap();
+        Assembly::straight(&bent_wire(0.3), &tree, 300.0, channel(), settings, start).unwrap();
     wire.feed(25.0).unwrap();
     let fed = (wire.push_force(), wire.contact().tip_force);
     wire.feed(-3.0).unwrap();
@@ -229,17 +229,15 @@ fn the_push_on_a_catheter_is_not_that_on_the_wire() {
         catheter_roll_rad: 0.0,
     };
     let tube = catheter(20.0, 0.9, 0.3, (0.0, 0.0));
-    let mut pair: Box<dyn Rig<'_> + '_> = Box::new(
-        Telescope::new(
-            (&bent_wire(0.0), &tube),
-            &tree,
-            300.0,
-            channel(),
-            StepSettings::default(),
-            start,
-        )
-        .unwrap(),
-    );
+    let mut pair = Assembly::pair(
+        (&bent_wire(0.0), &tube),
+        &tree,
+        300.0,
+        channel(),
+        StepSettings::default(),
+        start,
+    )
+    .unwrap();
     let feed = Hands {
         feed_catheter: 0.5,
         ..Hands::default()

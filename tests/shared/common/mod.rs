@@ -7,7 +7,7 @@ pub mod pulled;
 
 use bendwise::device::{Catheter, Wire};
 use bendwise::scenario::model::*;
-use bendwise::solve::{Insertion, Start, StepSettings};
+use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
 use nalgebra::Vector3;
 
@@ -132,14 +132,14 @@ pub fn whole(count: f64) -> usize {
 }
 
 /// The bent wire at the entry of the S-bend, at rest, with the given friction and settings.
-pub fn into_s_bend(tree: &Tree, friction: f64, settings: StepSettings) -> Insertion<'_> {
+pub fn into_s_bend(tree: &Tree, friction: f64, settings: StepSettings) -> Assembly<'_> {
     let start = Start {
         outside_mm: 2.0,
         longest_mm: 50.0,
         roll_rad: 0.6,
     };
     let wire = bent_wire(friction);
-    Insertion::new(&wire, tree, 300.0, channel(), settings, start).expect("equilibrium")
+    Assembly::straight(&wire, tree, 300.0, channel(), settings, start).expect("equilibrium")
 }
 
 /// A catheter of uniform bending stiffness (mN mm²), outer diameter (mm) and friction, with a bend

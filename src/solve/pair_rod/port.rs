@@ -3,8 +3,8 @@
 
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3, Vector6};
 
-use super::layout::Layout;
-use super::{ROTATIONS, Telescope};
+use super::layout::PairLayout;
+use super::{PairRod, ROTATIONS};
 use crate::contact::Devices;
 use crate::device::Wire;
 use crate::rod::{Kinematics, Rod, material_frame, node_of, parallel_transport};
@@ -198,7 +198,7 @@ pub(super) struct Inner {
 impl Inner {
     /// Bending compliance from `a` to `b` mm behind the catheter's tip of the catheter, `alone`
     /// there, with this wire where it runs in it. The wire's own shape is left out.
-    pub(super) fn stiffened(&self, layout: &Layout, a: f64, b: f64, alone: f64) -> f64 {
+    pub(super) fn stiffened(&self, layout: &PairLayout, a: f64, b: f64, alone: f64) -> f64 {
         let port = self.port.behind_tip_mm;
         let from = a.max(port - self.bare_mm.min(0.0));
         if from >= b {
@@ -211,7 +211,7 @@ impl Inner {
     }
 }
 
-impl Telescope<'_> {
+impl PairRod<'_> {
     /// A wire runs in the catheter to its side port and `bare_mm` beyond, or stops before it where
     /// that is negative.
     pub(in crate::solve) fn carry(&mut self, wire: &Wire, port: SidePort, bare_mm: f64) {
@@ -229,11 +229,6 @@ impl Telescope<'_> {
             (inner.port, inner.bare_mm) = (port, bare_mm);
         }
         self.layout.renew(&mut self.body.rod);
-    }
-
-    /// Does not guess the next step from the last one, which was a release.
-    pub(in crate::solve) fn forget_last_step(&mut self) {
-        self.last.forget();
     }
 
     /// Counts as in equilibrium by the stiffness of the catheter's tip instead of the wire's.

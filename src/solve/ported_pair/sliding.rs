@@ -13,7 +13,7 @@ use crate::solve::body::Body;
 use crate::solve::coupled::{System, solve_unsymmetric};
 use crate::solve::lu::Lu;
 use crate::solve::newton::Newton;
-use crate::solve::telescope::Seat;
+use crate::solve::pair_rod::Seat;
 
 /// The wire's end as a part of the catheter.
 #[derive(Debug, Clone, Default)]

@@ -2,14 +2,12 @@
 
 use nalgebra::Vector3;
 
-use super::body::Body;
-use super::core_flow::{CoreFlow, CoreSet, Lies};
-use super::settings::GuideTip;
 use crate::device::{Wire, mesh};
 use crate::rod::{Edge, Hinge, Rod};
-
-/// Length of the edge inside the guide in mm; it only gives a direction.
-pub(super) const GUIDE_EDGE_MM: f64 = 1.0;
+use crate::solve::GuideTip;
+use crate::solve::body::Body;
+use crate::solve::core_flow::{CoreFlow, Lies};
+use crate::solve::guided::{GUIDE_EDGE_MM, Layout};
 
 /// The hinge whose cell reaches from `a` to `b` mm behind the tip of a wire, `a < b`.
 #[must_use]
@@ -26,18 +24,19 @@ pub fn wire_hinge(wire: &Wire, a: f64, b: f64) -> Hinge {
 
 /// Bookkeeping of the part of the wire outside the guide.
 #[derive(Debug, Clone)]
-pub(super) struct Intake {
-    wire: Wire,
+pub(in crate::solve) struct WireLayout {
+    pub(super) wire: Wire,
     /// Stations of all material nodes from the tip, in mm.
     mesh: Vec<f64>,
     /// Stations of the rod's nodes: material nodes, exit, guide node.
-    stations: Vec<f64>,
-    outside: f64,
+    pub(super) stations: Vec<f64>,
+    /// Length outside the guide in mm.
+    pub(super) outside: f64,
     /// What the wire's core has flowed.
-    pub(super) flow: CoreFlow,
+    pub(in crate::solve) flow: CoreFlow,
 }
 
-impl Intake {
+impl WireLayout {
     pub(super) fn new(wire: &Wire, edge_mm: f64, outside_mm: f64, longest_mm: f64) -> Self {
         let mesh = mesh(wire, edge_mm, longest_mm + 4.0);
         // At least two material nodes, so that every cell has its neighbours.
@@ -52,19 +51,6 @@ impl Intake {
             stations,
             outside,
         }
-    }
-
-    /// Index of the exit node.
-    pub(super) fn exit(&self) -> usize {
-        self.stations.len() - 2
-    }
-
-    pub(super) fn outside(&self) -> f64 {
-        self.outside
-    }
-
-    pub(super) fn stations(&self) -> &[f64] {
-        &self.stations
     }
 
     /// The rod at rest, straight along the guide's axis.
@@ -141,26 +127,11 @@ impl Intake {
     }
 
     /// What of the wire flows in the cell of node `i`.
-    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
+    pub(super) fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
         let (a, b) = self.cell(i);
         (1..=self.exit())
             .contains(&i)
             .then(|| Lies::plain(&self.wire, a, b, hinge))
-    }
-
-    /// After a step: keeps what the hinges have flowed.
-    pub(super) fn keep_flow(&mut self, rod: &Rod) {
-        let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
-        for (i, core) in moved {
-            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
-                self.flow.take(core, &lies);
-            }
-        }
-    }
-
-    /// The set that the wire keeps without load.
-    pub(super) fn set(&self) -> CoreSet {
-        self.flow.set(&self.wire)
     }
 
     /// Sets edge, cells and contact weights at the exit from the stations.
@@ -292,27 +263,5 @@ impl Intake {
             outside + self.flow.held_beyond(&self.wire, self.outside + longer)
         };
         (energy(PROBE_MM) - energy(-PROBE_MM)) / (2.0 * PROBE_MM)
-    }
-
-    /// Energy of the wire that the guide holds straight, in mN mm.
-    pub(super) fn held_straight(&self) -> f64 {
-        let flowed = self.flow.held_beyond(&self.wire, self.outside);
-        self.wire.stored_shape_energy_beyond(self.outside) + flowed
-    }
-
-    /// Largest bending strain over the core's limit, and largest axial strain.
-    pub(super) fn strains(&self, rod: &Rod) -> (f64, f64) {
-        let exit = self.exit();
-        let mut bending: f64 = 0.0;
-        for i in 1..=exit {
-            let [k1, k2] = rod.curvature_beyond_natural(i);
-            let extra = k1.hypot(k2) / rod.hinges[i].length;
-            bending = bending
-                .max(extra * self.wire.core_radius(self.stations[i]) / self.wire.strain_limit());
-        }
-        let axial = (0..exit)
-            .map(|i| (rod.kinematics().length[i] / rod.edges[i].rest_length - 1.0).abs())
-            .fold(0.0, f64::max);
-        (bending, axial)
     }
 }

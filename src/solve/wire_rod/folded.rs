@@ -6,12 +6,14 @@
 
 use nalgebra::Vector3;
 
-use super::insertion::{Insertion, Unresolved};
-use super::intake::Intake;
-use super::settings::{GuideTip, StepSettings};
+use super::WireRod;
+use super::layout::WireLayout;
 use crate::contact::{SelfContact, Wall};
 use crate::device::Wire;
 use crate::rod::Rod;
+use crate::solve::balance::{EnergyBalance, Unresolved};
+use crate::solve::guided::{Layout, Readings};
+use crate::solve::{GuideTip, Hands, StepSettings};
 use crate::vessel::Lumen;
 
 /// Parts in which the wire is given its shape.
@@ -62,34 +64,34 @@ impl FoldedStart {
     }
 }
 
-impl<'a> Insertion<'a> {
+impl<'a> WireRod<'a> {
     /// A folded wire, let go to its equilibrium in a lumen to which the guide belongs. The legs of
     /// the wire touch from then on.
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found on the way there.
-    pub fn folded(
+    pub(in crate::solve) fn folded(
         wire: &Wire,
-        lumen: &'a dyn Lumen,
-        wall: impl Into<Wall>,
+        wall: (&'a dyn Lumen, Wall),
         guide_tip: GuideTip,
         settings: StepSettings,
         fold: FoldedStart,
+        balance: &mut EnergyBalance,
     ) -> Result<Self, Unresolved> {
-        let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
-        let side = own_side(&intake, wire, &guide_tip, &fold);
-        let rod = lay(&intake, &guide_tip, &fold, side);
-        let wall = (lumen, wall.into());
-        let mut insertion = Self::laid(rod, wire, wall, guide_tip, settings, (intake, fold));
-        insertion.relax()?;
-        Ok(insertion)
+        let layout = WireLayout::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
+        let side = own_side(&layout, wire, &guide_tip, &fold);
+        let rod = lay(&layout, &guide_tip, &fold, side);
+        let mut out = Self::laid(rod, wall, guide_tip, settings, (layout, fold));
+        out.take_shape(balance)?;
+        balance.hand = out.stored();
+        Ok(out)
     }
 
     /// The same laid on something: `bed` gives the place in mm at a distance ahead of the guide's
     /// end and a distance of the free leg's side from the main leg's, both in mm; `side` is that
     /// side at the guide's end (a unit vector across its axis). The wire is rolled so that it bends
     /// there on its own, and is not let go yet.
-    pub(super) fn folded_on(
+    pub(in crate::solve) fn folded_on(
         (bed, side): (&dyn Fn(f64, f64) -> Vector3<f64>, Vector3<f64>),
         wire: &Wire,
         wall: (&'a dyn Lumen, Wall),
@@ -97,67 +99,56 @@ impl<'a> Insertion<'a> {
         settings: StepSettings,
         mut fold: FoldedStart,
     ) -> Self {
-        let intake = Intake::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
-        let own = own_side(&intake, wire, &guide_tip, &fold);
+        let layout = WireLayout::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
+        let own = own_side(&layout, wire, &guide_tip, &fold);
         // The free leg runs backwards, so a roll forward turns the side to which it bends back.
         fold.roll_rad -= guide_tip.axis.dot(&own.cross(&side)).atan2(own.dot(&side));
-        let rod = intake.rod_along(&guide_tip, fold.roll_rad, |behind| {
+        let rod = layout.rod_along(&guide_tip, fold.roll_rad, |behind| {
             let (along, aside) = fold.path(behind);
             bed(along, aside) - guide_tip.exit
         });
-        Self::laid(rod, wire, wall, guide_tip, settings, (intake, fold))
+        Self::laid(rod, wall, guide_tip, settings, (layout, fold))
     }
 
     /// A wire that was laid out with its fold, not let go yet.
     fn laid(
         rod: Rod,
-        wire: &Wire,
         wall: (&'a dyn Lumen, Wall),
         guide_tip: GuideTip,
         settings: StepSettings,
-        (intake, fold): (Intake, FoldedStart),
+        (layout, fold): (WireLayout, FoldedStart),
     ) -> Self {
-        let surface = settings.surface(wire, wall.1.clone());
-        let self_contact = SelfContact::new(&surface, intake.stations(), middle(&intake, &fold));
-        let mut insertion = Self::of(wire, wall, guide_tip, settings, intake, rod);
-        insertion.body.self_contact = Some(self_contact);
-        insertion
-    }
-
-    /// Lets a wire go that was laid out.
-    ///
-    /// # Errors
-    /// [`Unresolved`] if no equilibrium is found on the way to its own shape.
-    fn relax(&mut self) -> Result<(), Unresolved> {
-        self.take_shape()?;
-        self.balance.hand = self.stored();
-        Ok(())
+        let surface = settings.surface(layout.wire(), wall.1.clone());
+        let self_contact = SelfContact::new(&surface, layout.stations(), middle(&layout, &fold));
+        let mut out = Self::of(wall, guide_tip, settings, layout, rod);
+        out.body.self_contact = Some(self_contact);
+        out
     }
 
     /// Takes the wire from the shape in which it lies to its own.
-    fn take_shape(&mut self) -> Result<(), Unresolved> {
+    fn take_shape(&mut self, balance: &mut EnergyBalance) -> Result<(), Unresolved> {
         let shapes = self.shapes();
         shape_shares().try_for_each(|share| {
             self.give_shape(&shapes, share);
-            self.advance(0.0, 0.0, 0)
+            self.advance(Hands::default(), 0, balance)
         })
     }
 
     /// Curvature with which the wire lies at every node, and its own.
-    pub(super) fn shapes(&self) -> Vec<[[f64; 2]; 2]> {
+    pub(in crate::solve) fn shapes(&self) -> Vec<[[f64; 2]; 2]> {
         let rod = &self.body.rod;
         let laid = |i: usize| match i {
             0 => [0.0; 2],
             i => rod.hinge_curvature(i),
         };
         let own = |i: usize| rod.hinges[i].natural_curvature;
-        (0..=self.intake.exit())
+        (0..=self.layout.exit())
             .map(|i| [laid(i), own(i)])
             .collect()
     }
 
     /// Gives the wire a natural shape between the two, at `share` of the way to its own.
-    pub(super) fn give_shape(&mut self, shapes: &[[[f64; 2]; 2]], share: f64) {
+    pub(in crate::solve) fn give_shape(&mut self, shapes: &[[[f64; 2]; 2]], share: f64) {
         for (hinge, [laid, own]) in self.body.rod.hinges.iter_mut().zip(shapes) {
             hinge.natural_curvature = [0, 1].map(|k| laid[k] + share * (own[k] - laid[k]));
         }
@@ -165,18 +156,18 @@ impl<'a> Insertion<'a> {
 }
 
 /// Shares of the way from the shape in which a wire is laid to its own, one after the other.
-pub(super) fn shape_shares() -> impl Iterator<Item = f64> {
+pub(in crate::solve) fn shape_shares() -> impl Iterator<Item = f64> {
     (1..=PARTS).map(|part| f64::from(part) / f64::from(PARTS))
 }
 
 /// Number of the node in the middle of the fold.
-fn middle(intake: &Intake, fold: &FoldedStart) -> usize {
-    intake.stations().partition_point(|&s| s < fold.from_tip_mm)
+fn middle(layout: &WireLayout, fold: &FoldedStart) -> usize {
+    layout.stations().partition_point(|&s| s < fold.from_tip_mm)
 }
 
 /// The wire on the fold's path, with its free leg on the side `side` of the main leg.
-fn lay(intake: &Intake, guide_tip: &GuideTip, fold: &FoldedStart, side: Vector3<f64>) -> Rod {
-    intake.rod_along(guide_tip, fold.roll_rad, |behind| {
+fn lay(layout: &WireLayout, guide_tip: &GuideTip, fold: &FoldedStart, side: Vector3<f64>) -> Rod {
+    layout.rod_along(guide_tip, fold.roll_rad, |behind| {
         let (along, aside) = fold.path(behind);
         guide_tip.axis * along + side * aside
     })
@@ -184,14 +175,14 @@ fn lay(intake: &Intake, guide_tip: &GuideTip, fold: &FoldedStart, side: Vector3<
 
 /// The side to which a wire of this shape and roll bends on its own at the fold.
 fn own_side(
-    intake: &Intake,
+    layout: &WireLayout,
     wire: &Wire,
     guide_tip: &GuideTip,
     fold: &FoldedStart,
 ) -> Vector3<f64> {
     let across = across(guide_tip, fold.roll_rad);
     let natural = wire.natural_curvature(fold.from_tip_mm);
-    let bent = lay(intake, guide_tip, fold, across).hinge_curvature(middle(intake, fold));
+    let bent = lay(layout, guide_tip, fold, across).hinge_curvature(middle(layout, fold));
     let turn = natural[1].atan2(natural[0]) - bent[1].atan2(bent[0]);
     nalgebra::Rotation3::new(guide_tip.axis * -turn) * across
 }

@@ -3,13 +3,13 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::coupled_solve::CoupledSolve;
-use super::{DualLumen, Second};
+use super::{PortedPair, Second};
 use crate::device::{Catheter, Wire};
 use crate::scenario::model::{CatheterSpec, CoreLawSpec, Place, StiffnessSpec, TipSpec, WireSpec};
 use crate::solve::consistent::Consistent;
+use crate::solve::pair_rod::PairRod;
 use crate::solve::search::Search;
-use crate::solve::telescope::{Hands, PairStart, SidePort, Telescope};
-use crate::solve::{GuideTip, StepSettings};
+use crate::solve::{EnergyBalance, GuideTip, Hands, PairStart, SidePort, StepSettings};
 use crate::vessel::{Lumen, WallPoint};
 
 /// A straight tube about the x axis.
@@ -57,9 +57,12 @@ fn wire(stiffness: f64) -> Wire {
     .expect("a plain wire")
 }
 
+/// Steps in which the second wire is fed.
+const FEEDS: u32 = 48;
+
 /// A catheter in a tube in which its second wire, which leaves at half a radian, has no place beside
 /// it.
-fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
+fn squeezed(lumen: &Narrow) -> PortedPair<'_> {
     let catheter = Catheter::from_spec(&CatheterSpec {
         name: "catheter".into(),
         outer_diameter_mm: 1.0,
@@ -85,13 +88,14 @@ fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
         wire_roll_rad: 0.0,
         catheter_roll_rad: 0.0,
     };
-    let carrier = Telescope::new(
+    let mut balance = EnergyBalance::default();
+    let carrier = PairRod::straight(
         (&wire(50.0), &catheter),
-        lumen,
-        300.0,
+        (lumen, 300.0.into()),
         guide_tip,
         settings,
         start,
+        &mut balance,
     )
     .expect("rest");
     let second = Second {
@@ -106,17 +110,16 @@ fn squeezed(lumen: &Narrow) -> DualLumen<'_> {
         longest_mm: 40.0,
         settings,
     };
-    let mut both = DualLumen::new(carrier, second, 0.5);
-    let fed = Hands {
-        feed_wire: 12.0,
-        ..Hands::default()
-    };
-    both.move_hands(fed).expect("rest");
+    let mut both = PortedPair::new(carrier, second, 0.5);
+    for _ in 0..FEEDS {
+        both.advance(Hands::feed(12.0 / f64::from(FEEDS)), 0, &mut balance)
+            .expect("rest");
+    }
     both
 }
 
 /// Calls `check` with catheter and wire of [`squeezed`].
-fn with_both(both: &mut DualLumen<'_>, check: impl FnOnce(&mut CoupledSolve<'_, '_>)) {
+fn with_both(both: &mut PortedPair<'_>, check: impl FnOnce(&mut CoupledSolve<'_, '_>)) {
     let seat = both.seat();
     let options = both.carrier.options;
     let mut wire = both.out.take().expect("outside");
@@ -225,7 +228,8 @@ fn the_hessian_is_the_second_derivative_of_the_potential_of_both() {
     for contact in both.carrier.body.contacts_mut() {
         (contact.surface.friction, contact.cover.friction) = (0.0, 0.0);
     }
-    both.move_hands(Hands::default()).expect("rest");
+    both.advance(Hands::default(), 0, &mut EnergyBalance::default())
+        .expect("rest");
     with_both(&mut both, |coupled| {
         for seed in 0..6 {
             let (_, curvature) = coupled.along(waves(seed));

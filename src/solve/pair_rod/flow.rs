@@ -1,10 +1,11 @@
 //! What the wire's core has flowed, in the cells of a rod through which it moves.
 
-use super::layout::Layout;
+use super::layout::PairLayout;
 use crate::rod::{Hinge, Rod};
-use crate::solve::core_flow::{CoreSet, Lies, Stretch};
+use crate::solve::core_flow::{Lies, Stretch};
+use crate::solve::guided::Layout;
 
-impl Layout {
+impl PairLayout {
     /// Gives every hinge the flow that lies in its cell.
     pub(super) fn lay_flow(&self, rod: &mut Rod<5>) {
         rod.core.clear();
@@ -19,7 +20,7 @@ impl Layout {
     ///
     /// At the catheter's tip it is the part in front, which bends more than the one behind; what that
     /// has flowed before counts as much as its natural curvature.
-    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
+    pub(super) fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
         if !(1..=self.exit).contains(&i) || !hinge.is_present() {
             return None;
         }
@@ -60,20 +61,5 @@ impl Layout {
             });
         }
         Some(Lies::plain(&self.wire, a, b, hinge))
-    }
-
-    /// After a step: keeps what the hinges have flowed.
-    pub(super) fn keep_flow(&mut self, rod: &Rod<5>) {
-        let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
-        for (i, core) in moved {
-            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
-                self.flow.take(core, &lies);
-            }
-        }
-    }
-
-    /// The set that the wire keeps without load.
-    pub(super) fn set(&self) -> CoreSet {
-        self.flow.set(&self.wire)
     }
 }

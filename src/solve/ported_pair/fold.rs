@@ -6,10 +6,13 @@ use std::f64::consts::{FRAC_1_SQRT_2, SQRT_2};
 
 use nalgebra::Vector3;
 
-use super::{DualLumen, IN_GUIDE_MM, Insertion, SidePort, Unresolved};
+use super::{IN_GUIDE_MM, PortedPair, SidePort};
 use crate::rod::parallel_transport;
-use crate::solve::folded::{FoldedStart, shape_shares};
-use crate::solve::telescope::{Hands, PortPose};
+use crate::solve::Hands;
+use crate::solve::balance::{EnergyBalance, Unresolved};
+use crate::solve::guided::Readings;
+use crate::solve::pair_rod::PortPose;
+use crate::solve::wire_rod::{FoldedStart, WireRod, shape_shares};
 
 /// How far the fold stands ahead of the catheter's tip at the beginning, in mm.
 const AHEAD_MM: f64 = 3.0;
@@ -89,14 +92,18 @@ fn side(forward: &Vector3<f64>, outwards: &Vector3<f64>) -> Vector3<f64> {
     (forward.cross(outwards) - outwards) * FRAC_1_SQRT_2
 }
 
-impl DualLumen<'_> {
+impl PortedPair<'_> {
     /// Lays the second wire out of the port with the middle of its fold, `from_tip_mm` behind its
     /// tip, ahead, and lets it go. The wire's roll is the one with which the fold lies flat on the
     /// catheter.
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found on the way there.
-    pub fn fold_out(&mut self, from_tip_mm: f64) -> Result<(), Unresolved> {
+    pub(in crate::solve) fn fold_out(
+        &mut self,
+        from_tip_mm: f64,
+        balance: &mut EnergyBalance,
+    ) -> Result<(), Unresolved> {
         let port = self.second.port;
         self.second.port = SidePort {
             angle_rad: 0.0,
@@ -104,7 +111,7 @@ impl DualLumen<'_> {
         };
         let pose = self.pose();
         let guide_tip = self.guide_tip(&pose);
-        let guide = self.carrier.guide_tip();
+        let guide = self.carrier.guide_tip;
         let mut nodes = vec![guide.exit - guide.axis * IN_GUIDE_MM];
         nodes.extend(self.carrier.shape());
         nodes.truncate(self.carrier.nodes_to(0.0) + 2);
@@ -117,7 +124,7 @@ impl DualLumen<'_> {
             longest_mm: self.second.longest_mm,
             roll_rad: 0.0,
         };
-        let mut wire = Insertion::folded_on(
+        let mut wire = WireRod::folded_on(
             (
                 &|along, aside| bed.place(along, aside),
                 side(&pose.forward, &pose.outwards),
@@ -142,14 +149,13 @@ impl DualLumen<'_> {
             if let Some(wire) = &mut self.out {
                 wire.give_shape(&shapes, share);
             }
-            self.advance_both(Hands::default(), 0.0, (0.0, 0.0), 0)?;
+            self.advance_both(Hands::default(), 0.0, (0.0, 0.0), 0, balance)?;
         }
         for part in 0..=PARTS {
             let share = f64::from(part) / f64::from(PARTS);
             self.second.port.angle_rad = share * port.angle_rad;
-            self.step(Hands::default(), 0)?;
+            self.advance(Hands::default(), 0, balance)?;
         }
-        self.sum_up();
         Ok(())
     }
 }

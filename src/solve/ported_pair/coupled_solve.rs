@@ -16,10 +16,11 @@ use crate::solve::banded::{Banded, Factor};
 use crate::solve::body::{Body, Losses};
 use crate::solve::consistent::Consistent;
 use crate::solve::coupled::{Coupled, System};
-use crate::solve::insertion::Insertion;
+use crate::solve::guided::Layout;
+use crate::solve::pair_rod::{PairRod, Seat};
 use crate::solve::release::Relaxation;
 use crate::solve::search::{NewtonOptions, Search, Step, backtrack};
-use crate::solve::telescope::{Seat, Telescope};
+use crate::solve::wire_rod::WireRod;
 
 /// Bandwidths of the catheter's and of the wire's system.
 pub(super) const CATHETER: usize = 13;
@@ -27,8 +28,8 @@ pub(super) const WIRE: usize = 11;
 
 /// Catheter and wire, what they do to each other, and when they count as in equilibrium.
 pub(super) struct CoupledSolve<'s, 'a> {
-    pub carrier: &'s mut Telescope<'a>,
-    pub wire: &'s mut Insertion<'a>,
+    pub carrier: &'s mut PairRod<'a>,
+    pub wire: &'s mut WireRod<'a>,
     pub adjacent: &'s mut AdjacentContact,
     pub seat: Seat,
     pub memory: &'s mut Memory,
@@ -69,7 +70,7 @@ impl CoupledSolve<'_, '_> {
 
     /// The unknowns of the wire's two last nodes.
     fn ends(&self) -> [usize; 6] {
-        let exit = self.wire.intake.exit();
+        let exit = self.wire.layout.exit();
         std::array::from_fn(|k| 4 * (exit + k / 3) + k % 3)
     }
 

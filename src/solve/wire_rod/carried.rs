@@ -2,8 +2,9 @@
 
 use nalgebra::Vector3;
 
-use super::Insertion;
+use super::WireRod;
 use crate::solve::GuideTip;
+use crate::solve::guided::Layout;
 
 /// A turn of the hand.
 #[derive(Debug, Clone, Copy)]
@@ -14,33 +15,28 @@ pub(in crate::solve) enum Turn {
     To(Vector3<f64>),
 }
 
-impl Insertion<'_> {
-    /// The guide, along which the rod's end has been carried, is at `channel` now.
+impl WireRod<'_> {
+    /// The guide, along which the rod's end has been carried, is at `guide_tip` now.
     pub(in crate::solve) fn stand_at(&mut self, guide_tip: GuideTip) {
         self.guide_tip = guide_tip;
     }
 
-    /// Does not guess the next step from the last one, which was a release.
-    pub(in crate::solve) fn forget_last_step(&mut self) {
-        self.last.forget();
-    }
-
     /// The wire's first director at the guide.
     pub(in crate::solve) fn director(&self) -> Vector3<f64> {
-        self.body.rod.material_frame(self.intake.exit())[0]
+        self.body.rod.material_frame(self.layout.exit())[0]
     }
 
     /// Turn of the hand in rad, forward, that brings the director at the guide to `director`.
     pub(in crate::solve) fn turn_to(&self, director: &Vector3<f64>) -> f64 {
-        let [first, second] = self.body.rod.material_frame(self.intake.exit());
+        let [first, second] = self.body.rod.material_frame(self.layout.exit());
         // The rod runs backwards: a turn forward is one back about its tangent.
         -director.dot(&second).atan2(director.dot(&first))
     }
 
     /// Turns the whole wire and its hand by `turn` rad.
     pub(in crate::solve) fn turn_all(&mut self, turn: f64) {
-        self.hand_rad += turn;
-        for i in 0..=self.intake.exit() {
+        self.turned[0] += turn;
+        for i in 0..=self.layout.exit() {
             self.body.rod.q[4 * i + 3] -= turn;
         }
     }

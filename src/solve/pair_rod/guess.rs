@@ -4,13 +4,14 @@ use nalgebra::Vector3;
 
 use super::super::chain;
 use super::super::guess::{along_shape, lengths, released};
-use super::layout::Layout;
-use super::{Hands, ROTATIONS};
+use super::ROTATIONS;
+use super::layout::PairLayout;
 use crate::rod::Rod;
+use crate::solve::Hands;
 
 /// The last accepted step, from which the next one is guessed.
 #[derive(Debug, Clone, Default)]
-pub(super) struct LastStep {
+pub(in crate::solve) struct LastStep {
     hands: Hands,
     /// Unknowns of the nodes in front of the exit in the present step if each device advanced along the
     /// rod's shape, tip first.
@@ -23,9 +24,9 @@ pub(super) struct LastStep {
 impl LastStep {
     /// Takes note of a step that led from `start` to the rod's state; a release is not gone
     /// on with.
-    pub(super) fn note(&mut self, hands: Hands, layout: &Layout, rod: &Rod<5>, start: &[f64]) {
+    pub(super) fn note(&mut self, hands: Hands, layout: &PairLayout, rod: &Rod<5>, start: &[f64]) {
         self.hands = hands;
-        self.forget();
+        self.off.iter_mut().for_each(Vec::clear);
         if released(rod, start, layout.exit, hands.turns()) {
             return;
         }
@@ -36,18 +37,13 @@ impl LastStep {
         catheter.extend((layout.ahead..layout.exit).map(off));
     }
 
-    /// Forgets the last step.
-    pub(super) fn forget(&mut self) {
-        self.off.iter_mut().for_each(Vec::clear);
-    }
-
     /// Moves the rod to where it would be if each device advanced along the rod's shape and turned as a
     /// whole, with as much of the last step's difference from that as this step is of the last. The
     /// exit stays; `axis` is the direction of the guide.
     pub(super) fn guess(
         &mut self,
         rod: &mut Rod<5>,
-        layout: &Layout,
+        layout: &PairLayout,
         hands: Hands,
         axis: &Vector3<f64>,
     ) {

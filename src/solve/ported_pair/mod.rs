@@ -1,8 +1,8 @@
 //! A catheter with two lumens: it rides over a first wire that lies in the vessel, and a second
 //! wire leaves it through a side port.
 //!
-//! Catheter and first wire are a [`Telescope`]; the second wire is an [`Insertion`] whose guide is
-//! the port. Both are brought to one equilibrium at once (see [`coupled_solve`]). Behind the port the
+//! Catheter and first wire are a [`PairRod`]; the second wire is a [`WireRod`] whose guide is the
+//! port. Both are brought to one equilibrium at once (see [`coupled_solve`]). Behind the port the
 //! second wire runs in the catheter and adds its bending stiffness. Outside it touches the catheter
 //! and the first wire, which it presses aside, with friction.
 //!
@@ -18,17 +18,20 @@ mod sliding;
 #[cfg(test)]
 mod tests;
 
+use nalgebra::Vector3;
+
 use self::coupled_solve::{CoupledSolve, Memory};
+use super::balance::{EnergyBalance, Unresolved};
 use super::core_flow::CoreFlow;
-use super::insertion::{EnergyBalance, Insertion, LEAST_STEP_S, Turn, Unresolved};
-use super::intake::GUIDE_EDGE_MM;
+use super::guided::{GUIDE_EDGE_MM, LEAST_STEP_S, Layout};
+use super::hands::Hands;
+use super::pair_rod::{PairLayout, PairRod, PairState, PortPose, Seat, SidePort};
 use super::release::Relaxation;
-use super::settings::{GuideTip, Start, StepSettings, equal_parts};
-use super::telescope::{Hands, PortPose, Seat, SidePort, Telescope};
+use super::settings::{GuideTip, Start, StepSettings};
+use super::wire_rod::{Turn, WireRod, WireState};
 use crate::contact::{AdjacentContact, Wall};
 use crate::device::Wire;
 use crate::vessel::Lumen;
-use nalgebra::Vector3;
 
 /// Length outside the port in mm below which the second wire counts as inside the catheter.
 const INSIDE_BELOW_MM: f64 = 1.0;
@@ -43,6 +46,7 @@ const TURNED_RAD: f64 = 1e-3;
 const CORNER_MN_MM: f64 = 1e-2;
 
 /// The second wire and where it runs.
+#[derive(Clone)]
 pub struct Second<'a> {
     /// The wire.
     pub wire: Wire,
@@ -59,11 +63,12 @@ pub struct Second<'a> {
 }
 
 /// A dual-lumen catheter on its first wire, with a second wire in it.
-pub struct DualLumen<'a> {
-    carrier: Telescope<'a>,
-    second: Second<'a>,
+#[derive(Clone)]
+pub(super) struct PortedPair<'a> {
+    pub carrier: PairRod<'a>,
+    pub second: Second<'a>,
     /// The part of the second wire outside the port.
-    out: Option<Insertion<'a>>,
+    pub out: Option<WireRod<'a>>,
     /// What the core of the second wire has flowed, where all of it is inside.
     kept: CoreFlow,
     adjacent: AdjacentContact,
@@ -73,27 +78,29 @@ pub struct DualLumen<'a> {
     hand_rad: f64,
     memory: Memory,
     /// Whether the first wire moves with the catheter; otherwise it is held.
-    first_moves: bool,
-    /// Time that the present step takes, in s.
-    pace_s: f64,
-    balance: EnergyBalance,
-    /// Work and losses of the lengths of second wire that have gone back inside, and of both
-    /// together.
-    gone: EnergyBalance,
+    pub first_moves: bool,
 }
 
-impl<'a> DualLumen<'a> {
+/// What a step changes of the devices.
+pub(super) struct PortedState<'a> {
+    carrier: PairState<'a>,
+    out: Option<WireState<'a>>,
+    kept: CoreFlow,
+    bare_mm: f64,
+    hand_rad: f64,
+}
+
+impl<'a> PortedPair<'a> {
     /// The second wire inside the catheter of `carrier`, its tip `inside_mm` (0 or more) behind the
     /// port.
-    #[must_use]
-    pub fn new(mut carrier: Telescope<'a>, second: Second<'a>, inside_mm: f64) -> Self {
+    pub(super) fn new(mut carrier: PairRod<'a>, second: Second<'a>, inside_mm: f64) -> Self {
         carrier.carry(&second.wire, second.port, -inside_mm);
         carrier.judge_by_catheter();
-        let mut both = Self {
+        let wall = second.wall.1.clone();
+        let surface = second.settings.surface(&second.wire, wall);
+        Self {
             carrier,
-            adjacent: AdjacentContact::new(
-                second.settings.surface(&second.wire, second.wall.1.clone()),
-            ),
+            adjacent: AdjacentContact::new(surface),
             kept: CoreFlow::of(&second.wire),
             second,
             out: None,
@@ -102,18 +109,11 @@ impl<'a> DualLumen<'a> {
             hand_rad: 0.0,
             memory: Memory::default(),
             first_moves: false,
-            pace_s: 0.0,
-            balance: EnergyBalance::default(),
-            gone: EnergyBalance::default(),
-        };
-        both.sum_up();
-        both
+        }
     }
 
-    /// Puts something into the lumen that yields as `surface` says; a number is the stiffness of its
-    /// foundation in mN/mm².
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, surface: impl Into<Wall>) {
-        let surface = surface.into();
+    /// Puts something into the lumen that yields as `surface` says.
+    pub(super) fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
         self.obstacles.push((around, surface.clone()));
         self.carrier.obstruct(around, surface.clone());
         if let Some(wire) = &mut self.out {
@@ -121,78 +121,94 @@ impl<'a> DualLumen<'a> {
         }
     }
 
-    /// Moves the hands, in steps. The first wire is held.
-    ///
-    /// # Errors
-    /// [`Unresolved`]; the devices are left at the last equilibrium.
-    pub fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
-        let settings = &self.second.settings;
-        let (fed, turned) = extent(&hands);
-        let parts = (fed / settings.feed_mm).max(turned / settings.turn_rad);
-        let halvings = settings.halvings;
-        equal_parts(1.0, 1.0 / parts.max(1.0)).try_for_each(|share| {
-            let moved = self.step(hands.times(share), halvings);
-            self.sum_up();
-            moved
-        })
+    /// Has another wire, with a roll in rad, in the place of the second one, whose tip is inside.
+    pub(super) fn take_wire(&mut self, wire: &Wire, roll_rad: f64) {
+        self.second.wire = wire.clone();
+        self.kept = CoreFlow::of(wire);
+        self.second.roll_rad = roll_rad - self.hand_rad;
+        self.adjacent.surface.friction = wire.friction();
     }
 
-    /// One step, halved as often as allowed.
-    fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
-        let before = (self.carrier.clone(), self.out.clone());
-        let (bare_mm, hand_rad, mut gone) = (self.bare_mm, self.hand_rad, self.gone);
-        let kept = self.kept.clone();
-        let moved = self.advance(hands, halvings);
-        if moved.is_ok() {
-            return moved;
+    /// The present state, without the solver's memory.
+    pub(super) fn state(&self) -> PortedState<'a> {
+        PortedState {
+            carrier: self.carrier.state(),
+            out: self.out.as_ref().map(WireRod::state),
+            kept: self.kept.clone(),
+            bare_mm: self.bare_mm,
+            hand_rad: self.hand_rad,
         }
-        gone.iterations += self.spent() - spent(&before.0, before.1.as_ref());
-        gone.halved += 1;
-        (self.carrier, self.out) = before;
-        self.kept = kept;
-        (self.bare_mm, self.hand_rad, self.gone) = (bare_mm, hand_rad, gone);
-        if halvings == 0 {
-            return moved;
-        }
-        self.step(hands.times(0.5), halvings - 1)?;
-        self.step(hands.times(0.5), halvings - 1)
+    }
+
+    /// Takes a state back.
+    pub(super) fn restore(&mut self, state: PortedState<'a>) {
+        self.carrier.restore(state.carrier);
+        self.out = self.out.take().zip(state.out).map(|(mut wire, state)| {
+            wire.restore(state);
+            wire
+        });
+        self.kept = state.kept;
+        (self.bare_mm, self.hand_rad) = (state.bare_mm, state.hand_rad);
     }
 
     /// One step as it is, which may be halved so many times more.
-    fn advance(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left anywhere.
+    pub(super) fn advance(
+        &mut self,
+        hands: Hands,
+        halvings: u32,
+        balance: &mut EnergyBalance,
+    ) -> Result<(), Unresolved> {
+        let feed_wire = if self.first_moves {
+            hands.feed_catheter
+        } else {
+            0.0
+        };
         let of_catheter = Hands {
-            feed_wire: if self.first_moves {
-                hands.feed_catheter
-            } else {
-                0.0
-            },
+            feed_wire,
             turn_wire: 0.0,
             ..hands
         };
         let settings = &self.second.settings;
         let (fed, turned) = extent(&hands);
-        self.pace_s = (fed / settings.speed_mm_per_s).max(turned / std::f64::consts::PI);
-        self.carrier.pace_s = self.pace_s.max(LEAST_STEP_S);
+        let pace_s = (fed / settings.speed_mm_per_s).max(turned / std::f64::consts::PI);
+        self.carrier.pace_s = pace_s.max(LEAST_STEP_S);
         self.hand_rad += hands.turn_wire;
         let feed = come_out_by(&hands);
         self.bare_mm += feed;
         self.carrier.carry_on(self.second.port, self.bare_mm);
         if self.bare_mm < INSIDE_BELOW_MM {
-            if let Some(wire) = self.out.take() {
-                self.gone.add(wire.balance());
-                self.kept = wire.intake.flow.clone();
-                self.carrier.body.loads.clear();
-            }
-            return self.carrier.advance(of_catheter, halvings);
+            return self.advance_inside(of_catheter, halvings, balance);
         }
         if self.out.is_some() {
-            return self.advance_both(of_catheter, feed, (fed, turned), halvings);
+            return self.advance_both(of_catheter, feed, (fed, turned), halvings, balance);
         }
-        self.carrier.advance(of_catheter, halvings)?;
+        self.carrier.advance(of_catheter, halvings, balance)?;
         let pose = self.pose();
         let director = self.director(&pose);
-        self.out = Some(self.come_out(self.guide_tip(&pose), &director)?);
-        self.advance_both(Hands::default(), 0.0, (0.0, 0.0), halvings)
+        self.out = Some(self.come_out(self.guide_tip(&pose), &director, balance)?);
+        self.advance_both(Hands::default(), 0.0, (0.0, 0.0), halvings, balance)
+    }
+
+    /// A step at whose end the second wire lies inside the catheter.
+    fn advance_inside(
+        &mut self,
+        of_catheter: Hands,
+        halvings: u32,
+        balance: &mut EnergyBalance,
+    ) -> Result<(), Unresolved> {
+        let drawn_in = self.out.take();
+        if let Some(wire) = &drawn_in {
+            self.kept = wire.layout.flow.clone();
+            self.carrier.body.loads.clear();
+        }
+        let moved = self.carrier.advance(of_catheter, halvings, balance);
+        if moved.is_err() {
+            self.out = drawn_in;
+        }
+        moved
     }
 
     /// A step of catheter and wire in which `feed` mm of wire come out of the port and the hands move
@@ -203,22 +219,23 @@ impl<'a> DualLumen<'a> {
         feed: f64,
         (fed, turned): (f64, f64),
         halvings: u32,
+        balance: &mut EnergyBalance,
     ) -> Result<(), Unresolved> {
         let Some(mut wire) = self.out.take() else {
             return Ok(());
         };
-        let out = self.carrier.set_out(of_catheter);
+        let way = PairLayout::set_out(&mut self.carrier, of_catheter);
         let devices = self.carrier.devices(of_catheter.feed_catheter, IN_GUIDE_MM);
         self.adjacent.begin(devices, self.carrier.body.start());
         let seat = self.seat();
         let mut pose = self.pose();
-        wire.pace_s = self.pace_s.max(LEAST_STEP_S);
+        wire.pace_s = self.carrier.pace_s;
         let (guide_tip, to) = (self.guide_tip(&pose), Turn::To(self.director(&pose)));
-        let mut hand = wire.set_out(feed, guide_tip, to);
+        let mut hand = wire.set_out_to(feed, guide_tip, to);
         let options = self.carrier.options.last_resort(halvings == 0);
         let until = self.second.settings.until(fed, turned, halvings);
-        let mut spent = EnergyBalance::default();
-        let (mut corner, mut torque) = (Vector3::zeros(), wire.torque());
+        let released = balance.released;
+        let (mut corner, mut torque) = (Vector3::zeros(), wire.reactions.torque[0]);
         for search in 0..SEARCHES {
             let now = (pose.forward - pose.axis) * torque;
             let turn = wire.turn_to(&self.director(&pose));
@@ -241,26 +258,24 @@ impl<'a> DualLumen<'a> {
                 memory: &mut self.memory,
                 options,
             }
-            .come_to_rest(&options, until, &mut spent);
+            .come_to_rest(&options, until, balance);
             if let Err(failure) = found {
-                wire.balance.add(&spent);
-                let unresolved = wire.unresolved(failure);
+                let unresolved = wire.unresolved(failure, balance);
                 self.out = Some(wire);
                 return Err(unresolved);
             }
-            torque = wire.reactions().1;
+            torque = wire.at_hand().1;
             pose = self.pose();
         }
         if let Some(wall) = &mut wire.body.contact {
             let (q, devices) = (&wire.body.rod.q, &self.carrier.body.rod.q);
-            self.gone.friction += self.adjacent.settle(wall, q, devices);
+            balance.friction += self.adjacent.settle(wall, q, devices);
         }
         wire.stand_at(self.guide_tip(&pose));
-        spent.contacts += self.adjacent.pairs().len() as u64;
-        wire.balance.add(&spent);
-        wire.arrive(hand);
-        self.carrier.arrive(of_catheter, &out);
-        if spent.released > 0 {
+        balance.contacts += self.adjacent.pairs().len() as u64;
+        wire.arrive(&hand, balance);
+        self.carrier.arrive(&way, balance);
+        if balance.released > released {
             wire.forget_last_step();
             self.carrier.forget_last_step();
         }
@@ -277,39 +292,35 @@ impl<'a> DualLumen<'a> {
         self.carrier.pose(&self.seat())
     }
 
-    /// Iterations of the devices that are there.
-    fn spent(&self) -> u32 {
-        spent(&self.carrier, self.out.as_ref())
-    }
-
     /// The wire's tip as it comes out of the port.
     fn come_out(
         &self,
         guide_tip: GuideTip,
         director: &Vector3<f64>,
-    ) -> Result<Insertion<'a>, Unresolved> {
+        balance: &mut EnergyBalance,
+    ) -> Result<WireRod<'a>, Unresolved> {
         let second = &self.second;
         let start = Start {
             outside_mm: self.bare_mm,
             longest_mm: second.longest_mm,
             roll_rad: roll_of(&guide_tip, director),
         };
-        let wall = second.wall.clone();
-        let settings = second.settings;
-        let mut wire = Insertion::with_flow(
+        let mut own = EnergyBalance::default();
+        let mut wire = WireRod::straight(
             &second.wire,
-            wall,
+            second.wall.clone(),
             guide_tip,
-            settings,
-            start,
-            self.kept.clone(),
+            second.settings,
+            (start, self.kept.clone()),
+            &mut own,
         )?;
+        balance.add(&own);
         self.surround(&mut wire);
         Ok(wire)
     }
 
     /// Lets the wire touch what lies in the lumen.
-    fn surround(&self, wire: &mut Insertion<'a>) {
+    fn surround(&self, wire: &mut WireRod<'a>) {
         for (around, surface) in &self.obstacles {
             wire.obstruct(*around, surface.clone());
         }
@@ -334,20 +345,6 @@ impl<'a> DualLumen<'a> {
         let angle = self.second.roll_rad + self.hand_rad;
         pose.unturned * angle.cos() + pose.axis.cross(&pose.unturned) * angle.sin()
     }
-
-    fn sum_up(&mut self) {
-        let mut sum = *self.carrier.balance();
-        sum.add(&self.gone);
-        if let Some(wire) = &self.out {
-            sum.add(wire.balance());
-        }
-        self.balance = sum;
-    }
-}
-
-/// Iterations of a catheter and of a wire outside it.
-fn spent(carrier: &Telescope<'_>, wire: Option<&Insertion<'_>>) -> u32 {
-    carrier.balance().iterations + wire.map_or(0, |wire| wire.balance().iterations)
 }
 
 /// Length of wire in mm that these movements bring out of the port.
@@ -356,7 +353,7 @@ fn come_out_by(hands: &Hands) -> f64 {
 }
 
 /// Largest length in mm and largest angle in rad of these movements.
-fn extent(hands: &Hands) -> (f64, f64) {
+pub(super) fn extent(hands: &Hands) -> (f64, f64) {
     (
         come_out_by(hands).abs().max(hands.feed_catheter.abs()),
         hands.turn_wire.abs().max(hands.turn_catheter.abs()),

@@ -3,24 +3,19 @@
 //! Lengths along the rod (`x`) count from its first node: the wire's tip, or the catheter's where
 //! the wire's tip is inside it. `s` counts from the wire's tip and `c` from the catheter's.
 
-use super::super::body::Body;
-use super::super::core_flow::CoreFlow;
 use super::port::Inner;
 use crate::device::{Catheter, Wire, catheter_mesh, mesh};
 use crate::rod::{Edge, Hinge, Rod};
-
-/// Length of the edge inside the guide in mm; it only gives a direction.
-const GUIDE_EDGE_MM: f64 = 1.0;
+use crate::solve::body::Body;
+use crate::solve::core_flow::CoreFlow;
+use crate::solve::guided::{GUIDE_EDGE_MM, Layout};
 
 /// Share of an edge below which a cell that the wire's end reaches into counts as empty of it.
 const LEAST_SHARE: f64 = 0.01;
 
-/// Rod body of a wire and a catheter.
-pub(super) type Pair<'a> = Body<'a, 5>;
-
 /// Bookkeeping of both devices outside the guide.
 #[derive(Debug, Clone)]
-pub(super) struct Layout {
+pub(in crate::solve) struct PairLayout {
     pub wire: Wire,
     pub catheter: Catheter,
     edge_mm: f64,
@@ -36,13 +31,13 @@ pub(super) struct Layout {
     /// Length of the catheter outside the guide in mm.
     pub catheter_outside: f64,
     /// A wire that runs in the catheter to a side port.
-    pub inner: Option<Inner>,
+    pub(super) inner: Option<Inner>,
     /// What the wire's core has flowed.
     pub flow: CoreFlow,
-    stations: Vec<f64>,
+    pub(super) stations: Vec<f64>,
 }
 
-impl Layout {
+impl PairLayout {
     /// Devices that stand out of the guide by these lengths (mm) and will never stand out by more
     /// than `longest_mm`.
     pub(super) fn new(
@@ -98,24 +93,14 @@ impl Layout {
     }
 
     /// Length of the rod in front of the catheter's tip.
-    fn lead(&self) -> f64 {
+    pub(super) fn lead(&self) -> f64 {
         if self.ahead > 0 { self.bare() } else { 0.0 }
-    }
-
-    /// Distance along the rod of every node from the first, in mm.
-    pub(super) fn stations(&self) -> &[f64] {
-        &self.stations
     }
 
     /// Rest lengths of the edges outside the guide in mm.
     pub(super) fn lengths(&self) -> Vec<f64> {
         let ends = self.stations[..=self.exit].windows(2);
         ends.map(|pair| pair[1] - pair[0]).collect()
-    }
-
-    /// Distance `s` of a place along the rod from the wire's tip.
-    pub(super) fn along_wire(&self, x: f64) -> f64 {
-        x + self.bare() - self.lead()
     }
 
     /// Distance `c` of a place along the rod from the catheter's tip.
@@ -265,7 +250,7 @@ impl Layout {
     }
 
     /// Changes the lengths outside by these amounts in mm; rod and contact follow.
-    pub(super) fn lengthen(&mut self, body: &mut Pair<'_>, [wire, catheter]: [f64; 2]) {
+    pub(super) fn lengthen(&mut self, body: &mut Body<'_, 5>, [wire, catheter]: [f64; 2]) {
         self.wire_outside += wire;
         self.catheter_outside += catheter;
         self.measure();
@@ -290,7 +275,7 @@ impl Layout {
     /// Before a step in which the lengths outside change by these amounts: adds nodes where an edge
     /// through which a device flows has grown, takes nodes away where it would become too short.
     /// Returns whether anything changed.
-    pub(super) fn remesh(&mut self, body: &mut Pair<'_>, [wire, catheter]: [f64; 2]) -> bool {
+    pub(super) fn remesh(&mut self, body: &mut Body<'_, 5>, [wire, catheter]: [f64; 2]) -> bool {
         let mut origin: Vec<Option<usize>> = (0..body.rod.edges.len()).map(Some).collect();
         let mut changed = self.remesh_tip(&mut body.rod, wire - catheter, &mut origin);
         changed |= self.remesh_exit(&mut body.rod, catheter, &mut origin);

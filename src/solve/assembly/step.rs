@@ -1,0 +1,136 @@
+//! The movement of hands, in steps: each one ends in equilibrium, or is taken back and halved.
+
+use super::{Assembly, Devices};
+use crate::solve::balance::{EnergyBalance, Unresolved};
+use crate::solve::hands::Hands;
+use crate::solve::pair_rod::PairState;
+use crate::solve::ported_pair::{self, PortedState};
+use crate::solve::settings::{StepSettings, equal_parts};
+use crate::solve::wire_rod::WireState;
+
+/// Largest change of a steered angle in one step in rad.
+const STEER_RAD: f64 = 0.1;
+
+/// All that a step changes.
+enum Snapshot<'a> {
+    Wire(Box<WireState<'a>>),
+    Pair(Box<PairState<'a>>),
+    Ported(Box<PortedState<'a>>),
+}
+
+impl<'a> Assembly<'a> {
+    /// Moves the hands, in steps. A wire alone has no catheter to move; it is fed first and turned then,
+    /// where several devices move all at once. The first of two wires is held.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left at the last equilibrium.
+    pub fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        if let Devices::Wire(_) = self.devices {
+            if hands.feed_wire.abs() > 0.0 {
+                self.feed(hands.feed_wire)?;
+            }
+            if hands.turn_wire.abs() > 0.0 {
+                self.turn(hands.turn_wire)?;
+            }
+            return Ok(());
+        }
+        let settings = self.devices.settings();
+        let (fed, turned) = self.devices.extent(hands);
+        let parts = (fed / settings.feed_mm)
+            .max(turned / settings.turn_rad)
+            .max(hands.steer.abs() / STEER_RAD);
+        equal_parts(1.0, 1.0 / parts.max(1.0))
+            .try_for_each(|share| self.step(hands.times(share), settings.halvings))
+    }
+
+    /// Feeds (positive) or withdraws (negative) the wire, in steps.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left at the last equilibrium.
+    pub fn feed(&mut self, length_mm: f64) -> Result<(), Unresolved> {
+        let settings = self.devices.settings();
+        equal_parts(length_mm, settings.feed_mm)
+            .try_for_each(|part| self.step(Hands::feed(part), settings.halvings))
+    }
+
+    /// Turns the wire's hand by an angle in rad, positive right-handed about the forward direction.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left at the last equilibrium.
+    pub fn turn(&mut self, angle_rad: f64) -> Result<(), Unresolved> {
+        let settings = self.devices.settings();
+        equal_parts(angle_rad, settings.turn_rad)
+            .try_for_each(|part| self.step(Hands::turn(part), settings.halvings))
+    }
+
+    /// One step, halved as often as allowed.
+    pub(super) fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
+        let before = (self.devices.snapshot(), self.balance);
+        let Err(unresolved) = self.devices.advance(hands, halvings, &mut self.balance) else {
+            return Ok(());
+        };
+        self.devices.restore(before.0);
+        // The effort stays.
+        self.balance = EnergyBalance {
+            iterations: self.balance.iterations,
+            ..before.1
+        };
+        if halvings == 0 {
+            return Err(unresolved);
+        }
+        self.balance.halved += 1;
+        self.step(hands.times(0.5), halvings - 1)?;
+        self.step(hands.times(0.5), halvings - 1)
+    }
+}
+
+impl<'a> Devices<'a> {
+    /// Settings of the steps.
+    fn settings(&self) -> StepSettings {
+        match self {
+            Self::Wire(wire) => wire.settings,
+            Self::Pair(pair) => pair.settings,
+            Self::Ported(ported) => ported.second.settings,
+        }
+    }
+
+    /// Largest length in mm and largest angle in rad of a movement.
+    fn extent(&self, hands: Hands) -> (f64, f64) {
+        match self {
+            Self::Wire(_) | Self::Pair(_) => hands.extent(),
+            Self::Ported(_) => ported_pair::extent(&hands),
+        }
+    }
+
+    /// One step as it is, which may be halved so many times more.
+    pub(super) fn advance(
+        &mut self,
+        hands: Hands,
+        halvings: u32,
+        balance: &mut EnergyBalance,
+    ) -> Result<(), Unresolved> {
+        match self {
+            Self::Wire(wire) => wire.advance(hands, halvings, balance),
+            Self::Pair(pair) => pair.advance(hands, halvings, balance),
+            Self::Ported(ported) => ported.advance(hands, halvings, balance),
+        }
+    }
+
+    fn snapshot(&self) -> Snapshot<'a> {
+        match self {
+            Self::Wire(wire) => Snapshot::Wire(Box::new(wire.state())),
+            Self::Pair(pair) => Snapshot::Pair(Box::new(pair.state())),
+            Self::Ported(ported) => Snapshot::Ported(Box::new(ported.state())),
+        }
+    }
+
+    /// Takes a snapshot of the same devices back.
+    fn restore(&mut self, snapshot: Snapshot<'a>) {
+        match (self, snapshot) {
+            (Self::Wire(wire), Snapshot::Wire(state)) => wire.restore(*state),
+            (Self::Pair(pair), Snapshot::Pair(state)) => pair.restore(*state),
+            (Self::Ported(ported), Snapshot::Ported(state)) => ported.restore(*state),
+            _ => unreachable!("a snapshot is of the devices from which it was taken"),
+        }
+    }
+}
