@@ -123,6 +123,7 @@ impl<'a, const S: usize> Body<'a, S> {
     /// The same rod in contact with a lumen.
     #[must_use]
     pub fn with_contact(mut self, contact: Contact<'a, S>) -> Self {
+        self.giving = contact.lumen.giving().map(Giving::new);
         self.contact = Some(contact);
         self.begin();
         self

@@ -46,7 +46,8 @@ pub struct Giving<'a> {
 impl<'a> Giving<'a> {
     /// The vessel at rest.
     #[must_use]
-    pub fn new(vessel: Arc<GivingVessel>, lumen: &'a MovedTree) -> Self {
+    pub fn new(lumen: &'a MovedTree) -> Self {
+        let vessel = Arc::clone(lumen.vessel());
         let n = vessel.controls();
         let moved = vec![Vector3::zeros(); n];
         lumen.set(&moved);
@@ -127,15 +128,6 @@ impl<'a> Giving<'a> {
 }
 
 impl<'a, const S: usize> Body<'a, S> {
-    /// Puts the rod into a vessel that gives way; its contact must be with that vessel's lumen.
-    #[must_use]
-    pub fn in_vessel(mut self, giving: Giving<'a>) -> Self {
-        self.giving = Some(giving);
-        self.show_vessel();
-        self.begin();
-        self
-    }
-
     /// Tells lumen and contacts how the vessel's axes have moved.
     pub(super) fn show_vessel(&mut self) {
         let Some(giving) = &self.giving else { return };

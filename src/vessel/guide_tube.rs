@@ -2,7 +2,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::bed::Hang;
+use super::bed::{Hang, MovedTree};
 use super::blend::{smooth_min, smooth_min_wall};
 use super::lumen::{Lumen, WallPoint};
 
@@ -106,6 +106,14 @@ impl Lumen for WithGuide<'_> {
 
     fn top_speed_mm_per_s(&self) -> f64 {
         self.lumen.top_speed_mm_per_s()
+    }
+
+    fn giving(&self) -> Option<&MovedTree> {
+        self.lumen.giving()
+    }
+
+    fn at_rest(&self, p: &Vector3<f64>) -> Vector3<f64> {
+        self.lumen.at_rest(p)
     }
 
     fn hang(&self, p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {

@@ -5,6 +5,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::bending::{AtRest, WallBeam};
 use super::spline::{Basis, Knots, SUPPORT};
 use super::tie::Tie;
+use crate::scenario::model::BedSpec;
 use crate::vessel::tree::{Branch, Tree};
 
 /// Gauss points in an interval between two knots, from -1 to 1, and their weights.
@@ -325,6 +326,24 @@ impl Station {
         moved[self.basis.first..self.basis.first + SUPPORT]
             .iter()
             .any(|u| u.amax() > 0.0)
+    }
+}
+
+impl From<&BedSpec> for Bed {
+    fn from(spec: &BedSpec) -> Self {
+        let wall = WallStiffness::Tube {
+            // 1 MPa is 1000 mN/mm².
+            modulus: 1000.0 * spec.wall_modulus_mpa,
+            share: spec.wall_share,
+        };
+        // A wall of a lumen of 3 mm stands for all.
+        let length = (4.0 * wall.at(1.5).bending / spec.across_mn_per_mm2).powf(0.25);
+        Self {
+            across: spec.across_mn_per_mm2,
+            along: spec.along_mn_per_mm2,
+            wall,
+            spacing_mm: (0.3 * length).clamp(0.5, 2.0),
+        }
     }
 }
 

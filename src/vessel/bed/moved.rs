@@ -8,6 +8,7 @@ use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard};
 
 use nalgebra::{Matrix3, Vector3};
 
+use super::giving::GivingVessel;
 use super::spline::{Basis, Knots, SUPPORT};
 use crate::vessel::blend::{smooth_min, smooth_min_wall};
 use crate::vessel::centreline::{Curve, CurveJet};
@@ -21,7 +22,7 @@ use crate::vessel::tree::Tree;
 #[derive(Debug)]
 pub struct MovedTree {
     tree: Arc<Tree>,
-    knots: Vec<Knots>,
+    vessel: Arc<GivingVessel>,
     moved: RwLock<Vec<Vector3<f64>>>,
 }
 
@@ -69,15 +70,20 @@ impl Axis for MovedAxis<'_> {
 }
 
 impl MovedTree {
-    /// The tree at rest, to be moved by control vectors on these knots.
+    /// The tree at rest, with what holds its axes.
     #[must_use]
-    pub fn new(tree: Arc<Tree>, knots: Vec<Knots>) -> Self {
-        let controls = knots.last().map_or(0, |last| last.range().end);
+    pub fn new(tree: Arc<Tree>, vessel: Arc<GivingVessel>) -> Self {
         Self {
             tree,
-            knots,
-            moved: RwLock::new(vec![Vector3::zeros(); controls]),
+            moved: RwLock::new(vec![Vector3::zeros(); vessel.controls()]),
+            vessel,
         }
+    }
+
+    /// What holds the axes.
+    #[must_use]
+    pub fn vessel(&self) -> &Arc<GivingVessel> {
+        &self.vessel
     }
 
     /// The tree at rest.
@@ -100,7 +106,9 @@ impl MovedTree {
     /// Displacement of the axis of a branch at a station, in mm.
     #[must_use]
     pub fn displacement(&self, branch: usize, station_mm: f64) -> Vector3<f64> {
-        self.knots[branch].basis(station_mm).at(&self.moved())
+        self.vessel.knots()[branch]
+            .basis(station_mm)
+            .at(&self.moved())
     }
 
     /// Moved position of the axis of a branch at a station, in mm.
@@ -135,14 +143,14 @@ impl MovedTree {
             let at = cell
                 .station(nearest)
                 .clamp(0.0, tree.curves[nearest.branch].length_mm);
-            back = p - self.knots[nearest.branch].basis(at).at(moved);
+            back = p - self.vessel.knots()[nearest.branch].basis(at).at(moved);
         }
         let mut waiting: Option<(usize, Foot)> = None;
         let mut add = |branch: usize, start: f64| {
             let curve = &tree.curves[branch];
             let axis = MovedAxis {
                 curve,
-                knots: &self.knots[branch],
+                knots: &self.vessel.knots()[branch],
                 moved,
             };
             let found = foot_from(&axis, p, start);
@@ -202,12 +210,29 @@ impl Lumen for MovedTree {
         union.unwrap_or(f64::INFINITY)
     }
 
+    fn giving(&self) -> Option<&MovedTree> {
+        Some(self)
+    }
+
+    fn at_rest(&self, p: &Vector3<f64>) -> Vector3<f64> {
+        let moved = self.moved();
+        let mut nearest: Option<(f64, Vector3<f64>)> = None;
+        self.for_each_foot(p, &moved, |branch, foot| {
+            let distance = foot.distance(self.tree.factor);
+            if nearest.is_none_or(|(least, _)| distance < least) {
+                let basis = self.vessel.knots()[branch].basis(foot.station);
+                nearest = Some((distance, basis.at(&moved)));
+            }
+        });
+        nearest.map_or(*p, |(_, moved)| p - moved)
+    }
+
     fn hang(&self, p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {
         let moved = self.moved();
         let blend_mm = self.tree.blend_mm;
         let mut union: Option<(WallPoint, Hang)> = None;
         self.for_each_foot(p, &moved, |branch, foot| {
-            let basis = self.knots[branch].basis(foot.station);
+            let basis = self.vessel.knots()[branch].basis(foot.station);
             let wall = foot.wall(self.tree.factor);
             let hang = Hang::of_tube(&basis, foot, &wall, self.tree.factor);
             union = Some(match union.take() {

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use bendwise::contact::{Contact, Surface};
 use bendwise::rod::{Edge, Hinge, Rod};
-use bendwise::solve::{Banded, Body, Giving, Newton, NewtonOptions};
+use bendwise::solve::{Banded, Body, Newton, NewtonOptions};
 use bendwise::vessel::{Bed, GivingVessel, MovedTree, Tree, WallBeam, WallStiffness};
 use nalgebra::Vector3;
 
@@ -51,7 +51,7 @@ struct Case<'a> {
 }
 
 impl<'a> Case<'a> {
-    fn new(rod: Rod, lumen: &'a MovedTree, vessel: GivingVessel, wall: f64, friction: f64) -> Self {
+    fn new(rod: Rod, lumen: &'a MovedTree, wall: f64, friction: f64) -> Self {
         let surface = Surface {
             radius: WIRE_RADIUS,
             friction,
@@ -59,9 +59,7 @@ impl<'a> Case<'a> {
             spacing: 0.25,
         };
         let contact = Contact::new(lumen, surface, &rod, rod.edges.len(), false);
-        let mut body = Body::new(rod)
-            .with_contact(contact)
-            .in_vessel(Giving::new(Arc::new(vessel), lumen));
+        let mut body = Body::new(rod).with_contact(contact);
         body.fix_rotation(0);
         // Nothing else holds the wire along the vessel.
         body.damping = 1e-6;
@@ -119,11 +117,11 @@ fn a_wire_with_clearance_straightens_a_bend_as_computed_independently() {
             spacing_mm: 0.3,
         };
         let vessel = GivingVessel::new(&tree, bed).with_free_inlet();
-        let lumen = MovedTree::new(Arc::clone(&tree), vessel.knots().to_vec());
+        let lumen = MovedTree::new(Arc::clone(&tree), Arc::new(vessel));
         let rod = rod_along(&tree, 2.0, 76.0 + arc, 0.25, bending);
         // A wall so hard that its dent is small beside the bed's displacement.
         let wall = 3e4_f64.min(200.0 * bending);
-        let mut case = Case::new(rod, &lumen, vessel, wall, 0.0);
+        let mut case = Case::new(rod, &lumen, wall, 0.0);
         let iterations = case.settle();
         let giving = case.body.giving.as_ref().expect("a vessel");
         let (vessel, moved) = (&giving.vessel, &giving.moved);
@@ -198,9 +196,9 @@ fn the_gradient_is_that_of_the_potential_in_both() {
             spacing_mm: 1.0,
         };
         let vessel = GivingVessel::new(&tree, bed);
-        let lumen = MovedTree::new(Arc::clone(&tree), vessel.knots().to_vec());
+        let lumen = MovedTree::new(Arc::clone(&tree), Arc::new(vessel));
         let rod = rod_along(&tree, 2.0, 70.0, 1.0, bending);
-        let mut case = Case::new(rod, &lumen, vessel, 300.0, 0.0);
+        let mut case = Case::new(rod, &lumen, 300.0, 0.0);
         case.body.damping = 0.0;
         // Off its equilibrium, in touch with the wall.
         let q: Vec<f64> = case
