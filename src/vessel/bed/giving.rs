@@ -184,8 +184,9 @@ impl GivingVessel {
         &self.bed
     }
 
-    /// Distance in mm beyond which a point of the axis is not moved by what acts on it: the widest lumen
-    /// and five lengths in which a beam on the bed swings back.
+    /// Distance in mm beyond which a point of the axis is hardly moved by what acts on it: the widest
+    /// lumen and three lengths in which a beam on the bed swings back, after which 5 % of a deflection are
+    /// left.
     #[must_use]
     pub fn reach_mm(&self) -> f64 {
         self.reach_mm
@@ -306,10 +307,10 @@ impl GivingVessel {
 }
 
 /// See [`GivingVessel::reach_mm`]. The device in the vessel makes the beam stiffer, here by as much as
-/// the wall is or as a stiff wire's shaft.
+/// a wire behind its soft end is.
 fn reach_mm(tree: &Tree, bed: &Bed) -> f64 {
-    const LENGTHS: f64 = 5.0;
-    const SHAFT_MN_MM2: f64 = 2e3;
+    const LENGTHS: f64 = 3.0;
+    const SHAFT_MN_MM2: f64 = 500.0;
     let widest = |branch: &Branch| {
         let line = &branch.centreline;
         (0..=20)
@@ -317,7 +318,7 @@ fn reach_mm(tree: &Tree, bed: &Bed) -> f64 {
             .fold(0.0, f64::max)
     };
     let lumen = tree.branches().iter().map(widest).fold(0.0, f64::max);
-    let bending = 2.0 * bed.wall.at(lumen).bending.max(SHAFT_MN_MM2);
+    let bending = bed.wall.at(lumen).bending + SHAFT_MN_MM2;
     lumen + LENGTHS * (4.0 * bending / bed.across).powf(0.25)
 }
 
