@@ -168,6 +168,7 @@ impl<'a, const S: usize> Body<'a, S> {
         self.time_s += seconds;
         self.damping = drag / seconds;
         let time_s = self.time_s;
+        self.carry_vessel(time_s);
         for contact in self.contacts_mut() {
             contact.pass(time_s, seconds);
         }

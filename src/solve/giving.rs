@@ -28,6 +28,8 @@ pub struct Giving<'a> {
     pub lumen: &'a MovedTree,
     /// Control vectors in mm.
     pub moved: Vec<Vector3<f64>>,
+    /// Those of the vessel's own movement; empty where it has none.
+    pub carried: Vec<Vector3<f64>>,
     /// Gradient of the potential by the control vectors at the state assembled last, in mN.
     pub gradient: Vec<Vector3<f64>>,
     /// Second derivatives of the vessel's energy: for each control vector those by itself and the three
@@ -50,12 +52,16 @@ impl<'a> Giving<'a> {
         let vessel = Arc::clone(lumen.vessel());
         let n = vessel.controls();
         let moved = vec![Vector3::zeros(); n];
-        lumen.set(&moved);
         Self {
-            vessel,
             lumen,
             gradient: moved.clone(),
+            carried: vessel.motion().map_or_else(Vec::new, |motion| {
+                let mut carried = moved.clone();
+                motion.at(0.0, &mut carried);
+                carried
+            }),
             moved,
+            vessel,
             stiffness: Arc::default(),
             ties: Arc::default(),
             computed_at: Vec::new(),
@@ -94,7 +100,28 @@ impl<'a> Giving<'a> {
     /// Elastic energy in mN mm.
     #[must_use]
     pub fn energy(&self) -> f64 {
-        self.vessel.energy(&self.moved)
+        self.vessel.energy(&self.moved, &self.carried)
+    }
+
+    /// Lets the vessel's own movement go on to a time in s; returns how far its control vectors go, in mm,
+    /// if it has one.
+    fn carry(&mut self, time_s: f64) -> Option<Vec<Vector3<f64>>> {
+        let motion = self.vessel.motion()?;
+        let before = self.carried.clone();
+        motion.at(time_s, &mut self.carried);
+        // The rest has changed, and the stiffness with it.
+        self.computed_at.clear();
+        let both = self.carried.iter().zip(before);
+        Some(both.map(|(now, before)| now - before).collect())
+    }
+
+    /// Where the axes are, moved and carried.
+    fn place(&self) -> Vec<Vector3<f64>> {
+        if self.carried.is_empty() {
+            return self.moved.clone();
+        }
+        let both = self.moved.iter().zip(&self.carried);
+        both.map(|(a, b)| a + b).collect()
     }
 
     /// Begins the gradient with that of the vessel itself, and has its stiffness ready.
@@ -106,21 +133,27 @@ impl<'a> Giving<'a> {
         self.gradient.clear();
         self.gradient.resize(n, Vector3::zeros());
         if !is_stale {
-            self.vessel.add_gradient(&self.moved, &mut self.gradient);
+            self.vessel
+                .add_gradient(&self.moved, &self.carried, &mut self.gradient);
             return;
         }
         let mut stiffness = vec![[Matrix3::zeros(); SUPPORT]; n];
         let kept = &self.kept;
         let counts = |j: usize| !kept[j];
         let mut ties = Vec::new();
-        self.vessel
-            .add_derivatives(&self.moved, &mut self.gradient, counts, |i, j, block| {
+        self.vessel.add_derivatives(
+            &self.moved,
+            &self.carried,
+            &mut self.gradient,
+            counts,
+            |i, j, block| {
                 if j >= i && j < i + SUPPORT {
                     stiffness[i][j - i] += block;
                 } else if j >= i {
                     ties.push((i, j, *block));
                 }
-            });
+            },
+        );
         self.stiffness = Arc::new(stiffness);
         self.ties = Arc::new(ties);
         self.computed_at.clone_from(&self.moved);
@@ -131,10 +164,32 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Tells lumen and contacts how the vessel's axes have moved.
     pub(super) fn show_vessel(&mut self) {
         let Some(giving) = &self.giving else { return };
-        giving.lumen.set(&giving.moved);
+        let place = giving.place();
+        giving.lumen.set(&place);
         for contact in self.contact.iter_mut().chain(&mut self.others) {
-            contact.see_moved(&giving.moved);
+            contact.see_moved(&place);
         }
+    }
+
+    /// Lets the vessel's own movement go on to a time in s. The rod goes with it, but for the nodes that are
+    /// fixed: what is far from the wall comes back to rest on its own, what lies on it stays there.
+    pub(super) fn carry_vessel(&mut self, time_s: f64) {
+        let Some(giving) = &mut self.giving else {
+            return;
+        };
+        let Some(by) = giving.carry(time_s) else {
+            return;
+        };
+        let rod = &mut self.rod;
+        let nodes: Vec<_> = (0..rod.nodes()).map(|i| rod.node(i)).collect();
+        let ways = giving.lumen.ways(nodes.iter().copied(), &by);
+        for (i, (node, way)) in nodes.iter().zip(ways).enumerate() {
+            if self.fixed.binary_search(&(S * i)).is_err() {
+                rod.set_node(i, &(node + way));
+            }
+        }
+        rod.refresh();
+        self.show_vessel();
     }
 
     /// Leaves the parts of the vessel where they are that are far from the rod.

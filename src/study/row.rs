@@ -52,6 +52,12 @@ pub fn reject_non_finite(row: &mut TrialRow) {
         ("peak_strain_ratio", &mut row.peak_strain_ratio),
         ("peak_axial_strain", &mut row.peak_axial_strain),
         ("peak_friction_ratio", &mut row.peak_friction_ratio),
+        ("peak_vessel_moved_mm", &mut row.peak_vessel_moved_mm),
+        (
+            "peak_vessel_straightened_deg",
+            &mut row.peak_vessel_straightened_deg,
+        ),
+        ("peak_vessel_compression", &mut row.peak_vessel_compression),
         ("set_deg", &mut row.set_deg),
         ("set_from_tip_mm", &mut row.set_from_tip_mm),
         ("catheter_fed_mm", &mut row.catheter_fed_mm),

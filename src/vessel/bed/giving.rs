@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::bending::{AtRest, WallBeam};
+use super::motion::Motion;
 use super::spline::{Basis, Knots, SUPPORT};
 use super::tie::Tie;
 use crate::scenario::model::BedSpec;
@@ -72,12 +73,18 @@ impl WallStiffness {
 
 /// A place along a branch at which energy is counted.
 #[derive(Debug, Clone, Copy)]
-struct Station {
-    basis: Basis,
-    rest: AtRest,
+pub(super) struct Station {
+    pub basis: Basis,
+    pub rest: AtRest,
     wall: WallBeam,
+    /// Number of the branch.
+    pub branch: usize,
+    /// Where on it, in mm.
+    pub at_mm: f64,
+    /// Radius of the lumen there in mm.
+    pub lumen_mm: f64,
     /// Length of axis for which it stands, in mm.
-    weight: f64,
+    pub weight: f64,
     /// Whether the bed holds it: not inside the parent's lumen.
     held: bool,
 }
@@ -94,6 +101,7 @@ pub struct GivingVessel {
     ties: Vec<Tie>,
     fixed: Vec<bool>,
     reach_mm: f64,
+    motion: Option<Motion>,
 }
 
 impl GivingVessel {
@@ -114,6 +122,7 @@ impl GivingVessel {
             fixed: vec![false; controls],
             knots,
             reach_mm: reach_mm(tree, &bed),
+            motion: None,
         };
         for (number, branch) in tree.branches().iter().enumerate() {
             vessel.add_stations(number, branch);
@@ -126,6 +135,13 @@ impl GivingVessel {
             }
         }
         vessel
+    }
+
+    /// The same with axes that nothing moves but their own movement.
+    #[must_use]
+    pub fn without_give(mut self) -> Self {
+        self.fixed.fill(true);
+        self
     }
 
     /// The same with inlets that are not held.
@@ -148,6 +164,9 @@ impl GivingVessel {
                 self.stations.push(Station {
                     basis: knots.basis(station),
                     wall: self.bed.wall.at(branch.centreline.radius(station)),
+                    branch: number,
+                    at_mm: station,
+                    lumen_mm: branch.centreline.radius(station),
                     rest: AtRest {
                         tangent,
                         curvature,
@@ -178,6 +197,19 @@ impl GivingVessel {
         }
     }
 
+    /// The same vessel with a movement of its own.
+    #[must_use]
+    pub fn with_motion(mut self, motion: Motion) -> Self {
+        self.motion = Some(motion);
+        self
+    }
+
+    /// The vessel's own movement.
+    #[must_use]
+    pub fn motion(&self) -> Option<&Motion> {
+        self.motion.as_ref()
+    }
+
     /// What holds the vessel.
     #[must_use]
     pub fn bed(&self) -> &Bed {
@@ -190,6 +222,11 @@ impl GivingVessel {
     #[must_use]
     pub fn reach_mm(&self) -> f64 {
         self.reach_mm
+    }
+
+    /// Where energy is counted, branch after branch.
+    pub(super) fn stations(&self) -> impl Iterator<Item = &Station> {
+        self.stations.iter()
     }
 
     /// The knots of each branch.
@@ -210,16 +247,17 @@ impl GivingVessel {
         self.fixed[control]
     }
 
-    /// Elastic energy of wall and bed at the control vectors `moved`, in mN mm.
+    /// Elastic energy of wall and bed at the control vectors `moved`, in mN mm, of a vessel whose own
+    /// movement has `carried` it; empty for one that stands.
     #[must_use]
-    pub fn energy(&self, moved: &[Vector3<f64>]) -> f64 {
+    pub fn energy(&self, moved: &[Vector3<f64>], carried: &[Vector3<f64>]) -> f64 {
         let mut sum = 0.0;
         for station in &self.stations {
             if !station.is_moved(moved) {
                 continue;
             }
             let [u, first, second] = station.basis.jet(moved);
-            let rest = &station.rest;
+            let rest = &station.rest_in(carried);
             let (v, w) = (rest.first + first, rest.second + second);
             let mut here = station.wall.energy(rest, &v, &w);
             if station.held {
@@ -231,13 +269,18 @@ impl GivingVessel {
     }
 
     /// Adds the forces in mN at the control vectors `moved` to `gradient`.
-    pub fn add_gradient(&self, moved: &[Vector3<f64>], gradient: &mut [Vector3<f64>]) {
+    pub fn add_gradient(
+        &self,
+        moved: &[Vector3<f64>],
+        carried: &[Vector3<f64>],
+        gradient: &mut [Vector3<f64>],
+    ) {
         for station in &self.stations {
             if !station.is_moved(moved) {
                 continue;
             }
             let [u, first, second] = station.basis.jet(moved);
-            let rest = &station.rest;
+            let rest = &station.rest_in(carried);
             let (v, w) = (rest.first + first, rest.second + second);
             let beam = station.wall.gradient(rest, &v, &w);
             let force = if station.held {
@@ -263,6 +306,7 @@ impl GivingVessel {
     pub fn add_derivatives(
         &self,
         moved: &[Vector3<f64>],
+        carried: &[Vector3<f64>],
         gradient: &mut [Vector3<f64>],
         counts: impl Fn(usize) -> bool,
         mut add: impl FnMut(usize, usize, &Matrix3<f64>),
@@ -273,7 +317,7 @@ impl GivingVessel {
                 continue;
             }
             let [u, first, second] = station.basis.jet(moved);
-            let rest = &station.rest;
+            let rest = &station.rest_in(carried);
             let (v, w) = (rest.first + first, rest.second + second);
             let beam = station.wall.derivatives(rest, &v, &w);
             let (force, stiffness) = if station.held {
@@ -323,7 +367,24 @@ fn reach_mm(tree: &Tree, bed: &Bed) -> f64 {
 }
 
 impl Station {
-    fn is_moved(&self, moved: &[Vector3<f64>]) -> bool {
+    /// The axis at rest here, where the vessel's own movement has carried it.
+    pub(super) fn rest_in(&self, carried: &[Vector3<f64>]) -> AtRest {
+        if carried.is_empty() {
+            return self.rest;
+        }
+        let [_, first, second] = self.basis.jet(carried);
+        let (first, second) = (self.rest.first + first, self.rest.second + second);
+        let length = first.norm();
+        let tangent = first / length;
+        AtRest {
+            tangent,
+            curvature: (second - tangent * tangent.dot(&second)) / length,
+            first,
+            second,
+        }
+    }
+
+    pub(super) fn is_moved(&self, moved: &[Vector3<f64>]) -> bool {
         moved[self.basis.first..self.basis.first + SUPPORT]
             .iter()
             .any(|u| u.amax() > 0.0)

@@ -3,11 +3,15 @@
 
 mod bending;
 mod giving;
+mod motion;
 mod moved;
+mod reading;
 mod spline;
 mod tie;
 
 pub use bending::{AtRest, BeamEnergy, WallBeam};
 pub use giving::{Bed, GivingVessel, WallStiffness};
+pub use motion::Motion;
 pub use moved::{Hang, MovedTree};
+pub use reading::VesselReading;
 pub use spline::{Basis, Knots};

@@ -65,6 +65,40 @@ impl Knots {
         (super::super::path::number(control - self.first) - 1.0) * self.spacing_mm
     }
 
+    /// Stations in mm of the knots, at which [`Knots::through`] takes values.
+    pub fn stations(&self) -> impl Iterator<Item = f64> + '_ {
+        (0..=self.intervals).map(|i| super::super::path::number(i) * self.spacing_mm)
+    }
+
+    /// The control vectors of the curve through one vector at each knot, straight at both ends.
+    ///
+    /// # Panics
+    /// If there are not as many vectors as knots.
+    #[must_use]
+    pub fn through(&self, values: &[Vector3<f64>]) -> Vec<Vector3<f64>> {
+        let last = self.intervals;
+        assert_eq!(values.len(), last + 1, "a vector at each knot");
+        // (v[i-1] + 4 v[i] + v[i+1])/6 at each knot; without a second derivative at the ends v is the value.
+        let mut inner = vec![Vector3::zeros(); last + 1];
+        let mut factor = vec![0.0; last + 1];
+        inner[0] = values[0];
+        for i in 1..last {
+            let pivot = 4.0 - factor[i - 1];
+            factor[i] = 1.0 / pivot;
+            inner[i] = (values[i] * 6.0 - inner[i - 1]) / pivot;
+        }
+        inner[last] = values[last];
+        for i in (1..last).rev() {
+            let next = inner[i + 1];
+            inner[i] -= next * factor[i];
+        }
+        let mut out = Vec::with_capacity(self.controls());
+        out.push(inner[0] * 2.0 - inner[1]);
+        out.extend_from_slice(&inner);
+        out.push(inner[last] * 2.0 - inner[last - 1]);
+        out
+    }
+
     /// The functions at a station in mm, which is taken at the nearer end where it lies off the branch.
     #[inline]
     #[must_use]
@@ -147,6 +181,18 @@ mod tests {
                 let bend = (b.slope[j] - a.slope[j]) / (2.0 * h);
                 approx::assert_relative_eq!(bend, at.bend[j], epsilon = 1e-8);
             }
+        }
+    }
+
+    #[test]
+    fn a_curve_goes_through_its_values() {
+        let knots = Knots::over(9.0, 1.0, 0);
+        let wave = |s: f64| Vector3::new((0.7 * s).sin(), s * s, 1.0);
+        let values: Vec<_> = knots.stations().map(wave).collect();
+        let of = knots.through(&values);
+        assert_eq!(of.len(), knots.controls());
+        for (s, value) in knots.stations().zip(values) {
+            approx::assert_relative_eq!(knots.basis(s).at(&of), value, epsilon = 1e-9);
         }
     }
 

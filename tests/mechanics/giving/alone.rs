@@ -49,7 +49,7 @@ fn equilibrium_from(
                 }
             }
         };
-        vessel.add_derivatives(&moved, &mut gradient, |_| true, &mut add);
+        vessel.add_derivatives(&moved, &[], &mut gradient, |_| true, &mut add);
         act(&moved, &mut gradient, &mut add);
         for i in 0..n {
             if vessel.is_fixed(i) && !free_ends {
@@ -338,7 +338,7 @@ fn a_wire_without_clearance_straightens_a_bend_as_computed_independently() {
                 ..bed
             },
         );
-        let e_bed = soft.energy(&moved);
+        let e_bed = soft.energy(&moved, &[]);
         let stiff = GivingVessel::new(
             &tree,
             Bed {
@@ -349,7 +349,7 @@ fn a_wire_without_clearance_straightens_a_bend_as_computed_independently() {
                 ..bed
             },
         );
-        let e_wall = stiff.energy(&moved) - e_bed;
+        let e_wall = stiff.energy(&moved, &[]) - e_bed;
         let found = [largest, turn, e_wire, e_wall, e_bed];
         let expected = [u_max, arc_turn, of_wire, of_wall, of_bed];
         // The small energy of the wall counts by its share of the whole: its curvature at rest jumps.

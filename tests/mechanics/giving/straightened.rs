@@ -13,11 +13,11 @@ use nalgebra::Vector3;
 use super::alone::{bend, turned};
 
 const RADIUS: f64 = 10.0;
-const WIRE_RADIUS: f64 = 0.18;
-const CLEARANCE: f64 = 1.3;
+pub(super) const WIRE_RADIUS: f64 = 0.18;
+pub(super) const CLEARANCE: f64 = 1.3;
 
 /// A rod along the vessel's axis from `from` mm on, free at both ends.
-fn rod_along(tree: &Tree, from: f64, length: f64, edge: f64, bending: f64) -> Rod {
+pub(super) fn rod_along(tree: &Tree, from: f64, length: f64, edge: f64, bending: f64) -> Rod {
     let line = &tree.branches()[0].centreline;
     let count = (length / edge).round();
     let mut nodes = Vec::new();
@@ -27,31 +27,35 @@ fn rod_along(tree: &Tree, from: f64, length: f64, edge: f64, bending: f64) -> Ro
         k += 1.0;
     }
     let lengths: Vec<f64> = nodes.windows(2).map(|w| (w[1] - w[0]).norm()).collect();
-    let edges = lengths
+    let edges: Vec<Edge> = lengths
         .iter()
         .map(|&rest_length| Edge {
             rest_length,
             axial_stiffness: 1e4 + 20.0 * bending,
         })
         .collect();
-    let hinges = (0..nodes.len())
-        .map(|i| {
-            let behind = if i > 0 { lengths[i - 1] } else { 0.0 };
-            let ahead = lengths.get(i).copied().unwrap_or(0.0);
-            Hinge::uniform(0.5 * (behind + ahead), bending, bending)
-        })
-        .collect();
+    let hinges = hinges(&edges, bending);
     Rod::new(&nodes, edges, hinges, Vector3::z())
 }
 
-struct Case<'a> {
-    body: Body<'a>,
+fn hinges(edges: &[Edge], bending: f64) -> Vec<Hinge> {
+    (0..=edges.len())
+        .map(|i| {
+            let behind = if i > 0 { edges[i - 1].rest_length } else { 0.0 };
+            let ahead = edges.get(i).map_or(0.0, |e| e.rest_length);
+            Hinge::uniform(0.5 * (behind + ahead), bending, bending)
+        })
+        .collect()
+}
+
+pub(super) struct Case<'a> {
+    pub(super) body: Body<'a>,
     newton: Newton,
     options: NewtonOptions,
 }
 
 impl<'a> Case<'a> {
-    fn new(rod: Rod, lumen: &'a MovedTree, wall: f64, friction: f64) -> Self {
+    pub(super) fn new(rod: Rod, lumen: &'a MovedTree, wall: f64, friction: f64) -> Self {
         let surface = Surface {
             radius: WIRE_RADIUS,
             friction,
@@ -73,7 +77,16 @@ impl<'a> Case<'a> {
         }
     }
 
-    fn settle(&mut self) -> u32 {
+    /// Lets some time pass, finds the equilibrium, and returns what was lost to friction in mN mm.
+    pub(super) fn after(&mut self, seconds: f64) -> f64 {
+        self.body.begin();
+        self.body.pass(seconds, 1e-6 * seconds);
+        let found = self.newton.equilibrate(&mut self.body, &self.options);
+        found.unwrap_or_else(|e| panic!("{e}"));
+        self.body.settle().sliding
+    }
+
+    pub(super) fn settle(&mut self) -> u32 {
         self.body.begin();
         let found = self.newton.equilibrate(&mut self.body, &self.options);
         let found = found.unwrap_or_else(|e| panic!("{e}"));
@@ -112,9 +125,10 @@ fn a_wire_with_clearance_straightens_a_bend_as_computed_independently() {
             along: k,
             wall: WallStiffness::Beam(WallBeam {
                 bending: 200.0,
-                axial: 1e5,
+                // Hardly extensible, as in the reference.
+                axial: 1e6,
             }),
-            spacing_mm: 0.3,
+            spacing_mm: 0.4,
         };
         let vessel = GivingVessel::new(&tree, bed).with_free_inlet();
         let lumen = MovedTree::new(Arc::clone(&tree), Arc::new(vessel));
@@ -122,7 +136,11 @@ fn a_wire_with_clearance_straightens_a_bend_as_computed_independently() {
         // A wall so hard that its dent is small beside the bed's displacement.
         let wall = 3e4_f64.min(200.0 * bending);
         let mut case = Case::new(rod, &lumen, wall, 0.0);
-        let iterations = case.settle();
+        // The wire stiffens step by step: from the axis it has far to go.
+        for share in [0.03, 0.1, 0.3, 1.0] {
+            case.body.rod.hinges = hinges(&case.body.rod.edges, share * bending);
+            case.settle();
+        }
         let giving = case.body.giving.as_ref().expect("a vessel");
         let (vessel, moved) = (&giving.vessel, &giving.moved);
         let stored = case.body.rod.stored();
@@ -135,7 +153,7 @@ fn a_wire_with_clearance_straightens_a_bend_as_computed_independently() {
                 },
             )
             .with_free_inlet()
-            .energy(moved)
+            .energy(moved, &[])
         };
         let e_bed = soft(WallBeam {
             bending: 0.0,
@@ -176,7 +194,7 @@ fn a_wire_with_clearance_straightens_a_bend_as_computed_independently() {
             on_inner / inner - 1.0,
         ]
         .map(|o| 100.0 * o);
-        println!("k {k}, B {bending}: {iterations} iterations, off by {off:.3?} %");
+        println!("k {k}, B {bending}: off by {off:.3?} %");
         assert!(off.iter().all(|o| o.abs() < 1.0), "{off:?}");
     }
 }
