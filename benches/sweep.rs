@@ -7,9 +7,9 @@ use std::time::Duration;
 
 use bendwise::scenario::sweep::load_sweep;
 use bendwise::scenario::sweep::model::DesignKind;
-use bendwise::study::sweep::{Base, Design, Shard, SweepPlan, SweepRun, Task, run_sweep};
-use bendwise::study::{StrategyLabel, StudyOptions};
-use bendwise::trial::result::TrialRow;
+use bendwise::study::sweep::{Base, Design};
+use bendwise::study::{Part, StrategyLabel, StudyDone, StudyOptions, StudySetup, Task, run_study};
+use bendwise::trial::result::{TrialRecord, TrialRow};
 use bendwise::trial::{Prepared, run_trial, strategies};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 
@@ -26,8 +26,8 @@ fn shipped() -> (Base, Design) {
     (base, design)
 }
 
-fn plan(design: &Design) -> SweepPlan {
-    SweepPlan {
+fn whole(design: &Design) -> Part {
+    Part::whole(StudySetup {
         version: String::new(),
         build: String::new(),
         name: "bench".to_owned(),
@@ -38,6 +38,7 @@ fn plan(design: &Design) -> SweepPlan {
         seed: design.seed,
         points: design.count().unwrap_or(1),
         trials: 8,
+        recorded: 0,
         until_width: None,
         strategies: vec![StrategyLabel {
             name: "redirect, wire".to_owned(),
@@ -48,7 +49,7 @@ fn plan(design: &Design) -> SweepPlan {
         design: design.clone(),
         map: None,
         search: None,
-    }
+    })
 }
 
 fn sweep(c: &mut Criterion) {
@@ -70,19 +71,19 @@ fn sweep(c: &mut Criterion) {
     group.bench_function("one trial", |b| {
         b.iter(|| run_trial(&ready, &all[0], black_box(0), false));
     });
-    let plan = plan(&design);
+    let part = whole(&design);
     group.throughput(Throughput::Elements(2000));
     group.bench_function("choosing and keeping 2000 trials that cost nothing", |b| {
         b.iter(|| {
             let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("{error}"));
-            trials_for_nothing(&plan, &row, &folder.path().join("out"), 2000).computed
+            trials_for_nothing(&part, &row, &folder.path().join("out"), 2000).computed
         });
     });
     group.finish();
 }
 
 /// Goes on with a sweep for `limit` trials whose mechanics is left out: each has this row.
-fn trials_for_nothing(plan: &SweepPlan, row: &TrialRow, out: &Path, limit: usize) -> SweepRun {
+fn trials_for_nothing(part: &Part, row: &TrialRow, out: &Path, limit: usize) -> StudyDone {
     let options = StudyOptions {
         out: out.to_owned(),
         threads: Some(2),
@@ -92,11 +93,15 @@ fn trials_for_nothing(plan: &SweepPlan, row: &TrialRow, out: &Path, limit: usize
     };
     let stop = AtomicBool::new(false);
     let prepare = |point: usize| Ok::<usize, String>(point);
-    let run = run_sweep(plan, Shard::WHOLE, &options, &stop, prepare, |_, task| {
-        let mut row = row.clone();
-        row.trial = task.trial;
-        row
-    });
+    let compute = |_: &usize, task: Task, _| {
+        let mut record = TrialRecord {
+            row: row.clone(),
+            ..TrialRecord::default()
+        };
+        record.row.trial = task.trial;
+        record
+    };
+    let run = run_study(part, &options, &stop, prepare, compute, Vec::new());
     run.unwrap_or_else(|error| panic!("{error}"))
 }
 
@@ -113,8 +118,8 @@ fn large(c: &mut Criterion) {
     let all = strategies(ready.scenario());
     let row = run_trial(&ready, &all[0], 0, false).row;
     design.kind = DesignKind::LatinHypercube { points: MANY };
-    let plan = plan(&design);
-    let go_on = |out: &Path, limit: usize| trials_for_nothing(&plan, &row, out, limit).resumed;
+    let part = whole(&design);
+    let go_on = |out: &Path, limit: usize| trials_for_nothing(&part, &row, out, limit).resumed;
     let mut group = c.benchmark_group("10,000 points x 8 trials");
     group
         .sample_size(10)
@@ -139,7 +144,7 @@ fn large(c: &mut Criterion) {
 fn threads(c: &mut Criterion) {
     const TRIALS: u64 = 192;
     let (base, design) = shipped();
-    let plan = plan(&design);
+    let part = whole(&design);
     let prepare = |point: usize| {
         let scenario = base.scenario_at(&design.point(point), point)?;
         Prepared::new(&scenario).map_err(|error| error.to_string())
@@ -164,10 +169,10 @@ fn threads(c: &mut Criterion) {
                     ..StudyOptions::default()
                 };
                 let stop = AtomicBool::new(false);
-                let compute = |prepared: &Prepared, task: Task| {
-                    run_trial(prepared, &all[task.strategy], task.trial, false).row
+                let compute = |prepared: &Prepared, task: Task, recorded| {
+                    run_trial(prepared, &all[task.strategy], task.trial, recorded)
                 };
-                let run = run_sweep(&plan, Shard::WHOLE, &options, &stop, prepare, compute);
+                let run = run_study(&part, &options, &stop, prepare, compute, Vec::new());
                 run.map_or(0, |run| run.computed)
             });
         });

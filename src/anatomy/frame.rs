@@ -195,7 +195,7 @@ pub(super) fn unit(stated: Option<Unit>, size: &Size) -> Checked<(Unit, Option<S
         (None, [only]) => Ok((
             *only,
             Some(format!(
-                "units are not stated; taken as {} from the size",
+                "units are not stated; taken as {} from the size; say units = \"mm\", \"cm\" or \"m\" in [vessel]",
                 shown(*only)
             )),
         )),

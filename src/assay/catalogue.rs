@@ -3,7 +3,7 @@
 /// A bench test.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Test {
-    /// Load at which the tip gives way on a plate.
+    /// Load at which the tip buckles on a plate.
     TipLoad,
     /// Side force that turns the tip.
     Flexibility,

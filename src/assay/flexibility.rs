@@ -2,7 +2,7 @@
 
 use nalgebra::{Rotation3, Unit, Vector3};
 
-use super::Fault;
+use super::AssayError;
 use super::piece::{Held, force_scale};
 use crate::device::Wire;
 use crate::solve::Load;
@@ -51,9 +51,10 @@ impl<'a> Turned<'a> {
     /// way round the force would close the bend to a hook and snap it over.
     ///
     /// # Errors
-    /// [`Fault`] if the wire finds no rest.
-    pub fn new(wire: &Wire, held_mm: f64, edge_mm: f64) -> Result<Self, Fault> {
-        let held = Held::new(wire, held_mm, edge_mm).map_err(Fault::solver("tip flexibility"))?;
+    /// [`AssayError`] if the wire finds no rest.
+    pub fn new(wire: &Wire, held_mm: f64, edge_mm: f64) -> Result<Self, AssayError> {
+        let held =
+            Held::new(wire, held_mm, edge_mm).map_err(AssayError::solver("tip flexibility"))?;
         let rest = held.tip_direction();
         let bent = rest.cross(&Vector3::x());
         let axis = if bent.norm() > 1e-6 {
@@ -89,8 +90,8 @@ impl<'a> Turned<'a> {
     /// asked for in rising order, and the search goes on from the last one.
     ///
     /// # Errors
-    /// [`Fault`] where no equilibrium is found.
-    pub fn force_at(&mut self, angle_rad: f64, side: SideForce) -> Result<Option<f64>, Fault> {
+    /// [`AssayError`] where no equilibrium is found.
+    pub fn force_at(&mut self, angle_rad: f64, side: SideForce) -> Result<Option<f64>, AssayError> {
         // A force that turns with the tip is followed in small turns: asked for at once, a force
         // that pushes backwards would find the wire straight, as a column that has not buckled.
         while side == SideForce::SquareToTip && angle_rad - self.reached > LARGEST_TURN_RAD {
@@ -108,7 +109,7 @@ impl<'a> Turned<'a> {
     /// Finds the force for one angle by the secant method between a force that is too small and
     /// one that is too large, in the form that halves the older miss where one end stays (the
     /// "Illinois" rule: Dowell and Jarratt, BIT 11:168, 1971).
-    fn search(&mut self, angle_rad: f64, side: SideForce) -> Result<Option<f64>, Fault> {
+    fn search(&mut self, angle_rad: f64, side: SideForce) -> Result<Option<f64>, AssayError> {
         let square = self.axis.cross(&match side {
             SideForce::SquareToTip => self.rest,
             SideForce::Fixed => Vector3::x(),
@@ -156,7 +157,7 @@ impl<'a> Turned<'a> {
     }
 
     /// Sets the load and lets the wire go; returns the angle of the tip.
-    fn loaded(&mut self, direction: Vector3<f64>, force: f64) -> Result<f64, Fault> {
+    fn loaded(&mut self, direction: Vector3<f64>, force: f64) -> Result<f64, AssayError> {
         self.force = force;
         self.held.body.loads = (0..3)
             .map(|c| Load {
@@ -164,9 +165,9 @@ impl<'a> Turned<'a> {
                 force: force * direction[c],
             })
             .collect();
-        self.held
-            .settle()
-            .map_err(Fault::solver(format!("tip flexibility at {force:.4} mN")))?;
+        self.held.settle().map_err(AssayError::solver(format!(
+            "tip flexibility at {force:.4} mN"
+        )))?;
         Ok(self.angle())
     }
 }
@@ -175,14 +176,14 @@ impl<'a> Turned<'a> {
 /// `None` from the first angle on that is out of reach.
 ///
 /// # Errors
-/// [`Fault`] where no equilibrium is found.
+/// [`AssayError`] where no equilibrium is found.
 pub fn forces(
     wire: &Wire,
     held_mm: f64,
     angles_rad: &[f64],
     side: SideForce,
     edge_mm: f64,
-) -> Result<Vec<Option<f64>>, Fault> {
+) -> Result<Vec<Option<f64>>, AssayError> {
     let mut turned = Turned::new(wire, held_mm, edge_mm)?;
     let mut found = Vec::with_capacity(angles_rad.len());
     for &angle in angles_rad {

@@ -3,7 +3,7 @@
 
 use nalgebra::Vector3;
 
-use super::Fault;
+use super::AssayError;
 use super::fixture::Slot;
 use super::piece::{force_scale, rod, set_rad, stations, strain_ratio};
 use crate::contact::{Contact, Surface};
@@ -26,7 +26,7 @@ const LAST_LOOP: f64 = 0.5;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Looped {
     /// Half the distance of the legs in mm, largest strain over the limit, and angle in degrees that
-    /// the wire would keep if it were let go.
+    /// the wire would keep if it were released.
     pub curve: Vec<[f64; 3]>,
     /// Half the distance of the legs in mm at which the strain reaches the limit.
     pub loop_radius_mm: f64,
@@ -46,9 +46,9 @@ pub fn half_length_mm(wire: &Wire, station_mm: f64) -> f64 {
 /// or until the legs would touch.
 ///
 /// # Errors
-/// [`Fault`] where no equilibrium is found, or the limit is not reached before the wire's two
+/// [`AssayError`] where no equilibrium is found, or the limit is not reached before the wire's two
 /// legs would touch.
-pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
+pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, AssayError> {
     let test = || format!("kink at {station_mm} mm");
     let round = wire.core_radius(station_mm) / wire.strain_limit();
     let half = HALF_LENGTH * round;
@@ -62,7 +62,7 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
     let scale = force_scale(stiffness, radius);
     let axial = 1e3 * scale;
     let mut state = rod(wire, &along, &nodes, axial, Vector3::y());
-    // Plates that give way by a thousandth of the loop's radius under its force.
+    // Plates that are indented by a thousandth of the loop's radius under its force.
     let wall = 1e2 * scale / (radius * radius);
     let surface = Surface {
         radius: wire.radius_mm(),
@@ -90,7 +90,7 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
         body.fix_rotation(middle);
         newton
             .equilibrate(&mut body, &options)
-            .map_err(Fault::solver(test()))?;
+            .map_err(AssayError::solver(test()))?;
         body.settle();
         state = body.rod;
         let across = |i: usize| state.node(i).x;
@@ -125,7 +125,7 @@ pub fn loop_down(wire: &Wire, station_mm: f64) -> Result<Looped, Fault> {
                 });
             }
             None if touch => {
-                return Err(Fault::Search {
+                return Err(AssayError::Search {
                     test: test(),
                     wanted: "a loop small enough to reach the strain limit".into(),
                 });

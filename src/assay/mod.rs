@@ -26,5 +26,5 @@ pub mod track;
 
 pub use catalogue::{Column, Test};
 pub use prepare::{BenchError, Prepared};
-pub use result::{Fault, Measured, Reading, Series};
+pub use result::{AssayError, Measured, Reading, Series};
 pub use run::{Findings, run, work};

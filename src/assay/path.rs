@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 use std::f64::consts::{FRAC_PI_2, PI};
 
-use super::Fault;
+use super::AssayError;
 use crate::device::Wire;
 use crate::scenario::bench::PathSettings;
 use crate::scenario::model::{BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
@@ -112,9 +112,9 @@ impl Path {
     /// Builds the tube.
     ///
     /// # Errors
-    /// [`Fault::Fixture`] where a bend is tighter than the lumen allows or the tube would run
+    /// [`AssayError::Fixture`] where a bend is tighter than the lumen allows or the tube would run
     /// into itself.
-    pub fn build(course: Course, settings: &PathSettings) -> Result<Self, Fault> {
+    pub fn build(course: Course, settings: &PathSettings) -> Result<Self, AssayError> {
         let tree = tube(course.name(), course.pieces(settings), settings.lumen_mm)?;
         let path = Self {
             course,
@@ -126,7 +126,7 @@ impl Path {
     }
 
     /// Refuses a tube that comes within a lumen diameter of another part of itself.
-    fn check_clear(&self) -> Result<(), Fault> {
+    fn check_clear(&self) -> Result<(), AssayError> {
         let line = &self.tree.branches()[0].centreline;
         let lumen = self.settings.lumen_mm;
         let mut points: Vec<(f64, Vector3<f64>)> = Vec::new();
@@ -138,7 +138,7 @@ impl Path {
                 .iter()
                 .find(|(s, p)| station - s > apart && (here - p).norm() < lumen)
             {
-                return Err(Fault::Fixture {
+                return Err(AssayError::Fixture {
                     test: self.course.name().into(),
                     reason: format!(
                         "the tube runs into itself: the parts {other:.0} mm and {station:.0} mm from \
@@ -215,8 +215,8 @@ pub fn enter<'a>(
 /// A single tube from the origin along +x, bending towards +y in plane 0.
 ///
 /// # Errors
-/// [`Fault::Fixture`] where it cannot be built.
-pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree, Fault> {
+/// [`AssayError::Fixture`] where it cannot be built.
+pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree, AssayError> {
     let spec = VesselSpec {
         branches: vec![BranchSpec {
             name: "tube".into(),
@@ -237,7 +237,7 @@ pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree
         surface: None,
         folds: false,
     };
-    Tree::build(&spec).map_err(|error| Fault::Fixture {
+    Tree::build(&spec).map_err(|error| AssayError::Fixture {
         test: name.into(),
         reason: error.to_string(),
     })

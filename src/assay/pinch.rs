@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::Fault;
+use super::AssayError;
 use super::fixture::Plate;
 use super::piece::{rod, stations};
 use crate::contact::{Contact, Surface};
@@ -50,8 +50,8 @@ impl Pulled {
 /// Clamps a piece of the wire's shaft between two flat jaws and pulls at one end.
 ///
 /// # Errors
-/// [`Fault`] where no equilibrium is found.
-pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, Fault> {
+/// [`AssayError`] where no equilibrium is found.
+pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, AssayError> {
     let from = BEHIND_MM.max(wire.bends_end_mm());
     let along = stations(from, from + test.jaw_mm, test.jaw_mm / EDGES);
     let nodes: Vec<_> = along.iter().map(|s| Vector3::x() * (from - s)).collect();
@@ -89,7 +89,7 @@ pub fn pull(wire: &Wire, test: &PinchTest) -> Result<Pulled, Fault> {
         body.rod.refresh();
         newton
             .equilibrate(&mut body, &options)
-            .map_err(Fault::solver("pinch"))?;
+            .map_err(AssayError::solver("pinch"))?;
         clamp = body.others[0]
             .active_contacts()
             .iter()

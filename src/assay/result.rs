@@ -89,7 +89,7 @@ pub struct Measured {
 
 /// A bench test that could not be carried out.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum Fault {
+pub enum AssayError {
     /// No equilibrium.
     #[error("{test}: {failure}; try a smaller edge_mm in [assay]")]
     Solver {
@@ -122,7 +122,7 @@ pub enum Fault {
         /// What was wanted.
         wanted: String,
     },
-    /// A measured curve that says nothing about a knot.
+    /// A measured curve that does not depend on the stiffness at a knot.
     #[error(
         "{test}: the curve does not say how stiff the wire is {station_mm} mm from its tip; move or remove that knot in knots_mm, or measure nearer to it"
     )]
@@ -134,7 +134,7 @@ pub enum Fault {
     },
 }
 
-impl Fault {
+impl AssayError {
     /// Wraps what the solver said during `test`.
     pub(super) fn solver(test: impl Into<String>) -> impl FnOnce(NewtonFailure) -> Self {
         let test = test.into();

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::measure::{self, Subject};
 use super::path::Course;
-use super::{Fault, Measured, Prepared, Test};
+use super::{AssayError, Measured, Prepared, Test};
 use crate::scenario::bench::Bench;
 
 /// A piece of work: what one core does at a time.
@@ -25,7 +25,7 @@ pub struct Findings {
     /// Tests in the order of the report; for each a result for every wire.
     pub tests: Vec<(Test, Vec<Measured>)>,
     /// What could not be measured: test, wire, why.
-    pub faults: Vec<(Test, usize, Fault)>,
+    pub faults: Vec<(Test, usize, AssayError)>,
 }
 
 /// Carries out the tests `wanted`. `done` is called after each piece of work.
@@ -116,7 +116,7 @@ fn carry_out(
     job: Job,
     prepared: &Prepared,
     wanted: &[Test],
-) -> Result<Vec<(Test, Measured)>, Fault> {
+) -> Result<Vec<(Test, Measured)>, AssayError> {
     let Prepared {
         bench,
         wires,
@@ -139,7 +139,7 @@ fn carry_out(
     measured.map(|measured| vec![(test, measured)])
 }
 
-fn one(test: Test, on: &Subject<'_>) -> Result<Measured, Fault> {
+fn one(test: Test, on: &Subject<'_>) -> Result<Measured, AssayError> {
     match test {
         Test::TipLoad => measure::tip_load(on),
         Test::Flexibility => measure::flexibility(on),

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::Fault;
+use super::AssayError;
 use super::path::{enter, tube};
 use crate::contact::Contact;
 use crate::device::Wire;
@@ -26,15 +26,15 @@ pub struct Row {
     pub moved_mm: f64,
 }
 
-/// A wire fed through a bend that gives way.
+/// A wire fed through a bend that it straightens.
 ///
 /// The vessel is held by the tissue around it as by springs side by side (Winkler's foundation),
 /// and its cross-section moves as a whole: where the wire presses with `f` mN for each mm, the
 /// centreline moves by `f / k`. The vessel's own stiffness against bending is left out.
 ///
 /// # Errors
-/// [`Fault`] where the bend cannot be built or no equilibrium is found.
-pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fault> {
+/// [`AssayError`] where the bend cannot be built or no equilibrium is found.
+pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, AssayError> {
     let name = "straightening";
     let apex = LEAD_MM + 0.5 * test.radius_mm * test.angle_rad;
     let pieces = vec![
@@ -61,7 +61,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Fau
         edge_mm: 0.5,
         ..StepSettings::default()
     };
-    let fault = |failure| Fault::Tube {
+    let fault = |failure| AssayError::Tube {
         test: name.into(),
         failure,
     };

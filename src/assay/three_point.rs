@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 use std::f64::consts::PI;
 
-use super::Fault;
+use super::AssayError;
 use super::piece::{force_scale, rod, stations};
 use crate::device::Wire;
 use crate::scenario::bench::OVERHANG_OVER_SPAN;
@@ -35,14 +35,14 @@ impl Pressed {
 /// steps, between two supports `span_mm` apart that hold it up and let it slide and tilt.
 ///
 /// # Errors
-/// [`Fault`] where no equilibrium is found.
+/// [`AssayError`] where no equilibrium is found.
 pub fn press(
     wire: &Wire,
     station_mm: f64,
     span_mm: f64,
     deflection_mm: f64,
     readings: u32,
-) -> Result<Pressed, Fault> {
+) -> Result<Pressed, AssayError> {
     let half = 0.5 * span_mm;
     let edge = span_mm / EDGES;
     let arm = stations(0.0, half, edge);
@@ -85,7 +85,7 @@ pub fn press(
         body.rod.refresh();
         newton
             .equilibrate(&mut body, &options)
-            .map_err(Fault::solver(format!(
+            .map_err(AssayError::solver(format!(
                 "three-point bending at {station_mm} mm"
             )))?;
         curve.push([depth, -newton.gradient[4 * load + 1]]);

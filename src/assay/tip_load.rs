@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::Fault;
+use super::AssayError;
 use super::fixture::Plate;
 use super::piece::Held;
 use crate::contact::Surface;
@@ -39,20 +39,20 @@ pub struct Driven {
 /// not slide may turn on it.
 ///
 /// # Errors
-/// [`Fault`] where no equilibrium is found.
+/// [`AssayError`] where no equilibrium is found.
 pub fn drive(
     wire: &Wire,
     held_mm: f64,
     travel_mm: f64,
     friction: f64,
     edge_mm: f64,
-) -> Result<Driven, Fault> {
+) -> Result<Driven, AssayError> {
     let [bent, across] = wire.natural_curvature_between(0.0, wire.bends_end_mm());
     let shaped = bent.hypot(across) > 0.0;
     let longest = if shaped { SHAPED_STEP } else { STEP } * held_mm;
     let steps = (travel_mm / longest).ceil().max(LEAST_STEPS);
     let step = travel_mm / steps;
-    let held = Held::new(wire, held_mm, edge_mm).map_err(Fault::solver("tip load"))?;
+    let held = Held::new(wire, held_mm, edge_mm).map_err(AssayError::solver("tip load"))?;
     let reach = (0..=held.exit())
         .map(|i| held.body.rod.node(i).x)
         .fold(0.0, f64::max);
@@ -68,7 +68,7 @@ pub fn drive(
         wall: PLATE.into(),
         spacing: edge_mm,
     };
-    // A shaped tip gives way to its own side.
+    // A shaped tip deflects to the side of its bend.
     let bow = if shaped { 0.0 } else { NUDGE * held_mm };
     let mut held = held.before(&plate, surface);
     let mut driven = Driven {
@@ -79,7 +79,7 @@ pub fn drive(
     while travel < travel_mm - 0.5 * step {
         travel += step;
         held.advance(&(normal * step), bow)
-            .map_err(Fault::solver("tip load"))?;
+            .map_err(AssayError::solver("tip load"))?;
         let load = held.chuck_force().dot(&normal);
         driven.curve.push([travel, load]);
         driven.peak_mn = driven.peak_mn.max(load);

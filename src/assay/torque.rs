@@ -1,6 +1,6 @@
 //! Torque response: the hand turns the wire in a tube, there and back, and the tip follows.
 
-use super::Fault;
+use super::AssayError;
 use super::path::Path;
 use super::track::{Row, Way, advance};
 use crate::device::Wire;
@@ -95,14 +95,14 @@ pub struct InTube<'a> {
 /// back.
 ///
 /// # Errors
-/// [`Fault`] where no equilibrium is found.
+/// [`AssayError`] where no equilibrium is found.
 pub fn respond<'a>(
     wire: &Wire,
     path: &'a Path,
     test: &TorqueTest,
     turned: bool,
-) -> Result<InTube<'a>, Fault> {
-    let fault = |failure| Fault::Tube {
+) -> Result<InTube<'a>, AssayError> {
+    let fault = |failure| AssayError::Tube {
         test: format!("torque response, {}", path.course.name()),
         failure,
     };

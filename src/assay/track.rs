@@ -1,6 +1,6 @@
 //! Track: the wire is pushed through a tube and pulled out again.
 
-use super::Fault;
+use super::AssayError;
 use super::path::Path;
 use super::torque::InTube;
 use crate::device::Wire;
@@ -147,9 +147,9 @@ pub fn go_on(begun: InTube<'_>, wire: &Wire, path: &Path) -> Tracked {
 /// Pushes the wire through the tube and pulls it out again.
 ///
 /// # Errors
-/// [`Fault`] where the wire finds no rest at the entry.
-pub fn track(wire: &Wire, path: &Path) -> Result<Tracked, Fault> {
-    let insertion = path.enter(wire).map_err(|failure| Fault::Tube {
+/// [`AssayError`] where the wire finds no rest at the entry.
+pub fn track(wire: &Wire, path: &Path) -> Result<Tracked, AssayError> {
+    let insertion = path.enter(wire).map_err(|failure| AssayError::Tube {
         test: format!("track, {}", path.course.name()),
         failure,
     })?;

@@ -1,20 +1,20 @@
 //! What can be typed on the command line.
 
-use std::fmt::Display;
 use std::path::PathBuf;
-use std::str::FromStr;
 
-use crate::study::sweep::Shard;
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
+use super::values;
 use crate::anatomy::{Frame, Unit};
 use crate::assay::Test;
 use crate::scenario::Document;
+use crate::study::Shard;
 
 /// Closing words of the help.
 const AFTER_HELP: &str = "\
 First steps:
   bendwise check scenarios/side-branch.toml
+  bendwise schema --markdown        (every field, and a small whole scenario)
   bendwise check tree.vtp --picture pictures --start my.toml
   bendwise run scenarios/side-branch.toml --out results/side-branch
   bendwise assay scenarios/wires.toml --out results/wires
@@ -46,15 +46,16 @@ pub struct Args {
 pub enum Command {
     /// Run every technique of a scenario with every wire, many trials each
     ///
-    /// Writes into --out: summary.json (success rates with intervals, forces, outcomes),
-    /// trials.csv (a row a trial), traces and whole-wire shapes of some trials, and figures.
+    /// Writes into --out: report.md (one page to read first), summary.json (the same for programs:
+    /// success rates with intervals, forces, outcomes), trials.csv (a row a trial), traces and
+    /// whole-wire shapes of some trials, and figures.
     /// Results are written beside --out and renamed into place at the end. A run that was
     /// interrupted goes on where it stopped when the same command is given again.
     Run(RunArgs),
-    /// Find the C-arm angles that open a branching, and what a poor view costs
+    /// Find the C-arm angles from which a branching is seen best, and what a poor view costs
     ///
     /// Writes into --out: report.md and summary.json (best view, best within reach, customary
-    /// views, a second view, both daughters, the ostium from two views), a table and a map of all
+    /// views, a second view, the view of both branches beyond a fork, the ostium from two views), a table and a map of all
     /// views, outline drawings of the current and the recommended view, and trials in which the
     /// operator sees nothing but one of the two. The scenario must have a view table.
     View(ViewArgs),
@@ -65,14 +66,14 @@ pub enum Command {
     /// parameters, points, trials, and about how much time, memory and disk it will take. Takes a
     /// bare file of anatomy too, guesses what it does not say, and says so.
     Check(CheckArgs),
-    /// Write the vessel of a scenario in open formats
+    /// Write the vessel of a scenario as centrelines and as a surface, in open formats
     ///
     /// Writes into --out: centrelines.vtp and centrelines.swc (centrelines with radius),
     /// branches.csv (names, lengths, take-off angles) and lumen.stl (the wall, a closed surface,
     /// for printing a phantom or for meshing). Lengths are in mm, the frame is the scene's: x to
     /// the patient's left, y to the head, z to the front.
     Export(ExportArgs),
-    /// Run a designed batch over any parameters of a scenario
+    /// Run a scenario at many values of any of its parameters
     ///
     /// A sweep file names a scenario, the parameters that vary and the design: a full grid, a Latin
     /// hypercube, a Sobol sequence, or pick-freeze rows for sensitivity indices; or it asks for the
@@ -80,7 +81,7 @@ pub enum Command {
     /// a trial), points.csv, sweep.json, report.md and figures. Rows go to disk as they finish: a
     /// sweep that was interrupted or killed goes on when the same command is given again.
     Sweep(SweepArgs),
-    /// Join the shares that sweep --shard wrote
+    /// Join the parts of a sweep that sweep --shard computed, for example on several machines
     ///
     /// The result is the same, byte for byte, as that of the whole sweep. Shares that do not belong
     /// together, are missing or are there twice are refused.
@@ -92,7 +93,7 @@ pub enum Command {
     /// contact and friction as the trials. Writes into --out: assay.json, report.md (a table, wires
     /// as columns), curves (CSV), figures with all wires, and fitted wires.
     Assay(AssayArgs),
-    /// Print what may stand in a file, for an editor or as a page
+    /// Print every field that may stand in a file, for an editor or as a page to read
     ///
     /// Prints the JSON Schema of a document, with which an editor completes and checks a file while
     /// it is written; or, with --markdown, a page with every field, its unit, range, default and
@@ -117,11 +118,11 @@ pub struct AssayArgs {
     pub list: bool,
 
     /// Only these tests, separated by commas: names as in --list
-    #[arg(long, value_name = "TESTS", value_delimiter = ',', value_parser = bench_test)]
+    #[arg(long, value_name = "TESTS", value_delimiter = ',', value_parser = values::bench_test)]
     pub only: Vec<Test>,
 
     /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = threads)]
+    #[arg(long, value_name = "N", value_parser = values::threads)]
     pub threads: Option<usize>,
 
     /// No progress, only errors
@@ -144,19 +145,19 @@ pub struct RunArgs {
     pub out: PathBuf,
 
     /// Trials of each technique with each wire, in place of the scenario's; at least 1
-    #[arg(long, value_name = "N", value_parser = trials, allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", value_parser = values::trials, allow_negative_numbers = true)]
     pub trials: Option<u32>,
 
     /// Seed of the random numbers, in place of the scenario's
-    #[arg(long, value_name = "N", value_parser = seed, allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", value_parser = values::seed, allow_negative_numbers = true)]
     pub seed: Option<u64>,
 
     /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = threads, allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
     pub threads: Option<usize>,
 
     /// Stop after this many new trials; the same command goes on from there
-    #[arg(long, value_name = "N", value_parser = at_most, allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
     pub at_most: Option<usize>,
 
     /// No progress and no report, only warnings and errors
@@ -178,7 +179,7 @@ pub struct ViewArgs {
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
 
-    /// Branch whose branching is to be opened; may be given more than once [default: what the
+    /// Branch whose branching is to be seen; may be given more than once [default: what the
     /// scenario says, or its target]
     #[arg(long = "branch", value_name = "NAME")]
     pub branches: Vec<String>,
@@ -205,7 +206,7 @@ pub struct ViewArgs {
     pub seed: Option<u64>,
 
     /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = threads)]
+    #[arg(long, value_name = "N", value_parser = values::threads)]
     pub threads: Option<usize>,
 
     /// No progress, only errors
@@ -222,21 +223,12 @@ pub struct ViewArgs {
 pub struct SchemaArgs {
     /// Which document: scenario, sweep, wires, tree (branches named by vessel.tree) or spread
     /// (places named by anatomy.spread)
-    #[arg(default_value = "scenario", value_parser = document)]
+    #[arg(default_value = "scenario", value_parser = values::document)]
     pub document: Document,
 
     /// Print a page with every field in Markdown instead
     #[arg(long)]
     pub markdown: bool,
-}
-
-/// A document by its name.
-fn document(text: &str) -> Result<Document, String> {
-    let found = Document::ALL.into_iter().find(|d| d.name() == text);
-    found.ok_or_else(|| {
-        let names = Document::ALL.map(Document::name).join(", ");
-        format!("allowed are {names}")
-    })
 }
 
 /// Arguments of `check`.
@@ -252,12 +244,12 @@ pub struct CheckArgs {
     pub start: Option<PathBuf>,
 
     /// Unit of a bare file of anatomy: mm, cm or m [default: guessed from its size, and said]
-    #[arg(long, value_name = "UNIT", value_parser = unit)]
+    #[arg(long, value_name = "UNIT", value_parser = values::unit)]
     pub units: Option<Unit>,
 
     /// Which way the axes of a bare file of anatomy point: left-posterior-superior (LPS),
     /// right-anterior-superior (RAS) or scene [default: what the file states, else guessed]
-    #[arg(long, value_name = "FRAME", value_parser = frame)]
+    #[arg(long, value_name = "FRAME", value_parser = values::frame)]
     pub frame: Option<Frame>,
 
     /// Also draw the tree into this folder: names, diameters, take-off angles and tightest bends
@@ -277,37 +269,12 @@ pub struct ExportArgs {
     pub out: PathBuf,
 
     /// Largest distance of the facets of lumen.stl from the wall, in mm, 0.001 to 1
-    #[arg(long, value_name = "MM", default_value_t = 0.01, value_parser = tolerance)]
+    #[arg(long, value_name = "MM", default_value_t = 0.01, value_parser = values::tolerance)]
     pub tolerance: f64,
 
     /// Replace what is in --out already, once the new files are complete
     #[arg(long, action = ArgAction::SetTrue)]
     pub overwrite: bool,
-}
-
-fn unit(text: &str) -> Result<Unit, String> {
-    match text {
-        "mm" => Ok(Unit::Millimetre),
-        "cm" => Ok(Unit::Centimetre),
-        "m" => Ok(Unit::Metre),
-        _ => Err("allowed are mm, cm, m".into()),
-    }
-}
-
-fn frame(text: &str) -> Result<Frame, String> {
-    match text {
-        "left-posterior-superior" | "LPS" => Ok(Frame::LeftPosteriorSuperior),
-        "right-anterior-superior" | "RAS" => Ok(Frame::RightAnteriorSuperior),
-        "scene" => Ok(Frame::Scene),
-        _ => Err("allowed are left-posterior-superior, right-anterior-superior, scene".into()),
-    }
-}
-
-fn tolerance(text: &str) -> Result<f64, String> {
-    match text.parse() {
-        Ok(mm) if (0.001..=1.0).contains(&mm) => Ok(mm),
-        _ => Err("allowed is a number from 0.001 to 1, in mm".into()),
-    }
 }
 
 /// Arguments of `sweep`.
@@ -321,23 +288,24 @@ pub struct SweepArgs {
     pub out: PathBuf,
 
     /// Compute only share K of N (every N-th point), to be joined with gather
-    #[arg(long, value_name = "K/N", value_parser = shard)]
+    #[arg(long, value_name = "K/N", value_parser = values::shard)]
     pub shard: Option<Shard>,
 
     /// Go on at each point until the 95 % interval of every rate is no wider than this, such as
-    /// 0.05; batches of the sweep's trials, up to 100000 a point and strategy
-    #[arg(long, value_name = "WIDTH", value_parser = width, allow_negative_numbers = true)]
+    /// 0.05; batches of the sweep's trials, up to 100000 a point and strategy (a technique with
+    /// a wire)
+    #[arg(long, value_name = "WIDTH", value_parser = values::width, allow_negative_numbers = true)]
     pub until_width: Option<f64>,
 
     /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = threads, allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
     pub threads: Option<usize>,
 
     /// Stop after this many new trials; the same command goes on from there
-    #[arg(long, value_name = "N", value_parser = at_most, allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
     pub at_most: Option<usize>,
 
-    /// Run a design of more than 10000 points
+    /// Allow a design of more than 10000 points, which is refused otherwise
     #[arg(long, action = ArgAction::SetTrue)]
     pub yes: bool,
 
@@ -367,65 +335,6 @@ pub struct GatherArgs {
     /// Replace results that are in --out already, once the new ones are complete
     #[arg(long, action = ArgAction::SetTrue)]
     pub overwrite: bool,
-}
-
-fn shard(text: &str) -> Result<Shard, String> {
-    let allowed =
-        "allowed is K/N with whole numbers, K from 1 to N and N up to 100000, such as 2/8";
-    let parts = text.split_once('/');
-    let (number, of) = parts
-        .and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)))
-        .ok_or(allowed)?;
-    if (1..=Shard::MOST).contains(&of) && (1..=of).contains(&number) {
-        Ok(Shard { number, of })
-    } else {
-        Err(allowed.to_owned())
-    }
-}
-
-fn width(text: &str) -> Result<f64, String> {
-    let width = text.parse().ok();
-    width
-        .filter(|width| (0.005..=1.0).contains(width))
-        .ok_or_else(|| "allowed is a number from 0.005 to 1".to_owned())
-}
-
-fn bench_test(text: &str) -> Result<Test, String> {
-    let known = Test::ALL.into_iter();
-    known
-        .clone()
-        .find(|test| test.slug() == text)
-        .ok_or_else(|| {
-            let names: Vec<_> = known.map(Test::slug).collect();
-            format!("allowed are {}", names.join(", "))
-        })
-}
-
-fn trials(text: &str) -> Result<u32, String> {
-    whole(text, 1, 1_000_000)
-}
-
-fn seed(text: &str) -> Result<u64, String> {
-    whole(text, 0, u64::MAX)
-}
-
-fn threads(text: &str) -> Result<usize, String> {
-    whole(text, 1, 1024)
-}
-
-fn at_most(text: &str) -> Result<usize, String> {
-    whole(text, 1, usize::MAX)
-}
-
-/// A whole number from `least` to `most`.
-fn whole<N>(text: &str, least: N, most: N) -> Result<N, String>
-where
-    N: Copy + FromStr + PartialOrd + Display,
-{
-    let number = text.parse().ok();
-    number
-        .filter(|number| (least..=most).contains(number))
-        .ok_or_else(|| format!("allowed is a whole number from {least} to {most}"))
 }
 
 #[cfg(test)]

@@ -58,7 +58,11 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let (imported, settings) = read(file, &said).map_err(|e| refused(&e))?;
     let standing = standing(args);
     let written = written(file, &standing);
-    let (text, loaded, prepared) = started(&written, &standing, &imported, &settings, &said)?;
+    let (text, mut loaded, prepared) = started(&written, &standing, &imported, &settings, &said)?;
+    // The scenario states what was found, which nobody gave.
+    if let Some(read) = &mut loaded.imported {
+        read.changes.notes.clone_from(&imported.changes.notes);
+    }
     let guesses = starter::guesses(&imported, &settings, &said);
     describe_and_draw(&loaded, &prepared, args.picture.as_deref(), &guesses)?;
     // Last, so that a command that fails before can be given again as it was.
@@ -77,7 +81,8 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     match &args.start {
         Some(start) => {
             next += &format!(
-                "  written: {start}; its lines marked GUESS wait for an answer\n  run it: bendwise run \
+                "  written: {start}; what the program chose is marked GUESS in it: put the right value there, or \
+                 let it stand, and delete the mark\n  run it: bendwise run \
                  {start} --out results\n",
                 start = start.display()
             );
@@ -104,15 +109,19 @@ fn write_new(start: &Path, text: &str) -> Result<(), Failure> {
 
 /// The failure that a scenario cannot be written.
 fn not_written(start: &Path, cause: &io::Error) -> Failure {
+    let shown = shown::path(start);
+    if cause.kind() == ErrorKind::AlreadyExists {
+        return Failure::Input(miette::miette!(
+            help = "give --start the name of a file that does not exist yet, or move that one away first",
+            "{shown} exists already, and --start writes over nothing"
+        ));
+    }
     let report = miette::miette!(
         help = remedy(cause.kind()),
-        "the scenario {} cannot be written: {cause}",
-        shown::path(start)
+        "the scenario {shown} cannot be written: {cause}"
     );
     match cause.kind() {
-        ErrorKind::AlreadyExists | ErrorKind::NotFound | ErrorKind::NotADirectory => {
-            Failure::Input(report)
-        }
+        ErrorKind::NotFound | ErrorKind::NotADirectory => Failure::Input(report),
         _ => Failure::Incomplete(report),
     }
 }
@@ -120,7 +129,6 @@ fn not_written(start: &Path, cause: &io::Error) -> Failure {
 /// What to do about a file that cannot be written.
 fn remedy(kind: ErrorKind) -> &'static str {
     match kind {
-        ErrorKind::AlreadyExists => "name a file that does not exist yet",
         ErrorKind::NotFound | ErrorKind::NotADirectory => "name a file in a folder that exists",
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
             "name a file in a folder that you may write to"

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::failure::Failure;
 use super::say;
-use super::sweep::{Opened, plan_of};
+use super::sweep::{Opened, setup_of};
 use crate::report::sweep::{LOOKED_AT, Outlook, outlook};
 use crate::trial::{Prepared, strategies};
 
@@ -13,16 +13,16 @@ pub(super) fn check_sweep(path: &Path) -> Result<(), Failure> {
     let opened = Opened::read(path)?;
     let Opened { sweep, base, first } = &opened;
     let strategies = strategies(first.scenario());
-    let plan = plan_of(&opened, &strategies, None)?;
-    let tried = plan.points.min(LOOKED_AT);
+    let setup = setup_of(&opened, &strategies, None)?;
+    let tried = setup.points.min(LOOKED_AT);
     let at = |k: usize| match tried {
         0 | 1 => 0,
-        _ => k * ((plan.points - 1) / (tried - 1)),
+        _ => k * ((setup.points - 1) / (tried - 1)),
     };
     let not_built: Vec<(usize, String)> = (0..tried)
         .map(at)
         .filter_map(|point| {
-            let scenario = base.scenario_at(&plan.design.point(point), point);
+            let scenario = base.scenario_at(&setup.design.point(point), point);
             let built = scenario
                 .and_then(|scenario| Prepared::new(&scenario).map_err(|error| error.to_string()));
             built.err().map(|reason| (point, reason))
@@ -31,11 +31,11 @@ pub(super) fn check_sweep(path: &Path) -> Result<(), Failure> {
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     say(&outlook(&Outlook {
         spec: &sweep.spec,
-        plan: &plan,
+        setup: &setup,
         scenario: first.scenario(),
         vessel_bytes: first.vessel_bytes(),
         threads,
         not_built: &not_built,
-        needs_yes: plan.points > super::sweep::MANY_POINTS,
+        needs_yes: setup.points > super::sweep::MANY_POINTS,
     }))
 }

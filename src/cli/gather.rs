@@ -2,8 +2,8 @@
 
 use super::args::GatherArgs;
 use super::failure::Failure;
-use super::sweep::report;
-use crate::report::sweep::write_sweep;
+use super::run::print_page;
+use crate::report::sweep::sinks;
 use crate::study::store::header::claim;
 use crate::study::sweep::{GatherError, Shares};
 use crate::study::{Folders, KeepError, StudyError};
@@ -13,19 +13,19 @@ pub(super) fn gather(args: &GatherArgs) -> Result<(), Failure> {
     let wrong = |error: GatherError| Failure::Input(miette::miette!("{error}"));
     let shares = Shares::open(&args.shares).map_err(wrong)?;
     shares.refuse_as_target(&args.out).map_err(wrong)?;
-    let plan = shares.plan();
+    let setup = shares.setup();
     let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;
     // What an earlier gather left unfinished is made again.
     claim(&folders, "gather").map_err(Failure::of_study)?;
     let failed = |error: KeepError| {
-        let total = plan.points;
+        let total = setup.points;
         let error = error.into_study_error(folders.partial(), total, total);
         Failure::Incomplete(miette::miette!("{}", gathering(&error)))
     };
-    let rows = shares.in_order().map_err(failed)?;
-    let summary = write_sweep(folders.partial(), plan, rows, None).map_err(failed)?;
+    let handed = shares.hand_on(folders.partial(), sinks(setup));
+    let handed = handed.map_err(failed)?;
     folders.complete().map_err(failed)?;
-    report(&summary, &args.out, args.quiet)
+    print_page(&handed, &args.out, args.quiet)
 }
 
 /// A gather computes no trials: the shares stay as they are.

@@ -13,6 +13,7 @@ mod run;
 mod schema;
 mod setup;
 mod sweep;
+mod values;
 mod view;
 
 use std::io::{ErrorKind, IsTerminal, Write};
@@ -20,6 +21,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use clap::Parser;
+use clap::builder::StyledStr;
 
 use crate::study::note;
 use failure::Failure;
@@ -42,7 +44,7 @@ pub fn main() -> ExitCode {
     let result = match Args::try_parse() {
         Ok(args) => carry_out(&args.command),
         // Help and version are answers, and standard output may be full for them too.
-        Err(answer) if !answer.use_stderr() => say(&answer.render().ansi().to_string()),
+        Err(answer) if !answer.use_stderr() => say(&styled(&answer.render())),
         Err(error) => error.exit(),
     };
     match result {
@@ -51,6 +53,15 @@ pub fn main() -> ExitCode {
             note(&format!("{:?}", failure.report()));
             failure.exit_code()
         }
+    }
+}
+
+/// A text of the parser, with its colours where a terminal shows them.
+fn styled(text: &StyledStr) -> String {
+    if std::io::stdout().is_terminal() {
+        text.ansi().to_string()
+    } else {
+        text.to_string()
     }
 }
 

@@ -1,11 +1,13 @@
 //! `bendwise run`.
 
+use std::path::Path;
+
 use super::args::RunArgs;
 use super::failure::Failure;
 use super::setup;
 use super::{say, say_stopped};
 use crate::report::{self, Setting};
-use crate::study::{self, Plan, StrategyLabel, StudyOptions, note};
+use crate::study::{self, Handed, Part, StrategyLabel, StudyOptions, StudySetup, Task, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
 /// Runs every technique of a scenario with every wire.
@@ -24,10 +26,9 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let scenario = prepared.scenario();
     let strategies = strategies(scenario);
     let labels = strategies.iter().map(|s| label(&prepared, s)).collect();
-    let plan = Plan::new(scenario, &loaded.content_hash, labels);
-    let setting = Setting::new(&prepared, loaded.imported.as_ref());
-    let anatomy_as_read = setting.anatomy_as_read.clone();
-    let sinks = report::sinks(setting);
+    let setup = StudySetup::of_scenario(scenario, &loaded.content_hash, labels);
+    let part = Part::whole(setup);
+    let sinks = report::sinks(Setting::new(&prepared, loaded.imported.as_ref()));
     let options = StudyOptions {
         out: args.out.clone(),
         threads: args.threads,
@@ -36,22 +37,44 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
         limit: args.at_most,
     };
     study::watch_for_interrupts();
-    let compute = |strategy: usize, trial: u32, recorded: bool| {
-        run_trial(&prepared, &strategies[strategy], trial, recorded)
+    let compute = |prepared: &&Prepared, task: Task, recorded: bool| {
+        run_trial(prepared, &strategies[task.strategy], task.trial, recorded)
     };
-    let done = study::run_batch(&plan, &options, study::interrupted(), compute, sinks)
-        .map_err(Failure::of_study)?;
+    let prepare = |_| Ok(&prepared);
+    let done = study::run_study(
+        &part,
+        &options,
+        study::interrupted(),
+        prepare,
+        compute,
+        sinks,
+    )
+    .map_err(Failure::of_study)?;
     if !done.complete {
-        let kept = format!("{} of {}", done.resumed + done.computed, plan.total());
-        return say_stopped(args.quiet, done.computed, &kept, &done.folder);
+        let kept = done.resumed + done.computed;
+        let of = part
+            .total()
+            .map_or(String::new(), |all| format!(" of {all}"));
+        return say_stopped(
+            args.quiet,
+            done.computed,
+            &format!("{kept}{of}"),
+            &done.folder,
+        );
     }
-    if !args.quiet {
-        let summary = report::summary(&plan, &done.rows, &anatomy_as_read);
-        let page = report::report_page(&summary);
-        let text = format!("{page}\nwritten to {}\n", done.folder.display());
-        say(&text)?;
+    print_page(&done.handed, &done.folder, args.quiet)
+}
+
+/// Prints the page of what is finished, and where it is.
+pub(super) fn print_page(handed: &Handed, folder: &Path, quiet: bool) -> Result<(), Failure> {
+    if quiet {
+        return Ok(());
     }
-    Ok(())
+    say(&format!(
+        "{}\nwritten to {}\n",
+        handed.page,
+        folder.display()
+    ))
 }
 
 /// How tables and files name a strategy.

@@ -35,7 +35,7 @@ pub(super) fn expect_sweep(path: &Path) -> Result<(), Failure> {
     let shown = path.display();
     let (is, help) = match scenario::kind(path) {
         Kind::Sweep => return Ok(()),
-        // What cannot be read or is none of these is told by the reader of sweeps.
+        // What cannot be read, or is none of these, is reported by the reader of sweeps.
         Kind::Unknown => return Ok(()),
         Kind::Scenario => (
             "a scenario",

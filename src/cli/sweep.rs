@@ -4,16 +4,15 @@ use std::path::Path;
 
 use super::args::SweepArgs;
 use super::failure::Failure;
-use super::run::label;
+use super::run::{label, print_page};
 use super::setup;
-use super::{draw_on, say, say_stopped};
-use crate::report::sweep::{SweepSummary, sweep_page, trial_columns, write_sweep};
+use super::{say, say_stopped};
+use crate::report::sweep::{sinks, trial_columns};
 use crate::scenario::sweep::{LoadedSweep, load_sweep};
 use crate::scenario::{ScenarioError, point_at};
-use crate::study::sweep::{
-    Base, Design, Race, Shard, SweepError, SweepPlan, Task, UntilWidth, run_sweep, write_share,
-};
-use crate::study::{self, KeepError, StudyOptions};
+use crate::study::sweep::{Base, Design, ShareSink, SweepError};
+use crate::study::{self, Part, Shard, Sinks, StudyOptions, StudySetup, Task, UntilWidth};
+use crate::trial::result::TrialRecord;
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
 /// Points above which a sweep wants --yes.
@@ -27,9 +26,12 @@ const MOST_POINTS: usize = 1_000_000_000;
 pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
     let opened = Opened::read(&args.sweep)?;
     let strategies = strategies(opened.first.scenario());
-    let plan = plan(args, &opened, &strategies)?;
-    let base = &opened.base;
-    let shard = args.shard.unwrap_or(Shard::WHOLE);
+    let setup = checked_setup(args, &opened, &strategies)?;
+    let part = Part {
+        setup,
+        shard: args.shard.unwrap_or(Shard::WHOLE),
+    };
+    let (setup, base) = (&part.setup, &opened.base);
     let options = StudyOptions {
         out: args.out.clone(),
         threads: args.threads,
@@ -39,55 +41,44 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
     };
     study::watch_for_interrupts();
     let prepare = |point: usize| {
-        let scenario = base.scenario_at(&plan.design.point(point), point)?;
+        let scenario = base.scenario_at(&setup.design.point(point), point)?;
         Prepared::new(&scenario).map_err(|error| error.to_string())
     };
-    let compute = |prepared: &Prepared, task: Task| {
-        run_trial(prepared, &strategies[task.strategy], task.trial, false).row
+    // Where trials press is no part of a sweep's tables.
+    let compute = |prepared: &Prepared, task: Task, recorded: bool| TrialRecord {
+        pressed: Vec::new(),
+        ..run_trial(prepared, &strategies[task.strategy], task.trial, recorded)
     };
-    let mut run = run_sweep(
-        &plan,
-        shard,
+    let sinks: Sinks<'_> = match args.shard {
+        Some(_) => vec![Box::new(ShareSink::new(&part))],
+        None => sinks(setup),
+    };
+    let done = study::run_study(
+        &part,
         &options,
         study::interrupted(),
         prepare,
         compute,
+        sinks,
     )
     .map_err(Failure::of_study)?;
-    let kept = run.resumed + run.computed;
-    if !run.complete {
-        let folder = run.folders.partial();
-        return say_stopped(args.quiet, run.computed, &kept.to_string(), folder);
+    if !done.complete {
+        let kept = (done.resumed + done.computed).to_string();
+        return say_stopped(args.quiet, done.computed, &kept, &done.folder);
     }
-    let partial = run.folders.partial().to_owned();
-    let failed = |error: KeepError| Failure::of_study(error.into_study_error(&partial, kept, kept));
-    if args.shard.is_some() {
-        let rows = run.store.in_order(plan.points, shard);
-        write_share(&partial, (&plan, shard), rows).map_err(failed)?;
-        run.folders.complete().map_err(failed)?;
-        if !args.quiet {
-            say(&format!(
-                "share {}/{} written to {}; join all shares with bendwise gather\n",
-                shard.number,
-                shard.of,
-                args.out.display()
-            ))?;
+    let out = args.out.display();
+    if let Some(shard) = args.shard {
+        if args.quiet {
+            return Ok(());
         }
-        return Ok(());
+        return say(&format!(
+            "share {shard} written to {out}; join all shares with bendwise gather\n"
+        ));
     }
-    let race = match &plan.search {
-        Some(search) => Some(Race::result(&plan, search, &mut run.store).map_err(failed)?),
-        None => None,
-    };
-    let rows = run.store.in_order(plan.points, Shard::WHOLE);
-    draw_on(args.threads);
-    let summary = write_sweep(&partial, &plan, rows, race).map_err(failed)?;
-    run.folders.complete().map_err(failed)?;
-    report(&summary, &args.out, args.quiet)?;
-    if summary.not_built.points == plan.points {
+    print_page(&done.handed, &args.out, args.quiet)?;
+    if done.handed.refused == setup.points {
         return Err(Failure::Incomplete(miette::miette!(
-            "no point of the sweep could be built; report.md in {} says why",
-            args.out.display()
+            "no point of the sweep could be built; report.md in {out} says why"
         )));
     }
     Ok(())
@@ -131,21 +122,25 @@ impl Opened {
     }
 }
 
-/// The plan of a sweep that is to run, refused where it is too large for the options.
-fn plan(args: &SweepArgs, opened: &Opened, strategies: &[Strategy]) -> Result<SweepPlan, Failure> {
+/// The setup of a sweep that is to run, refused where it is too large for the options.
+fn checked_setup(
+    args: &SweepArgs,
+    opened: &Opened,
+    strategies: &[Strategy],
+) -> Result<StudySetup, Failure> {
     let until_width = args.until_width.map(|width| UntilWidth {
         width,
         most_trials: MOST_FOR_WIDTH,
     });
-    let plan = plan_of(opened, strategies, until_width)?;
+    let setup = setup_of(opened, strategies, until_width)?;
     let spec = &opened.sweep.spec;
-    if plan.points > MANY_POINTS && !args.yes {
+    if setup.points > MANY_POINTS && !args.yes {
         return Err(Failure::Input(point_at(
             &opened.sweep.source,
             &spec.design_place,
             format!(
                 "the design has {} points, more than {MANY_POINTS}",
-                plan.points
+                setup.points
             ),
             "pass --yes if that is meant, or choose fewer levels or points".into(),
         )));
@@ -161,16 +156,16 @@ fn plan(args: &SweepArgs, opened: &Opened, strategies: &[Strategy]) -> Result<Sw
             "remove [search] or the option".into(),
         )));
     }
-    Ok(plan)
+    Ok(setup)
 }
 
-/// The plan of a sweep, refused where no machine could run it or its tables could not be told
+/// The setup of a sweep, refused where no machine could run it or its tables could not be told
 /// apart.
-pub(super) fn plan_of(
+pub(super) fn setup_of(
     opened: &Opened,
     strategies: &[Strategy],
     until_width: Option<UntilWidth>,
-) -> Result<SweepPlan, Failure> {
+) -> Result<StudySetup, Failure> {
     let Opened { sweep, base, first } = opened;
     let spec = &sweep.spec;
     let design = Design {
@@ -195,7 +190,7 @@ pub(super) fn plan_of(
         .search
         .as_ref()
         .map_or(base.trials(), |search| search.batch);
-    let plan = SweepPlan {
+    let setup = StudySetup {
         version: String::new(),
         build: String::new(),
         name: spec.name.clone(),
@@ -206,6 +201,7 @@ pub(super) fn plan_of(
         seed: base.seed(),
         points,
         trials: batch,
+        recorded: 0,
         until_width,
         strategies: strategies.iter().map(|s| label(first, s)).collect(),
         design,
@@ -213,8 +209,8 @@ pub(super) fn plan_of(
         search: spec.search.clone(),
     }
     .stamped();
-    let columns = trial_columns(&plan);
-    for parameter in &plan.design.parameters {
+    let columns = trial_columns(&setup);
+    for parameter in &setup.design.parameters {
         let same = columns.iter().filter(|c| c.name == parameter.column);
         if same.count() > 1 {
             return Err(faulty(
@@ -226,7 +222,7 @@ pub(super) fn plan_of(
             ));
         }
     }
-    Ok(plan)
+    Ok(setup)
 }
 
 /// Points at the sweep file where a fault stands there; a fault of the base scenario alone is shown
@@ -246,18 +242,4 @@ fn faulty(sweep: &LoadedSweep, error: &SweepError) -> Failure {
             error.remedy().into(),
         ),
     })
-}
-
-/// Prints the page of a finished sweep.
-pub(super) fn report(summary: &SweepSummary, out: &Path, quiet: bool) -> Result<(), Failure> {
-    if quiet {
-        return Ok(());
-    }
-    let page = sweep_page(summary);
-    let short = page.split("## Columns").next().unwrap_or_default();
-    say(&format!(
-        "{short}{}\n\nwritten to {}\n",
-        summary.caution,
-        out.display()
-    ))
 }

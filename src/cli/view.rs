@@ -2,12 +2,12 @@
 
 use super::args::ViewArgs;
 use super::failure::Failure;
-use super::say;
+use super::run::print_page;
 use super::setup;
 use crate::projection::Subject;
-use crate::report::{ViewWriter, view_page, view_summary};
+use crate::report::ViewWriter;
 use crate::scenario::view::ViewAngles;
-use crate::study::{self, Plan, StrategyLabel, StudyOptions, note};
+use crate::study::{self, Part, StrategyLabel, StudyOptions, StudySetup, Task, note};
 use crate::trial::{ViewRequest, ViewStudy};
 
 /// Looks at a scene and runs what shows the cost of a view.
@@ -31,11 +31,8 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
         technique: "redirect".to_owned(),
         wire: scenario.wires[run.wire].name.clone(),
     });
-    let plan = Plan::new(scenario, &loaded.content_hash, labels.collect());
-    let writer = ViewWriter {
-        study: &study,
-        prepared: &prepared,
-    };
+    let setup = StudySetup::of_scenario(scenario, &loaded.content_hash, labels.collect());
+    let writer = ViewWriter::new(&study, &prepared);
     let options = StudyOptions {
         out: args.out.clone(),
         threads: args.threads,
@@ -44,25 +41,17 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
         limit: None,
     };
     study::watch_for_interrupts();
-    let compute = |run: usize, trial: u32, _| study.run(run, trial);
-    let done = study::run_batch(
-        &plan,
+    let compute = |_: &(), task: Task, _| study.run(task.strategy, task.trial);
+    let done = study::run_study(
+        &Part::whole(setup),
         &options,
         study::interrupted(),
+        |_| Ok(()),
         compute,
         vec![Box::new(writer)],
     )
     .map_err(Failure::of_study)?;
-    if !args.quiet {
-        let summary = view_summary(&study, prepared.tree(), &plan, &done.rows);
-        let text = format!(
-            "{}\nwritten to {}\n",
-            view_page(&summary),
-            done.folder.display()
-        );
-        say(&text)?;
-    }
-    Ok(())
+    print_page(&done.handed, &done.folder, args.quiet)
 }
 
 fn request(args: &ViewArgs) -> Result<ViewRequest, Failure> {

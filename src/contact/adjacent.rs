@@ -13,8 +13,9 @@
 use nalgebra::Vector3;
 
 use super::contact_pair::{ContactPair, Side};
-use super::friction::{FrictionState, LastLimits};
+use super::friction::FrictionState;
 use super::points::Pressed;
+use super::pressed_pairs::PressedPairs;
 use super::wall::{Contact, Surface};
 use crate::rod::{HessianSink, Rod, node_of};
 use crate::vessel::{Bead, Line, between};
@@ -48,12 +49,10 @@ pub struct AdjacentContact {
     gone_mm: f64,
     /// The wire's unknowns for which it was looked for what presses, and what does.
     looked: Vec<f64>,
-    pressed: Vec<Pressed>,
+    touches: PressedPairs,
     settled_ratio: f64,
     /// The devices' unknowns at the beginning of the step.
     start: Vec<f64>,
-    pairs: Vec<ContactPair>,
-    last: Vec<ContactPair>,
     /// By which share of its change friction follows the normal force; 1 is at once.
     pub followed: f64,
 }
@@ -69,11 +68,9 @@ impl AdjacentContact {
             laid: Vec::new(),
             gone_mm: 0.0,
             looked: Vec::new(),
-            pressed: Vec::new(),
+            touches: PressedPairs::default(),
             settled_ratio: 0.0,
             start: Vec::new(),
-            pairs: Vec::new(),
-            last: Vec::new(),
             followed: 1.0,
         }
     }
@@ -85,7 +82,7 @@ impl AdjacentContact {
         self.looked.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
-        self.pairs.clear();
+        self.touches.pairs.clear();
     }
 
     /// Goes on with the same step from the devices' unknowns `q`: no more catheter flows in.
@@ -100,7 +97,7 @@ impl AdjacentContact {
     /// Forgets what was seen from contact points that are others now.
     pub fn look_anew(&mut self) {
         self.looked.clear();
-        self.pairs.clear();
+        self.touches.pairs.clear();
     }
 
     /// Lays the line where the devices' unknowns are `q`, unless it lies there.
@@ -147,8 +144,8 @@ impl AdjacentContact {
             let look = |reach: f64| line.deepest(&at, reach);
             point.adjacent.pressed((index, at), gone_mm, radius, look)
         });
-        self.pressed.clear();
-        self.pressed.extend(pressed);
+        self.touches.pressed.clear();
+        self.touches.pressed.extend(pressed);
     }
 
     /// Energy and incremental potential of friction in mN mm at the wire's unknowns `q` and the
@@ -163,9 +160,9 @@ impl AdjacentContact {
         self.find(wall, q, of_devices);
         let law = |p: &Pressed| self.surface.wall.respond(p.depth).mean();
         let k = |p: &Pressed| law(p) * wall.points[p.point].weight;
-        let pressed = self.pressed.iter();
+        let pressed = self.touches.pressed.iter();
         let sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth.powi(2)).sum();
-        let slid = self.pairs.iter().map(|pair| {
+        let slid = self.touches.pairs.iter().map(|pair| {
             let u = self.moved(pair, wall, q, of_devices);
             pair.potential(&u)
         });
@@ -215,24 +212,23 @@ impl AdjacentContact {
         (wire, of_wire): (&Rod<S>, (&mut [f64], &mut impl HessianSink<V>)),
         (devices, of_devices): (&Rod<5>, (&mut [f64], &mut impl HessianSink<W>)),
     ) {
-        std::mem::swap(&mut self.pairs, &mut self.last);
         self.find(wall, &wire.q, &devices.q);
-        let mut last = LastLimits::new(self.last.iter().map(|pair| &pair.active));
-        let mut pairs = Vec::with_capacity(self.pressed.len());
-        for p in &self.pressed {
-            let sides = self.sides(p, wall, wire, devices);
-            let point = &wall.points[p.point];
-            let surface = (&self.surface, point.weight);
-            let ease = |limit| last.eased(p.point, limit, self.followed);
-            let active = p.contact_on(surface, &point.adjacent, ease);
-            let u = self.gap_moved(&sides, p.point, wall, &wire.q, &devices.q);
-            pairs.push(ContactPair::new(sides, active, self.surface.friction, &u));
-        }
-        for pair in &pairs {
+        let mut touches = std::mem::take(&mut self.touches);
+        touches.grip(
+            &self.surface,
+            self.followed,
+            |pressed| {
+                let point = &wall.points[pressed.point];
+                let sides = self.sides(pressed, wall, wire, devices);
+                (sides, point.weight, &point.adjacent)
+            },
+            |sides, point| self.gap_moved(sides, point, wall, &wire.q, &devices.q),
+        );
+        for pair in &touches.pairs {
             pair.add_side(0, of_wire.0, of_wire.1);
             pair.add_side(1, of_devices.0, of_devices.1);
         }
-        self.pairs = pairs;
+        self.touches = touches;
     }
 
     /// What a pressed point of the wire and the place of the devices hang on.
@@ -280,15 +276,10 @@ impl AdjacentContact {
             point.adjacent.friction = FrictionState::default();
         }
         self.settled_ratio = self.friction_ratio(wall, q, of_devices);
-        let mut lost = 0.0;
-        for pair in &self.pairs {
-            let u = self.moved(pair, wall, q, of_devices);
-            let (kept, loss) = pair.settle(&u);
-            lost += loss;
-            wall.points[pair.active.point]
-                .adjacent
-                .friction
-                .displacement = kept;
+        let moved = |pair: &ContactPair| self.moved(pair, wall, q, of_devices);
+        let (kept, lost) = self.touches.settled(moved);
+        for (point, displacement) in kept {
+            wall.points[point].adjacent.friction.displacement = displacement;
         }
         lost
     }
@@ -302,11 +293,8 @@ impl AdjacentContact {
         q: &[f64],
         of_devices: &[f64],
     ) -> f64 {
-        let ratio = |pair: &ContactPair| {
-            let u = self.moved(pair, wall, q, of_devices);
-            pair.share_of_coulomb(self.surface.friction, &u)
-        };
-        self.pairs.iter().map(ratio).fold(0.0, f64::max)
+        let moved = |pair: &ContactPair| self.moved(pair, wall, q, of_devices);
+        self.touches.friction_ratio(self.surface.friction, moved)
     }
 
     /// The same at the state that was settled last.
@@ -319,6 +307,6 @@ impl AdjacentContact {
     /// devices'.
     #[must_use]
     pub fn pairs(&self) -> &[ContactPair] {
-        &self.pairs
+        &self.touches.pairs
     }
 }

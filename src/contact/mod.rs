@@ -17,6 +17,7 @@ mod law;
 mod lay;
 mod neighbours;
 mod points;
+mod pressed_pairs;
 mod readings;
 mod samples;
 mod self_contact;

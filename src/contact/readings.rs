@@ -6,6 +6,30 @@ use super::wall::Contact;
 use crate::rod::Rod;
 
 /// One active contact of a device in equilibrium.
+///
+/// ```
+/// use bendwise::prelude::*;
+///
+/// let vessel = VesselBuilder::tube_mm(3.0)
+///     .straight_mm(10.0)
+///     .arc_mm_deg(15.0, 90.0)
+///     .straight_mm(30.0)
+///     .build()?;
+/// let wire = WireBuilder::from_tip_load_gf(1.0, &[(20.0, 0.07), (100.0, 0.13)])
+///     .friction(0.05)
+///     .build()?;
+/// let mut pushed = vessel.insert(&wire)?;
+/// pushed.feed(40.0)?;
+/// let mut wall_force = 0.0;
+/// for at in pushed.contact_readings() {
+///     println!("{:5.1} mm from the tip: {:.3} mN", at.from_front_mm, at.normal_force.norm());
+///     wall_force += at.normal_force.norm();
+///     // Coulomb's law.
+///     assert!(at.friction_force.norm() <= 1.001 * 0.05 * at.normal_force.norm());
+/// }
+/// assert!(wall_force > 0.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ContactReading {
     /// Device whose surface it lies on: 0 the wire, 1 the catheter that covers it.

@@ -17,8 +17,9 @@
 use nalgebra::Vector3;
 
 use super::contact_pair::{ContactPair, Side};
-use super::friction::{FrictionState, LastLimits};
+use super::friction::FrictionState;
 use super::points::{self, Memory, Pressed};
+use super::pressed_pairs::PressedPairs;
 use super::wall::Surface;
 use crate::rod::{HessianSink, Rod, node_of};
 use crate::vessel::{Bead, Line, between};
@@ -45,15 +46,13 @@ pub struct SelfContact {
     points: Vec<LegPoint>,
     /// First edge of the main leg that is touched by any of them.
     first: usize,
-    pairs: Vec<ContactPair>,
-    last: Vec<ContactPair>,
+    /// The points that are pressed where the main leg was laid, and their touches.
+    touches: PressedPairs,
     start: Vec<f64>,
     /// The main leg, the unknowns for which it was laid, and how far it has gone in sum, in mm.
     line: Line,
     laid: Vec<f64>,
     gone_mm: f64,
-    /// The points that are pressed there.
-    pressed: Vec<Pressed>,
     /// Displacement in this step of the wire against a node through which it flows, in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
     /// By which share of its change friction follows the normal force; 1 is at once.
@@ -90,13 +89,11 @@ impl SelfContact {
             surface: surface.clone(),
             first: points.iter().map(|p: &LegPoint| p.first).min().unwrap_or(0),
             points,
-            pairs: Vec::new(),
-            last: Vec::new(),
+            touches: PressedPairs::default(),
             start: Vec::new(),
             line: Line::default(),
             laid: Vec::new(),
             gone_mm: 0.0,
-            pressed: Vec::new(),
             inflow: None,
             followed: 1.0,
         }
@@ -106,7 +103,7 @@ impl SelfContact {
     pub fn begin(&mut self, q: &[f64]) {
         self.start.clear();
         self.start.extend_from_slice(q);
-        self.pairs.clear();
+        self.touches.pairs.clear();
         self.laid.clear();
     }
 
@@ -127,8 +124,8 @@ impl SelfContact {
             let look = |reach: f64| line.deepest_from(p.first, &at, reach);
             p.memory.pressed((index, at), gone_mm, radius, look)
         });
-        self.pressed.clear();
-        self.pressed.extend(pressed);
+        self.touches.pressed.clear();
+        self.touches.pressed.extend(pressed);
     }
 
     /// Lays the main leg, up to the guide's end, where the unknowns are `q`.
@@ -188,11 +185,11 @@ impl SelfContact {
         self.find::<S>(q);
         let law = |p: &Pressed| self.surface.wall.respond(p.depth).mean();
         let k = |p: &Pressed| law(p) * self.points[p.point].weight;
-        let pressed = self.pressed.iter();
+        let pressed = self.touches.pressed.iter();
         let mut sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth * p.depth).sum();
-        if self.surface.friction > 0.0 && !self.pairs.is_empty() {
+        if self.surface.friction > 0.0 && !self.touches.pairs.is_empty() {
             let change = self.change::<S>(q);
-            for pair in &self.pairs {
+            for pair in &self.touches.pairs {
                 let u = ContactPair::moved(&pair.sides, [&change; 2]);
                 sum += pair.potential(&u);
             }
@@ -208,40 +205,37 @@ impl SelfContact {
         gradient: &mut [f64],
         hessian: &mut impl HessianSink<W>,
     ) {
-        std::mem::swap(&mut self.pairs, &mut self.last);
         let change = self.change::<S>(&rod.q);
         self.find::<S>(&rod.q);
-        let mut last = LastLimits::new(self.last.iter().map(|pair| &pair.active));
-        let pairs = self.pressed.iter().map(|pressed| {
-            let point = &self.points[pressed.point];
-            let surface = (&self.surface, point.weight);
-            let ease = |limit| last.eased(pressed.point, limit, self.followed);
-            let active = pressed.contact_on(surface, &point.memory, ease);
-            let sides = self.sides(pressed, rod);
-            let u = ContactPair::moved(&sides, [&change; 2]);
-            ContactPair::new(sides, active, self.surface.friction, &u)
-        });
-        self.pairs = pairs.collect();
-        for pair in &self.pairs {
+        let mut touches = std::mem::take(&mut self.touches);
+        touches.grip(
+            &self.surface,
+            self.followed,
+            |pressed| {
+                let point = &self.points[pressed.point];
+                (self.sides(pressed, rod), point.weight, &point.memory)
+            },
+            |sides, _| ContactPair::moved(sides, [&change; 2]),
+        );
+        for pair in &touches.pairs {
             for side in 0..2 {
                 pair.add_side(side, gradient, hessian);
             }
         }
+        self.touches = touches;
     }
 
     /// Ends a step at the rod's converged state: keeps the elastic part of the friction at each
     /// point and returns the energy lost to sliding in mN mm.
     pub fn settle<const S: usize>(&mut self, rod: &Rod<S>) -> f64 {
-        let change = self.change::<S>(&rod.q);
-        let mut lost = 0.0;
         for point in &mut self.points {
             point.memory.friction = FrictionState::default();
         }
-        for pair in &self.pairs {
-            let u = ContactPair::moved(&pair.sides, [&change; 2]);
-            let (kept, loss) = pair.settle(&u);
-            lost += loss;
-            self.points[pair.active.point].memory.friction.displacement = kept;
+        let change = self.change::<S>(&rod.q);
+        let moved = |pair: &ContactPair| ContactPair::moved(&pair.sides, [&change; 2]);
+        let (kept, lost) = self.touches.settled(moved);
+        for (point, displacement) in kept {
+            self.points[point].memory.friction.displacement = displacement;
         }
         lost
     }
@@ -250,20 +244,17 @@ impl SelfContact {
     /// last.
     #[must_use]
     pub fn friction_ratio<const S: usize>(&self, q: &[f64]) -> f64 {
-        if self.pairs.is_empty() {
+        if self.touches.pairs.is_empty() {
             return 0.0;
         }
         let change = self.change::<S>(q);
-        let ratio = |pair: &ContactPair| {
-            let u = ContactPair::moved(&pair.sides, [&change; 2]);
-            pair.share_of_coulomb(self.surface.friction, &u)
-        };
-        self.pairs.iter().map(ratio).fold(0.0, f64::max)
+        let moved = |pair: &ContactPair| ContactPair::moved(&pair.sides, [&change; 2]);
+        self.touches.friction_ratio(self.surface.friction, moved)
     }
 
     /// Touches at the state whose derivatives were added last.
     #[must_use]
     pub fn pairs(&self) -> &[ContactPair] {
-        &self.pairs
+        &self.touches.pairs
     }
 }

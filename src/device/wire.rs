@@ -208,8 +208,18 @@ impl Wire {
     }
 
     /// The same wire with an axial stiffness EA of its own in mN, above 0, in place of the one that is
-    /// computed with otherwise (see [`Wire::axial_stiffness_cap`]): for a wire that gives way along its
+    /// computed with otherwise (see [`Wire::axial_stiffness_cap`]): for a wire that is extensible along its
     /// length, such as an open coil.
+    ///
+    /// ```
+    /// use bendwise::prelude::*;
+    ///
+    /// let wire = WireBuilder::from_tip_load_gf(1.0, &[(20.0, 0.07), (100.0, 0.13)]).build()?;
+    /// let coil = wire.with_axial_stiffness(200.0); // a load of 2 mN stretches it by 1 %
+    /// assert_eq!(coil.axial_stiffness_cap(), 200.0);
+    /// assert!(wire.axial_stiffness_cap() > 200.0);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn with_axial_stiffness(&self, axial_stiffness: f64) -> Self {
         Self {

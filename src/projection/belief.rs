@@ -10,7 +10,7 @@ use crate::vessel::{Tree, VesselError};
 /// describes.
 ///
 /// A branch that is believed to run elsewhere is turned about its parent's forward direction at
-/// its start and moved along it, with all that hangs on it.
+/// its start and moved along it, with all branches that leave from it.
 ///
 /// # Errors
 /// A [`VesselError`] where no vessel can run so.

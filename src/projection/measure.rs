@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::camera::{Camera, foreshortening};
 use super::overlap::Overlap;
-use super::site::{Piece, Site};
+use super::site::{LimbSegment, Site};
 
 /// The measures of one view.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -98,7 +98,7 @@ impl<'a> Measurer<'a> {
 }
 
 /// Length that a limb loses in the image, and its length, in mm.
-fn shortened(limb: &[Piece], camera: &Camera) -> (f64, f64) {
+fn shortened(limb: &[LimbSegment], camera: &Camera) -> (f64, f64) {
     limb.iter().fold((0.0, 0.0), |(lost, length), piece| {
         let share = foreshortening(&piece.tangent, &camera.ray(&piece.position));
         (lost + piece.length_mm * share, length + piece.length_mm)

@@ -55,6 +55,6 @@ pub use camera::{Camera, Distances, ProjectionError, foreshortening};
 pub use map::{Answer, BOTH_LIMIT, CArm, Measured, ViewMap, choose};
 pub use measure::{Measurer, Measures};
 pub use reconstruct::{Reconstructed, reconstruct};
-pub use roadmap::{Roadmap, Seen};
-pub use site::{Cover, Ostium, Piece, Site, SiteError, Subject};
+pub use roadmap::{Roadmap, RoadmapPoint};
+pub use site::{Cover, LimbSegment, Ostium, Site, SiteError, Subject};
 pub use views::{CUSTOMARY, Customary, PUBLISHED, Published};

@@ -21,7 +21,7 @@ struct Mark {
 
 /// A place on the roadmap that a seen point may have.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Seen {
+pub struct RoadmapPoint {
     /// Branch.
     pub branch: usize,
     /// Station on it in mm.
@@ -76,9 +76,9 @@ impl Roadmap {
     /// Every place where the seen point `at` may lie: on each branch the points of the seen
     /// centreline that are nearest to it, as far as the lumen's shadow reaches plus `slack_mm`;
     /// or, where no shadow reaches it, the nearest place alone. `out` is cleared first.
-    pub fn places(&self, at: &Vector2<f64>, slack_mm: f64, out: &mut Vec<Seen>) {
+    pub fn places(&self, at: &Vector2<f64>, slack_mm: f64, out: &mut Vec<RoadmapPoint>) {
         out.clear();
-        let mut nearest: Option<Seen> = None;
+        let mut nearest: Option<RoadmapPoint> = None;
         for (branch, marks) in self.courses.iter().enumerate() {
             let square = |i: usize| (marks[i].at - at).norm_squared();
             let last = marks.len() - 1;
@@ -110,7 +110,7 @@ impl Roadmap {
     /// square to the seen direction of the parent, as far as that is seen at all.
     ///
     /// It points to where the branch's centreline first comes clear of the shadows of all other
-    /// vessels, those that hang on the branch left out. `None` where it does not come clear
+    /// vessels, those that leave from the branch left out. `None` where it does not come clear
     /// within 10 mm of its ostium, and for an inlet.
     #[must_use]
     pub fn side(&self, tree: &Tree, child: usize) -> Option<Vector2<f64>> {
@@ -145,7 +145,7 @@ impl Roadmap {
     }
 }
 
-/// Whether branch `b` is `root` or hangs on it.
+/// Whether branch `b` is `root` or leaves from it, directly or by way of others.
 fn hangs_on(tree: &Tree, mut b: usize, root: usize) -> bool {
     loop {
         if b == root {
@@ -159,7 +159,7 @@ fn hangs_on(tree: &Tree, mut b: usize, root: usize) -> bool {
 }
 
 /// The nearest point to `at` on the two pieces of a course around mark `i`.
-fn foot(branch: usize, marks: &[Mark], i: usize, at: &Vector2<f64>) -> Seen {
+fn foot(branch: usize, marks: &[Mark], i: usize, at: &Vector2<f64>) -> RoadmapPoint {
     let on_piece = |a: &Mark, b: &Mark| {
         let chord = b.at - a.at;
         let square = chord.norm_squared();
@@ -169,7 +169,7 @@ fn foot(branch: usize, marks: &[Mark], i: usize, at: &Vector2<f64>) -> Seen {
             0.0
         };
         let radius = a.radius + share * (b.radius - a.radius);
-        Seen {
+        RoadmapPoint {
             branch,
             station_mm: a.station + share * (b.station - a.station),
             outside_mm: (at - a.at - chord * share).norm() - radius,

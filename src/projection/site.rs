@@ -71,7 +71,7 @@ pub enum Subject {
 
 /// A short piece of a limb.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Piece {
+pub struct LimbSegment {
     /// Middle in mm.
     pub position: Vector3<f64>,
     /// Unit direction, downstream.
@@ -118,12 +118,12 @@ pub struct Site {
     /// The branch, or the vessel of the stretch.
     pub branch: usize,
     /// The parent, before the branching; empty for a stretch.
-    pub parent: Vec<Piece>,
+    pub parent: Vec<LimbSegment>,
     /// The vessel that goes on: the parent behind the branching or, where it ends there, the
     /// other daughter that goes most nearly straight on. Empty for a stretch.
-    pub main: Vec<Piece>,
+    pub main: Vec<LimbSegment>,
     /// The branch from its ostium on, or the stretch: the target.
-    pub target: Vec<Piece>,
+    pub target: Vec<LimbSegment>,
     /// Every other vessel, and the target's own vessel beyond the stretch left out.
     pub others: Vec<Cover>,
     /// The mouth of the branch; `None` for a stretch.
@@ -263,7 +263,7 @@ fn going_on(tree: &Tree, child: usize, parent: usize, station: f64) -> (Option<u
 }
 
 /// The pieces of a branch between two stations, as far as they lie on it.
-fn limb(branch: &Branch, from_mm: f64, to_mm: f64) -> Vec<Piece> {
+fn limb(branch: &Branch, from_mm: f64, to_mm: f64) -> Vec<LimbSegment> {
     let line = &branch.centreline;
     let from = from_mm.max(0.0);
     let length = to_mm.min(line.length_mm()) - from;
@@ -275,7 +275,7 @@ fn limb(branch: &Branch, from_mm: f64, to_mm: f64) -> Vec<Piece> {
     let mut index = 0.0;
     while index < count {
         let at = from + length * (index + 0.5) / count;
-        pieces.push(Piece {
+        pieces.push(LimbSegment {
             position: line.position(at),
             tangent: line.tangent(at),
             length_mm: length / count,
@@ -287,7 +287,7 @@ fn limb(branch: &Branch, from_mm: f64, to_mm: f64) -> Vec<Piece> {
 }
 
 /// All vessels but the target's own, as far as they lie outside the target.
-fn others(tree: &Tree, own: usize, target: &[Piece]) -> Vec<Cover> {
+fn others(tree: &Tree, own: usize, target: &[LimbSegment]) -> Vec<Cover> {
     let inside = |p: &Vector3<f64>| {
         target
             .iter()

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::pairs;
 use super::summary::Summary;
 use crate::shown::counted;
-use crate::study::{Comparison, MedianP95, StrategySummary};
+use crate::study::{Comparison, LEAST_FOR_P95, Spread, StrategySummary, high_end};
 use crate::trial::LEAVING_GUIDE_MM;
 use crate::trial::result::Outcome;
 
@@ -25,18 +25,26 @@ pub fn report_page(summary: &Summary) -> String {
         summary.content_hash
     );
     page.push_str("## Success and load\n\n");
+    let high = high_end(summary.trials);
+    if summary.trials < LEAST_FOR_P95 {
+        let _ = writeln!(
+            page,
+            "In brackets stands the largest value: a 95th percentile needs {LEAST_FOR_P95} trials or more.\n"
+        );
+    }
+    let with_high = |what: &str| format!("{what}: median ({high})");
     page.push_str(&table(
         &[
             "strategy",
             "reached",
             "rate (95 % interval)",
             "attempts, median",
-            "wall force without leaving the guide, mN: median (95th percentile)",
-            "push force on the wire, leaving the guide included, mN: median (95th percentile)",
+            &with_high("wall force without leaving the guide, mN"),
+            &with_high("push force on the wire, leaving the guide included, mN"),
             "fed + withdrawn, wire and catheter, mm: median",
             "turned, degrees: median",
             "bending strain over limit, largest",
-            "set kept by the wire, degrees: median (95th percentile)",
+            &with_high("set kept by the wire, degrees"),
         ],
         summary.strategies.iter().map(load_row),
     ));
@@ -45,7 +53,7 @@ pub fn report_page(summary: &Summary) -> String {
     page.push_str(&table(
         &[
             "strategy",
-            "leaving the guide, mN: median (95th percentile)",
+            &with_high("leaving the guide, mN"),
             "on the way",
             "at the target's mouth",
             "beyond it",
@@ -61,7 +69,7 @@ pub fn report_page(summary: &Summary) -> String {
     page.push_str(&table(
         &[
             "strategy",
-            "push on the wire, mN: median (95th percentile)",
+            &with_high("push on the wire, mN"),
             "pull on the wire, leaving the guide included, mN",
             "torque on the wire, mN mm",
             "push on the catheter, mN",
@@ -95,12 +103,24 @@ fn as_read(lines: &[String]) -> String {
     if lines.is_empty() {
         return String::new();
     }
-    let mut text =
-        "\n## Anatomy as read\n\nWhat was taken for granted and what was changed to make the \
-                    scene of the file of anatomy.\n\n"
-            .to_owned();
-    for line in lines {
-        let _ = writeln!(text, "- {line}");
+    let is_open = |line: &&String| {
+        line.starts_with("guess") || line.starts_with("warning: ") || line.contains("is a guess")
+    };
+    let (open, changed): (Vec<&String>, Vec<&String>) = lines.iter().partition(is_open);
+    let mut text = "\n## Anatomy as read\n".to_owned();
+    for (head, lines) in [
+        ("Guessed because nobody states it, or doubtful:", open),
+        (
+            "Read and changed to make the scene of the file of anatomy:",
+            changed,
+        ),
+    ] {
+        if !lines.is_empty() {
+            let _ = writeln!(text, "\n{head}\n");
+        }
+        for line in lines {
+            let _ = writeln!(text, "- {line}");
+        }
     }
     text
 }
@@ -203,34 +223,38 @@ fn hands() -> String {
         .to_owned()
 }
 
-/// Median and 95th percentile.
-fn spread(m: MedianP95) -> String {
-    format!("{} ({})", three_digits(m.median), three_digits(m.p95))
+/// The median, and in brackets the high end that so many trials allow.
+fn spread(m: Spread, trials: u32) -> String {
+    format!(
+        "{} ({})",
+        three_digits(m.median),
+        three_digits(m.high(trials))
+    )
 }
 
 fn place_row(s: &StrategySummary) -> Vec<String> {
     vec![
         s.name.clone(),
-        spread(s.peak_wall_force_leaving_guide_mn),
-        spread(s.peak_wall_force_on_the_way_mn),
-        spread(s.peak_wall_force_at_mouth_mn),
-        spread(s.peak_wall_force_beyond_mn),
+        spread(s.peak_wall_force_leaving_guide_mn, s.trials),
+        spread(s.peak_wall_force_on_the_way_mn, s.trials),
+        spread(s.peak_wall_force_at_mouth_mn, s.trials),
+        spread(s.peak_wall_force_beyond_mn, s.trials),
     ]
 }
 
 fn hand_row(s: &StrategySummary, with_catheter: bool) -> Vec<String> {
     let of_catheter = |m| {
         if with_catheter {
-            spread(m)
+            spread(m, s.trials)
         } else {
             String::new()
         }
     };
     vec![
         s.name.clone(),
-        spread(s.peak_push_force_mn),
-        spread(s.peak_pull_force_mn),
-        spread(s.peak_torque_mn_mm),
+        spread(s.peak_push_force_mn, s.trials),
+        spread(s.peak_pull_force_mn, s.trials),
+        spread(s.peak_torque_mn_mm, s.trials),
         of_catheter(s.peak_catheter_push_force_mn),
         of_catheter(s.peak_catheter_pull_force_mn),
         of_catheter(s.peak_catheter_torque_mn_mm),
@@ -248,12 +272,12 @@ fn load_row(s: &StrategySummary) -> Vec<String> {
             100.0 * s.ci95[1]
         ),
         plain(s.attempts.median),
-        spread(s.peak_wall_force_mn),
-        spread(s.peak_push_force_mn),
+        spread(s.peak_wall_force_mn, s.trials),
+        spread(s.peak_push_force_mn, s.trials),
         whole(s.travel_mm.median),
         whole(s.turned_deg.median),
         hundredths(s.largest_strain_ratio),
-        spread(s.set_deg),
+        spread(s.set_deg, s.trials),
     ]
 }
 

@@ -179,8 +179,10 @@ pub fn starter(
         .chars()
         .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
         .collect();
-    let mut text =
-        String::from("# A scenario to start from. A line marked GUESS waits for your answer.\n");
+    let mut text = String::from(
+        "# A scenario to start from. A value marked GUESS was chosen by the program: put the right one\n\
+         # there, or let it stand, and delete the mark.\n",
+    );
     text += "# What was changed to make a scene of the file:\n";
     for (what, how) in imported.changes.lines() {
         let how = without_controls(&how);
@@ -277,11 +279,7 @@ fn inlet(imported: &Imported) -> String {
 fn rest(imported: &Imported, settings: &Settings, candidate: &Candidate) -> String {
     let all = &imported.branches;
     let (inlet, target) = (&all[0], &all[candidate.branch]);
-    let inlet_note = imported
-        .changes
-        .notes
-        .iter()
-        .find(|n| n.starts_with("inlet: "));
+    let inlet_note = imported.changes.inlet_note();
     let mut text = format!(
         "\n[guide]\nbranch = {} # {}\n",
         quoted(&inlet.name),

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::CAUTION;
-use crate::study::{Comparison, Plan, StrategySummary, compare, summarise};
+use crate::study::{Comparison, StrategySummary, StudySetup, compare, summarise};
 use crate::trial::result::TrialRow;
 
 /// What `summary.json` holds.
@@ -34,18 +34,18 @@ pub struct Summary {
     pub comparisons: Vec<Comparison>,
 }
 
-/// Sums up each strategy of `plan`; `rows` holds a list for each.
+/// Sums up each strategy of `setup`; `rows` holds a list for each.
 #[must_use]
-pub(super) fn strategies(plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<StrategySummary> {
-    let pairs = plan.strategies.iter().zip(rows);
+pub(super) fn strategies(setup: &StudySetup, rows: &[Vec<TrialRow>]) -> Vec<StrategySummary> {
+    let pairs = setup.strategies.iter().zip(rows);
     pairs.map(|(label, rows)| summarise(label, rows)).collect()
 }
 
-/// Sums up a finished study; `rows` holds a list for each strategy of `plan`, `anatomy_as_read` what was
+/// Sums up a finished study; `rows` holds a list for each strategy of `setup`, `anatomy_as_read` what was
 /// guessed and changed when its file of anatomy was read.
 #[must_use]
-pub fn summary(plan: &Plan, rows: &[Vec<TrialRow>], anatomy_as_read: &[String]) -> Summary {
-    let pairs: Vec<_> = plan
+pub fn summary(setup: &StudySetup, rows: &[Vec<TrialRow>], anatomy_as_read: &[String]) -> Summary {
+    let pairs: Vec<_> = setup
         .strategies
         .iter()
         .zip(rows.iter().map(Vec::as_slice))
@@ -58,14 +58,14 @@ pub fn summary(plan: &Plan, rows: &[Vec<TrialRow>], anatomy_as_read: &[String]) 
     }
     Summary {
         bendwise_version: env!("CARGO_PKG_VERSION").to_owned(),
-        scenario: plan.scenario.clone(),
-        origin: plan.origin.clone(),
+        scenario: setup.scenario.clone(),
+        origin: setup.origin.clone(),
         anatomy_as_read: anatomy_as_read.to_vec(),
-        content_hash: plan.content_hash.clone(),
-        seed: plan.seed,
-        trials: plan.trials,
+        content_hash: setup.content_hash.clone(),
+        seed: setup.seed,
+        trials: setup.trials,
         caution: CAUTION.to_owned(),
-        strategies: strategies(plan, rows),
+        strategies: strategies(setup, rows),
         comparisons,
     }
 }

@@ -1,13 +1,14 @@
 //! Comma-separated tables: one row a trial, one row a recorded step.
 
+use std::fs::File;
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use crate::study::store::create;
-use crate::study::{KeepError, gaps};
+use crate::study::{Field, KeepError, fields};
 use crate::trial::result::{HandRow, TraceRow, TrialRow};
 
 /// Writes `trials.csv`: a header and one row a trial; a number that is missing is an empty field.
@@ -22,23 +23,18 @@ pub fn write_trials<'a>(
     let write = || -> csv::Result<()> {
         let mut writer = csv::Writer::from_writer(create(path)?);
         for (index, row) in rows.into_iter().enumerate() {
-            let mut one = csv::Writer::from_writer(Vec::new());
-            one.serialize(row)?;
-            let bytes = one.into_inner().map_err(csv::IntoInnerError::into_error)?;
-            let mut reader = csv::Reader::from_reader(bytes.as_slice());
-            let head = reader.headers()?.clone();
+            let fields = fields(row)?;
             if index == 0 {
-                writer.write_record(&head)?;
+                writer.write_record(fields.iter().map(|field| &field.name))?;
             }
-            let gaps = gaps(row);
-            for record in reader.records() {
-                let record = record?;
-                let fields = head.iter().zip(&record);
-                writer.write_record(fields.map(|(name, field)| {
-                    let missing = gaps.iter().any(|gap| gap == name);
-                    if missing { "" } else { field }
-                }))?;
-            }
+            let text = |field: &Field| {
+                if field.is_missing {
+                    String::new()
+                } else {
+                    field.text.clone()
+                }
+            };
+            writer.write_record(fields.iter().map(text))?;
         }
         writer.flush()?;
         Ok(())
@@ -115,6 +111,42 @@ pub(super) fn write_headed<'a, T: Serialize + 'a>(
         Ok(())
     };
     write().map_err(|e| failed(path, e))
+}
+
+/// A table that grows row by row; nothing is written before it is begun.
+#[derive(Default)]
+pub(super) struct Table(Option<(csv::Writer<File>, PathBuf)>);
+
+impl Table {
+    /// Creates the file with its head.
+    pub(super) fn begin<T: AsRef<[u8]>>(
+        path: PathBuf,
+        head: impl IntoIterator<Item = T>,
+    ) -> Result<Self, KeepError> {
+        let writer = csv::Writer::from_writer(create(&path).map_err(KeepError::at(&path))?);
+        let mut table = Self(Some((writer, path)));
+        table.add(head)?;
+        Ok(table)
+    }
+
+    /// Adds a row.
+    pub(super) fn add<T: AsRef<[u8]>>(
+        &mut self,
+        row: impl IntoIterator<Item = T>,
+    ) -> Result<(), KeepError> {
+        let Some((writer, path)) = &mut self.0 else {
+            return Ok(());
+        };
+        writer.write_record(row).map_err(|e| failed(path, e))
+    }
+
+    /// Writes what is left.
+    pub(super) fn finish(&mut self) -> Result<(), KeepError> {
+        match self.0.take() {
+            Some((mut writer, path)) => writer.flush().map_err(KeepError::at(&path)),
+            None => Ok(()),
+        }
+    }
 }
 
 /// The error of a file operation as the system said it, so that a full disk is known as such.

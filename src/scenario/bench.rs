@@ -70,7 +70,7 @@ pub struct TipLoadTest {
     /// How far the chuck drives a straight tip after it has touched the plate.
     #[schemars(range(max = 50), extend("exclusiveMinimum" = 0, "x-example" = "0.3"))]
     pub travel_mm: f64,
-    /// The same for a shaped tip, which gives way slowly.
+    /// The same for a shaped tip, whose force rises and falls slowly.
     #[schemars(range(max = 50), extend("exclusiveMinimum" = 0, "x-example" = "2"))]
     pub shaped_travel_mm: f64,
 }

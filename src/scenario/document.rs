@@ -96,6 +96,15 @@ impl Document {
         )
     }
 
+    /// A small whole file of its kind, where the page shows one; else empty.
+    #[must_use]
+    pub fn example(self) -> &'static str {
+        match self {
+            Self::Scenario => include_str!("small.toml"),
+            Self::Sweep | Self::Wires | Self::Tree | Self::Spread => "",
+        }
+    }
+
     /// A page with every field, in Markdown.
     #[must_use]
     pub fn page(self) -> String {
@@ -103,6 +112,7 @@ impl Document {
             self.node(),
             &format!("Fields of a bendwise {} file", self.name()),
             self.about(),
+            self.example(),
         )
     }
 }

@@ -11,7 +11,7 @@ use super::source::{Source, Span};
 use crate::schema::check::missing_fault;
 use crate::schema::locate::Found;
 use crate::schema::refusal::What;
-use crate::schema::{Fault, Refusal, nearest};
+use crate::schema::{DocumentFault, Refusal, nearest};
 use crate::shown;
 
 /// Why a scenario could not be loaded.
@@ -39,7 +39,7 @@ pub enum ScenarioError {
 #[error("{fault}")]
 pub struct Located {
     /// What is wrong.
-    pub fault: Fault,
+    pub fault: DocumentFault,
     /// Line in the file, counted from 1.
     pub line: usize,
     #[help]
@@ -62,12 +62,12 @@ impl Located {
 /// A fault on its way up to [`super::load`], which knows the text.
 #[derive(Debug)]
 pub(super) struct Problem {
-    pub(super) fault: Fault,
+    pub(super) fault: DocumentFault,
     pub(super) span: Span,
 }
 
 impl Problem {
-    pub(super) fn new(fault: Fault, span: Span) -> Box<Self> {
+    pub(super) fn new(fault: DocumentFault, span: Span) -> Box<Self> {
         Box::new(Self {
             fault: fault.cut(),
             span,
@@ -93,10 +93,10 @@ pub(super) fn resolved(refusal: Refusal, source: &Source) -> Box<Problem> {
 }
 
 /// The fault that a refusal means at what was found.
-pub(super) fn worded(what: What, found: &Found) -> Fault {
+pub(super) fn worded(what: What, found: &Found) -> DocumentFault {
     let (field, table) = (found.field.clone(), found.table.clone());
     match what {
-        What::Disagreement { reason, remedy } => Fault::Disagreement {
+        What::Disagreement { reason, remedy } => DocumentFault::Disagreement {
             field,
             table,
             value: found.value.clone().unwrap_or("left out".into()),
@@ -106,7 +106,7 @@ pub(super) fn worded(what: What, found: &Found) -> Fault {
         What::Unknown { kind, known } => {
             let value = found.text.clone().unwrap_or_default();
             let names = known.iter().map(String::as_str);
-            Fault::UnknownValue {
+            DocumentFault::UnknownValue {
                 near: nearest(&value, names).map(str::to_owned),
                 field,
                 table,

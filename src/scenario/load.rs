@@ -11,6 +11,7 @@ use toml::de::DeTable;
 use super::bench::Bench;
 use super::document::Document;
 use super::error::{Checked, Problem, ScenarioError, resolved};
+use super::guess;
 use super::model::Scenario;
 use super::source::{Source, SourceFile};
 use super::tables::{self, BenchTable, ScenarioTable, TreeTable};
@@ -18,7 +19,7 @@ use crate::anatomy::{self, Imported};
 use crate::input;
 use crate::schema::check::check;
 use crate::schema::publish::without_directive;
-use crate::schema::{Fault, Place, Read, Refusal};
+use crate::schema::{DocumentFault, Place, Read, Refusal, odd_number};
 use crate::shown::{cut, path as shown_path};
 
 /// Most signs and blanks that part the words, numbers and lines of a scenario file.
@@ -77,7 +78,7 @@ pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
     load_text(path, text)
 }
 
-/// Checks a scenario whose text is at hand; `path` is where it counts as standing, so that the
+/// Checks a scenario whose text is given; `path` is where it counts as standing, so that the
 /// files it names are found.
 ///
 /// # Errors
@@ -109,7 +110,9 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
         let pointed = imported.as_ref().map(|imported| table.pointed(imported));
         let (scenario, warnings) = table.checked(tree, imported.as_ref()).map_err(resolve)?;
         if let Some(imported) = &mut imported {
-            imported.changes.notes.extend(pointed.into_iter().flatten());
+            let notes = &mut imported.changes.notes;
+            notes.extend(pointed.into_iter().flatten());
+            notes.extend(guess::unconfirmed(&source.text));
         }
         Ok((scenario, warnings, imported, bytes.unwrap_or_default()))
     };
@@ -151,7 +154,13 @@ fn read<T: DeserializeOwned>(
     T::deserialize(deserializer).map_err(|error| {
         let message = error.message().to_owned();
         let span = moved(error.span().unwrap_or(0..0));
-        Problem::new(Fault::Syntax { message }, span)
+        Problem::new(
+            DocumentFault::Syntax {
+                message,
+                suspicion: None,
+            },
+            span,
+        )
     })
 }
 
@@ -166,7 +175,7 @@ fn anatomy_file(table: &ScenarioTable, source: &Source) -> Read<Option<(Imported
     let folder = source.path.parent().unwrap_or(Path::new(""));
     let refused = |error: Box<anatomy::AnatomyError>, place: Place| {
         let (message, remedy) = (error.to_string(), error.fault.help());
-        Refusal::worded(place, Fault::Anatomy { message, remedy })
+        Refusal::worded(place, DocumentFault::Anatomy { message, remedy })
     };
     let mut files = Vec::new();
     if let Some(names) = &request.names {
@@ -277,8 +286,9 @@ pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
     DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
         Problem::new(
-            Fault::Syntax {
+            DocumentFault::Syntax {
                 message: error.message().to_owned(),
+                suspicion: odd_number::remedy_at(text, span.start),
             },
             span.start + base..span.end + base,
         )
@@ -304,7 +314,7 @@ fn limited(text: &str, base: usize) -> Checked<()> {
         return Ok(());
     }
     Err(Problem::new(
-        Fault::TooMuch {
+        DocumentFault::TooMuch {
             what: "the signs and blanks between words, values and lines of the file are".into(),
             found,
             allowed: MOST_PARTS,
@@ -322,7 +332,7 @@ fn refuse_a_tree(document: &Spanned<DeTable<'_>>) -> Checked<()> {
         Some(branch) if !table.contains_key("vessel") => {
             let span = branch.span();
             Err(Problem::new(
-                Fault::Disagreement {
+                DocumentFault::Disagreement {
                     field: "branch".into(),
                     table: "the scenario".into(),
                     value: "a list of branches".into(),
@@ -363,7 +373,7 @@ fn tree_file(source: &Source) -> Checked<Option<SourceFile>> {
     match input::text(&path) {
         Ok(text) => Ok(Some(SourceFile { path, text })),
         Err(cause) => Err(Problem::new(
-            Fault::Disagreement {
+            DocumentFault::Disagreement {
                 field: "tree".into(),
                 table: "[vessel]".into(),
                 value: format!("\"{}\"", cut(name)),

@@ -12,6 +12,7 @@ pub mod bench;
 mod document;
 mod error;
 mod excerpt;
+pub mod guess;
 mod load;
 mod measure;
 pub mod model;
@@ -25,7 +26,7 @@ pub mod sweep;
 mod tables;
 pub mod view;
 
-pub use crate::schema::{Fault, nearest};
+pub use crate::schema::{DocumentFault, nearest};
 pub use document::Document;
 pub use error::{Located, ScenarioError};
 pub use load::{

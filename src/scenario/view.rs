@@ -202,7 +202,7 @@ impl ReachSpec {
     }
 }
 
-/// A branch that the operator believes to run elsewhere than it does, with all that hangs on it.
+/// A branch that the operator believes to run elsewhere than it does, with all branches that leave from it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BeliefSpec {
     /// The branch.

@@ -11,13 +11,13 @@ use toml::de::{DeTable, DeValue};
 use super::locate::{Titles, variant};
 use super::node::{Field, Node, Range, Variant};
 use super::value::{number, shown, whole};
-use super::{Fault, nearest};
+use super::{DocumentFault, nearest, odd_number};
 
 /// A fault with its place in bytes.
 #[derive(Debug)]
 pub struct Finding {
     /// What is wrong.
-    pub fault: Fault,
+    pub fault: DocumentFault,
     /// Where.
     pub span: Span<usize>,
 }
@@ -54,7 +54,7 @@ impl Label<'_> {
     }
 }
 
-fn found(fault: Fault, span: Span<usize>) -> Box<Finding> {
+fn found(fault: DocumentFault, span: Span<usize>) -> Box<Finding> {
     Box::new(Finding { fault, span })
 }
 
@@ -135,7 +135,7 @@ fn known_fields(
             .any(|f| f.name == name);
         if let (true, Some(said)) = (of_another, map.get(name)) {
             return Err(found(
-                Fault::Disagreement {
+                DocumentFault::Disagreement {
                     field: name.to_owned(),
                     table: title.to_owned(),
                     value: shown(said.get_ref()).0,
@@ -148,7 +148,7 @@ fn known_fields(
     }
     let names = fields.iter().map(|field| field.name.as_str());
     Err(found(
-        Fault::UnknownField {
+        DocumentFault::UnknownField {
             field: name.to_owned(),
             near: nearest(name, names.clone()).map(str::to_owned),
             known: names.map(str::to_owned).collect(),
@@ -166,9 +166,9 @@ fn missing(field: &Field, title: &str, span: &Span<usize>) -> Box<Finding> {
 }
 
 /// The fault that a field must be there; `example` is a value, or whole lines.
-pub(crate) fn missing_fault(field: &str, title: &str, example: &str) -> Fault {
+pub(crate) fn missing_fault(field: &str, title: &str, example: &str) -> DocumentFault {
     let lines = example.starts_with("[[") || example.contains('\n');
-    Fault::MissingField {
+    DocumentFault::MissingField {
         field: field.to_owned(),
         table: title.to_owned(),
         example: if lines {
@@ -203,8 +203,15 @@ fn contents(map: &DeTable<'_>, fields: &[Field], title: &str, span: &Span<usize>
 
 fn wrong_type(said: &Spanned<DeValue<'_>>, label: &Label<'_>, expected: String) -> Box<Finding> {
     let (value, kind) = shown(said.get_ref());
+    let suspicion = match said.get_ref() {
+        DeValue::String(text) if expected.contains("number") => {
+            odd_number::remedy(label.field, text)
+        }
+        _ => None,
+    };
     found(
-        Fault::WrongType {
+        DocumentFault::WrongType {
+            suspicion,
             field: label.said(),
             table: label.table.to_owned(),
             expected,
@@ -245,7 +252,7 @@ fn value(said: &Spanned<DeValue<'_>>, node: &Node, label: &Label<'_>) -> Checked
             }
             let known = words.iter().map(|(word, _)| word.as_str());
             Err(found(
-                Fault::UnknownValue {
+                DocumentFault::UnknownValue {
                     field: label.said(),
                     table: label.table.to_owned(),
                     value: text.to_string(),
@@ -320,7 +327,7 @@ fn in_range(number: f64, range: &Range, said: &Spanned<DeValue<'_>>, label: &Lab
         return Ok(());
     }
     Err(found(
-        Fault::OutOfRange {
+        DocumentFault::OutOfRange {
             field: label.said(),
             table: label.table.to_owned(),
             value: range.say(number),
@@ -347,7 +354,7 @@ fn sized(said: &Spanned<DeValue<'_>>, count: usize, node: &Node, label: &Label<'
             remedy => remedy.to_owned(),
         };
         return Err(found(
-            Fault::TooFew {
+            DocumentFault::TooFew {
                 field: label.said(),
                 table: label.table.to_owned(),
                 found: count,
@@ -363,7 +370,7 @@ fn sized(said: &Spanned<DeValue<'_>>, count: usize, node: &Node, label: &Label<'
             _ => format!("the entries of {} are", label.said()),
         };
         return Err(found(
-            Fault::TooMuch {
+            DocumentFault::TooMuch {
                 what,
                 found: count,
                 allowed: *most,

@@ -6,12 +6,14 @@ use crate::shown::{cut, listed, shortened};
 
 /// What is wrong with a document.
 #[derive(Debug, Clone, PartialEq, Error)]
-pub enum Fault {
+pub enum DocumentFault {
     /// The text is not TOML.
     #[error("not valid TOML: {message}")]
     Syntax {
         /// What the reader expected.
         message: String,
+        /// What the person may have meant.
+        suspicion: Option<String>,
     },
     /// A field that no table of this kind has.
     #[error("unknown field {field} in {table}")]
@@ -48,6 +50,8 @@ pub enum Fault {
         found: String,
         /// The type found.
         kind: &'static str,
+        /// What the person may have meant.
+        suspicion: Option<String>,
     },
     /// A number outside its range.
     #[error("{field} in {table} is {value}, allowed is {allowed}")]
@@ -129,21 +133,27 @@ pub enum Fault {
     },
 }
 
-impl Fault {
+impl DocumentFault {
     /// What the person can do about it.
     #[must_use]
     pub fn help(&self) -> String {
         match self {
-            Self::Syntax { .. } => {
+            Self::Syntax { suspicion, .. } => suspicion.clone().unwrap_or_else(|| {
                 "a text stands in double quotes, a list in square brackets, a table begins with \
                  [name] and an entry of a list of tables with [[name]]"
                     .into()
-            }
+            }),
             Self::UnknownField { near, known, .. } => suggestion(near.as_deref(), known, "fields"),
             Self::MissingField { example, .. } => {
                 format!("add, with your own value:\n{example}")
             }
-            Self::WrongType { expected, .. } => format!("write {expected}"),
+            Self::WrongType {
+                expected,
+                suspicion,
+                ..
+            } => suspicion
+                .clone()
+                .unwrap_or_else(|| format!("write {expected}")),
             Self::OutOfRange {
                 suspicion, allowed, ..
             } => suspicion
@@ -158,7 +168,7 @@ impl Fault {
     }
 }
 
-impl Fault {
+impl DocumentFault {
     /// The fault with what the file says cut to the length of a message.
     pub(crate) fn cut(mut self) -> Self {
         /// Most characters of a field's or a table's name: a header with a name in it.
@@ -171,7 +181,10 @@ impl Fault {
             }
         };
         match &mut self {
-            Self::Syntax { message } => *message = shortened(&*message),
+            Self::Syntax { message, suspicion } => {
+                *message = shortened(&*message);
+                *suspicion = suspicion.as_deref().map(shortened);
+            }
             Self::UnknownField { field, table, .. }
             | Self::MissingField { field, table, .. }
             | Self::TooFew { field, table, .. } => names(field, table),

@@ -24,6 +24,7 @@ mod fault;
 pub mod locate;
 mod near;
 pub mod node;
+pub mod odd_number;
 pub mod page;
 mod place;
 pub mod publish;
@@ -32,7 +33,7 @@ pub mod shapes;
 pub mod suspicion;
 mod value;
 
-pub use fault::Fault;
+pub use fault::DocumentFault;
 pub use near::nearest;
 pub use node::Node;
 pub use place::{Place, Step};

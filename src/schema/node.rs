@@ -316,7 +316,7 @@ fn fields(map: &Map<String, Value>) -> Vec<Field> {
     properties.into_iter().flatten().map(field).collect()
 }
 
-/// The value that shows what may be said: what is given as such, or the one word that a form is told by.
+/// The value that shows what may be said: the one given as an example, or the word that names the form of a table.
 fn example(map: &Map<String, Value>) -> String {
     match (map.get("x-example"), map.get("const")) {
         (None, Some(word)) => word.to_string(),

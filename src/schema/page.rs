@@ -4,13 +4,21 @@ use std::fmt::Write as _;
 
 use super::node::{Field, Node};
 
-/// The page of a document called `title`, in Markdown.
+/// The page of a document called `title`, in Markdown; `example` is a whole file, empty for none.
 #[must_use]
-pub fn page(node: &Node, title: &str, about: &str) -> String {
+pub fn page(node: &Node, title: &str, about: &str, example: &str) -> String {
     let mut page = format!(
         "# {title}\n\n{about}\n\nA field without default must be there, unless it is marked \
-         optional.\n"
+         optional. Numbers stand alone, with a decimal point and without their unit, which the name of the \
+         field ends in.\n\nBoth ends of a range are allowed, except where it says \"above\": \
+         \"above 0 and up to 40\" leaves out 0 itself.\n"
     );
+    if !example.is_empty() {
+        let _ = write!(
+            page,
+            "\n## A small whole file\n\nIt runs as it stands.\n\n```toml\n{example}```\n"
+        );
+    }
     section(&mut page, node, "Top of the file", "", "");
     page
 }
@@ -85,14 +93,15 @@ fn rows(page: &mut String, fields: &[Field]) {
     }
 }
 
-/// What a field may hold, in words; a lower end in a round bracket does not belong to the range.
+/// What a field may hold, in words.
 fn range(node: &Node) -> String {
     match node {
         Node::Number(range) | Node::Whole(range) => {
-            let open = if range.low_is_allowed { "" } else { "(" };
-            match (range.low.is_finite(), range.high.is_finite()) {
-                (true, true) => format!("{open}{} to {}", range.low, range.high),
-                _ => "number".into(),
+            let (low, high) = (range.low, range.high);
+            match (low.is_finite() && high.is_finite(), range.low_is_allowed) {
+                (true, true) => format!("{low} to {high}"),
+                (true, false) => format!("above {low} and up to {high}"),
+                (false, _) => "number".into(),
             }
         }
         Node::Flag => "true, false".into(),

@@ -1,6 +1,6 @@
 //! What the checks between fields refuse: a place and a reason, without text or line.
 
-use super::{Fault, Place};
+use super::{DocumentFault, Place};
 
 /// A fault at a place that is still to be looked up in the file.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,7 +31,7 @@ pub enum What {
     /// The field must be there.
     Missing,
     /// A fault that is worded already.
-    Worded(Fault),
+    Worded(DocumentFault),
 }
 
 /// Result of a check.
@@ -73,7 +73,7 @@ impl Refusal {
 
     /// A fault that is worded already.
     #[must_use]
-    pub fn worded(place: Place, fault: Fault) -> Box<Self> {
+    pub fn worded(place: Place, fault: DocumentFault) -> Box<Self> {
         Box::new(Self {
             place,
             what: What::Worded(fault),

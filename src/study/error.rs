@@ -1,4 +1,4 @@
-//! Why a batch could not be started or finished.
+//! Why a study could not be started or finished.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -14,7 +14,7 @@ pub enum StudyErrorClass {
     Incomplete,
 }
 
-/// Why a batch could not be started or finished.
+/// Why a study could not be started or finished.
 #[derive(Debug, Error)]
 pub enum StudyError {
     /// There is already something at the target.

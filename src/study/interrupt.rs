@@ -9,7 +9,7 @@ static STOP: AtomicBool = AtomicBool::new(false);
 static WATCHING: OnceLock<bool> = OnceLock::new();
 
 /// Installs, once in a process, a handler for Ctrl-C and for a request to terminate. The first
-/// one raises [`interrupted`]; a batch then lets the trials in flight finish. A second one ends
+/// one raises [`interrupted`]; a run then lets the trials in flight finish. A second one ends
 /// the process at once with exit status 1.
 ///
 /// Returns whether the handler is in place; it is not where the system or the embedding program

@@ -1,175 +1,441 @@
-//! The journal of a batch: a header line, then one line per finished trial, appended as it
-//! finishes, so that a killed run loses the trials in flight and nothing else. A damaged line costs
-//! the trial in it, which is computed again.
+//! The journal of a study: finished trials, appended as they finish, in files of a few thousand
+//! rows, so that neither a run nor the making of its tables holds more than one point or one file
+//! of points in memory. A killed run loses the trials in flight and nothing else; a damaged line
+//! costs the trial in it, which is computed again.
 
+use std::collections::BTreeMap;
+use std::ffi::OsStr;
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
 use super::error::{KeepError, StudyError};
 use super::missing;
-use super::store::header::{self, Asked};
+use super::schedule::Task;
+use super::setup::Part;
 use super::store::record;
-use super::store::records::{Records, replace};
-use super::store::{Disk, FileMark, Folders, JOURNAL};
-use crate::trial::result::{Pressed, TrialRow};
+use super::store::records::{Records, replace, tell_damage};
+use super::store::{Disk, FileMark, Folders, Kind, announce, header, make_folders, name_in};
+use crate::trial::result::{Outcome, Pressed, TrialRecord, TrialRow};
 
-/// First line of a journal: what must be the same for a batch to go on from it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Header {
-    /// Version of the program.
-    pub version: String,
-    /// Fingerprint of the executable, see [`super::build_fingerprint`].
-    pub build: String,
-    /// Name of the scenario.
-    pub scenario: String,
-    /// Hash of what the scenario says.
-    pub content_hash: String,
-    /// Seed of the random draws.
-    pub seed: u64,
-    /// Trials of each strategy.
-    pub trials: u32,
-    /// Recorded trials of each strategy.
-    pub recorded: u32,
-    /// Names of the strategies.
-    pub strategies: Vec<String>,
+/// A finished trial, or a point that cannot be built.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Entry {
+    /// A trial.
+    Trial {
+        /// Point.
+        point: usize,
+        /// Strategy.
+        strategy: usize,
+        /// The numbers.
+        #[serde(deserialize_with = "missing::row")]
+        row: Box<TrialRow>,
+        /// Where it pressed on the wall.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pressed: Vec<Pressed>,
+        /// Its files as they were written.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        files: Vec<FileMark>,
+    },
+    /// A point without trials.
+    Refused {
+        /// Point.
+        point: usize,
+        /// Why.
+        refused: String,
+    },
 }
 
-impl Header {
-    /// What differs between this header (kept) and `asked`, in words; empty for equal headers.
+impl Entry {
+    /// The entry of a finished trial with its files.
     #[must_use]
-    pub fn differences(&self, asked: &Self) -> String {
-        let pairs = [
-            ("version", self.version.clone(), asked.version.clone()),
-            ("build", self.build.clone(), asked.build.clone()),
-            ("scenario", self.scenario.clone(), asked.scenario.clone()),
-            (
-                "scenario content",
-                self.content_hash.clone(),
-                asked.content_hash.clone(),
-            ),
-            ("seed", self.seed.to_string(), asked.seed.to_string()),
-            ("trials", self.trials.to_string(), asked.trials.to_string()),
-            (
-                "recorded trials",
-                self.recorded.to_string(),
-                asked.recorded.to_string(),
-            ),
-            (
-                "strategies",
-                self.strategies.join(", "),
-                asked.strategies.join(", "),
-            ),
-        ];
-        let texts: Vec<String> = pairs
-            .into_iter()
-            .filter(|(_, kept, asked)| kept != asked)
-            .map(|(field, kept, asked)| format!("{field}: kept '{kept}', asked for '{asked}'"))
-            .collect();
-        texts.join("; ")
+    pub fn finished(task: Task, record: TrialRecord, files: Vec<FileMark>) -> Self {
+        Self::Trial {
+            point: task.point,
+            strategy: task.strategy,
+            row: Box::new(record.row),
+            pressed: record.pressed,
+            files,
+        }
+    }
+
+    /// The point.
+    #[must_use]
+    pub fn point(&self) -> usize {
+        match self {
+            Self::Trial { point, .. } | Self::Refused { point, .. } => *point,
+        }
+    }
+
+    /// The number of the trial; 0 for a point without trials.
+    fn trial(&self) -> u32 {
+        match self {
+            Self::Trial { row, .. } => row.trial,
+            Self::Refused { .. } => 0,
+        }
     }
 }
 
-/// Work that this journal keeps.
-const WORK: &str = "run";
-
-/// A line of the journal behind the header.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Entry {
-    /// Strategy.
-    pub strategy: usize,
+/// A trial in a journal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finished {
     /// The numbers.
-    #[serde(deserialize_with = "missing::row")]
     pub row: TrialRow,
-    /// Where the trial pressed on the wall.
+    /// Where it pressed on the wall.
     pub pressed: Vec<Pressed>,
-    /// Files of the trial as they were written.
+    /// Its files as they were written.
     pub files: Vec<FileMark>,
+    /// Whether it was there when the journal was opened.
+    pub is_earlier: bool,
 }
 
-/// An open journal.
+/// The trials of a point by strategy, in their order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointTrials {
+    /// Why the point cannot be built.
+    pub refused: Option<String>,
+    /// The rows.
+    pub rows: Vec<Vec<TrialRow>>,
+    /// Where each trial pressed on the wall.
+    pub pressed: Vec<Vec<Vec<Pressed>>>,
+}
+
+/// What is kept of one point.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Kept {
+    /// Why it cannot be built.
+    pub refused: Option<String>,
+    /// Finished trials by strategy and trial.
+    pub trials: BTreeMap<(usize, u32), Finished>,
+}
+
+impl Kept {
+    /// Whether a kept trial succeeded.
+    #[must_use]
+    pub fn success(&self, strategy: usize, trial: u32) -> Option<bool> {
+        let trial = self.trials.get(&(strategy, trial))?;
+        Some(trial.row.outcome == Outcome::Reached)
+    }
+
+    /// What sinks see of it.
+    #[must_use]
+    pub fn into_trials(self, strategies: usize) -> PointTrials {
+        let mut trials = PointTrials {
+            refused: self.refused,
+            rows: vec![Vec::new(); strategies],
+            pressed: vec![Vec::new(); strategies],
+        };
+        for ((strategy, _), trial) in self.trials {
+            trials.rows[strategy].push(trial.row);
+            trials.pressed[strategy].push(trial.pressed);
+        }
+        trials
+    }
+
+    /// Adds an entry; false where it is there already.
+    pub fn add(&mut self, entry: Entry, is_earlier: bool) -> bool {
+        match entry {
+            Entry::Refused { refused, .. } => self.refused.replace(refused).is_none(),
+            Entry::Trial {
+                strategy,
+                row,
+                pressed,
+                files,
+                ..
+            } => {
+                let finished = Finished {
+                    row: *row,
+                    pressed,
+                    files,
+                    is_earlier,
+                };
+                let key = (strategy, finished.row.trial);
+                self.trials.insert(key, finished).is_none()
+            }
+        }
+    }
+}
+
+impl Part {
+    /// Whether an entry is of this part: what it names exists.
+    #[must_use]
+    pub fn has(&self, entry: &Entry) -> bool {
+        let point = entry.point();
+        let is_own = point < self.setup.points && self.shard.has(point);
+        is_own
+            && match entry {
+                Entry::Refused { .. } => true,
+                Entry::Trial { strategy, row, .. } => {
+                    *strategy < self.setup.strategies.len() && row.trial < self.setup.most_trials()
+                }
+            }
+    }
+}
+
+/// How trials are shared out among files: many points in one file, or a point in several.
+#[derive(Debug, Clone, Copy)]
+struct Blocks {
+    points: usize,
+    files_of_point: usize,
+    trials: usize,
+}
+
+impl Blocks {
+    fn new(part: &Part) -> Self {
+        /// Rows in one file.
+        const ROWS: usize = 4096;
+        let most = part.setup.most_trials() as usize;
+        let strategies = part.setup.strategies.len().max(1);
+        let trials = (ROWS / strategies).max(1);
+        Self {
+            points: (ROWS / (strategies * most).max(1)).max(1),
+            files_of_point: most.div_ceil(trials).max(1),
+            trials,
+        }
+    }
+
+    /// The files that hold a point.
+    fn of_point(self, point: usize) -> std::ops::Range<usize> {
+        let first = point / self.points * self.files_of_point;
+        first..first + self.files_of_point
+    }
+
+    fn of(self, entry: &Entry) -> usize {
+        self.of_point(entry.point()).start + entry.trial() as usize / self.trials
+    }
+}
+
+/// Files of rows that are open at one time.
+const MOST_OPEN: usize = 8;
+
+/// Points that share files, with the number of the first file.
+type Group = (usize, BTreeMap<usize, Kept>);
+
+/// The journal in the work folder.
 #[derive(Debug)]
 pub struct Journal {
-    records: Records,
+    disk: Arc<dyn Disk>,
+    work: PathBuf,
+    folder: PathBuf,
+    part: Part,
+    blocks: Blocks,
+    seed: u32,
+    sync_every: Duration,
+    /// The files appended to last, by block, the latest at the end.
+    open: Vec<(usize, Records)>,
+    /// The points read last, as they were when this run began.
+    group: Option<Group>,
+    /// Lines that earlier runs kept, by block.
+    earlier: BTreeMap<usize, usize>,
 }
 
 impl Journal {
-    /// Opens the journal in a work folder for the batch that `header` describes, creating it where
-    /// there is none, and returns it with the finished trials in it.
+    /// Opens the journal for a part of a study, creating it where there is none.
     ///
-    /// A last line without its end, left by a killed run, is cut off; so are lines whose checksum
+    /// Last lines without their end, left by a killed run, are cut off; so are lines whose checksum
     /// does not match, which is told.
     ///
     /// # Errors
     ///
     /// [`StudyError::OtherRun`] where it belongs to other work, [`StudyError::DamagedJournal`]
     /// where nothing tells to what it belongs, or the failure of a file operation.
-    pub fn open(folders: &Folders, header: &Header) -> Result<(Self, Vec<Entry>), StudyError> {
+    pub fn open(folders: &Folders, part: &Part) -> Result<Self, StudyError> {
         let path = folders.journal();
         let failed =
             |e: io::Error| KeepError::at(&path)(e).into_study_error(folders.partial(), 0, 0);
-        let trusted = |seed: u32, rest: &[u8]| {
-            let lines = record::lines(seed, rest, 2);
-            Ok(!lines.good.is_empty())
+        let differences = |kept: &Part| part.differences(kept);
+        let seed = header::open(folders, part.work(), part, &differences)?;
+        make_folders(folders.disk(), &folders.rows()).map_err(failed)?;
+        let mut journal = Self {
+            disk: folders.shared_disk(),
+            work: folders.partial().to_owned(),
+            folder: folders.rows(),
+            part: part.clone(),
+            blocks: Blocks::new(part),
+            seed,
+            sync_every: folders.sync_interval(),
+            open: Vec::new(),
+            group: None,
+            earlier: BTreeMap::new(),
         };
-        let asked = Asked {
-            work: WORK,
-            header,
-            differences: &|kept: &Header| kept.differences(header),
-            trusted: &trusted,
-        };
-        let opened = header::open(folders, &asked)?;
-        let mut lines = record::lines(opened.seed, &opened.rest, 2);
-        let (mut entries, mut bytes) = (Vec::new(), opened.first.clone());
-        for &(number, text) in &lines.good {
-            match entry(text, header) {
-                Some(entry) => {
-                    bytes.extend(record::line_of(opened.seed, text));
-                    entries.push(entry);
-                }
-                None => lines.damaged.push(number),
-            }
-        }
-        tell_damage(folders.disk(), &path, &lines.damaged);
-        if opened.is_damaged || lines.torn || !lines.damaged.is_empty() {
-            replace(folders.disk(), folders.partial(), JOURNAL, &bytes).map_err(failed)?;
-        }
-        let records = Records::open(
-            folders.disk(),
-            &path,
-            opened.seed,
-            bytes.len() as u64,
-            folders.sync_interval(),
-        );
-        let records = records.map_err(failed)?;
-        Ok((Self { records }, entries))
+        journal.earlier = journal.mend().map_err(failed)?;
+        Ok(journal)
     }
 
-    /// Appends one finished trial.
+    /// Trials kept from earlier runs.
+    #[must_use]
+    pub fn kept_trials(&self) -> usize {
+        self.earlier.values().sum()
+    }
+
+    /// Takes damaged and half-written lines out and counts the whole ones of each file.
+    fn mend(&self) -> io::Result<BTreeMap<usize, usize>> {
+        let mut counts = BTreeMap::new();
+        for (name, kind) in self.disk.list(&self.folder)? {
+            let (Kind::File, Some(block)) = (kind, block_of(&name)) else {
+                continue;
+            };
+            let path = self.path(block);
+            let bytes = self.disk.read(&path)?;
+            let lines = record::lines(self.seed, &bytes, 1);
+            counts.insert(block, lines.good.len());
+            tell_damage(&*self.disk, &path, &lines.damaged);
+            if lines.torn || !lines.damaged.is_empty() {
+                let name = name_in(&self.work, &path).unwrap_or_default();
+                let whole = lines.good.iter();
+                let whole = whole.flat_map(|(_, text)| record::line_of(self.seed, text));
+                replace(&*self.disk, &self.work, &name, &whole.collect::<Vec<u8>>())?;
+            }
+        }
+        Ok(counts)
+    }
+
+    fn path(&self, block: usize) -> PathBuf {
+        self.folder.join(format!("{block:08}.jsonl"))
+    }
+
+    /// What earlier runs kept of a point. Points are best asked for in rising order.
+    ///
+    /// # Errors
+    ///
+    /// Where the journal cannot be read, or a whole line does not read as a trial.
+    pub fn kept(&mut self, point: usize) -> Result<Kept, KeepError> {
+        let mut group = self.group.take();
+        let kept = self.of_group(&mut group, point);
+        self.group = group;
+        kept
+    }
+
+    /// Forgets what was read, so that [`Journal::kept`] reads anew what was appended since.
+    pub fn forget(&mut self) {
+        self.group = None;
+    }
+
+    /// Appends a finished trial or a refused point.
     ///
     /// # Errors
     ///
     /// The failure of the write; a half-written line is cut off as far as the system lets it.
     pub fn append(&mut self, entry: &Entry) -> Result<(), KeepError> {
-        self.records.append(entry)
+        let block = self.blocks.of(entry);
+        let mut records = match self.open.iter().position(|(open, _)| *open == block) {
+            Some(at) => self.open.remove(at).1,
+            None => {
+                let path = self.path(block);
+                self.open_block(&path).map_err(KeepError::at(&path))?
+            }
+        };
+        let appended = records.append(entry);
+        self.open.push((block, records));
+        if self.open.len() > MOST_OPEN {
+            self.open.remove(0).1.sync()?;
+        }
+        appended?;
+        let mut open = self.open.iter_mut();
+        open.try_for_each(|(_, records)| records.sync_if_due())
+    }
+
+    fn open_block(&self, path: &Path) -> io::Result<Records> {
+        let disk = &*self.disk;
+        // What is no file is nothing that this program wrote, and is moved aside.
+        let is_new = disk.kind(path)? != Some(Kind::File);
+        let length = if is_new {
+            let name = name_in(&self.work, path).unwrap_or_default();
+            announce(disk, &self.work, &[name])?;
+            0
+        } else {
+            disk.length(path)?
+        };
+        let records = Records::open(disk, path, self.seed, length, self.sync_every)?;
+        if is_new {
+            disk.sync(&self.folder)?;
+            disk.sync(&self.work)?;
+        }
+        Ok(records)
+    }
+
+    /// Brings all rows to the disk.
+    ///
+    /// # Errors
+    ///
+    /// What the system says.
+    pub fn sync(&mut self) -> Result<(), KeepError> {
+        let mut open = self.open.iter_mut();
+        open.try_for_each(|(_, records)| records.sync())
+    }
+
+    /// What is kept of all points of the part in rising order, those of one file in memory at a time.
+    pub fn in_order(&self) -> impl Iterator<Item = Result<(usize, Kept), KeepError>> + '_ {
+        let mut group = None;
+        self.part
+            .points()
+            .map(move |point| Ok((point, self.of_group(&mut group, point)?)))
+    }
+
+    /// Takes a point out of the group that was read last, or reads its own.
+    fn of_group(&self, group: &mut Option<Group>, point: usize) -> Result<Kept, KeepError> {
+        let blocks = self.blocks.of_point(point);
+        if group.as_ref().is_none_or(|(read, _)| *read != blocks.start) {
+            // What was read before goes first, so that one is in memory.
+            *group = None;
+            let mut points = BTreeMap::new();
+            for block in blocks.clone() {
+                self.read_block(block, &mut points)?;
+            }
+            *group = Some((blocks.start, points));
+        }
+        let points = group.as_mut().map(|(_, points)| points);
+        Ok(points
+            .and_then(|points| points.remove(&point))
+            .unwrap_or_default())
+    }
+
+    fn read_block(
+        &self,
+        block: usize,
+        points: &mut BTreeMap<usize, Kept>,
+    ) -> Result<(), KeepError> {
+        let path = self.path(block);
+        let read = || -> io::Result<Vec<u8>> {
+            match self.disk.kind(&path)? {
+                Some(Kind::File) => self.disk.read(&path),
+                _ => Ok(Vec::new()),
+            }
+        };
+        let bytes = read().map_err(KeepError::at(&path))?;
+        let lines = record::lines(self.seed, &bytes, 1);
+        // A last line without its end is being written.
+        if let Some(number) = lines.damaged.first() {
+            return Err(changed_outside(&path, *number));
+        }
+        let earlier = self.earlier.get(&block).copied().unwrap_or(0);
+        for (index, (number, text)) in lines.good.into_iter().enumerate() {
+            let entry = serde_json::from_slice(text).ok();
+            let entry = entry.filter(|e| self.part.has(e) && self.blocks.of(e) == block);
+            let entry = entry.ok_or_else(|| changed_outside(&path, number))?;
+            let point = points.entry(entry.point()).or_default();
+            point.add(entry, index < earlier);
+        }
+        Ok(())
     }
 }
 
-/// A trial of this batch.
-fn entry(record: &[u8], header: &Header) -> Option<Entry> {
-    let entry: Entry = serde_json::from_slice(record).ok()?;
-    let is_asked = entry.strategy < header.strategies.len() && entry.row.trial < header.trials;
-    is_asked.then_some(entry)
+/// The number of a block's file.
+fn block_of(name: &OsStr) -> Option<usize> {
+    let digits = name.to_str()?.strip_suffix(".jsonl")?;
+    let number = digits.parse().ok()?;
+    (format!("{number:08}") == digits).then_some(number)
 }
 
-/// Says which lines of a journal are lost.
-pub(super) fn tell_damage(disk: &dyn Disk, path: &Path, lines: &[usize]) {
-    if !lines.is_empty() {
-        disk.tell(&format!(
-            "warning: {}, {}: damaged; what stood there is computed again",
-            path.display(),
-            record::numbers(lines)
-        ));
+/// A line that was right when the work began, or was written by it, and is not any more.
+pub fn changed_outside(path: &Path, line: usize) -> KeepError {
+    KeepError::Output {
+        what: format!("cannot read {}, line {line}", path.display()),
+        reason: "the line is damaged or no trial of this sweep; the file was changed from outside"
+            .to_owned(),
     }
 }

@@ -3,7 +3,7 @@
 
 use serde::de::value::MapDeserializer;
 use serde::de::{DeserializeOwned, IntoDeserializer, Visitor};
-use serde::{Deserialize, Deserializer, forward_to_deserialize_any};
+use serde::{Deserialize, Deserializer, Serialize, forward_to_deserialize_any};
 use serde_json::{Error, Map, Value};
 
 /// A value of which null is a missing number.
@@ -66,8 +66,41 @@ pub fn number<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Erro
     Ok(Option::<f64>::deserialize(deserializer)?.unwrap_or(f64::NAN))
 }
 
+/// A field of a row in a table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Field {
+    /// Name of the column.
+    pub name: String,
+    /// The value; "NaN", "inf" or "-inf" where it is missing.
+    pub text: String,
+    /// Whether it is a number that is not finite.
+    pub is_missing: bool,
+}
+
+/// The fields of a row in their order.
+///
+/// # Errors
+///
+/// Where the row does not fit into a table.
+pub fn fields(row: &impl Serialize) -> csv::Result<Vec<Field>> {
+    let mut table = csv::Writer::from_writer(Vec::new());
+    table.serialize(row)?;
+    let bytes = (table.into_inner()).map_err(csv::IntoInnerError::into_error)?;
+    let mut reader = csv::Reader::from_reader(bytes.as_slice());
+    let names = reader.headers()?.clone();
+    let mut texts = csv::StringRecord::new();
+    reader.read_record(&mut texts)?;
+    let gaps = gaps(row);
+    let fields = names.iter().zip(&texts).map(|(name, text)| Field {
+        name: name.to_owned(),
+        text: text.to_owned(),
+        is_missing: gaps.iter().any(|gap| gap == name),
+    });
+    Ok(fields.collect())
+}
+
 /// Names of the numbers of a row that are not finite, in the order of the row's fields.
-pub fn gaps(row: &impl serde::Serialize) -> Vec<String> {
+pub fn gaps(row: &impl Serialize) -> Vec<String> {
     match serde_json::to_value(row) {
         Ok(Value::Object(fields)) => {
             let missing = fields.into_iter().filter(|(_, value)| value.is_null());

@@ -1,14 +1,15 @@
-//! Many trials: a batch on all cores, kept in a journal so that nothing finished is lost, and
-//! the statistics over it.
+//! Many trials: run on all cores, kept in a journal so that nothing finished is lost, and the
+//! statistics over them.
 //!
-//! In: a [`Plan`] (which strategies, how many trials, which seed), a function that computes one
-//! trial, and the [`Sink`]s that make tables, shapes and figures of them. Out: a folder with the
-//! sinks' files, complete or not there at all, and the rows in a fixed order.
+//! In: a [`StudySetup`] (which points, which strategies, how many trials, which seed), functions that
+//! make a point ready and compute one of its trials, and the [`Sink`]s that make tables, shapes and
+//! figures of them. Out: a folder with the sinks' files, complete or not there at all. A scenario as
+//! it is, is a sweep of one point.
 //!
-//! Invariant: the result depends on the plan and on the function alone, not on the number of
-//! threads, on the order in which trials finish, or on how often the batch was interrupted.
+//! Invariant: the result depends on the setup and on the functions alone, not on the number of
+//! threads, on the order in which trials finish, or on how often the run was interrupted.
 
-mod batch;
+mod ending;
 mod error;
 mod force_map;
 mod interrupt;
@@ -16,23 +17,29 @@ pub mod intervals;
 mod journal;
 mod missing;
 pub mod paired;
-mod plan;
 mod progress;
 mod row;
+mod runner;
+mod schedule;
+mod setup;
 mod sink;
 pub mod statistics;
 pub mod store;
 mod summary;
 pub mod sweep;
 
-pub use batch::{StudyDone, StudyOptions, run_batch};
 pub use error::{KeepError, StudyError, StudyErrorClass};
 pub use force_map::{MapField, force_map};
 pub use interrupt::{interrupted, watch_for_interrupts};
-pub use journal::Header;
-pub use missing::gaps;
-pub use plan::{Plan, StrategyLabel, build_fingerprint};
+pub use journal::{Kept, PointTrials};
+pub use missing::{Field, fields};
 pub use progress::note;
-pub use sink::{Files, Making, Sink, Sinks, Study, Trial, make};
+pub use runner::{StudyDone, StudyOptions, run_study};
+pub use schedule::Task;
+pub use setup::{Part, Shard, StrategyLabel, StudySetup, UntilWidth, build_fingerprint};
+pub use sink::{Files, Handed, Handing, Making, Point, Sink, Sinks, Trial, make};
 pub use store::Folders;
-pub use summary::{Comparison, Median, MedianP95, StrategySummary, compare, summarise};
+pub use summary::{
+    Comparison, LEAST_FOR_P95, Median, MedianP95, Spread, StrategySummary, compare, high_end,
+    summarise,
+};

@@ -19,7 +19,7 @@ pub fn note(line: &str) {
     let _ = writeln!(std::io::stderr(), "{line}");
 }
 
-/// Progress of one batch.
+/// Progress of one run.
 #[derive(Debug)]
 pub struct Progress {
     /// `None` where results decide how many trials there are.

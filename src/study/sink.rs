@@ -1,14 +1,16 @@
 //! Where results flow: sinks see every trial as it is known and write what they make of it.
 //!
-//! A sink reads no file back that its own run has written. What an earlier run of the same batch left
-//! is read by the batch, through [`Sink::recall`], and handed on like a trial that has just ended.
+//! A sink reads no file back that its own run has written. What an earlier run of the same study left
+//! is read by the runner, through [`Sink::recall`], and handed on like a trial that has just ended.
+//! Once all trials are known, the points pass through in rising order, each with its rows.
 
 use std::path::Path;
 
 use rayon::prelude::*;
 
 use super::error::KeepError;
-use super::plan::{Plan, StrategyLabel};
+use super::journal::PointTrials;
+use super::setup::{StrategyLabel, StudySetup};
 use super::store::write_file;
 use crate::trial::result::{Pressed, TrialRecord, TrialRow};
 
@@ -26,13 +28,29 @@ pub struct Trial<'a> {
     pub record: &'a TrialRecord,
 }
 
-/// A batch of which every trial is known.
+impl<'a> Trial<'a> {
+    /// A trial of this strategy of a study.
+    #[must_use]
+    pub fn new(setup: &'a StudySetup, strategy: usize, record: &'a TrialRecord) -> Self {
+        Self {
+            strategy,
+            label: &setup.strategies[strategy],
+            record,
+        }
+    }
+}
+
+/// A point of which every trial is known; a study of a scenario as it is has this one alone.
 #[derive(Debug, Clone, Copy)]
-pub struct Study<'a> {
+pub struct Point<'a> {
     /// The folder that is written to.
     pub folder: &'a Path,
     /// What was asked for.
-    pub plan: &'a Plan,
+    pub setup: &'a StudySetup,
+    /// Number of the point.
+    pub number: usize,
+    /// Why it could not be built; it has no trials then.
+    pub refused: Option<&'a str>,
     /// The rows: a list for each strategy, in order of trial.
     pub rows: &'a [Vec<TrialRow>],
     /// What the trials pressed on: a list for each strategy, in it one for each trial.
@@ -42,7 +60,7 @@ pub struct Study<'a> {
 /// Names and bytes of files that belong together, the names with slashes in the folder.
 pub type Files = Vec<(String, Vec<u8>)>;
 
-/// Files that are made when the study is finished, side by side with those of other sinks.
+/// Files that are made at the end, side by side with those of other sinks.
 pub type Making = Box<dyn FnOnce() -> Result<Files, KeepError> + Send>;
 
 /// What becomes of results: a table, shapes for a viewer, a figure.
@@ -52,7 +70,7 @@ pub type Making = Box<dyn FnOnce() -> Result<Files, KeepError> + Send>;
 /// must not depend on it.
 pub trait Sink: Send {
     /// Names in the folder, with slashes, of the files that [`Sink::write`] writes for a trial. A
-    /// file that is damaged when a batch goes on is made again.
+    /// file that is damaged when a study goes on is made again.
     fn files(&self, trial: Trial<'_>) -> Vec<String> {
         let _ = trial;
         Vec::new()
@@ -96,24 +114,130 @@ pub trait Sink: Send {
         Ok(())
     }
 
-    /// Trials, by number of strategy and trial, of which a record is wanted beside those that the
-    /// plan records, now that all rows are known; they are computed again.
-    fn wanted(&self, plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
-        let _ = (plan, rows);
+    /// Trials of a point, by number of strategy and trial, of which a record is wanted beside those
+    /// that the setup records, now that all its rows are known; they are computed again.
+    fn wanted(&self, setup: &StudySetup, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
+        let _ = (setup, rows);
         Vec::new()
     }
 
-    /// Writes what needs all trials, and returns what takes time to make: it is made on all threads
-    /// and written in the order of the sinks.
+    /// Opens what grows point by point; called once all trials are known, before the first point.
+    ///
+    /// # Errors
+    ///
+    /// What could not be created.
+    fn begin(&mut self, folder: &Path, setup: &StudySetup) -> Result<(), KeepError> {
+        let _ = (folder, setup);
+        Ok(())
+    }
+
+    /// Sees a point, after all of its trials; writes what needs no other point, and returns what takes
+    /// time to make: it is made on all threads and written in the order of the sinks.
     ///
     /// # Errors
     ///
     /// What could not be made or written.
-    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError>;
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        let _ = point;
+        Ok(Vec::new())
+    }
+
+    /// Writes what needs all points, and returns what takes time to make.
+    ///
+    /// # Errors
+    ///
+    /// What could not be made or written.
+    fn finish(&mut self, folder: &Path) -> Result<Vec<Making>, KeepError> {
+        let _ = folder;
+        Ok(Vec::new())
+    }
+
+    /// What is to be printed of the finished study, if this sink has that.
+    fn page(&mut self) -> Option<String> {
+        None
+    }
 }
 
-/// The sinks of a batch, in the order in which they write.
+/// The sinks of a study, in the order in which they write.
 pub type Sinks<'a> = Vec<Box<dyn Sink + 'a>>;
+
+/// What came of handing all points on.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Handed {
+    /// Points that could not be built.
+    pub refused: usize,
+    /// What is to be printed; empty where no sink has anything.
+    pub page: String,
+}
+
+/// Hands the points of a study on to sinks.
+pub struct Handing<'a, 's> {
+    folder: &'a Path,
+    setup: &'a StudySetup,
+    /// The sinks.
+    pub sinks: Sinks<'s>,
+    makings: Vec<Making>,
+    handed: Handed,
+}
+
+impl<'a, 's> Handing<'a, 's> {
+    /// Begins to write into `folder`.
+    ///
+    /// # Errors
+    ///
+    /// What a sink could not create.
+    pub fn begin(
+        folder: &'a Path,
+        setup: &'a StudySetup,
+        mut sinks: Sinks<'s>,
+    ) -> Result<Self, KeepError> {
+        for sink in &mut sinks {
+            sink.begin(folder, setup)?;
+        }
+        Ok(Self {
+            folder,
+            setup,
+            sinks,
+            makings: Vec::new(),
+            handed: Handed::default(),
+        })
+    }
+
+    /// Hands a point on, after all those with smaller numbers.
+    ///
+    /// # Errors
+    ///
+    /// What a sink could not make or write.
+    pub fn point(&mut self, number: usize, trials: &PointTrials) -> Result<(), KeepError> {
+        self.handed.refused += usize::from(trials.refused.is_some());
+        let point = Point {
+            folder: self.folder,
+            setup: self.setup,
+            number,
+            refused: trials.refused.as_deref(),
+            rows: &trials.rows,
+            pressed: &trials.pressed,
+        };
+        for sink in &mut self.sinks {
+            self.makings.extend(sink.point(&point)?);
+        }
+        Ok(())
+    }
+
+    /// Lets the sinks write what needs all points.
+    ///
+    /// # Errors
+    ///
+    /// What could not be made or written.
+    pub fn finish(mut self) -> Result<Handed, KeepError> {
+        for sink in &mut self.sinks {
+            self.makings.extend(sink.finish(self.folder)?);
+        }
+        make(self.folder, self.makings)?;
+        self.handed.page = self.sinks.iter_mut().filter_map(|s| s.page()).collect();
+        Ok(self.handed)
+    }
+}
 
 /// Makes files on all threads of the pool around and writes them into `folder` in their order, so
 /// that nothing depends on the number of threads.

@@ -1,12 +1,13 @@
 //! A strategy's trials in numbers, and strategies against each other on the same draws.
 
 use std::collections::BTreeMap;
+use std::ops::Deref;
 
 use serde::{Deserialize, Serialize};
 
 use super::missing;
 use super::paired::paired_rate_interval;
-use super::plan::StrategyLabel;
+use super::setup::StrategyLabel;
 use super::statistics::{largest, mcnemar_exact, quantile, wilson_interval};
 use crate::trial::result::{Outcome, TrialRow};
 
@@ -23,6 +24,51 @@ pub struct MedianP95 {
     /// 95th percentile.
     #[serde(deserialize_with = "missing::number")]
     pub p95: f64,
+}
+
+/// Fewest trials of which a 95th percentile says something: one of 20 lies at it or above. Of fewer it
+/// lies between the two largest values, and the largest says more.
+pub const LEAST_FOR_P95: u32 = 20;
+
+/// Median and 95th percentile, as `summary.json` holds them, and the largest value, for reports.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Spread {
+    /// Median and 95th percentile.
+    #[serde(flatten)]
+    pub quantiles: MedianP95,
+    /// Largest value that is finite; not known of a summary that was read from its file.
+    #[serde(skip)]
+    pub largest: Option<f64>,
+}
+
+impl Deref for Spread {
+    type Target = MedianP95;
+
+    fn deref(&self) -> &MedianP95 {
+        &self.quantiles
+    }
+}
+
+impl Spread {
+    /// The high end that is shown beside the median of so many trials: the 95th percentile from
+    /// [`LEAST_FOR_P95`] on, else the largest value.
+    #[must_use]
+    pub fn high(&self, trials: u32) -> f64 {
+        match self.largest {
+            Some(largest) if trials < LEAST_FOR_P95 => largest,
+            _ => self.p95,
+        }
+    }
+}
+
+/// How the high end beside a median is called ([`Spread::high`]).
+#[must_use]
+pub fn high_end(trials: u32) -> &'static str {
+    if trials < LEAST_FOR_P95 {
+        "largest"
+    } else {
+        "95th percentile"
+    }
 }
 
 /// Median over the trials of a strategy.
@@ -59,51 +105,51 @@ pub struct StrategySummary {
     /// Peak wall force on the way, at the target's mouth and beyond it, in mN; that of leaving the
     /// guide does not count.
     #[serde(rename = "peak_wall_force_mN")]
-    pub peak_wall_force_mn: MedianP95,
+    pub peak_wall_force_mn: Spread,
     /// Peak wall force in the guide or near its end in mN.
     #[serde(rename = "peak_wall_force_leaving_guide_mN")]
-    pub peak_wall_force_leaving_guide_mn: MedianP95,
+    pub peak_wall_force_leaving_guide_mn: Spread,
     /// Peak wall force on the way in mN.
     #[serde(rename = "peak_wall_force_on_the_way_mN")]
-    pub peak_wall_force_on_the_way_mn: MedianP95,
+    pub peak_wall_force_on_the_way_mn: Spread,
     /// Peak wall force at the target's mouth in mN, 0 for a trial that does not press there.
     #[serde(rename = "peak_wall_force_at_mouth_mN")]
-    pub peak_wall_force_at_mouth_mn: MedianP95,
+    pub peak_wall_force_at_mouth_mn: Spread,
     /// Peak wall force in the target beyond its mouth in mN, 0 for a trial that does not press
     /// there.
     #[serde(rename = "peak_wall_force_beyond_mN")]
-    pub peak_wall_force_beyond_mn: MedianP95,
+    pub peak_wall_force_beyond_mn: Spread,
     /// Peak force with which the hand pushes the wire in mN.
     #[serde(rename = "peak_push_force_mN")]
-    pub peak_push_force_mn: MedianP95,
+    pub peak_push_force_mn: Spread,
     /// Peak force with which the hand pulls the wire in mN.
     #[serde(rename = "peak_pull_force_mN")]
-    pub peak_pull_force_mn: MedianP95,
+    pub peak_pull_force_mn: Spread,
     /// Peak magnitude of the axial force at the tip in mN.
     #[serde(rename = "peak_tip_force_mN")]
-    pub peak_tip_force_mn: MedianP95,
+    pub peak_tip_force_mn: Spread,
     /// Peak magnitude of the torque at the hand in mN mm.
     #[serde(rename = "peak_torque_mN_mm")]
-    pub peak_torque_mn_mm: MedianP95,
+    pub peak_torque_mn_mm: Spread,
     /// Peak force with which the catheter's hub is pushed in mN; 0 without a catheter.
     #[serde(rename = "peak_catheter_push_force_mN")]
-    pub peak_catheter_push_force_mn: MedianP95,
+    pub peak_catheter_push_force_mn: Spread,
     /// Peak force with which the catheter's hub is pulled in mN; 0 without a catheter.
     #[serde(rename = "peak_catheter_pull_force_mN")]
-    pub peak_catheter_pull_force_mn: MedianP95,
+    pub peak_catheter_pull_force_mn: Spread,
     /// Peak magnitude of the torque at the catheter's hub in mN mm; 0 without a catheter.
     #[serde(rename = "peak_catheter_torque_mN_mm")]
-    pub peak_catheter_torque_mn_mm: MedianP95,
+    pub peak_catheter_torque_mn_mm: Spread,
     /// Deepest deflection of the wall in mm.
-    pub peak_wall_deflection_mm: MedianP95,
+    pub peak_wall_deflection_mm: Spread,
     /// Length fed plus length withdrawn in mm.
-    pub travel_mm: MedianP95,
+    pub travel_mm: Spread,
     /// Turns of the hand either way, in degrees; of the wire's and of the catheter's together.
-    pub turned_deg: MedianP95,
+    pub turned_deg: Spread,
     /// Attempts.
     pub attempts: Median,
     /// Set that the wire's core keeps at the end of a trial, in degrees.
-    pub set_deg: MedianP95,
+    pub set_deg: Spread,
     /// Largest bending strain over its limit in any trial; above 1 the core yields. Not-a-number where
     /// every value is missing.
     #[serde(deserialize_with = "missing::number")]
@@ -148,9 +194,13 @@ pub struct Comparison {
 pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
     let spread = |value: fn(&TrialRow) -> f64| {
         let values: Vec<f64> = rows.iter().map(value).collect();
-        MedianP95 {
+        let quantiles = MedianP95 {
             median: quantile(&values, 0.5).unwrap_or(f64::NAN),
             p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
+        };
+        Spread {
+            quantiles,
+            largest: Some(largest(values.iter().copied())),
         }
     };
     let mut outcomes: BTreeMap<Outcome, u32> =

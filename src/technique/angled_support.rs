@@ -94,16 +94,16 @@ fn steered(catheter: &CatheterSpec, angle_deg: Option<f64>, at: &Place) -> Read<
             )),
         };
     };
-    let (low, high) = (low.to_degrees(), high.to_degrees());
-    let angle = angle_deg.unwrap_or(high);
-    if angle < low - 1e-9 || angle > high + 1e-9 {
+    let angle_rad = angle_deg.map_or(high, f64::to_radians);
+    if angle_rad < low || angle_rad > high {
+        let [low, high] = [low, high].map(f64::to_degrees);
         return Err(Refusal::at(
             at.field("angle_deg"),
             format!("catheter \"{name}\" can be steered from {low:.0} to {high:.0} deg"),
             "choose an angle in that range",
         ));
     }
-    Ok(Some(angle.to_radians()))
+    Ok(Some(angle_rad))
 }
 
 /// A bent support catheter is brought to the ostium over the wire, the wire drawn back into

@@ -7,7 +7,7 @@
 
 use super::reaching::{Holding, Reaching, Stretch};
 use super::result::Outcome;
-use super::route::{Place, Route};
+use super::route::{Route, TreePosition};
 use super::watch::Look;
 use crate::contact::ContactSummary;
 use crate::solve::Unresolved;
@@ -210,7 +210,7 @@ impl Facts<'_> {
 
     /// Where the tip lies.
     fn tip_lies(&self) -> String {
-        let Place {
+        let TreePosition {
             branch, station_mm, ..
         } = self.look.place;
         let target = self.name(self.target);
@@ -255,7 +255,7 @@ impl Facts<'_> {
         if force_mn < FELT_MN {
             return "free at its end: what holds the wire lies behind".to_owned();
         }
-        let Place {
+        let TreePosition {
             branch, station_mm, ..
         } = self.look.place;
         let line = &self.tree.branches()[branch].centreline;

@@ -29,7 +29,7 @@ pub use obstacle_check::ObstacleFault;
 pub use places::{LEAVING_GUIDE_MM, Places, WallPlace};
 pub use prepared::{Prepared, Strategy, strategies};
 pub use reaching::Reaching;
-pub use route::{Place, Route, WayMade};
+pub use route::{Route, TreePosition, WayMade};
 pub use run::run_trial;
 pub use setup::SetupError;
 pub use technique_check::TechniqueFault;

@@ -337,13 +337,15 @@ impl TraceRow {
 pub struct HandRow {
     /// Attempts begun.
     pub attempt: u32,
-    /// Wire fed, in mm.
+    /// Wire fed, in mm; what was withdrawn is not taken off, as it is in `fed_mm` of a trace.
+    #[serde(rename = "fed_sum_mm")]
     pub fed_mm: f64,
     /// Wire withdrawn, in mm.
     pub withdrawn_mm: f64,
     /// Turns of the wire's hand either way, in degrees.
     pub turned_deg: f64,
-    /// Support catheter fed, in mm.
+    /// Support catheter fed, in mm, likewise.
+    #[serde(rename = "catheter_fed_sum_mm")]
     pub catheter_fed_mm: f64,
     /// Support catheter withdrawn, in mm.
     pub catheter_withdrawn_mm: f64,

@@ -17,7 +17,7 @@ pub struct Route {
 
 /// A point's place in the tree.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Place {
+pub struct TreePosition {
     /// Branch whose tube holds the point best (the least distance to its wall).
     pub branch: usize,
     /// Station on that branch in mm.
@@ -71,7 +71,7 @@ impl Route {
         tree: &Tree,
         p: &Vector3<f64>,
         near: &mut Vec<(usize, TubePoint)>,
-    ) -> Place {
+    ) -> TreePosition {
         tree.tubes_near(p, near);
         if near.is_empty() {
             near.extend((0..tree.branches().len()).map(|b| (b, tree.tube(b, p))));
@@ -89,7 +89,7 @@ impl Route {
         // A tip that presses on the wall may lie a little outside every tube.
         let is_near = self.within[branch] && point.distance_mm < NEAR_MM;
         let at_wall = is_near.then_some((branch, point));
-        Place {
+        TreePosition {
             branch,
             station_mm: point.station_mm,
             in_target_alone: in_target.is_some() && !elsewhere,
@@ -151,10 +151,10 @@ impl Route {
 
     /// The place that a point has if it is taken to lie at a station of a branch.
     #[must_use]
-    pub fn taken_to_be(&self, tree: &Tree, branch: usize, station_mm: f64) -> Place {
+    pub fn taken_to_be(&self, tree: &Tree, branch: usize, station_mm: f64) -> TreePosition {
         let in_target = self.within[branch];
         let depth_mm = self.way_in_target(tree, branch, station_mm);
-        Place {
+        TreePosition {
             branch,
             station_mm,
             in_target_alone: in_target,
@@ -165,7 +165,7 @@ impl Route {
     /// How far a place lies before the branching that is to be taken next, in mm; negative past
     /// it, in the target, and in branches off the route.
     #[must_use]
-    pub fn before_branching(&self, tree: &Tree, place: &Place) -> f64 {
+    pub fn before_branching(&self, tree: &Tree, place: &TreePosition) -> f64 {
         if let Some(station) = place.target_station_mm {
             return -station;
         }
@@ -179,7 +179,7 @@ impl Route {
     /// the one that comes behind, from a branch off it the one that was missed, in the target the
     /// target.
     #[must_use]
-    pub fn next_branch(&self, tree: &Tree, place: &Place) -> usize {
+    pub fn next_branch(&self, tree: &Tree, place: &TreePosition) -> usize {
         let parent = |b: usize| tree.branches()[b].parent.map(|(parent, _)| parent);
         let mut at = place.branch;
         while self.leave[at].is_none() {
@@ -215,7 +215,7 @@ impl Route {
     /// How far a place is past the last right branching, in mm: along the vessel that goes on, or
     /// beyond the ostium of a branch off the route; 0 or less on the way and in the target.
     #[must_use]
-    pub fn astray(&self, tree: &Tree, place: &Place) -> f64 {
+    pub fn astray(&self, tree: &Tree, place: &TreePosition) -> f64 {
         if place.target_station_mm.is_some() {
             return 0.0;
         }
@@ -234,7 +234,7 @@ impl Route {
     /// Way in mm from the target's start to a place, if it lies in the target, or in a branch that
     /// it leads to, and outside every other vessel.
     #[must_use]
-    pub fn depth_mm(&self, place: &Place) -> Option<f64> {
+    pub fn depth_mm(&self, place: &TreePosition) -> Option<f64> {
         place.target_station_mm.filter(|_| place.in_target_alone)
     }
 }

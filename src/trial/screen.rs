@@ -2,8 +2,8 @@
 
 use nalgebra::{Vector2, Vector3};
 
-use super::route::{Place, Route};
-use crate::projection::{Roadmap, Seen};
+use super::route::{Route, TreePosition};
+use crate::projection::{Roadmap, RoadmapPoint};
 use crate::solve::Assembly;
 use crate::vessel::Tree;
 
@@ -29,7 +29,7 @@ pub(super) struct Screen<'a> {
     bend_mm: Option<f64>,
     /// Path from the inlet to the guide's end in mm.
     guide_mm: f64,
-    places: Vec<Seen>,
+    places: Vec<RoadmapPoint>,
     /// The tip has been seen astray, and not clearly on the right way since.
     strayed: bool,
 }
@@ -78,7 +78,7 @@ impl<'a> Screen<'a> {
             self.guide_mm + PATH_SHARES.0 * outside - PATH_SLACK_MM,
             self.guide_mm + PATH_SHARES.1 * outside + PATH_SLACK_MM,
         );
-        let path = |s: &Seen| self.believed.progress_mm(s.branch, s.station_mm);
+        let path = |s: &RoadmapPoint| self.believed.progress_mm(s.branch, s.station_mm);
         if self.places.iter().any(|s| (low..=high).contains(&path(s))) {
             self.places.retain(|s| (low..=high).contains(&path(s)));
         }
@@ -101,10 +101,10 @@ impl<'a> Screen<'a> {
     /// the place that has gone furthest astray, until every place that the image leaves lies
     /// before a branching by a lumen radius or more: a wire that is drawn back out of a wrong
     /// vessel does not jump into the right one.
-    fn taken_to_be(&mut self, astray_mm: f64) -> Seen {
-        let astray = |s: &Seen| self.route.astray(self.believed, &self.place(s));
-        let by_astray = |a: &&Seen, b: &&Seen| astray(a).total_cmp(&astray(b));
-        let depth = |s: &Seen| s.outside_mm / s.radius_mm;
+    fn taken_to_be(&mut self, astray_mm: f64) -> RoadmapPoint {
+        let astray = |s: &RoadmapPoint| self.route.astray(self.believed, &self.place(s));
+        let by_astray = |a: &&RoadmapPoint, b: &&RoadmapPoint| astray(a).total_cmp(&astray(b));
+        let depth = |s: &RoadmapPoint| s.outside_mm / s.radius_mm;
         let (least, most) = (
             self.places.iter().min_by(by_astray),
             self.places.iter().max_by(by_astray),
@@ -114,7 +114,7 @@ impl<'a> Screen<'a> {
         let on_way = self.places.iter().filter(|s| astray(s) <= 0.0);
         let hopeful = on_way.min_by(|a, b| depth(a).total_cmp(&depth(b)));
         let seen = if strayed { most } else { hopeful.or(least) };
-        let seen = seen.copied().unwrap_or(Seen {
+        let seen = seen.copied().unwrap_or(RoadmapPoint {
             branch: 0,
             station_mm: 0.0,
             outside_mm: 0.0,
@@ -124,7 +124,7 @@ impl<'a> Screen<'a> {
         seen
     }
 
-    fn place(&self, seen: &Seen) -> Place {
+    fn place(&self, seen: &RoadmapPoint) -> TreePosition {
         self.route
             .taken_to_be(self.believed, seen.branch, seen.station_mm)
     }
@@ -150,7 +150,7 @@ impl<'a> Screen<'a> {
         while behind < wire.outside_mm() {
             let at = self.roadmap.flat(&wire.behind_tip(behind));
             self.roadmap.places(&at, SLACK_MM, &mut self.places);
-            let path = |s: &Seen| self.believed.progress_mm(s.branch, s.station_mm);
+            let path = |s: &RoadmapPoint| self.believed.progress_mm(s.branch, s.station_mm);
             if self.places.iter().all(|s| path(s) > limit_mm) {
                 return true;
             }

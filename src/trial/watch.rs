@@ -6,7 +6,7 @@ use std::f64::consts::FRAC_PI_2;
 use nalgebra::Vector3;
 
 use super::reaching::{Hold, Holding, Reaching};
-use super::route::{Place, Route};
+use super::route::{Route, TreePosition};
 use super::screen::{Screen, Shown};
 use crate::hands::{AnchorView, CatheterView, View};
 use crate::scenario::model::{BendSpec, TargetSpec};
@@ -50,7 +50,7 @@ pub(super) struct Look {
     /// What the plan sees.
     pub view: View,
     /// Where the tip lies.
-    pub place: Place,
+    pub place: TreePosition,
     /// How deep in the target, and how the hold goes.
     pub holding: Holding,
     /// The point of the wire that leads.
@@ -206,7 +206,7 @@ impl<'a> Watch<'a> {
     }
 
     /// What is seen of the branch that is to hold the tip.
-    fn anchor(&mut self, wire: &Assembly<'_>, tip: &Place) -> Option<AnchorView> {
+    fn anchor(&mut self, wire: &Assembly<'_>, tip: &TreePosition) -> Option<AnchorView> {
         let anchor = self.anchor?;
         let catheter = wire.catheter()?;
         let (parent, station_mm) = self.tree.branches()[anchor].parent?;

@@ -65,7 +65,7 @@ pub fn folds(tree: &Tree) -> Vec<Fold> {
 
 /// A piece of a branch: balls along a straight line, their radius linear.
 #[derive(Debug, Clone, Copy)]
-struct Piece {
+struct TaperedSegment {
     branch: usize,
     from: Vector3<f64>,
     along: Vector3<f64>,
@@ -73,7 +73,7 @@ struct Piece {
     radii: [f64; 2],
 }
 
-impl Piece {
+impl TaperedSegment {
     /// Distance of `p` from the union of the piece's balls, and from which ball's middle.
     ///
     /// With the point of the line that is h along it and rho beside it nearest to `p`, the ball that
@@ -100,7 +100,7 @@ impl Piece {
 
 /// The union of the balls of all branches, with the carina blended as that of tubes is.
 pub(super) struct Balls {
-    pieces: Vec<Piece>,
+    pieces: Vec<TaperedSegment>,
     cells: BTreeMap<[i32; 3], Vec<u32>>,
     blend_mm: f64,
 }
@@ -127,7 +127,7 @@ impl Balls {
                 let (from, to) = (line.position(station), line.position(next));
                 let length = (to - from).norm();
                 if length > 0.0 {
-                    out.add(Piece {
+                    out.add(TaperedSegment {
                         branch,
                         from,
                         along: (to - from) / length,
@@ -141,7 +141,7 @@ impl Balls {
         out
     }
 
-    fn add(&mut self, piece: Piece) {
+    fn add(&mut self, piece: TaperedSegment) {
         let reach = piece.radii[0].max(piece.radii[1]) + REACH_MM;
         let to = piece.from + piece.along * piece.length;
         let low = cell(&piece.from.inf(&to).add_scalar(-reach));
@@ -422,7 +422,7 @@ mod tests {
 
     #[test]
     fn a_cone_of_balls_is_as_near_as_its_nearest_ball() {
-        let piece = Piece {
+        let piece = TaperedSegment {
             branch: 0,
             from: Vector3::zeros(),
             along: Vector3::x(),

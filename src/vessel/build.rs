@@ -16,7 +16,7 @@ use nalgebra::Vector3;
 /// measured.
 const CHORD_MM: f64 = 5.0;
 
-/// Where a branch hangs on its parent.
+/// Where a branch is attached to its parent.
 #[derive(Clone, Copy)]
 struct Joint<'a> {
     attachment: &'a AttachmentSpec,

@@ -3,6 +3,7 @@
 use super::centreline::Centreline;
 use super::error::VesselError;
 use super::path::{SPACING_MM, number};
+use super::pieces;
 use super::radius::RadiusProfile;
 use crate::scenario::model::{
     AttachmentSpec, BranchSpec, NarrowingSpec, PathSpec, PieceSpec, Place, VesselSpec,
@@ -407,6 +408,21 @@ pub(super) fn bends(branch: &BranchSpec, centreline: &Centreline) -> Result<(), 
         station_mm: worst.station_mm,
         bend_mm: worst.bend_mm,
         lumen_mm: worst.lumen_mm,
-        place: branch.place.clone(),
+        place: piece_at(branch, worst.station_mm),
     })
+}
+
+/// Where the piece at a station stands; the branch, where it is not made of pieces or stands in no
+/// file.
+fn piece_at(branch: &BranchSpec, station_mm: f64) -> Place {
+    let PathSpec::Pieces { pieces, .. } = &branch.path else {
+        return branch.place.clone();
+    };
+    if branch.place == Place::default() {
+        return branch.place.clone();
+    }
+    let ends = |count: usize| pieces::length(&pieces[..count]);
+    let piece = (1..=pieces.len()).find(|count| ends(*count) > station_mm);
+    let piece = piece.unwrap_or(pieces.len()) - 1;
+    branch.place.field("pieces").entry(piece)
 }

@@ -42,7 +42,7 @@ struct Segment {
     centre: Vector3<f64>,
     reach_mm: f64,
     /// Names of the points on which it hangs, and how far its ends lie from the middle one, as
-    /// shares of the lengths to the others; a straight piece hangs on the first two, and its ends
+    /// shares of the lengths to the others; a straight piece depends on the first two, and its ends
     /// lie that far from the first.
     names: [usize; 3],
     shares: [f64; 2],
@@ -179,7 +179,7 @@ impl Line {
         self.deepest_from(0, p, margin)
     }
 
-    /// The same among the pieces that hang on no point with a name below `from`.
+    /// The same among the pieces that depend on no point with a name below `from`.
     pub(crate) fn deepest_from(
         &self,
         from: usize,

@@ -111,6 +111,12 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig {
+            rng_seed: prop::test_runner::RngSeed::Fixed(4),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        })]
+
         #[test]
         fn no_cubic_leaves_the_range_of_its_ends(
             steps in prop::collection::vec((1e-3..30.0_f64, 0.05..20.0_f64), 2..30)

@@ -363,3 +363,15 @@ fn radii_that_no_vessel_has_are_refused_before_a_lumen_is_made_of_them() {
         &["allowed is a change of 3 mm for each mm"],
     );
 }
+
+/// A ball of eight triangles one of whose corners is turned through the others: what counts against the
+/// rest leaves a volume of almost nothing, and voxels were as small as that is.
+#[test]
+fn a_surface_of_which_a_part_is_inside_out_is_taken_or_refused_in_bounded_time() {
+    let text = "v 3 2 3\nv -1 2 3\nf 2 4 5\nv 1 0 3.0\nv 1 2 5\nv 1 2 1\nf 1 3 5\nf 3 2 5\n\
+                v 1 4 3\nf 4 1 5\nf 3 1 6\nf 2 3 6\nf 4 2 6\nf 1 4 6\n";
+    let begin = std::time::Instant::now();
+    let (code, message) = check("ball.obj", text, PLAIN);
+    assert!(code == 0 || code == 2, "{code}: {message}");
+    assert!(begin.elapsed().as_secs() < 300, "{:?}", begin.elapsed());
+}

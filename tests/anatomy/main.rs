@@ -4,6 +4,8 @@
 mod anatomy_common;
 #[path = "../shared/common/mod.rs"]
 mod common;
+#[path = "../shared/long_search/mod.rs"]
+mod long_search;
 
 mod anatomy_export;
 mod anatomy_files;

@@ -1,22 +1,7 @@
-//! The command line itself: help, version and wrong options.
+//! The command line itself: version and wrong options.
 
 use assert_cmd::cargo::cargo_bin_cmd;
-use predicates::prelude::*;
 use predicates::str::contains;
-
-#[test]
-fn help_says_how_to_begin_and_carries_the_caution() {
-    cargo_bin_cmd!("bendwise")
-        .arg("--help")
-        .assert()
-        .success()
-        .stdout(
-            contains("bendwise check scenarios/side-branch.toml")
-                .and(contains("bendwise run scenarios/side-branch.toml --out"))
-                .and(contains("not for clinical decisions"))
-                .and(contains("Exit status")),
-        );
-}
 
 #[test]
 fn version_is_that_of_the_package() {

@@ -1,5 +1,9 @@
 //! The commands as a person gives them: files, messages, folders, reports.
 
+#[path = "../shared/long_search/mod.rs"]
+mod long_search;
+#[path = "../shared/skipped.rs"]
+mod skipped;
 #[path = "../shared/sweep_common/mod.rs"]
 mod sweep_common;
 #[path = "../shared/vessel_common/mod.rs"]
@@ -13,6 +17,7 @@ mod cli_assay_fit;
 mod cli_check_refusals;
 mod cli_run;
 mod cli_usage;
+mod first_steps;
 mod guide_pages;
 mod hostile_input;
 mod report_folder;
@@ -21,5 +26,6 @@ mod scenario_first_diagonal;
 mod scenario_shipped;
 mod schema;
 mod sweep_command;
+mod texts;
 mod view_cli;
 mod work_folder;

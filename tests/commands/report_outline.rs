@@ -12,7 +12,7 @@ use bendwise::scenario::model::{
     TargetSpec, TechniqueSpec, TipSpec, VariationSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
-use bendwise::study::{Plan, StrategyLabel};
+use bendwise::study::{Part, StrategyLabel, StudySetup};
 use bendwise::technique::Push;
 use bendwise::trial::Prepared;
 use bendwise::vessel::Lumen;
@@ -134,7 +134,7 @@ fn outline_points_lie_on_the_axis_of_the_lumen_and_the_guide_on_its_branch() {
 }
 
 #[test]
-fn setting_and_plan_take_names_and_numbers_from_the_scenario() {
+fn setting_and_setup_take_names_and_numbers_from_the_scenario() {
     let scenario = scenario();
     let setting = Setting::new(&Prepared::new(&scenario).unwrap(), None);
     assert_eq!(setting.wires, [("soft".to_owned(), 0.36)]);
@@ -144,7 +144,8 @@ fn setting_and_plan_take_names_and_numbers_from_the_scenario() {
         technique: "push".to_owned(),
         wire: "soft".to_owned(),
     };
-    let plan = Plan::new(&scenario, "abc", vec![label]);
+    let setup = StudySetup::of_scenario(&scenario, "abc", vec![label]);
     // Six recorded trials are asked for, and there are only four.
-    assert_eq!((plan.total(), plan.recorded, plan.seed), (4, 4, 9));
+    assert_eq!((setup.recorded, setup.seed), (4, 9));
+    assert_eq!(Part::whole(setup).total(), Some(4));
 }

@@ -1,5 +1,5 @@
-//! `bendwise sweep` and `bendwise gather` on the real binary: two processes and one give the same
-//! bytes, a kill loses nothing finished, and wrong input is refused with its place.
+//! `bendwise sweep` and `bendwise gather` on the real binary: shares, a sweep that is broken off and
+//! one in a piece give the same bytes, and wrong input is refused with its place.
 #![allow(
     clippy::unwrap_used,
     reason = "where a helper fails the test has failed"
@@ -8,7 +8,6 @@
 use std::fs;
 use std::path::Path;
 use std::process::Stdio;
-use std::time::{Duration, Instant};
 
 use assert_cmd::Command;
 use assert_cmd::cargo::cargo_bin_cmd;
@@ -80,9 +79,17 @@ fn assert_same(folder: &TempDir, first: &str, second: &str) {
 }
 
 #[test]
-fn two_shares_joined_are_the_whole_sweep() {
+fn shares_joined_and_parts_are_the_whole_sweep() {
     let folder = folder();
     sweep(&folder, "whole", &[]).assert().success();
+    sweep(&folder, "parts", &["--at-most", "5"])
+        .assert()
+        .success();
+    bendwise(&folder, &["sweep", "sweep.toml", "--out", "parts"])
+        .assert()
+        .success()
+        .stderr(contains("5 of 18 trials are kept from an earlier run"));
+    assert_same(&folder, "whole", "parts");
     for number in ["1", "2"] {
         let shard = format!("{number}/2");
         sweep(
@@ -112,56 +119,11 @@ fn two_shares_joined_are_the_whole_sweep() {
     );
 }
 
-#[cfg(unix)]
-#[test]
-fn a_killed_sweep_goes_on_and_ends_as_if_undisturbed() {
-    let folder = folder();
-    let path = folder.path().join("sweep.toml");
-    fs::write(&path, SWEEP.replace("trials = 3", "trials = 12")).unwrap();
-    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("bendwise"))
-        .current_dir(folder.path())
-        .args([
-            "sweep",
-            "sweep.toml",
-            "--quiet",
-            "--out",
-            "out",
-            "--threads",
-            "1",
-        ])
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
-    let rows = folder.path().join("out.partial/rows/00000000.jsonl");
-    let finished = |rows: &Path| {
-        let bytes = fs::read(rows).unwrap_or_default();
-        bytes.iter().filter(|&&byte| byte == b'\n').count()
-    };
-    let begun = Instant::now();
-    while finished(&rows) < 5 {
-        assert!(
-            begun.elapsed() < Duration::from_secs(120),
-            "no trial finishes"
-        );
-        std::thread::sleep(Duration::from_millis(2));
-    }
-    child.kill().unwrap();
-    child.wait().unwrap();
-    let kept = finished(&rows);
-    assert!((5..72).contains(&kept));
-    bendwise(&folder, &["sweep", "sweep.toml", "--out", "out"])
-        .assert()
-        .success()
-        .stderr(contains(format!("{kept} of 72 trials are kept")));
-    sweep(&folder, "undisturbed", &[]).assert().success();
-    assert_same(&folder, "undisturbed", "out");
-}
-
 /// Every write of the table fails for want of space (Linux).
 #[test]
 fn a_full_disk_keeps_the_trials() {
     if !Path::new("/dev/full").exists() {
-        eprintln!("SKIPPED: this system has no /dev/full");
+        crate::skipped::skipped("this system has no /dev/full");
         return;
     }
     #[cfg(unix)]

@@ -18,9 +18,12 @@ const LUMEN_MM: f64 = 0.6;
 /// Dead load on the trailing end in mN.
 const DEAD_LOAD: f64 = 10.0;
 
-/// A cord so soft that its bending stiffness counts for nothing: with the tension `T` of
-/// `DEAD_LOAD` and the radius `rho` of the inner wall, `B / (T rho²)` is 6e-5; to first order the
-/// force ratio falls below the capstan's by half of that.
+/// Distance of the cord's axis from the centre of the bend in mm, the cord lying on the inner wall.
+const RHO_MM: f64 = BEND_MM - LUMEN_MM + 0.1;
+/// Length of the cord's edges in mm.
+const EDGE_MM: f64 = 0.2;
+
+/// A cord so soft that its bending stiffness hardly counts; see [`may_be_off`].
 fn cord(friction: f64) -> Cord {
     Cord {
         radius: 0.1,
@@ -32,7 +35,8 @@ fn cord(friction: f64) -> Cord {
     }
 }
 
-/// Draws the cord through a lumen until the force no longer changes; returns the wire.
+/// Draws the cord through a lumen until the force no longer changes; returns the wire, and by which
+/// share of the force its last step has changed it.
 fn draw<'a>(
     cord: &Cord,
     lumen: &'a dyn Lumen,
@@ -43,23 +47,22 @@ fn draw<'a>(
     let mut wire = Pulled::new(cord, lumen, nodes, lead, sign);
     wire.load(nodes.len() - 1, 0, -DEAD_LOAD);
     wire.pull(0.0);
-    let mut before = 0.0;
+    let mut drift = f64::INFINITY;
     for _ in 0..60 {
+        let before = wire.force();
         wire.pull(0.05);
-        if (wire.force() - before).abs() < 1e-6 * wire.force() {
+        drift = (wire.force() - before).abs() / wire.force();
+        if drift < 1e-6 {
             break;
         }
-        before = wire.force();
     }
-    let drift = (wire.force() - before) / wire.force();
-    (wire, drift.abs())
+    (wire, drift)
 }
 
 /// Nodes along a planar bend at the inner wall, leading end first.
 fn planar(angle: f64, edge: f64) -> Vec<Vector3<f64>> {
-    let rho = BEND_MM - LUMEN_MM + 0.1;
     let (lead, tail) = (4.0, 8.0);
-    let length = tail + rho * angle + lead;
+    let length = tail + RHO_MM * angle + lead;
     let count = (length / edge).round();
     let centre = Vector3::new(tail, BEND_MM, 0.0);
     let (sin, cos) = angle.sin_cos();
@@ -68,12 +71,12 @@ fn planar(angle: f64, edge: f64) -> Vec<Vector3<f64>> {
         .map(|i| {
             let s = length * i as f64 / count;
             if s < tail {
-                return Vector3::new(s, BEND_MM - rho, 0.0);
+                return Vector3::new(s, BEND_MM - RHO_MM, 0.0);
             }
-            let turned = ((s - tail) / rho).min(angle);
-            let beyond = s - tail - rho * turned;
+            let turned = ((s - tail) / RHO_MM).min(angle);
+            let beyond = s - tail - RHO_MM * turned;
             centre
-                + Vector3::new(turned.sin(), -turned.cos(), 0.0) * rho
+                + Vector3::new(turned.sin(), -turned.cos(), 0.0) * RHO_MM
                 + Vector3::new(cos, sin, 0.0) * beyond
         })
         .collect()
@@ -89,7 +92,7 @@ fn tension_grows_by_the_capstan_law_in_a_bend() {
             radius: LUMEN_MM,
         };
         for friction in [0.05, 0.2] {
-            let nodes = planar(degrees.to_radians(), 0.2);
+            let nodes = planar(degrees.to_radians(), EDGE_MM);
             let (wire, drift) = draw(&cord(friction), &tube, &nodes, lead, sign);
             capstan(&wire, drift, degrees, friction);
         }
@@ -117,7 +120,7 @@ fn tension_grows_by_the_capstan_law_in_a_full_loop() {
     println!("turn of the axis {:.3} degrees", angle.to_degrees());
     let axis = &tree.branches()[0].centreline;
     let length = axis.length_mm() - 3.0;
-    let count = (length / 0.2).round();
+    let count = (length / EDGE_MM).round();
     let nodes: Vec<_> = (0..=whole(count))
         .rev()
         .map(|i| {
@@ -132,22 +135,80 @@ fn tension_grows_by_the_capstan_law_in_a_full_loop() {
     }
 }
 
+/// By which share the force ratio of a cord may be off `exp(mu phi)`, to first order in each of what
+/// the capstan law leaves out (`T1` is the dead load, `T2` the force of the hand):
+///
+/// - The cord is a polygon that turns by `d = h / rho` at each node. The balance of forces there is
+///   `T2 / T1 = (1 + mu tan(d/2)) / (1 - mu tan(d/2))`, so that the logarithm of the ratio is larger
+///   by `mu phi (1 + mu²) d² / 12`.
+/// - While a node passes an end of the bend, the path shortens and lengthens by up to `h d² / 24`
+///   within half an edge, which changes the force by up to `d² / 12` of it. A test below asks for the
+///   order of both.
+/// - The wall gives way by `T / (k rho)`. Integrating the slope of the cord on it along the bend gives
+///   `(T2 - T1) / (2 k rho²)`.
+/// - The bending stiffness takes `B / (2 rho²)` off the tension at both ends, and so
+///   `B (1 - T1 / T2) / (2 T1 rho²)` off the ratio.
+fn may_be_off(cord: &Cord, angle: f64) -> f64 {
+    let mu_phi = cord.friction * angle;
+    let turn = EDGE_MM / RHO_MM;
+    let mesh = turn.powi(2) / 12.0 * (1.0 + mu_phi * (1.0 + cord.friction.powi(2)));
+    let grown = mu_phi.exp() - 1.0;
+    let wall = DEAD_LOAD * grown / (2.0 * cord.wall * RHO_MM.powi(2));
+    let lost = grown / (grown + 1.0);
+    let bending = cord.bending * lost / (2.0 * DEAD_LOAD * RHO_MM.powi(2));
+    mesh + wall + bending
+}
+
 /// Compares the force ratio with `exp(mu phi)`.
 fn capstan(wire: &Pulled<'_>, drift: f64, degrees: f64, friction: f64) {
     let ratio = wire.force() / DEAD_LOAD;
-    let exact = (friction * degrees.to_radians()).exp();
+    let angle = degrees.to_radians();
+    let exact = (friction * angle).exp();
     println!(
         "  ratio {ratio:.6} exact {exact:.6}; wire turns by {:.2} degrees; last change {drift:.1e}; {:.1} iterations a step, {} steps",
         wire.turned().to_degrees(),
         wire.mean_iterations(),
         wire.iterations.len()
     );
-    assert!(drift < 1e-5, "sliding is steady");
+    let may_be_off = may_be_off(&cord(friction), angle);
+    assert!(drift < may_be_off, "sliding is steady: {drift:e}");
     report(
         &format!("capstan {degrees:.0} degrees, mu {friction}: ratio off exp(mu phi), %"),
         100.0 * (ratio / exact - 1.0).abs(),
-        3.0,
+        100.0 * may_be_off,
     );
+}
+
+/// The order of what [`may_be_off`] allows for the mesh, at a wall so stiff and edges so long that it is
+/// the largest; the mean over a node's way past the ends of the bend.
+#[test]
+fn the_mesh_error_of_the_capstan_falls_fourfold_or_more_when_edges_halve() {
+    let tube = BendTube {
+        lead: 8.0,
+        bend: BEND_MM,
+        angle: PI,
+        radius: LUMEN_MM,
+    };
+    let cord = Cord {
+        wall: 3000.0,
+        ..cord(0.5)
+    };
+    let errors = [1.6, 0.8, 0.4].map(|edge: f64| {
+        let nodes = planar(PI, edge);
+        let (mut wire, _) = draw(&cord, &tube, &nodes, 0, -1.0);
+        let forces = (0..8).map(|_| {
+            wire.pull(edge / 8.0);
+            wire.force()
+        });
+        let ratio = forces.sum::<f64>() / 8.0 / DEAD_LOAD;
+        let error = ratio.ln() - cord.friction * PI;
+        println!("CHECK | capstan, edges of {edge} mm: off {error:.3e}");
+        error
+    });
+    for pair in errors.windows(2) {
+        let order = (pair[0] / pair[1]).log2();
+        assert!(order > 1.8, "order {order:.2}");
+    }
 }
 
 /// Friction coefficients of a steel, a PTFE-coated and a hydrophilic wire in the ratio 6 : 3 : 1
@@ -176,21 +237,15 @@ fn a_pull_test_finds_the_published_friction_ratio_of_surfaces() {
         println!("  clamp mu {friction}: {:.6} mN", wire.force());
         wire.force()
     });
-    report(
-        "pull test between plates: steel over hydrophilic, off 6, %",
-        100.0 * (forces[0] / forces[2] / 6.0 - 1.0).abs(),
-        1.0,
-    );
-    report(
-        "pull test between plates: PTFE over hydrophilic, off 3, %",
-        100.0 * (forces[1] / forces[2] / 3.0 - 1.0).abs(),
-        1.0,
-    );
-    report(
-        "pull test between plates: force off mu N, %",
-        100.0 * (forces[0] / (SURFACES[0] * 10.0) - 1.0).abs(),
-        1.0,
-    );
+    // The plane is exact: what is left is the residual allowed at each node.
+    let residuals = nodes.len() as f64 * cord(0.0).tolerance;
+    for (force, friction) in forces.iter().zip(SURFACES) {
+        report(
+            &format!("pull test between plates, mu {friction}: force off mu N, mN"),
+            (force - friction * 10.0).abs(),
+            residuals,
+        );
+    }
 
     // Through a right-angled bend at a tenth of the friction, where the capstan law is all but
     // linear: what the friction adds to the dead load.
@@ -200,7 +255,7 @@ fn a_pull_test_finds_the_published_friction_ratio_of_surfaces() {
         angle: 0.5 * PI,
         radius: LUMEN_MM,
     };
-    let nodes = planar(0.5 * PI, 0.2);
+    let nodes = planar(0.5 * PI, EDGE_MM);
     let added = SURFACES.map(|friction| {
         let (wire, _) = draw(&cord(0.1 * friction), &tube, &nodes, 1, 1.0);
         println!(
@@ -210,16 +265,26 @@ fn a_pull_test_finds_the_published_friction_ratio_of_surfaces() {
         );
         wire.force() - DEAD_LOAD
     });
-    report(
-        "pull test round a bend: steel over hydrophilic, off 6, %",
-        100.0 * (added[0] / added[2] / 6.0 - 1.0).abs(),
-        3.0,
-    );
-    report(
-        "pull test round a bend: PTFE over hydrophilic, off 3, %",
-        100.0 * (added[1] / added[2] / 3.0 - 1.0).abs(),
-        3.0,
-    );
+    for (added, friction) in added.iter().zip(SURFACES.map(|mu| 0.1 * mu)) {
+        let exact = (friction * 0.5 * PI).exp_m1();
+        report(
+            &format!(
+                "pull test round a bend, mu {friction:.3}: off the dead load times exp(mu phi) - 1, mN"
+            ),
+            (added - DEAD_LOAD * exact).abs(),
+            DEAD_LOAD * (exact + 1.0) * may_be_off(&cord(friction), 0.5 * PI),
+        );
+    }
+    // To first order in the friction the ratio is larger by `mu phi / 2`.
+    for (surface, ratio) in [(0, 6.0), (1, 3.0)] {
+        let mu_phi = 0.1 * SURFACES[surface] * 0.5 * PI;
+        let off = DEAD_LOAD * may_be_off(&cord(0.1 * SURFACES[surface]), 0.5 * PI);
+        report(
+            &format!("pull test round a bend: ratio to hydrophilic, off {ratio}, %"),
+            100.0 * (added[surface] / added[2] / ratio - 1.0).abs(),
+            100.0 * (0.5 * mu_phi + off / added[surface] + off / added[2]),
+        );
+    }
 }
 
 /// A wire of 4 mm on the plane, pressed down with 1 mN/mm and pushed in the plane with `share` of

@@ -3,7 +3,7 @@
 #[path = "../shared/sweep_common/mod.rs"]
 mod sweep_common;
 
-mod study_batch;
+mod study_runs;
 mod sweep_anatomy;
 mod sweep_coverage;
 mod sweep_race;

@@ -4,44 +4,51 @@
     reason = "where a helper fails the test has failed"
 )]
 
-use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, Mutex};
 
-use crate::sweep_common::{chance, listed, plan, row, search};
+use crate::sweep_common::{chance, listed, quietly, row, run, search, setup};
 use bendwise::scenario::sweep::model::DesignKind;
-use bendwise::study::StudyOptions;
-use bendwise::study::sweep::{Race, RaceResult, Shard, SweepPlan, run_sweep};
-use bendwise::trial::result::Outcome;
+use bendwise::study::sweep::{Race, RaceResult};
+use bendwise::study::{KeepError, Making, Part, Point, Sink, StudySetup, Task};
+use bendwise::trial::result::{Outcome, TrialRow};
+
+/// Replays a race from the points of a finished sweep.
+struct Replay(Arc<Mutex<Option<Race>>>);
+
+impl Sink for Replay {
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        self.0.lock().unwrap().as_mut().unwrap().add(point);
+        Ok(Vec::new())
+    }
+}
+
+/// Runs a search on so many threads.
+fn result(
+    setup: StudySetup,
+    threads: usize,
+    trial: impl Fn(Task) -> TrialRow + Sync,
+) -> RaceResult {
+    let race = Race::new(&setup, setup.search.as_ref().unwrap());
+    let race = Arc::new(Mutex::new(Some(race)));
+    let folder = tempfile::tempdir().unwrap();
+    let options = quietly(&folder.path().join("out"), threads, None);
+    let sinks = Box::new(Replay(race.clone()));
+    run(&Part::whole(setup), &options, |_| None, trial, vec![sinks]).unwrap();
+    let race = race.lock().unwrap().take().unwrap();
+    race.result()
+}
 
 /// A race between candidates with these success rates; half of the luck of a trial is shared by
 /// all candidates.
 fn race(rates: &[f64], seed: u64, threads: usize) -> RaceResult {
-    let mut plan: SweepPlan = plan(DesignKind::Grid, vec![listed("rate", rates)], 8, seed);
-    let spec = search(8, 128, 64);
-    plan.search = Some(spec.clone());
-    let folder = tempfile::tempdir().unwrap();
-    let options = StudyOptions {
-        out: folder.path().join("out"),
-        threads: Some(threads),
-        quiet: true,
-        ..StudyOptions::default()
-    };
-    let mut run = run_sweep(
-        &plan,
-        Shard::WHOLE,
-        &options,
-        &AtomicBool::new(false),
-        Ok::<usize, String>,
-        |&point, task| {
-            let shared = chance(seed, u64::from(task.trial), 0) < 0.5;
-            let own = if shared { 1 } else { 2 + point as u64 };
-            row(
-                task.trial,
-                chance(seed, u64::from(task.trial), own) < rates[point],
-            )
-        },
-    )
-    .unwrap();
-    Race::result(&plan, &spec, &mut run.store).unwrap()
+    let mut setup = setup(DesignKind::Grid, vec![listed("rate", rates)], 8, seed);
+    setup.search = Some(search(8, 128, 64));
+    result(setup, threads, |task| {
+        let trial = u64::from(task.trial);
+        let shared = chance(seed, trial, 0) < 0.5;
+        let own = if shared { 1 } else { 2 + task.point as u64 };
+        row(task.trial, chance(seed, trial, own) < rates[task.point])
+    })
 }
 
 #[test]
@@ -83,33 +90,17 @@ fn equal_candidates_are_not_told_apart() {
 /// Every eighth trial of the worse candidate, and one new draw of the winner, find no equilibrium.
 #[test]
 fn unresolved_trials_of_a_race_are_counted() {
-    let mut plan: SweepPlan = plan(DesignKind::Grid, vec![listed("rate", &[0.4, 0.5])], 8, 1);
-    let spec = search(8, 16, 16);
-    plan.search = Some(spec.clone());
-    let folder = tempfile::tempdir().unwrap();
-    let options = StudyOptions {
-        out: folder.path().join("out"),
-        threads: Some(1),
-        quiet: true,
-        ..StudyOptions::default()
-    };
-    let mut run = run_sweep(
-        &plan,
-        Shard::WHOLE,
-        &options,
-        &AtomicBool::new(false),
-        Ok::<usize, String>,
-        |&point, task| {
-            let mut row = row(task.trial, task.trial.is_multiple_of(2) == (point == 1));
-            let of_race = point == 0 && task.trial % 8 == 1;
-            if of_race || task.trial == 20 {
-                row.outcome = Outcome::Unresolved;
-            }
-            row
-        },
-    )
-    .unwrap();
-    let result = Race::result(&plan, &spec, &mut run.store).unwrap();
+    let rates = vec![listed("rate", &[0.4, 0.5])];
+    let mut setup = setup(DesignKind::Grid, rates, 8, 1);
+    setup.search = Some(search(8, 16, 16));
+    let result = result(setup, 1, |task| {
+        let is_second = task.point == 1;
+        let mut row = row(task.trial, task.trial.is_multiple_of(2) == is_second);
+        if !is_second && task.trial % 8 == 1 || task.trial == 20 {
+            row.outcome = Outcome::Unresolved;
+        }
+        row
+    });
     let confirmed = result.confirmed.unwrap();
     assert_eq!((confirmed.trials, confirmed.unresolved), (16, 1));
     let unresolved: Vec<(usize, u32)> = result

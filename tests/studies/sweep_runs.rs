@@ -7,98 +7,67 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, mpsc};
 use std::time::Duration;
 
-use crate::sweep_common::{chance, listed, plan, row};
-use bendwise::report::sweep::{SweepSummary, write_sweep};
+use crate::sweep_common::{Seen, chance, listed, quietly, row, run, setup};
+use bendwise::report::sweep::{SweepSummary, sinks};
 use bendwise::scenario::sweep::model::{DesignKind, MapSpec, Values};
 use bendwise::study::store::header::claim;
-use bendwise::study::sweep::{
-    Separation, Shard, Shares, SweepPlan, UntilWidth, run_sweep, write_share,
+use bendwise::study::sweep::{Separation, ShareSink, Shares};
+use bendwise::study::{
+    Folders, Part, Shard, Sinks, StudyDone, StudyError, StudySetup, Task, UntilWidth,
 };
-use bendwise::study::{Folders, StudyError, StudyOptions};
 use bendwise::trial::result::{Outcome, TrialRow};
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::record::RowAccessor;
 
-fn grid() -> SweepPlan {
-    let mut plan = plan(
-        DesignKind::Grid,
-        vec![
-            listed("length_mm", &[1.0, 2.0, 3.0]),
-            listed("angle_deg", &[30.0, 60.0]),
-        ],
-        5,
-        9,
-    );
-    plan.map = Some(MapSpec {
+fn grid() -> StudySetup {
+    let lengths = listed("length_mm", &[1.0, 2.0, 3.0]);
+    let angles = listed("angle_deg", &[30.0, 60.0]);
+    let mut setup = setup(DesignKind::Grid, vec![lengths, angles], 5, 9);
+    setup.map = Some(MapSpec {
         x: "length_mm".to_owned(),
         y: "angle_deg".to_owned(),
         panel: None,
     });
-    plan
+    setup
 }
 
-/// How a run is made.
-struct How {
+fn lucky(task: Task) -> TrialRow {
+    let chance = chance(1, task.point as u64, u64::from(task.trial));
+    row(task.trial, chance < 0.2 + 0.1 * task.point as f64)
+}
+
+/// Runs trials whose success depends on point and trial; point 4 cannot be built. Writes what a
+/// sweep or a share of it leaves behind.
+fn run_part(
+    part: &Part,
+    out: &Path,
     threads: usize,
     limit: Option<usize>,
-    shard: Shard,
+) -> Result<StudyDone, StudyError> {
+    let sinks: Sinks<'_> = match part.shard {
+        Shard::WHOLE => sinks(&part.setup),
+        _ => vec![Box::new(ShareSink::new(part))],
+    };
+    let refuse = |point| (point == 4).then_some("too narrow");
+    run(part, &quietly(out, threads, limit), refuse, lucky, sinks)
 }
 
-const PLAINLY: How = How {
-    threads: 1,
-    limit: None,
-    shard: Shard::WHOLE,
-};
-
-/// Runs trials whose success depends on point and trial; point 4 cannot be built. Writes a whole
-/// sweep or a share where the run is complete.
-fn run(
-    plan: &SweepPlan,
+/// Computes trials without mechanics and reads what a sweep leaves behind.
+fn written(
+    setup: &StudySetup,
     out: &Path,
-    how: &How,
-) -> Result<(bool, Option<SweepSummary>), StudyError> {
-    let options = StudyOptions {
-        out: out.to_owned(),
-        threads: Some(how.threads),
-        quiet: true,
-        limit: how.limit,
-        ..StudyOptions::default()
-    };
-    let run = run_sweep(
-        plan,
-        how.shard,
-        &options,
-        &AtomicBool::new(false),
-        |point| {
-            if point == 4 {
-                Err("too narrow".to_owned())
-            } else {
-                Ok(point)
-            }
-        },
-        |&point, task| {
-            let u = chance(1, point as u64, u64::from(task.trial));
-            row(task.trial, u < 0.2 + 0.1 * point as f64)
-        },
-    )?;
-    if !run.complete {
-        return Ok((false, None));
-    }
-    let partial = run.folders.partial();
-    let rows = run.store.in_order(plan.points, how.shard);
-    let mut summary = None;
-    if how.shard.of == 1 {
-        summary = Some(write_sweep(partial, plan, rows, None).unwrap());
-    } else {
-        write_share(partial, (plan, how.shard), rows).unwrap();
-    }
-    run.folders.complete().unwrap();
-    Ok((true, summary))
+    trial: impl Fn(usize, u32) -> TrialRow + Sync,
+) -> SweepSummary {
+    let part = Part::whole(setup.clone());
+    let trial = |task: Task| trial(task.point, task.trial);
+    run(&part, &quietly(out, 2, None), |_| None, trial, sinks(setup)).unwrap();
+    let text = fs::read_to_string(out.join("sweep.json")).unwrap();
+    serde_json::from_str(&text).unwrap()
 }
 
 /// Every file below a folder with its bytes.
@@ -132,92 +101,61 @@ fn assert_same(first: &Path, second: &Path) {
 fn threads_interruptions_and_shares_change_no_byte() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
-    let plan = grid();
-    run(&plan, &at("whole"), &PLAINLY).unwrap();
-    run(
-        &plan,
-        &at("threads"),
-        &How {
-            threads: 4,
-            ..PLAINLY
-        },
-    )
-    .unwrap();
+    let whole = Part::whole(grid());
+    run_part(&whole, &at("whole"), 1, None).unwrap();
+    run_part(&whole, &at("threads"), 4, None).unwrap();
     assert_same(&at("whole"), &at("threads"));
 
     let mut parts = 0;
-    let by_three = How {
-        limit: Some(3),
-        ..PLAINLY
-    };
-    while !run(&plan, &at("parts"), &by_three).unwrap().0 {
+    while !run_part(&whole, &at("parts"), 1, Some(3)).unwrap().complete {
         parts += 1;
-        // A torn last line, as a kill leaves it.
-        let rows = at("parts.partial").join("rows").join("00000000.jsonl");
-        let mut text = fs::read_to_string(&rows).unwrap();
-        text.push_str("{\"point\":5,\"strat");
-        fs::write(&rows, text).unwrap();
         assert!(parts < 20, "the run makes no progress");
     }
     assert!(parts > 5);
     assert_same(&at("whole"), &at("parts"));
 
-    let shares: Vec<_> = [3, 1, 2]
-        .map(|number| (number, at(&format!("share-{number}"))))
+    let folders: Vec<PathBuf> = [3, 1, 2]
+        .map(|number| share(&grid(), &at(&format!("share-{number}")), number, 3))
         .into();
-    for (number, out) in &shares {
-        let shard = Shard {
-            number: *number,
-            of: 3,
-        };
-        run(&plan, out, &How { shard, ..PLAINLY }).unwrap();
-    }
-    let folders: Vec<_> = shares.into_iter().map(|(_, out)| out).collect();
     let gathered = Shares::open(&folders).unwrap();
     let joined = Folders::prepare(&at("joined"), false).unwrap();
     claim(&joined, "gather").unwrap();
-    write_sweep(
-        joined.partial(),
-        gathered.plan(),
-        gathered.in_order().unwrap(),
-        None,
-    )
-    .unwrap();
+    let handed = gathered.hand_on(joined.partial(), sinks(gathered.setup()));
+    assert_eq!(handed.unwrap().refused, 1);
     joined.complete().unwrap();
     assert_same(&at("whole"), &at("joined"));
+}
+
+/// Computes a share and returns its folder.
+fn share(setup: &StudySetup, out: &Path, number: usize, of: usize) -> PathBuf {
+    let part = Part {
+        setup: setup.clone(),
+        shard: Shard { number, of },
+    };
+    run_part(&part, out, 1, None).unwrap();
+    out.to_owned()
 }
 
 #[test]
 fn shares_that_do_not_belong_together_are_refused() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
-    let plan = grid();
-    let share = |plan: &SweepPlan, name: &str, number, of| {
-        run(
-            plan,
-            &at(name),
-            &How {
-                shard: Shard { number, of },
-                ..PLAINLY
-            },
-        )
-        .unwrap();
-    };
-    share(&plan, "1of2", 1, 2);
-    share(&plan, "2of3", 2, 3);
-    let other_seed = SweepPlan {
+    let setup = grid();
+    share(&setup, &at("1of2"), 1, 2);
+    share(&setup, &at("2of3"), 2, 3);
+    let other_seed = StudySetup {
         seed: 77,
-        ..plan.clone()
+        ..setup.clone()
     };
-    share(&other_seed, "seed", 2, 2);
-    let other_version = SweepPlan {
+    share(&other_seed, &at("seed"), 2, 2);
+    let other_version = StudySetup {
         version: "older".to_owned(),
-        ..plan.clone()
+        ..setup.clone()
     };
-    share(&other_version, "version", 2, 2);
-    let mut other_design = plan.clone();
+    share(&other_version, &at("version"), 2, 2);
+    let mut other_design = setup.clone();
     other_design.design.parameters[0] = listed("length_mm", &[1.0, 2.0, 4.0]);
-    share(&other_design, "design", 2, 2);
+    share(&other_design, &at("design"), 2, 2);
     let refused = |names: &[&str]| {
         let folders: Vec<_> = names.iter().map(|name| at(name)).collect();
         Shares::open(&folders).unwrap_err().to_string()
@@ -235,21 +173,9 @@ fn shares_that_do_not_belong_together_are_refused() {
 #[test]
 fn a_share_with_lost_rows_is_refused() {
     let folder = tempfile::tempdir().unwrap();
-    let plan = grid();
-    let mut folders = Vec::new();
-    for number in [1, 2] {
-        let out = folder.path().join(number.to_string());
-        run(
-            &plan,
-            &out,
-            &How {
-                shard: Shard { number, of: 2 },
-                ..PLAINLY
-            },
-        )
-        .unwrap();
-        folders.push(out);
-    }
+    let folders: Vec<PathBuf> = [1, 2]
+        .map(|number| share(&grid(), &folder.path().join(number.to_string()), number, 2))
+        .into();
     let rows = folders[1].join("rows.jsonl");
     let text = fs::read_to_string(&rows).unwrap();
     let kept: Vec<&str> = text.lines().skip(1).collect();
@@ -262,8 +188,11 @@ fn a_share_with_lost_rows_is_refused() {
 #[test]
 fn a_point_that_cannot_be_built_is_told_and_has_no_trials() {
     let folder = tempfile::tempdir().unwrap();
-    let (_, summary) = run(&grid(), &folder.path().join("out"), &PLAINLY).unwrap();
-    let summary = summary.unwrap();
+    let out = folder.path().join("out");
+    let done = run_part(&Part::whole(grid()), &out, 1, None).unwrap();
+    assert_eq!(done.handed.refused, 1);
+    let text = fs::read_to_string(out.join("sweep.json")).unwrap();
+    let summary: SweepSummary = serde_json::from_str(&text).unwrap();
     assert_eq!(summary.not_built.points, 1);
     assert_eq!(summary.not_built.first, Some((4, "too narrow".to_owned())));
     assert_eq!(summary.trials_in_all, 25);
@@ -276,34 +205,23 @@ fn a_point_that_cannot_be_built_is_told_and_has_no_trials() {
 #[test]
 fn no_thread_waits_for_a_point_that_another_makes_ready() {
     let folder = tempfile::tempdir().unwrap();
-    let options = StudyOptions {
-        out: folder.path().join("out"),
-        threads: Some(2),
-        quiet: true,
-        ..StudyOptions::default()
-    };
     let (done, wait) = mpsc::sync_channel(64);
     let wait = Mutex::new(wait);
-    let run = run_sweep(
-        &grid(),
-        Shard::WHOLE,
-        &options,
-        &AtomicBool::new(false),
-        |point| {
-            if point == 0 {
-                let waited = wait.lock().unwrap().recv_timeout(Duration::from_secs(20));
-                waited.map_err(|error| error.to_string())?;
-            }
-            Ok(point)
-        },
-        |&point, task| {
-            if point == 1 {
-                done.send(()).unwrap();
-            }
-            row(task.trial, true)
-        },
-    )
-    .unwrap();
+    let refuse = |point| {
+        let late = || {
+            let waited = wait.lock().unwrap().recv_timeout(Duration::from_secs(20));
+            waited.is_err()
+        };
+        (point == 0 && late()).then_some("too late")
+    };
+    let trial = |task: Task| {
+        if task.point == 1 {
+            done.send(()).unwrap();
+        }
+        row(task.trial, true)
+    };
+    let options = quietly(&folder.path().join("out"), 2, None);
+    let run = run(&Part::whole(grid()), &options, refuse, trial, Vec::new()).unwrap();
     assert_eq!((run.complete, run.computed), (true, 30));
 }
 
@@ -311,35 +229,17 @@ fn no_thread_waits_for_a_point_that_another_makes_ready() {
 #[test]
 fn only_the_points_in_work_are_built() {
     let folder = tempfile::tempdir().unwrap();
-    let mut plan = plan(
-        DesignKind::Sobol { points: 10_000 },
-        vec![listed("x", &[1.0])],
-        8,
-        1,
-    );
-    plan.until_width = None;
-    let built = AtomicUsize::new(0);
-    let options = StudyOptions {
-        out: folder.path().join("out"),
-        threads: Some(1),
-        quiet: true,
-        limit: Some(17),
-        ..StudyOptions::default()
-    };
+    let kind = DesignKind::Sobol { points: 10_000 };
+    let part = Part::whole(setup(kind, vec![listed("x", &[1.0])], 8, 1));
+    let options = quietly(&folder.path().join("out"), 1, Some(17));
     for _ in 0..2 {
-        built.store(0, Ordering::SeqCst);
-        let run = run_sweep(
-            &plan,
-            Shard::WHOLE,
-            &options,
-            &AtomicBool::new(false),
-            |point| {
-                built.fetch_add(1, Ordering::SeqCst);
-                Ok::<usize, String>(point)
-            },
-            |_, task| row(task.trial, true),
-        )
-        .unwrap();
+        let built = AtomicUsize::new(0);
+        let refuse = |_| {
+            built.fetch_add(1, Ordering::SeqCst);
+            None
+        };
+        let trial = |task: Task| row(task.trial, true);
+        let run = run(&part, &options, refuse, trial, Vec::new()).unwrap();
         assert!(!run.complete);
         assert_eq!(run.computed, 17);
         // 17 trials of 8 a point: three points.
@@ -350,42 +250,57 @@ fn only_the_points_in_work_are_built() {
 #[test]
 fn trials_go_on_until_the_interval_is_narrow() {
     let folder = tempfile::tempdir().unwrap();
-    let mut plan = plan(DesignKind::Grid, vec![listed("rate", &[0.0, 0.5])], 10, 1);
-    plan.until_width = Some(UntilWidth {
+    let mut setup = setup(DesignKind::Grid, vec![listed("rate", &[0.0, 0.5])], 10, 1);
+    setup.until_width = Some(UntilWidth {
         width: 0.2,
-        most_trials: 1000,
+        most_trials: 100_000,
     });
-    let out = folder.path().join("out");
-    let options = StudyOptions {
-        out,
-        threads: Some(2),
-        quiet: true,
-        ..StudyOptions::default()
-    };
-    let run = run_sweep(
-        &plan,
-        Shard::WHOLE,
-        &options,
-        &AtomicBool::new(false),
-        Ok::<usize, String>,
-        |&point, task| row(task.trial, point == 1 && task.trial % 2 == 0),
+    let seen = Seen::default();
+    run(
+        &Part::whole(setup),
+        &quietly(&folder.path().join("out"), 2, None),
+        |_| None,
+        |task| row(task.trial, task.point == 1 && task.trial % 2 == 0),
+        seen.sinks(),
     )
     .unwrap();
-    let trials: Vec<usize> = run
-        .store
-        .in_order(2, Shard::WHOLE)
-        .map(|point| point.unwrap().1.rows.len())
-        .collect();
+    let points = seen.points();
+    let trials: Vec<usize> = points.iter().map(|(.., rows)| rows[0].len()).collect();
     // The exact interval of no success is 1 - 0.025^(1/n) wide: n of 16.5; that of one half 0.2034 wide
     // after 100 trials and 0.1937 after 110 (SciPy's beta distribution). Batches are of ten.
     assert_eq!(trials, [20, 110]);
+}
+
+/// A point with more trials than a file of the journal takes stands in several.
+#[test]
+fn a_point_with_many_trials_goes_on_and_comes_out_whole() {
+    const TRIALS: u32 = 9000;
+    let folder = tempfile::tempdir().unwrap();
+    let rates = vec![listed("rate", &[0.2, 0.5])];
+    let part = Part::whole(setup(DesignKind::Grid, rates, TRIALS, 1));
+    let out = folder.path().join("out");
+    let trial = |task: Task| row(task.trial, task.point == 1);
+    let some = quietly(&out, 2, Some(13_000));
+    run(&part, &some, |_| None, trial, Vec::new()).unwrap();
+    let files = fs::read_dir(folder.path().join("out.partial/rows")).unwrap();
+    assert!(files.count() > 3);
+    let seen = Seen::default();
+    let rest = quietly(&out, 2, None);
+    let done = run(&part, &rest, |_| None, trial, seen.sinks()).unwrap();
+    assert_eq!((done.resumed, done.computed), (13_000, 5_000));
+    for (point, refused, rows) in seen.points() {
+        assert!(refused.is_none() && rows[0].len() == TRIALS as usize);
+        for (number, found) in (0..).zip(&rows[0]) {
+            assert_eq!(*found, row(number, point == 1));
+        }
+    }
 }
 
 #[test]
 fn the_parquet_file_holds_what_the_csv_file_holds() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("out");
-    run(&grid(), &out, &PLAINLY).unwrap();
+    run_part(&Part::whole(grid()), &out, 1, None).unwrap();
     let mut csv = csv::Reader::from_path(out.join("trials.csv")).unwrap();
     let head = csv.headers().unwrap().clone();
     let rows: Vec<csv::StringRecord> = csv.records().map(Result::unwrap).collect();
@@ -411,45 +326,18 @@ fn the_parquet_file_holds_what_the_csv_file_holds() {
     assert_eq!(count, 25);
 }
 
-/// Computes the trials of a plan without mechanics and writes what a sweep leaves behind.
-fn written(
-    plan: &SweepPlan,
-    out: &Path,
-    trial: impl Fn(usize, u32) -> TrialRow + Sync,
-) -> SweepSummary {
-    let options = StudyOptions {
-        out: out.to_owned(),
-        threads: Some(2),
-        quiet: true,
-        ..StudyOptions::default()
-    };
-    let run = run_sweep(
-        plan,
-        Shard::WHOLE,
-        &options,
-        &AtomicBool::new(false),
-        Ok::<usize, String>,
-        |&point, task| trial(point, task.trial),
-    )
-    .unwrap();
-    let rows = run.store.in_order(plan.points, Shard::WHOLE);
-    let summary = write_sweep(run.folders.partial(), plan, rows, None).unwrap();
-    run.folders.complete().unwrap();
-    summary
-}
-
 /// Each point has trials with forces 1 to 5 mN; of two the force is not a number or not finite.
 #[test]
 fn missing_numbers_are_empty_and_enter_no_median() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("out");
-    let plan = plan(
+    let setup = setup(
         DesignKind::Grid,
         vec![listed("length_mm", &[1.0, 2.0])],
         7,
         3,
     );
-    let summary = written(&plan, &out, |_, trial| {
+    let summary = written(&setup, &out, |_, trial| {
         let mut row = row(trial, trial < 3);
         row.peak_wall_force_mn = match trial {
             5 => f64::NAN,
@@ -487,9 +375,9 @@ fn missing_numbers_are_empty_and_enter_no_median() {
 fn unresolved_trials_are_counted_everywhere() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("out");
-    let mut plan = grid();
-    plan.trials = 8;
-    let summary = written(&plan, &out, |point, trial| {
+    let mut setup = grid();
+    setup.trials = 8;
+    let summary = written(&setup, &out, |point, trial| {
         let mut row = row(trial, trial.is_multiple_of(2));
         if trial == 7 && point < 4 {
             row.outcome = Outcome::Unresolved;
@@ -526,9 +414,9 @@ fn unresolved_trials_are_counted_everywhere() {
 fn few_draws_are_said_to_carry_no_narrow_interval() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("out");
-    let mut plan = grid();
-    plan.trials = 2;
-    let summary = written(&plan, &out, |point, trial| {
+    let mut setup = grid();
+    setup.trials = 2;
+    let summary = written(&setup, &out, |point, trial| {
         row(trial, (point + trial as usize).is_multiple_of(3))
     });
     assert!((summary.totals[0].effective_trials - 2.0).abs() < 1e-9);
@@ -550,16 +438,16 @@ fn tip_numbers_are_categories() {
         levels: [12, 3, 7].map(toml::Value::Integer).to_vec(),
         weights: vec![1.0 / 3.0; 3],
     };
-    let mut plan = plan(
+    let mut setup = setup(
         DesignKind::Grid,
         vec![tip, listed("length_mm", &[1.0, 2.0])],
         24,
         3,
     );
-    plan.map = None;
+    setup.map = None;
     // Tip 3, the smallest number, is in the middle; as a number it would have no slope.
     let rates = [0.8, 0.5, 0.2];
-    let summary = written(&plan, &out, |point, trial| {
+    let summary = written(&setup, &out, |point, trial| {
         row(
             trial,
             chance(2, point as u64, u64::from(trial)) < rates[point / 2],
@@ -589,8 +477,8 @@ fn tip_numbers_are_categories() {
 fn separation_is_said_in_the_report() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("out");
-    let plan = grid();
-    let summary = written(&plan, &out, |point, trial| {
+    let setup = grid();
+    let summary = written(&setup, &out, |point, trial| {
         row(trial, point.is_multiple_of(2) && trial < 3)
     });
     let fit = summary.regressions[0].fit.as_ref().unwrap();

@@ -7,7 +7,7 @@
 use std::convert::Infallible;
 use std::f64::consts::PI;
 
-use crate::sweep_common::{plan, uniform};
+use crate::sweep_common::{setup, uniform};
 use approx::assert_abs_diff_eq;
 use bendwise::scenario::sweep::model::DesignKind;
 use bendwise::study::sweep::{
@@ -47,7 +47,7 @@ fn indices(parameters: usize, rows: usize, f: impl Fn(&[f64]) -> f64) -> PickFre
     let uniform: Vec<_> = (0..parameters)
         .map(|k| uniform(&format!("x{k}"), 0.0, 1.0))
         .collect();
-    let design: Design = plan(DesignKind::PickFreeze { rows }, uniform, 1, 7).design;
+    let design: Design = setup(DesignKind::PickFreeze { rows }, uniform, 1, 7).design;
     let mut sums = PickFreeze::new(parameters, 7);
     for row in 0..rows {
         let at = |k: usize| f(&design.unit_point(row * (parameters + 2) + k));

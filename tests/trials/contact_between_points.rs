@@ -184,13 +184,15 @@ proptest! {
     }
 }
 
+/// Spacing of the contact points in mm of a wire that is looked at everywhere.
+const LOOKED_AT_MM: f64 = 1.0 / 256.0;
+
 /// Push force in mN at every step of a wire pushed over the carina into the side branch at a right
 /// angle, from 32 to 38 mm of wire outside; `spacing_mm` is the largest of the contact points.
 fn over_the_carina(roll_rad: f64, spacing_mm: f64) -> Vec<f64> {
     let prepared = Prepared::new(&side_branch()).expect("a shipped scenario");
     let settings = StepSettings {
         spacing_mm,
-        feed_mm: 0.1,
         ..prepared.step_settings()
     };
     let start = Start {
@@ -219,9 +221,12 @@ fn the_push_force_at_a_carina_is_that_of_a_wire_looked_at_everywhere() {
     const MEAN: f64 = 1.0;
     const STEP: f64 = 2.0;
     let mut felt = 0;
-    for roll_rad in [0.0, 0.7, -0.7, 1.4] {
-        let shipped = over_the_carina(roll_rad, 0.25);
-        let twin = over_the_carina(roll_rad, 1.0 / 256.0);
+    let rolls = [0.0, 0.7, -0.7, 1.4];
+    let curves: Vec<_> = rolls
+        .into_par_iter()
+        .map(|roll_rad| [0.25, LOOKED_AT_MM].map(|spacing| over_the_carina(roll_rad, spacing)))
+        .collect();
+    for (roll_rad, [shipped, twin]) in rolls.into_iter().zip(curves) {
         let peak = |curve: &[f64]| curve.iter().copied().fold(0.0, f64::max);
         let apart: Vec<f64> = shipped
             .iter()

@@ -14,31 +14,38 @@ const FRICTION: f64 = 1.0;
 
 #[test]
 fn a_wire_that_locks_stalls_at_every_step_and_edge() {
+    [1.0, 0.5].into_par_iter().for_each(stalls_where_it_locks);
+}
+
+#[test]
+#[ignore = "half a minute"]
+fn a_wire_that_locks_stalls_at_a_quarter_of_step_and_edge() {
+    stalls_where_it_locks(0.25);
+}
+
+/// Runs a trial in which the wire locks, with that part of the shipped step and edge.
+fn stalls_where_it_locks(part: f64) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/collateral-loop.toml");
     let mut scenario = load(&path).expect("a shipped scenario").scenario;
     scenario.variation.friction_cv = 0.0;
     scenario.wires.truncate(1);
     scenario.wires[0].friction = FRICTION;
-    let (step_mm, edge_mm) = (scenario.solver.step_mm, scenario.solver.edge_mm);
-    for halved in 0..3 {
-        let part = 0.5f64.powi(halved);
-        scenario.solver.step_mm = step_mm * part;
-        scenario.solver.edge_mm = edge_mm * part;
-        let prepared = Prepared::new(&scenario).expect("a shipped scenario");
-        let strategy = &strategies(&scenario)[0];
-        let row = run_trial(&prepared, strategy, 0, false).row;
-        println!(
-            "CHECK | step and edge times {part}: {:?}, {}; push up to {:.0} mN, tip {:.1} mN",
-            row.outcome, row.why, row.peak_push_force_mn, row.peak_tip_force_mn
-        );
-        assert_eq!(row.outcome, Outcome::Stalled, "{}", row.why);
-        assert_eq!(row.reason, "locked by friction", "{}", row.why);
-        assert!(
-            row.peak_friction_ratio <= 1.001,
-            "{}",
-            row.peak_friction_ratio
-        );
-    }
+    scenario.solver.step_mm *= part;
+    scenario.solver.edge_mm *= part;
+    let prepared = Prepared::new(&scenario).expect("a shipped scenario");
+    let strategy = &strategies(&scenario)[0];
+    let row = run_trial(&prepared, strategy, 0, false).row;
+    println!(
+        "CHECK | step and edge times {part}: {:?}, {}; push up to {:.0} mN, tip {:.1} mN",
+        row.outcome, row.why, row.peak_push_force_mn, row.peak_tip_force_mn
+    );
+    assert_eq!(row.outcome, Outcome::Stalled, "{}", row.why);
+    assert_eq!(row.reason, "locked by friction", "{}", row.why);
+    assert!(
+        row.peak_friction_ratio <= 1.001,
+        "{}",
+        row.peak_friction_ratio
+    );
 }
 
 /// Before friction and its tangent took the limit of the present state, 7 of 16 trials of
@@ -54,14 +61,14 @@ fn strong_friction_leaves_no_trial_unresolved() {
             wire.friction = friction;
         }
         let prepared = Prepared::new(&scenario).expect("a shipped scenario");
-        for strategy in &strategies(&scenario) {
+        strategies(&scenario).par_iter().for_each(|strategy| {
             let row = run_trial(&prepared, strategy, 0, false).row;
             println!(
                 "CHECK | {name}, friction {friction}, {}: {:?}, {}",
                 strategy.name, row.outcome, row.why
             );
             assert_ne!(row.outcome, Outcome::Unresolved, "{}", row.why);
-        }
+        });
     }
 }
 

@@ -11,6 +11,7 @@ use bendwise::scenario::{Scenario, load};
 use bendwise::solve::Banded;
 use bendwise::trial::{Prepared, Route, run_trial, strategies};
 use nalgebra::{DMatrix, Vector3};
+use rayon::prelude::*;
 use std::path::Path;
 
 /// A hairpin of two legs of 5 mm that overlap by a little and cross askew; node spacing 0.5 mm.
@@ -208,7 +209,7 @@ fn at_150_degrees_and_above_plain_wiring_fails_and_a_folded_wire_drops_in() {
                     route.depth_mm(&place).is_some_and(|d| d >= mouth_mm + 5.0)
                 })
             };
-            (0..6).filter(is_in).count()
+            (0..6).into_par_iter().filter(is_in).count()
         };
         let plain = drops_in("redirect, workhorse 1 gf");
         let folded = drops_in("looped-back, round, workhorse 1 gf");

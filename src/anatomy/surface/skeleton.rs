@@ -27,6 +27,9 @@ const LEAST_OWN: f64 = 2.0;
 /// A tip within this many radii of an open end lies there: the lumen is extended by one radius, and a
 /// corner of its cap by the square root of 2.
 const AT_END: f64 = 1.8;
+/// Voxels along a line, from its end, over which the wall may be nearer than the half of the way: the
+/// first one may lie in a corner of a cap, with almost no distance from the wall.
+const CORNER_VOXELS: f64 = 4.0;
 /// Rays in a cross-section.
 const RAYS: u32 = 24;
 /// A ray longer than this many wall distances leads into another branch.
@@ -151,8 +154,8 @@ fn around() -> impl Iterator<Item = (i32, i32, i32)> {
 }
 
 /// A connected piece of a slice.
-struct Piece {
-    /// Piece of the slice before to which it belongs; its own number for that of the root.
+struct SliceRegion {
+    /// Region of the slice before to which it belongs; its own number for that of the root.
     parent: usize,
     voxels: usize,
     /// The voxel farthest from the root, and how far it is, in mm.
@@ -165,7 +168,7 @@ fn tips(voxels: &Voxels, root: usize) -> Vec<(usize, f64)> {
     let straight = ways(voxels, root, |_| 1.0);
     let thickness = SLICE_VOXELS * voxels.edge;
     let pieces = pieces(voxels, &straight.length, thickness);
-    let radius = |p: &Piece| {
+    let radius = |p: &SliceRegion| {
         let area = p.voxels as f64 * voxels.edge.powi(3) / thickness;
         (area / std::f64::consts::PI).sqrt()
     };
@@ -219,21 +222,21 @@ fn lines(voxels: &Voxels, root: usize, tips: &[(usize, f64)]) -> Vec<Vec<usize>>
 }
 
 /// The connected pieces of the slices, a piece behind its parent.
-fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<Piece> {
+fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<SliceRegion> {
     const NONE: usize = usize::MAX;
     #[expect(clippy::cast_possible_truncation, reason = "some thousand slices")]
     let slice = |i: usize| (length[i] / thickness).floor() as i64;
     let mut order: Vec<usize> = (0..length.len()).filter(|i| length[*i] >= 0.0).collect();
     order.sort_by(|a, b| length[*a].total_cmp(&length[*b]).then(a.cmp(b)));
     let mut piece_of = vec![NONE; length.len()];
-    let mut pieces: Vec<Piece> = Vec::new();
+    let mut pieces: Vec<SliceRegion> = Vec::new();
     for &start in &order {
         if piece_of[start] != NONE {
             continue;
         }
         let number = pieces.len();
         let here = slice(start);
-        let mut found = Piece {
+        let mut found = SliceRegion {
             parent: NONE,
             voxels: 0,
             farthest: (start, length[start]),
@@ -273,11 +276,12 @@ fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<Piece> {
 
 /// Number of the first point of a way at which the largest sphere near its end fits, which touches
 /// the end.
-fn fits(all: &[Vector3<f64>], depth: &[f64]) -> usize {
+fn fits(all: &[Vector3<f64>], depth: &[f64], edge: f64) -> usize {
     let from_end = |i: usize| (all[i] - all[0]).norm();
     let mut widest = 0.0_f64;
     for i in 0..all.len() {
-        if from_end(i) > 2.0 * widest.max(depth[i]) {
+        let reach = 2.0 * widest.max(depth[i]);
+        if from_end(i) > reach.max(CORNER_VOXELS * edge) {
             break;
         }
         widest = widest.max(depth[i]);
@@ -295,10 +299,10 @@ fn centred(voxels: &Voxels, bvh: &Bvh, line: &[usize]) -> Option<Polyline> {
         .map(|i| voxels.middle(voxels.places[*i]))
         .collect();
     let mut depth: Vec<f64> = line.iter().map(|i| voxels.depth[*i]).collect();
-    let from_tip = fits(&all, &depth);
+    let from_tip = fits(&all, &depth, voxels.edge);
     all.reverse();
     depth.reverse();
-    let first = fits(&all, &depth);
+    let first = fits(&all, &depth, voxels.edge);
     let last = all.len().checked_sub(1 + from_tip)?;
     if last < first + 2 {
         return None;
@@ -372,4 +376,27 @@ fn in_the_middle(line: &Polyline, bvh: &Bvh) -> Polyline {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A tube of radius 1 with a flat cap at 0, entered from the corner of wall and cap by voxels of
+    /// 0.15: the first one lies 0.02 from the wall, the second 0.1 and a diagonal farther on.
+    #[test]
+    fn a_line_that_begins_in_a_corner_goes_on_to_where_the_sphere_fits() {
+        let edge = 0.15;
+        let all: Vec<Vector3<f64>> = (0..20)
+            .map(|i| Vector3::new(1.0, 1.0, 1.0) * (edge * f64::from(i)))
+            .collect();
+        let depth: Vec<f64> = (0..20)
+            .map(|i| match i {
+                0 => 0.02,
+                i => (0.1 + edge * f64::from(i - 1)).min(1.0),
+            })
+            .collect();
+        // The first place as far from the end as the sphere's radius.
+        assert_eq!(fits(&all, &depth, edge), 4);
+    }
 }

@@ -8,8 +8,14 @@ use super::mesh::Mesh;
 
 /// Most voxels along one side.
 const LONGEST_SIDE: f64 = 1200.0;
-/// Most voxels inside.
+/// Most voxels inside, by the volume.
 const MOST: f64 = 1_000_000.0;
+/// By how much the voxels found inside may be more than that. The volume is smaller than what is inside
+/// where a part of a surface is turned inside out, and counts against the rest.
+const MORE: f64 = 2.0;
+/// Most places at which lines through the middles of voxels cross the surface; a vessel has fewer than
+/// voxels, a stack of thin sheets many more.
+const MOST_CROSSINGS: f64 = 10_000_000.0;
 
 /// A run of voxels inside, along x.
 #[derive(Debug, Clone, Copy)]
@@ -46,9 +52,21 @@ impl Voxels {
             .iter()
             .fold((first, first), |(l, h), p| (l.inf(p), h.sup(p)));
         let size = high - low;
-        let edge = edge
+        let mut edge = edge
             .max(size.max() / LONGEST_SIDE)
-            .max((mesh.volume() / MOST).cbrt());
+            .max((mesh.volume() / MOST).cbrt())
+            .max((across_x(mesh) / MOST_CROSSINGS).sqrt());
+        loop {
+            let (out, inside) = Self::runs(mesh, low, size, edge);
+            if inside <= MORE * MOST {
+                return out.filled(bvh);
+            }
+            edge *= (inside / MOST).cbrt();
+        }
+    }
+
+    /// The runs of voxels, whose places are not listed yet, and how many voxels they hold.
+    fn runs(mesh: &Mesh, low: Vector3<f64>, size: Vector3<f64>, edge: f64) -> (Self, f64) {
         // Odd fractions of an edge keep the middles of voxels off the points of regular surfaces.
         let origin = low - Vector3::new(0.513_7, 0.529_1, 0.541_3) * edge;
         let count = |x: f64| whole((x / edge).ceil()) + 2;
@@ -64,19 +82,34 @@ impl Voxels {
             places: Vec::new(),
             depth: Vec::new(),
         };
-        let mut at = 0;
+        let (mut at, mut inside) = (0, 0);
         for column in 0..index(rows) * index(layers) {
             let number = u32::try_from(column).unwrap_or(u32::MAX);
             let from = at;
             while at < crossings.len() && crossings[at].0 == number {
                 at += 1;
             }
-            out.fill(number, &crossings[from..at]);
+            inside = out.fill(&crossings[from..at], inside);
             out.columns
                 .push(u32::try_from(out.runs.len()).unwrap_or(u32::MAX));
         }
-        let middles: Vec<Vector3<f64>> = out.places.iter().map(|p| out.middle(*p)).collect();
-        out.depth = middles
+        (out, f64::from(inside))
+    }
+
+    /// Lists the places of all voxels, with their depths.
+    fn filled(mut self, bvh: &Bvh) -> Self {
+        for row_and_layer in 0..self.columns.len() - 1 {
+            let column = i32::try_from(row_and_layer).unwrap_or(i32::MAX);
+            let (row, layer) = (column % self.rows, column / self.rows);
+            let runs =
+                self.columns[row_and_layer] as usize..self.columns[row_and_layer + 1] as usize;
+            for run in &self.runs[runs] {
+                self.places
+                    .extend((run.from..=run.to).map(|x| [x, row, layer]));
+            }
+        }
+        let middles: Vec<Vector3<f64>> = self.places.iter().map(|p| self.middle(*p)).collect();
+        self.depth = middles
             .par_chunks(256)
             .flat_map_iter(|chunk| {
                 let mut before = None;
@@ -90,15 +123,11 @@ impl Voxels {
                     .collect::<Vec<_>>()
             })
             .collect();
-        out
+        self
     }
 
-    fn fill(&mut self, column: u32, crossings: &[(u32, f64)]) {
-        let rows = u32::try_from(self.rows).unwrap_or(1);
-        let (row, layer) = (
-            i32::try_from(column % rows).unwrap_or(0),
-            i32::try_from(column / rows).unwrap_or(0),
-        );
+    /// Adds the runs of a column; gives how many voxels there are then.
+    fn fill(&mut self, crossings: &[(u32, f64)], mut count: u32) -> u32 {
         for pair in crossings.chunks_exact(2) {
             // Voxels whose middle lies between the two crossings.
             let from = whole((pair[0].1 - 0.5).ceil());
@@ -109,10 +138,11 @@ impl Voxels {
             self.runs.push(Run {
                 from,
                 to,
-                first: u32::try_from(self.places.len()).unwrap_or(u32::MAX),
+                first: count,
             });
-            self.places.extend((from..=to).map(|x| [x, row, layer]));
+            count = count.saturating_add(to.abs_diff(from)).saturating_add(1);
         }
+        count
     }
 
     /// Middle of a voxel in mm.
@@ -136,6 +166,15 @@ impl Voxels {
         let square = |i: &usize| (self.middle(self.places[*i]) - p).norm_squared();
         (0..self.places.len()).min_by(|a, b| square(a).total_cmp(&square(b)))
     }
+}
+
+/// Area in mm² of all triangles as seen along x.
+fn across_x(mesh: &Mesh) -> f64 {
+    let seen = |t| {
+        let [a, b, c] = mesh.corners(t);
+        0.5 * (b - a).cross(&(c - a)).x.abs()
+    };
+    (0..mesh.triangles.len()).map(seen).sum()
 }
 
 /// Where lines along x through the middles of all columns cross the surface: column and place in

@@ -4,6 +4,9 @@ use nalgebra::Vector3;
 
 use crate::shown::counted;
 
+/// How the note on the inlet begins.
+pub(super) const INLET: &str = "inlet: ";
+
 /// Where the tree begins.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Inlet {
@@ -68,6 +71,12 @@ pub struct Changes {
 }
 
 impl Changes {
+    /// The note on where the tree begins.
+    #[must_use]
+    pub fn inlet_note(&self) -> Option<&String> {
+        self.notes.iter().find(|note| note.starts_with(INLET))
+    }
+
     /// Each change as a name and a text with numbers.
     #[must_use]
     pub fn lines(&self) -> Vec<(&'static str, String)> {

@@ -27,7 +27,7 @@ pub(super) struct Segment {
 /// All branches; a branch stands behind its parent.
 ///
 /// A track is cut where another leaves it, unless that is within a lumen radius of the last cut or
-/// of an end: the other then hangs on the branch in its middle.
+/// of an end: the other is then attached to the branch in its middle.
 pub(super) fn segments(placed: &[Placed], stub_mm: f64, changes: &mut Changes) -> Vec<Segment> {
     let placed = with_feet(placed);
     let mut out: Vec<Segment> = Vec::new();

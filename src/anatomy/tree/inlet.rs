@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 
 use super::Settings;
-use super::changes::{Changes, Inlet};
+use super::changes::{Changes, INLET, Inlet};
 use super::pointed::{self, Candidate, READ};
 use super::polyline::Polyline;
 use crate::anatomy::error::{At, Checked};
@@ -50,7 +50,7 @@ pub(super) fn inlet(
         let end = nearest(&ends, &stated, written)?;
         let (p, distance) = (end.at, (end.at - stated).norm());
         changes.notes.push(format!(
-            "inlet: the end nearest to inlet_mm, at ({:.1}, {:.1}, {:.1}) mm, diameter {:.2} mm, \
+            "{INLET}the end nearest to inlet_mm, at ({:.1}, {:.1}, {:.1}) mm, diameter {:.2} mm, \
              {distance:.2} mm from the point (read {READ})",
             p.x,
             p.y,
@@ -106,7 +106,7 @@ pub(super) fn inlet(
     };
     let p = chosen.at;
     let mut note = format!(
-        "inlet: {why}, at ({:.1}, {:.1}, {:.1}) mm, diameter {:.2} mm",
+        "{INLET}{why}, at ({:.1}, {:.1}, {:.1}) mm, diameter {:.2} mm",
         p.x,
         p.y,
         p.z,
@@ -125,6 +125,9 @@ pub(super) fn inlet(
             other.at.z,
             2.0 * other.radius
         );
+    }
+    if is_guess {
+        note += "; this is a guess: if the blood comes in elsewhere say inlet_mm = [x, y, z] in [vessel]";
     }
     changes.notes.push(note);
     changes.inlet = Inlet {

@@ -1,7 +1,7 @@
 //! Whether another end is more likely the inlet than the widest one.
 //!
 //! Most branches leave a vessel forwards. Where, seen from the chosen inlet, some lead back, and seen
-//! from another end none or fewer do, that end is told. Nothing is changed by it.
+//! from another end none or fewer do, that end is named in a note. Nothing is changed by it.
 
 use std::f64::consts::{FRAC_PI_2, PI};
 

@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DVector};
 use super::agreement::{self, Rows, agreement, beyond};
 use super::least_squares::{NoSolution, solve};
 use super::{Curve, ErrorSource, FittedReading, FittedSet, Task, predict};
-use crate::assay::Fault;
+use crate::assay::AssayError;
 use crate::scenario::bench::FitKind;
 
 /// Relative error of a set whose readings are too few to show it and for which none is stated.
@@ -48,7 +48,7 @@ pub(super) struct Joint {
 impl Joint {
     /// Fits all sets; errors that are not stated are read from the scatter of each set by itself,
     /// and the fit is repeated with them.
-    pub fn solve(task: &Task<'_>) -> Result<Self, Fault> {
+    pub fn solve(task: &Task<'_>) -> Result<Self, AssayError> {
         let measured = measured(task);
         let stated = task.fit.curves.iter().map(|spec| spec.relative_error);
         let stated: Vec<Option<f64>> = stated
@@ -72,7 +72,7 @@ impl Joint {
                 return Self::summed_up(task, logarithms, measured, rows, errors);
             }
         }
-        Err(Fault::Search {
+        Err(AssayError::Search {
             test: format!("fit {}", task.fit.name),
             wanted: "the errors of the sets (state relative_error for each)".into(),
         })
@@ -84,13 +84,13 @@ impl Joint {
         measured: Vec<Vec<f64>>,
         rows: Vec<Rows>,
         errors: Vec<SetError>,
-    ) -> Result<Self, Fault> {
+    ) -> Result<Self, AssayError> {
         let unknowns = logarithms.len();
         let mut normal = DMatrix::zeros(unknowns, unknowns);
         for (set, error) in rows.iter().zip(&errors) {
             normal += set.jacobian.transpose() * &set.jacobian / (error.value * error.value);
         }
-        let covariance = normal.cholesky().ok_or_else(|| Fault::Undetermined {
+        let covariance = normal.cholesky().ok_or_else(|| AssayError::Undetermined {
             test: format!("fit {}", task.fit.name),
             station_mm: task.fit.knots_mm[0],
         })?;
@@ -224,7 +224,7 @@ fn one_solution(
     measured: &[Vec<f64>],
     errors: &[f64],
     start: DVector<f64>,
-) -> Result<(DVector<f64>, Vec<Rows>), Fault> {
+) -> Result<(DVector<f64>, Vec<Rows>), AssayError> {
     let weights = measured.iter().zip(errors);
     let weights = weights.flat_map(|(set, error)| vec![1.0 / error; set.len()]);
     let weights = DVector::from_iterator(measured.iter().map(Vec::len).sum(), weights);
@@ -241,11 +241,11 @@ fn one_solution(
     })
     .map_err(|none| match none {
         NoSolution::Model(fault) => fault,
-        NoSolution::Undetermined(knot) => Fault::Undetermined {
+        NoSolution::Undetermined(knot) => AssayError::Undetermined {
             test: test(),
             station_mm: task.fit.knots_mm[knot],
         },
-        NoSolution::Endless => Fault::Search {
+        NoSolution::Endless => AssayError::Search {
             test: test(),
             wanted: "the least sum of squares".into(),
         },

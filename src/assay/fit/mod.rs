@@ -24,7 +24,7 @@ pub use simulate::predict;
 pub use written::as_toml;
 
 use self::joint::Joint;
-use super::Fault;
+use super::AssayError;
 use crate::device::Wire;
 use crate::scenario::bench::{AssaySpec, FitKind, FitSpec, described_mm};
 use crate::scenario::model::{StiffnessSpec, WireSpec};
@@ -195,8 +195,8 @@ impl Task<'_> {
         }
     }
 
-    fn build(&self, spec: &WireSpec) -> Result<Wire, Fault> {
-        Wire::from_spec(spec).map_err(|error| Fault::Fixture {
+    fn build(&self, spec: &WireSpec) -> Result<Wire, AssayError> {
+        Wire::from_spec(spec).map_err(|error| AssayError::Fixture {
             test: format!("fit {}", self.fit.name),
             reason: error.to_string(),
         })
@@ -211,15 +211,15 @@ impl Task<'_> {
 /// stiffness of `spec`.
 ///
 /// # Errors
-/// [`Fault`] where a simulated test fails, where the curves say nothing about a knot, or where the
+/// [`AssayError`] where a simulated test fails, where the curves say nothing about a knot, or where the
 /// search does not end.
 pub fn fit(
     spec: &WireSpec,
     fit: &FitSpec,
     curves: &[Curve],
     assay: &AssaySpec,
-) -> Result<Fitted, Fault> {
-    let described = Wire::from_spec(spec).map_err(|error| Fault::Fixture {
+) -> Result<Fitted, AssayError> {
+    let described = Wire::from_spec(spec).map_err(|error| AssayError::Fixture {
         test: format!("fit {}", fit.name),
         reason: error.to_string(),
     })?;

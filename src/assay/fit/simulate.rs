@@ -2,7 +2,7 @@
 
 use super::Curve;
 use crate::assay::flexibility::{self, SideForce};
-use crate::assay::{Fault, three_point, tip_load};
+use crate::assay::{AssayError, three_point, tip_load};
 use crate::device::Wire;
 use crate::scenario::bench::{AssaySpec, FitSpec, MeasuredTipLoad};
 use crate::scenario::model::EndCondition;
@@ -17,13 +17,13 @@ const LEAST_PINNED_FRICTION: f64 = 0.03;
 /// the order of their rows, the tip load last if one was measured.
 ///
 /// # Errors
-/// [`Fault`] where no equilibrium is found.
+/// [`AssayError`] where no equilibrium is found.
 pub fn predict(
     wire: &Wire,
     fit: &FitSpec,
     curves: &[Curve],
     assay: &AssaySpec,
-) -> Result<Vec<f64>, Fault> {
+) -> Result<Vec<f64>, AssayError> {
     let mut loads = Vec::new();
     for (spec, curve) in fit.curves.iter().zip(curves) {
         match curve {
@@ -52,12 +52,12 @@ fn side_forces(
     fit: &FitSpec,
     rows: &[[f64; 3]],
     edge_mm: f64,
-) -> Result<Vec<f64>, Fault> {
+) -> Result<Vec<f64>, AssayError> {
     let angles: Vec<f64> = rows.iter().map(|row| row[1]).collect();
     let held = rows[0][0];
     let forces = flexibility::forces(wire, held, &angles, SideForce::SquareToTip, edge_mm)?;
     let found = forces.into_iter().zip(angles).map(|(force, angle)| {
-        force.ok_or_else(|| Fault::Search {
+        force.ok_or_else(|| AssayError::Search {
             test: format!("fit {}, held {held} mm", fit.name),
             wanted: format!("the tip to {:.1} degrees", angle.to_degrees()),
         })
@@ -67,7 +67,11 @@ fn side_forces(
 
 /// Largest load in mN of the straight tip on a plate: a smooth one where the tip was free, one on
 /// which it does not slide where it was pinned.
-fn plate_load(wire: &Wire, measured: &MeasuredTipLoad, assay: &AssaySpec) -> Result<f64, Fault> {
+fn plate_load(
+    wire: &Wire,
+    measured: &MeasuredTipLoad,
+    assay: &AssaySpec,
+) -> Result<f64, AssayError> {
     let test = &assay.tip_load;
     let friction = match measured.end_condition {
         EndCondition::FixedFree => 0.0,

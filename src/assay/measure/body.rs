@@ -1,11 +1,11 @@
 //! Tests along the wire: three-point bending, pinch, kink, straightening of a vessel bend.
 
 use super::super::{kink, pinch, straightening, three_point};
-use super::{Fault, Measured, Reading, Series, Subject, keyed, series};
+use super::{AssayError, Measured, Reading, Series, Subject, keyed, series};
 use crate::units::mn_to_gram_force;
 
 /// Stiffness and apparent modulus at the stations.
-pub(in crate::assay) fn three_point(on: &Subject<'_>) -> Result<Measured, Fault> {
+pub(in crate::assay) fn three_point(on: &Subject<'_>) -> Result<Measured, AssayError> {
     let test = &on.assay.three_point;
     let mut measured = Measured::default();
     let mut points = Vec::new();
@@ -36,7 +36,7 @@ pub(in crate::assay) fn three_point(on: &Subject<'_>) -> Result<Measured, Fault>
 }
 
 /// Pull over clamp force, and half of it.
-pub(in crate::assay) fn pinch(on: &Subject<'_>) -> Result<Measured, Fault> {
+pub(in crate::assay) fn pinch(on: &Subject<'_>) -> Result<Measured, AssayError> {
     let pulled = pinch::pull(on.wire, &on.assay.pinch)?;
     let clamp = format!("clamp {:.0} gf", mn_to_gram_force(on.assay.pinch.clamp_mn));
     Ok(Measured {
@@ -66,7 +66,7 @@ pub(in crate::assay) fn pinch(on: &Subject<'_>) -> Result<Measured, Fault> {
 }
 
 /// Smallest loop at the stations.
-pub(in crate::assay) fn kink(on: &Subject<'_>) -> Result<Measured, Fault> {
+pub(in crate::assay) fn kink(on: &Subject<'_>) -> Result<Measured, AssayError> {
     let mut measured = Measured::default();
     for &station in &on.assay.kink.stations_mm {
         let looped = kink::loop_down(on.wire, station)?;
@@ -91,7 +91,7 @@ pub(in crate::assay) fn kink(on: &Subject<'_>) -> Result<Measured, Fault> {
 }
 
 /// Force on the bend and its movement.
-pub(in crate::assay) fn straightening(on: &Subject<'_>) -> Result<Measured, Fault> {
+pub(in crate::assay) fn straightening(on: &Subject<'_>) -> Result<Measured, AssayError> {
     let test = &on.assay.straightening;
     let rows = straightening::straighten(on.wire, test)?;
     let largest =

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::super::fit::{self, Fitted, FittedSet, ProfilePoint};
-use super::{Fault, Measured, Reading, Series, Subject, keyed};
+use super::{AssayError, Measured, Reading, Series, Subject, keyed};
 use crate::scenario::bench::FitSpec;
 use crate::scenario::model::EndCondition;
 use crate::units::mn_to_gram_force;
@@ -13,7 +13,7 @@ pub(in crate::assay) fn fitted(
     on: &Subject<'_>,
     spec: &FitSpec,
     curves: &[fit::Curve],
-) -> Result<Measured, Fault> {
+) -> Result<Measured, AssayError> {
     let fitted = fit::fit(on.spec, spec, curves, on.assay)?;
     let mut measured = Measured::default();
     let name = &spec.name;
@@ -53,10 +53,11 @@ pub(in crate::assay) fn fitted(
     for (number, set) in fitted.sets.iter().enumerate() {
         measured.readings.push(of_set(&key, name, number + 1, set));
     }
-    let wire = crate::device::Wire::from_spec(&fitted.wire).map_err(|error| Fault::Fixture {
-        test: format!("fit {name}"),
-        reason: error.to_string(),
-    })?;
+    let wire =
+        crate::device::Wire::from_spec(&fitted.wire).map_err(|error| AssayError::Fixture {
+            test: format!("fit {name}"),
+            reason: error.to_string(),
+        })?;
     for (end, of) in [
         (EndCondition::FixedPinned, "fixed_pinned"),
         (EndCondition::FixedFree, "fixed_free"),

@@ -10,7 +10,7 @@ pub(super) use fitted::fitted;
 pub(super) use tip::{flexibility, tip_load};
 pub(super) use tube::tube;
 
-use super::{Fault, Measured, Reading, Series, Test};
+use super::{AssayError, Measured, Reading, Series, Test};
 use crate::device::Wire;
 use crate::scenario::bench::AssaySpec;
 use crate::scenario::model::WireSpec;

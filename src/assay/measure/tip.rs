@@ -2,7 +2,7 @@
 
 use super::super::flexibility::{self, SideForce};
 use super::super::tip_load;
-use super::{Fault, Measured, Reading, Series, Subject, keyed, series};
+use super::{AssayError, Measured, Reading, Series, Subject, keyed, series};
 use crate::device::{TIP_LOAD_TOLERANCE, Wire, tip_load_off};
 use crate::scenario::model::EndCondition;
 use crate::units::mn_to_gram_force;
@@ -11,7 +11,7 @@ use crate::units::mn_to_gram_force;
 const FLEXIBILITY_STEP_RAD: f64 = std::f64::consts::PI / 36.0;
 
 /// Tip load, with the tip straight and, if it is shaped, as it is.
-pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, Fault> {
+pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, AssayError> {
     let test = &on.assay.tip_load;
     let catalogue = on.spec.stiffness.stated_tip_load();
     let friction = match catalogue {
@@ -77,7 +77,7 @@ pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, Fault> {
 }
 
 /// Side forces at the angles asked for, and curves up to the largest of them.
-pub(in crate::assay) fn flexibility(on: &Subject<'_>) -> Result<Measured, Fault> {
+pub(in crate::assay) fn flexibility(on: &Subject<'_>) -> Result<Measured, AssayError> {
     let test = &on.assay.flexibility;
     let largest = test.angles_rad.last().copied().unwrap_or(0.0);
     let mut angles: Vec<f64> = test.angles_rad.clone();

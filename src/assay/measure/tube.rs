@@ -3,7 +3,7 @@
 use super::super::path::{Course, Path};
 use super::super::torque::{self, Response, Turn};
 use super::super::track::{self, Tracked, Way};
-use super::{Fault, Measured, Reading, Series, Subject, Test};
+use super::{AssayError, Measured, Reading, Series, Subject, Test};
 
 /// Pull over push below which a wire counts as coming out by itself.
 const BY_ITSELF: f64 = 0.01;
@@ -13,7 +13,7 @@ pub(in crate::assay) fn tube(
     on: &Subject<'_>,
     course: Course,
     wanted: &[Test],
-) -> Result<Vec<(Test, Measured)>, Fault> {
+) -> Result<Vec<(Test, Measured)>, AssayError> {
     let path = Path::build(course, &on.assay.paths)?;
     let mut out = Vec::new();
     let turned = torque::respond(

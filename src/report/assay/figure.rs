@@ -17,6 +17,8 @@ const TITLE_LINE: f64 = 17.0;
 const LEFT: f64 = 78.0;
 const BETWEEN: f64 = 84.0;
 const BELOW: f64 = 50.0;
+/// Least distance of an axis name from the frame at its right.
+const NAME_GAP: f64 = 56.0;
 /// Least range of an axis that holds 0: what is smaller is rounding.
 const LEAST_RANGE: f64 = 1e-3;
 
@@ -255,7 +257,12 @@ fn draw_panel(
     }
     plot.frame(pen)?;
     plot.x_name(pen, &panel.x_name)?;
-    plot.y_name(pen, &panel.y_name, 56.0)
+    let gap = if panel.log_y {
+        NAME_GAP
+    } else {
+        plot.y_name_gap(NAME_GAP)
+    };
+    plot.y_name(pen, &panel.y_name, gap)
 }
 
 /// Whether two lines on paper lie on each other.

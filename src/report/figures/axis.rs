@@ -102,16 +102,8 @@ impl Plot {
     ///
     /// What the backend reports.
     pub fn y_ticks(&self, pen: &Pen<'_>, grid: bool) -> Result<(), FigureError> {
-        let wanted = ((self.bottom - self.top) / 45.0).clamp(2.0, 8.0);
         let style = Type::new(TICK_SIZE, SOFT_INK).align(Align::Right);
-        let few = ticks(self.y, wanted);
-        // A single number shows no scale.
-        let shown = if few.len() > 1 {
-            few
-        } else {
-            ticks(self.y, 2.0 * wanted)
-        };
-        for tick in shown {
+        for tick in self.y_numbers() {
             let (_, y) = self.map(self.x.0, tick.value);
             if grid {
                 pen.line(&[(self.left, y), (self.right, y)], 1.0, GRID)?;
@@ -120,6 +112,29 @@ impl Plot {
             pen.text(&tick.label, (self.left - 7.0, y), style)?;
         }
         Ok(())
+    }
+
+    /// The numbers at the left side.
+    fn y_numbers(&self) -> Vec<Tick> {
+        let wanted = ((self.bottom - self.top) / 45.0).clamp(2.0, 8.0);
+        let few = ticks(self.y, wanted);
+        // A single number shows no scale.
+        if few.len() > 1 {
+            few
+        } else {
+            ticks(self.y, 2.0 * wanted)
+        }
+    }
+
+    /// How far left of the frame the name of the axis stands clear of the numbers that
+    /// [`Self::y_ticks`] writes, in points; `least` or more.
+    #[must_use]
+    pub fn y_name_gap(&self, least: f64) -> f64 {
+        let style = Type::new(TICK_SIZE, SOFT_INK);
+        let numbers = self.y_numbers();
+        let widths = numbers.iter().map(|tick| text_width(&tick.label, style));
+        let widest = widths.fold(0.0, f64::max);
+        least.max(7.0 + widest + 5.0 + 0.5 * NAME_SIZE)
     }
 
     /// Name of the axis along the bottom.

@@ -9,7 +9,7 @@ use super::palette::{INK, PAPER, wire_colour};
 use super::pen::{Align, Pen, Type};
 use super::rates::draw_rate;
 use super::strategies::{MARGIN, StrategyList, heading};
-use crate::study::{MedianP95, StrategySummary};
+use crate::study::{LEAST_FOR_P95, Spread, StrategySummary};
 
 const WIDTH: f64 = 1800.0;
 const GAP: f64 = 26.0;
@@ -18,21 +18,22 @@ const BELOW: f64 = 34.0;
 /// Room for the names of the columns above the list, in points.
 const ABOVE: f64 = 28.0;
 
-/// What a column of numbers shows.
-type Spread = fn(&StrategySummary) -> MedianP95;
+/// What a column of numbers shows: the median, and the end of the line from it.
+type Number = fn(&StrategySummary) -> [f64; 2];
 
 /// The columns of numbers: name with unit, and value.
-const NUMBERS: [(&str, Spread); 6] = [
-    ("attempts", |s| MedianP95 {
-        median: s.attempts.median,
-        p95: s.attempts.median,
-    }),
-    ("fed + withdrawn (mm)", |s| s.travel_mm),
-    ("turned (degrees)", |s| s.turned_deg),
-    ("wall force (mN)", |s| s.peak_wall_force_mn),
-    ("tip force (mN)", |s| s.peak_tip_force_mn),
-    ("push force (mN)", |s| s.peak_push_force_mn),
+const NUMBERS: [(&str, Number); 6] = [
+    ("attempts", |s| [s.attempts.median; 2]),
+    ("fed + withdrawn (mm)", |s| ends(s, s.travel_mm)),
+    ("turned (degrees)", |s| ends(s, s.turned_deg)),
+    ("wall force (mN)", |s| ends(s, s.peak_wall_force_mn)),
+    ("tip force (mN)", |s| ends(s, s.peak_tip_force_mn)),
+    ("push force (mN)", |s| ends(s, s.peak_push_force_mn)),
 ];
+
+fn ends(strategy: &StrategySummary, spread: Spread) -> [f64; 2] {
+    [spread.median, spread.high(strategy.trials)]
+}
 
 /// All strategies of a study side by side.
 #[derive(Debug, Clone, PartialEq)]
@@ -83,8 +84,8 @@ impl Comparison {
     }
 
     /// End of a column's axis.
-    fn most(&self, value: Spread) -> f64 {
-        let values = self.strategies.iter().map(|s| value(s).p95);
+    fn most(&self, value: Number) -> f64 {
+        let values = self.strategies.iter().map(|s| value(s)[1]);
         let most = values.filter(|v| v.is_finite()).fold(0.0_f64, f64::max);
         if most > 0.0 { 1.08 * most } else { 1.0 }
     }
@@ -111,9 +112,15 @@ impl Figure for Comparison {
 
     fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         let title = format!("Techniques side by side: the way into {}", self.target);
+        let fewest = self.strategies.iter().map(|s| s.trials).min();
+        let high = if fewest.is_some_and(|trials| trials < LEAST_FOR_P95) {
+            "largest value"
+        } else {
+            "95th percentile"
+        };
         let subtitle = format!(
-            "{}; rate with 95 % Wilson interval; numbers: dot median, line to the 95th percentile, \
-             all trials; forces: peaks of a trial, on the wall without leaving the guide",
+            "{}; rate with 95 % Wilson interval; numbers: dot median, line to the {high}, all trials; \
+              forces: peaks of a trial, on the wall without leaving the guide",
             self.scenario
         );
         heading(pen, &title, &subtitle)?;
@@ -146,19 +153,19 @@ impl Figure for Comparison {
     }
 }
 
-/// A dot at the median, a line to the 95th percentile.
+/// A dot at the median, a line to the high end.
 fn draw_number(
     pen: &Pen<'_>,
     plot: &Plot,
     y: f64,
-    value: MedianP95,
+    [median, high]: [f64; 2],
     colour: RGBColor,
 ) -> Result<(), FigureError> {
-    if !value.median.is_finite() {
+    if !median.is_finite() {
         return Ok(());
     }
     let at = |v: f64| (plot.map(v, 0.0).0, y);
-    pen.line(&[at(value.median), at(value.p95)], 2.5, colour)?;
-    pen.disc(at(value.median), 6.0, PAPER)?;
-    pen.disc(at(value.median), 4.5, colour)
+    pen.line(&[at(median), at(high)], 2.5, colour)?;
+    pen.disc(at(median), 6.0, PAPER)?;
+    pen.disc(at(median), 4.5, colour)
 }

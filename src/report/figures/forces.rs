@@ -195,7 +195,7 @@ impl Figure for Forces {
             };
             self.draw_panel(pen, panel, &plot)?;
             if column == 0 {
-                plot.y_name(pen, "force (mN)", 52.0)?;
+                plot.y_name(pen, "force (mN)", plot.y_name_gap(52.0))?;
             }
             if row + 1 == wires.len() {
                 plot.x_name(pen, "wire outside at first, then fed + withdrawn (mm)")?;

@@ -13,14 +13,15 @@ use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 /// A text at the tip of a drawn wire.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TipLabel {
+    /// The wire, where there are several.
+    pub wire: Option<String>,
     /// What it says.
     pub text: String,
     /// The tip, in mm.
     pub tip_mm: Vector3<f64>,
 }
 
-/// Least distance in points between two tips that bear the same text; of nearer ones only the
-/// first gets it.
+/// Least distance in points between two tips that bear the same text; nearer ones share it.
 const SAME_TIP: f64 = 40.0;
 
 /// Air on each side of a text, in points.
@@ -110,20 +111,28 @@ pub fn draw_names(
         (outline.branches.iter()).partition(|b| b.name != outline.target);
     let plain = Type::new(13.0, INK);
     for branch in target {
-        let (name, style) = (format!("{} (target)", branch.name), plain.bold());
+        let (name, style) = target_name(&branch.name);
         let places = name_places(outline, branch, plot, view, text_width(&name, style));
         write(&name, style, &places)?;
     }
     let style = Type::new(12.0, INK);
     for (index, tip) in tips.iter().enumerate() {
         let at = view.on_paper(plot, &tip.tip_mm);
-        let said = tips[..index].iter().any(|other| {
+        let shares = |other: &&TipLabel| {
             let (x, y) = view.on_paper(plot, &other.tip_mm);
             other.text == tip.text && (x - at.0).hypot(y - at.1) < SAME_TIP
-        });
-        if !said {
-            let places = beside(at, 8.0, text_width(&tip.text, style));
-            write(&tip.text, style, &places)?;
+        };
+        if !tips[..index].iter().any(|other| shares(&other)) {
+            let wires = tips[index..].iter().filter(shares);
+            let wires: Vec<&str> = wires.filter_map(|t| t.wire.as_deref()).collect();
+            let text = match wires[..] {
+                [] => tip.text.clone(),
+                [one] => format!("{one}, {}", tip.text),
+                [one, other] => format!("{one} and {other}, {}", tip.text),
+                _ => format!("{} wires, {}", wires.len(), tip.text),
+            };
+            let places = beside(at, 8.0, text_width(&text, style));
+            write(&text, style, &places)?;
         }
     }
     let end = view.on_paper(plot, &outline.guide_end_mm);
@@ -152,6 +161,18 @@ pub fn draw_names(
         write(&branch.name, style, &places)?;
     }
     Ok(())
+}
+
+/// How the target is named, and in which type.
+fn target_name(branch: &str) -> (String, Type) {
+    (format!("{branch} (target)"), Type::new(13.0, INK).bold())
+}
+
+/// Width of a view in points in which the name of the target has room beside its branch.
+#[must_use]
+pub fn target_width(outline: &SceneOutline) -> f64 {
+    let (name, style) = target_name(&outline.target);
+    text_width(&name, style) + 4.0 * (APART + 1.0)
 }
 
 /// Places for a text `width` points wide around a point, `gap` points away from it: right, left,

@@ -1,7 +1,8 @@
 //! Figures, drawn once, as SVG, from which the PNG is made.
 //!
-//! A figure says its size and draws itself with a [`Pen`]. The look: one quiet palette that stays distinct for colour-blind readers, thin grey
-//! frames, words instead of codes, units in every axis name.
+//! A figure says its size and draws itself with a [`Pen`]. The look: one palette of muted colours that
+//! stays distinct for colour-blind readers, thin grey frames, words instead of codes, units in every
+//! axis name.
 
 mod axis;
 mod canvas;

@@ -213,7 +213,10 @@ pub fn draw_guide_at(
     let back = end - direction * GUIDE_MM;
     let (x0, y0) = view.on_paper(plot, &back);
     let length = (x1 - x0).hypot(y1 - y0);
-    if length > 1.0 {
+    if length <= 1.0 {
+        // Seen along itself it is as wide as from the side.
+        draw_discs(pen, plot, &[((x1, y1), 4.0)], GUIDE)?;
+    } else {
         let (nx, ny) = (-(y1 - y0) / length * 4.0, (x1 - x0) / length * 4.0);
         let bar = [
             (x0 + nx, y0 + ny),

@@ -5,7 +5,7 @@ use nalgebra::Vector3;
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::font::wrap;
-use super::labels::{TipLabel, draw_names, draw_scale_bar};
+use super::labels::{TipLabel, draw_names, draw_scale_bar, target_width};
 use super::palette::{INK, LUMEN, pale, wire_colour};
 use super::pen::{Pen, Type};
 use super::projection::{Bounds, View, draw_guide, draw_lumen};
@@ -25,6 +25,9 @@ const PANEL_GAP: f64 = 64.0;
 const ROW_LABEL: f64 = 26.0;
 const ROW_GAP: f64 = 52.0;
 const TALLEST_PANEL: f64 = 560.0;
+/// Least width of a panel, and the most that the name of a target asks for, in points.
+const LEAST_PANEL: f64 = 120.0;
+const MOST_LEAST_PANEL: f64 = 260.0;
 /// Paper around the scene in mm.
 const SURROUND_MM: f64 = 4.0;
 /// Rim that sets a wire off from wires below it, both sides together, in points.
@@ -137,6 +140,8 @@ struct Layout {
     bounds: Bounds,
     views: [View; 2],
     points_per_mm: f64,
+    /// Widths of the panels, in points.
+    widths: [f64; 2],
 }
 
 impl Layout {
@@ -145,13 +150,15 @@ impl Layout {
         let (low, size) = (self.bounds.low, self.bounds.size());
         let k = self.points_per_mm;
         let mut left = LEFT;
-        self.views.map(|view| {
+        [0, 1].map(|panel| {
+            let (view, width) = (self.views[panel], self.widths[panel]);
+            let middle = low[view.right] + 0.5 * size[view.right];
             let plot = Plot {
                 left,
                 top,
-                right: left + k * size[view.right],
+                right: left + width,
                 bottom: top + k * size[view.up],
-                x: (low[view.right], low[view.right] + size[view.right]),
+                x: (middle - 0.5 * width / k, middle + 0.5 * width / k),
                 y: (low[view.up], low[view.up] + size[view.up]),
             };
             left = plot.right + PANEL_GAP;
@@ -199,12 +206,22 @@ impl Scene {
         let views = View::pair(&self.vessel_bounds().unwrap_or(bounds));
         let size = bounds.size();
         let paper = WIDEST - LEFT - MARGIN - PANEL_GAP;
-        let points_per_mm = (paper / (size[views[0].right] + size[views[1].right]))
-            .min(TALLEST_PANEL / size[views[0].up]);
+        let across = views.map(|view| size[view.right]);
+        let tallest = TALLEST_PANEL / size[views[0].up];
+        let mut points_per_mm = (paper / (across[0] + across[1])).min(tallest);
+        // A view that is narrower than its target's name is given more paper beside the vessel.
+        let least = target_width(&self.outline).clamp(LEAST_PANEL, MOST_LEAST_PANEL);
+        let is_narrow = across.map(|mm| mm * points_per_mm < least);
+        for (narrow, other) in [(0, 1), (1, 0)] {
+            if is_narrow[narrow] && !is_narrow[other] {
+                points_per_mm = points_per_mm.min((paper - least) / across[other]);
+            }
+        }
         Layout {
             bounds,
             views,
             points_per_mm,
+            widths: across.map(|mm| (mm * points_per_mm).max(least)),
         }
     }
 
@@ -277,10 +294,7 @@ impl Figure for Scene {
         let heads: f64 = self.rows.iter().map(SceneRow::head).sum();
         let rows = self.rows.len().max(1) as f64;
         let height = FIRST_ROW + heads.max(ROW_LABEL) + rows * (panel + ROW_GAP);
-        let views = layout.views;
-        let side_by_side =
-            layout.bounds.size()[views[0].right] + layout.bounds.size()[views[1].right];
-        let width = LEFT + side_by_side * layout.points_per_mm + PANEL_GAP + MARGIN;
+        let width = LEFT + layout.widths[0] + PANEL_GAP + layout.widths[1] + MARGIN;
         (width.max(NARROWEST).ceil() as u32, height.ceil() as u32)
     }
 
@@ -314,14 +328,17 @@ impl Figure for Scene {
     }
 }
 
-/// A label for the end of every trial in a row.
+/// A label for the end of every trial in a row, with the name of its wire where there are several.
 fn tip_labels(row: &SceneRow) -> Vec<TipLabel> {
-    let ends = row.wires.iter().flat_map(|wire| &wire.ends);
-    ends.map(|end| TipLabel {
-        text: format!("trial {}: {}", end.trial, end.outcome.label()),
-        tip_mm: end.tip_mm,
-    })
-    .collect()
+    let several = row.wires.len() > 1;
+    let ends = row.wires.iter().flat_map(|wire| {
+        wire.ends.iter().map(move |end| TipLabel {
+            wire: several.then(|| wire.label.clone()),
+            text: format!("trial {}: {}", end.trial, end.outcome.label()),
+            tip_mm: end.tip_mm,
+        })
+    });
+    ends.collect()
 }
 
 /// The corners of the boxes around a branch's points.

@@ -51,7 +51,7 @@ impl StrategyList {
         Self::of(labels.map(|s| (s.technique.as_str(), s.wire.as_str())), top)
     }
 
-    /// The same for strategies told by technique and wire.
+    /// The same for strategies that are named by technique and wire.
     #[must_use]
     pub fn of<'s>(strategies: impl Iterator<Item = (&'s str, &'s str)>, top: f64) -> Self {
         let style = Type::new(LABEL_SIZE, INK);

@@ -20,6 +20,8 @@ const LEGEND_Y: f64 = SCALE_Y + 42.0;
 const LINE: f64 = 22.0;
 /// Steps of the colour scale.
 const STEPS: u32 = 10;
+/// Distance of a number from a mark that would cover it, in points.
+const BESIDE_MARK: f64 = 19.0;
 /// Degrees between two drawn cells.
 const CELL_DEG: usize = 2;
 
@@ -149,17 +151,28 @@ impl ViewMapFigure {
     }
 
     fn draw_marks(&self, pen: &Pen<'_>, plot: &Plot) -> Result<(), FigureError> {
-        let style = Type::new(11.0, INK).align(Align::Centre);
+        let on_paper = |mark: &MapMark| plot.map(mark.at.0, mark.at.1);
+        let marks: Vec<(f64, f64)> = self.marks.iter().map(on_paper).collect();
         for (index, mark) in self.customary.iter().enumerate() {
-            let (x, y) = plot.map(mark.at.0, mark.at.1);
+            let (mut x, y) = on_paper(mark);
+            // A number below a mark stands beside it.
+            let above = marks
+                .iter()
+                .find(|m| (m.0 - x).hypot(m.1 - y) < BESIDE_MARK);
+            if let Some(above) = above {
+                let right = above.0 + BESIDE_MARK;
+                let is_free = right < plot.right - 9.0;
+                x = if is_free {
+                    right
+                } else {
+                    above.0 - BESIDE_MARK
+                };
+            }
             let at = (x.clamp(plot.left + 9.0, plot.right - 9.0), y);
-            pen.disc(at, 8.0, INK)?;
-            pen.disc(at, 7.0, PAPER)?;
-            pen.text(&(index + 1).to_string(), at, style)?;
+            draw_number(pen, at, index + 1)?;
         }
-        for (index, mark) in self.marks.iter().enumerate() {
-            let (x, y) = plot.map(mark.at.0, mark.at.1);
-            draw_diamond(pen, (x, y), mark_colour(index))?;
+        for (index, at) in marks.into_iter().enumerate() {
+            draw_diamond(pen, at, mark_colour(index))?;
         }
         Ok(())
     }
@@ -198,10 +211,7 @@ impl ViewMapFigure {
                 &mark.label
             } else {
                 let number = entry - self.marks.len();
-                pen.disc((x, y), 8.0, INK)?;
-                pen.disc((x, y), 7.0, PAPER)?;
-                let text = (number + 1).to_string();
-                pen.text(&text, (x, y), Type::new(11.0, INK).align(Align::Centre))?;
+                draw_number(pen, (x, y), number + 1)?;
                 &self.customary[number].label
             };
             pen.text(label, (x + 16.0, y), style)?;
@@ -272,6 +282,15 @@ fn draw_ticks(pen: &Pen<'_>, plot: &Plot, beside: bool) -> Result<(), FigureErro
         angle += 30;
     }
     Ok(())
+}
+
+/// A number in a circle that holds its digits.
+fn draw_number(pen: &Pen<'_>, at: (f64, f64), number: usize) -> Result<(), FigureError> {
+    let (text, style) = (number.to_string(), Type::new(11.0, INK));
+    let radius = (0.5 * text_width(&text, style) + 3.0).max(8.0);
+    pen.disc(at, radius, INK)?;
+    pen.disc(at, radius - 1.0, PAPER)?;
+    pen.text(&text, at, style.align(Align::Centre))
 }
 
 fn draw_diamond(pen: &Pen<'_>, (x, y): (f64, f64), colour: RGBColor) -> Result<(), FigureError> {

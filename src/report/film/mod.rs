@@ -54,7 +54,7 @@ impl Reel {
         let outline = seen_outline(&setting.outline, stage, row.diameter_factor);
         let later = from_begin.get(1..).unwrap_or_default();
         let window = window(stage, later, &outline);
-        // The film waits until the tip comes into the picture.
+        // The film begins when the tip enters the picture.
         let comes = tips.iter().position(|tip| window.holds(&stage.seen(tip)));
         let chosen = chosen(comes.unwrap_or(0));
         let drawn = drawn(&chosen)?;

@@ -94,8 +94,11 @@ pub fn done(
     let text = parts.join(", ");
     let attempts = b.attempt.saturating_sub(a.attempt);
     match (again, attempts) {
-        (true, 1..) => format!("In all, with {attempts} more {}: {text}", plural(attempts)),
-        (true, 0) => format!("In all: {text}"),
+        (true, 1..) => format!(
+            "Since the frame before, {attempts} more {}, to and fro, together {text}",
+            plural(attempts)
+        ),
+        (true, 0) => format!("Since the frame before, to and fro, together {text}"),
         (false, _) => capital(&text),
     }
 }
@@ -201,7 +204,8 @@ mod tests {
         assert_eq!(said(1, 3), "Withdrawn 8 mm, turned 60 degrees");
         assert_eq!(
             said(0, 4),
-            "In all, with 1 more attempt: fed 20 mm, withdrawn 8 mm, turned 60 degrees"
+            "Since the frame before, 1 more attempt, to and fro, together fed 20 mm, withdrawn 8 mm, \
+             turned 60 degrees"
         );
     }
 

@@ -6,16 +6,16 @@ use super::{drawing, folder_in};
 use crate::report::figures::{Comparison, Outcomes, Rates};
 use crate::report::setting::Setting;
 use crate::report::summary;
-use crate::study::{KeepError, Making, Sink, Study};
+use crate::study::{KeepError, Making, Point, Sink};
 
 /// Charts of all trials.
 pub(super) struct Charts(pub Arc<Setting>);
 
 impl Sink for Charts {
-    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
-        folder_in(study.folder, "figures")?;
-        let strategies = summary::strategies(study.plan, study.rows);
-        let scenario = &study.plan.scenario;
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        folder_in(point.folder, "figures")?;
+        let strategies = summary::strategies(point.setup, point.rows);
+        let scenario = &point.setup.scenario;
         let target = &self.0.outline.target;
         Ok(vec![
             drawing(Rates {

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::{drawing, folder_in};
 use crate::report::film::{Reel, film, typical};
 use crate::report::setting::Setting;
-use crate::study::{KeepError, Making, Plan, Sink, Study, Trial};
+use crate::study::{KeepError, Making, Point, Sink, StudySetup, Trial};
 use crate::trial::result::TrialRow;
 
 /// Film strips: of every recorded trial its frames are kept, because which one is typical is known
@@ -38,31 +38,31 @@ impl Sink for Films {
     }
 
     /// The typical trial of each strategy, unless nothing is to be recorded.
-    fn wanted(&self, plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
-        if self.setting.stage.is_none() || plan.recorded == 0 {
+    fn wanted(&self, setup: &StudySetup, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
+        if self.setting.stage.is_none() || setup.recorded == 0 {
             return Vec::new();
         }
         let typical = rows.iter().map(|rows| typical(rows)).enumerate();
         typical
             .filter_map(|(strategy, row)| Some((strategy, row?.trial)))
-            .filter(|(_, trial)| *trial >= plan.recorded)
+            .filter(|(_, trial)| *trial >= setup.recorded)
             .collect()
     }
 
-    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
-        folder_in(study.folder, "figures")?;
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        folder_in(point.folder, "figures")?;
         let mut makings = Vec::new();
-        for (strategy, rows) in study.rows.iter().enumerate() {
+        for (strategy, rows) in point.rows.iter().enumerate() {
             let reel = typical(rows).and_then(|row| {
                 let reel = self.reels.remove(&(strategy, row.trial))?;
                 Some((row, reel))
             });
             if let (Some(stage), Some((row, reel))) = (&self.setting.stage, reel) {
-                let label = &study.plan.strategies[strategy];
+                let label = &point.setup.strategies[strategy];
                 let film = film(
                     &self.setting,
                     stage,
-                    &study.plan.scenario,
+                    &point.setup.scenario,
                     label,
                     rows,
                     row,

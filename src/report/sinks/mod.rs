@@ -1,4 +1,5 @@
-//! What a study leaves behind, a file for each sink, and the list of them.
+//! What the study of a scenario leaves behind, a file for each sink, and the list of them; those of
+//! a sweep are in `report/sweep/`.
 //!
 //! A further output format is a file here with a [`Sink`] and a line in [`ALL`].
 
@@ -27,7 +28,7 @@ type New = fn(&Arc<Setting>) -> Box<dyn Sink>;
 const ALL: [New; 8] = [
     |_| Box::new(traces::Traces),
     |_| Box::new(shapes::Shapes),
-    |setting| Box::new(tables::Tables(setting.clone())),
+    |setting| Box::new(tables::Tables::new(setting)),
     |setting| Box::new(vessel::Vessel(setting.clone())),
     |setting| Box::new(charts::Charts(setting.clone())),
     |setting| Box::new(films::Films::new(setting)),
@@ -53,7 +54,7 @@ fn trial_name(strategy: &StrategyLabel, trial: u32) -> String {
 }
 
 /// Makes a folder in another one.
-fn folder_in(folder: &Path, name: &str) -> Result<(), KeepError> {
+pub(super) fn folder_in(folder: &Path, name: &str) -> Result<(), KeepError> {
     let path = folder.join(name);
     std::fs::create_dir_all(&path).map_err(KeepError::at(&path))
 }

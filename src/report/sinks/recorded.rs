@@ -9,7 +9,7 @@ use super::{drawing, folder_in};
 use crate::report::figures::{DrawnWire, ForcePanel, Forces, Scene, SceneRow, TrialEnd};
 use crate::report::reading::{covered, tip};
 use crate::report::setting::Setting;
-use crate::study::{KeepError, Making, Sink, StrategyLabel, Study, Trial};
+use crate::study::{KeepError, Making, Point, Sink, StrategyLabel, Trial};
 use crate::trial::result::{Outcome, TraceRow, TrialRecord, WireShape};
 
 /// Shapes of one trial in a figure of its strategy.
@@ -110,14 +110,14 @@ impl Sink for RecordedTrials {
     }
 
     /// Without any recorded trial only the vessel is drawn.
-    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
-        folder_in(study.folder, "figures")?;
-        let plan = study.plan;
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        folder_in(point.folder, "figures")?;
+        let setup = point.setup;
         let mut makings = Vec::new();
         let mut panels = Vec::new();
         let mut rows: Vec<SceneRow> = Vec::new();
-        for (number, strategy) in plan.strategies.iter().enumerate() {
-            let mut later = self.trials.split_off(&(number, plan.recorded));
+        for (number, strategy) in setup.strategies.iter().enumerate() {
+            let mut later = self.trials.split_off(&(number, setup.recorded));
             let recorded = std::mem::take(&mut self.trials);
             self.trials = later.split_off(&(number + 1, 0));
             let recorded: Vec<Recorded> = recorded.into_values().collect();
@@ -148,7 +148,7 @@ impl Sink for RecordedTrials {
                 format!(
                     "{}; trial {}, later shapes darker; thin lines: tip paths of all recorded \
                      trials; wire thickness to scale{band}",
-                    plan.scenario, recorded[0].trial
+                    setup.scenario, recorded[0].trial
                 ),
                 vec![course],
             )));
@@ -160,7 +160,7 @@ impl Sink for RecordedTrials {
         }
         if !panels.is_empty() {
             makings.push(drawing(Forces {
-                scenario: plan.scenario.clone(),
+                scenario: setup.scenario.clone(),
                 panels,
             }));
         }
@@ -173,7 +173,7 @@ impl Sink for RecordedTrials {
                  thickness to scale",
             )
         };
-        let subtitle = format!("{}; {what}", plan.scenario);
+        let subtitle = format!("{}; {what}", setup.scenario);
         makings.push(drawing(self.scene(
             "scene".to_owned(),
             title,

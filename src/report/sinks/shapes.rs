@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::{folder_in, trial_name};
 use crate::report::vtk::{read_wire, write_collection, write_wire};
-use crate::study::{KeepError, Making, Sink, StrategyLabel, Study, Trial};
+use crate::study::{KeepError, Sink, StrategyLabel, Trial};
 use crate::trial::result::TrialRecord;
 
 /// Shapes of recorded trials.
@@ -62,9 +62,5 @@ impl Sink for Shapes {
             .map(|file| read_wire(&file))
             .collect::<Result<_, _>>()?;
         Ok(())
-    }
-
-    fn finish(&mut self, _: &Study<'_>) -> Result<Vec<Making>, KeepError> {
-        Ok(Vec::new())
     }
 }

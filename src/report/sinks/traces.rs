@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::{folder_in, trial_name};
 use crate::report::tables::{read_hands, read_trace, write_hands, write_trace};
-use crate::study::{KeepError, Making, Sink, StrategyLabel, Study, Trial};
+use crate::study::{KeepError, Sink, StrategyLabel, Trial};
 use crate::trial::result::TrialRecord;
 
 /// Folder of what is measured.
@@ -59,9 +59,5 @@ impl Sink for Traces {
             record.hands = read_hands(&hands)?;
         }
         Ok(())
-    }
-
-    fn finish(&mut self, _: &Study<'_>) -> Result<Vec<Making>, KeepError> {
-        Ok(Vec::new())
     }
 }

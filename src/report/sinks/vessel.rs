@@ -4,14 +4,14 @@ use std::sync::Arc;
 
 use crate::report::setting::Setting;
 use crate::report::vtk::write_vessel;
-use crate::study::{KeepError, Making, Sink, Study};
+use crate::study::{KeepError, Making, Point, Sink};
 
 /// The lumen as a surface.
 pub(super) struct Vessel(pub Arc<Setting>);
 
 impl Sink for Vessel {
-    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
-        write_vessel(&study.folder.join("vessel.vtp"), &self.0.outline)?;
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        write_vessel(&point.folder.join("vessel.vtp"), &self.0.outline)?;
         Ok(Vec::new())
     }
 }

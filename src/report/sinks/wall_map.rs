@@ -9,7 +9,7 @@ use crate::report::figures::{WallMap, WallMark};
 use crate::report::film::Stage;
 use crate::report::setting::Setting;
 use crate::report::tables::write_headed;
-use crate::study::{KeepError, Making, MapField, Sink, Study, force_map};
+use crate::study::{KeepError, Making, MapField, Point, Sink, force_map};
 use crate::trial::result::Pressed;
 
 /// One row of `wall-force-map.csv`: how hard the trials of a strategy pressed on a stretch of a
@@ -49,15 +49,15 @@ const HEADS: [&str; 7] = [
 pub(super) struct WallMaps(pub Arc<Setting>);
 
 impl Sink for WallMaps {
-    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
-        folder_in(study.folder, "figures")?;
-        let plan = study.plan;
-        let fields = force_map(study.pressed);
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        folder_in(point.folder, "figures")?;
+        let setup = point.setup;
+        let fields = force_map(point.pressed);
         let branches = &self.0.outline.branches;
         let row = |field: &MapField| {
             let from_mm = f64::from(field.stretch) * Pressed::STRETCH_MM;
             Some(WallMapRow {
-                strategy: plan.strategies.get(field.strategy)?.name.clone(),
+                strategy: setup.strategies.get(field.strategy)?.name.clone(),
                 branch: branches.get(field.branch)?.name.clone(),
                 from_mm,
                 to_mm: from_mm + Pressed::STRETCH_MM,
@@ -67,13 +67,13 @@ impl Sink for WallMaps {
             })
         };
         let rows: Vec<WallMapRow> = fields.iter().filter_map(row).collect();
-        write_headed(&study.folder.join("wall-force-map.csv"), &HEADS, &rows)?;
+        write_headed(&point.folder.join("wall-force-map.csv"), &HEADS, &rows)?;
         let stage = self.0.stage.as_ref();
         let target = self.0.outline.target.as_str();
         Ok(vec![drawing(WallMap {
-            scenario: plan.scenario.clone(),
+            scenario: setup.scenario.clone(),
             target: target.to_owned(),
-            strategies: (plan.strategies.iter())
+            strategies: (setup.strategies.iter())
                 .map(|s| (s.technique.clone(), s.wire.clone()))
                 .collect(),
             vessels: branches.iter().map(|b| b.name.clone()).collect(),

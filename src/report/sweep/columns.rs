@@ -5,7 +5,7 @@ use toml::Value;
 
 use super::measured::measured;
 use crate::scenario::sweep::model::{ParameterSpec, number, shown};
-use crate::study::sweep::SweepPlan;
+use crate::study::StudySetup;
 use crate::trial::result::{Outcome, TrialRow};
 
 /// What a column holds.
@@ -70,7 +70,7 @@ pub struct TrialAt<'a> {
 }
 
 /// How a column gets its value.
-type Get = Box<dyn Fn(&TrialAt<'_>) -> Item>;
+type Get = Box<dyn Fn(&TrialAt<'_>) -> Item + Send>;
 
 /// A column.
 pub struct Column {
@@ -99,7 +99,7 @@ impl Column {
         kind: Kind,
         unit: &str,
         meaning: &str,
-        get: impl Fn(&TrialAt<'_>) -> Item + 'static,
+        get: impl Fn(&TrialAt<'_>) -> Item + Send + 'static,
     ) -> Self {
         Self {
             name: name.to_owned(),
@@ -138,10 +138,10 @@ fn parameter(index: usize, spec: &ParameterSpec) -> Column {
     )
 }
 
-/// Columns of the table of trials of a plan.
+/// Columns of the table of trials of a study.
 #[must_use]
-pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
-    let labels = plan.strategies.clone();
+pub fn trial_columns(setup: &StudySetup) -> Vec<Column> {
+    let labels = setup.strategies.clone();
     let label = move |at: &TrialAt<'_>, get: fn(&crate::study::StrategyLabel) -> &String| {
         Item::Text(
             labels
@@ -157,7 +157,7 @@ pub fn trial_columns(plan: &SweepPlan) -> Vec<Column> {
         "number of the point, from 0",
         |at| whole(at.point),
     )];
-    let parameters = plan.design.parameters.iter().enumerate();
+    let parameters = setup.design.parameters.iter().enumerate();
     columns.extend(parameters.map(|(index, spec)| parameter(index, spec)));
     columns.extend([
         Column::new("technique", Kind::Text, "", "technique", move |at| {

@@ -1,29 +1,27 @@
 //! Which figures a sweep gets.
 
-use std::fs;
 use std::path::Path;
 
 use super::summary::SweepSummary;
 use crate::report::figures::sweep::{MainEffects, Map, Panel, SensitivityBars, SuccessCurve};
-use crate::report::figures::{Figure, save_all};
+use crate::report::sinks::{drawing, folder_in};
 use crate::scenario::sweep::model::{DesignKind, ParameterSpec, shown};
-use crate::study::KeepError;
 use crate::study::sweep::Effect;
+use crate::study::{KeepError, Making};
 
-/// Draws the figures of a sweep into `folder/figures`.
+/// The figures of a sweep, for the folder `figures`.
 ///
 /// # Errors
 ///
-/// A failed file operation, or what a drawing backend reports.
-pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepError> {
-    let figures = folder.join("figures");
-    fs::create_dir_all(&figures).map_err(KeepError::at(&figures))?;
-    let mut drawings: Vec<Box<dyn Figure>> = Vec::new();
-    let plan = &summary.plan;
-    let strategies: Vec<String> = plan.strategies.iter().map(|s| s.name.clone()).collect();
-    for index in 0..plan.strategies.len() {
+/// Where that folder cannot be made.
+pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Making>, KeepError> {
+    folder_in(folder, "figures")?;
+    let mut drawings = Vec::new();
+    let setup = &summary.setup;
+    let strategies: Vec<String> = setup.strategies.iter().map(|s| s.name.clone()).collect();
+    for index in 0..setup.strategies.len() {
         if let Some(map) = map(summary, index) {
-            drawings.push(Box::new(map));
+            drawings.push(drawing(map));
         }
     }
     let effects = |parameter: &ParameterSpec| -> Vec<Effect> {
@@ -32,12 +30,12 @@ pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepErro
             .cloned()
             .collect()
     };
-    for parameter in &plan.design.parameters {
+    for parameter in &setup.design.parameters {
         let curve = SuccessCurve {
             name: format!("success-{}", parameter.column),
-            sweep: plan.name.clone(),
+            sweep: setup.name.clone(),
             parameter: parameter.clone(),
-            lines: (plan.strategies.iter())
+            lines: (setup.strategies.iter())
                 .filter_map(|label| {
                     let own = effects(parameter);
                     let effect = own.into_iter().find(|e| e.strategy == label.name)?;
@@ -45,24 +43,24 @@ pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepErro
                 })
                 .collect(),
         };
-        drawings.push(Box::new(curve));
+        drawings.push(drawing(curve));
     }
     let main = MainEffects {
-        sweep: plan.name.clone(),
+        sweep: setup.name.clone(),
         strategies,
-        parameters: plan
+        parameters: setup
             .design
             .parameters
             .iter()
             .map(|p| (p.clone(), effects(p)))
             .collect(),
     };
-    drawings.push(Box::new(main));
+    drawings.push(drawing(main));
     if !summary.sensitivities.is_empty() {
         let bars = SensitivityBars {
-            sweep: plan.name.clone(),
-            grid: plan.design.kind == DesignKind::Grid,
-            labels: plan
+            sweep: setup.name.clone(),
+            grid: setup.design.kind == DesignKind::Grid,
+            labels: setup
                 .design
                 .parameters
                 .iter()
@@ -74,17 +72,17 @@ pub(super) fn draw(folder: &Path, summary: &SweepSummary) -> Result<(), KeepErro
                 .map(|s| (s.strategy.clone(), s.parameters.clone()))
                 .collect(),
         };
-        drawings.push(Box::new(bars));
+        drawings.push(drawing(bars));
     }
-    save_all(&figures, drawings)
+    Ok(drawings)
 }
 
 /// The map of one strategy, a panel for each level of the panel's parameter.
 fn map(summary: &SweepSummary, index: usize) -> Option<Map> {
-    let plan = &summary.plan;
-    let spec = plan.map.as_ref()?;
-    let find = |column: &str| plan.design.parameters.iter().find(|p| p.column == column);
-    let strategy = plan.strategies.get(index)?;
+    let setup = &summary.setup;
+    let spec = setup.map.as_ref()?;
+    let find = |column: &str| setup.design.parameters.iter().find(|p| p.column == column);
+    let strategy = setup.strategies.get(index)?;
     let panel_parameter = spec.panel.as_deref().and_then(find);
     let mut panels: Vec<Panel> = Vec::new();
     for cell in summary
@@ -113,12 +111,12 @@ fn map(summary: &SweepSummary, index: usize) -> Option<Map> {
         }
     }
     Some(Map {
-        name: if plan.strategies.len() == 1 {
+        name: if setup.strategies.len() == 1 {
             "map".to_owned()
         } else {
             format!("map-{}", strategy.slug)
         },
-        sweep: plan.name.clone(),
+        sweep: setup.name.clone(),
         strategy: strategy.name.clone(),
         x: find(&spec.x)?.axis(),
         y: find(&spec.y)?.axis(),

@@ -11,11 +11,23 @@ mod points;
 mod regression;
 mod successes;
 mod summary;
+mod sums;
+mod trials;
 mod words;
-mod writer;
 
 pub use columns::{Column, Kind, trial_columns};
 pub use outlook::{LOOKED_AT, Outlook, outlook};
 pub use page::sweep_page;
 pub use summary::SweepSummary;
-pub use writer::write_sweep;
+
+use crate::study::{Sinks, StudySetup};
+
+/// The sinks of a sweep, in the order in which they write. The bytes depend on setup and rows alone.
+#[must_use]
+pub fn sinks(setup: &StudySetup) -> Sinks<'_> {
+    vec![
+        Box::<trials::TrialTables>::default(),
+        Box::<points::PointsTable>::default(),
+        Box::new(sums::Sums::new(setup)),
+    ]
+}

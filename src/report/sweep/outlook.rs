@@ -8,7 +8,7 @@ use crate::scenario::model::Scenario;
 use crate::scenario::sweep::SweepSpec;
 use crate::scenario::sweep::model::{DesignKind, Distribution, ParameterSpec, Values, shown};
 use crate::shown::{counted, cut, listed};
-use crate::study::sweep::SweepPlan;
+use crate::study::StudySetup;
 
 /// Bytes that the program takes beside its vessels.
 const PROGRAM_BYTES: f64 = 20e6;
@@ -25,7 +25,7 @@ pub struct Outlook<'a> {
     /// The sweep file.
     pub spec: &'a SweepSpec,
     /// What is to be computed.
-    pub plan: &'a SweepPlan,
+    pub setup: &'a StudySetup,
     /// The base scenario.
     pub scenario: &'a Scenario,
     /// Bytes that the vessel of the base scenario takes.
@@ -41,38 +41,38 @@ pub struct Outlook<'a> {
 /// The sweep in words.
 #[must_use]
 pub fn outlook(outlook: &Outlook<'_>) -> String {
-    let Outlook { spec, plan, .. } = outlook;
+    let Outlook { spec, setup, .. } = outlook;
     let mut text = format!("SWEEP {}\n  {}\n", spec.name, cut_long(&spec.description));
     let _ = writeln!(
         text,
         "  base scenario  {}",
         crate::shown::path(&spec.scenario)
     );
-    let _ = writeln!(text, "  content hash   {}\n", plan.content_hash);
+    let _ = writeln!(text, "  content hash   {}\n", setup.content_hash);
     text += "PARAMETERS\n";
-    for parameter in &plan.design.parameters {
+    for parameter in &setup.design.parameters {
         let _ = writeln!(text, "  {}: {}", parameter.axis(), values(parameter));
     }
-    let _ = writeln!(text, "\nDESIGN\n  kind        {}", kind(plan.design.kind));
+    let _ = writeln!(text, "\nDESIGN\n  kind        {}", kind(setup.design.kind));
     let yes = if outlook.needs_yes {
         " (bendwise sweep wants --yes for so many)"
     } else {
         ""
     };
-    let _ = writeln!(text, "  points      {}{yes}", plan.points);
+    let _ = writeln!(text, "  points      {}{yes}", setup.points);
     let _ = writeln!(
         text,
         "  strategies  {}: {}",
-        plan.strategies.len(),
-        listed(&plan.strategies.iter().map(|s| &s.name).collect::<Vec<_>>())
+        setup.strategies.len(),
+        listed(&setup.strategies.iter().map(|s| &s.name).collect::<Vec<_>>())
     );
-    let (least, most) = trials(plan);
-    match &plan.search {
+    let (least, most) = trials(setup);
+    match &setup.search {
         None => {
             let _ = writeln!(
                 text,
                 "  trials      {} of each strategy at every point, {most} in all",
-                plan.trials
+                setup.trials
             );
         }
         Some(search) => {
@@ -83,7 +83,7 @@ pub fn outlook(outlook: &Outlook<'_>) -> String {
             );
         }
     }
-    let _ = writeln!(text, "  seed        {}\n", plan.seed);
+    let _ = writeln!(text, "  seed        {}\n", setup.seed);
     resources(&mut text, outlook, least, most);
     points(&mut text, outlook);
     let _ = writeln!(text, "CAUTION\n  {CAUTION}");
@@ -95,12 +95,12 @@ fn cut_long(description: &str) -> String {
 }
 
 /// Least and most trials in all.
-fn trials(plan: &SweepPlan) -> (f64, f64) {
-    let pairs = plan.points as f64 * plan.strategies.len() as f64;
-    match &plan.search {
+fn trials(setup: &StudySetup) -> (f64, f64) {
+    let pairs = setup.points as f64 * setup.strategies.len() as f64;
+    match &setup.search {
         None => (
-            pairs * f64::from(plan.trials),
-            pairs * f64::from(plan.trials),
+            pairs * f64::from(setup.trials),
+            pairs * f64::from(setup.trials),
         ),
         Some(search) => (
             pairs * f64::from(search.batch) + f64::from(search.confirm),
@@ -157,7 +157,7 @@ fn resources(text: &mut String, outlook: &Outlook<'_>, least: f64, most: f64) {
 }
 
 fn points(text: &mut String, outlook: &Outlook<'_>) {
-    let tried = outlook.plan.points.min(LOOKED_AT);
+    let tried = outlook.setup.points.min(LOOKED_AT);
     let bad = outlook.not_built;
     let _ = writeln!(
         text,
@@ -165,8 +165,8 @@ fn points(text: &mut String, outlook: &Outlook<'_>) {
         tried - bad.len()
     );
     for (point, reason) in bad {
-        let values = outlook.plan.design.point(*point);
-        let parameters = outlook.plan.design.parameters.iter().zip(&values);
+        let values = outlook.setup.design.point(*point);
+        let parameters = outlook.setup.design.parameters.iter().zip(&values);
         let values = parameters.map(|(p, value)| format!("{} {}", p.axis(), shown(value)));
         let _ = writeln!(
             text,

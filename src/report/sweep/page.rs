@@ -60,15 +60,15 @@ pub fn sweep_page(summary: &SweepSummary) -> String {
 }
 
 fn opening(page: &mut String, summary: &SweepSummary) {
-    let plan = &summary.plan;
-    let _ = writeln!(page, "# {}\n\n{}\n", plan.name, plan.description);
+    let setup = &summary.setup;
+    let _ = writeln!(page, "# {}\n\n{}\n", setup.name, setup.description);
     let _ = writeln!(
         page,
         "Scenario {}; anatomy: {}.\n",
-        plan.scenario,
-        plan.origin.trim_end_matches('.')
+        setup.scenario,
+        setup.origin.trim_end_matches('.')
     );
-    let design = match plan.design.kind {
+    let design = match setup.design.kind {
         DesignKind::Grid => "full grid".to_owned(),
         DesignKind::LatinHypercube { .. } => "Latin hypercube".to_owned(),
         DesignKind::Sobol { .. } => "scrambled Sobol sequence".to_owned(),
@@ -77,18 +77,18 @@ fn opening(page: &mut String, summary: &SweepSummary) {
     let _ = writeln!(
         page,
         "{} points ({design}), {} trials in all, seed {}, bendwise {}, content {}.\n",
-        plan.points,
+        setup.points,
         summary.trials_in_all,
-        plan.seed,
-        plan.version,
-        &plan.content_hash[..16.min(plan.content_hash.len())]
+        setup.seed,
+        setup.version,
+        &setup.content_hash[..16.min(setup.content_hash.len())]
     );
     if let Some((point, reason)) = &summary.not_built.first {
         let _ = writeln!(
             page,
             "**{} of {} points could not be built and have no trials.** The first is point {point}: \
              {reason}.\n",
-            summary.not_built.points, plan.points
+            summary.not_built.points, setup.points
         );
     }
 }
@@ -119,11 +119,11 @@ fn rate(rate: f64, [low, high]: [f64; 2]) -> String {
 }
 
 fn best(page: &mut String, summary: &SweepSummary) {
-    let (Some(map), false) = (&summary.plan.map, summary.best.is_empty()) else {
+    let (Some(map), false) = (&summary.setup.map, summary.best.is_empty()) else {
         return;
     };
     let axis = |column: &str| {
-        let mut parameters = summary.plan.design.parameters.iter();
+        let mut parameters = summary.setup.design.parameters.iter();
         parameters
             .find(|p| p.column == column)
             .map_or(column.to_owned(), ParameterSpec::axis)
@@ -174,9 +174,9 @@ fn best(page: &mut String, summary: &SweepSummary) {
 /// Name of the ratio of x to the panel's parameter, where both have one unit: "bend length over
 /// vessel diameter".
 fn ratio_to_panel(summary: &SweepSummary) -> Option<String> {
-    let map = summary.plan.map.as_ref()?;
+    let map = summary.setup.map.as_ref()?;
     let find = |column: &str| {
-        let mut parameters = summary.plan.design.parameters.iter();
+        let mut parameters = summary.setup.design.parameters.iter();
         parameters.find(|p| p.column == column)
     };
     let (x, panel) = (find(&map.x)?, find(map.panel.as_deref()?)?);
@@ -185,7 +185,7 @@ fn ratio_to_panel(summary: &SweepSummary) -> Option<String> {
 }
 
 fn comparisons(page: &mut String, summary: &SweepSummary) {
-    if summary.comparisons.is_empty() || summary.plan.search.is_some() {
+    if summary.comparisons.is_empty() || summary.setup.search.is_some() {
         return;
     }
     page.push_str("## Strategies against each other on the same points and draws\n\n");
@@ -201,7 +201,7 @@ fn sensitivities(page: &mut String, summary: &SweepSummary) {
     if summary.sensitivities.is_empty() {
         return;
     }
-    let grid = summary.plan.design.kind == DesignKind::Grid;
+    let grid = summary.setup.design.kind == DesignKind::Grid;
     page.push_str("## Sensitivity of the success rate\n\n");
     let text = |index: &Index| {
         format!(
@@ -306,14 +306,14 @@ pub(super) fn digits(value: f64) -> String {
 }
 
 fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
-    let plan = &summary.plan;
+    let setup = &summary.setup;
     page.push_str("## The best candidate\n\n");
     let Some(best) = &race.best else {
         page.push_str("No candidate could be built.\n\n");
         return;
     };
-    let values = plan.design.point(best.point);
-    let named = plan.design.parameters.iter().zip(&values);
+    let values = setup.design.point(best.point);
+    let named = setup.design.parameters.iter().zip(&values);
     let settings: Vec<String> = named
         .map(|(p, value)| {
             format!("{} {} {}", p.label, shown(value), p.unit)
@@ -321,7 +321,7 @@ fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
                 .to_owned()
         })
         .collect();
-    let strategy = plan
+    let strategy = setup
         .strategies
         .get(best.strategy)
         .map_or("", |s| s.name.as_str());
@@ -335,7 +335,7 @@ fn search(page: &mut String, summary: &SweepSummary, race: &RaceResult) {
             best.trials.into(),
             best.unresolved.into()
         ),
-        plan.search.as_ref().map_or(String::new(), |search| {
+        setup.search.as_ref().map_or(String::new(), |search| {
             format!(
                 " with no more than {} mN on the wall",
                 search.wall_force_limit_mn

@@ -1,43 +1,25 @@
 //! `points.csv`: a row for each strategy at each point.
 
-use std::fs::File;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use toml::Value;
-
-use crate::report::tables::failed;
+use crate::report::tables::Table;
 use crate::scenario::sweep::model::shown;
-use crate::study::KeepError;
 use crate::study::intervals::exact_interval;
-use crate::study::store::create_file;
-use crate::study::sweep::{Kept, PointSummary, SweepPlan};
+use crate::study::sweep::summarise_point;
+use crate::study::{KeepError, Making, Point, Sink, StudySetup};
 use crate::trial::result::Outcome;
 
-/// The table in the making.
-pub struct PointsTable<'p> {
-    plan: &'p SweepPlan,
-    path: PathBuf,
-    writer: csv::Writer<File>,
-}
+/// The table.
+#[derive(Default)]
+pub(super) struct PointsTable(Table);
 
 /// Column with the success of every trial: 1, 0, or - for a trial that was not run.
 const BY_TRIAL: &str = "reached_by_trial";
 
-impl<'p> PointsTable<'p> {
-    /// Creates the file with its head.
-    ///
-    /// # Errors
-    ///
-    /// The failure of a file operation.
-    pub fn create(path: &Path, plan: &'p SweepPlan) -> Result<Self, KeepError> {
-        let file = create_file(path)?;
-        let mut table = Self {
-            plan,
-            path: path.to_owned(),
-            writer: csv::Writer::from_writer(file),
-        };
+impl Sink for PointsTable {
+    fn begin(&mut self, folder: &Path, setup: &StudySetup) -> Result<(), KeepError> {
         let mut head = vec!["point".to_owned(), "strategy_number".to_owned()];
-        head.extend(plan.design.parameters.iter().map(|p| p.column.clone()));
+        head.extend(setup.design.parameters.iter().map(|p| p.column.clone()));
         head.extend(["technique", "wire", "trials", "reached", "rate"].map(str::to_owned));
         head.extend(["ci95_low", "ci95_high"].map(str::to_owned));
         head.extend(Outcome::ALL.map(|outcome| format!("outcome_{}", outcome.key())));
@@ -52,30 +34,14 @@ impl<'p> PointsTable<'p> {
             ]
             .map(str::to_owned),
         );
-        table.write(&head)?;
-        Ok(table)
+        self.0 = Table::begin(folder.join("points.csv"), head)?;
+        Ok(())
     }
 
-    fn write(&mut self, record: &[String]) -> Result<(), KeepError> {
-        self.writer
-            .write_record(record)
-            .map_err(|error| failed(&self.path, error))
-    }
-
-    /// Adds a point: a row for each strategy.
-    ///
-    /// # Errors
-    ///
-    /// The failure of a file operation.
-    pub fn add(
-        &mut self,
-        point: usize,
-        values: &[Value],
-        kept: &Kept,
-        summaries: &[PointSummary],
-    ) -> Result<(), KeepError> {
-        for summary in summaries {
-            let label = &self.plan.strategies[summary.strategy];
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        let values = point.setup.design.point(point.number);
+        for summary in summarise_point(point.rows) {
+            let label = &point.setup.strategies[summary.strategy];
             let rate = f64::from(summary.reached) / f64::from(summary.trials.max(1));
             let (low, high) = exact_interval(rate, f64::from(summary.trials), 0.95);
             let filled = |number: f64| {
@@ -85,7 +51,7 @@ impl<'p> PointsTable<'p> {
                     number.to_string()
                 }
             };
-            let mut record = vec![point.to_string(), summary.strategy.to_string()];
+            let mut record = vec![point.number.to_string(), summary.strategy.to_string()];
             record.extend(values.iter().map(shown));
             record.extend([label.technique.clone(), label.wire.clone()]);
             record.extend([summary.trials.to_string(), summary.reached.to_string()]);
@@ -99,18 +65,14 @@ impl<'p> PointsTable<'p> {
                 None => '-',
             };
             record.push(summary.by_draw.iter().map(sign).collect());
-            record.push(kept.refused.clone().unwrap_or_default());
-            self.write(&record)?;
+            record.push(point.refused.unwrap_or_default().to_owned());
+            self.0.add(record)?;
         }
-        Ok(())
+        Ok(Vec::new())
     }
 
-    /// Closes the file.
-    ///
-    /// # Errors
-    ///
-    /// The failure of a file operation.
-    pub fn finish(mut self) -> Result<(), KeepError> {
-        self.writer.flush().map_err(KeepError::at(&self.path))
+    fn finish(&mut self, _: &Path) -> Result<Vec<Making>, KeepError> {
+        self.0.finish()?;
+        Ok(Vec::new())
     }
 }

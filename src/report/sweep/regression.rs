@@ -7,8 +7,9 @@ use toml::Value;
 
 use super::successes::Successes;
 use crate::scenario::sweep::model::{ParameterSpec, Values, number, shown};
+use crate::study::StudySetup;
 use crate::study::sweep::{
-    LogisticFit, NotFitted, Observation, StrategyTotals, SweepPlan, Term, fit_logistic, value_at,
+    LogisticFit, NotFitted, Observation, StrategyTotals, Term, fit_logistic, value_at,
 };
 
 /// The regression of one strategy's success on the parameters.
@@ -132,18 +133,18 @@ fn covariates(parameters: &[ParameterSpec]) -> Vec<Covariate> {
 #[must_use]
 pub fn regressions(
     successes: &Successes,
-    plan: &SweepPlan,
+    setup: &StudySetup,
     totals: &[StrategyTotals],
 ) -> Vec<Regression> {
-    let covariates = covariates(&plan.design.parameters);
+    let covariates = covariates(&setup.design.parameters);
     let names: Vec<String> = covariates.iter().map(|c| c.name.clone()).collect();
     let mut found = Vec::new();
-    for (strategy, label) in plan.strategies.iter().enumerate() {
+    for (strategy, label) in setup.strategies.iter().enumerate() {
         let worth = totals.get(strategy);
         let worth = worth.map_or(1.0, |t| t.trials as f64 / t.effective_trials.max(1.0));
         let Ok(fitted) = fit_logistic::<Infallible>(&names, worth, |take| {
             for (point, by_draw) in successes.of(strategy) {
-                let values = plan.design.point(point);
+                let values = setup.design.point(point);
                 let x: Vec<f64> = covariates.iter().map(|c| c.of(&values)).collect();
                 let results = by_draw.iter().flatten();
                 let none = results.clone().next().is_none();
@@ -166,7 +167,7 @@ pub fn regressions(
         let terms = fit.iter().flat_map(|fit| &fit.terms);
         let over_range = terms
             .zip(&covariates)
-            .map(|(term, c)| OverRange::new(term, c, &plan.design.parameters))
+            .map(|(term, c)| OverRange::new(term, c, &setup.design.parameters))
             .collect();
         found.push(Regression {
             over_range,

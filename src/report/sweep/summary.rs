@@ -5,16 +5,15 @@ use serde::{Deserialize, Serialize};
 use super::columns::Column;
 use super::regression::Regression;
 use crate::study::Comparison;
-use crate::study::sweep::{
-    Best, Cell, Effect, RaceResult, Refused, Sensitivity, StrategyTotals, SweepPlan,
-};
+use crate::study::StudySetup;
+use crate::study::sweep::{Best, Cell, Effect, RaceResult, Refused, Sensitivity, StrategyTotals};
 
 /// What `sweep.json` holds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SweepSummary {
     /// Version, build, names, hashes, seed, design.
     #[serde(flatten)]
-    pub plan: SweepPlan,
+    pub setup: StudySetup,
     /// The caution.
     pub caution: String,
     /// Trials in all.

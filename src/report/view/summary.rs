@@ -6,7 +6,7 @@ use crate::projection::{BOTH_LIMIT, Measured, Measures, PUBLISHED};
 use crate::report::CAUTION;
 use crate::scenario::view::ReachSpec;
 use crate::study::paired::{PairedDifference, paired_difference};
-use crate::study::{Plan, StrategySummary, summarise};
+use crate::study::{StrategySummary, StudySetup, summarise};
 use crate::trial::result::TrialRow;
 use crate::trial::{Course, Examined, Reading, Run, ViewStudy, Worked};
 use crate::vessel::Tree;
@@ -144,23 +144,23 @@ pub struct PlaceSummary {
 pub fn view_summary(
     study: &ViewStudy,
     tree: &Tree,
-    plan: &Plan,
+    setup: &StudySetup,
     rows: &[Vec<TrialRow>],
 ) -> ViewSummary {
     let places = study.examined.iter().enumerate();
     ViewSummary {
         bendwise_version: env!("CARGO_PKG_VERSION").to_owned(),
-        scenario: plan.scenario.clone(),
-        origin: plan.origin.clone(),
-        content_hash: plan.content_hash.clone(),
-        seed: plan.seed,
-        trials: plan.trials,
+        scenario: setup.scenario.clone(),
+        origin: setup.origin.clone(),
+        content_hash: setup.content_hash.clone(),
+        seed: setup.seed,
+        trials: setup.trials,
         caution: CAUTION.to_owned(),
         reach_deg: reach(&study.c_arm.reach),
         near_mm: study.spec.near_mm,
         places: places
             .map(|(index, place)| {
-                let cost = costs(study, index, plan, rows);
+                let cost = costs(study, index, setup, rows);
                 summary(place, tree, &study.spec.beliefs, cost)
             })
             .collect(),
@@ -257,10 +257,15 @@ fn point(reading: &Reading) -> ReadPoint {
 }
 
 /// The runs of one place, wire by wire.
-fn costs(study: &ViewStudy, place: usize, plan: &Plan, rows: &[Vec<TrialRow>]) -> Vec<CostLine> {
+fn costs(
+    study: &ViewStudy,
+    place: usize,
+    setup: &StudySetup,
+    rows: &[Vec<TrialRow>],
+) -> Vec<CostLine> {
     let mut lines: Vec<CostLine> = Vec::new();
     let mut first: &[TrialRow] = &[];
-    let runs = study.runs.iter().zip(&plan.strategies).zip(rows);
+    let runs = study.runs.iter().zip(&setup.strategies).zip(rows);
     for ((Run { worked, .. }, label), rows) in runs.filter(|((run, ..), _)| run.site == place) {
         if *worked == Worked::Current {
             first = rows;
@@ -279,7 +284,7 @@ fn costs(study: &ViewStudy, place: usize, plan: &Plan, rows: &[Vec<TrialRow>]) -
         }
         let attempts: u32 = rows.iter().map(|row| row.attempts).sum();
         line.mean_attempts
-            .push(f64::from(attempts) / f64::from(plan.trials.max(1)));
+            .push(f64::from(attempts) / f64::from(setup.trials.max(1)));
         line.runs.push(summarise(label, rows));
     }
     lines

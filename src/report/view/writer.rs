@@ -15,7 +15,7 @@ use crate::report::sinks::drawing;
 use crate::report::tables::{write, write_trials};
 use crate::scenario::view::ViewAngles;
 use crate::study::store::write_file;
-use crate::study::{KeepError, Making, Plan, Sink, Study};
+use crate::study::{KeepError, Making, Point, Sink, StudySetup};
 use crate::trial::{Examined, Prepared, ViewStudy};
 
 /// Half the width of the drawn part of the scene in mm.
@@ -28,6 +28,8 @@ pub struct ViewWriter<'a> {
     pub study: &'a ViewStudy,
     /// The scene.
     pub prepared: &'a Prepared,
+    /// What is printed at the end.
+    page: Option<String>,
 }
 
 /// A row of the table of all views.
@@ -47,14 +49,16 @@ struct MapRow {
 }
 
 impl Sink for ViewWriter<'_> {
-    fn finish(&mut self, study: &Study<'_>) -> Result<Vec<Making>, KeepError> {
-        let (folder, plan, rows) = (study.folder, study.plan, study.rows);
-        let summary = view_summary(self.study, self.prepared.tree(), plan, rows);
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        let (folder, setup, rows) = (point.folder, point.setup, point.rows);
+        let summary = view_summary(self.study, self.prepared.tree(), setup, rows);
         let put = |name: &str, text: String| write_file(&folder.join(name), text);
         let json = serde_json::to_string_pretty(&summary)
             .map_err(|e| KeepError::at(&folder.join("summary.json"))(io::Error::from(e)))?;
         put("summary.json", json + "\n")?;
-        put("report.md", view_page(&summary))?;
+        let page = view_page(&summary);
+        put("report.md", page.clone())?;
+        self.page = Some(page);
         if !self.study.runs.is_empty() {
             write_trials(&folder.join("trials.csv"), rows.iter().flatten())?;
         }
@@ -65,15 +69,29 @@ impl Sink for ViewWriter<'_> {
             let table = folder.join(format!("views-{}.csv", place.site.slug));
             let rows: Vec<MapRow> = place.map.views.iter().map(map_row).collect();
             write(&table, &rows)?;
-            makings.push(drawing(self.map(place, &said.customary, plan)));
-            makings.push(drawing(self.pair(place, plan)));
+            makings.push(drawing(self.map(place, &said.customary, setup)));
+            makings.push(drawing(self.pair(place, setup)));
         }
         Ok(makings)
     }
+
+    fn page(&mut self) -> Option<String> {
+        self.page.take()
+    }
 }
 
-impl ViewWriter<'_> {
-    fn map(&self, place: &Examined, customary: &[ViewLine], plan: &Plan) -> ViewMapFigure {
+impl<'a> ViewWriter<'a> {
+    /// Keeps a look at this scene.
+    #[must_use]
+    pub fn new(study: &'a ViewStudy, prepared: &'a Prepared) -> Self {
+        Self {
+            study,
+            prepared,
+            page: None,
+        }
+    }
+
+    fn map(&self, place: &Examined, customary: &[ViewLine], setup: &StudySetup) -> ViewMapFigure {
         let answer = &place.answer;
         let at = |view: &ViewAngles| (view.primary_deg(), view.secondary_deg());
         let mut panels = vec![
@@ -90,7 +108,7 @@ impl ViewWriter<'_> {
             title: format!("Views of {}", place.site.name),
             subtitle: format!(
                 "{}; every direction once; frame: what the C-arm can reach",
-                plan.scenario
+                setup.scenario
             ),
             primary_deg: place.map.primary_deg.clone(),
             secondary_deg: place.map.secondary_deg.clone(),
@@ -131,7 +149,7 @@ impl ViewWriter<'_> {
             .collect()
     }
 
-    fn pair(&self, place: &Examined, plan: &Plan) -> SeenPair {
+    fn pair(&self, place: &Examined, setup: &StudySetup) -> SeenPair {
         let outline = SceneOutline::new(self.prepared);
         let believed = self.believed();
         let target = &self.prepared.tree().branches()[place.site.branch].name;
@@ -162,7 +180,7 @@ impl ViewWriter<'_> {
             title: format!("{} now and as recommended", place.site.name),
             subtitle: format!(
                 "{}; outlines as projected, at the scale of the branching; dot: ostium{}",
-                plan.scenario,
+                setup.scenario,
                 if believed.is_empty() {
                     ""
                 } else {

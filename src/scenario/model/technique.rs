@@ -30,7 +30,7 @@ pub struct AidsSpec {
     pub balloon: Option<BalloonSpec>,
     /// Another wire to go on with.
     pub exchange: Option<ExchangeSpec>,
-    /// How the guide is pointed before the second attempt, the third and so on, over and over;
+    /// How the guide is pointed before the second attempt, the third and so on, from the first again after the last;
     /// empty for a guide that stays.
     pub guide_aims: Vec<GuideAimSpec>,
     /// The branch that holds the tip while a loop forms; for [`crate::technique::LoopInVessel`].

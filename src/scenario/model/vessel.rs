@@ -37,7 +37,7 @@ pub struct VesselSpec {
 pub struct BranchSpec {
     /// Unique name.
     pub name: String,
-    /// How it hangs on its parent; `None` for an inlet.
+    /// How it is attached to its parent; `None` for an inlet.
     pub attached: Option<AttachmentSpec>,
     /// The path of the centreline.
     pub path: PathSpec,

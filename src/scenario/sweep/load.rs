@@ -142,7 +142,7 @@ pub fn load_sweep(path: &Path) -> Result<LoadedSweep, ScenarioError> {
     load_sweep_text(path, text)
 }
 
-/// Checks a sweep whose text is at hand; `path` is where it counts as standing, so that the files it
+/// Checks a sweep whose text is given; `path` is where it counts as standing, so that the files it
 /// names are found.
 ///
 /// # Errors

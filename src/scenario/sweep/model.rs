@@ -274,7 +274,7 @@ pub struct BranchingSpec {
     /// Name of the trunk, which has one diameter.
     #[schemars(extend("x-example" = "\"parent\""))]
     pub trunk: String,
-    /// Name of the side branch, which has one diameter and hangs on the trunk.
+    /// Name of the side branch, which has one diameter and leaves from the trunk.
     #[schemars(extend("x-example" = "\"side\""))]
     pub side: String,
     /// The law.

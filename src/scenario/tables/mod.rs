@@ -6,6 +6,7 @@ mod assay;
 mod bed;
 mod branch;
 mod catheter;
+mod odd_branch;
 mod path;
 mod pointer;
 mod study;

@@ -7,7 +7,7 @@ use serde::Deserialize;
 
 use crate::anatomy::Imported;
 use crate::anatomy::tree::Which;
-use crate::schema::{Fault, Place, Read, Refusal, shapes};
+use crate::schema::{DocumentFault, Place, Read, Refusal, shapes};
 
 /// The branch that is meant; one of the three fields is said.
 #[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
@@ -100,7 +100,7 @@ impl Pointer {
             }),
             (Err(fault), _) => Err(Refusal::worded(
                 place,
-                Fault::Anatomy {
+                DocumentFault::Anatomy {
                     message: fault.to_string(),
                     remedy: fault.help(),
                 },

@@ -39,14 +39,16 @@ pub(super) struct TargetTable {
     #[serde(default = "defaults::number::<5>")]
     #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "5"))]
     beyond_ostium_mm: f64,
-    /// How far a tip that lies there is fed further.
+    /// Test of whether the tip holds there: the wire is fed on by this length, and the tip must go
+    /// deeper by hold_share of it.
     #[schemars(range(max = 10_000), extend(
         "exclusiveMinimum" = 0,
         "x-default" = "two diameters of the branch, and 5 mm beyond the mouth at the least",
         "x-example" = "5"
     ))]
     hold_mm: Option<f64>,
-    /// Share of that by which it must go deeper.
+    /// Share of hold_mm by which the tip must go deeper when the wire is fed on; a tip that goes less
+    /// deep does not count as reached.
     #[serde(default = "defaults::hundredths::<50>")]
     #[schemars(range(max = 1), extend("exclusiveMinimum" = 0, "x-example" = "0.5"))]
     hold_share: f64,

@@ -7,6 +7,7 @@ use serde::Deserialize;
 use super::anatomy::{self, AnatomyTable};
 use super::bed::BedTable;
 use super::branch::BranchTable;
+use super::odd_branch;
 use super::pointer::Pointer;
 use super::station;
 use crate::anatomy::Imported;
@@ -179,6 +180,8 @@ impl VesselTable {
         let set = self.diameter_set.as_deref();
         for (index, table) in tables.into_iter().enumerate() {
             let branch = table.checked(at.field("branch").entry(index), &branches, set)?;
+            warnings.extend(odd_branch::straight_on(&branch));
+            warnings.extend(odd_branch::wider(&branch, &branches));
             branches.push(branch);
         }
         let narrowings = narrowing.iter().enumerate().map(|(index, table)| {

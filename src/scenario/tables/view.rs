@@ -166,14 +166,9 @@ impl ViewTable {
                 "give the least angle first",
             ));
         }
-        let reach = ReachSpec {
-            primary_rad: self.primary_deg.map(f64::to_radians),
-            secondary_rad: self.secondary_deg.map(f64::to_radians),
-            combined_rad: self.combined_deg.to_radians(),
-        };
         let least = |range: [f64; 2]| range[0].max(0.0) + (-range[1]).max(0.0);
         let needed = least(self.primary_deg) + least(self.secondary_deg);
-        if needed.to_radians() > reach.combined_rad {
+        if needed > self.combined_deg {
             return Err(Refusal::at(
                 at.field("combined_deg"),
                 format!(
@@ -183,7 +178,11 @@ impl ViewTable {
                 "widen the region",
             ));
         }
-        Ok(reach)
+        Ok(ReachSpec {
+            primary_rad: self.primary_deg.map(f64::to_radians),
+            secondary_rad: self.secondary_deg.map(f64::to_radians),
+            combined_rad: self.combined_deg.to_radians(),
+        })
     }
 }
 

@@ -21,7 +21,7 @@ impl<'a> Assembly<'a> {
         let surface = surface.into();
         match &mut self.devices {
             Devices::Wire(wire) => wire.obstruct(around, surface),
-            Devices::Pair(pair) => pair.obstruct(around, surface),
+            Devices::Pair(pair) => pair.obstruct(around, &surface),
             Devices::Ported(ported) => ported.obstruct(around, surface),
         }
     }

@@ -14,14 +14,14 @@ mod readings;
 pub(super) use self::readings::Readings;
 use super::balance::{EnergyBalance, Unresolved};
 use super::body::{Body, Spring, Update};
-use super::core_flow::CoreSet;
+use super::core_flow::{CoreFlow, CoreSet, Lies};
 use super::hands::{Hands, Reactions};
 use super::newton::{Newton, OneRod};
 use super::release::Relaxation;
 use super::search::{NewtonFailure, NewtonOptions};
 use super::settings::{GuideTip, StepSettings, TURN_RAD_PER_S};
 use crate::device::Wire;
-use crate::rod::Rod;
+use crate::rod::{Hinge, Rod};
 
 /// Least time in s that a step counts for drag, where no hand moves.
 pub(super) const LEAST_STEP_S: f64 = 1e-3;
@@ -51,10 +51,12 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
     fn diameters(&self) -> Vec<f64>;
     /// Energy in mN mm of what the guide holds straight.
     fn held_straight(&self) -> f64;
-    /// After a step: keeps what the wire's core has flowed.
-    fn keep_flow(&mut self, rod: &Rod<S>);
-    /// The set that the wire keeps without load, the part in the guide included.
-    fn set(&self) -> CoreSet;
+    /// What the wire's core has flowed.
+    fn flow(&self) -> &CoreFlow;
+    /// The same, to be changed.
+    fn flow_mut(&mut self) -> &mut CoreFlow;
+    /// What of the wire flows in the cell of node `i`, of which `hinge` is the wire's part.
+    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies>;
     /// Rotations of edges at which their device is not there.
     fn absent(&self, rod: &Rod<S>) -> Vec<usize>;
 
@@ -66,6 +68,31 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
     fn measured(rod: &GuidedRod<'_, Self, S, W>, way: &Self::Way) -> Reactions;
     /// Takes note of a step for the next guess.
     fn note(rod: &mut GuidedRod<'_, Self, S, W>, way: &Self::Way);
+
+    /// Gives every hinge the flow that lies in its cell.
+    fn lay_flow(&self, rod: &mut Rod<S>) {
+        rod.core.clear();
+        if self.flow().may_flow() {
+            let cells = rod.hinges.iter().enumerate();
+            let cores = cells.filter_map(|(i, hinge)| self.flow().cell(hinge, self.lies(i, hinge)));
+            rod.core.extend(cores);
+        }
+    }
+
+    /// After a step: keeps what the hinges have flowed.
+    fn keep_flow(&mut self, rod: &Rod<S>) {
+        let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
+        for (i, core) in moved {
+            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
+                self.flow_mut().take(core, &lies);
+            }
+        }
+    }
+
+    /// The set that the wire keeps without load, the part in the guide included.
+    fn set(&self) -> CoreSet {
+        self.flow().set(self.wire())
+    }
 }
 
 /// A rod in a guide and a lumen, with its solver.

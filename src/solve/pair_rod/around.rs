@@ -8,7 +8,7 @@ use crate::vessel::Lumen;
 impl<'a> PairRod<'a> {
     /// Puts something into the lumen that yields as `of_body` says; `around` is the space around it. The
     /// devices feel it from the next movement on.
-    pub(in crate::solve) fn obstruct(&mut self, around: &'a dyn Lumen, of_body: Wall) {
+    pub(in crate::solve) fn obstruct(&mut self, around: &'a dyn Lumen, of_body: &Wall) {
         if let Some(wall) = &self.body.contact {
             let surface = |s: &Surface| Surface {
                 wall: of_body.clone(),

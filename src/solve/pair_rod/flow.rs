@@ -1,26 +1,16 @@
 //! What the wire's core has flowed, in the cells of a rod through which it moves.
 
 use super::layout::PairLayout;
-use crate::rod::{Hinge, Rod};
+use crate::rod::Hinge;
 use crate::solve::core_flow::{Lies, Stretch};
 use crate::solve::guided::Layout;
 
 impl PairLayout {
-    /// Gives every hinge the flow that lies in its cell.
-    pub(super) fn lay_flow(&self, rod: &mut Rod<5>) {
-        rod.core.clear();
-        if self.flow.may_flow() {
-            let cells = rod.hinges.iter().enumerate();
-            let cores = cells.filter_map(|(i, hinge)| self.flow.cell(hinge, self.lies(i, hinge)));
-            rod.core.extend(cores);
-        }
-    }
-
     /// What of the wire flows in the cell of node `i`, of which `hinge` is the wire's part.
     ///
     /// At the catheter's tip it is the part in front, which bends more than the one behind; what that
     /// has flowed before counts as much as its natural curvature.
-    pub(super) fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
+    pub(super) fn wire_lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
         if !(1..=self.exit).contains(&i) || !hinge.is_present() {
             return None;
         }

@@ -30,13 +30,13 @@ pub use self::port::SidePort;
 pub(super) use self::port::{PortPose, Seat};
 use super::balance::{EnergyBalance, Unresolved};
 use super::body::Body;
-use super::core_flow::CoreSet;
+use super::core_flow::{CoreFlow, Lies};
 use super::guided::{GuidedRod, Layout, Readings, RodState};
 use super::hands::{Hands, Reactions};
 use super::settings::{GuideTip, StepSettings};
 use crate::contact::{Contact, Surface, Wall};
 use crate::device::{Catheter, Wire};
-use crate::rod::Rod;
+use crate::rod::{Hinge, Rod};
 use crate::vessel::Lumen;
 
 /// Where the rotations of wire and catheter stand among the unknowns of an edge.
@@ -152,16 +152,14 @@ impl Layout<5, 13> for PairLayout {
                 .catheter
                 .stored_shape_energy_beyond(self.catheter_outside)
     }
-    fn keep_flow(&mut self, rod: &Rod<5>) {
-        let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
-        for (i, core) in moved {
-            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
-                self.flow.take(core, &lies);
-            }
-        }
+    fn flow(&self) -> &CoreFlow {
+        &self.flow
     }
-    fn set(&self) -> CoreSet {
-        self.flow.set(&self.wire)
+    fn flow_mut(&mut self) -> &mut CoreFlow {
+        &mut self.flow
+    }
+    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
+        self.wire_lies(i, hinge)
     }
     fn absent(&self, rod: &Rod<5>) -> Vec<usize> {
         let exit = self.exit;

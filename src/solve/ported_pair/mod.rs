@@ -115,7 +115,7 @@ impl<'a> PortedPair<'a> {
     /// Puts something into the lumen that yields as `surface` says.
     pub(super) fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
         self.obstacles.push((around, surface.clone()));
-        self.carrier.obstruct(around, surface.clone());
+        self.carrier.obstruct(around, &surface);
         if let Some(wire) = &mut self.out {
             wire.obstruct(around, surface);
         }

@@ -90,7 +90,7 @@ impl WireLayout {
     }
 
     /// Ends of the cell of node `i`, from the tip, in mm.
-    fn cell(&self, i: usize) -> (f64, f64) {
+    pub(super) fn cell(&self, i: usize) -> (f64, f64) {
         let middle = |k: usize| 0.5 * (self.stations[k] + self.stations[k + 1]);
         let from = if i == 0 { 0.0 } else { middle(i - 1) };
         let to = if i >= self.exit() {
@@ -114,24 +114,6 @@ impl WireLayout {
         self.stations[exit + 1] = self.outside + GUIDE_EDGE_MM;
         self.renew(body);
         self.lay_flow(&mut body.rod);
-    }
-
-    /// Gives every hinge the flow that lies in its cell.
-    fn lay_flow(&self, rod: &mut Rod) {
-        rod.core.clear();
-        if self.flow.may_flow() {
-            let cells = rod.hinges.iter().enumerate();
-            let cores = cells.filter_map(|(i, hinge)| self.flow.cell(hinge, self.lies(i, hinge)));
-            rod.core.extend(cores);
-        }
-    }
-
-    /// What of the wire flows in the cell of node `i`.
-    pub(super) fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
-        let (a, b) = self.cell(i);
-        (1..=self.exit())
-            .contains(&i)
-            .then(|| Lies::plain(&self.wire, a, b, hinge))
     }
 
     /// Sets edge, cells and contact weights at the exit from the stations.

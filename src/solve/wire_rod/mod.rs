@@ -18,14 +18,14 @@ pub(super) use self::layout::WireLayout;
 pub use self::layout::wire_hinge;
 use super::balance::{EnergyBalance, Unresolved};
 use super::body::Body;
-use super::core_flow::{CoreFlow, CoreSet};
+use super::core_flow::{CoreFlow, Lies};
 use super::guess::{HandStep, LastStep};
 use super::guided::{GuidedRod, Layout, Readings, RodState};
 use super::hands::{Hands, Reactions};
 use super::settings::{GuideTip, Start, StepSettings};
 use crate::contact::{Contact, Surface, Wall};
 use crate::device::Wire;
-use crate::rod::Rod;
+use crate::rod::{Hinge, Rod};
 use crate::vessel::Lumen;
 
 /// The rod of a wire.
@@ -162,16 +162,17 @@ impl Layout<4, 11> for WireLayout {
         let flowed = self.flow.held_beyond(&self.wire, self.outside);
         self.wire.stored_shape_energy_beyond(self.outside) + flowed
     }
-    fn keep_flow(&mut self, rod: &Rod) {
-        let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
-        for (i, core) in moved {
-            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
-                self.flow.take(core, &lies);
-            }
-        }
+    fn flow(&self) -> &CoreFlow {
+        &self.flow
     }
-    fn set(&self) -> CoreSet {
-        self.flow.set(&self.wire)
+    fn flow_mut(&mut self) -> &mut CoreFlow {
+        &mut self.flow
+    }
+    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
+        let (a, b) = self.cell(i);
+        (1..=self.exit())
+            .contains(&i)
+            .then(|| Lies::plain(&self.wire, a, b, hinge))
     }
     fn absent(&self, _rod: &Rod) -> Vec<usize> {
         Vec::new()

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::disk::Kind;
 use super::folder::Folders;
 use super::record;
+use super::records::{replace, tell_damage};
 use super::swap::{JOURNAL, ROWS};
 use super::written;
 use crate::study::error::{KeepError, StudyError};
@@ -33,32 +34,6 @@ struct Common {
     keeps: bool,
 }
 
-/// What a command asks of a journal.
-pub struct Asked<'a, H> {
-    /// The command, or the kind of it.
-    pub work: &'a str,
-    /// What must be the same for the work to go on.
-    pub header: &'a H,
-    /// What differs between a kept header and this one, in words; empty for equal ones.
-    pub differences: &'a dyn Fn(&H) -> String,
-    /// Whether records behind a damaged first line are of this header: given the seed of its
-    /// records and the bytes behind the line.
-    pub trusted: &'a dyn Fn(u32, &[u8]) -> io::Result<bool>,
-}
-
-/// An open journal.
-#[derive(Debug, PartialEq, Eq)]
-pub struct Opened {
-    /// The seed of the records.
-    pub seed: u32,
-    /// The first line.
-    pub first: Vec<u8>,
-    /// What is behind it.
-    pub rest: Vec<u8>,
-    /// Whether the first line in the file is damaged and has to be written anew.
-    pub is_damaged: bool,
-}
-
 /// Claims the work folder for a command that keeps nothing before its end. What another such
 /// command left is removed; trials that are kept for somebody are not, unless that is asked for.
 ///
@@ -66,32 +41,37 @@ pub struct Opened {
 ///
 /// [`StudyError::OtherRun`], [`StudyError::DamagedJournal`], or the failure of a file operation.
 pub fn claim(folders: &Folders, work: &str) -> Result<(), StudyError> {
-    let asked = Asked {
-        work,
-        header: &(),
-        differences: &|()| String::new(),
-        trusted: &|_, _| Ok(false),
-    };
-    with_overwrite(folders, || open_as(folders, &asked, false)).map(|_| ())
+    with_overwrite(folders, || {
+        open_as(folders, work, false, &(), &|()| String::new())
+    })
+    .map(|_| ())
 }
 
-/// Opens the journal for the work that is asked for and creates it where there is none.
+/// Opens the journal for the work that is asked for, creates it where there is none, and returns
+/// the seed of its records. `header` is what must be the same for the work to go on, `differences`
+/// says what differs between a kept header and this one; it is empty for equal ones.
+///
+/// A first line that is damaged is written anew where records in the folder of rows belong to it.
 ///
 /// # Errors
 ///
 /// [`StudyError::OtherRun`], [`StudyError::DamagedJournal`], or the failure of a file operation.
 pub fn open<H: Serialize + DeserializeOwned>(
     folders: &Folders,
-    asked: &Asked<'_, H>,
-) -> Result<Opened, StudyError> {
-    with_overwrite(folders, || open_as(folders, asked, true))
+    work: &str,
+    header: &H,
+    differences: &dyn Fn(&H) -> String,
+) -> Result<u32, StudyError> {
+    with_overwrite(folders, || {
+        open_as(folders, work, true, header, differences)
+    })
 }
 
 /// Where results may be replaced, unfinished work of something else gives way.
 fn with_overwrite(
     folders: &Folders,
-    open: impl Fn() -> Result<Opened, StudyError>,
-) -> Result<Opened, StudyError> {
+    open: impl Fn() -> Result<u32, StudyError>,
+) -> Result<u32, StudyError> {
     match open() {
         Err(StudyError::OtherRun { .. } | StudyError::DamagedJournal { .. })
             if folders.replaces() =>
@@ -105,21 +85,24 @@ fn with_overwrite(
 
 fn open_as<H: Serialize + DeserializeOwned>(
     folders: &Folders,
-    asked: &Asked<'_, H>,
+    work: &str,
     keeps: bool,
-) -> Result<Opened, StudyError> {
+    header: &H,
+    differences: &dyn Fn(&H) -> String,
+) -> Result<u32, StudyError> {
     let path = folders.journal();
     let failed = |e: io::Error| KeepError::at(&path)(e).into_study_error(folders.partial(), 0, 0);
     let own_line = Line {
-        work: asked.work.to_owned(),
+        work: work.to_owned(),
         keeps,
-        header: asked.header,
+        header,
     };
     let own_line = record::line(0, &own_line).map_err(|e| failed(e.into()))?;
     let own_seed = seed(&own_line);
     let disk = folders.disk();
-    let (bytes, reason) = match disk.kind(&path).map_err(failed)? {
-        None => return begin(folders, own_line),
+    let kind = disk.kind(&path).map_err(failed)?;
+    let (bytes, reason) = match kind {
+        None => return begin(folders, &own_line),
         Some(Kind::File) => (
             disk.read(&path).map_err(failed)?,
             "the checksum does not match",
@@ -129,18 +112,19 @@ fn open_as<H: Serialize + DeserializeOwned>(
     let end = bytes.iter().position(|&b| b == b'\n');
     let (first, rest) = bytes.split_at(end.map_or(bytes.len(), |at| at + 1));
     let whole = end.and_then(|_| record::record(0, first));
+    let write_anew = |line: &[u8]| {
+        tell_damage(disk, &path, &[1]);
+        replace(disk, folders.partial(), JOURNAL, line).map_err(failed)
+    };
     let Some(kept) = whole else {
-        let rest = behind_damaged(&bytes);
-        if (asked.trusted)(own_seed, rest).map_err(failed)? {
-            return Ok(Opened {
-                seed: own_seed,
-                first: own_line,
-                rest: rest.to_vec(),
-                is_damaged: true,
-            });
+        // A link is somebody's own, and says nothing about the rows beside it.
+        let may_go_on = keeps && kind == Some(Kind::File);
+        if may_go_on && has_rows(folders, own_seed).map_err(failed)? {
+            write_anew(&own_line)?;
+            return Ok(own_seed);
         }
         if !keeps_trials(folders, rest).map_err(failed)? {
-            return begin(folders, own_line);
+            return begin(folders, &own_line);
         }
         return Err(StudyError::DamagedJournal {
             path,
@@ -155,34 +139,41 @@ fn open_as<H: Serialize + DeserializeOwned>(
     let common: Common =
         serde_json::from_slice(kept).map_err(|_| other("another version began it".to_owned()))?;
     if !common.keeps {
-        return begin(folders, own_line);
+        return begin(folders, &own_line);
     }
-    if common.work != asked.work {
+    if common.work != work {
         return Err(other(format!(
             "work: kept '{}', asked for '{}'",
-            common.work, asked.work
+            common.work, work
         )));
     }
     let line: Line<H> =
         serde_json::from_slice(kept).map_err(|_| other("another version began it".to_owned()))?;
-    let differences = (asked.differences)(&line.header);
+    let differences = differences(&line.header);
     if !differences.is_empty() {
         return Err(other(differences));
     }
-    Ok(Opened {
-        seed: seed(first),
-        first: first.to_vec(),
-        rest: rest.to_vec(),
-        is_damaged: false,
-    })
+    if !rest.is_empty() {
+        write_anew(first)?;
+    }
+    Ok(seed(first))
 }
 
-/// What is behind a damaged first line, whose end may be what is damaged.
-fn behind_damaged(bytes: &[u8]) -> &[u8] {
-    let end = bytes.iter().position(|&b| b == b'\n');
-    let end = end.map_or(bytes.len(), |at| at + 1);
-    let at = record::next_start(&bytes[..end]).unwrap_or(end);
-    &bytes[at..]
+/// Whether there are rows whose records have this seed.
+fn has_rows(folders: &Folders, seed: u32) -> io::Result<bool> {
+    let (disk, rows) = (folders.disk(), folders.rows());
+    if disk.kind(&rows)? != Some(Kind::Folder) {
+        return Ok(false);
+    }
+    for (name, kind) in disk.list(&rows)? {
+        if kind == Kind::File {
+            let bytes = disk.read(&rows.join(name))?;
+            if !record::lines(seed, &bytes, 1).good.is_empty() {
+                return Ok(true);
+            }
+        }
+    }
+    Ok(false)
 }
 
 /// Whether a work folder whose journal says nothing about it keeps trials of any command: whole
@@ -214,7 +205,7 @@ fn seed(line: &[u8]) -> u32 {
 }
 
 /// Begins a journal in a work folder from which everything that the program wrote is gone.
-fn begin(folders: &Folders, first: Vec<u8>) -> Result<Opened, StudyError> {
+fn begin(folders: &Folders, first: &[u8]) -> Result<u32, StudyError> {
     folders.start_afresh()?;
     let (disk, path) = (folders.disk(), folders.journal());
     let write = || -> io::Result<()> {
@@ -222,15 +213,10 @@ fn begin(folders: &Folders, first: Vec<u8>) -> Result<Opened, StudyError> {
             disk.remove_file(&path)?;
         }
         written::announce(disk, folders.partial(), &[JOURNAL.to_owned()])?;
-        disk.create(&path, &first)?;
+        disk.create(&path, first)?;
         disk.sync(&path)?;
         disk.sync(folders.partial())
     };
     write().map_err(|e| KeepError::at(&path)(e).into_study_error(folders.partial(), 0, 0))?;
-    Ok(Opened {
-        seed: seed(&first),
-        first,
-        rest: Vec::new(),
-        is_damaged: false,
-    })
+    Ok(seed(first))
 }

@@ -60,15 +60,6 @@ pub fn begins_as_records(start: &[u8]) -> bool {
     start.starts_with(HEAD) || HEAD.starts_with(start)
 }
 
-/// Where the next record begins behind the one at the beginning, if there is one: within a record
-/// these bytes do not stand, as JSON writes quotes in texts in another way.
-#[must_use]
-pub fn next_start(bytes: &[u8]) -> Option<usize> {
-    let behind = bytes.get(1..)?;
-    let at = behind.windows(HEAD.len()).position(|part| part == HEAD)?;
-    Some(at + 1)
-}
-
 /// The lines of a file of records.
 #[derive(Debug, Default)]
 pub struct Lines<'a> {

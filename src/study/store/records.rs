@@ -124,3 +124,14 @@ pub fn replace(disk: &dyn Disk, work: &Path, name: &str, bytes: &[u8]) -> io::Re
     disk.rename(&fresh, &work.join(name))?;
     disk.sync(work)
 }
+
+/// Says which lines of a file of records are lost.
+pub fn tell_damage(disk: &dyn Disk, path: &Path, lines: &[usize]) {
+    if !lines.is_empty() {
+        disk.tell(&format!(
+            "warning: {}, {}: damaged; what stood there is computed again",
+            path.display(),
+            record::numbers(lines)
+        ));
+    }
+}

@@ -13,7 +13,7 @@ use crate::input;
 use crate::scenario::model::{Place, Scenario};
 use crate::scenario::sweep::LoadedSweep;
 use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
-use crate::scenario::{self, Fault, Loaded, ScenarioError, load_text};
+use crate::scenario::{self, DocumentFault, Loaded, ScenarioError, load_text};
 use crate::schema::publish::without_directive;
 use crate::shown as words;
 
@@ -217,17 +217,19 @@ impl Base {
         })?;
         match load_text(&self.path, text) {
             Err(ScenarioError::Faulty(fault)) => match &fault.fault {
-                Fault::UnknownField { .. } if !existed => Err(no_path(path, place, &self.document)),
-                Fault::WrongType { .. }
-                | Fault::UnknownValue { .. }
-                | Fault::OutOfRange { .. }
-                | Fault::UnknownField { .. } => Err(SweepError::Level {
+                DocumentFault::UnknownField { .. } if !existed => {
+                    Err(no_path(path, place, &self.document))
+                }
+                DocumentFault::WrongType { .. }
+                | DocumentFault::UnknownValue { .. }
+                | DocumentFault::OutOfRange { .. }
+                | DocumentFault::UnknownField { .. } => Err(SweepError::Level {
                     column: parameter.column.clone(),
                     level: shown(level),
                     reason: format!("{}; {}", fault.fault, fault.fault.help()),
                     place: place.clone(),
                 }),
-                Fault::Disagreement { .. } if !existed => Err(SweepError::Level {
+                DocumentFault::Disagreement { .. } if !existed => Err(SweepError::Level {
                     column: parameter.column.clone(),
                     level: shown(level),
                     reason: format!("{}; {}", fault.fault, fault.fault.help()),

@@ -7,16 +7,14 @@ use toml::Value;
 use super::contrast::Contrast;
 use super::design::{Role, value_at};
 use super::findings::{Bin, Cell, Count, Effect, Refused, StrategyTotals};
-use super::plan::SweepPlan;
 use super::point::{OUTCOMES, PointSummary};
 use super::sensitivity::{Index, PickFreeze, Sensitivity};
-use super::store::Kept;
 use super::tally::Tally;
 use super::variance::GridVariance;
 use crate::scenario::sweep::model::{DesignKind, Values, number};
-use crate::study::Comparison;
 use crate::study::intervals::trials_for_width;
 use crate::study::statistics::mcnemar_exact;
+use crate::study::{Comparison, StudySetup};
 use crate::trial::result::Outcome;
 
 /// Fewest and most bins of equal probability for a parameter that is no list.
@@ -29,7 +27,7 @@ const WIDTHS: [f64; 3] = [0.2, 0.1, 0.05];
 /// Sums over a sweep.
 #[derive(Debug)]
 pub struct Digest<'p> {
-    plan: &'p SweepPlan,
+    setup: &'p StudySetup,
     totals: Vec<(Tally, [u64; OUTCOMES], f64)>,
     /// By pair of strategies.
     pairs: Vec<Contrast>,
@@ -47,12 +45,12 @@ pub struct Digest<'p> {
 }
 
 impl<'p> Digest<'p> {
-    /// Empty sums of a plan.
+    /// Empty sums of a study.
     #[must_use]
-    pub fn new(plan: &'p SweepPlan) -> Self {
-        let strategies = plan.strategies.len();
-        let parameters = &plan.design.parameters;
-        let wanted = (plan.points as f64 / POINTS_IN_FIELD)
+    pub fn new(setup: &'p StudySetup) -> Self {
+        let strategies = setup.strategies.len();
+        let parameters = &setup.design.parameters;
+        let wanted = (setup.points as f64 / POINTS_IN_FIELD)
             .sqrt()
             .clamp(BINS[0], BINS[1]);
         let drawn_bins = (0..)
@@ -62,11 +60,11 @@ impl<'p> Digest<'p> {
             .iter()
             .map(|p| p.levels().map_or(drawn_bins, <[_]>::len))
             .collect();
-        let pick_freeze = matches!(plan.design.kind, DesignKind::PickFreeze { .. });
-        let fixed = plan.until_width.is_none() && plan.search.is_none();
-        let grid = plan.design.kind == DesignKind::Grid && fixed;
+        let pick_freeze = matches!(setup.design.kind, DesignKind::PickFreeze { .. });
+        let fixed = setup.until_width.is_none() && setup.search.is_none();
+        let grid = setup.design.kind == DesignKind::Grid && fixed;
         Self {
-            plan,
+            setup,
             totals: vec![(Tally::default(), [0; OUTCOMES], 0.0); strategies],
             pairs: vec![Contrast::default(); strategies * strategies],
             bins: bins
@@ -76,13 +74,13 @@ impl<'p> Digest<'p> {
             drawn_bins,
             cells: BTreeMap::new(),
             pick_freeze: if pick_freeze {
-                vec![PickFreeze::new(parameters.len(), plan.seed); strategies]
+                vec![PickFreeze::new(parameters.len(), setup.seed); strategies]
             } else {
                 Vec::new()
             },
             row: vec![Vec::new(); strategies],
             grid: if grid {
-                vec![GridVariance::new(&bins, plan.trials); strategies]
+                vec![GridVariance::new(&bins, setup.trials); strategies]
             } else {
                 Vec::new()
             },
@@ -91,11 +89,11 @@ impl<'p> Digest<'p> {
     }
 
     /// Adds a point.
-    pub fn add(&mut self, point: usize, kept: &Kept, summaries: &[PointSummary]) {
-        if let Some(reason) = &kept.refused {
+    pub fn add(&mut self, point: usize, refused: Option<&str>, summaries: &[PointSummary]) {
+        if let Some(reason) = refused {
             self.refused.points += 1;
             if self.refused.first.is_none() {
-                self.refused.first = Some((point, reason.clone()));
+                self.refused.first = Some((point, reason.to_owned()));
             }
         }
         let bins = self.bins_of(point);
@@ -125,7 +123,7 @@ impl<'p> Digest<'p> {
             }
         }
         self.add_pairs(summaries);
-        self.add_row(point, kept, summaries);
+        self.add_row(point, summaries);
     }
 
     fn add_pairs(&mut self, summaries: &[PointSummary]) {
@@ -139,14 +137,14 @@ impl<'p> Digest<'p> {
 
     /// Collects the rates of a pick-freeze row; a row with a point that has no trials, because it
     /// could not be built, is left out.
-    fn add_row(&mut self, point: usize, kept: &Kept, summaries: &[PointSummary]) {
+    fn add_row(&mut self, point: usize, summaries: &[PointSummary]) {
         let rows = self.row.iter_mut().zip(&mut self.pick_freeze);
-        let last = self.plan.design.parameters.len() + 1;
+        let last = self.setup.design.parameters.len() + 1;
         for ((row, sums), summary) in rows.zip(summaries) {
-            if self.plan.design.role(point) == Role::First {
+            if self.setup.design.role(point) == Role::First {
                 row.clear();
             }
-            if kept.refused.is_none() && summary.trials > 0 {
+            if summary.trials > 0 {
                 row.push(f64::from(summary.reached) / f64::from(summary.trials));
             }
             if point % (last + 1) == last && row.len() == last + 1 {
@@ -157,7 +155,7 @@ impl<'p> Digest<'p> {
 
     /// Bin of every parameter at a point.
     fn bins_of(&self, point: usize) -> Vec<usize> {
-        let design = &self.plan.design;
+        let design = &self.setup.design;
         let values = design.point(point);
         let unit = design.unit_point(point);
         let bin = |(index, value): (usize, &Value)| match design.parameters[index].levels() {
@@ -174,12 +172,12 @@ impl<'p> Digest<'p> {
     }
 
     fn index_of(&self, column: &str) -> Option<usize> {
-        let parameters = &self.plan.design.parameters;
+        let parameters = &self.setup.design.parameters;
         parameters.iter().position(|p| p.column == column)
     }
 
     fn cell_of(&self, bins: &[usize]) -> Option<[usize; 3]> {
-        let map = self.plan.map.as_ref()?;
+        let map = self.setup.map.as_ref()?;
         let bin = |column: &str| Some(bins[self.index_of(column)?]);
         let panel = map.panel.as_ref().and_then(|panel| bin(panel));
         Some([panel.unwrap_or(0), bin(&map.x)?, bin(&map.y)?])
@@ -187,7 +185,7 @@ impl<'p> Digest<'p> {
 
     /// The value for which a bin stands.
     fn value_of(&self, parameter: usize, bin: usize) -> Value {
-        let values = &self.plan.design.parameters[parameter].values;
+        let values = &self.setup.design.parameters[parameter].values;
         match values {
             Values::Listed { levels, .. } => levels.get(bin).cloned(),
             Values::Spread { .. } => None,
@@ -198,7 +196,7 @@ impl<'p> Digest<'p> {
     /// The strategies over all points.
     #[must_use]
     pub fn totals(&self) -> Vec<StrategyTotals> {
-        let labels = self.plan.strategies.iter().zip(&self.totals);
+        let labels = self.setup.strategies.iter().zip(&self.totals);
         labels
             .map(|(label, (tally, outcomes, widest))| {
                 let needed = |width: &f64| {
@@ -227,7 +225,7 @@ impl<'p> Digest<'p> {
     /// Every pair of strategies on the same points and draws.
     #[must_use]
     pub fn comparisons(&self) -> Vec<Comparison> {
-        let labels = &self.plan.strategies;
+        let labels = &self.setup.strategies;
         let mut comparisons = Vec::new();
         for (a, first) in labels.iter().enumerate() {
             for (b, second) in labels.iter().enumerate().skip(a + 1) {
@@ -255,8 +253,8 @@ impl<'p> Digest<'p> {
     #[must_use]
     pub fn effects(&self) -> Vec<Effect> {
         let mut effects = Vec::new();
-        for (s, label) in self.plan.strategies.iter().enumerate() {
-            for (p, parameter) in self.plan.design.parameters.iter().enumerate() {
+        for (s, label) in self.setup.strategies.iter().enumerate() {
+            for (p, parameter) in self.setup.design.parameters.iter().enumerate() {
                 let bin = |(bin, tallies): (usize, &Vec<Tally>)| Bin {
                     value: self.value_of(p, bin),
                     trials: tallies[s].trials(),
@@ -278,7 +276,7 @@ impl<'p> Digest<'p> {
     /// The fields of the map; empty without one.
     #[must_use]
     pub fn cells(&self) -> Vec<Cell> {
-        let Some(map) = &self.plan.map else {
+        let Some(map) = &self.setup.map else {
             return Vec::new();
         };
         let index = |column: &str| self.index_of(column).unwrap_or(0);
@@ -286,7 +284,7 @@ impl<'p> Digest<'p> {
         let panel = map.panel.as_ref().map(|panel| index(panel));
         let as_number = |p: usize, bin: usize| number(&self.value_of(p, bin)).unwrap_or(f64::NAN);
         let mut cells = Vec::new();
-        for (s, label) in self.plan.strategies.iter().enumerate() {
+        for (s, label) in self.setup.strategies.iter().enumerate() {
             for (&[panel_bin, x_bin, y_bin], tallies) in &self.cells {
                 let tally = &tallies[s];
                 cells.push(Cell {
@@ -310,7 +308,12 @@ impl<'p> Digest<'p> {
     /// First-order and total indices by strategy, where the design tells them.
     #[must_use]
     pub fn sensitivities(&self) -> Vec<(String, Vec<Sensitivity>)> {
-        let columns = self.plan.design.parameters.iter().map(|p| p.column.clone());
+        let columns = self
+            .setup
+            .design
+            .parameters
+            .iter()
+            .map(|p| p.column.clone());
         let named = |indices: Vec<(Index, Option<Index>)>| -> Vec<Sensitivity> {
             let each = columns.clone().zip(indices);
             each.map(|(parameter, (first_order, total))| Sensitivity {
@@ -321,7 +324,7 @@ impl<'p> Digest<'p> {
             .collect()
         };
         let mut found = Vec::new();
-        for (s, label) in self.plan.strategies.iter().enumerate() {
+        for (s, label) in self.setup.strategies.iter().enumerate() {
             let both = self.pick_freeze.get(s).and_then(PickFreeze::indices);
             let first = self.grid.get(s).and_then(GridVariance::indices);
             let indices = match (both, first) {

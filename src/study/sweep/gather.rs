@@ -9,12 +9,13 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use super::plan::{Shard, SweepPlan};
-use super::schedule::Task;
-use super::store::{Entry, Kept, SweepHeader, add, finished};
 use crate::input;
-use crate::study::KeepError;
+use crate::study::journal::{Entry, Kept};
 use crate::study::store::{create_file, record, write_file};
+use crate::study::{
+    Handed, Handing, KeepError, Making, Part, Point, Shard, Sink, Sinks, StudySetup, Task,
+};
+use crate::trial::result::TrialRecord;
 
 /// Name of a share's description.
 const SHARE: &str = "share.json";
@@ -28,8 +29,8 @@ const MOST_LINE: usize = 1 << 20;
 struct Described {
     /// Checksum of the rest and seed of the checksums of the rows.
     checksum: String,
-    plan: SweepPlan,
-    shard: Shard,
+    #[serde(flatten)]
+    part: Part,
 }
 
 /// Why shares cannot be joined.
@@ -88,57 +89,88 @@ pub enum GatherError {
     },
 }
 
-/// Writes a finished share into `folder`.
-///
-/// # Errors
-///
-/// The failure of a file operation.
-pub fn write_share(
-    folder: &Path,
-    header: (&SweepPlan, Shard),
-    rows: impl Iterator<Item = Result<(usize, Kept), KeepError>>,
-) -> Result<(), KeepError> {
-    let path = folder.join(ROWS);
-    let header = SweepHeader {
-        plan: header.0.clone(),
-        shard: header.1,
-    };
-    let seed = header
-        .seed()
-        .map_err(|error| KeepError::at(&path)(error.into()))?;
-    let mut writer = BufWriter::new(create_file(&path)?);
-    let mut write =
-        |entry: &Entry| -> io::Result<()> { writer.write_all(&record::line(seed, entry)?) };
-    for point in rows {
-        let (point, kept) = point?;
-        if let Some(refused) = kept.refused {
-            write(&Entry::Refused { point, refused }).map_err(KeepError::at(&path))?;
-        }
-        for ((strategy, trial), row) in kept.rows {
-            let task = Task {
-                point,
-                strategy,
-                trial,
-            };
-            write(&finished(task, row)).map_err(KeepError::at(&path))?;
-        }
+/// The seed of the checksums of a share's rows.
+fn seed(part: &Part) -> io::Result<u32> {
+    Ok(record::checksum(0, &serde_json::to_vec(part)?))
+}
+
+/// Writes a share: its rows, and what it is a share of.
+pub struct ShareSink<'a> {
+    part: &'a Part,
+    /// The rows with their file, and the seed of their checksums.
+    rows: Option<(BufWriter<File>, PathBuf, u32)>,
+}
+
+impl<'a> ShareSink<'a> {
+    /// The sink of a share.
+    #[must_use]
+    pub fn new(part: &'a Part) -> Self {
+        Self { part, rows: None }
     }
-    writer.flush().map_err(KeepError::at(&path))?;
-    let path = folder.join(SHARE);
-    let described = Described {
-        checksum: format!("{seed:08x}"),
-        plan: header.plan,
-        shard: header.shard,
-    };
-    let text = serde_json::to_string_pretty(&described)
-        .map_err(|error| KeepError::at(&path)(error.into()))?;
-    write_file(&path, text + "\n")
+
+    fn write(&mut self, entry: &Entry) -> Result<(), KeepError> {
+        let Some((file, path, seed)) = &mut self.rows else {
+            return Ok(());
+        };
+        let line = record::line(*seed, entry).map_err(io::Error::from);
+        line.and_then(|line| file.write_all(&line))
+            .map_err(KeepError::at(path))
+    }
+}
+
+impl Sink for ShareSink<'_> {
+    fn begin(&mut self, folder: &Path, _: &StudySetup) -> Result<(), KeepError> {
+        let path = folder.join(ROWS);
+        let seed = seed(self.part).map_err(KeepError::at(&path))?;
+        self.rows = Some((BufWriter::new(create_file(&path)?), path, seed));
+        Ok(())
+    }
+
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        if let Some(refused) = point.refused {
+            self.write(&Entry::Refused {
+                point: point.number,
+                refused: refused.to_owned(),
+            })?;
+        }
+        for (strategy, rows) in point.rows.iter().enumerate() {
+            for row in rows {
+                let task = Task {
+                    point: point.number,
+                    strategy,
+                    trial: row.trial,
+                };
+                let record = TrialRecord {
+                    row: row.clone(),
+                    ..TrialRecord::default()
+                };
+                self.write(&Entry::finished(task, record, Vec::new()))?;
+            }
+        }
+        Ok(Vec::new())
+    }
+
+    fn finish(&mut self, folder: &Path) -> Result<Vec<Making>, KeepError> {
+        let Some((mut file, path, seed)) = self.rows.take() else {
+            return Ok(Vec::new());
+        };
+        file.flush().map_err(KeepError::at(&path))?;
+        let path = folder.join(SHARE);
+        let described = Described {
+            checksum: format!("{seed:08x}"),
+            part: self.part.clone(),
+        };
+        let text = serde_json::to_string_pretty(&described)
+            .map_err(|error| KeepError::at(&path)(error.into()))?;
+        write_file(&path, text + "\n")?;
+        Ok(Vec::new())
+    }
 }
 
 /// Shares that belong together and are all there.
 #[derive(Debug)]
 pub struct Shares {
-    plan: SweepPlan,
+    setup: StudySetup,
     /// Folders in the order of the shares.
     folders: Vec<PathBuf>,
 }
@@ -163,15 +195,20 @@ impl Shares {
         let of = first.shard.of;
         let mut places: Vec<Option<&PathBuf>> = vec![None; of];
         for (header, folder) in headers.iter().zip(folders) {
-            let mut differences = first.plan.differences(&header.plan);
+            let mut differences = first.setup.differences(&header.setup);
             if differences.is_empty() && header.shard.of != of {
-                differences = format!("number of shares: {of} and {}", header.shard.of);
+                let counts = [of, header.shard.of].map(|of| of.to_string());
+                let [first, second] = counts;
+                differences.push(["number of shares".to_owned(), first, second]);
             }
             if !differences.is_empty() {
+                let said =
+                    |[field, one, other]: &[String; 3]| format!("{field}: {one} and {other}");
+                let differences: Vec<String> = differences.iter().map(said).collect();
                 return Err(GatherError::Mixed {
                     first: first_folder.clone(),
                     second: folder.clone(),
-                    differences,
+                    differences: differences.join("; "),
                 });
             }
             let number = header.shard.number;
@@ -206,15 +243,15 @@ impl Shares {
             });
         }
         Ok(Self {
-            plan: first.plan.clone(),
+            setup: first.setup.clone(),
             folders: places.into_iter().flatten().cloned().collect(),
         })
     }
 
     /// The sweep.
     #[must_use]
-    pub fn plan(&self) -> &SweepPlan {
-        &self.plan
+    pub fn setup(&self) -> &StudySetup {
+        &self.setup
     }
 
     /// Refuses a folder for the result that is one of the shares, which it would replace.
@@ -235,7 +272,21 @@ impl Shares {
         }
     }
 
-    /// Rows of all points in rising order.
+    /// Hands all points on to sinks that write into `folder`.
+    ///
+    /// # Errors
+    ///
+    /// What could not be read, made or written.
+    pub fn hand_on(&self, folder: &Path, sinks: Sinks<'_>) -> Result<Handed, KeepError> {
+        let mut handing = Handing::begin(folder, &self.setup, sinks)?;
+        for point in self.in_order()? {
+            let (number, kept) = point?;
+            handing.point(number, &kept.into_trials(self.setup.strategies.len()))?;
+        }
+        handing.finish()
+    }
+
+    /// What is kept of all points in rising order.
     ///
     /// # Errors
     ///
@@ -244,7 +295,7 @@ impl Shares {
     pub fn in_order(
         &self,
     ) -> Result<impl Iterator<Item = Result<(usize, Kept), KeepError>> + '_, KeepError> {
-        let plan = &self.plan;
+        let setup = &self.setup;
         let of = self.folders.len();
         let mut shares = Vec::new();
         for (index, folder) in self.folders.iter().enumerate() {
@@ -253,21 +304,27 @@ impl Shares {
                 of,
             };
             let path = folder.join(ROWS);
-            let rows = rows(&path, plan, shard)?;
+            let rows = rows(&path, setup, shard)?;
             shares.push((path, rows));
         }
-        let last = plan.points;
+        let last = setup.points;
         Ok((0..=last).filter_map(move |point| {
             if point < last {
                 let (path, rows) = &mut shares[point % of];
-                return Some(one_point(point, path, rows, plan).map(|kept| (point, kept)));
+                return Some(one_point(point, path, rows, setup).map(|kept| (point, kept)));
             }
             let left = shares
                 .iter_mut()
                 .find_map(|(path, rows)| rows.next().map(|row| (path, row)))?;
             Some(Err(match left {
                 (_, Err(error)) => error,
-                (path, Ok(entry)) => out_of_turn(path, entry.point()),
+                (path, Ok(entry)) => {
+                    let point = entry.point();
+                    changed(
+                        path,
+                        &format!("rows of point {point} stand there out of turn"),
+                    )
+                }
             }))
         }))
     }
@@ -282,39 +339,31 @@ fn regular(path: &Path) -> io::Result<File> {
 }
 
 /// Opens the rows of a share; each has its checksum and names a trial of that share.
-fn rows(path: &Path, plan: &SweepPlan, shard: Shard) -> Result<Rows, KeepError> {
+fn rows(path: &Path, setup: &StudySetup, shard: Shard) -> Result<Rows, KeepError> {
     let file = regular(path).map_err(KeepError::at(path))?;
-    let header = SweepHeader {
-        plan: plan.clone(),
+    let part = Part {
+        setup: setup.clone(),
         shard,
     };
-    let seed = header
-        .seed()
-        .map_err(|error| KeepError::at(path)(error.into()))?;
+    let seed = seed(&part).map_err(KeepError::at(path))?;
     let path = path.to_owned();
     let mut file = BufReader::new(file);
     let lines = std::iter::from_fn(move || line(&mut file).transpose()).enumerate();
     let entries = lines.map(move |(index, line)| {
         let line = line.map_err(KeepError::at(&path))?;
+        let cannot = |reason: String| {
+            let what = format!("{}, line {}", path.display(), index + 1);
+            cannot_gather(&what, format!("{reason} compute share {shard} again"))
+        };
         if line.len() > MOST_LINE {
-            return Err(KeepError::Output {
-                what: format!("cannot gather {}, line {}", path.display(), index + 1),
-                reason: format!(
-                    "the line is longer than {MOST_LINE} bytes, more than any trial takes; the file was \
-                     changed from outside: compute share {}/{} again",
-                    shard.number, shard.of
-                ),
-            });
+            return Err(cannot(format!(
+                "the line is longer than {MOST_LINE} bytes, more than any trial takes; the file was \
+                 changed from outside:"
+            )));
         }
         let entry = record::record(seed, &line).and_then(|text| serde_json::from_slice(text).ok());
-        let entry = entry.filter(|entry| header.has(entry));
-        entry.ok_or_else(|| KeepError::Output {
-            what: format!("cannot gather {}, line {}", path.display(), index + 1),
-            reason: format!(
-                "the line is damaged or no trial of this share; compute share {}/{} again",
-                shard.number, shard.of
-            ),
-        })
+        let entry = entry.filter(|entry| part.has(entry));
+        entry.ok_or_else(|| cannot("the line is damaged or no trial of this share;".to_owned()))
     });
     let entries: Box<dyn Iterator<Item = _>> = Box::new(entries);
     Ok(entries.peekable())
@@ -340,47 +389,41 @@ fn one_point(
     point: usize,
     path: &Path,
     rows: &mut Rows,
-    plan: &SweepPlan,
+    setup: &StudySetup,
 ) -> Result<Kept, KeepError> {
     let mut kept = Kept::default();
     while let Some(entry) = rows.next_if(|row| match row {
         Ok(entry) => entry.point() == point,
         Err(_) => true,
     }) {
-        let before = kept.rows.len() + usize::from(kept.refused.is_some());
-        add(&mut kept, entry?);
-        if kept.rows.len() + usize::from(kept.refused.is_some()) == before {
-            return Err(KeepError::Output {
-                what: format!("cannot gather {}", path.display()),
-                reason: format!(
-                    "a trial of point {point} stands there twice; the file was changed from outside"
-                ),
-            });
+        if !kept.add(entry?, false) {
+            let reason = format!("a trial of point {point} stands there twice");
+            return Err(changed(path, &reason));
         }
     }
-    let least = plan.strategies.len() * plan.trials as usize;
-    if kept.refused.is_none() && kept.rows.len() < least {
-        return Err(KeepError::Output {
-            what: format!("cannot gather {}", path.display()),
-            reason: format!(
-                "point {point} has {} of {least} trials; the file was changed from outside",
-                kept.rows.len()
-            ),
-        });
+    let least = setup.strategies.len() * setup.trials as usize;
+    let found = kept.trials.len();
+    if kept.refused.is_none() && found < least {
+        let reason = format!("point {point} has {found} of {least} trials");
+        return Err(changed(path, &reason));
     }
     Ok(kept)
 }
 
-fn out_of_turn(path: &Path, point: usize) -> KeepError {
+/// The rows of a share are not those that were written.
+fn changed(path: &Path, reason: &str) -> KeepError {
+    let reason = format!("{reason}; the file was changed from outside");
+    cannot_gather(&path.display().to_string(), reason)
+}
+
+fn cannot_gather(what: &str, reason: String) -> KeepError {
     KeepError::Output {
-        what: format!("cannot gather {}", path.display()),
-        reason: format!(
-            "rows of point {point} stand there out of turn; the file was changed from outside"
-        ),
+        what: format!("cannot gather {what}"),
+        reason,
     }
 }
 
-fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
+fn header(folder: &Path) -> Result<Part, GatherError> {
     let refuse = |reason: String| GatherError::NoShare {
         folder: folder.to_owned(),
         reason,
@@ -396,21 +439,17 @@ fn header(folder: &Path) -> Result<SweepHeader, GatherError> {
         .map_err(|error| refuse(format!("{SHARE} cannot be read: {error}")))?;
     let described: Described = serde_json::from_str(&text)
         .map_err(|error| refuse(format!("{SHARE} does not read: {error}")))?;
-    let header = SweepHeader {
-        plan: described.plan,
-        shard: described.shard,
-    };
-    let seed = header.seed();
-    if !seed.is_ok_and(|seed| format!("{seed:08x}") == described.checksum) {
+    let part = described.part;
+    if !seed(&part).is_ok_and(|seed| format!("{seed:08x}") == described.checksum) {
         return Err(refuse(format!(
             "the checksum in {SHARE} does not match; compute the share again"
         )));
     }
-    let Shard { number, of } = header.shard;
+    let Shard { number, of } = part.shard;
     if !(1..=Shard::MOST).contains(&of) || !(1..=of).contains(&number) {
         return Err(refuse(format!("{SHARE} says share {number} of {of}")));
     }
-    Ok(header)
+    Ok(part)
 }
 
 #[cfg(test)]

@@ -1,6 +1,5 @@
 //! The trials of one point in numbers.
 
-use super::store::Kept;
 use crate::study::MedianP95;
 use crate::study::statistics::quantile;
 use crate::trial::result::{Outcome, TrialRow};
@@ -31,16 +30,12 @@ pub struct PointSummary {
 
 /// Sums up the rows of one point, a summary for each strategy.
 #[must_use]
-pub fn summarise_point(kept: &Kept, strategies: usize) -> Vec<PointSummary> {
-    (0..strategies)
-        .map(|strategy| {
-            let rows: Vec<&TrialRow> = kept
-                .rows
-                .range((strategy, 0)..(strategy + 1, 0))
-                .map(|(_, row)| row)
-                .collect();
+pub fn summarise_point(rows: &[Vec<TrialRow>]) -> Vec<PointSummary> {
+    rows.iter()
+        .enumerate()
+        .map(|(strategy, rows)| {
             let spread = |value: fn(&TrialRow) -> f64| {
-                let values: Vec<f64> = rows.iter().map(|row| value(row)).collect();
+                let values: Vec<f64> = rows.iter().map(value).collect();
                 MedianP95 {
                     median: quantile(&values, 0.5).unwrap_or(f64::NAN),
                     p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
@@ -52,7 +47,7 @@ pub fn summarise_point(kept: &Kept, strategies: usize) -> Vec<PointSummary> {
             };
             let outcomes = Outcome::ALL.map(count);
             let mut by_draw = Vec::new();
-            for row in &rows {
+            for row in rows {
                 by_draw.resize((row.trial as usize + 1).max(by_draw.len()), None);
                 by_draw[row.trial as usize] = Some(row.outcome == Outcome::Reached);
             }

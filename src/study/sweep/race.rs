@@ -18,13 +18,12 @@ use std::collections::VecDeque;
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 use super::findings::{Confirmed, RaceResult, Standing};
-use super::plan::SweepPlan;
-use super::schedule::{Next, Schedule, Task};
-use super::store::{Kept, Store};
 use crate::scenario::sweep::model::SearchSpec;
-use crate::study::KeepError;
 use crate::study::intervals::exact_interval;
-use crate::trial::result::Outcome;
+use crate::study::journal::{Journal, Kept};
+use crate::study::schedule::{Next, Schedule, Task};
+use crate::study::{KeepError, Point, StudySetup};
+use crate::trial::result::{Outcome, TrialRow};
 
 /// Confidence of the winner's interval.
 const INTERVAL: f64 = 0.95;
@@ -81,13 +80,13 @@ pub struct Race {
 impl Race {
     /// The race of all points with all strategies.
     #[must_use]
-    pub fn new(plan: &SweepPlan, search: &SearchSpec) -> Self {
-        let strategies = plan.strategies.len();
+    pub fn new(setup: &StudySetup, search: &SearchSpec) -> Self {
+        let strategies = setup.strategies.len();
         Self {
-            points: plan.points,
+            points: setup.points,
             strategies,
             search: search.clone(),
-            candidates: vec![Candidate::default(); plan.points * strategies],
+            candidates: vec![Candidate::default(); setup.points * strategies],
             loaded: false,
             pending: VecDeque::new(),
             in_flight: 0,
@@ -98,22 +97,39 @@ impl Race {
         }
     }
 
-    fn load(&mut self, store: &mut Store) -> Result<(), KeepError> {
+    fn load(&mut self, journal: &mut Journal) -> Result<(), KeepError> {
         for point in 0..self.points {
-            let Kept { refused, rows } = store.kept(point)?;
+            let Kept { refused, trials } = journal.kept(point)?;
             if refused.is_some() {
                 self.refuse(point);
             }
-            for ((strategy, trial), row) in rows {
-                self.set(point, strategy, trial, row.outcome == Outcome::Reached);
-                let candidate = self.candidates.get_mut(point * self.strategies + strategy);
-                if let (Outcome::Unresolved, Some(candidate)) = (row.outcome, candidate) {
-                    candidate.unresolved.push(trial);
-                }
+            for ((strategy, _), trial) in trials {
+                self.see(point, strategy, &trial.row);
             }
         }
         self.loaded = true;
         Ok(())
+    }
+
+    fn see(&mut self, point: usize, strategy: usize, row: &TrialRow) {
+        let (trial, outcome) = (row.trial, row.outcome);
+        self.set(point, strategy, trial, outcome == Outcome::Reached);
+        let candidate = self.candidates.get_mut(point * self.strategies + strategy);
+        if let (Outcome::Unresolved, Some(candidate)) = (outcome, candidate) {
+            candidate.unresolved.push(trial);
+        }
+    }
+
+    /// Takes note of a point with all its trials.
+    pub fn add(&mut self, point: &Point<'_>) {
+        if point.refused.is_some() {
+            self.refuse(point.number);
+        }
+        for (strategy, rows) in point.rows.iter().enumerate() {
+            for row in rows {
+                self.see(point.number, strategy, row);
+            }
+        }
     }
 
     fn set(&mut self, point: usize, strategy: usize, trial: u32, success: bool) {
@@ -203,23 +219,11 @@ impl Race {
         }
     }
 
-    /// How the race ended.
-    ///
-    /// # Errors
-    ///
-    /// Where the rows cannot be read.
-    pub fn result(
-        plan: &SweepPlan,
-        search: &SearchSpec,
-        store: &mut Store,
-    ) -> Result<RaceResult, KeepError> {
-        let mut race = Self::new(plan, search);
-        // With all rows kept, one question replays the race to its end.
-        race.next(store)?;
-        Ok(race.summary())
-    }
-
-    fn summary(&self) -> RaceResult {
+    /// How the race ended, once all points are added.
+    #[must_use]
+    pub fn result(mut self) -> RaceResult {
+        // With all trials known, one question replays the race to its end.
+        self.choose();
         let leader = self.leader();
         let runner = |index: usize| {
             let (only_best, only_this) =
@@ -271,26 +275,22 @@ impl Race {
             left,
         }
     }
-}
 
-impl Schedule for Race {
-    fn next(&mut self, store: &mut Store) -> Result<Next, KeepError> {
-        if !self.loaded {
-            self.load(store)?;
-        }
+    /// The next trial of what is known.
+    fn choose(&mut self) -> Next {
         loop {
             if let Some(task) = self.pending.pop_front() {
                 if self.is_refused(task.point) {
                     continue;
                 }
                 self.in_flight += 1;
-                return Ok(Next::Do(task));
+                return Next::Do(task);
             }
             if self.in_flight > 0 {
-                return Ok(Next::Wait);
+                return Next::Wait;
             }
             if self.confirming {
-                return Ok(Next::Done);
+                return Next::Done;
             }
             if self.raced > 0 && !self.over {
                 self.look();
@@ -307,6 +307,15 @@ impl Schedule for Race {
                 self.ask(&racing, from..self.raced);
             }
         }
+    }
+}
+
+impl Schedule for Race {
+    fn next(&mut self, journal: &mut Journal) -> Result<Next, KeepError> {
+        if !self.loaded {
+            self.load(journal)?;
+        }
+        Ok(self.choose())
     }
 
     fn record(&mut self, task: Task, success: bool) {

@@ -382,6 +382,8 @@ mod tests {
             name: name.into(),
             attached,
             path: PathSpec::Pieces {
+                start_mm: Vector3::zeros(),
+                direction: Vector3::x(),
                 pieces,
                 take_off_rad,
                 take_off_plane_rad: 0.3,

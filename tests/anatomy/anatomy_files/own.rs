@@ -86,7 +86,7 @@ fn a_stem_thinner_than_an_arm_is_told_as_the_likely_inlet() {
         assert!(start.contains(table), "{start}");
     }
     // Said, it is no guess any more.
-    let stem = start.replace("[56.00, 15.00, 0.00]", "[0, 0, 0]");
+    let stem = start.replace("[56.00, 15.00, 0.00] # GUESS", "[0, 0, 0] # said");
     let stem = stem.replace("[guide]\nbranch = \"wide\"", "[guide]\nbranch = \"stem\"");
     let stem = stem.replace("[target]\nbranch = \"stem\"", "[target]\nbranch = \"thin\"");
     put(folder.path(), "stem.toml", stem);

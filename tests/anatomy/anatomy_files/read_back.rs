@@ -54,6 +54,9 @@ const OF_SURFACES: Bounds = Bounds {
     radius: 0.08,
 };
 
+/// Most triangles of a file that is written.
+const MOST_TRIANGLES: usize = 480_000;
+
 /// Largest deviations found.
 #[derive(Debug, Default)]
 pub struct Worst {
@@ -238,7 +241,13 @@ fn lumen(tree: &Tree, open: bool, inwards: bool) -> Mesh {
         folds: true,
     };
     let vessel = bendwise::vessel::Tree::build(&spec).unwrap();
-    let net = net(&vessel, None, &Spacing::of(&vessel, 0.03)).unwrap();
+    let fine = net(&vessel, None, &Spacing::of(&vessel, 0.03)).unwrap();
+    // A large tree is told by fewer triangles than a file may hold.
+    let net = if fine.triangles.len() < MOST_TRIANGLES {
+        fine
+    } else {
+        net(&vessel, None, &Spacing::of(&vessel, 0.05)).unwrap()
+    };
     let mut mesh = Mesh {
         points: net.points,
         triangles: net.triangles,
@@ -299,8 +308,8 @@ fn one_surface(folder: &std::path::Path, seed: u64, worst: &mut Worst) -> Result
     })
 }
 
-/// Reads the surfaces of some seeds back; all but `off` of them lie within the bounds.
-fn surfaces(seeds: std::ops::Range<u64>, off: usize) {
+/// Reads the surfaces of some seeds back, all within the bounds.
+fn surfaces(seeds: std::ops::Range<u64>) {
     let folder = tempfile::tempdir().unwrap();
     let mut worst = Worst::default();
     let count = seeds.end - seeds.start;
@@ -309,7 +318,7 @@ fn surfaces(seeds: std::ops::Range<u64>, off: usize) {
         .collect();
     println!("{worst:?}\n{}", failed.join("\n"));
     assert!(
-        failed.len() <= off,
+        failed.is_empty(),
         "{} of {count}:\n{}",
         failed.len(),
         failed.join("\n")
@@ -318,11 +327,11 @@ fn surfaces(seeds: std::ops::Range<u64>, off: usize) {
 
 #[test]
 fn random_surfaces_are_read_back_with_no_field_but_the_unit() {
-    surfaces(1000..1008, 0);
+    surfaces(1000..1008);
 }
 
 #[test]
 #[ignore = "six minutes: cargo test --release --test anatomy anatomy_files -- --ignored --nocapture"]
-fn of_a_hundred_random_surfaces_all_but_one_are_read_back_with_no_field_but_the_unit() {
-    surfaces(1000..1100, 1);
+fn a_hundred_random_surfaces_are_read_back_with_no_field_but_the_unit() {
+    surfaces(1000..1100);
 }

@@ -3,13 +3,10 @@
 //!
 //! The short test runs always. The long one is for hand:
 //! `cargo test --release --test anatomy anatomy_fuzz -- --ignored --nocapture`; it runs for ten minutes,
-//! or for as many seconds as `FUZZ_SECONDS` says. With
+//! or for as many seconds as `FUZZ_SECONDS` says, with another seed each time or that of
+//! `BENDWISE_SEED`. With
 //! `--config profile.release.package.bendwise.overflow-checks=true` sums that overflow are
 //! found too.
-#![allow(
-    clippy::cast_possible_truncation,
-    reason = "the low bits of a time are a seed"
-)]
 #![allow(
     clippy::unwrap_used,
     clippy::print_stdout,
@@ -187,7 +184,7 @@ fn attack(seed: u64, time: Duration) -> Tally {
         }
         assert!(
             took < Duration::from_secs(60),
-            "a file of {} bytes took {took:?}; it is kept in {:?}",
+            "BENDWISE_SEED={seed}: a file of {} bytes took {took:?}; it is kept in {:?}",
             bytes.len(),
             folder.keep()
         );
@@ -195,7 +192,7 @@ fn attack(seed: u64, time: Duration) -> Tally {
             let peak = peak_memory().unwrap_or(0.0);
             assert!(
                 peak < MOST_MEMORY_MB,
-                "{peak} MB; kept in {:?}",
+                "BENDWISE_SEED={seed}: {peak} MB; kept in {:?}",
                 folder.keep()
             );
         }
@@ -224,11 +221,8 @@ fn damaged_files_are_read_or_refused_without_a_panic() {
 #[test]
 #[ignore = "ten minutes; see the top of this file"]
 fn damaged_files_for_ten_minutes() {
-    let seconds = std::env::var("FUZZ_SECONDS").ok();
-    let seconds = seconds.and_then(|s| s.parse().ok()).unwrap_or(600);
-    let seed = Instant::now().elapsed().as_nanos() as u64 ^ u64::from(std::process::id());
-    println!("seed {seed}");
-    let tally = attack(seed, Duration::from_secs(seconds));
+    let seed = crate::long_search::seed();
+    let tally = attack(seed, crate::long_search::time());
     println!("{tally:#?}, peak memory {:?} MB", peak_memory());
-    assert!(tally.panics.is_empty());
+    assert!(tally.panics.is_empty(), "BENDWISE_SEED={seed}");
 }

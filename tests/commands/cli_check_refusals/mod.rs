@@ -72,16 +72,22 @@ fn check(folder: &Path, file: &str) -> (i32, String) {
     (code, String::from_utf8(output.stderr).unwrap())
 }
 
+/// The message by which the sound scenario with `old` replaced by `new` is refused.
+pub fn message(old: &str, new: &str) -> String {
+    assert_eq!(SOUND.matches(old).count(), 1, "{old} must stand once");
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("wrong.toml"), SOUND.replace(old, new)).unwrap();
+    let (code, message) = check(folder.path(), "wrong.toml");
+    assert_eq!(code, 2, "exit status; message:\n{message}");
+    message
+}
+
 /// The sound scenario with `old` replaced by `new` is refused; the message points at the line
 /// that holds `at` and contains every text of `says`.
 fn refused_at(old: &str, new: &str, at: &str, says: &[&str]) {
-    assert_eq!(SOUND.matches(old).count(), 1, "{old} must stand once");
+    let message = message(old, new);
     let text = SOUND.replace(old, new);
     let line = text.lines().position(|line| line.contains(at)).unwrap() + 1;
-    let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("wrong.toml"), text).unwrap();
-    let (code, message) = check(folder.path(), "wrong.toml");
-    assert_eq!(code, 2, "exit status; message:\n{message}");
     let place = format!("wrong.toml:{line}:");
     assert!(message.contains(&place), "no {place} in:\n{message}");
     for text in says {

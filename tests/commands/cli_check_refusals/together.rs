@@ -138,11 +138,10 @@ fn too_little_wire_for_the_way_is_refused() {
 }
 
 #[test]
-fn a_bend_tighter_than_its_lumen_is_refused_at_its_branch() {
-    refused_at(
+fn a_bend_tighter_than_its_lumen_is_refused_at_its_piece() {
+    refused(
         "radius_mm = 12,",
         "radius_mm = 0.5,",
-        "# the side branch",
         &[
             "branch `side`",
             "tighter than its lumen radius",

@@ -33,11 +33,13 @@ fn start(folder: &TempDir) -> Child {
         .unwrap()
 }
 
-/// Whole lines of the journal behind its header: the trials that a resumed run need not compute.
+/// The rows of the journal.
+const ROWS: &str = "out.partial/rows/00000000.jsonl";
+
+/// Whole lines of the journal: the trials that a resumed run need not compute.
 fn journaled(folder: &Path) -> usize {
-    let journal = fs::read(folder.join("out.partial").join("journal.jsonl")).unwrap_or_default();
-    let lines = journal.iter().filter(|&&byte| byte == b'\n').count();
-    lines.saturating_sub(1)
+    let rows = fs::read(folder.join(ROWS)).unwrap_or_default();
+    rows.iter().filter(|&&byte| byte == b'\n').count()
 }
 
 /// A run with some trials finished and most of them still to do.
@@ -109,7 +111,7 @@ fn a_torn_last_line_is_a_trial_still_to_do() {
     run(&folder, "out", &[&more[..], &["--at-most", "3"]].concat())
         .assert()
         .success();
-    let path = folder.path().join("out.partial").join("journal.jsonl");
+    let path = folder.path().join(ROWS);
     let whole = fs::read(&path).unwrap();
     fs::write(&path, &whole[..whole.len() - 20]).unwrap();
     run(&folder, "out", &more)

@@ -10,6 +10,7 @@ use predicates::prelude::*;
 use predicates::str::contains;
 
 use crate::cli_run::{SHORT, assert_same_as_uninterrupted, folder, run};
+use crate::skipped::skipped;
 
 const GO_ON: &str = "run the same command again to go on from there";
 
@@ -20,7 +21,7 @@ const FULL: &str = "/dev/full";
 #[test]
 fn no_space_for_any_one_file_keeps_the_trials() {
     if !Path::new(FULL).exists() {
-        eprintln!("SKIPPED: this system has no {FULL}");
+        skipped(&format!("this system has no {FULL}"));
         return;
     }
     let folder = folder();
@@ -76,12 +77,13 @@ fn a_journal_that_may_not_grow_keeps_whole_trials() {
         .unwrap();
     let said = String::from_utf8(limited.stderr).unwrap();
     assert_eq!(limited.status.code(), Some(1), "{said}");
-    let expected = contains("out.partial/journal.jsonl: File too large")
+    let expected = contains("out.partial/rows/00000000.jsonl: File too large")
         .and(contains("of 40 trials are kept in out.partial"))
         .and(contains(GO_ON));
     assert!(expected.eval(&said), "{said}");
-    let journal = fs::read_to_string(folder.path().join("out.partial/journal.jsonl")).unwrap();
-    let kept = journal.lines().count() - 1;
+    let journal =
+        fs::read_to_string(folder.path().join("out.partial/rows/00000000.jsonl")).unwrap();
+    let kept = journal.lines().count();
     assert!(kept > 0 && journal.ends_with('\n'), "{journal}");
     assert!(
         said.contains(&format!("; {kept} of 40 trials")),
@@ -119,7 +121,7 @@ fn a_disk_that_fills_up_and_gets_room_again_ends_with_the_same_bytes() {
     };
     let allowed = own_mounts("mount -t tmpfs -o size=96k none disk");
     if !allowed.is_ok_and(|output| output.status.success()) {
-        eprintln!("SKIPPED: this system lets nobody but its administrator mount a file system");
+        skipped("this system lets nobody but its administrator mount a file system");
         return;
     }
     let output = own_mounts(

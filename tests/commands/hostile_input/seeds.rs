@@ -138,18 +138,18 @@ fn texts_with_small_changes_are_taken_or_refused() {
     }
 }
 
-/// The same with other draws, for ten minutes or as many seconds as `FUZZ_SECONDS` says. What is tried
-/// last stays in `target/tried` if the program has to be stopped.
+/// The same with other draws, for ten minutes or as many seconds as `FUZZ_SECONDS` says, with another
+/// seed each time or that of `BENDWISE_SEED`. What is tried last stays in `target/tried` if the
+/// program has to be stopped.
 #[test]
 #[ignore = "ten minutes; cargo test --release --test commands hostile_input -- --ignored --nocapture"]
 fn texts_with_changes_for_ten_minutes() {
-    let seconds = std::env::var("FUZZ_SECONDS").ok();
-    let seconds = seconds.and_then(|s| s.parse().ok()).unwrap_or(600);
-    let seed = u64::from(std::process::id());
+    let seed = crate::long_search::seed();
+    let time = crate::long_search::time();
     let mut draw = ChaCha8Rng::seed_from_u64(seed);
     let (begin, mut tried) = (Instant::now(), 0_u64);
     let all = ["scenario", "vessel", "sweep"].map(|name| (name, seeds(name)));
-    while begin.elapsed() < Duration::from_secs(seconds) {
+    while begin.elapsed() < time {
         for (name, seeds) in &all {
             let mut data = seeds[draw.next_u32() as usize % seeds.len()].clone();
             for _ in 0..=draw.next_u32() % 3 {

@@ -7,8 +7,10 @@ use std::sync::atomic::AtomicBool;
 use approx::assert_abs_diff_eq;
 use bendwise::report::{Setting, read_hands, read_trace, sinks};
 use bendwise::scenario::load;
-use bendwise::study::{Plan, StrategyLabel, StudyOptions, run_batch};
+use bendwise::study::{Part, StrategyLabel, StudyOptions, StudySetup, Task, run_study};
 use bendwise::trial::{Prepared, run_trial, strategies};
+
+use crate::sweep_common::Seen;
 
 /// Texts of an SVG in the order in which they were drawn.
 fn texts(svg: &str) -> Vec<&str> {
@@ -41,7 +43,8 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
         technique: scenario.techniques[s.technique].name.clone(),
         wire: scenario.wires[s.wire].name.clone(),
     });
-    let plan = Plan::new(&scenario, "of a test", labels.collect());
+    let setup = StudySetup::of_scenario(&scenario, "of a test", labels.collect());
+    let part = Part::whole(setup);
     let place = tempfile::tempdir().unwrap();
     let out = place.path().join("study");
     let options = StudyOptions {
@@ -49,11 +52,16 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
         quiet: true,
         ..StudyOptions::default()
     };
-    let compute = |s: usize, t: u32, recorded| run_trial(&prepared, &all[s], t, recorded);
-    let sinks = sinks(Setting::new(&prepared, None));
+    let compute = |_: &(), task: Task, recorded| {
+        run_trial(&prepared, &all[task.strategy], task.trial, recorded)
+    };
+    let seen = Seen::default();
+    let mut sinks = sinks(Setting::new(&prepared, None));
+    sinks.extend(seen.sinks());
     let stop = AtomicBool::new(false);
-    let done = run_batch(&plan, &options, &stop, compute, sinks).unwrap();
-    for (label, rows) in plan.strategies.iter().zip(&done.rows) {
+    run_study(&part, &options, &stop, |_| Ok(()), compute, sinks).unwrap();
+    let (_, _, rows) = &seen.points()[0];
+    for (label, rows) in part.setup.strategies.iter().zip(rows) {
         let file = out.join("figures").join(format!("film-{}.svg", label.slug));
         let svg = fs::read_to_string(&file).unwrap();
         let texts = texts(&svg);

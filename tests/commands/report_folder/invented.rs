@@ -6,9 +6,12 @@ use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
 use bendwise::report::{OutlineBranch, OutlinePoint, SceneOutline, Setting, sinks};
-use bendwise::study::{Plan, Sinks, StrategyLabel, StudyOptions, run_batch};
+use bendwise::scenario::sweep::model::DesignKind;
+use bendwise::study::{Part, Sinks, StrategyLabel, StudySetup, Task, run_study};
 use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 use nalgebra::Vector3;
+
+use crate::sweep_common::{self, quietly};
 
 pub const TRIALS: u32 = 32;
 pub const RECORDED: u32 = 2;
@@ -51,7 +54,7 @@ pub fn outline() -> SceneOutline {
     }
 }
 
-pub fn plan() -> Plan {
+pub fn setup() -> StudySetup {
     let label = |technique: &str, wire: &str| StrategyLabel {
         name: format!("{technique} {wire}"),
         slug: format!("{technique}-{}", wire.replace([' ', '.', ','], "-")),
@@ -61,14 +64,13 @@ pub fn plan() -> Plan {
     let all = TECHNIQUES
         .iter()
         .flat_map(|t| WIRES.iter().map(|w| label(t, w)));
-    Plan {
+    StudySetup {
+        name: String::new(),
         scenario: "invented-side-branch".to_owned(),
-        origin: "invented".to_owned(),
         content_hash: "0123456789abcdef".to_owned(),
-        seed: 1,
-        trials: TRIALS,
         recorded: RECORDED,
         strategies: all.collect(),
+        ..sweep_common::setup(DesignKind::Grid, Vec::new(), TRIALS, 1)
     }
 }
 
@@ -191,7 +193,7 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
     }
     let x = f64::from(trial) / 32.0;
     let row = TrialRow {
-        strategy: plan().strategies[strategy].name.clone(),
+        strategy: setup().strategies[strategy].name.clone(),
         trial,
         outcome,
         tip_branch: "main".to_owned(),
@@ -243,13 +245,8 @@ pub fn make(out: &Path, threads: usize, limit: Option<usize>) {
 pub fn make_with(out: &Path, threads: usize, limit: Option<usize>, more: Sinks<'_>) {
     let mut all = more;
     all.splice(0..0, sinks(setting()));
-    let options = StudyOptions {
-        out: out.to_owned(),
-        threads: Some(threads),
-        quiet: true,
-        limit,
-        ..StudyOptions::default()
-    };
-    let compute = |strategy: usize, number: u32, _| trial(strategy, number);
-    run_batch(&plan(), &options, &AtomicBool::new(false), compute, all).unwrap();
+    let options = quietly(out, threads, limit);
+    let compute = |_: &(), task: Task, _| trial(task.strategy, task.trial);
+    let (part, stop) = (Part::whole(setup()), AtomicBool::new(false));
+    run_study(&part, &options, &stop, |_| Ok(()), compute, all).unwrap();
 }

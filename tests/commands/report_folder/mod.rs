@@ -15,6 +15,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+pub use invented::folder as made;
 use invented::{folder, make};
 
 fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {

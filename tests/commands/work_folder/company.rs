@@ -56,7 +56,7 @@ fn no_command_takes_over_what_an_interrupted_run_keeps() {
 #[test]
 fn leftovers_that_keep_nothing_give_way() {
     if !Path::new("/dev/full").exists() {
-        eprintln!("SKIPPED: this system has no /dev/full");
+        crate::skipped::skipped("this system has no /dev/full");
         return;
     }
     for next in COMMANDS {
@@ -78,11 +78,14 @@ fn leftovers_that_keep_nothing_give_way() {
     }
 }
 
+/// The first finished trials.
+const ROWS: &str = "out.partial/rows/00000000.jsonl";
+
 /// A run that has begun, with at least one trial kept.
 struct Running(Child);
 
 impl Running {
-    fn start(folder: &TempDir, words: &[&str], journal: &str) -> Self {
+    fn start(folder: &TempDir, words: &[&str]) -> Self {
         let child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("bendwise"))
             .current_dir(folder.path())
             .args(words)
@@ -92,7 +95,7 @@ impl Running {
             .spawn()
             .unwrap();
         let running = Self(child);
-        let path = folder.path().join("out.partial").join(journal);
+        let path = folder.path().join(ROWS);
         let begun = Instant::now();
         while fs::read(&path).map_or(0, |b| b.iter().filter(|&&b| b == b'\n').count()) < 3 {
             let waited = begun.elapsed();
@@ -117,12 +120,12 @@ fn no_command_works_beside_a_live_run_or_sweep() {
     let sweep = fs::read_to_string(folder.path().join("sweep.toml")).unwrap();
     let long = sweep.replace("trials = 2", "trials = 2000");
     fs::write(folder.path().join("long.toml"), long).unwrap();
-    let cases: [(&[&str], &str); 2] = [
-        (&["run", "short.toml", "--trials", "4000"], "journal.jsonl"),
-        (&["sweep", "long.toml"], "rows/00000000.jsonl"),
+    let cases: [&[&str]; 2] = [
+        &["run", "short.toml", "--trials", "4000"],
+        &["sweep", "long.toml"],
     ];
-    for (words, journal) in cases {
-        let running = Running::start(&folder, words, journal);
+    for words in cases {
+        let running = Running::start(&folder, words);
         for command in COMMANDS {
             for more in [&[][..], &["--overwrite"]] {
                 with_out(&folder, command, more)
@@ -142,7 +145,7 @@ fn no_command_works_beside_a_live_run_or_sweep() {
             .assert()
             .code(2)
             .stderr(contains("unfinished run of something else"));
-        let kept = fs::read_to_string(folder.path().join("out.partial").join(journal)).unwrap();
+        let kept = fs::read_to_string(folder.path().join(ROWS)).unwrap();
         assert!(kept.lines().count() >= 3);
         with_out(&folder, COMMANDS[3], &["--overwrite"])
             .assert()
@@ -159,7 +162,7 @@ fn what_appears_in_the_target_while_a_run_goes_on_stays() {
     for overwrite in [false, true] {
         let more: &[&str] = if overwrite { &["--overwrite"] } else { &[] };
         let command = [&words[..], more].concat();
-        let mut running = Running::start(&folder, &command, "journal.jsonl");
+        let mut running = Running::start(&folder, &command);
         let place = |name: &str| out.join(name);
         fs::create_dir_all(place("figures")).unwrap();
         fs::write(place("notes.txt"), "notes").unwrap();

@@ -7,6 +7,7 @@
 use bendwise::rod::{CoreCell, CoreLaw, Flag};
 
 use super::fibres::{Fibre, Section};
+use super::{CHORDS, LEFT_BY_CHORDS};
 use crate::common::report;
 
 /// Curvature and moment over those at which the plateau begins, on loading.
@@ -99,7 +100,7 @@ fn plateaus_are_those_of_the_exact_section_and_nothing_is_left() {
         report(
             &format!("superelastic core, loading, kappa/kappa_y {k}: moment off, %"),
             100.0 * (found / moment - 1.0),
-            1.0,
+            CHORDS,
         );
     }
     for (most, back) in UNLOADING {
@@ -116,7 +117,7 @@ fn plateaus_are_those_of_the_exact_section_and_nothing_is_left() {
             report(
                 &format!("superelastic core, back from {most} to {k}: moment off, %"),
                 100.0 * off,
-                1.0,
+                CHORDS,
             );
         }
         let [k1, k2] = core.residual();
@@ -140,7 +141,7 @@ fn the_loop_loses_what_the_exact_section_loses() {
         report(
             &format!("superelastic core, loop to {most}: energy lost off, %"),
             100.0 * (lost / exact - 1.0),
-            1.0,
+            LEFT_BY_CHORDS,
         );
         assert!(core.flow().is_empty(), "nothing is left");
     }
@@ -165,6 +166,6 @@ fn any_path_in_one_plane_is_that_of_a_section_of_fibres() {
     report(
         "superelastic core against fibres over a path in one plane, % of the moment at first yield",
         100.0 * worst,
-        1.0,
+        3.0 * CHORDS,
     );
 }

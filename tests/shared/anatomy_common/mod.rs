@@ -9,6 +9,9 @@
     reason = "where a helper fails the test has failed"
 )]
 
+#[path = "../skipped.rs"]
+mod skipped;
+
 use bendwise::anatomy::surface::Mesh;
 use bendwise::scenario::model::*;
 use nalgebra::Vector3;
@@ -216,10 +219,10 @@ pub fn real_data(folder: &str) -> Option<PathBuf> {
     if path.is_dir() {
         return Some(path);
     }
-    eprintln!(
-        "SKIPPED: {} is not there; set BENDWISE_DATA to run this test on real data",
+    skipped::skipped(&format!(
+        "{} is not there; set BENDWISE_DATA to run this test on real data",
         path.display()
-    );
+    ));
     None
 }
 

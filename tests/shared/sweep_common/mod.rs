@@ -1,17 +1,24 @@
-//! Sweeps without mechanics, and a short real one.
+//! Studies and sweeps without mechanics.
 #![allow(
     clippy::unwrap_used,
     reason = "where a helper fails the test has failed"
 )]
 #![allow(dead_code, reason = "each test uses a part of it")]
 
+use std::path::Path;
+use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, Mutex};
+
 use bendwise::scenario::model::Place;
 use bendwise::scenario::sweep::model::{
     DesignKind, Distribution, ParameterSpec, SearchSpec, TargetPath, Values,
 };
-use bendwise::study::StrategyLabel;
-use bendwise::study::sweep::{Design, SweepPlan};
-use bendwise::trial::result::{Outcome, TrialRow};
+use bendwise::study::sweep::Design;
+use bendwise::study::{
+    KeepError, Making, Part, Point, Sink, Sinks, StrategyLabel, StudyDone, StudyError,
+    StudyOptions, StudySetup, Task, run_study,
+};
+use bendwise::trial::result::{Outcome, TrialRecord, TrialRow};
 
 /// A parameter that is a list of numbers.
 pub fn listed(column: &str, levels: &[f64]) -> ParameterSpec {
@@ -46,14 +53,19 @@ pub fn uniform(column: &str, low: f64, high: f64) -> ParameterSpec {
     }
 }
 
-/// A plan without mechanics: one strategy.
-pub fn plan(kind: DesignKind, parameters: Vec<ParameterSpec>, trials: u32, seed: u64) -> SweepPlan {
+/// A sweep without mechanics: one strategy.
+pub fn setup(
+    kind: DesignKind,
+    parameters: Vec<ParameterSpec>,
+    trials: u32,
+    seed: u64,
+) -> StudySetup {
     let design = Design {
         kind,
         seed,
         parameters,
     };
-    SweepPlan {
+    StudySetup {
         version: "test".to_owned(),
         build: "test".to_owned(),
         name: "made-up".to_owned(),
@@ -64,6 +76,7 @@ pub fn plan(kind: DesignKind, parameters: Vec<ParameterSpec>, trials: u32, seed:
         seed,
         points: design.count().unwrap(),
         trials,
+        recorded: 0,
         until_width: None,
         strategies: vec![StrategyLabel {
             name: "push, wire".to_owned(),
@@ -132,4 +145,64 @@ pub fn chance(seed: u64, a: u64, b: u64) -> f64 {
             .wrapping_add(1);
     }
     ((x >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
+}
+
+/// A quiet run into a folder.
+pub fn quietly(out: &Path, threads: usize, limit: Option<usize>) -> StudyOptions {
+    StudyOptions {
+        out: out.to_owned(),
+        threads: Some(threads),
+        quiet: true,
+        limit,
+        ..StudyOptions::default()
+    }
+}
+
+/// Runs trials of which only the rows are made up; points that `refuse` names cannot be built.
+pub fn run(
+    part: &Part,
+    options: &StudyOptions,
+    refuse: impl Fn(usize) -> Option<&'static str> + Sync,
+    trial: impl Fn(Task) -> TrialRow + Sync,
+    sinks: Sinks<'_>,
+) -> Result<StudyDone, StudyError> {
+    run_study(
+        part,
+        options,
+        &AtomicBool::new(false),
+        |point| refuse(point).map_or(Ok(()), |reason| Err(reason.to_owned())),
+        |(), task, _| TrialRecord {
+            row: trial(task),
+            ..TrialRecord::default()
+        },
+        sinks,
+    )
+}
+
+/// Number of a point, why it was refused, and its rows by strategy.
+pub type PointRows = (usize, Option<String>, Vec<Vec<TrialRow>>);
+
+/// Keeps what the points of a finished study are.
+#[derive(Clone, Default)]
+pub struct Seen(Arc<Mutex<Vec<PointRows>>>);
+
+impl Seen {
+    /// A sink alone.
+    pub fn sinks(&self) -> Sinks<'static> {
+        vec![Box::new(self.clone())]
+    }
+
+    /// The points in the order in which they came.
+    pub fn points(&self) -> Vec<PointRows> {
+        self.0.lock().unwrap().clone()
+    }
+}
+
+impl Sink for Seen {
+    fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
+        let refused = point.refused.map(str::to_owned);
+        let seen = (point.number, refused, point.rows.to_vec());
+        self.0.lock().unwrap().push(seen);
+        Ok(Vec::new())
+    }
 }

@@ -11,6 +11,7 @@ use crate::study::store::disk::Disk;
 
 const TARGET: &str = "/w/out";
 const JOURNAL: &str = "/w/out.partial/journal.jsonl";
+const ROWS: &str = "/w/out.partial/rows/00000000.jsonl";
 
 /// Carries a command out and counts the trials from which it went on.
 fn resumed(world: &Arc<World>, job: Job) -> Result<usize, StudyError> {
@@ -102,13 +103,49 @@ fn a_journal_that_is_cut_off_removes_no_file_of_a_trial() {
     for length in [0, 1, end / 2, end] {
         let world = with_journal(&begin, &journal[..length]);
         let before = trials(&world);
-        for job in others().into_iter().chain([Job::run(1, false)]) {
+        for job in others() {
             let done = resumed(&world, job);
             assert!(is_refused(&done), "{job:?}, {length} bytes: {done:?}");
             assert_eq!(trials(&world), before, "{job:?}, {length} bytes");
         }
-        let anew = resumed(&world, Job::run(1, true));
+        // With the rows nothing but a trace is left, and nobody knows of which run.
+        let without = Arc::new(World::clone(&world));
+        let user = Process::new(&without, usize::MAX);
+        user.create(Path::new(ROWS), b"")
+            .expect("the rows are there");
+        let before = trials(&without);
+        for job in others().into_iter().chain([Job::run(1, false)]) {
+            let done = resumed(&without, job);
+            assert!(is_refused(&done), "{job:?}, {length} bytes: {done:?}");
+            assert_eq!(trials(&without), before, "{job:?}, {length} bytes");
+        }
+        let anew = resumed(&without, Job::run(1, true));
         assert_eq!(anew.ok(), Some(0), "{length} bytes");
+        let again = resumed(&world, Job::run(1, false));
+        assert_eq!(again.ok(), Some(3), "{length} bytes");
+    }
+}
+
+/// Each byte of the rows in turn is another one.
+#[test]
+fn a_damaged_row_costs_its_trial_alone() {
+    let begin = kept(3);
+    let rows = begin.files()[Path::new(ROWS)].clone();
+    for at in 0..rows.len() {
+        let world = Arc::new(begin.clone());
+        let mut changed = rows.clone();
+        changed[at] ^= 0x11;
+        let user = Process::new(&world, usize::MAX);
+        let made = user.create(Path::new(ROWS), &changed);
+        made.expect("the folder is there");
+        world.settle();
+        // A line whose end is gone takes the next one with it.
+        let is_end = rows[at] == b'\n';
+        let again = resumed(&world, Job::run(1, false)).ok();
+        assert!(
+            again == Some(2) || is_end && again == Some(1),
+            "byte {at}: {again:?}"
+        );
     }
 }
 

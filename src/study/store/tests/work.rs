@@ -5,21 +5,25 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
+use crate::scenario::sweep::model::DesignKind;
 use crate::study::error::{KeepError, StudyError};
-use crate::study::journal::{Entry, Header, Journal};
+use crate::study::journal::{Entry, Journal};
+use crate::study::schedule::Task;
+use crate::study::setup::{Part, StrategyLabel, StudySetup};
 use crate::study::store::disk::Disk;
 use crate::study::store::folder::{Existing, Folders};
 use crate::study::store::header::claim;
 use crate::study::store::manifest::FileMark;
 use crate::study::store::swap::make_folders;
-use crate::trial::result::TrialRow;
+use crate::study::sweep::Design;
+use crate::trial::result::{TrialRecord, TrialRow};
 
 pub const TRIALS: u32 = 4;
 
 /// Which command.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum What {
-    /// A batch with this seed.
+    /// A run with this seed.
     Run(u64),
     /// A command that keeps nothing before its end.
     Export,
@@ -125,7 +129,7 @@ pub fn carry_out(
     });
     tell(Event::Locked);
     let done = match job.what {
-        What::Run(seed) => batch(&folders, seed, job.limit, tell),
+        What::Run(seed) => run(&folders, seed, job.limit, tell),
         What::Export | What::Picture => {
             let work = if job.what == What::Export {
                 "export"
@@ -148,34 +152,51 @@ pub fn carry_out(
     done
 }
 
-fn header(seed: u64) -> Header {
-    Header {
+fn part(seed: u64) -> Part {
+    Part::whole(StudySetup {
         version: "1".to_owned(),
         build: "test".to_owned(),
+        name: String::new(),
+        description: String::new(),
         scenario: "made-up".to_owned(),
+        origin: "invented".to_owned(),
         content_hash: "0123".to_owned(),
         seed,
+        points: 1,
         trials: TRIALS,
         recorded: 1,
-        strategies: vec!["push, wire".to_owned()],
-    }
+        until_width: None,
+        strategies: vec![StrategyLabel {
+            name: "push, wire".to_owned(),
+            slug: "push-wire".to_owned(),
+            technique: "push".to_owned(),
+            wire: "wire".to_owned(),
+        }],
+        design: Design {
+            kind: DesignKind::Grid,
+            seed,
+            parameters: Vec::new(),
+        },
+        map: None,
+        search: None,
+    })
 }
 
 /// Computes what is missing; true where nothing is missing any more.
-fn batch(
+fn run(
     folders: &Folders,
     seed: u64,
     limit: usize,
     tell: &mut dyn FnMut(Event<'_>),
 ) -> Result<bool, StudyError> {
-    let (mut journal, entries) = Journal::open(folders, &header(seed))?;
+    let mut journal = Journal::open(folders, &part(seed))?;
     let failed = |e: KeepError| e.into_study_error(folders.partial(), 1, 1);
     let mut kept = BTreeSet::new();
     let mut marks = Vec::new();
-    for entry in entries {
-        assert_eq!(entry.row, row(seed, entry.row.trial), "a false trial");
-        kept.insert(entry.row.trial);
-        marks.extend(entry.files);
+    for ((_, trial), finished) in journal.kept(0).map_err(failed)?.trials {
+        assert_eq!(finished.row, row(seed, trial), "a false trial");
+        kept.insert(trial);
+        marks.extend(finished.files);
     }
     tell(Event::Opened(&kept));
     let missing: Vec<u32> = (0..TRIALS).filter(|trial| !kept.contains(trial)).collect();
@@ -186,12 +207,16 @@ fn batch(
             _ => Vec::new(),
         };
         marks.extend(files.clone());
-        let entry = Entry {
+        let task = Task {
+            point: 0,
             strategy: 0,
-            row: row(seed, trial),
-            pressed: Vec::new(),
-            files,
+            trial,
         };
+        let record = TrialRecord {
+            row: row(seed, trial),
+            ..TrialRecord::default()
+        };
+        let entry = Entry::finished(task, record, files);
         journal.append(&entry).map_err(failed)?;
         tell(Event::Kept(trial));
     }

@@ -1,13 +1,17 @@
-//! A rod with everything that acts on it: the incremental potential of one step.
+//! A rod with everything that acts on it in one step.
 
+mod loads;
+mod potential;
+mod readings;
+
+pub use self::loads::ClampReaction;
 use nalgebra::{Matrix3, Vector3};
 
-use super::banded::Banded;
 use super::consistent::HARD;
 use super::giving::Giving;
 use super::settings::GuideTip;
-use crate::contact::{Between, Contact, ContactPair, ContactSummary, Patch, SelfContact};
-use crate::rod::{Hinge, Kinematics, Rod, node_of};
+use crate::contact::{Between, Contact, ContactPair, SelfContact};
+use crate::rod::{Hinge, Rod, node_of};
 
 /// A linear spring that ties a node to a point: energy `(x - a)ᵀ K (x - a) / 2`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -81,7 +85,7 @@ pub struct Body<'a, const S: usize = 4> {
     /// Contact with further bodies, such as a balloon in the lumen, or the second of two jaws that
     /// hold the wire between them.
     pub others: Vec<Contact<'a, S>>,
-    /// A vessel that gives way; its lumen is that of the contact.
+    /// A vessel that gives way, whose lumen is that of the contact.
     pub giving: Option<Giving<'a>>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
@@ -191,7 +195,7 @@ impl<'a, const S: usize> Body<'a, S> {
     }
 
     /// Chooses the contact points for a search that begins at the rod's state.
-    pub(super) fn choose_points(&mut self) {
+    pub(in crate::solve) fn choose_points(&mut self) {
         self.keep_far_vessel();
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.choose_points(&self.rod.q);
@@ -199,41 +203,14 @@ impl<'a, const S: usize> Body<'a, S> {
     }
 
     /// Looks between the contact points of the equilibrium at the rod's state.
-    pub(super) fn uncover(&mut self) -> Between {
+    pub(in crate::solve) fn uncover(&mut self) -> Between {
         let contacts = self.contact.iter_mut().chain(&mut self.others);
         let between = contacts.map(|contact| contact.uncover(&self.rod.q));
         between.max().unwrap_or(Between::Seen)
     }
 
-    fn damping_energy(&self, q: &[f64]) -> f64 {
-        let mut sum = 0.0;
-        if self.damping > 0.0 {
-            for (i, w) in self.weights.iter().enumerate() {
-                for k in S * i..S * i + 3 {
-                    sum += w * (q[k] - self.start[k]).powi(2);
-                }
-            }
-        }
-        0.5 * self.damping * sum
-    }
-
-    /// Incremental potential of the unknowns `q` in mN mm, with the friction's normal forces as
-    /// of the last [`Body::assemble`].
-    #[must_use]
-    pub fn potential(&mut self, q: &[f64], kinematics: &Kinematics) -> f64 {
-        let touching = self.contact.iter_mut().chain(&mut self.others);
-        let contact: f64 = touching.map(|c| c.energy(q)).sum();
-        let self_contact = self.self_contact_energy(q);
-        let vessel = self.giving.as_ref().map_or(0.0, Giving::energy);
-        self.rod.energies(q, kinematics).total()
-            + self.supports(q)
-            + self_contact
-            + contact
-            + vessel
-    }
-
     /// Lets all friction follow the normal force by that share of its change; 1 is at once.
-    pub(super) fn follow(&mut self, share: f64) {
+    pub(in crate::solve) fn follow(&mut self, share: f64) {
         for contact in self.contacts_mut() {
             contact.followed = share;
         }
@@ -243,7 +220,7 @@ impl<'a, const S: usize> Body<'a, S> {
     }
 
     /// Expects the contacts of the last accepted state where they lie now.
-    pub(super) fn anticipate_held(&mut self) {
+    pub(in crate::solve) fn anticipate_held(&mut self) {
         let q = &self.rod.q;
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.anticipate_held(q);
@@ -252,7 +229,7 @@ impl<'a, const S: usize> Body<'a, S> {
 
     /// Gives the contacts the Coulomb limits of their places; false where that changes whether one
     /// slides.
-    pub(super) fn take_present_limits(&mut self) -> bool {
+    pub(in crate::solve) fn take_present_limits(&mut self) -> bool {
         let q = &self.rod.q;
         let contacts = self.contact.iter_mut().chain(&mut self.others);
         let mut same = true;
@@ -267,7 +244,7 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Equation: a beam of bending stiffness `B` on a foundation of stiffness `k` bends within `1/beta`,
     /// `beta = (k / 4B)^(1/4)`.
     /// Source: Hetenyi, *Beams on Elastic Foundation*, 1946 (from memory).
-    pub(super) fn hardness(&self) -> f64 {
+    pub(in crate::solve) fn hardness(&self) -> f64 {
         let softest = |b: f64, hinge: &Hinge| b.min(hinge.length / hinge.bending_compliance);
         let bending = self.rod.hinges.iter().fold(f64::INFINITY, softest);
         let hardness = |contact: &Contact<'_, S>| {
@@ -297,7 +274,7 @@ impl<'a, const S: usize> Body<'a, S> {
 
     /// Settles friction and the flow of the core in the middle of a step, of which the rest follows
     /// from here: no more material flows in and no wall moves on. Returns the energy lost.
-    pub(super) fn go_on(&mut self) -> Losses {
+    pub(in crate::solve) fn go_on(&mut self) -> Losses {
         let lost = self.settle();
         self.contacts_mut().for_each(Contact::go_on);
         if let Some((_, way)) = self.self_contact.as_mut().and_then(|l| l.inflow.as_mut()) {
@@ -312,137 +289,15 @@ impl<'a, const S: usize> Body<'a, S> {
         self.contact.iter_mut().chain(&mut self.others)
     }
 
-    fn self_contact_energy(&mut self, q: &[f64]) -> f64 {
-        let self_contact = self.self_contact.as_mut();
-        self_contact.map_or(0.0, |self_contact| self_contact.energy::<S>(q))
-    }
-
     /// Touches of the legs of a folded wire at the state that was assembled last.
     #[must_use]
     pub fn pairs(&self) -> &[ContactPair] {
         self.self_contact.as_ref().map_or(&[], SelfContact::pairs)
     }
 
-    /// Potential of damping, loads and springs in mN mm.
-    fn supports(&self, q: &[f64]) -> f64 {
-        let mut sum = self.damping_energy(q);
-        for load in &self.loads {
-            sum -= load.force * q[load.unknown];
-        }
-        for spring in &self.springs {
-            let d = node_of::<S>(q, spring.node) - spring.anchor;
-            sum += 0.5 * d.dot(&(spring.stiffness * d));
-        }
-        sum
-    }
-
-    /// Incremental potential at the rod's state in mN mm, and the size below which a difference of
-    /// two potentials near it says nothing: the sums round, and every force multiplies positions
-    /// that are rounded to their last digit.
-    #[must_use]
-    pub fn present(&mut self) -> (f64, f64) {
-        let q = &self.rod.q;
-        let self_contact = self
-            .self_contact
-            .as_mut()
-            .map_or(0.0, |self_contact| self_contact.energy::<S>(q));
-        let touching = self.contact.iter_mut().chain(&mut self.others);
-        let wall: f64 = touching.map(|c| c.energy(q)).sum();
-        let elastic = self.rod.stored().total();
-        let reach = (0..self.rod.nodes()).fold(0.0, |m: f64, i| m.max(self.rod.node(i).amax()));
-        let loads: f64 = self
-            .loads
-            .iter()
-            .map(|l| (l.force * q[l.unknown]).abs())
-            .sum();
-        let touching = self.contact.iter().chain(&self.others);
-        let contact: f64 = touching
-            .map(|c| {
-                c.active_contacts()
-                    .iter()
-                    .map(|g| g.normal_force)
-                    .sum::<f64>()
-            })
-            .sum::<f64>()
-            + self
-                .pairs()
-                .iter()
-                .map(|t| t.active.normal_force)
-                .sum::<f64>();
-        let vessel = self.giving.as_ref().map_or(0.0, Giving::energy);
-        let potential = elastic + self.supports(q) + self_contact + wall + vessel;
-        let rounding = 1e-13 * (potential.abs() + elastic)
-            + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
-        (potential, rounding)
-    }
-
-    /// Gradient (mN, mN mm) and Hessian of the incremental potential at the rod's state; what couples
-    /// the legs of a folded wire lies off the band and is left to [`Body::pairs`]. Fixed unknowns
-    /// keep their gradient, which is the reaction there with its sign turned.
-    pub fn assemble<const W: usize>(&mut self, gradient: &mut Vec<f64>, hessian: &mut Banded<W>) {
-        let n = self.rod.q.len();
-        gradient.clear();
-        gradient.resize(n, 0.0);
-        hessian.reset(n);
-        self.rod.add_derivatives(gradient, hessian);
-        if self.damping > 0.0 {
-            for (i, w) in self.weights.iter().enumerate() {
-                for k in S * i..S * i + 3 {
-                    gradient[k] += self.damping * w * (self.rod.q[k] - self.start[k]);
-                    hessian.add(k, k, self.damping * w);
-                }
-            }
-        }
-        for load in &self.loads {
-            gradient[load.unknown] -= load.force;
-        }
-        for spring in &self.springs {
-            let k = S * spring.node;
-            let force = spring.stiffness * (self.rod.node(spring.node) - spring.anchor);
-            for c in 0..3 {
-                gradient[k + c] += force[c];
-                for r in c..3 {
-                    hessian.add(k + r, k + c, spring.stiffness[(r, c)]);
-                }
-            }
-        }
-        for contact in self.contact.iter_mut().chain(&mut self.others) {
-            contact.add_derivatives(&self.rod, gradient, hessian);
-        }
-        if let Some(self_contact) = &mut self.self_contact {
-            self_contact.add_derivatives(&self.rod, gradient, hessian);
-        }
-        if self.rigid_end {
-            fold_last_node::<S, W>(gradient, hessian);
-        }
-        self.assemble_vessel();
-    }
-
-    /// Contact forces on the vessel's wall; `stations` gives the distance of each node from the front
-    /// along the rod in mm.
-    pub(super) fn on_wall(&self, stations: &[f64]) -> ContactSummary {
-        self.forces_of(self.contact.as_ref(), stations)
-    }
-
-    /// What presses on the vessel's wall within each contact patch, likewise.
-    pub(super) fn patches_on_wall(&self, stations: &[f64]) -> Vec<Patch> {
-        let contact = self.contact.as_ref();
-        contact.map_or_else(Vec::new, |c| c.patches(&self.rod, stations).collect())
-    }
-
-    /// Elastic energy in mN mm in the wall and in the first of what lies in the lumen.
-    pub(super) fn stored_around(&self, stations: &[f64]) -> f64 {
-        let obstacle = self.forces_of(self.others.first(), stations);
-        self.on_wall(stations).stored + obstacle.stored
-    }
-
-    fn forces_of(&self, contact: Option<&Contact<'_, S>>, stations: &[f64]) -> ContactSummary {
-        contact.map_or_else(ContactSummary::default, |c| c.summary(&self.rod, stations))
-    }
-
     /// Moves the guide's end, node `exit`, as the guide moves `from` one place `to` another, and the
     /// node behind it into the direction from which the guide comes then.
-    pub(super) fn move_guide(&mut self, exit: usize, from: &GuideTip, to: &GuideTip) {
+    pub(in crate::solve) fn move_guide(&mut self, exit: usize, from: &GuideTip, to: &GuideTip) {
         let end = self.rod.node(exit) + to.exit - from.exit;
         let behind = end - to.axis * self.rod.edges[exit].rest_length;
         self.rod.set_node(exit, &end);
@@ -457,18 +312,18 @@ impl<'a, const S: usize> Body<'a, S> {
     }
 
     /// Largest way of a node since the beginning of the step, in mm.
-    pub(super) fn moved_mm(&self) -> f64 {
+    pub(in crate::solve) fn moved_mm(&self) -> f64 {
         let way = |i: usize| (self.rod.node(i) - node_of::<S>(&self.start, i)).norm();
         (0..self.rod.nodes()).map(way).fold(0.0, f64::max)
     }
 
     /// Length of rod in mm that belongs to each node.
-    pub(super) fn weights(&self) -> &[f64] {
+    pub(in crate::solve) fn weights(&self) -> &[f64] {
         &self.weights
     }
 
     /// How many contacts are active: on walls, and of the rod with itself.
-    pub(super) fn active_contacts(&self) -> u64 {
+    pub(in crate::solve) fn active_contacts(&self) -> u64 {
         let on_walls: usize = self.contacts().map(|c| c.active_contacts().len()).sum();
         (on_walls + self.pairs().len()) as u64
     }
@@ -477,39 +332,5 @@ impl<'a, const S: usize> Body<'a, S> {
     #[must_use]
     pub fn start(&self) -> &[f64] {
         &self.start
-    }
-}
-
-/// Moves what acts on the last node to the node before it, as when the last edge is rigid and
-/// keeps its direction.
-fn fold_last_node<const S: usize, const W: usize>(gradient: &mut [f64], hessian: &mut Banded<W>) {
-    let last = gradient.len() - 3;
-    let before = last - S;
-    for c in 0..3 {
-        gradient[before + c] += gradient[last + c];
-        gradient[last + c] = 0.0;
-    }
-    // The last edge's own stretch does not change, so of the last node's blocks only the hinge
-    // before it counts: couplings with the node before it become diagonal, couplings with
-    // earlier unknowns move over.
-    let first = last.saturating_sub(2 * S);
-    for c in 0..3 {
-        for j in first..before {
-            let value = hessian.get(last + c, j);
-            hessian.add(before + c, j, value);
-        }
-        for d in 0..=c {
-            let value = hessian.get(last + c, before + d)
-                + hessian.get(last + d, before + c)
-                + hessian.get(last + c, last + d);
-            hessian.add(before + c, before + d, value);
-        }
-        for theta in before + 3..last {
-            let value = hessian.get(last + c, theta);
-            hessian.add(theta, before + c, value);
-        }
-    }
-    for c in 0..3 {
-        hessian.fix(last + c, 1.0);
     }
 }

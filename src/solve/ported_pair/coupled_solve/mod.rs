@@ -7,12 +7,16 @@
 //! 3.2.6). The touches of the two beside each other and those of the wire with itself lie off both
 //! bands; they are left to conjugate gradients preconditioned with the rest.
 
-use nalgebra::{Matrix6, SMatrix, SVector, Vector6};
+mod elimination;
+#[cfg(test)]
+mod probe;
 
+use nalgebra::Vector6;
+
+use self::elimination::{Both, Port};
 use super::sliding::SlidingPort;
-use crate::contact::{AdjacentContact, Between, Contact, ContactPair, Forces};
+use crate::contact::{AdjacentContact, Between, Contact, Forces};
 use crate::rod::Kinematics;
-use crate::solve::banded::{Banded, Factor};
 use crate::solve::body::{Body, Losses};
 use crate::solve::consistent::Consistent;
 use crate::solve::coupled::{Coupled, System};
@@ -45,24 +49,9 @@ pub(super) struct Memory {
     sliding: SlidingPort,
 }
 
-/// The wire's end as a part of the catheter.
-#[derive(Debug, Clone, Default)]
-struct Port {
-    /// Change of the two ends with the catheter's unknowns.
-    moved: SMatrix<f64, 6, 7>,
-    /// First of the wire's unknowns that are coupled with its ends.
-    first: usize,
-    /// Columns of the wire's Hessian that belong to its ends, at the free unknowns from there on,
-    /// and what the lower triangle of its factors makes of them.
-    pulled: [Vec<f64>; 6],
-    lower: [Vec<f64>; 6],
-    /// What the elimination of the wire takes off the stiffness of its ends.
-    eliminated: Matrix6<f64>,
-}
-
 impl CoupledSolve<'_, '_> {
     /// Settles the friction between the two; returns the energy lost to it in mN mm.
-    pub(super) fn settle_between(&mut self) -> f64 {
+    fn settle_between(&mut self) -> f64 {
         let (q, wire) = (&self.carrier.body.rod.q, &mut self.wire.body);
         let wall = wire.contact.as_mut();
         wall.map_or(0.0, |wall| self.adjacent.settle(wall, &wire.rod.q, q))
@@ -443,176 +432,5 @@ impl<'a> Relaxation for CoupledSolve<'_, 'a> {
         lost.sliding += between;
         self.adjacent.go_on(&self.carrier.body.rod.q);
         lost
-    }
-}
-
-impl Port {
-    /// Takes the columns of the wire's ends out of its Hessian `matrix`; returns the block that the
-    /// ends have with themselves.
-    fn pull(&mut self, matrix: &Banded<WIRE>, ends: &[usize; 6], fixed: &[usize]) -> Matrix6<f64> {
-        let n = matrix.size();
-        let first = ends[0].saturating_sub(WIRE - 1);
-        self.first = first;
-        for (column, &end) in self.pulled.iter_mut().zip(ends) {
-            column.clear();
-            column.extend((first..n).map(|i| matrix.get(i, end)));
-        }
-        let direct = Matrix6::from_fn(|r, c| self.pulled[c][ends[r] - first]);
-        for column in &mut self.pulled {
-            for &i in fixed.iter().filter(|i| **i >= first) {
-                column[i - first] = 0.0;
-            }
-        }
-        direct
-    }
-
-    /// Eliminates the wire whose factors these are.
-    fn eliminate(&mut self, factor: &Factor<WIRE>) {
-        for (lower, pulled) in self.lower.iter_mut().zip(&self.pulled) {
-            lower.clone_from(pulled);
-            factor.solve_lower(self.first, lower);
-        }
-        let lower = &self.lower;
-        self.eliminated = Matrix6::from_fn(|r, c| factor.between(&lower[r], &lower[c]));
-    }
-}
-
-/// Adds a sum of six columns to `out`.
-fn add_columns(columns: &[Vec<f64>; 6], shares: &Vector6<f64>, out: &mut [f64]) {
-    for (column, share) in columns.iter().zip(shares) {
-        for (out, entry) in out.iter_mut().zip(column) {
-            *out += share * entry;
-        }
-    }
-}
-
-/// The system of both, the catheter's unknowns first; the catheter's factors hold what the
-/// elimination of the wire has made of its matrix.
-struct Both<'s> {
-    factors: (&'s Factor<CATHETER>, &'s Factor<WIRE>),
-    fixed: [&'s [usize]; 2],
-    port: &'s Port,
-    seat: &'s Seat,
-    /// Touches of the wire with the devices, and with itself.
-    adjacent: &'s [ContactPair],
-    self_contact: &'s [ContactPair],
-}
-
-impl Both<'_> {
-    /// Sets what belongs to unknowns that do not move to 0.
-    fn hold(&self, x: &mut [f64]) {
-        let (of_catheter, of_wire) = x.split_at_mut(self.factors.0.size());
-        for (part, fixed) in [of_catheter, of_wire].into_iter().zip(self.fixed) {
-            for &i in fixed {
-                part[i] = 0.0;
-            }
-        }
-    }
-}
-
-impl System for Both<'_> {
-    fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
-        let size = self.factors.0.size();
-        for pair in self.adjacent {
-            pair.add_coupling([size, 0], x, out);
-        }
-        for pair in self.self_contact {
-            pair.add_coupling([size, size], x, out);
-        }
-        self.hold(out);
-    }
-
-    fn solve_nearby(&self, x: &mut [f64]) {
-        let (catheter, wire) = x.split_at_mut(self.factors.0.size());
-        let port = self.port;
-        let factor = self.factors.1;
-        factor.solve_lower(0, wire);
-        let pull = Vector6::from_fn(|k, _| factor.between(&port.lower[k], &wire[port.first..]));
-        let load: SVector<f64, 7> = -(port.moved.transpose() * pull);
-        self.seat.add(&load, catheter);
-        for &i in self.fixed[0] {
-            catheter[i] = 0.0;
-        }
-        self.factors.0.solve(catheter);
-        let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
-        add_columns(&port.lower, &-ends, &mut wire[port.first..]);
-        factor.solve_upper(wire);
-    }
-}
-
-#[cfg(test)]
-impl CoupledSolve<'_, '_> {
-    /// Makes the step with the entries `smooth` at the free unknowns; returns slope and curvature of
-    /// the potential along it as the derivatives assessed last say.
-    pub(super) fn along(&mut self, smooth: impl Fn(usize) -> f64) -> (f64, f64) {
-        self.factorise();
-        let size = self.carrier.newton.gradient.len();
-        let gradients = self.carrier.newton.gradient.iter();
-        let gradients = gradients.chain(&self.wire.newton.gradient);
-        let mut step: Vec<f64> = (0..size + self.wire.newton.gradient.len())
-            .map(smooth)
-            .collect();
-        self.system().hold(&mut step);
-        let slope = gradients.zip(&step).map(|(g, s)| g * s).sum();
-        let curvature = self.quadratic_form(&step);
-        let (catheter, wire) = step.split_at(size);
-        let followed = self.memory.port.moved * self.seat.of(catheter);
-        self.carrier.newton.step = catheter.to_vec();
-        self.wire.newton.step = wire.to_vec();
-        for (k, end) in self.ends().into_iter().enumerate() {
-            self.wire.newton.step[end] = followed[k];
-        }
-        (slope, curvature)
-    }
-
-    /// Solves for the step that the loads `load` bring about; returns their work on it and its
-    /// quadratic form, which are the same.
-    pub(super) fn answer(&mut self, load: impl Fn(usize) -> f64) -> (f64, f64) {
-        assert!(!self.factorise(), "a Hessian had to be shifted");
-        let unknowns = self.carrier.newton.gradient.len() + self.wire.newton.gradient.len();
-        self.memory.step = (0..unknowns).map(load).collect();
-        let loads = self.memory.step.clone();
-        self.solve();
-        let step = &self.memory.step;
-        let work = loads.iter().zip(step).map(|(l, s)| l * s).sum();
-        (work, self.quadratic_form(step))
-    }
-
-    /// The product of the Hessian of both with `step` from both sides.
-    fn quadratic_form(&self, step: &[f64]) -> f64 {
-        let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
-        let mut coupled = vec![0.0; step.len()];
-        self.system().add_couplings(step, &mut coupled);
-        let (catheter, wire) = step.split_at(self.carrier.newton.gradient.len());
-        // The catheter's matrix holds what the elimination has left of the ends' stiffness.
-        let port = &self.memory.port;
-        let ends: Vector6<f64> = port.moved * self.seat.of(catheter);
-        let pulled = Vector6::from_fn(|k, _| dot(&port.pulled[k], &wire[port.first..]));
-        self.carrier.newton.hessian.quadratic_form(catheter)
-            + self.wire.newton.hessian.quadratic_form(wire)
-            + ends.dot(&(port.eliminated * ends + 2.0 * pulled))
-            + dot(&coupled, step)
-    }
-
-    /// Gradient of the free unknowns assessed last, the catheter's first.
-    pub(super) fn free_gradient(&self) -> Vec<f64> {
-        let gradients = self.carrier.newton.gradient.iter();
-        let mut all: Vec<f64> = gradients
-            .chain(&self.wire.newton.gradient)
-            .copied()
-            .collect();
-        self.system().hold(&mut all);
-        all
-    }
-
-    fn system(&self) -> Both<'_> {
-        Both {
-            factors: (&self.carrier.newton.factor, &self.wire.newton.factor),
-            fixed: [&self.carrier.body.fixed, &self.wire.body.fixed],
-            port: &self.memory.port,
-            seat: &self.seat,
-            adjacent: self.adjacent.pairs(),
-            self_contact: self.wire.body.pairs(),
-        }
     }
 }

@@ -2,13 +2,15 @@
 //! interval is narrow enough.
 
 use std::collections::VecDeque;
+use std::iter::StepBy;
+use std::ops::Range;
 
-use super::plan::{Shard, SweepPlan, UntilWidth};
-use super::store::{Kept, Store};
-use crate::study::KeepError;
-use crate::study::intervals::exact_interval;
+use super::error::KeepError;
+use super::intervals::exact_interval;
+use super::journal::{Journal, Kept};
+use super::setup::{Part, UntilWidth};
 
-/// One trial of a sweep.
+/// One trial of a study.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Task {
     /// Point.
@@ -33,12 +35,12 @@ pub enum Next {
 /// Chooses trials. What it chooses depends on finished trials only, never on the order in which
 /// they finish.
 pub trait Schedule: Send {
-    /// The next trial; kept trials of an earlier run are looked up in `store`.
+    /// The next trial; kept trials of an earlier run are looked up in `journal`.
     ///
     /// # Errors
     ///
-    /// Where the store cannot be read.
-    fn next(&mut self, store: &mut Store) -> Result<Next, KeepError>;
+    /// Where the journal cannot be read.
+    fn next(&mut self, journal: &mut Journal) -> Result<Next, KeepError>;
 
     /// Takes note of a finished trial.
     fn record(&mut self, task: Task, success: bool);
@@ -59,12 +61,11 @@ const CONFIDENCE: f64 = 0.95;
 /// Every point of a share in turn.
 #[derive(Debug)]
 pub struct InTurn {
-    points: usize,
-    shard: Shard,
+    /// Points to open.
+    points: StepBy<Range<usize>>,
     strategies: usize,
     batch: u32,
     until: Option<UntilWidth>,
-    next_point: usize,
     open: Vec<Open>,
 }
 
@@ -87,28 +88,24 @@ struct Tally {
 }
 
 impl InTurn {
-    /// The schedule of a share of a plan.
+    /// The schedule of a part of a study.
     #[must_use]
-    pub fn new(plan: &SweepPlan, shard: Shard) -> Self {
+    pub fn new(part: &Part) -> Self {
         Self {
-            points: plan.points,
-            shard,
-            strategies: plan.strategies.len(),
-            batch: plan.trials,
-            until: plan.until_width,
-            next_point: shard.number - 1,
+            points: part.points(),
+            strategies: part.setup.strategies.len(),
+            batch: part.setup.trials,
+            until: part.setup.until_width,
             open: Vec::new(),
         }
     }
 
     /// Opens the next point; `None` where there is none.
-    fn open_next(&mut self, store: &mut Store) -> Result<Option<()>, KeepError> {
-        if self.next_point >= self.points {
+    fn open_next(&mut self, journal: &mut Journal) -> Result<Option<()>, KeepError> {
+        let Some(point) = self.points.next() else {
             return Ok(None);
-        }
-        let point = self.next_point;
-        self.next_point += self.shard.of;
-        let kept = store.kept(point)?;
+        };
+        let kept = journal.kept(point)?;
         if kept.refused.is_some() {
             return Ok(Some(()));
         }
@@ -170,7 +167,7 @@ impl InTurn {
 }
 
 impl Schedule for InTurn {
-    fn next(&mut self, store: &mut Store) -> Result<Next, KeepError> {
+    fn next(&mut self, journal: &mut Journal) -> Result<Next, KeepError> {
         loop {
             for open in &mut self.open {
                 if let Some(task) = open.pending.pop_front() {
@@ -178,7 +175,7 @@ impl Schedule for InTurn {
                     return Ok(Next::Do(task));
                 }
             }
-            if self.open_next(store)?.is_none() {
+            if self.open_next(journal)?.is_none() {
                 return Ok(if self.open.is_empty() {
                     Next::Done
                 } else {

@@ -9,17 +9,19 @@
 //!
 //! [`WallLaw`]: super::WallLaw
 
-use nalgebra::{Matrix3, Vector3};
+mod derivatives;
 
-use super::anticipated::{Active, Anticipated, Forces};
-use super::coupling::{Along, Coupling};
-use super::friction::{ActiveContact, LastLimits};
-use super::hanging::{AtPoint, HangingContact};
+use nalgebra::Vector3;
+
+use super::anticipated::{Anticipated, Forces};
+use super::coupling::Coupling;
+use super::friction::ActiveContact;
+use super::hanging::HangingContact;
 use super::law::Wall;
 use super::points::{self, ClearanceBound, ContactPoint, LOOK_AHEAD_MM};
 use super::samples::Samples;
-use crate::rod::{HessianSink, Rod};
-use crate::vessel::{Hang, Lumen, WallPoint};
+use crate::rod::Rod;
+use crate::vessel::{Lumen, WallPoint};
 
 /// What the wire's surface and the wall bring to a contact.
 #[derive(Debug, Clone)]
@@ -57,39 +59,39 @@ pub struct Contact<'a, const S: usize = 4> {
     /// Share of the wall's stiffness with which it resists normal to itself, above 0: 1 but on the way
     /// to an equilibrium.
     pub softened: f64,
-    pub(super) active_contacts: Vec<ActiveContact>,
+    pub(in crate::contact) active_contacts: Vec<ActiveContact>,
     last_active: Vec<ActiveContact>,
     couplings: Vec<Coupling>,
-    pub(super) hanging: Vec<HangingContact>,
+    pub(in crate::contact) hanging: Vec<HangingContact>,
     /// Control vectors of a vessel that gives way, now and at the beginning of the step, in mm.
-    pub(super) vessel: Vec<Vector3<f64>>,
-    pub(super) vessel_start: Vec<Vector3<f64>>,
+    pub(in crate::contact) vessel: Vec<Vector3<f64>>,
+    pub(in crate::contact) vessel_start: Vec<Vector3<f64>>,
     /// Whether couplings are built.
     is_coupled: bool,
-    pub(super) anticipated: Anticipated,
+    pub(in crate::contact) anticipated: Anticipated,
     start: Vec<f64>,
     /// Time at the end of the step in s, and the part of the step that has not been counted yet.
-    pub(super) time_s: f64,
-    pub(super) step_s: f64,
+    pub(in crate::contact) time_s: f64,
+    pub(in crate::contact) step_s: f64,
     /// How far the wall can have gone in sum, in mm.
-    pub(super) wall_gone_mm: f64,
-    pub(super) seen: WallView,
+    pub(in crate::contact) wall_gone_mm: f64,
+    pub(in crate::contact) seen: WallView,
     /// What was seen from each point when cells were looked at last; memory to work in.
-    pub(super) samples: Samples,
+    pub(in crate::contact) samples: Samples,
     /// Deepest place between two points when that was looked for last, in mm.
-    pub(super) between_mm: f64,
+    pub(in crate::contact) between_mm: f64,
     /// Whether the wall rose unseen between two points that cannot be closer.
-    pub(super) is_unseen: bool,
+    pub(in crate::contact) is_unseen: bool,
 }
 
 /// The wall as seen from the contact points for one set of unknowns. Looking is the greater part
 /// of the cost of contact, and the state that a line search accepts is the one that is assembled
 /// next.
 #[derive(Debug, Clone, Default)]
-pub(super) struct WallView {
-    pub(super) q: Vec<f64>,
+pub(in crate::contact) struct WallView {
+    pub(in crate::contact) q: Vec<f64>,
     /// Points in touch, ascending, with the wall there.
-    pub(super) touching: Vec<(usize, WallPoint)>,
+    pub(in crate::contact) touching: Vec<(usize, WallPoint)>,
 }
 
 impl<'a, const S: usize> Contact<'a, S> {
@@ -139,7 +141,7 @@ impl<'a, const S: usize> Contact<'a, S> {
     }
 
     /// Surface of a device: 0 the wire, 1 the catheter that covers it.
-    pub(super) fn surface_of(&self, layer: usize) -> &Surface {
+    pub(in crate::contact) fn surface_of(&self, layer: usize) -> &Surface {
         if layer == 0 {
             &self.surface
         } else {
@@ -148,7 +150,7 @@ impl<'a, const S: usize> Contact<'a, S> {
     }
 
     /// Forgets what was seen of the wall, as when the points change.
-    pub(super) fn look_anew(&mut self) {
+    pub(in crate::contact) fn look_anew(&mut self) {
         self.seen.q.clear();
     }
 
@@ -179,14 +181,14 @@ impl<'a, const S: usize> Contact<'a, S> {
     }
 
     /// Displacement gathered at an active contact against the wall at the unknowns `q`, in mm.
-    pub(super) fn gathered(&self, active: &ActiveContact, q: &[f64]) -> Vector3<f64> {
+    pub(in crate::contact) fn gathered(&self, active: &ActiveContact, q: &[f64]) -> Vector3<f64> {
         let (u, rolled) = self.moved(&self.points[active.point], q);
         active.displacement(&u, rolled)
     }
 
     /// Displacement of the wire's axis at a point since the step began, and the surface
     /// displacement by spinning.
-    pub(super) fn moved(&self, point: &ContactPoint, q: &[f64]) -> (Vector3<f64>, f64) {
+    pub(in crate::contact) fn moved(&self, point: &ContactPoint, q: &[f64]) -> (Vector3<f64>, f64) {
         let i = S * point.edge;
         let difference = |k: usize| Vector3::from_fn(|c, _| q[k + c] - self.start[k + c]);
         let first = difference(i);
@@ -204,19 +206,19 @@ impl<'a, const S: usize> Contact<'a, S> {
     }
 
     /// Turn in rad of the device at a point since the step began.
-    pub(super) fn turned(&self, point: &ContactPoint, q: &[f64]) -> f64 {
+    pub(in crate::contact) fn turned(&self, point: &ContactPoint, q: &[f64]) -> f64 {
         let theta = S * point.edge + 3 + point.layer;
         q[theta] - self.start[theta]
     }
 
-    pub(super) fn position(point: &ContactPoint, q: &[f64]) -> Vector3<f64> {
+    pub(in crate::contact) fn position(point: &ContactPoint, q: &[f64]) -> Vector3<f64> {
         let i = S * point.edge;
         let f = point.fraction;
         Vector3::from_fn(|c, _| q[i + c] * (1.0 - f) + q[i + S + c] * f)
     }
 
     /// Looks at the wall from the points at `q`, unless it was for the same `q` last time.
-    pub(super) fn look(&mut self, q: &[f64]) {
+    pub(in crate::contact) fn look(&mut self, q: &[f64]) {
         let Self { points, seen, .. } = self;
         let radii = [self.surface.radius, self.cover.radius];
         if seen.q == q {
@@ -244,7 +246,7 @@ impl<'a, const S: usize> Contact<'a, S> {
     }
 
     /// Forgets the grips, as when the points have become others.
-    pub(super) fn forget_active(&mut self) {
+    pub(in crate::contact) fn forget_active(&mut self) {
         self.active_contacts.clear();
         self.last_active.clear();
         self.couplings.clear();
@@ -268,151 +270,6 @@ impl<'a, const S: usize> Contact<'a, S> {
             sum += active.potential(&self.gathered(active, q));
         }
         sum
-    }
-
-    /// Adds gradient and Hessian of wall and friction at the rod's state, with normal forces and
-    /// friction directions taken there. The change of the normal force with position is left
-    /// out of the friction's Hessian, which would not be symmetric. The limit of friction changes
-    /// from the one used last by the share [`Contact::followed`] of the way to the one here; the two
-    /// come together as the search converges.
-    pub fn add_derivatives<const W: usize>(
-        &mut self,
-        rod: &Rod<S>,
-        gradient: &mut [f64],
-        hessian: &mut impl HessianSink<W>,
-    ) {
-        self.look(&rod.q);
-        std::mem::swap(&mut self.active_contacts, &mut self.last_active);
-        self.active_contacts.clear();
-        self.couplings.clear();
-        self.hanging.clear();
-        let activated = self.activate(&rod.q);
-        let mut last = LastLimits::new(self.last_active.iter());
-        self.anticipated.rates.clear();
-        for Active {
-            point: index,
-            wall: lumen,
-            expected,
-        } in activated
-        {
-            let point = &self.points[index];
-            let surface = self.surface_of(point.layer);
-            let (radius, friction) = (surface.radius, surface.friction);
-            let depth = lumen.distance_mm + radius;
-            let slope = lumen.gradient.norm();
-            if slope < 1e-9 {
-                continue;
-            }
-            let law = surface.wall.respond(depth);
-            let secant = self.softened * law.secant() * point.weight;
-            let normal_stiffness = self.softened * law.stiffness() * point.weight;
-            let stiffness = surface.wall.tangential_stiffness();
-            let normal_force = secant * depth * slope;
-            // By this force the contact turns and slides.
-            let level = match self.anticipated.forces {
-                Forces::Present => normal_force,
-                Forces::Expected | Forces::ExpectedOfAll => expected,
-            };
-            let mut force = lumen.gradient * (secant * depth);
-            let mut matrix = lumen.gradient * lumen.gradient.transpose() * normal_stiffness
-                + lumen.hessian * (level / slope);
-            let mut spin_force = 0.0;
-            let mut spin_row = Vector3::zeros();
-            let mut spin_stiffness = 0.0;
-            let normal = lumen.gradient / slope;
-            let curved = lumen.hessian * normal * (depth * (law.secant() / law.stiffness()));
-            let rate = (lumen.gradient * slope + curved) * normal_stiffness;
-            self.anticipated.rates.push((level, rate));
-            let limit = last.eased(index, friction * level, self.followed);
-            let tangent = rod.tangent(point.edge);
-            let hang = (!self.vessel.is_empty()).then(|| {
-                let hang = self.lumen.hang(&Self::position(point, &rod.q));
-                hang.map_or_else(Hang::default, |(_, hang)| hang)
-            });
-            let gone = hang.as_ref().map_or_else(Vector3::zeros, |hang| {
-                hang.way(&self.vessel, &self.vessel_start)
-            });
-            let active = ActiveContact {
-                point: index,
-                normal,
-                spin: tangent.cross(&normal),
-                depth,
-                normal_force,
-                limit,
-                stiffness: stiffness * point.weight,
-                normal_stiffness,
-                stored_share: law.mean() / stiffness,
-                before: point.wall.friction.in_plane(&normal),
-                wall_moved: lumen.velocity * self.step_s + gone,
-                wall_velocity: lumen.velocity,
-            };
-            let mut rubbed = (Vector3::zeros(), Matrix3::zeros());
-            let mut changed = Matrix3::zeros();
-            if friction > 0.0 {
-                let (moved, rolled) = self.moved(point, &rod.q);
-                let s = active.displacement(&moved, rolled);
-                let (mut f, h) = active.force(&s);
-                if let Some(way) = active.sliding(&s)
-                    && self.anticipated.forces != Forces::Present
-                {
-                    f = way * (friction * normal_force);
-                }
-                if self.is_coupled {
-                    let turned = lumen.hessian - normal * (lumen.hessian * normal).transpose();
-                    let along = Along {
-                        friction,
-                        rate,
-                        normal: turned / slope,
-                        tangent,
-                        moved: moved - active.wall_moved,
-                        rolled,
-                    };
-                    let change = along.change(&active, &s);
-                    changed = change;
-                    self.couplings.push(Coupling {
-                        first: S * point.edge,
-                        apart: S,
-                        share: [1.0 - point.fraction, point.fraction],
-                        force: change,
-                        spin: (3 + point.layer, change.tr_mul(&active.spin) * radius),
-                    });
-                }
-                rubbed = (f, h);
-                force += f;
-                matrix += h;
-                spin_row = h * active.spin * radius;
-                spin_force = f.dot(&active.spin) * radius;
-                spin_stiffness = active.spin.dot(&spin_row) * radius;
-            }
-            if let Some(hang) = hang {
-                let at = AtPoint {
-                    press: secant * depth,
-                    stiffness: normal_stiffness,
-                    level: level / slope,
-                    gradient: lumen.gradient,
-                    friction: rubbed,
-                    change: changed,
-                    spin: active.spin * radius,
-                    normal_rate: normal_stiffness * slope,
-                };
-                let share = [1.0 - point.fraction, point.fraction];
-                let first = S * point.edge;
-                let theta = 3 + point.layer;
-                self.hanging
-                    .push(HangingContact::new(hang, &at, first, share, theta));
-            }
-            self.active_contacts.push(active);
-            add_point::<S, W>(
-                &self.points[index],
-                &force,
-                &matrix,
-                spin_force,
-                &spin_row,
-                spin_stiffness,
-                gradient,
-                hessian,
-            );
-        }
     }
 
     /// Ends a step at the rod's converged state: keeps the elastic part of the friction at each
@@ -474,47 +331,5 @@ impl<'a, const S: usize> Contact<'a, S> {
     #[must_use]
     pub fn point_position(&self, rod: &Rod<S>, point: usize) -> Vector3<f64> {
         Self::position(&self.points[point], &rod.q)
-    }
-}
-
-/// Spreads force and stiffness at a point of an edge over the unknowns of the edge.
-#[expect(
-    clippy::too_many_arguments,
-    reason = "one block of derivatives, used in one place"
-)]
-fn add_point<const S: usize, const W: usize>(
-    point: &ContactPoint,
-    force: &Vector3<f64>,
-    matrix: &Matrix3<f64>,
-    spin_force: f64,
-    spin_row: &Vector3<f64>,
-    spin_stiffness: f64,
-    gradient: &mut [f64],
-    hessian: &mut impl HessianSink<W>,
-) {
-    let (a, b) = (1.0 - point.fraction, point.fraction);
-    let i = S * point.edge;
-    let theta = 3 + point.layer;
-    let columns = hessian.columns::<S>(i);
-    for c in 0..3 {
-        gradient[i + c] += a * force[c];
-        gradient[i + S + c] += b * force[c];
-        for r in 0..3 {
-            let m = matrix[(r, c)];
-            columns[c][S + r - c] += a * b * m;
-            if r >= c {
-                columns[c][r - c] += a * a * m;
-            }
-        }
-        columns[c][theta - c] += a * spin_row[c];
-        columns[theta][S - theta + c] += b * spin_row[c];
-    }
-    gradient[i + theta] += spin_force;
-    columns[theta][0] += spin_stiffness;
-    let columns = hessian.columns::<3>(i + S);
-    for c in 0..3 {
-        for r in c..3 {
-            columns[c][r - c] += b * b * matrix[(r, c)];
-        }
     }
 }

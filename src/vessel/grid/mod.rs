@@ -1,25 +1,19 @@
 //! Which branches pass near a point: a spatial hash over the lumen and a margin around it.
 
+mod enter;
+mod layout;
+
 use super::centreline::Curve;
-use super::path::number;
+use enter::{Entry, enter, matter};
+use layout::{Layout, slabs, widest};
 use nalgebra::Vector3;
 use std::collections::BTreeMap;
-use std::f64::consts::PI;
 use std::sync::Arc;
 
-/// Edge of the smallest cells in mm; larger ones are powers of two of it.
-const CELL_MM: f64 = 1.0;
-/// Edge of the largest cells in mm.
-const LARGEST_CELL_MM: f64 = 16.0;
 /// Index of the cell that begins at coordinate 0.
 const ORIGIN: f64 = 1_048_576.0;
 /// Half the diagonal of a cell over its edge.
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
-/// Entries, counted before they are made, above which cells are made larger where no bend is too
-/// tight for that.
-const MANY: f64 = 1e6;
-/// Entries that are held at one time on the way to a grid, about: 72 bytes each.
-const AT_ONCE: f64 = 4e5;
 /// How far beyond the wall cells reach, in mm.
 const MARGIN_MM: f64 = 1.5;
 /// Coordinates beyond this, in mm, are outside the grid.
@@ -30,8 +24,6 @@ const BRICK_BITS: u32 = 2;
 const BRICK_CELLS: usize = 1 << (3 * BRICK_BITS);
 /// Key of an empty place in the table.
 const EMPTY: u64 = u64::MAX;
-/// Every how many knots a curve is entered in the cells.
-const STRIDE: usize = 2;
 
 /// A branch that may matter in a cell, with its foot seen from the cell's middle.
 #[derive(Debug, Clone, Copy)]
@@ -94,9 +86,6 @@ pub(super) struct Grid {
     candidates: Vec<Candidate>,
 }
 
-/// One entry on the way to a grid: cell and candidate.
-type Entry = (u64, usize, Candidate);
-
 /// Why no grid is made.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Excess {
@@ -108,71 +97,6 @@ pub(super) enum Excess {
 
 /// Most passes of branches near one place; a query looks at all of them.
 pub(super) const MOST_IN_A_CELL: usize = 100;
-
-/// How a grid is made: chosen before memory is taken for it.
-#[derive(Debug, Clone, Copy)]
-struct Layout {
-    cell_mm: f64,
-    /// Entries on the way to it, about.
-    entries: f64,
-}
-
-impl Layout {
-    /// The smallest cells with which there are not too many entries, but none larger than the
-    /// radius of the tightest bend: within a cell, a curve must have one foot of a point.
-    fn of(curves: &[Arc<Curve>], reach: &Reach) -> Self {
-        let tightest = curves
-            .iter()
-            .map(|curve| curve.tightest().1)
-            .fold(LARGEST_CELL_MM, f64::min);
-        let mut cell_mm = CELL_MM;
-        loop {
-            let entries = entries(curves, reach, cell_mm);
-            if entries <= MANY || 2.0 * cell_mm > tightest {
-                return Self { cell_mm, entries };
-            }
-            cell_mm *= 2.0;
-        }
-    }
-}
-
-/// How many entries the curves make in cells of a size: the volume within reach, over that of a
-/// cell. A slice of a tube of radius R around a curve of curvature k has the volume (pi R² + 2/3 k R³)
-/// for each mm where nothing beyond the centre of curvature counts; a half sphere closes either end.
-fn entries(curves: &[Arc<Curve>], reach: &Reach, cell_mm: f64) -> f64 {
-    let widest = widest(curves);
-    let slice = |curve: &Arc<Curve>| {
-        let samples = (0..curve.knots.len()).step_by(STRIDE);
-        let at = |i: usize| {
-            let jet = curve.jet(number(i) * curve.spacing_mm);
-            (far(jet.radius, widest, reach, cell_mm), jet.second.norm())
-        };
-        let areas = samples.map(|i| {
-            let (far, curvature) = at(i);
-            PI * far.powi(2) + 2.0 / 3.0 * curvature * far.powi(3)
-        });
-        let end = |i: usize| 2.0 / 3.0 * PI * at(i).0.powi(3);
-        let ends = end(0) + end(curve.knots.len() - 1);
-        ends + areas.sum::<f64>() * curve.spacing_mm * STRIDE as f64
-    };
-    curves.iter().map(slice).sum::<f64>() / cell_mm.powi(3)
-}
-
-fn widest(curves: &[Arc<Curve>]) -> f64 {
-    curves.iter().fold(0.0, |m: f64, c| m.max(c.widest_mm))
-}
-
-/// How far from a centreline with lumen radius `radius` a cell's middle may lie for the branch to
-/// matter in the cell, where the widest branch of all has the radius `widest`.
-fn far(radius: f64, widest: f64, reach: &Reach, cell_mm: f64) -> f64 {
-    let (narrow, wide) = reach.factors;
-    wide * radius
-        + MARGIN_MM
-        + reach.near_mm
-        + reach.above_least_mm
-        + 2.0 * reach.slope * HALF_DIAGONAL * cell_mm
-        + (wide - narrow) * (widest - radius).max(0.0)
-}
 
 impl Grid {
     /// Most entries of the grid of a scenario: each takes 56 bytes.
@@ -284,126 +208,6 @@ impl Grid {
             place = (place + 1) & (self.table.len() - 1);
         }
     }
-}
-
-/// Ranges of the first index of cells, whole bricks each, that hold about equally many entries.
-fn slabs(curves: &[Arc<Curve>], reach: &Reach, layout: &Layout) -> Vec<[i32; 2]> {
-    let widest = widest(curves);
-    let mut ends: Option<(f64, f64)> = None;
-    for curve in curves {
-        let beyond = far(curve.widest_mm, widest, reach, layout.cell_mm);
-        for knot in &curve.knots {
-            let (low, high) = ends.unwrap_or((knot.x, knot.x));
-            ends = Some((low.min(knot.x - beyond), high.max(knot.x + beyond)));
-        }
-    }
-    let Some((low, high)) = ends else {
-        return Vec::new();
-    };
-    let of = |x: f64| index_of(&Vector3::new(x, 0.0, 0.0), 1.0 / layout.cell_mm)[0];
-    let brick = 1 << BRICK_BITS;
-    let (first, last) = (of(low) & !(brick - 1), of(high));
-    let count = (layout.entries / AT_ONCE).ceil().max(1.0);
-    let width = (f64::from(last - first + 1) / count / f64::from(brick)).ceil();
-    let width = whole_cells(width) * brick;
-    let starts = (0..).map(|k| first + k * width);
-    starts
-        .take_while(|start| *start <= last)
-        .map(|start| [start, start + width - 1])
-        .collect()
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "a number of bricks along an axis, below 2^21"
-)]
-fn whole_cells(count: f64) -> i32 {
-    count.max(1.0) as i32
-}
-
-/// Enters one curve into every cell of a slab within reach from whose middle it has a foot.
-fn enter(
-    (branch, curve): (usize, &Curve),
-    widest: f64,
-    reach: &Reach,
-    (cell_mm, slab): (f64, [i32; 2]),
-    entries: &mut Vec<Entry>,
-) {
-    let index = |p: Vector3<f64>| index_of(&p, 1.0 / cell_mm);
-    let last = curve.knots.len() - 1;
-    let mut samples: Vec<usize> = (0..last).step_by(STRIDE).collect();
-    samples.push(last);
-    for (at, &i) in samples.iter().enumerate() {
-        let here = curve.knots[i];
-        let station = number(i) * curve.spacing_mm;
-        let before = at.checked_sub(1).map(|j| curve.knots[samples[j]] - here);
-        let after = samples.get(at + 1).map(|&j| curve.knots[j] - here);
-        let far = far(curve.jet(station).radius, widest, reach, cell_mm);
-        let (low, high) = (index(here.map(|x| x - far)), index(here.map(|x| x + far)));
-        for x in low[0].max(slab[0])..=high[0].min(slab[1]) {
-            for y in low[1]..=high[1] {
-                for z in low[2]..=high[2] {
-                    let centre = middle([x, y, z], cell_mm);
-                    let offset = centre - here;
-                    let is_foot = offset.norm_squared() <= far * far
-                        && before.is_none_or(|d| offset.dot(&d) < 0.5 * d.norm_squared())
-                        && after.is_none_or(|d| offset.dot(&d) <= 0.5 * d.norm_squared());
-                    if is_foot {
-                        let foot = curve.foot_near(&centre, station);
-                        let (key, local) = address([x, y, z]);
-                        let candidate = Candidate {
-                            station: foot.station,
-                            rho: foot.rho,
-                            radius: foot.radius,
-                            station_gradient: foot.station_gradient(),
-                            branch,
-                        };
-                        entries.push((key, local, candidate));
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// The candidates of a cell that can matter at any of its points for any factor; empty if the
-/// cell lies beyond the margin.
-///
-/// Which of two tubes is nearer is linear in the factor, so the two ends of its range decide.
-fn matter(group: &[Entry], reach: &Reach, cell_mm: f64) -> Vec<Candidate> {
-    let (narrow, wide) = reach.factors;
-    let half_diagonal = HALF_DIAGONAL * cell_mm;
-    let across = reach.slope * half_diagonal;
-    let distance = |c: &Candidate, factor: f64| c.rho - factor * c.radius;
-    let Some(least) = group
-        .iter()
-        .map(|e| e.2)
-        .min_by(|a, b| distance(a, wide).total_cmp(&distance(b, wide)))
-    else {
-        return Vec::new();
-    };
-    if distance(&least, wide) > MARGIN_MM {
-        return Vec::new();
-    }
-    let limit = reach.above_least_mm + 2.0 * across;
-    let mut kept: Vec<Candidate> = Vec::new();
-    for branch in group.chunk_by(|a, b| a.2.branch == b.2.branch) {
-        let nearest = branch.iter().fold(f64::INFINITY, |m, e| m.min(e.2.rho));
-        for (_, _, c) in branch {
-            let may_be_foot = c.rho <= nearest + 2.0 * half_diagonal;
-            let repeated = kept.last().is_some_and(|k| {
-                k.branch == c.branch && (k.station - c.station).abs() < 0.5 * cell_mm
-            });
-            let counts = distance(c, wide) <= reach.near_mm + across
-                || [narrow, wide]
-                    .iter()
-                    .any(|&f| distance(c, f) <= distance(&least, f) + limit);
-            if may_be_foot && counts && !repeated {
-                kept.push(*c);
-            }
-        }
-    }
-    kept
 }
 
 /// Index of the cell in which `p` lies, counted from a corner of the whole range so that

@@ -1,0 +1,102 @@
+//! Values of options: texts into what they mean, or a message with what is allowed.
+
+use std::fmt::Display;
+use std::str::FromStr;
+
+use crate::anatomy::{Frame, Unit};
+use crate::assay::Test;
+use crate::scenario::Document;
+use crate::study::Shard;
+
+/// A document by its name.
+pub(super) fn document(text: &str) -> Result<Document, String> {
+    let found = Document::ALL.into_iter().find(|d| d.name() == text);
+    found.ok_or_else(|| {
+        let names = Document::ALL.map(Document::name).join(", ");
+        format!("allowed are {names}")
+    })
+}
+
+pub(super) fn unit(text: &str) -> Result<Unit, String> {
+    match text {
+        "mm" => Ok(Unit::Millimetre),
+        "cm" => Ok(Unit::Centimetre),
+        "m" => Ok(Unit::Metre),
+        _ => Err("allowed are mm, cm, m".into()),
+    }
+}
+
+pub(super) fn frame(text: &str) -> Result<Frame, String> {
+    match text {
+        "left-posterior-superior" | "LPS" => Ok(Frame::LeftPosteriorSuperior),
+        "right-anterior-superior" | "RAS" => Ok(Frame::RightAnteriorSuperior),
+        "scene" => Ok(Frame::Scene),
+        _ => Err("allowed are left-posterior-superior, right-anterior-superior, scene".into()),
+    }
+}
+
+pub(super) fn tolerance(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(mm) if (0.001..=1.0).contains(&mm) => Ok(mm),
+        _ => Err("allowed is a number from 0.001 to 1, in mm".into()),
+    }
+}
+
+pub(super) fn shard(text: &str) -> Result<Shard, String> {
+    let allowed =
+        "allowed is K/N with whole numbers, K from 1 to N and N up to 100000, such as 2/8";
+    let parts = text.split_once('/');
+    let (number, of) = parts
+        .and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)))
+        .ok_or(allowed)?;
+    if (1..=Shard::MOST).contains(&of) && (1..=of).contains(&number) {
+        Ok(Shard { number, of })
+    } else {
+        Err(allowed.to_owned())
+    }
+}
+
+pub(super) fn width(text: &str) -> Result<f64, String> {
+    let width = text.parse().ok();
+    width
+        .filter(|width| (0.005..=1.0).contains(width))
+        .ok_or_else(|| "allowed is a number from 0.005 to 1".to_owned())
+}
+
+pub(super) fn bench_test(text: &str) -> Result<Test, String> {
+    let known = Test::ALL.into_iter();
+    known
+        .clone()
+        .find(|test| test.slug() == text)
+        .ok_or_else(|| {
+            let names: Vec<_> = known.map(Test::slug).collect();
+            format!("allowed are {}", names.join(", "))
+        })
+}
+
+pub(super) fn trials(text: &str) -> Result<u32, String> {
+    whole(text, 1, 1_000_000)
+}
+
+pub(super) fn seed(text: &str) -> Result<u64, String> {
+    whole(text, 0, u64::MAX)
+}
+
+pub(super) fn threads(text: &str) -> Result<usize, String> {
+    whole(text, 1, 1024)
+}
+
+pub(super) fn at_most(text: &str) -> Result<usize, String> {
+    whole(text, 1, usize::MAX)
+}
+
+/// A whole number from `least` to `most`.
+fn whole<N>(text: &str, least: N, most: N) -> Result<N, String>
+where
+    N: Copy + FromStr + PartialOrd + Display,
+{
+    let number = text.parse().ok();
+    number
+        .filter(|number| (least..=most).contains(number))
+        .ok_or_else(|| format!("allowed is a whole number from {least} to {most}"))
+}

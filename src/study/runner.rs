@@ -1,0 +1,357 @@
+//! Runs a study on all cores and keeps every trial as it finishes.
+
+use std::collections::VecDeque;
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+
+use super::ending::Ending;
+use super::error::{KeepError, StudyError};
+use super::journal::{Entry, Journal};
+use super::progress::Progress;
+use super::row::reject_non_finite;
+use super::schedule::{InTurn, Next, Schedule, Task};
+use super::setup::{Part, StudySetup};
+use super::sink::{Handed, Sinks, Trial};
+use super::store::{FileMark, Folders};
+use super::sweep::Race;
+use crate::trial::result::{Outcome, TrialRecord};
+
+/// How a study is run; nothing here changes a result.
+#[derive(Debug, Clone, Default)]
+pub struct StudyOptions {
+    /// Target folder.
+    pub out: PathBuf,
+    /// Threads; `None` for one per core.
+    pub threads: Option<usize>,
+    /// No progress.
+    pub quiet: bool,
+    /// Replace an existing result once the new one is complete, and an unfinished run of
+    /// something else at once.
+    pub overwrite: bool,
+    /// Stop after this many newly computed trials and keep them for a later run.
+    pub limit: Option<usize>,
+}
+
+/// What a run leaves behind.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StudyDone {
+    /// Target folder if complete, else the work folder.
+    pub folder: PathBuf,
+    /// Whether every trial is done and the target in place; false where a limit ended the run.
+    pub complete: bool,
+    /// Trials kept from earlier runs.
+    pub resumed: usize,
+    /// Trials computed by this run.
+    pub computed: usize,
+    /// What the sinks say, once all is complete.
+    pub handed: Handed,
+}
+
+/// A point made ready, or why it cannot be.
+type Ready<P> = Arc<OnceLock<Result<P, String>>>;
+
+/// What the threads share.
+struct Shared<'s, P> {
+    sinks: Sinks<'s>,
+    journal: Journal,
+    schedule: Box<dyn Schedule>,
+    progress: Progress,
+    ready: VecDeque<(usize, Ready<P>)>,
+    /// Trials of points that other threads make ready, put off until they are.
+    put_off: VecDeque<(Task, Ready<P>)>,
+    computed: usize,
+    limit: usize,
+    /// Trials that may still be begun under the limit.
+    begun: usize,
+    failure: Option<KeepError>,
+}
+
+/// Computes the trials of a part of a study: `prepare(point)` makes a point ready, once for several
+/// trials, and `compute(point, task, recorded)` runs one trial of it. Each is kept in a journal and
+/// handed on to `sinks`.
+///
+/// Work goes on in `<out>.partial` and is moved to `options.out` at the end. Where that work
+/// folder holds trials of the same part, only the rest is computed. Raising `stop` ends the run
+/// after the trials in flight.
+///
+/// # Errors
+///
+/// See [`StudyError`]; whatever is finished stays in the work folder.
+pub fn run_study<P: Send + Sync>(
+    part: &Part,
+    options: &StudyOptions,
+    stop: &AtomicBool,
+    prepare: impl Fn(usize) -> Result<P, String> + Sync,
+    compute: impl Fn(&P, Task, bool) -> TrialRecord + Sync,
+    sinks: Sinks<'_>,
+) -> Result<StudyDone, StudyError> {
+    let pool = thread_pool(options.threads)?;
+    let folders = Folders::prepare(&options.out, options.overwrite)?;
+    let journal = Journal::open(&folders, part)?;
+    let resumed = journal.kept_trials();
+    let schedule: Box<dyn Schedule> = match &part.setup.search {
+        Some(search) => Box::new(Race::new(&part.setup, search)),
+        None => Box::new(InTurn::new(part)),
+    };
+    let total = part.total();
+    let threads = pool.current_num_threads();
+    let runner = Runner {
+        folders: &folders,
+        setup: &part.setup,
+        shared: Mutex::new(Shared {
+            sinks,
+            journal,
+            schedule,
+            progress: Progress::start(total, resumed, options.quiet),
+            ready: VecDeque::new(),
+            put_off: VecDeque::new(),
+            computed: 0,
+            limit: options.limit.unwrap_or(usize::MAX),
+            begun: 0,
+            failure: None,
+        }),
+        changed: Condvar::new(),
+        stop,
+        most_ready: threads + 2,
+        prepare: &prepare,
+        compute: &compute,
+    };
+    pool.scope(|scope| {
+        for _ in 0..threads {
+            scope.spawn(|_| runner.work());
+        }
+    });
+    let shared = runner.shared.into_inner();
+    let shared = shared.unwrap_or_else(PoisonError::into_inner);
+    shared.progress.finish();
+    let computed = shared.computed;
+    let kept = resumed + computed;
+    let partial = folders.partial().to_owned();
+    let failed = |total: usize| {
+        let partial = partial.clone();
+        move |error: KeepError| error.into_study_error(&partial, kept, total)
+    };
+    let left = shared.left().map_err(failed(total.unwrap_or(kept)));
+    let (left, journal, sinks) = left?;
+    let complete = left == Next::Done;
+    if !complete && stop.load(Ordering::SeqCst) {
+        return Err(StudyError::Interrupted {
+            partial,
+            kept,
+            total: total.unwrap_or(0),
+        });
+    }
+    let (mut folder, mut handed) = (partial.clone(), Handed::default());
+    if complete {
+        let ending = Ending {
+            folders: &folders,
+            setup: &part.setup,
+            prepare: &prepare,
+            compute: &compute,
+        };
+        let ended = pool.install(move || ending.hand_on(&journal, sinks));
+        handed = ended.map_err(failed(kept))?;
+        folders.complete().map_err(failed(kept))?;
+        folders.target().clone_into(&mut folder);
+    }
+    Ok(StudyDone {
+        folder,
+        complete,
+        resumed,
+        computed,
+        handed,
+    })
+}
+
+/// A pool of so many threads; `None`: one a core.
+fn thread_pool(threads: Option<usize>) -> Result<rayon::ThreadPool, StudyError> {
+    let threads = threads.unwrap_or(0);
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+    pool.map_err(|e| StudyError::Threads {
+        threads,
+        reason: e.to_string(),
+    })
+}
+
+impl<'s, P> Shared<'s, P> {
+    /// What is left to do once all threads are done, with all that is finished on the disk.
+    fn left(mut self) -> Result<(Next, Journal, Sinks<'s>), KeepError> {
+        if let Some(error) = self.failure.take() {
+            return Err(error);
+        }
+        self.journal.sync()?;
+        let left = self.schedule.next(&mut self.journal)?;
+        self.journal.forget();
+        Ok((left, self.journal, self.sinks))
+    }
+
+    /// Writes a trial's files, shows it to the sinks and keeps it in the journal.
+    fn keep(
+        &mut self,
+        folders: &Folders,
+        setup: &StudySetup,
+        task: Task,
+        record: TrialRecord,
+    ) -> Result<(), KeepError> {
+        let trial = Trial::new(setup, task.strategy, &record);
+        let files = write(folders, &self.sinks, trial)?;
+        for sink in &mut self.sinks {
+            sink.trial(trial)?;
+        }
+        let success = record.row.outcome == Outcome::Reached;
+        let entry = Entry::finished(task, record, files);
+        self.journal.append(&entry)?;
+        self.computed += 1;
+        self.schedule.record(task, success);
+        self.progress.advance();
+        Ok(())
+    }
+
+    /// Keeps a point that cannot be built as such, once.
+    fn refuse(&mut self, point: usize, reason: &str) -> Result<(), KeepError> {
+        if self.schedule.is_refused(point) {
+            return Ok(());
+        }
+        self.journal.append(&Entry::Refused {
+            point,
+            refused: reason.to_owned(),
+        })?;
+        self.schedule.refuse(point);
+        Ok(())
+    }
+}
+
+/// Writes the files of a trial, listed as the program's own first, and returns what they are.
+pub fn write(
+    folders: &Folders,
+    sinks: &Sinks<'_>,
+    trial: Trial<'_>,
+) -> Result<Vec<FileMark>, KeepError> {
+    let names: Vec<String> = sinks.iter().flat_map(|sink| sink.files(trial)).collect();
+    if !names.is_empty() {
+        folders.announce(&names)?;
+    }
+    for sink in sinks {
+        sink.write(folders.partial(), trial)?;
+    }
+    let mark = |name: String| {
+        let path = folders.partial().join(&name);
+        let found = folders.disk().fingerprint(&path);
+        found
+            .map(|found| FileMark::new(name, found))
+            .map_err(KeepError::at(&path))
+    };
+    names.into_iter().map(mark).collect()
+}
+
+struct Runner<'s, 'k, P, F, G> {
+    folders: &'s Folders,
+    setup: &'s StudySetup,
+    shared: Mutex<Shared<'k, P>>,
+    changed: Condvar,
+    stop: &'s AtomicBool,
+    most_ready: usize,
+    prepare: &'s F,
+    compute: &'s G,
+}
+
+impl<'k, P, F, G> Runner<'_, 'k, P, F, G>
+where
+    P: Send + Sync,
+    F: Fn(usize) -> Result<P, String> + Sync,
+    G: Fn(&P, Task, bool) -> TrialRecord + Sync,
+{
+    fn lock(&self) -> MutexGuard<'_, Shared<'k, P>> {
+        self.shared.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// One thread: takes trials until there are none.
+    fn work(&self) {
+        while let Some((task, ready)) = self.take() {
+            match ready.get_or_init(|| (self.prepare)(task.point)) {
+                Ok(point) => {
+                    let recorded = task.trial < self.setup.recorded;
+                    let mut record = (self.compute)(point, task, recorded);
+                    reject_non_finite(&mut record);
+                    self.note(|shared| shared.keep(self.folders, self.setup, task, record));
+                }
+                Err(reason) => {
+                    self.lock().schedule.give_back();
+                    self.note(|shared| shared.refuse(task.point, reason));
+                }
+            }
+        }
+    }
+
+    /// Takes note of what a thread has found, unless something has failed.
+    fn note(&self, note: impl FnOnce(&mut Shared<'k, P>) -> Result<(), KeepError>) {
+        let mut shared = self.lock();
+        if shared.failure.is_none() {
+            shared.failure = note(&mut shared).err();
+        }
+        self.changed.notify_all();
+    }
+
+    /// The next trial: of a point that is ready, or one that this thread makes ready; where there
+    /// is no other, of a point that another thread is about to have ready.
+    fn take(&self) -> Option<(Task, Ready<P>)> {
+        let mut shared = self.lock();
+        loop {
+            let over = shared.begun >= shared.limit || shared.failure.is_some();
+            if over || self.stop.load(Ordering::SeqCst) {
+                return None;
+            }
+            let Shared {
+                schedule,
+                journal,
+                put_off,
+                ..
+            } = &mut *shared;
+            if let Some(at) = put_off.iter().position(|(_, ready)| ready.get().is_some()) {
+                shared.begun += 1;
+                return shared.put_off.remove(at);
+            }
+            match schedule.next(journal) {
+                Ok(Next::Do(task)) => {
+                    let (ready, is_mine) = self.ready(&mut shared, task.point);
+                    if is_mine || ready.get().is_some() {
+                        shared.begun += 1;
+                        return Some((task, ready));
+                    }
+                    shared.put_off.push_back((task, ready));
+                }
+                Ok(Next::Wait | Next::Done) if !put_off.is_empty() => {
+                    shared.begun += 1;
+                    return shared.put_off.pop_front();
+                }
+                Ok(Next::Done) => return None,
+                Ok(Next::Wait) => {
+                    shared = self
+                        .changed
+                        .wait(shared)
+                        .unwrap_or_else(PoisonError::into_inner);
+                }
+                Err(error) => {
+                    shared.failure = Some(error);
+                    self.changed.notify_all();
+                    return None;
+                }
+            }
+        }
+    }
+
+    /// The cell of a point, and whether it is new, to be filled by this thread; the oldest gives
+    /// way.
+    fn ready(&self, shared: &mut Shared<'_, P>, point: usize) -> (Ready<P>, bool) {
+        if let Some((_, ready)) = shared.ready.iter().find(|(of, _)| *of == point) {
+            return (Arc::clone(ready), false);
+        }
+        if shared.ready.len() >= self.most_ready {
+            shared.ready.pop_front();
+        }
+        let ready = Ready::default();
+        shared.ready.push_back((point, Arc::clone(&ready)));
+        (ready, true)
+    }
+}
