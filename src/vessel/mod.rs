@@ -59,8 +59,8 @@ pub use balloon::Balloon;
 pub(crate) use balls::BALLS_WITHIN_MM;
 pub use balls::{Fold, folds, lumen_of_balls};
 pub use bed::{
-    AtRest, Basis, BeamEnergy, Bed, GivingVessel, Hang, Knots, Motion, MovedTree, VesselReading,
-    WallBeam, WallStiffness,
+    AtRest, Basis, BeamEnergy, Bed, Cycle, GivingVessel, Hang, Knots, Motion, MovedTree,
+    VesselReading, WallBeam, WallStiffness,
 };
 pub use centreline::Centreline;
 pub use course::Course;

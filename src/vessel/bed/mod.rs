@@ -11,7 +11,7 @@ mod tie;
 
 pub use bending::{AtRest, BeamEnergy, WallBeam};
 pub use giving::{Bed, GivingVessel, WallStiffness};
-pub use motion::Motion;
+pub use motion::{Cycle, Motion};
 pub use moved::{Hang, MovedTree};
 pub use reading::VesselReading;
 pub use spline::{Basis, Knots};

@@ -3,10 +3,12 @@
 //! closed form that agree to 2e-7 (`reference/giving.json`, section F).
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use std::f64::consts::FRAC_PI_2;
+use std::f64::consts::{FRAC_PI_2, TAU};
 use std::sync::Arc;
 
-use bendwise::vessel::{Bed, GivingVessel, Motion, MovedTree, Tree, WallBeam, WallStiffness};
+use bendwise::vessel::{
+    Bed, Cycle, GivingVessel, Motion, MovedTree, Tree, WallBeam, WallStiffness,
+};
 use nalgebra::Vector3;
 
 use super::alone::bend;
@@ -16,8 +18,8 @@ const BENDING: f64 = 50.0;
 const LEAD: f64 = 40.0;
 const ARC: f64 = 10.0 * FRAC_PI_2;
 const BEAT_S: f64 = 1.0;
-/// Share of a beat at which the vessel is at its end systole.
-const SYSTOLE: f64 = 0.35;
+/// Phases of a beat.
+const PHASES: u32 = 40;
 
 /// The axis of the bend with that radius over the same arc, at a station in mm; the first lead stays where
 /// it is.
@@ -50,13 +52,19 @@ fn beating(tree: &Arc<Tree>, radius: f64) -> MovedTree {
     let vessel = GivingVessel::new(tree, bed).without_give();
     let knots = vessel.knots()[0];
     let line = &tree.branches()[0].centreline;
-    let ways: Vec<_> = knots
-        .stations()
-        .map(|s| axis(radius, s) - line.position(s))
-        .collect();
+    // Phases between which the arc keeps its length: the radius goes as a beat does.
+    let phase = |k: u32| {
+        let share = 0.5 - 0.5 * (TAU * f64::from(k) / f64::from(PHASES)).cos();
+        let now = 10.0 + (radius - 10.0) * share;
+        let ways: Vec<_> = knots
+            .stations()
+            .map(|s| axis(now, s) - line.position(s))
+            .collect();
+        knots.through(&ways)
+    };
+    let phases: Vec<_> = (0..PHASES).map(phase).collect();
     let motion = Motion {
-        heart: Some((BEAT_S, knots.through(&ways))),
-        breath: None,
+        cycles: vec![Cycle::through(BEAT_S, &phases)],
     };
     MovedTree::new(Arc::clone(tree), Arc::new(vessel.with_motion(motion)))
 }
@@ -84,8 +92,8 @@ fn a_wire_in_a_bend_that_opens_has_the_energy_and_forces_of_the_open_bend() {
         let lumen = beating(&tree, radius);
         let mut case = case(&lumen, 0.0);
         case.settle();
-        for _ in 0..14 {
-            case.after(SYSTOLE * BEAT_S / 14.0);
+        for _ in 0..20 {
+            case.after(0.5 * BEAT_S / 20.0);
         }
         let contact = case.body.contact.as_ref().expect("a lumen");
         let middle = axis(radius, LEAD + 0.5 * ARC);
