@@ -105,12 +105,17 @@ impl<const S: usize> Contact<'_, S> {
         self.anticipated.forces = Forces::Expected;
     }
 
-    /// Expects what presses after `share` of the change `step` of the unknowns, to first order.
-    pub fn anticipate(&mut self, step: &[f64], share: f64) {
+    /// Expects what presses after `share` of the change `step` of the unknowns, and of that of a vessel's
+    /// control vectors, to first order.
+    pub fn anticipate(&mut self, step: &[f64], of_vessel: &[Vector3<f64>], share: f64) {
         let Anticipated { rates, awaited, .. } = &mut self.anticipated;
         awaited.clear();
-        for (active, (force, rate)) in self.active_contacts.iter().zip(&*rates) {
-            let change = rate.dot(&Self::position(&self.points[active.point], step));
+        for (nth, (active, (force, rate))) in self.active_contacts.iter().zip(&*rates).enumerate() {
+            let mut change = rate.dot(&Self::position(&self.points[active.point], step));
+            if let Some(hanging) = self.hanging.get(nth) {
+                let with = hanging.controls.iter().zip(&hanging.rate);
+                change += with.map(|(&j, rate)| rate.dot(&of_vessel[j])).sum::<f64>();
+            }
             let force = force + share * (active.normal_force + change - force);
             if force > 0.0 {
                 awaited.push((active.point, force));

@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::friction::ActiveContact;
 use super::wall::Contact;
 use crate::rod::Rod;
 
@@ -59,6 +60,52 @@ impl ContactSummary {
     }
 }
 
+/// A contact's force, spread over the stretch of wire for which its point stands.
+struct Stretch {
+    /// Beginning and end in mm from the front of the rod; the same for the point of the tip.
+    from: f64,
+    to: f64,
+    /// Normal force in mN.
+    force: f64,
+    /// Where its point lies, in mm.
+    at: Vector3<f64>,
+}
+
+impl Stretch {
+    /// Share of it that lies between two stations in mm.
+    fn share_within(&self, from: f64, to: f64) -> f64 {
+        let length = self.to - self.from;
+        if length > 0.0 {
+            ((self.to.min(to) - self.from.max(from)) / length).max(0.0)
+        } else if (from..=to).contains(&self.from) {
+            1.0
+        } else {
+            0.0
+        }
+    }
+}
+
+/// The forces within every length of [`Contact::PATCH_MM`] that begins or ends with one of the stretches,
+/// which follow each other along the rod. Forces count by the part of their stretch that lies within,
+/// so that it does not matter into how many contacts a force is divided.
+fn windows(stretches: &[Stretch]) -> impl Iterator<Item = Patch> {
+    let length = Contact::<4>::PATCH_MM;
+    let begins = stretches.iter().map(|s| s.from);
+    let ends = stretches.iter().map(move |s| s.to - length);
+    begins.chain(ends).filter_map(move |from| {
+        let to = from + length;
+        let first = stretches.partition_point(|s| s.to < from);
+        let (mut force, mut moment) = (0.0, Vector3::zeros());
+        for stretch in stretches[first..].iter().take_while(|s| s.from <= to) {
+            let share = stretch.share_within(from, to) * stretch.force;
+            force += share;
+            moment += stretch.at * share;
+        }
+        let centre = moment / force;
+        (force > 0.0).then_some(Patch { centre, force })
+    })
+}
+
 impl<const S: usize> Contact<'_, S> {
     /// Length of wire in mm over which forces count as one contact when the largest force on the
     /// wall is reported; about the length of a wire tip's flank.
@@ -99,42 +146,32 @@ impl<const S: usize> Contact<'_, S> {
     /// (0 the wire, 1 the catheter), in mN.
     #[must_use]
     pub fn largest_force_on(&self, layer: usize, rod: &Rod<S>, stations: &[f64]) -> f64 {
-        let own: Vec<(f64, f64)> = self
-            .active_contacts
-            .iter()
-            .filter(|g| self.points[g.point].layer == layer)
-            .map(|g| (self.station(rod, stations, g.point), g.normal_force))
-            .collect();
-        let patch = |&(end, _): &(f64, f64)| -> f64 {
-            let within = |s: f64| s <= end && s >= end - Self::PATCH_MM;
-            own.iter().filter(|(s, _)| within(*s)).map(|(_, f)| f).sum()
-        };
-        own.iter().map(patch).fold(0.0, f64::max)
+        let own = |g: &&ActiveContact| self.points[g.point].layer == layer;
+        let own = self.active_contacts.iter().filter(own);
+        let stretches: Vec<Stretch> = own.map(|g| self.stretch(rod, stations, g)).collect();
+        windows(&stretches).map(|w| w.force).fold(0.0, f64::max)
     }
 
-    /// A patch for every contact in touch, from the front of the rod: the contacts up to
-    /// [`Contact::PATCH_MM`] in front of it, with itself. `stations` gives the distance of each
-    /// node from the front along the rod in mm.
+    /// What presses within [`Contact::PATCH_MM`], for every such length of the rod that begins or ends
+    /// with a contact, from the front of the rod. `stations` gives the distance of each node from the
+    /// front along the rod in mm.
     pub fn patches(&self, rod: &Rod<S>, stations: &[f64]) -> impl Iterator<Item = Patch> {
-        let at: Vec<f64> = (self.active_contacts.iter())
-            .map(|active| self.station(rod, stations, active.point))
-            .collect();
-        let mut first = 0;
-        self.active_contacts
-            .iter()
-            .enumerate()
-            .filter_map(move |(last, _)| {
-                while at[first] < at[last] - Self::PATCH_MM {
-                    first += 1;
-                }
-                let (mut force, mut moment) = (0.0, Vector3::zeros());
-                for active in &self.active_contacts[first..=last] {
-                    force += active.normal_force;
-                    moment += self.point_position(rod, active.point) * active.normal_force;
-                }
-                let centre = moment / force;
-                (force > 0.0).then_some(Patch { centre, force })
-            })
+        let of = |g: &ActiveContact| self.stretch(rod, stations, g);
+        let stretches: Vec<Stretch> = self.active_contacts.iter().map(of).collect();
+        let found: Vec<Patch> = windows(&stretches).collect();
+        found.into_iter()
+    }
+
+    /// The stretch of wire for which a contact stands.
+    fn stretch(&self, rod: &Rod<S>, stations: &[f64], active: &ActiveContact) -> Stretch {
+        let at = self.station(rod, stations, active.point);
+        let reach = self.points[active.point].reach_mm();
+        Stretch {
+            from: at - reach,
+            to: at + reach,
+            force: active.normal_force,
+            at: self.point_position(rod, active.point),
+        }
     }
 
     /// Distance of a contact point from the tip along the wire, in mm.
@@ -155,7 +192,6 @@ impl<const S: usize> Contact<'_, S> {
         let forward = tip_direction(rod);
         out.deepest = self.between_mm.max(0.0);
         for active in &self.active_contacts {
-            let at = self.station(rod, stations, active.point);
             out.total_force += active.normal_force;
             out.deepest = out.deepest.max(active.depth);
             let s = self.gathered(active, &rod.q);
@@ -164,9 +200,10 @@ impl<const S: usize> Contact<'_, S> {
             let (kept, _) = active.settle(&s);
             let pressed = active.depth * active.depth * active.stored_share;
             out.stored += 0.5 * active.stiffness * (pressed + kept.norm_squared());
-            if at <= Self::PATCH_MM {
-                out.tip_force += (active.normal * active.normal_force + friction).dot(&forward);
-            }
+            let share = self
+                .stretch(rod, stations, active)
+                .share_within(0.0, Self::PATCH_MM);
+            out.tip_force += share * (active.normal * active.normal_force + friction).dot(&forward);
         }
         out
     }

@@ -91,6 +91,8 @@ pub struct ActiveContact {
     pub before: Vector3<f64>,
     /// Displacement of the wall in this step, in mm.
     pub wall_moved: Vector3<f64>,
+    /// Velocity of a wall that moves by itself, in mm/s.
+    pub(super) wall_velocity: Vector3<f64>,
 }
 
 impl ActiveContact {
@@ -120,6 +122,7 @@ impl ActiveContact {
             stored_share: law.mean() / stiffness,
             before: memory.in_plane(&normal),
             wall_moved: Vector3::zeros(),
+            wall_velocity: Vector3::zeros(),
         }
     }
 
@@ -207,6 +210,7 @@ mod tests {
             normal_stiffness: 200.0,
             stored_share: 1.0,
             wall_moved: Vector3::zeros(),
+            wall_velocity: Vector3::zeros(),
             before: Vector3::new(0.001, -0.002, 0.0),
         }
     }

@@ -12,6 +12,7 @@ mod contact_pair;
 mod coupling;
 mod forces;
 mod friction;
+mod hanging;
 mod law;
 mod lay;
 mod neighbours;

@@ -1,6 +1,7 @@
 //! Solution of a system with couplings far off its band.
 
 use super::banded::Factor;
+use super::giving::Together;
 use super::lu::Lu;
 use crate::contact::ContactPair;
 
@@ -56,6 +57,34 @@ impl<const W: usize> System for SlidingPairs<'_, W> {
         for pair in self.pairs {
             pair.add_coupling([0, 0], x, out);
             pair.add_sliding([0, 0], x, out);
+        }
+        for &i in self.fixed {
+            out[i] = 0.0;
+        }
+    }
+}
+
+/// The system of a device and a vessel that gives way, with the couplings of touches within the device:
+/// its unknowns come first.
+pub(super) struct VesselPairs<'s> {
+    pub together: &'s Together,
+    pub pairs: &'s [ContactPair],
+    /// Unknowns that stay 0.
+    pub fixed: &'s [usize],
+    /// Whether the touches' friction counts with its change.
+    pub slides: bool,
+}
+
+impl System for VesselPairs<'_> {
+    fn solve_nearby(&self, x: &mut [f64]) {
+        self.together.solve_all(x);
+    }
+    fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
+        for pair in self.pairs {
+            pair.add_coupling([0, 0], x, out);
+            if self.slides {
+                pair.add_sliding([0, 0], x, out);
+            }
         }
         for &i in self.fixed {
             out[i] = 0.0;

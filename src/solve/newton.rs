@@ -4,7 +4,8 @@ use super::banded::{Banded, Factor};
 use super::body::{Body, Update};
 use super::chain;
 use super::consistent::Consistent;
-use super::coupled::{Coupled, SlidingPairs, SymmetricPairs, solve_unsymmetric};
+use super::coupled::{Coupled, SlidingPairs, SymmetricPairs, VesselPairs, solve_unsymmetric};
+use super::giving::Together;
 use super::lu::Lu;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions, Search, Step, backtrack};
 use nalgebra::Vector3;
@@ -25,6 +26,10 @@ pub struct Newton<const W: usize = 11> {
     pub(super) trial: Vec<f64>,
     pub(super) kinematics: Kinematics,
     shift: f64,
+    together: Together,
+    /// Control vectors of a vessel that gives way, from which a step begins, and their step, in mm.
+    vessel: Vec<Vector3<f64>>,
+    pub(super) vessel_step: Vec<Vector3<f64>>,
 }
 
 /// For one device; see [`Newton::empty`] for others.
@@ -48,6 +53,9 @@ impl<const W: usize> Newton<W> {
             trial: Vec::new(),
             kinematics: Kinematics::default(),
             shift: 0.0,
+            together: Together::default(),
+            vessel: Vec::new(),
+            vessel_step: Vec::new(),
         }
     }
 
@@ -96,7 +104,7 @@ impl<const W: usize> Newton<W> {
         self.shorten(self.limit(body, options.max_move));
         let size = self.step_size();
         let present = body.present();
-        let share = backtrack(self.slope(), present, |share| {
+        let share = backtrack(self.slope(body), present, |share| {
             self.try_step(body, share);
             body.potential(&self.trial, &self.kinematics)
         })?;
@@ -122,6 +130,16 @@ impl<const W: usize> Newton<W> {
             let force = if i % S >= 3 { g / arm } else { *g };
             largest = largest.max(force.abs());
         }
+        for (j, g) in body
+            .giving
+            .iter()
+            .flat_map(|giving| giving.gradient.iter().enumerate())
+        {
+            if !g.iter().all(|g| g.is_finite()) {
+                return Err(self.gradient.len() + 3 * j);
+            }
+            largest = largest.max(g.amax());
+        }
         Ok(largest)
     }
 
@@ -131,6 +149,9 @@ impl<const W: usize> Newton<W> {
         self.step.extend(self.gradient.iter().map(|g| -g));
         for &i in &body.fixed {
             self.step[i] = 0.0;
+        }
+        if body.giving.is_some() {
+            return self.direction_with_vessel(body);
         }
         let shift = self.factorise(&body.fixed);
         let pairs = body.pairs();
@@ -178,6 +199,11 @@ impl<const W: usize> Newton<W> {
             self.step[i] = 0.0;
         }
         let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
+        if body.giving.is_some() {
+            return self.begin_with_vessel(body)
+                && self.together.factorise(body, &self.hessian, (0.0, scale))
+                && self.solve_with_vessel(body, true);
+        }
         let couplings = body.contacts().flat_map(Contact::couplings);
         let pairs = body.pairs();
         if pairs.is_empty() && couplings.clone().next().is_none() {
@@ -208,9 +234,68 @@ impl<const W: usize> Newton<W> {
         solve_unsymmetric(&system, 4 * pairs.len() + 8, &mut self.step)
     }
 
+    /// Notes from where the vessel's step begins, and its right-hand side; true.
+    fn begin_with_vessel<const S: usize>(&mut self, body: &Body<'_, S>) -> bool {
+        if let Some(giving) = &body.giving {
+            self.vessel.clone_from(&giving.moved);
+            self.vessel_step.clear();
+            self.vessel_step.extend(giving.gradient.iter().map(|g| -g));
+        }
+        self.together.order(body);
+        true
+    }
+
+    /// [`Newton::direction`] for a device in a vessel that gives way.
+    fn direction_with_vessel<const S: usize>(&mut self, body: &Body<'_, S>) -> bool {
+        self.begin_with_vessel(body);
+        let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
+        let mut shift = 0.0;
+        while !self.together.factorise(body, &self.hessian, (shift, scale)) {
+            shift = if shift > 0.0 {
+                shift * 10.0
+            } else {
+                (0.1 * self.shift).max(1e-10 * scale)
+            };
+        }
+        if shift > 0.0 {
+            self.shift = shift;
+        }
+        self.solve_with_vessel(body, false);
+        shift > 0.0
+    }
+
+    /// Solves for the steps of device and vessel with the factors at hand; with what `slides` of the
+    /// touches of a folded wire. Returns false where that breaks down.
+    fn solve_with_vessel<const S: usize>(&mut self, body: &Body<'_, S>, slides: bool) -> bool {
+        let pairs = body.pairs();
+        if pairs.is_empty() {
+            self.together.solve(&mut self.step, &mut self.vessel_step);
+            return true;
+        }
+        let n = self.step.len();
+        let mut x = self.step.clone();
+        x.extend(self.vessel_step.iter().flat_map(|v| [v.x, v.y, v.z]));
+        let system = VesselPairs {
+            together: &self.together,
+            pairs,
+            fixed: &body.fixed,
+            slides,
+        };
+        let solved = solve_unsymmetric(&system, 4 * pairs.len() + 8, &mut x);
+        self.step.copy_from_slice(&x[..n]);
+        for (v, x) in self.vessel_step.iter_mut().zip(x[n..].chunks_exact(3)) {
+            *v = Vector3::from_column_slice(x);
+        }
+        solved
+    }
+
     /// Largest entry of the step in mm (and rad).
     pub(super) fn step_size(&self) -> f64 {
-        self.step.iter().fold(0.0, |m: f64, s| m.max(s.abs()))
+        let vessel = self
+            .vessel_step
+            .iter()
+            .fold(0.0, |m: f64, s| m.max(s.amax()));
+        self.step.iter().fold(vessel, |m: f64, s| m.max(s.abs()))
     }
 
     /// Makes the trial the state.
@@ -231,6 +316,9 @@ impl<const W: usize> Newton<W> {
                 factor = factor.min(1.0 / theta.abs().max(f64::MIN_POSITIVE));
             }
         }
+        for step in &self.vessel_step {
+            factor = factor.min(max_move / step.norm().max(f64::MIN_POSITIVE));
+        }
         factor
     }
 
@@ -240,13 +328,18 @@ impl<const W: usize> Newton<W> {
             for s in &mut self.step {
                 *s *= factor;
             }
+            for s in &mut self.vessel_step {
+                *s *= factor;
+            }
         }
     }
 
     /// Derivative of the potential along the step, in mN mm.
-    pub(super) fn slope(&self) -> f64 {
+    pub(super) fn slope<const S: usize>(&self, body: &Body<'_, S>) -> f64 {
         let pairs = self.gradient.iter().zip(&self.step);
-        pairs.map(|(g, s)| g * s).sum()
+        let vessel = body.giving.iter().flat_map(|giving| &giving.gradient);
+        let vessel = vessel.zip(&self.vessel_step).map(|(g, s)| g.dot(s));
+        pairs.map(|(g, s)| g * s).sum::<f64>() + vessel.sum::<f64>()
     }
 
     /// Puts the unknowns at the share `alpha` of the step into the trial as they are.
@@ -257,7 +350,10 @@ impl<const W: usize> Newton<W> {
     }
 
     /// Puts the state at the share `alpha` of the step into the trial.
-    pub(super) fn try_step<const S: usize>(&mut self, body: &Body<'_, S>, alpha: f64) {
+    pub(super) fn try_step<const S: usize>(&mut self, body: &mut Body<'_, S>, alpha: f64) {
+        if body.giving.is_some() {
+            body.move_vessel(&self.vessel, alpha, &self.vessel_step);
+        }
         self.go_straight(&body.rod, alpha);
         if body.rigid_end {
             carry_last_node(body, &mut self.trial);
@@ -312,14 +408,20 @@ impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
 }
 
 impl<const S: usize, const W: usize> Consistent for OneRod<'_, '_, S, W> {
-    type Unknowns = (Vec<f64>, Kinematics);
+    type Unknowns = (Vec<f64>, Kinematics, Vec<Vector3<f64>>);
 
     fn unknowns(&self) -> Self::Unknowns {
         let rod = &self.body.rod;
-        (rod.q.clone(), rod.kinematics().clone())
+        let vessel = self.body.giving.as_ref().map(|g| g.moved.clone());
+        (
+            rod.q.clone(),
+            rod.kinematics().clone(),
+            vessel.unwrap_or_default(),
+        )
     }
-    fn put_back(&mut self, (q, kinematics): &Self::Unknowns) {
+    fn put_back(&mut self, (q, kinematics, vessel): &Self::Unknowns) {
         self.body.rod.commit(q, &mut kinematics.clone());
+        self.body.move_vessel(vessel, 0.0, vessel);
     }
     fn has_contacts(&self) -> bool {
         self.body.contacts().next().is_some()
@@ -338,10 +440,10 @@ impl<const S: usize, const W: usize> Consistent for OneRod<'_, '_, S, W> {
         self.body.anticipate_held();
     }
     fn anticipate(&mut self, share: f64) {
-        let step = &self.newton.step;
+        let (step, of_vessel) = (&self.newton.step, &self.newton.vessel_step);
         self.body
             .contacts_mut()
-            .for_each(|c| c.anticipate(step, share));
+            .for_each(|c| c.anticipate(step, of_vessel, share));
     }
     fn use_forces(&mut self, forces: Forces) {
         self.body.contacts_mut().for_each(|c| c.use_forces(forces));

@@ -144,6 +144,7 @@ impl<'a, const S: usize, const W: usize> Relaxation for OneRod<'_, 'a, S, W> {
     }
     fn restore(&mut self, state: Self::State) {
         *self.body = state;
+        self.body.show_vessel();
     }
     fn moved_mm(&self) -> f64 {
         self.body.moved_mm()

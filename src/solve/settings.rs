@@ -67,6 +67,9 @@ impl GuideTip {
     }
 }
 
+/// How fast a hand turns, in rad/s: half a turn in a second.
+pub(super) const TURN_RAD_PER_S: f64 = std::f64::consts::PI;
+
 /// Settings of the steps.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StepSettings {

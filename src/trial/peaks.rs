@@ -6,7 +6,7 @@
 use super::result::{TraceRow, TrialRow};
 
 /// Number of peaks.
-pub(super) const COUNT: usize = 25;
+pub(super) const COUNT: usize = 28;
 
 /// What a step brings to each peak; what has a sign comes as two values, of which the negative one
 /// counts as none. `turning`: the catheter was turned in this step.
@@ -38,6 +38,9 @@ pub(super) fn of_step(row: &TraceRow, turning: bool) -> [f64; COUNT] {
         row.catheter_torque_mN_mm,
         -row.catheter_torque_mN_mm,
         row.catheter_torque_mN_mm.abs(),
+        row.vessel_moved_mm,
+        row.vessel_straightened_deg,
+        row.vessel_compression,
     ]
 }
 
@@ -69,6 +72,9 @@ pub(super) fn into_row(peaks: &[f64; COUNT], row: &mut TrialRow) {
         catheter_torque_forward,
         catheter_torque_backward,
         catheter_torque,
+        moved,
+        straightened,
+        compression,
     ] = *peaks;
     row.peak_wall_force_mn = on_the_way.max(at_mouth).max(beyond);
     row.peak_wall_force_leaving_guide_mn = leaving_guide;
@@ -96,4 +102,7 @@ pub(super) fn into_row(peaks: &[f64; COUNT], row: &mut TrialRow) {
     row.peak_catheter_torque_mn_mm = catheter_torque;
     row.peak_catheter_torque_forward_mn_mm = catheter_torque_forward;
     row.peak_catheter_torque_backward_mn_mm = catheter_torque_backward;
+    row.peak_vessel_moved_mm = moved;
+    row.peak_vessel_straightened_deg = straightened;
+    row.peak_vessel_compression = compression;
 }

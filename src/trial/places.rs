@@ -18,7 +18,7 @@
 use nalgebra::Vector3;
 
 use crate::solve::GuideTip;
-use crate::vessel::{Tree, TubePoint};
+use crate::vessel::{Lumen, Tree, TubePoint};
 
 /// How far from the guide's end along the centrelines the guide decides the force on the wall, in
 /// mm. A bend that comes out of the guide is held there like a cantilever, and what presses it from
@@ -53,20 +53,26 @@ struct Ostium {
 }
 
 /// The places of a tree with a target and a guide.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub struct Places<'a> {
     tree: &'a Tree,
+    lumen: &'a dyn Lumen,
     target: usize,
     mouth: Option<Ostium>,
     guide_radius_mm: f64,
 }
 
 impl<'a> Places<'a> {
-    /// The places of `tree` for a target, by number, and a guide with a lumen of `guide_radius_mm`.
+    /// The places of `tree`, whose wall is that of a lumen, for a target, by number, and a guide with a lumen of `guide_radius_mm`.
     #[must_use]
-    pub fn new(tree: &'a Tree, target: usize, guide_radius_mm: f64) -> Self {
+    pub fn new(
+        (tree, lumen): (&'a Tree, &'a dyn Lumen),
+        target: usize,
+        guide_radius_mm: f64,
+    ) -> Self {
         Self {
             tree,
+            lumen,
             target,
             mouth: Ostium::of(tree, target),
             guide_radius_mm,
@@ -76,7 +82,7 @@ impl<'a> Places<'a> {
     /// Branch that holds `p` (mm) best and the station there in mm; `near` is memory to work in.
     #[must_use]
     pub fn locate(&self, p: &Vector3<f64>, near: &mut Vec<(usize, TubePoint)>) -> (usize, f64) {
-        let (branch, seen) = self.tree.nearest_tube(p, near);
+        let (branch, seen) = self.tree.nearest_tube(&self.lumen.at_rest(p), near);
         (branch, seen.station_mm)
     }
 

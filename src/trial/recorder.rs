@@ -178,6 +178,11 @@ impl<'a> Recorder<'a> {
             trace.catheter_push_force_mN = catheter.push_force;
             trace.catheter_torque_mN_mm = catheter.torque;
         }
+        if let Some(vessel) = wire.vessel() {
+            trace.vessel_moved_mm = vessel.moved_mm.0;
+            trace.vessel_straightened_deg = vessel.straightened_rad.0.to_degrees();
+            trace.vessel_compression = vessel.compression.0;
+        }
         self.press(wire, &mut trace);
         trace
     }

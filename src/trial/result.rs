@@ -158,6 +158,15 @@ pub struct TrialRow {
     /// a contact slides, never above 1.001.
     #[serde(default)]
     pub peak_friction_ratio: f64,
+    /// Farthest that the axis of a vessel was moved, in mm; 0 in one that does not give way.
+    #[serde(default)]
+    pub peak_vessel_moved_mm: f64,
+    /// Largest loss of turning within 10 mm of a vessel, in degrees.
+    #[serde(default)]
+    pub peak_vessel_straightened_deg: f64,
+    /// Largest compression of a vessel's wall along it.
+    #[serde(default)]
+    pub peak_vessel_compression: f64,
     /// Set that the core of the wire keeps at the end: the angle that all its turns beyond its given
     /// shape add up to without load, in degrees.
     #[serde(default)]
@@ -292,6 +301,15 @@ pub struct TraceRow {
     pub axial_strain: f64,
     /// Largest friction force over its Coulomb limit.
     pub friction_ratio: f64,
+    /// Farthest that the axis of a vessel is moved; 0 in one that does not give way.
+    #[serde(default)]
+    pub vessel_moved_mm: f64,
+    /// Largest loss of turning within 10 mm of a vessel.
+    #[serde(default)]
+    pub vessel_straightened_deg: f64,
+    /// Largest compression of a vessel's wall along it.
+    #[serde(default)]
+    pub vessel_compression: f64,
     /// Largest wall force of the catheter alone; 0 without one.
     #[serde(default)]
     pub catheter_wall_force_max_mN: f64,

@@ -1,5 +1,7 @@
 //! Runs one trial: the plan looks and moves, the wire answers, until something is decided.
 
+use std::sync::Arc;
+
 use super::begin::TrialSetup;
 use super::ending::{Ended, Ending, Facts};
 use super::places::Places;
@@ -16,7 +18,7 @@ use crate::projection::Roadmap;
 use crate::scenario::model::{BendSpec, TechniqueSpec};
 use crate::solve::{Assembly, Hands, Unresolved, equal_parts};
 use crate::technique::plan;
-use crate::vessel::Lumen;
+use crate::vessel::{Bed, GivingVessel, Lumen, MovedTree};
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
@@ -36,15 +38,22 @@ pub fn run_trial(
     let scenario = prepared.scenario();
     let study = &scenario.study;
     let variation = Variation::draw(&scenario.variation, study.seed, trial);
-    let tree = prepared
-        .tree()
-        .with_diameter_factor(variation.diameter_factor);
+    let tree = Arc::new(
+        prepared
+            .tree()
+            .with_diameter_factor(variation.diameter_factor),
+    );
     let surface = prepared
         .surface()
         .map(|s| s.with_diameter_factor(variation.diameter_factor));
-    let lumen: &dyn Lumen = match &surface {
-        Some(surface) => surface,
-        None => &tree,
+    let moved = scenario.bed.as_ref().map(|bed| {
+        let vessel = GivingVessel::new(&tree, Bed::from(bed));
+        MovedTree::new(Arc::clone(&tree), Arc::new(vessel))
+    });
+    let lumen: &dyn Lumen = match (&surface, &moved) {
+        (Some(surface), _) => surface,
+        (None, Some(moved)) => moved,
+        (None, None) => &*tree,
     };
     let technique = &scenario.techniques[strategy.technique];
     let friction = variation.friction(prepared.wires()[strategy.wire].friction());
@@ -54,7 +63,7 @@ pub fn run_trial(
         .believed()
         .map(|b| b.with_diameter_factor(variation.diameter_factor));
     let screen = prepared.beam(technique.sight).map(|beam| {
-        let believed = believed.as_ref().unwrap_or(&tree);
+        let believed = believed.as_ref().unwrap_or(&*tree);
         let roadmap = Roadmap::new(believed, beam);
         let bend = scenario.wires[strategy.wire].tip.primary;
         let guide_mm = prepared.guide_progress_mm();
@@ -70,7 +79,7 @@ pub fn run_trial(
     let anchor = named.and_then(|anchor| tree.branch_index(&anchor.branch));
     let target = prepared.target_branch();
     let guide_radius_mm = 0.5 * scenario.guide.inner_diameter_mm;
-    let places = Places::new(&tree, target, guide_radius_mm);
+    let places = Places::new((&tree, lumen), target, guide_radius_mm);
     let reaching = prepared.reaching().in_tree(&tree, lumen, target);
     let bend = |wire: usize| {
         let spec = scenario.wires[wire].tip.primary?;

@@ -132,7 +132,7 @@ impl<'a> Watch<'a> {
 
     /// Looks.
     pub(super) fn look(&mut self, wire: &Assembly<'_>) -> Look {
-        let tip = wire.tip();
+        let tip = self.lumen.at_rest(&wire.tip());
         let place = self.route.place(self.tree, &tip, &mut self.near);
         let astray_mm = self.route.astray(self.tree, &place);
         let outside = wire.outside_mm();
@@ -176,7 +176,11 @@ impl<'a> Watch<'a> {
     /// What is seen of the catheter.
     fn catheter(&mut self, wire: &Assembly<'_>) -> Option<CatheterView> {
         let catheter = wire.catheter()?;
-        let place = self.route.place(self.tree, &catheter.tip, &mut self.near);
+        let place = self.route.place(
+            self.tree,
+            &self.lumen.at_rest(&catheter.tip),
+            &mut self.near,
+        );
         let branch = self.route.next_branch(self.tree, &place);
         Some(CatheterView {
             before_branching_mm: self.route.before_branching(self.tree, &place),
@@ -207,7 +211,8 @@ impl<'a> Watch<'a> {
         let catheter = wire.catheter()?;
         let (parent, station_mm) = self.tree.branches()[anchor].parent?;
         let ostium_mm = self.tree.progress_mm(parent, station_mm);
-        let port = self.route.place(self.tree, &catheter.tip, &mut self.near);
+        let port = self.lumen.at_rest(&catheter.tip);
+        let port = self.route.place(self.tree, &port, &mut self.near);
         let inside = tip.branch == anchor;
         Some(AnchorView {
             catheter_before_mm: ostium_mm - self.tree.progress_mm(port.branch, port.station_mm),
@@ -232,6 +237,7 @@ impl<'a> Watch<'a> {
             station_mm: own.station_mm,
         };
         for x in wire.shape() {
+            let x = lumen.at_rest(&x);
             let made = self.route.way_made(tree, &x, &mut self.near, &mut mouth_mm);
             let mm = made.least_mm - own.most_mm;
             if mm > lead.mm {

@@ -1,6 +1,6 @@
 //! The foot of a point on a centreline: where the curve is nearest.
 
-use super::centreline::{Block, Curve};
+use super::centreline::{Block, Curve, CurveJet};
 use super::lumen::WallPoint;
 use super::path::number;
 use nalgebra::{Matrix3, Vector3};
@@ -31,10 +31,12 @@ pub(super) struct Foot {
     pub rho: f64,
     /// Lumen radius at the foot in mm, before scaling.
     pub radius: f64,
-    slope: f64,
-    first: Vector3<f64>,
+    /// Change of the radius along the curve, before scaling.
+    pub slope: f64,
+    /// First derivative of the curve.
+    pub first: Vector3<f64>,
     /// c'.c' - offset.c''; 0 where the foot is an end of the curve.
-    stiffness: f64,
+    pub stiffness: f64,
 }
 
 impl Foot {
@@ -79,49 +81,75 @@ impl Foot {
     }
 }
 
+/// A curve by its station, with a radius.
+pub(super) trait Axis {
+    /// Length in mm.
+    fn length_mm(&self) -> f64;
+    /// The curve at a station on it.
+    fn jet(&self, station: f64) -> CurveJet;
+}
+
+impl Axis for Curve {
+    #[inline(always)]
+    fn length_mm(&self) -> f64 {
+        self.length_mm
+    }
+    #[inline(always)]
+    fn jet(&self, station: f64) -> CurveJet {
+        Curve::jet(self, station)
+    }
+}
+
+/// The foot of `p` on an axis by Newton's method from a station nearby; `None` where it lies too near to
+/// a centre of curvature, or is not found soon.
+#[inline(always)]
+pub(super) fn foot_from(axis: &impl Axis, p: &Vector3<f64>, start: f64) -> Option<Foot> {
+    let length_mm = axis.length_mm();
+    let mut station = start.clamp(0.0, length_mm);
+    for _ in 0..NEWTON_STEPS {
+        let jet = axis.jet(station);
+        let offset = p - jet.position;
+        let along = offset.dot(&jet.first);
+        let outward = (station <= 0.0 && along <= 0.0) || (station >= length_mm && along >= 0.0);
+        if outward {
+            return Some(Foot {
+                station,
+                offset,
+                rho: offset.norm(),
+                radius: jet.radius,
+                slope: 0.0,
+                first: jet.first,
+                stiffness: 0.0,
+            });
+        }
+        let stiffness = jet.first.norm_squared() - offset.dot(&jet.second);
+        if stiffness < NEAR_CENTRE {
+            return None;
+        }
+        let step = along / stiffness;
+        if step.abs() < LAST_STEP_MM {
+            let offset = offset - (jet.first + jet.second * (0.5 * step)) * step;
+            return Some(Foot {
+                station: station + step,
+                offset,
+                rho: offset.norm(),
+                radius: jet.radius + jet.slope * step,
+                slope: jet.slope,
+                first: jet.first + jet.second * step,
+                stiffness,
+            });
+        }
+        let step = step.clamp(-LONGEST_STEP_MM, LONGEST_STEP_MM);
+        station = (station + step).clamp(0.0, length_mm);
+    }
+    None
+}
+
 impl Curve {
     /// The foot of `p`, found from a station nearby.
     #[inline]
     pub(super) fn foot_near(&self, p: &Vector3<f64>, start: f64) -> Foot {
-        let mut station = start.clamp(0.0, self.length_mm);
-        for _ in 0..NEWTON_STEPS {
-            let jet = self.jet(station);
-            let offset = p - jet.position;
-            let along = offset.dot(&jet.first);
-            let outward =
-                (station <= 0.0 && along <= 0.0) || (station >= self.length_mm && along >= 0.0);
-            if outward {
-                return Foot {
-                    station,
-                    offset,
-                    rho: offset.norm(),
-                    radius: jet.radius,
-                    slope: 0.0,
-                    first: jet.first,
-                    stiffness: 0.0,
-                };
-            }
-            let stiffness = jet.first.norm_squared() - offset.dot(&jet.second);
-            if stiffness < NEAR_CENTRE {
-                break;
-            }
-            let step = along / stiffness;
-            if step.abs() < LAST_STEP_MM {
-                let offset = offset - (jet.first + jet.second * (0.5 * step)) * step;
-                return Foot {
-                    station: station + step,
-                    offset,
-                    rho: offset.norm(),
-                    radius: jet.radius + jet.slope * step,
-                    slope: jet.slope,
-                    first: jet.first + jet.second * step,
-                    stiffness,
-                };
-            }
-            let step = step.clamp(-LONGEST_STEP_MM, LONGEST_STEP_MM);
-            station = (station + step).clamp(0.0, self.length_mm);
-        }
-        self.foot(p)
+        foot_from(self, p, start).unwrap_or_else(|| self.foot(p))
     }
 
     /// The foot of `p` by a search of the whole curve; slower.

@@ -2,6 +2,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
+use super::bed::{Hang, MovedTree};
 use super::blend::{smooth_min, smooth_min_wall};
 use super::lumen::{Lumen, WallPoint};
 
@@ -105,6 +106,25 @@ impl Lumen for WithGuide<'_> {
 
     fn top_speed_mm_per_s(&self) -> f64 {
         self.lumen.top_speed_mm_per_s()
+    }
+
+    fn giving(&self) -> Option<&MovedTree> {
+        self.lumen.giving()
+    }
+
+    fn at_rest(&self, p: &Vector3<f64>) -> Vector3<f64> {
+        self.lumen.at_rest(p)
+    }
+
+    fn hang(&self, p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {
+        match self.tube(p) {
+            None => self.lumen.hang(p),
+            Some((_, true)) => None,
+            Some((tube, false)) => {
+                let vessel = self.lumen.hang(p)?;
+                Some(Hang::join(vessel, (tube, Hang::default()), MOUTH_BLEND_MM))
+            }
+        }
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {

@@ -3,6 +3,8 @@
 
 use nalgebra::{Matrix3, Vector3};
 
+use super::bed::{Hang, MovedTree};
+
 /// The lumen's signed distance with its derivatives at one point and time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WallPoint {
@@ -54,6 +56,22 @@ pub trait Lumen: Sync + Send {
     /// clear of the wall is not tested again before point and wall can have met.
     fn top_speed_mm_per_s(&self) -> f64 {
         0.0
+    }
+
+    /// The wall at `p` (mm), and how its distance depends on the displacements of a vessel that gives way; `None` for one
+    /// that does not.
+    fn hang(&self, _p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {
+        None
+    }
+
+    /// The vessel that gives way whose lumen this is, if it is one.
+    fn giving(&self) -> Option<&MovedTree> {
+        None
+    }
+
+    /// Where the point `p` (mm) of the lumen lies when the vessel is at rest.
+    fn at_rest(&self, p: &Vector3<f64>) -> Vector3<f64> {
+        *p
     }
 
     /// Signed distance to the wall at `p` in mm, negative inside; of a moving wall, at time 0.

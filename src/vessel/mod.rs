@@ -28,6 +28,7 @@
 //! along the centrelines ([`lumen_of_balls`]).
 mod balloon;
 mod balls;
+mod bed;
 mod blend;
 mod build;
 mod centreline;
@@ -57,6 +58,10 @@ mod tree;
 pub use balloon::Balloon;
 pub(crate) use balls::BALLS_WITHIN_MM;
 pub use balls::{Fold, folds, lumen_of_balls};
+pub use bed::{
+    AtRest, Basis, BeamEnergy, Bed, Cycle, GivingVessel, Hang, Knots, Motion, MovedTree,
+    VesselReading, WallBeam, WallStiffness,
+};
 pub use centreline::Centreline;
 pub use course::Course;
 pub use error::VesselError;

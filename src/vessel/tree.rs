@@ -73,13 +73,13 @@ pub struct TubePoint {
 /// parent, the lumen is therefore wider than the parent's tube by up to that much.
 #[derive(Debug, Clone)]
 pub struct Tree {
-    branches: Vec<Branch>,
-    curves: Vec<Arc<Curve>>,
-    grid: Arc<Grid>,
+    pub(super) branches: Vec<Branch>,
+    pub(super) curves: Vec<Arc<Curve>>,
+    pub(super) grid: Arc<Grid>,
     /// Factor on all diameters for which the grid was made, and since then.
     grid_factor: f64,
-    factor: f64,
-    blend_mm: f64,
+    pub(super) factor: f64,
+    pub(super) blend_mm: f64,
     /// Bound on the gradient of a tube's distance.
     slope: f64,
 }

@@ -30,6 +30,7 @@ fn scenario() -> Scenario {
             recorded: 6,
             record_every_mm: 1.0,
         },
+        bed: None,
         obstacles: Vec::new(),
         vessel: vessel(
             vec![

@@ -7,6 +7,7 @@ mod assay_bench;
 mod contact_cells;
 mod counters_shipped_scenes;
 mod dual_lumen;
+mod giving;
 mod gradient_pair;
 mod gradient_rod;
 mod moving_wall;

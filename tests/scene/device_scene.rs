@@ -103,6 +103,7 @@ fn scenario() -> Scenario {
             recorded: 2,
             record_every_mm: 0.5,
         },
+        bed: None,
         obstacles: Vec::new(),
         vessel: VesselSpec {
             branches: vec![branch("main", None), branch("side", Some("main"))],

@@ -6,8 +6,10 @@ use super::Contact;
 use crate::contact::anticipated::{Active, Forces};
 use crate::contact::coupling::{Along, Coupling};
 use crate::contact::friction::{ActiveContact, LastLimits};
+use crate::contact::hanging::{AtPoint, HangingContact};
 use crate::contact::points::ContactPoint;
 use crate::rod::{HessianSink, Rod};
+use crate::vessel::Hang;
 
 impl<const S: usize> Contact<'_, S> {
     /// Adds gradient and Hessian of wall and friction at the rod's state, with normal forces and
@@ -25,6 +27,7 @@ impl<const S: usize> Contact<'_, S> {
         std::mem::swap(&mut self.active_contacts, &mut self.last_active);
         self.active_contacts.clear();
         self.couplings.clear();
+        self.hanging.clear();
         let activated = self.activate(&rod.q);
         let mut last = LastLimits::new(self.last_active.iter());
         self.anticipated.rates.clear();
@@ -64,6 +67,13 @@ impl<const S: usize> Contact<'_, S> {
             self.anticipated.rates.push((level, rate));
             let limit = last.eased(index, friction * level, self.followed);
             let tangent = rod.tangent(point.edge);
+            let hang = (!self.vessel.is_empty()).then(|| {
+                let hang = self.lumen.hang(&Self::position(point, &rod.q));
+                hang.map_or_else(Hang::default, |(_, hang)| hang)
+            });
+            let gone = hang.as_ref().map_or_else(Vector3::zeros, |hang| {
+                hang.way(&self.vessel, &self.vessel_start)
+            });
             let active = ActiveContact {
                 point: index,
                 normal,
@@ -75,8 +85,11 @@ impl<const S: usize> Contact<'_, S> {
                 normal_stiffness,
                 stored_share: law.mean() / stiffness,
                 before: point.wall.friction.in_plane(&normal),
-                wall_moved: lumen.velocity * self.step_s,
+                wall_moved: lumen.velocity * self.step_s + gone,
+                wall_velocity: lumen.velocity,
             };
+            let mut rubbed = (Vector3::zeros(), Matrix3::zeros());
+            let mut changed = Matrix3::zeros();
             if friction > 0.0 {
                 let (moved, rolled) = self.moved(point, &rod.q);
                 let s = active.displacement(&moved, rolled);
@@ -97,6 +110,7 @@ impl<const S: usize> Contact<'_, S> {
                         rolled,
                     };
                     let change = along.change(&active, &s);
+                    changed = change;
                     self.couplings.push(Coupling {
                         first: S * point.edge,
                         apart: S,
@@ -105,11 +119,28 @@ impl<const S: usize> Contact<'_, S> {
                         spin: (3 + point.layer, change.tr_mul(&active.spin) * radius),
                     });
                 }
+                rubbed = (f, h);
                 force += f;
                 matrix += h;
                 spin_row = h * active.spin * radius;
                 spin_force = f.dot(&active.spin) * radius;
                 spin_stiffness = active.spin.dot(&spin_row) * radius;
+            }
+            if let Some(hang) = hang {
+                let at = AtPoint {
+                    press: secant * depth,
+                    stiffness: normal_stiffness,
+                    level: level / slope,
+                    gradient: lumen.gradient,
+                    friction: rubbed,
+                    change: changed,
+                    spin: active.spin * radius,
+                    normal_rate: normal_stiffness * slope,
+                };
+                let share = [1.0 - point.fraction, point.fraction];
+                let (first, spin) = (S * point.edge, 3 + point.layer);
+                self.hanging
+                    .push(HangingContact::new(hang, &at, first, share, spin));
             }
             self.active_contacts.push(active);
             add_point::<S, W>(

@@ -16,6 +16,7 @@ use nalgebra::Vector3;
 use super::anticipated::{Anticipated, Forces};
 use super::coupling::Coupling;
 use super::friction::ActiveContact;
+use super::hanging::HangingContact;
 use super::law::Wall;
 use super::points::{self, ClearanceBound, ContactPoint, LOOK_AHEAD_MM};
 use super::samples::Samples;
@@ -61,13 +62,17 @@ pub struct Contact<'a, const S: usize = 4> {
     pub(in crate::contact) active_contacts: Vec<ActiveContact>,
     last_active: Vec<ActiveContact>,
     couplings: Vec<Coupling>,
+    pub(in crate::contact) hanging: Vec<HangingContact>,
+    /// Control vectors of a vessel that gives way, now and at the beginning of the step, in mm.
+    pub(in crate::contact) vessel: Vec<Vector3<f64>>,
+    pub(in crate::contact) vessel_start: Vec<Vector3<f64>>,
     /// Whether couplings are built.
     is_coupled: bool,
     pub(in crate::contact) anticipated: Anticipated,
     start: Vec<f64>,
     /// Time at the end of the step in s, and the part of the step that has not been counted yet.
     pub(in crate::contact) time_s: f64,
-    step_s: f64,
+    pub(in crate::contact) step_s: f64,
     /// How far the wall can have gone in sum, in mm.
     pub(in crate::contact) wall_gone_mm: f64,
     pub(in crate::contact) seen: WallView,
@@ -115,6 +120,9 @@ impl<'a, const S: usize> Contact<'a, S> {
             active_contacts: Vec::new(),
             last_active: Vec::new(),
             couplings: Vec::new(),
+            hanging: Vec::new(),
+            vessel: Vec::new(),
+            vessel_start: Vec::new(),
             is_coupled: false,
             anticipated: Anticipated::default(),
             start: Vec::new(),
@@ -152,6 +160,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.seen.q.clear();
         self.start.clear();
         self.start.extend_from_slice(q);
+        self.vessel_start.clone_from(&self.vessel);
     }
 
     /// Lets the wall move on to `time_s` in a step that takes `step_s`.
@@ -241,6 +250,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         self.active_contacts.clear();
         self.last_active.clear();
         self.couplings.clear();
+        self.hanging.clear();
         self.use_forces(Forces::Present);
     }
 

@@ -11,7 +11,7 @@ pub(super) fn measured() -> Vec<Column> {
         &'static str,
         fn(&TrialRow) -> f64,
     );
-    let fields: [Field; 37] = [
+    let fields: [Field; 40] = [
         (
             "fed_mm",
             "mm",
@@ -131,6 +131,24 @@ pub(super) fn measured() -> Vec<Column> {
             "",
             "largest friction over its Coulomb limit; 1 where a contact slides",
             |r| r.peak_friction_ratio,
+        ),
+        (
+            "peak_vessel_moved_mm",
+            "mm",
+            "farthest that a vessel's axis was moved; 0 where none gives way",
+            |r| r.peak_vessel_moved_mm,
+        ),
+        (
+            "peak_vessel_straightened_deg",
+            "deg",
+            "largest loss of turning within 10 mm of a vessel",
+            |r| r.peak_vessel_straightened_deg,
+        ),
+        (
+            "peak_vessel_compression",
+            "",
+            "largest compression of a vessel's wall along it",
+            |r| r.peak_vessel_compression,
         ),
         (
             "set_deg",

@@ -5,6 +5,7 @@
 //! stiffness along the wire, [`crate::vessel`] turns a [`VesselSpec`] into a lumen, and
 //! [`crate::technique`] turns a [`TechniqueSpec`] into a plan of hand movements.
 
+mod bed;
 mod device;
 mod technique;
 mod vessel;
@@ -17,6 +18,7 @@ pub use crate::schema::Place;
 pub use crate::technique::PlanSpec;
 use crate::units::degrees;
 
+pub use bed::{BedSpec, Tissue};
 pub use device::{
     BendSpec, CatheterSpec, CatheterTipSpec, CoreLawSpec, EndCondition, SidePortSpec,
     StiffnessSpec, TipSpec, WireSpec,
@@ -42,6 +44,8 @@ pub struct Scenario {
     pub study: StudySpec,
     /// The vessel tree.
     pub vessel: VesselSpec,
+    /// What holds the vessel, if it gives way.
+    pub bed: Option<BedSpec>,
     /// Bodies that stand in the lumen.
     pub obstacles: Vec<ObstacleSpec>,
     /// Where the guiding catheter ends and how firmly it sits.

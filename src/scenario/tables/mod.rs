@@ -3,6 +3,7 @@
 mod aids;
 mod anatomy;
 mod assay;
+mod bed;
 mod branch;
 mod catheter;
 mod odd_branch;
@@ -164,6 +165,7 @@ impl ScenarioTable {
         let Some(origin) = self.origin.or(of_tree) else {
             return Err(Refusal::missing(Place::top("origin")));
         };
+        let bed = self.vessel.bed()?;
         let (vessel, obstacles) = self.vessel.checked(tree, imported, &mut warnings)?;
         let view = match self.view {
             Some(view) => Some(view.checked(&vessel.branches)?),
@@ -183,6 +185,7 @@ impl ScenarioTable {
             origin,
             description: self.description,
             study: self.study,
+            bed,
             obstacles,
             vessel,
             guide,

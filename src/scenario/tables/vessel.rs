@@ -5,13 +5,14 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::anatomy::{self, AnatomyTable};
+use super::bed::BedTable;
 use super::branch::BranchTable;
 use super::odd_branch;
 use super::pointer::Pointer;
 use super::station;
 use crate::anatomy::Imported;
 use crate::scenario::Warning;
-use crate::scenario::model::{BranchSpec, NarrowingSpec, ObstacleSpec, VesselSpec};
+use crate::scenario::model::{BedSpec, BranchSpec, NarrowingSpec, ObstacleSpec, VesselSpec};
 use crate::schema::{Place, Read, Refusal, defaults};
 use crate::units::degrees;
 
@@ -55,6 +56,9 @@ pub(in crate::scenario) struct VesselTable {
         "x-example" = "[[vessel.obstacle]]\nbranch = \"parent\"\nat_mm = 20\nlength_mm = 4\ndiameter_mm = 1"
     ))]
     obstacle: Vec<ObstacleTable>,
+    /// What the vessel lies in; without it only the wall's local dent gives way.
+    #[schemars(extend("x-example" = "[vessel.bed]\ntissue = \"fat\""))]
+    bed: Option<BedTable>,
     #[serde(flatten)]
     pub(in crate::scenario) anatomy: AnatomyTable,
 }
@@ -138,6 +142,15 @@ impl VesselTable {
             (Some(_), _) => Some("tree"),
             (None, Some(_)) => Some("diameter_set"),
             (None, None) => None,
+        }
+    }
+
+    /// What holds the vessel, if it gives way.
+    pub(super) fn bed(&self) -> Read<Option<BedSpec>> {
+        let at = Place::top("vessel").field("bed");
+        match &self.bed {
+            Some(bed) => bed.checked(at),
+            None => Ok(None),
         }
     }
 

@@ -11,6 +11,7 @@ use crate::solve::core_flow::CoreSet;
 use crate::solve::guided::Readings;
 use crate::solve::settings::GuideTip;
 use crate::solve::shape::WireShape;
+use crate::vessel::VesselReading;
 
 /// A support catheter as a trial reads it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -83,6 +84,12 @@ impl<'a> Assembly<'a> {
             Devices::Ported(ported) => ported.behind_tip(distance_mm),
             devices => devices.guided().behind_front(distance_mm),
         }
+    }
+
+    /// What has become of the vessel; `None` where it does not give way.
+    #[must_use]
+    pub fn vessel(&self) -> Option<VesselReading> {
+        self.devices.guided().vessel()
     }
 
     /// Nodes outside the guide, from its end to the tip, in mm.

@@ -5,9 +5,11 @@ use crate::solve::balance::{EnergyBalance, Unresolved};
 use crate::solve::hands::Hands;
 use crate::solve::pair_rod::PairState;
 use crate::solve::ported_pair::{self, PortedState};
-use crate::solve::settings::{StepSettings, equal_parts};
+use crate::solve::settings::{StepSettings, TURN_RAD_PER_S, equal_parts};
 use crate::solve::wire_rod::WireState;
 
+/// How far a vessel that moves by itself goes in one step at most, in mm.
+const WALL_MM: f64 = 0.25;
 /// Largest change of a steered angle in one step in rad.
 const STEER_RAD: f64 = 0.1;
 
@@ -36,8 +38,9 @@ impl<'a> Assembly<'a> {
         }
         let settings = self.devices.settings();
         let (fed, turned) = self.devices.extent(hands);
-        let parts = (fed / settings.feed_mm)
-            .max(turned / settings.turn_rad)
+        let (most_fed, most_turned) = self.longest();
+        let parts = (fed / most_fed)
+            .max(turned / most_turned)
             .max(hands.steer.abs() / STEER_RAD);
         equal_parts(1.0, 1.0 / parts.max(1.0))
             .try_for_each(|share| self.step(hands.times(share), settings.halvings))
@@ -49,7 +52,7 @@ impl<'a> Assembly<'a> {
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn feed(&mut self, length_mm: f64) -> Result<(), Unresolved> {
         let settings = self.devices.settings();
-        equal_parts(length_mm, settings.feed_mm)
+        equal_parts(length_mm, self.longest().0)
             .try_for_each(|part| self.step(Hands::feed(part), settings.halvings))
     }
 
@@ -59,8 +62,20 @@ impl<'a> Assembly<'a> {
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn turn(&mut self, angle_rad: f64) -> Result<(), Unresolved> {
         let settings = self.devices.settings();
-        equal_parts(angle_rad, settings.turn_rad)
+        equal_parts(angle_rad, self.longest().1)
             .try_for_each(|part| self.step(Hands::turn(part), settings.halvings))
+    }
+
+    /// Longest feed in mm and turn in rad of one step: those of the settings, and no longer than a vessel
+    /// that moves by itself goes [`WALL_MM`] in.
+    fn longest(&self) -> (f64, f64) {
+        let settings = self.devices.settings();
+        let speed = self.devices.guided().vessel_speed_mm_per_s();
+        let seconds = WALL_MM / speed.max(f64::MIN_POSITIVE);
+        (
+            settings.feed_mm.min(seconds * settings.speed_mm_per_s),
+            settings.turn_rad.min(seconds * TURN_RAD_PER_S),
+        )
     }
 
     /// One step, halved as often as allowed.

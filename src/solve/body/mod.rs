@@ -8,6 +8,7 @@ pub use self::loads::ClampReaction;
 use nalgebra::{Matrix3, Vector3};
 
 use super::consistent::HARD;
+use super::giving::Giving;
 use super::settings::GuideTip;
 use crate::contact::{Between, Contact, ContactPair, SelfContact};
 use crate::rod::{Hinge, Rod, node_of};
@@ -84,6 +85,8 @@ pub struct Body<'a, const S: usize = 4> {
     /// Contact with further bodies, such as a balloon in the lumen, or the second of two jaws that
     /// hold the wire between them.
     pub others: Vec<Contact<'a, S>>,
+    /// A vessel that gives way, whose lumen is that of the contact.
+    pub giving: Option<Giving<'a>>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
     /// How a step of the solver changes the positions.
@@ -109,6 +112,7 @@ impl<'a, const S: usize> Body<'a, S> {
             contact: None,
             others: Vec::new(),
             self_contact: None,
+            giving: None,
             damping: 0.0,
             update: Update::Straight,
             rigid_end: false,
@@ -123,6 +127,7 @@ impl<'a, const S: usize> Body<'a, S> {
     /// The same rod in contact with a lumen.
     #[must_use]
     pub fn with_contact(mut self, contact: Contact<'a, S>) -> Self {
+        self.giving = contact.lumen.giving().map(Giving::new);
         self.contact = Some(contact);
         self.begin();
         self
@@ -145,6 +150,7 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Begins a step at the rod's state: damping and friction count from here.
     pub fn begin(&mut self) {
         self.start.clone_from(&self.rod.q);
+        self.show_vessel();
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.begin(&self.rod.q);
         }
@@ -166,6 +172,7 @@ impl<'a, const S: usize> Body<'a, S> {
         self.time_s += seconds;
         self.damping = drag / seconds;
         let time_s = self.time_s;
+        self.carry_vessel(time_s);
         for contact in self.contacts_mut() {
             contact.pass(time_s, seconds);
         }
@@ -189,6 +196,7 @@ impl<'a, const S: usize> Body<'a, S> {
 
     /// Chooses the contact points for a search that begins at the rod's state.
     pub(in crate::solve) fn choose_points(&mut self) {
+        self.keep_far_vessel();
         for contact in self.contact.iter_mut().chain(&mut self.others) {
             contact.choose_points(&self.rod.q);
         }

@@ -3,6 +3,7 @@
 use super::Body;
 use crate::rod::{Kinematics, node_of};
 use crate::solve::banded::Banded;
+use crate::solve::giving::Giving;
 
 impl<const S: usize> Body<'_, S> {
     /// Potential of damping at the unknowns `q` in mN mm.
@@ -25,7 +26,12 @@ impl<const S: usize> Body<'_, S> {
         let touching = self.contact.iter_mut().chain(&mut self.others);
         let contact: f64 = touching.map(|c| c.energy(q)).sum();
         let self_contact = self.self_contact_energy(q);
-        self.rod.energies(q, kinematics).total() + self.supports(q) + self_contact + contact
+        let vessel = self.giving.as_ref().map_or(0.0, Giving::energy);
+        self.rod.energies(q, kinematics).total()
+            + self.supports(q)
+            + self_contact
+            + contact
+            + vessel
     }
 
     fn self_contact_energy(&mut self, q: &[f64]) -> f64 {
@@ -79,7 +85,8 @@ impl<const S: usize> Body<'_, S> {
                 .iter()
                 .map(|t| t.active.normal_force)
                 .sum::<f64>();
-        let potential = elastic + self.supports(q) + self_contact + wall;
+        let vessel = self.giving.as_ref().map_or(0.0, Giving::energy);
+        let potential = elastic + self.supports(q) + self_contact + wall + vessel;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
         (potential, rounding)
@@ -124,6 +131,7 @@ impl<const S: usize> Body<'_, S> {
         if self.rigid_end {
             fold_last_node::<S, W>(gradient, hessian);
         }
+        self.assemble_vessel();
     }
 }
 

@@ -19,7 +19,7 @@ use super::hands::{Hands, Reactions};
 use super::newton::{Newton, OneRod};
 use super::release::Relaxation;
 use super::search::{NewtonFailure, NewtonOptions};
-use super::settings::{GuideTip, StepSettings};
+use super::settings::{GuideTip, StepSettings, TURN_RAD_PER_S};
 use crate::device::Wire;
 use crate::rod::{Hinge, Rod};
 
@@ -202,7 +202,7 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
     /// Lets the time of a step pass in which hands feed by `fed` mm and turn by `turned` rad.
     pub(super) fn pass(&mut self, (fed, turned): (f64, f64)) {
         let seconds = (fed / self.settings.speed_mm_per_s)
-            .max(turned / std::f64::consts::PI)
+            .max(turned / TURN_RAD_PER_S)
             .max(self.pace_s);
         self.body.pass(seconds, self.settings.drag);
     }

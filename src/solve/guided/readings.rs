@@ -5,7 +5,8 @@ use nalgebra::Vector3;
 use super::{GuidedRod, Layout};
 use crate::contact::{ContactReading, ContactSummary, Patch};
 use crate::rod::Energies;
-use crate::solve::{ClampReaction, CoreSet, GuideTip, Reactions, WireShape, shape};
+use crate::solve::{ClampReaction, CoreSet, Giving, GuideTip, Reactions, WireShape, shape};
+use crate::vessel::{Motion, VesselReading};
 
 /// The readings of a rod, whatever lies along it.
 pub(in crate::solve) trait Readings {
@@ -50,11 +51,26 @@ pub(in crate::solve) trait Readings {
     /// Largest bending strain of the wire beyond its natural shape over the core's limit, and largest
     /// axial strain.
     fn strains(&self) -> (f64, f64);
+    /// What has become of the vessel, if it gives way.
+    fn vessel(&self) -> Option<VesselReading>;
+    /// How fast the vessel moves by itself at most, in mm/s.
+    fn vessel_speed_mm_per_s(&self) -> f64;
 }
 
 impl<L: Layout<S, W>, const S: usize, const W: usize> Readings for GuidedRod<'_, L, S, W> {
     fn guide(&self) -> GuideTip {
         self.guide_tip
+    }
+
+    fn vessel_speed_mm_per_s(&self) -> f64 {
+        let giving = self.body.giving.as_ref();
+        let motion = giving.and_then(|giving| giving.vessel.motion());
+        motion.map_or(0.0, Motion::top_speed_mm_per_s)
+    }
+
+    fn vessel(&self) -> Option<VesselReading> {
+        let giving = self.body.giving.as_ref()?;
+        Some(giving.vessel.reading(&giving.moved, &giving.carried))
     }
 
     fn guide_end(&self) -> Vector3<f64> {
@@ -116,7 +132,8 @@ impl<L: Layout<S, W>, const S: usize, const W: usize> Readings for GuidedRod<'_,
     fn stored(&self) -> f64 {
         let around = self.body.stored_around(self.layout.stations());
         let guide = self.guide_tip.stored(&self.guide_end());
-        self.elastic().total() + self.layout.held_straight() + around + guide
+        let vessel = self.body.giving.as_ref().map_or(0.0, Giving::energy);
+        self.elastic().total() + self.layout.held_straight() + around + guide + vessel
     }
 
     fn shape(&self) -> Vec<Vector3<f64>> {

@@ -27,7 +27,7 @@ use super::guided::{GUIDE_EDGE_MM, LEAST_STEP_S, Layout};
 use super::hands::Hands;
 use super::pair_rod::{PairLayout, PairRod, PortPose, Seat, SidePort};
 use super::release::Relaxation;
-use super::settings::{GuideTip, Start, StepSettings};
+use super::settings::{GuideTip, Start, StepSettings, TURN_RAD_PER_S};
 use super::wire_rod::{Turn, WireRod};
 use crate::contact::{AdjacentContact, Wall};
 use crate::device::Wire;
@@ -170,7 +170,7 @@ impl<'a> PortedPair<'a> {
         };
         let settings = &self.second.settings;
         let (fed, turned) = extent(&hands);
-        let pace_s = (fed / settings.speed_mm_per_s).max(turned / std::f64::consts::PI);
+        let pace_s = (fed / settings.speed_mm_per_s).max(turned / TURN_RAD_PER_S);
         self.carrier.pace_s = pace_s.max(LEAST_STEP_S);
         self.hand_rad += hands.turn_wire;
         let feed = come_out_by(&hands);

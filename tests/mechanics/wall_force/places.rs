@@ -23,7 +23,7 @@ fn the_mouth_of_straight_tubes_reaches_as_far_as_they_run_into_each_other() {
     for degrees in [60_u32, 90, 120, 150, 160] {
         let scenario = side_branch(degrees);
         let tree = Tree::build(&scenario.vessel).unwrap();
-        let places = Places::new(&tree, 1, 0.5);
+        let places = Places::new((&tree, &tree), 1, 0.5);
         let angle = f64::from(degrees).to_radians();
         let reach = (SIDE_RADIUS_MM / angle.sin()).max(2.0 * SIDE_RADIUS_MM);
         let ostium = PARENT_RADIUS_MM / angle.sin();
@@ -69,7 +69,7 @@ fn the_mouth_of_straight_tubes_reaches_as_far_as_they_run_into_each_other() {
 #[test]
 fn a_point_is_placed_by_where_it_lies_and_not_by_the_tip() {
     let tree = Tree::build(&side_branch(90).vessel).unwrap();
-    let places = Places::new(&tree, 1, 0.5);
+    let places = Places::new((&tree, &tree), 1, 0.5);
     let mut near = Vec::new();
     let mut of = |x: f64, y: f64| {
         let at = places.locate(&Vector3::new(x, y, 0.0), &mut near);

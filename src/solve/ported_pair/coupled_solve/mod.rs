@@ -154,7 +154,7 @@ impl CoupledSolve<'_, '_> {
     /// Puts both at the share `alpha` of the step into their trials.
     fn go(&mut self, alpha: f64) {
         let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
-        carrier.newton.try_step(&carrier.body, alpha);
+        carrier.newton.try_step(&mut carrier.body, alpha);
         let (q, kinematics) = (&carrier.newton.trial, &carrier.newton.kinematics);
         let ends = self.seat.ends(q, kinematics);
         wire.newton.try_carried(&wire.body, alpha, &ends);
@@ -259,7 +259,8 @@ impl Search for CoupledSolve<'_, '_> {
         let ends = self.ends();
         let wire = &self.wire.newton;
         let held: f64 = ends.iter().map(|&k| wire.gradient[k] * wire.step[k]).sum();
-        let slope = self.carrier.newton.slope() + wire.slope() - held;
+        let slope =
+            self.carrier.newton.slope(&self.carrier.body) + wire.slope(&self.wire.body) - held;
         let present = self.present();
         let share = backtrack(slope, present, |share| self.try_step(share))?;
         self.commit();
@@ -317,10 +318,10 @@ impl Consistent for CoupledSolve<'_, '_> {
         let (carrier, wire) = (&mut *self.carrier, &mut *self.wire);
         let step = &carrier.newton.step;
         let contacts = carrier.body.contacts_mut();
-        contacts.for_each(|c| c.anticipate(step, share));
+        contacts.for_each(|c| c.anticipate(step, &[], share));
         let step = &wire.newton.step;
         let contacts = wire.body.contacts_mut();
-        contacts.for_each(|c| c.anticipate(step, share));
+        contacts.for_each(|c| c.anticipate(step, &[], share));
     }
 
     fn use_forces(&mut self, forces: Forces) {

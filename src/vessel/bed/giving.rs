@@ -1,0 +1,423 @@
+//! The axes of a vessel that give way: which displacements there are, and the energy that they cost.
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::bending::{AtRest, WallBeam};
+use super::motion::Motion;
+use super::spline::{Basis, Knots, SUPPORT};
+use super::tie::Tie;
+use crate::scenario::model::BedSpec;
+use crate::vessel::tree::{Branch, Tree};
+
+/// Gauss points in an interval between two knots, from -1 to 1, and their weights.
+const GAUSS: [(f64, f64); 3] = [
+    (-0.774_596_669_241_483_4, 5.0 / 9.0),
+    (0.0, 8.0 / 9.0),
+    (0.774_596_669_241_483_4, 5.0 / 9.0),
+];
+/// Stiffness in mN/mm² with which a branch is tied to its parent inside the parent's lumen: a hundred
+/// times that of a firm bed.
+const TIE_MN_PER_MM2: f64 = 3000.0;
+/// Points at which it is tied.
+const TIES: u32 = 4;
+
+/// What holds a vessel in its place, and how stiff its wall is as a beam.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bed {
+    /// Stiffness of the bed against displacement across the axis, in mN/mm per mm of vessel, above 0.
+    pub across: f64,
+    /// The same along the axis, above 0.
+    pub along: f64,
+    /// The wall's stiffness as a beam.
+    pub wall: WallStiffness,
+    /// Largest distance of the control values of a displacement along a branch, in mm, above 0.
+    pub spacing_mm: f64,
+}
+
+/// How stiff a vessel's wall is as a beam.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum WallStiffness {
+    /// The same everywhere.
+    Beam(WallBeam),
+    /// A tube around the lumen.
+    ///
+    /// Equation: `B = E pi r³ h`, `A = 2 E pi r h` of a thin tube.
+    /// Symbols: `E` Young's modulus in mN/mm² (kPa), `r` radius of the lumen and half the wall in mm, `h` thickness
+    /// in mm.
+    Tube {
+        /// Young's modulus in mN/mm².
+        modulus: f64,
+        /// Thickness over the radius of the lumen.
+        share: f64,
+    },
+}
+
+impl WallStiffness {
+    /// The beam where the lumen has that radius in mm.
+    #[must_use]
+    pub fn at(&self, lumen_mm: f64) -> WallBeam {
+        match *self {
+            Self::Beam(beam) => beam,
+            Self::Tube { modulus, share } => {
+                let thickness = share * lumen_mm;
+                let middle = lumen_mm + 0.5 * thickness;
+                let area = 2.0 * std::f64::consts::PI * middle * thickness;
+                WallBeam {
+                    bending: 0.5 * modulus * area * middle * middle,
+                    axial: modulus * area,
+                }
+            }
+        }
+    }
+}
+
+/// A place along a branch at which energy is counted.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Station {
+    pub basis: Basis,
+    pub rest: AtRest,
+    wall: WallBeam,
+    /// Number of the branch.
+    pub branch: usize,
+    /// Where on it, in mm.
+    pub at_mm: f64,
+    /// Radius of the lumen there in mm.
+    pub lumen_mm: f64,
+    /// Length of axis for which it stands, in mm.
+    pub weight: f64,
+    /// Whether the bed holds it: not inside the parent's lumen.
+    held: bool,
+}
+
+/// The axes of all branches of a tree, each on its bed.
+///
+/// Unknowns are the control vectors of the displacements in mm, branch after branch ([`Knots`]). An
+/// inlet is held at its start, with its direction; a branch goes and turns with its parent.
+#[derive(Debug, Clone)]
+pub struct GivingVessel {
+    bed: Bed,
+    knots: Vec<Knots>,
+    stations: Vec<Station>,
+    ties: Vec<Tie>,
+    fixed: Vec<bool>,
+    reach_mm: f64,
+    motion: Option<Motion>,
+}
+
+impl GivingVessel {
+    /// The vessel of `tree` on that bed.
+    #[must_use]
+    pub fn new(tree: &Tree, bed: Bed) -> Self {
+        let mut knots = Vec::new();
+        let mut controls = 0;
+        for branch in tree.branches() {
+            let of = Knots::over(branch.centreline.length_mm(), bed.spacing_mm, controls);
+            controls += of.controls();
+            knots.push(of);
+        }
+        let mut vessel = Self {
+            bed,
+            stations: Vec::new(),
+            ties: Vec::new(),
+            fixed: vec![false; controls],
+            knots,
+            reach_mm: reach_mm(tree, &bed),
+            motion: None,
+        };
+        for (number, branch) in tree.branches().iter().enumerate() {
+            vessel.add_stations(number, branch);
+            match branch.parent {
+                Some(parent) => vessel.tie(number, branch, parent, tree),
+                None => {
+                    let first = vessel.knots[number].first;
+                    vessel.fixed[first..first + SUPPORT - 1].fill(true);
+                }
+            }
+        }
+        vessel
+    }
+
+    /// The same with axes that nothing moves but their own movement.
+    #[must_use]
+    pub fn without_give(mut self) -> Self {
+        self.fixed.fill(true);
+        self
+    }
+
+    /// The same with inlets that are not held.
+    #[must_use]
+    pub fn with_free_inlet(mut self) -> Self {
+        self.fixed.fill(false);
+        self
+    }
+
+    fn add_stations(&mut self, number: usize, branch: &Branch) {
+        let knots = self.knots[number];
+        for interval in 0..knots.intervals {
+            for (at, weight) in GAUSS {
+                let from = crate::vessel::path::number(interval);
+                let station = (from + 0.5 + 0.5 * at) * knots.spacing_mm;
+                let (tangent, curvature) = (
+                    branch.centreline.tangent(station),
+                    branch.centreline.curvature(station),
+                );
+                self.stations.push(Station {
+                    basis: knots.basis(station),
+                    wall: self.bed.wall.at(branch.centreline.radius(station)),
+                    branch: number,
+                    at_mm: station,
+                    lumen_mm: branch.centreline.radius(station),
+                    rest: AtRest {
+                        tangent,
+                        curvature,
+                        first: tangent,
+                        second: curvature,
+                    },
+                    weight: 0.5 * weight * knots.spacing_mm,
+                    held: branch.parent.is_none() || station >= branch.ostium_mm,
+                });
+            }
+        }
+    }
+
+    fn tie(&mut self, number: usize, branch: &Branch, (parent, at_mm): (usize, f64), tree: &Tree) {
+        let of_parent = &tree.branches()[parent].centreline;
+        let length = branch
+            .ostium_mm
+            .clamp(self.knots[number].spacing_mm, branch.centreline.length_mm());
+        for k in 0..TIES {
+            let station = length * f64::from(k) / f64::from(TIES - 1);
+            self.ties.push(Tie {
+                branch: self.knots[number].basis(station),
+                parent: self.knots[parent].basis(at_mm),
+                tangent: of_parent.tangent(at_mm),
+                arm: branch.centreline.position(station) - of_parent.position(at_mm),
+                stiffness: TIE_MN_PER_MM2 * length / f64::from(TIES),
+            });
+        }
+    }
+
+    /// The same vessel with a movement of its own.
+    #[must_use]
+    pub fn with_motion(mut self, motion: Motion) -> Self {
+        self.motion = Some(motion);
+        self
+    }
+
+    /// The vessel's own movement.
+    #[must_use]
+    pub fn motion(&self) -> Option<&Motion> {
+        self.motion.as_ref()
+    }
+
+    /// What holds the vessel.
+    #[must_use]
+    pub fn bed(&self) -> &Bed {
+        &self.bed
+    }
+
+    /// Distance in mm beyond which a point of the axis is hardly moved by what acts on it: the widest
+    /// lumen and three lengths in which a beam on the bed swings back, after which 5 % of a deflection are
+    /// left.
+    #[must_use]
+    pub fn reach_mm(&self) -> f64 {
+        self.reach_mm
+    }
+
+    /// Where energy is counted, branch after branch.
+    pub(super) fn stations(&self) -> impl Iterator<Item = &Station> {
+        self.stations.iter()
+    }
+
+    /// The knots of each branch.
+    #[must_use]
+    pub fn knots(&self) -> &[Knots] {
+        &self.knots
+    }
+
+    /// Number of control vectors.
+    #[must_use]
+    pub fn controls(&self) -> usize {
+        self.fixed.len()
+    }
+
+    /// Whether a control vector stays 0.
+    #[must_use]
+    pub fn is_fixed(&self, control: usize) -> bool {
+        self.fixed[control]
+    }
+
+    /// Elastic energy of wall and bed at the control vectors `moved`, in mN mm, of a vessel whose own
+    /// movement has `carried` it; empty for one that stands.
+    #[must_use]
+    pub fn energy(&self, moved: &[Vector3<f64>], carried: &[Vector3<f64>]) -> f64 {
+        let mut sum = 0.0;
+        for station in &self.stations {
+            if !station.is_moved(moved) {
+                continue;
+            }
+            let [u, first, second] = station.basis.jet(moved);
+            let rest = &station.rest_in(carried);
+            let (v, w) = (rest.first + first, rest.second + second);
+            let mut here = station.wall.energy(rest, &v, &w);
+            if station.held {
+                here += 0.5 * self.bed.energy(rest, &u);
+            }
+            sum += station.weight * here;
+        }
+        sum + self.ties.iter().map(|tie| tie.energy(moved)).sum::<f64>()
+    }
+
+    /// Adds the forces in mN at the control vectors `moved` to `gradient`.
+    pub fn add_gradient(
+        &self,
+        moved: &[Vector3<f64>],
+        carried: &[Vector3<f64>],
+        gradient: &mut [Vector3<f64>],
+    ) {
+        for station in &self.stations {
+            if !station.is_moved(moved) {
+                continue;
+            }
+            let [u, first, second] = station.basis.jet(moved);
+            let rest = &station.rest_in(carried);
+            let (v, w) = (rest.first + first, rest.second + second);
+            let beam = station.wall.gradient(rest, &v, &w);
+            let force = if station.held {
+                self.bed.stiffness(rest) * u
+            } else {
+                Vector3::zeros()
+            };
+            let b = &station.basis;
+            for i in 0..SUPPORT {
+                gradient[b.first + i] +=
+                    (force * b.value[i] + beam[0] * b.slope[i] + beam[1] * b.bend[i])
+                        * station.weight;
+            }
+        }
+        for tie in &self.ties {
+            tie.add_derivatives(moved, gradient, &mut |_, _, _| ());
+        }
+    }
+
+    /// Adds the derivatives of the energy at the control vectors `moved`: forces in mN to `gradient`,
+    /// and by `add` the second derivatives in mN/mm by two control vectors, both ways round; where no
+    /// control vector counts by `counts`, nothing.
+    pub fn add_derivatives(
+        &self,
+        moved: &[Vector3<f64>],
+        carried: &[Vector3<f64>],
+        gradient: &mut [Vector3<f64>],
+        counts: impl Fn(usize) -> bool,
+        mut add: impl FnMut(usize, usize, &Matrix3<f64>),
+    ) {
+        for station in &self.stations {
+            let first = station.basis.first;
+            if !(first..first + SUPPORT).any(&counts) {
+                continue;
+            }
+            let [u, first, second] = station.basis.jet(moved);
+            let rest = &station.rest_in(carried);
+            let (v, w) = (rest.first + first, rest.second + second);
+            let beam = station.wall.derivatives(rest, &v, &w);
+            let (force, stiffness) = if station.held {
+                let stiffness = self.bed.stiffness(rest);
+                (stiffness * u, stiffness)
+            } else {
+                (Vector3::zeros(), Matrix3::zeros())
+            };
+            let b = &station.basis;
+            let [vv, vw, ww] = beam.hessian.map(|h| h * station.weight);
+            let stiffness = stiffness * station.weight;
+            for i in 0..SUPPORT {
+                let (n, s, c) = (b.value[i], b.slope[i], b.bend[i]);
+                gradient[b.first + i] +=
+                    (force * n + beam.gradient[0] * s + beam.gradient[1] * c) * station.weight;
+                for j in 0..SUPPORT {
+                    let (n2, s2, c2) = (b.value[j], b.slope[j], b.bend[j]);
+                    let block = stiffness * (n * n2)
+                        + vv * (s * s2)
+                        + vw * (s * c2)
+                        + vw.transpose() * (c * s2)
+                        + ww * (c * c2);
+                    add(b.first + i, b.first + j, &block);
+                }
+            }
+        }
+        for tie in &self.ties {
+            tie.add_derivatives(moved, gradient, &mut add);
+        }
+    }
+}
+
+/// See [`GivingVessel::reach_mm`]. The device in the vessel makes the beam stiffer, here by as much as
+/// a wire behind its soft end is.
+fn reach_mm(tree: &Tree, bed: &Bed) -> f64 {
+    const LENGTHS: f64 = 3.0;
+    const SHAFT_MN_MM2: f64 = 500.0;
+    let widest = |branch: &Branch| {
+        let line = &branch.centreline;
+        (0..=20)
+            .map(|k| line.radius(0.05 * f64::from(k) * line.length_mm()))
+            .fold(0.0, f64::max)
+    };
+    let lumen = tree.branches().iter().map(widest).fold(0.0, f64::max);
+    let bending = bed.wall.at(lumen).bending + SHAFT_MN_MM2;
+    lumen + LENGTHS * (4.0 * bending / bed.across).powf(0.25)
+}
+
+impl Station {
+    /// The axis at rest here, where the vessel's own movement has carried it.
+    pub(super) fn rest_in(&self, carried: &[Vector3<f64>]) -> AtRest {
+        if carried.is_empty() {
+            return self.rest;
+        }
+        let [_, first, second] = self.basis.jet(carried);
+        let (first, second) = (self.rest.first + first, self.rest.second + second);
+        let length = first.norm();
+        let tangent = first / length;
+        AtRest {
+            tangent,
+            curvature: (second - tangent * tangent.dot(&second)) / length,
+            first,
+            second,
+        }
+    }
+
+    pub(super) fn is_moved(&self, moved: &[Vector3<f64>]) -> bool {
+        moved[self.basis.first..self.basis.first + SUPPORT]
+            .iter()
+            .any(|u| u.amax() > 0.0)
+    }
+}
+
+impl From<&BedSpec> for Bed {
+    fn from(spec: &BedSpec) -> Self {
+        let wall = WallStiffness::Tube {
+            // 1 MPa is 1000 mN/mm².
+            modulus: 1000.0 * spec.wall_modulus_mpa,
+            share: spec.wall_share,
+        };
+        // A wall of a lumen of 3 mm stands for all.
+        let length = (4.0 * wall.at(1.5).bending / spec.across_mn_per_mm2).powf(0.25);
+        Self {
+            across: spec.across_mn_per_mm2,
+            along: spec.along_mn_per_mm2,
+            wall,
+            spacing_mm: (0.3 * length).clamp(0.5, 2.0),
+        }
+    }
+}
+
+impl Bed {
+    /// Twice the bed's energy in mN mm per mm of axis displaced by `u` (mm).
+    fn energy(&self, rest: &AtRest, u: &Vector3<f64>) -> f64 {
+        let along = rest.tangent.dot(u);
+        self.across * (u.norm_squared() - along * along) + self.along * along * along
+    }
+
+    fn stiffness(&self, rest: &AtRest) -> Matrix3<f64> {
+        let t = &rest.tangent;
+        Matrix3::identity() * self.across + t * t.transpose() * (self.along - self.across)
+    }
+}

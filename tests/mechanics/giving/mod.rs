@@ -1,0 +1,5 @@
+//! A vessel that gives way: beams on their bed, bends that are straightened, axes that move.
+
+mod alone;
+mod beating;
+mod straightened;
