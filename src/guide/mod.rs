@@ -11,6 +11,7 @@
 #![doc = "[views]: crate::guide::views"]
 #![doc = "[bench]: crate::guide::bench"]
 #![doc = "[sweeps]: crate::guide::sweeps"]
+#![doc = "[giving way]: crate::guide::giving"]
 #![doc = "[limits]: crate::guide::limits"]
 #![doc = "[trust]: crate::guide::trust"]
 #![doc = include_str!("README.md")]
@@ -48,6 +49,7 @@ pages! {
     views "views.md" ["[figure]: ../../../../../figures/published-tree-m1-seen.png"]
     bench "bench.md" ["[figure]: ../../../../../figures/wires-torque.png"]
     sweeps "sweeps.md" ["[reached]: crate::guide::reached"]
-    limits "limits.md" ["[trust]: crate::guide::trust"]
+    giving "giving.md" ["[trust]: crate::guide::trust"]
+    limits "limits.md" ["[trust]: crate::guide::trust", "[giving way]: crate::guide::giving"]
     trust "trust.md" ["[limits]: crate::guide::limits"]
 }

@@ -81,6 +81,7 @@ pub fn report_page(summary: &Summary) -> String {
             .iter()
             .map(|s| hand_row(s, with_catheter(&s))),
     ));
+    page.push_str(&vessel(summary, &with_high));
     page.push_str("\n## How the trials ended\n\n");
     let mut heads = vec!["strategy"];
     heads.extend(Outcome::ALL.map(Outcome::label));
@@ -229,6 +230,37 @@ fn spread(m: Spread, trials: u32) -> String {
         "{} ({})",
         three_digits(m.median),
         three_digits(m.high(trials))
+    )
+}
+
+/// What became of a vessel that gives way; nothing for one that does not.
+fn vessel(summary: &Summary, with_high: &dyn Fn(&str) -> String) -> String {
+    let row = |s: &StrategySummary| {
+        let vessel = s.vessel.as_ref()?;
+        Some(vec![
+            s.name.clone(),
+            spread(vessel.moved_mm, s.trials),
+            spread(vessel.straightened_deg, s.trials),
+            spread(vessel.compression, s.trials),
+            format!("{} of {}", vessel.folds, s.trials),
+        ])
+    };
+    let rows: Vec<Vec<String>> = summary.strategies.iter().filter_map(row).collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let heads = [
+        "strategy",
+        &with_high("axis moved, mm"),
+        "turning lost within 10 mm, degrees",
+        "compression of the wall along the vessel",
+        "compressed beyond fold_strain, trials",
+    ];
+    let table = table(&heads, rows.into_iter());
+    format!(
+        "\n## What became of the vessel\n\nThe vessel gives way as its bed says. A wire that is stiff for a \
+         bend draws it straight; the wall of one side becomes shorter then, and may fold. Figures show the \
+         vessel where it lies at rest.\n\n{table}"
     )
 }
 

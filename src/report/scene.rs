@@ -12,7 +12,8 @@ use self::text::{Table, bullet, dash, fixed, pairs, paragraph, significant};
 use crate::anatomy::Imported;
 use crate::device::Wire;
 use crate::scenario::model::{
-    GuideSpec, ObstacleSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec, WireSpec,
+    BedSpec, GuideSpec, ObstacleSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec,
+    WireSpec,
 };
 use crate::shown::degrees;
 use crate::trial::Reaching;
@@ -109,7 +110,7 @@ pub fn describe(scene: &Scene) -> String {
             "VESSEL\n{}{}{}",
             branch_table(scene.branches),
             course_table(scene.branches),
-            vessel_lines(&scenario.vessel, &scenario.obstacles)
+            vessel_lines(&scenario.vessel, scenario.bed.as_ref(), &scenario.obstacles)
         ),
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target, scene.reaching)),
@@ -223,7 +224,7 @@ fn course_table(branches: &[BranchLine]) -> String {
     table.render()
 }
 
-fn vessel_lines(vessel: &VesselSpec, obstacles: &[ObstacleSpec]) -> String {
+fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[ObstacleSpec]) -> String {
     let mut lines: Vec<(&str, String)> = vessel
         .narrowings
         .iter()
@@ -248,6 +249,21 @@ fn vessel_lines(vessel: &VesselSpec, obstacles: &[ObstacleSpec]) -> String {
          of the ends"
             .to_owned(),
     ));
+    if let Some(bed) = bed {
+        lines.push((
+            "bed",
+            format!(
+                "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; told from {} % \
+                 of compression on",
+                bed.tissue.name(),
+                bed.across_mn_per_mm2,
+                bed.along_mn_per_mm2,
+                bed.wall_modulus_mpa,
+                bed.wall_share,
+                100.0 * bed.fold_strain
+            ),
+        ));
+    }
     lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
     lines.push((
         "wall stiffness",

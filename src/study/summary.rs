@@ -157,8 +157,24 @@ pub struct StrategySummary {
     /// Largest axial strain in any trial, likewise.
     #[serde(deserialize_with = "missing::number")]
     pub largest_axial_strain: f64,
+    /// What became of the vessel; `None` where none gave way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub vessel: Option<VesselSummary>,
     /// Newton iterations over accepted steps, all trials together; `None` without any step.
     pub newton_iterations_per_step: Option<f64>,
+}
+
+/// What became of a vessel that gives way, in the trials of one strategy.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct VesselSummary {
+    /// Farthest that an axis was moved in mm.
+    pub moved_mm: Spread,
+    /// Largest loss of turning within 10 mm in degrees.
+    pub straightened_deg: Spread,
+    /// Largest compression of the wall along the vessel.
+    pub compression: Spread,
+    /// Trials in which the wall was compressed by more than the scenario says it takes without folds.
+    pub folds: u32,
 }
 
 /// Two strategies on the same draws: trial by trial, who reached the target.
@@ -249,6 +265,15 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
         set_deg: spread(|row| row.set_deg),
         largest_strain_ratio: largest(rows.iter().map(|row| row.peak_strain_ratio)),
         largest_axial_strain: largest(rows.iter().map(|row| row.peak_axial_strain)),
+        vessel: rows
+            .iter()
+            .any(|row| row.peak_vessel_moved_mm > 0.0)
+            .then(|| VesselSummary {
+                moved_mm: spread(|row| row.peak_vessel_moved_mm),
+                straightened_deg: spread(|row| row.peak_vessel_straightened_deg),
+                compression: spread(|row| row.peak_vessel_compression),
+                folds: count(rows, |row| row.vessel_folds),
+            }),
         newton_iterations_per_step: (steps > 0).then(|| iterations as f64 / steps as f64),
     }
 }

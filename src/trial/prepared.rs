@@ -9,6 +9,7 @@ use crate::scenario::Warning;
 use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::solve::{GuideTip, StepSettings};
+use crate::technique::Loading;
 use crate::vessel::{Fold, Lumen, Onward, SurfaceLumen, Tree, WithGuide, folds, lumen_of_balls};
 
 /// A technique with a wire.
@@ -151,6 +152,7 @@ impl Prepared {
             reaching,
             channel,
         };
+        prepared.check_bed()?;
         prepared.check_room()?;
         prepared.check_fit(guide_index)?;
         prepared.check_obstacles()?;
@@ -164,6 +166,30 @@ impl Prepared {
             })?;
         }
         Ok(prepared)
+    }
+
+    /// Refuses a vessel that is to give way where that is not known how.
+    fn check_bed(&self) -> Result<(), SetupError> {
+        let Some(bed) = &self.scenario.bed else {
+            return Ok(());
+        };
+        let has_port =
+            |t: &&TechniqueSpec| matches!(t.plan.needs().loading, Loading::SidePort { .. });
+        let reason = if self.surface.is_some() {
+            "a wall that is a surface, or has a fold, cannot: its axes alone move".to_owned()
+        } else if let Some(technique) = self.scenario.techniques.iter().find(has_port) {
+            format!(
+                "technique {:?} cannot be tried in it: two wires side by side are not solved together \
+                 with the vessel",
+                technique.name
+            )
+        } else {
+            return Ok(());
+        };
+        Err(SetupError::Bed {
+            reason,
+            place: bed.place.clone(),
+        })
     }
 
     /// Bytes of memory that the vessel takes, about.

@@ -167,6 +167,9 @@ pub struct TrialRow {
     /// Largest compression of a vessel's wall along it.
     #[serde(default)]
     pub peak_vessel_compression: f64,
+    /// Whether that is more than the wall takes without folds, as the scenario says.
+    #[serde(default)]
+    pub vessel_folds: bool,
     /// Set that the core of the wire keeps at the end: the angle that all its turns beyond its given
     /// shape add up to without load, in degrees.
     #[serde(default)]

@@ -189,7 +189,13 @@ pub fn run_trial(
             row.set_from_tip_mm = set.from_tip_mm;
         }
     }
-    recorder.record(row)
+    let mut record = recorder.record(row);
+    let row = &mut record.row;
+    row.vessel_folds = scenario
+        .bed
+        .as_ref()
+        .is_some_and(|bed| row.peak_vessel_compression > bed.fold_strain);
+    record
 }
 
 /// The movements of one trial, watched for limits.

@@ -61,6 +61,14 @@ pub enum SetupError {
     /// A body that stands in the lumen does not go with the rest.
     #[error(transparent)]
     Obstacle(#[from] ObstacleFault),
+    /// The vessel cannot give way.
+    #[error("a vessel with a bed gives way, and {reason}")]
+    Bed {
+        /// Why it cannot.
+        reason: String,
+        /// Where the bed was given.
+        place: Place,
+    },
     /// The wire does not fit.
     #[error(
         "diameter_mm of wire {wire:?} is {diameter_mm:.4} mm, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
@@ -122,6 +130,7 @@ impl SetupError {
             | Self::GuideOffBranch { place, .. }
             | Self::WireTooThick { place, .. }
             | Self::NoRoom { place, .. }
+            | Self::Bed { place, .. }
             | Self::CatheterTooThick { place, .. }
             | Self::Technique { place, .. } => place,
         }
@@ -136,6 +145,7 @@ impl SetupError {
             Self::Obstacle(_) => "move the obstacle, or make it smaller",
             Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
+            Self::Bed { .. } => "leave out [vessel.bed], or what does not go with it",
             Self::NoRoom { .. } => {
                 "take a longer branch, or a smaller beyond_ostium_mm or hold_mm of [target]"
             }

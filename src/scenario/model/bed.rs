@@ -19,7 +19,7 @@ use super::Place;
 /// | free loop | 0.5 | our own: a vessel that hangs free between its ends, held by a fold of tissue |
 /// | silicone | 1 | our own: a tube of a phantom that rests in a tray of water |
 ///
-/// Wall: Young's modulus 0.5 MPa for an artery, 2 MPa for silicone; thickness a fifth of the lumen's radius,
+/// Wall: Young's modulus 0.5 `MPa` for an artery, 2 `MPa` for silicone; thickness a fifth of the lumen's radius,
 /// for silicone half (from memory).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -45,7 +45,7 @@ pub struct BedSpec {
     pub across_mn_per_mm2: f64,
     /// The same along the axis, above 0.
     pub along_mn_per_mm2: f64,
-    /// Young's modulus of the wall in MPa, 0 or more.
+    /// Young's modulus of the wall in `MPa`, 0 or more.
     pub wall_modulus_mpa: f64,
     /// Thickness of the wall over the radius of the lumen, above 0.
     pub wall_share: f64,
@@ -71,7 +71,7 @@ impl Tissue {
     /// Stiffness along the axis over that across it.
     pub const ALONG: f64 = 0.5;
 
-    /// Young's modulus of the wall in MPa.
+    /// Young's modulus of the wall in `MPa`.
     #[must_use]
     pub fn wall_modulus_mpa(self) -> f64 {
         match self {

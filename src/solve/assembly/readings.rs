@@ -136,14 +136,14 @@ impl<'a> Assembly<'a> {
     /// among them is that of [`Assembly::contact`].
     #[must_use]
     pub fn patches(&self) -> Vec<Patch> {
-        self.devices.rods().flat_map(|rod| rod.patches()).collect()
+        self.devices.rods().flat_map(Readings::patches).collect()
     }
 
     /// Every active contact with the vessel's wall, rod by rod from the front on.
     #[must_use]
     pub fn contact_readings(&self) -> Vec<ContactReading> {
         let rods = self.devices.rods();
-        rods.flat_map(|rod| rod.contact_readings()).collect()
+        rods.flat_map(Readings::contact_readings).collect()
     }
 
     /// What the guide does to the devices at its end: force, and moment about that end.
@@ -163,14 +163,14 @@ impl<'a> Assembly<'a> {
     /// All energy that could be got back: devices inside and outside the guide, wall, guide; mN mm.
     #[must_use]
     pub fn stored(&self) -> f64 {
-        self.devices.rods().map(|rod| rod.stored()).sum()
+        self.devices.rods().map(Readings::stored).sum()
     }
 
     /// Largest bending strain of a wire beyond its natural shape over the core's limit, and largest
     /// axial strain.
     #[must_use]
     pub fn strains(&self) -> (f64, f64) {
-        let strains = self.devices.rods().map(|rod| rod.strains());
+        let strains = self.devices.rods().map(Readings::strains);
         strains.fold((0.0, 0.0), |(bending, axial), (more, stretch)| {
             (f64::max(bending, more), f64::max(axial, stretch))
         })
@@ -184,7 +184,7 @@ impl<'a> Assembly<'a> {
             Devices::Ported(ported) => ported.ratio_beside(),
             Devices::Wire(_) | Devices::Pair(_) => 0.0,
         };
-        let ratios = self.devices.rods().map(|rod| rod.friction_ratio());
+        let ratios = self.devices.rods().map(Readings::friction_ratio);
         ratios.fold(between, f64::max)
     }
 

@@ -119,7 +119,7 @@ impl Cycle {
 
     /// Upper bound of the speed of any control vector in mm/s.
     fn top_speed_mm_per_s(&self) -> f64 {
-        let farthest = |of: &[Vector3<f64>]| of.iter().map(|v| v.norm()).fold(0.0, f64::max);
+        let farthest = |of: &[Vector3<f64>]| of.iter().map(Vector3::norm).fold(0.0, f64::max);
         let per_period = match &self.course {
             Course::Beat(to) => STEEPEST * farthest(to),
             Course::Breath(to) => 0.5 * TAU * farthest(to),

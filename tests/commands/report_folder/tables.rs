@@ -48,6 +48,7 @@ fn trials_csv_has_the_documented_columns_and_a_row_a_trial() {
             "peak_vessel_moved_mm",
             "peak_vessel_straightened_deg",
             "peak_vessel_compression",
+            "vessel_folds",
             "set_deg",
             "set_from_tip_mm",
             "catheter_fed_mm",

@@ -193,13 +193,11 @@ impl Within<'_> {
             bending: self.bending,
             axial: 0.0,
         };
-        let stations = self.stations();
-        let jets = self.jets(moved);
-        let of = |((_, rest, weight, _), (v, w, ..)): (
-            &(Basis, AtRest, f64, f64),
-            &(Vector3<f64>, Vector3<f64>, f64, f64),
-        )| { weight * beam.energy(rest, v, w) };
-        stations.iter().zip(&jets).map(of).sum()
+        let mut sum = 0.0;
+        for ((_, rest, weight, _), (v, w, ..)) in self.stations().iter().zip(self.jets(moved)) {
+            sum += weight * beam.energy(rest, &v, &w);
+        }
+        sum
     }
 
     fn add_derivatives(
