@@ -298,7 +298,8 @@ impl Journal {
         self.folder.join(format!("{block:08}.jsonl"))
     }
 
-    /// What earlier runs kept of a point. Points are best asked for in rising order.
+    /// What earlier runs kept of a point. Points are best asked for in rising order, and each once: what
+    /// was handed out is there again only after a point of other files, or [`Journal::forget`].
     ///
     /// # Errors
     ///

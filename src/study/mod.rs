@@ -4,7 +4,7 @@
 //! In: a [`StudySetup`] (which points, which strategies, how many trials, which seed), functions that
 //! make a point ready and compute one of its trials, and the [`Sink`]s that make tables, shapes and
 //! figures of them. Out: a folder with the sinks' files, complete or not there at all. A scenario as
-//! it is, is a sweep of one point.
+//! it is, is a study of one point.
 //!
 //! Invariant: the result depends on the setup and on the functions alone, not on the number of
 //! threads, on the order in which trials finish, or on how often the run was interrupted.

@@ -229,7 +229,7 @@ impl Part {
         Self { setup, shard }
     }
 
-    /// The command whose work this is.
+    /// The command whose work this is, as journals name it; trials of `view` count as those of a `run`.
     #[must_use]
     pub fn work(&self) -> &'static str {
         if self.setup.name.is_empty() {

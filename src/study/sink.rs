@@ -132,7 +132,8 @@ pub trait Sink: Send {
     }
 
     /// Sees a point, after all of its trials; writes what needs no other point, and returns what takes
-    /// time to make: it is made on all threads and written in the order of the sinks.
+    /// time to make: once all points have passed it is made on all threads and written in the order of
+    /// the points, at each in that of the sinks. What it holds stays in memory until then.
     ///
     /// # Errors
     ///

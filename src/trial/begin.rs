@@ -112,7 +112,8 @@ impl<'t> TrialSetup<'t> {
         }
     }
 
-    /// A wire with the bend and the friction that this trial draws.
+    /// A wire with the friction that this trial draws and the drawn factor on the angles of all its
+    /// bends, a fold included.
     pub(super) fn varied(&self, wire: &Wire) -> Wire {
         wire.with_bend_factor(self.variation.bend_factor)
             .with_friction(self.variation.friction(wire.friction()))

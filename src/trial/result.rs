@@ -213,11 +213,11 @@ pub struct TrialRow {
     pub catheter_followed: String,
     /// Roll drawn at the start, in degrees.
     pub roll_deg: f64,
-    /// Friction coefficient drawn.
+    /// Friction coefficient drawn, of the wire with which the trial began.
     pub friction: f64,
     /// Factor drawn on every lumen diameter.
     pub diameter_factor: f64,
-    /// Factor drawn on the tip's bend angle.
+    /// Factor drawn on the angles of the wire's bends.
     pub bend_factor: f64,
     /// Accepted steps.
     pub steps: u32,

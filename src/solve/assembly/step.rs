@@ -22,7 +22,8 @@ enum Snapshot<'a> {
 
 impl<'a> Assembly<'a> {
     /// Moves the hands, in steps. A wire alone has no catheter to move; it is fed first and turned then,
-    /// where several devices move all at once. The first of two wires is held.
+    /// and takes no step where it does neither. Several devices make all movements at once, and one step
+    /// at least. The first of two wires is held.
     ///
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.

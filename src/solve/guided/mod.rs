@@ -102,13 +102,17 @@ pub(super) struct GuidedRod<'a, L: Layout<S, W>, const S: usize, const W: usize>
     pub body: Body<'a, S>,
     /// What lies where.
     pub layout: L,
+    /// The guide out of which it comes.
     pub guide_tip: GuideTip,
     pub settings: StepSettings,
     pub newton: Newton<W>,
+    /// When the rod counts as in equilibrium.
     pub options: NewtonOptions,
     /// Angles of the hands on wire and catheter since the start, in rad.
     pub turned: [f64; 2],
+    /// What the hands feel in the last equilibrium.
     pub reactions: Reactions,
+    /// The last accepted step.
     pub last: L::LastStep,
     /// Least time that a step takes, in s.
     pub pace_s: f64,

@@ -138,7 +138,7 @@ impl Folders {
         self.partial().join(JOURNAL)
     }
 
-    /// The folder of a sweep's rows in the work folder.
+    /// The folder of a study's rows in the work folder.
     #[must_use]
     pub fn rows(&self) -> PathBuf {
         self.partial().join(ROWS)

@@ -31,7 +31,7 @@ use crate::study::KeepError;
 pub const JOURNAL: &str = "journal.jsonl";
 /// Name of a journal that is about to replace a damaged one.
 pub const JOURNAL_NEW: &str = "journal.jsonl.new";
-/// Name of the folder with the rows of a sweep's journal in a work folder.
+/// Name of the folder with the rows of a study's journal in a work folder.
 pub const ROWS: &str = "rows";
 /// Name of a manifest that is about to replace another.
 const MANIFEST_NEW: &str = "manifest.jsonl.new";
