@@ -4,9 +4,7 @@ use super::StiffnessProfile;
 use crate::scenario::model::EndCondition;
 use std::f64::consts::PI;
 
-/// Length in mm behind the tip at which the wire is held when its tip load is measured (common
-/// practice; no standard defines the test).
-pub const HELD_BEHIND_TIP_MM: f64 = 10.0;
+pub use crate::scenario::model::HELD_BEHIND_TIP_MM;
 
 /// Smallest positive root of `tan x = x`, which gives the buckling of a column with one end
 /// fixed and one pinned.

@@ -436,7 +436,7 @@ fn block_of(name: &OsStr) -> Option<usize> {
 pub fn changed_outside(path: &Path, line: usize) -> KeepError {
     KeepError::Output {
         what: format!("cannot read {}, line {line}", path.display()),
-        reason: "the line is damaged or no trial of this sweep; the file was changed from outside"
+        reason: "the line is damaged or no trial of this study; the file was changed from outside"
             .to_owned(),
     }
 }

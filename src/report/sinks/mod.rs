@@ -25,7 +25,7 @@ pub use wall_map::WallMapRow;
 type New = fn(&Arc<Setting>) -> Box<dyn Sink>;
 
 /// Every sink of a study, in the order in which they write.
-const ALL: [New; 8] = [
+const ALL: &[New] = &[
     |_| Box::new(traces::Traces),
     |_| Box::new(shapes::Shapes),
     |setting| Box::new(tables::Tables::new(setting)),

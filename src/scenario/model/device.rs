@@ -7,6 +7,10 @@ use super::Place;
 use crate::schema::defaults;
 use crate::units::degrees;
 
+/// Length in mm behind the tip at which the wire is held when its tip load is measured (common
+/// practice; no standard defines the test).
+pub const HELD_BEHIND_TIP_MM: f64 = 10.0;
+
 /// A wire as a catalogue describes it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct WireSpec {

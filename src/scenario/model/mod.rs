@@ -20,8 +20,8 @@ use crate::units::degrees;
 
 pub use bed::{BedSpec, Tissue};
 pub use device::{
-    BendSpec, CatheterSpec, CatheterTipSpec, CoreLawSpec, EndCondition, SidePortSpec,
-    StiffnessSpec, TipSpec, WireSpec,
+    BendSpec, CatheterSpec, CatheterTipSpec, CoreLawSpec, EndCondition, HELD_BEHIND_TIP_MM,
+    SidePortSpec, StiffnessSpec, TipSpec, WireSpec,
 };
 pub use technique::{
     AidsSpec, AnchorSpec, BalloonSpec, CarrierSpec, ExchangeSpec, GuideAimSpec, ShaftSpec,

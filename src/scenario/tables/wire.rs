@@ -7,7 +7,7 @@ use super::surface::SurfaceFields;
 use super::{rising_profile, unique_name};
 use crate::scenario::Warning;
 use crate::scenario::model::{
-    BendSpec, CoreLawSpec, EndCondition, StiffnessSpec, TipSpec, WireSpec,
+    BendSpec, CoreLawSpec, EndCondition, HELD_BEHIND_TIP_MM, StiffnessSpec, TipSpec, WireSpec,
 };
 use crate::schema::refusal::exclusive;
 use crate::schema::{Place, Read, Refusal, shapes};
@@ -27,8 +27,6 @@ const PLATEAU_BEGINS: f64 = 0.009;
 /// 5 % and 150 over 450 N/mm², customary values of nickel-titanium at body temperature.
 const PLATEAU_STRAIN: f64 = 0.05;
 const LOWER_OVER_UPPER: f64 = 1.0 / 3.0;
-/// Free length of the tip-load test in mm, over which the tip load alone says the stiffness.
-const TIP_LENGTH_MM: f64 = 10.0;
 /// Tip load in gf above which a wire is no longer one for open vessels.
 const HEAVY_TIP_GF: f64 = 12.0;
 
@@ -282,7 +280,7 @@ impl WireTable {
         Ok(StiffnessSpec::TipLoad {
             tip_load_mn,
             end_condition,
-            grind: grind(TIP_LENGTH_MM)?.unwrap_or_default(),
+            grind: grind(HELD_BEHIND_TIP_MM)?.unwrap_or_default(),
             modulus_mn_per_mm2,
         })
     }

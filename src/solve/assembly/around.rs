@@ -48,8 +48,13 @@ impl<'a> Assembly<'a> {
     fn carry_guide(&mut self, guide: GuideTip, back_mm: f64) -> Result<(), Unresolved> {
         match &mut self.devices {
             Devices::Wire(wire) => {
+                let before = wire.state();
                 wire.move_guide(guide);
-                wire.advance(Hands::default(), 0, &mut self.balance)?;
+                let moved = wire.advance(Hands::default(), 0, &mut self.balance);
+                if moved.is_err() {
+                    wire.restore(before);
+                }
+                moved?;
                 self.feed(-back_mm)
             }
             Devices::Pair(pair) => {

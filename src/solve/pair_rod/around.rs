@@ -28,6 +28,7 @@ impl<'a> PairRod<'a> {
     /// in rad.
     pub(in crate::solve) fn take_wire(&mut self, wire: &Wire, roll_rad: f64) {
         self.layout.take_wire(wire);
+        self.options = self.settings.newton(wire);
         for contact in self.body.contacts_mut() {
             contact.surface.radius = wire.radius_mm();
             contact.surface.friction = wire.friction();
