@@ -90,6 +90,7 @@ fn a_trace_has_the_documented_columns_and_reads_back() {
          wall_force_total_mN,wall_force_max_mN,bending_energy_mN_mm,twist_base_deg,twist_tip_deg,\
          wall_force_leaving_guide_mN,wall_force_on_the_way_mN,wall_force_at_mouth_mN,\
          wall_force_beyond_mN,wall_deflection_max_mm,strain_ratio,axial_strain,friction_ratio,\
+         vessel_moved_mm,vessel_straightened_deg,vessel_compression,\
          catheter_wall_force_max_mN,catheter_push_force_mN,catheter_torque_mN_mm"
     );
     assert_eq!(read_trace(&path).unwrap(), trial(3, 1).trace);
