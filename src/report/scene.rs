@@ -253,7 +253,7 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
         lines.push((
             "bed",
             format!(
-                "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; told from {} % \
+                "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; a fold is told from {} % \
                  of compression on",
                 bed.tissue.name(),
                 bed.across_mn_per_mm2,
