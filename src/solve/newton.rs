@@ -176,18 +176,10 @@ impl<const W: usize> Newton<W> {
         for &i in fixed {
             self.hessian.fix(i, scale);
         }
-        let mut shift = 0.0;
-        while !self.hessian.factorise(shift, &mut self.factor) {
-            shift = if shift > 0.0 {
-                shift * 10.0
-            } else {
-                (0.1 * self.shift).max(1e-10 * scale)
-            };
-        }
-        if shift > 0.0 {
-            self.shift = shift;
-        }
-        shift
+        let (hessian, factor) = (&self.hessian, &mut self.factor);
+        least_shift(scale, &mut self.shift, |shift| {
+            hessian.factorise(shift, factor)
+        })
     }
 
     /// Solves for the step with the consistent tangent at the state assessed last; false where the
@@ -200,8 +192,8 @@ impl<const W: usize> Newton<W> {
         }
         let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
         if body.giving.is_some() {
-            return self.begin_with_vessel(body)
-                && self.together.factorise(body, &self.hessian, (0.0, scale))
+            self.begin_with_vessel(body);
+            return self.together.factorise(body, &self.hessian, (0.0, scale))
                 && self.solve_with_vessel(body, true);
         }
         let couplings = body.contacts().flat_map(Contact::couplings);
@@ -234,32 +226,24 @@ impl<const W: usize> Newton<W> {
         solve_unsymmetric(&system, 4 * pairs.len() + 8, &mut self.step)
     }
 
-    /// Notes from where the vessel's step begins, and its right-hand side; true.
-    fn begin_with_vessel<const S: usize>(&mut self, body: &Body<'_, S>) -> bool {
+    /// Notes from where the vessel's step begins, and its right-hand side.
+    fn begin_with_vessel<const S: usize>(&mut self, body: &Body<'_, S>) {
         if let Some(giving) = &body.giving {
             self.vessel.clone_from(&giving.moved);
             self.vessel_step.clear();
             self.vessel_step.extend(giving.gradient.iter().map(|g| -g));
         }
         self.together.order(body);
-        true
     }
 
     /// [`Newton::direction`] for a device in a vessel that gives way.
     fn direction_with_vessel<const S: usize>(&mut self, body: &Body<'_, S>) -> bool {
         self.begin_with_vessel(body);
         let scale = self.hessian.largest_diagonal().max(f64::MIN_POSITIVE);
-        let mut shift = 0.0;
-        while !self.together.factorise(body, &self.hessian, (shift, scale)) {
-            shift = if shift > 0.0 {
-                shift * 10.0
-            } else {
-                (0.1 * self.shift).max(1e-10 * scale)
-            };
-        }
-        if shift > 0.0 {
-            self.shift = shift;
-        }
+        let (hessian, together) = (&self.hessian, &mut self.together);
+        let shift = least_shift(scale, &mut self.shift, |shift| {
+            together.factorise(body, hessian, (shift, scale))
+        });
         self.solve_with_vessel(body, false);
         shift > 0.0
     }
@@ -472,6 +456,23 @@ impl<const S: usize, const W: usize> Consistent for OneRod<'_, '_, S, W> {
         self.newton.commit(self.body);
         self.newton.step_size()
     }
+}
+
+/// The least of the shifts tried on the diagonal, of a matrix whose largest entry there is `scale`, with
+/// which it can be factorised; `last` is the shift that was needed before.
+fn least_shift(scale: f64, last: &mut f64, mut factorises: impl FnMut(f64) -> bool) -> f64 {
+    let mut shift = 0.0;
+    while !factorises(shift) {
+        shift = if shift > 0.0 {
+            shift * 10.0
+        } else {
+            (0.1 * *last).max(1e-10 * scale)
+        };
+    }
+    if shift > 0.0 {
+        *last = shift;
+    }
+    shift
 }
 
 /// Takes the part of second order out of the edges' lengths: each edge keeps its new direction

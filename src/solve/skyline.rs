@@ -6,7 +6,7 @@
 
 /// A matrix with a symmetric pattern and values without symmetry, replaced by its factors `L U`.
 ///
-/// There is no pivoting, as in [`super::lu::Lu`]: where a pivot is not positive the factorisation is
+/// There is no pivoting, as in the banded solver: where a pivot is not positive the factorisation is
 /// refused.
 ///
 /// Source: active column solution, Bathe, *Finite Element Procedures*, 1996, section 8.2 (from memory).

@@ -256,9 +256,8 @@ impl GivingVessel {
             if !station.is_moved(moved) {
                 continue;
             }
-            let [u, first, second] = station.basis.jet(moved);
-            let rest = &station.rest_in(carried);
-            let (v, w) = (rest.first + first, rest.second + second);
+            let (rest, [u, v, w]) = station.moved(moved, carried);
+            let rest = &rest;
             let mut here = station.wall.energy(rest, &v, &w);
             if station.held {
                 here += 0.5 * self.bed.energy(rest, &u);
@@ -279,9 +278,8 @@ impl GivingVessel {
             if !station.is_moved(moved) {
                 continue;
             }
-            let [u, first, second] = station.basis.jet(moved);
-            let rest = &station.rest_in(carried);
-            let (v, w) = (rest.first + first, rest.second + second);
+            let (rest, [u, v, w]) = station.moved(moved, carried);
+            let rest = &rest;
             let beam = station.wall.gradient(rest, &v, &w);
             let force = if station.held {
                 self.bed.stiffness(rest) * u
@@ -316,9 +314,8 @@ impl GivingVessel {
             if !(first..first + SUPPORT).any(&counts) {
                 continue;
             }
-            let [u, first, second] = station.basis.jet(moved);
-            let rest = &station.rest_in(carried);
-            let (v, w) = (rest.first + first, rest.second + second);
+            let (rest, [u, v, w]) = station.moved(moved, carried);
+            let rest = &rest;
             let beam = station.wall.derivatives(rest, &v, &w);
             let (force, stiffness) = if station.held {
                 let stiffness = self.bed.stiffness(rest);
@@ -367,6 +364,18 @@ fn reach_mm(tree: &Tree, bed: &Bed) -> f64 {
 }
 
 impl Station {
+    /// The axis at rest here, its displacement, and the derivatives of its position by the station where
+    /// it is `moved` and the vessel's own movement has `carried` it.
+    pub(super) fn moved(
+        &self,
+        moved: &[Vector3<f64>],
+        carried: &[Vector3<f64>],
+    ) -> (AtRest, [Vector3<f64>; 3]) {
+        let [u, first, second] = self.basis.jet(moved);
+        let rest = self.rest_in(carried);
+        (rest, [u, rest.first + first, rest.second + second])
+    }
+
     /// The axis at rest here, where the vessel's own movement has carried it.
     pub(super) fn rest_in(&self, carried: &[Vector3<f64>]) -> AtRest {
         if carried.is_empty() {

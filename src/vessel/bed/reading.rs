@@ -37,9 +37,7 @@ impl GivingVessel {
         };
         let mut lost: Vec<(f64, f64, usize)> = Vec::new();
         for station in self.stations().filter(|s| s.is_moved(moved)) {
-            let [u, first, second] = station.basis.jet(moved);
-            let rest = &station.rest_in(carried);
-            let (v, w) = (rest.first + first, rest.second + second);
+            let (rest, [u, v, w]) = station.moved(moved, carried);
             let length = v.norm();
             let t = v / length;
             let bent = (w - t * t.dot(&w)) / length;
