@@ -5,6 +5,9 @@ use super::outline::SceneOutline;
 use crate::anatomy::Imported;
 use crate::trial::Prepared;
 
+/// What the subtitle of a figure says of a vessel that gives way.
+pub(super) const AT_REST: &str = "; the vessel gives way and is drawn where it lies at rest";
+
 /// The scene of a study, as tables and figures need it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Setting {

@@ -16,7 +16,7 @@ pub(super) use self::typical::typical;
 use super::figures::{Film, FilmFrame, FilmWindow};
 use super::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 use super::reading::{covered, tip};
-use super::setting::Setting;
+use super::setting::{AT_REST, Setting};
 use crate::study::StrategyLabel;
 use crate::trial::result::{Outcome, TrialRecord, TrialRow, WireShape};
 
@@ -118,8 +118,13 @@ fn subtitle(scenario: &str, rows: &[TrialRow], shown: &TrialRow) -> String {
     } else {
         "no trial reaches the target, the middle one of the most frequent failures"
     };
+    let at_rest = if shown.peak_vessel_moved_mm > 0.0 {
+        AT_REST
+    } else {
+        ""
+    };
     format!(
-        "{scenario}; trial {}, {kind}: {} in {count} of {} trials; this one in {} {}",
+        "{scenario}; trial {}, {kind}: {} in {count} of {} trials; this one in {} {}{at_rest}",
         shown.trial,
         shown.outcome.label(),
         rows.len(),

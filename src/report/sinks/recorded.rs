@@ -8,7 +8,7 @@ use nalgebra::Vector3;
 use super::{drawing, folder_in};
 use crate::report::figures::{DrawnWire, ForcePanel, Forces, Scene, SceneRow, TrialEnd};
 use crate::report::reading::{covered, tip};
-use crate::report::setting::Setting;
+use crate::report::setting::{AT_REST, Setting};
 use crate::study::{KeepError, Making, Point, Sink, StrategyLabel, Trial};
 use crate::trial::result::{Outcome, TraceRow, TrialRecord, WireShape};
 
@@ -116,6 +116,7 @@ impl Sink for RecordedTrials {
         let mut makings = Vec::new();
         let mut panels = Vec::new();
         let mut rows: Vec<SceneRow> = Vec::new();
+        let mut gives = false;
         for (number, strategy) in setup.strategies.iter().enumerate() {
             let mut later = self.trials.split_off(&(number, setup.recorded));
             let recorded = std::mem::take(&mut self.trials);
@@ -142,12 +143,19 @@ impl Sink for RecordedTrials {
             } else {
                 ""
             };
+            let moves = |t: &Recorded| t.trace.iter().any(|row| row.vessel_moved_mm > 0.0);
+            let at_rest = if recorded.iter().any(moves) {
+                AT_REST
+            } else {
+                ""
+            };
+            gives |= !at_rest.is_empty();
             makings.push(drawing(self.scene(
                 format!("scene-{}", strategy.slug),
                 "One trial from start to end",
                 format!(
                     "{}; trial {}, later shapes darker; thin lines: tip paths of all recorded \
-                     trials; wire thickness to scale{band}",
+                     trials; wire thickness to scale{band}{at_rest}",
                     setup.scenario, recorded[0].trial
                 ),
                 vec![course],
@@ -173,7 +181,8 @@ impl Sink for RecordedTrials {
                  thickness to scale",
             )
         };
-        let subtitle = format!("{}; {what}", setup.scenario);
+        let at_rest = if gives { AT_REST } else { "" };
+        let subtitle = format!("{}; {what}{at_rest}", setup.scenario);
         makings.push(drawing(self.scene(
             "scene".to_owned(),
             title,
