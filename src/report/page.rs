@@ -253,8 +253,8 @@ fn vessel(summary: &Summary, with_high: &dyn Fn(&str) -> String) -> String {
         "strategy",
         &with_high("axis moved, mm"),
         "turning lost within 10 mm, degrees",
-        "compression of the wall along the vessel",
-        "compressed beyond fold_strain, trials",
+        "compression of the wall along the vessel (0.1 is 10 %)",
+        "wall folded (compressed by more than fold_strain), trials",
     ];
     let table = table(&heads, rows.into_iter());
     format!(

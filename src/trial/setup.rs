@@ -145,7 +145,9 @@ impl SetupError {
             Self::Obstacle(_) => "move the obstacle, or make it smaller",
             Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
-            Self::Bed { .. } => "leave out [vessel.bed], or what does not go with it",
+            Self::Bed { .. } => {
+                "leave out [vessel.bed], or that technique, or give the vessel as centrelines without folds"
+            }
             Self::NoRoom { .. } => {
                 "take a longer branch, or a smaller beyond_ostium_mm or hold_mm of [target]"
             }

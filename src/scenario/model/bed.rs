@@ -23,6 +23,7 @@ use super::Place;
 /// for silicone half (from memory).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
+#[schemars(extend("x-kind" = "a tissue"))]
 pub enum Tissue {
     /// Nothing gives way but the wall's local dent.
     Rigid,
@@ -45,7 +46,7 @@ pub struct BedSpec {
     pub across_mn_per_mm2: f64,
     /// The same along the axis, above 0.
     pub along_mn_per_mm2: f64,
-    /// Young's modulus of the wall in `MPa`, 0 or more.
+    /// Young's modulus of the wall in `MPa`, above 0.
     pub wall_modulus_mpa: f64,
     /// Thickness of the wall over the radius of the lumen, above 0.
     pub wall_share: f64,

@@ -24,9 +24,9 @@ pub(super) struct BedTable {
         "x-example" = "2.5"
     ))]
     along_mn_per_mm2: Option<f64>,
-    /// Young's modulus of the vessel's wall; 0 for one that neither bends nor stretches stiffly.
+    /// Young's modulus of the vessel's wall; below the least one its axis has no shape of its own.
     #[serde(rename = "wall_modulus_MPa")]
-    #[schemars(range(min = 0, max = 1000), extend("x-default" = "by tissue", "x-example" = "0.5"))]
+    #[schemars(range(min = 0.01, max = 1000), extend("x-default" = "by tissue", "x-example" = "0.5"))]
     wall_modulus_mpa: Option<f64>,
     /// Thickness of the wall over the lumen's radius.
     #[schemars(range(min = 0.01, max = 2), extend("x-default" = "by tissue", "x-example" = "0.2"))]
