@@ -155,11 +155,15 @@ impl<const S: usize> Contact<'_, S> {
     /// What presses within [`Contact::PATCH_MM`], for every such length of the rod that begins or ends
     /// with a contact, from the front of the rod. `stations` gives the distance of each node from the
     /// front along the rod in mm.
-    pub fn patches(&self, rod: &Rod<S>, stations: &[f64]) -> impl Iterator<Item = Patch> {
-        let of = |g: &ActiveContact| self.stretch(rod, stations, g);
-        let stretches: Vec<Stretch> = self.active_contacts.iter().map(of).collect();
-        let found: Vec<Patch> = windows(&stretches).collect();
-        found.into_iter()
+    #[must_use]
+    pub fn patches(&self, rod: &Rod<S>, stations: &[f64]) -> Vec<Patch> {
+        windows(&self.stretches(rod, stations)).collect()
+    }
+
+    /// The stretches of all contacts, in their order.
+    fn stretches(&self, rod: &Rod<S>, stations: &[f64]) -> Vec<Stretch> {
+        let active = self.active_contacts.iter();
+        active.map(|g| self.stretch(rod, stations, g)).collect()
     }
 
     /// The stretch of wire for which a contact stands.
@@ -184,14 +188,15 @@ impl<const S: usize> Contact<'_, S> {
     /// from the tip along the wire in mm.
     #[must_use]
     pub fn summary(&self, rod: &Rod<S>, stations: &[f64]) -> ContactSummary {
-        let forces = self.patches(rod, stations).map(|patch| patch.force);
+        let stretches = self.stretches(rod, stations);
+        let forces = windows(&stretches).map(|patch| patch.force);
         let mut out = ContactSummary {
             largest_force: forces.fold(0.0, f64::max),
             ..ContactSummary::default()
         };
         let forward = tip_direction(rod);
         out.deepest = self.between_mm.max(0.0);
-        for active in &self.active_contacts {
+        for (active, stretch) in self.active_contacts.iter().zip(&stretches) {
             out.total_force += active.normal_force;
             out.deepest = out.deepest.max(active.depth);
             let s = self.gathered(active, &rod.q);
@@ -200,9 +205,7 @@ impl<const S: usize> Contact<'_, S> {
             let (kept, _) = active.settle(&s);
             let pressed = active.depth * active.depth * active.stored_share;
             out.stored += 0.5 * active.stiffness * (pressed + kept.norm_squared());
-            let share = self
-                .stretch(rod, stations, active)
-                .share_within(0.0, Self::PATCH_MM);
+            let share = stretch.share_within(0.0, Self::PATCH_MM);
             out.tip_force += share * (active.normal * active.normal_force + friction).dot(&forward);
         }
         out

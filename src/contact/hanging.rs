@@ -62,8 +62,7 @@ pub(super) struct AtPoint {
 }
 
 impl HangingContact {
-    /// The contact of a point whose wall hangs as `hang` says; where it stands on the wire is filled in
-    /// by the caller.
+    /// The contact of a point whose wall hangs as `hang` says, on the edge whose first unknown is `first`.
     pub(super) fn new(
         hang: Hang,
         at: &AtPoint,
@@ -110,13 +109,6 @@ impl HangingContact {
         }
         out
     }
-
-    /// How far the wall's material goes as the control vectors go from `start` to `moved`, in mm.
-    pub(super) fn way(&self, moved: &[Vector3<f64>], start: &[Vector3<f64>]) -> Vector3<f64> {
-        let with = self.controls.iter().zip(&self.carried);
-        with.map(|(&j, carried)| carried * (moved[j] - start[j]))
-            .sum()
-    }
 }
 
 impl<const S: usize> Contact<'_, S> {
@@ -131,7 +123,9 @@ impl<const S: usize> Contact<'_, S> {
         self.seen.q.clear();
         for (active, hanging) in self.active_contacts.iter_mut().zip(&self.hanging) {
             let still = active.wall_velocity * self.step_s;
-            active.wall_moved = still + hanging.way(&self.vessel, &self.vessel_start);
+            let (controls, carried) = (&hanging.controls, &hanging.carried);
+            active.wall_moved =
+                still + Hang::carried_way(controls, carried, &self.vessel, &self.vessel_start);
         }
     }
 

@@ -77,7 +77,7 @@ pub(super) struct VesselPairs<'s> {
 
 impl System for VesselPairs<'_> {
     fn solve_nearby(&self, x: &mut [f64]) {
-        self.together.solve_all(x);
+        self.together.solve(x);
     }
     fn add_couplings(&self, x: &[f64], out: &mut [f64]) {
         for pair in self.pairs {

@@ -9,15 +9,13 @@ use super::body::Body;
 use super::skyline::Skyline;
 use crate::contact::Contact;
 use crate::rod::node_of;
-use crate::vessel::{GivingVessel, MovedTree};
+use crate::vessel::{GivingVessel, MovedTree, SUPPORT};
 
 /// How far control vectors may go in mm before the vessel's own stiffness is computed anew: on the way
 /// to an equilibrium its forces are exact at every state, and only their change is that of a state nearby.
 const STALE_MM: f64 = 0.05;
 /// How far the tip of the device moves in mm before it is decided anew what is far from it.
 const AGAIN_MM: f64 = 1.0;
-/// Control values of a displacement that one station hangs on.
-const SUPPORT: usize = 4;
 
 /// The displacements of a vessel's axes, beside the unknowns of a device.
 #[derive(Clone)]
@@ -440,20 +438,9 @@ impl Together {
         matrix.factorise(shift)
     }
 
-    /// Replaces the right-hand sides of the device and of the vessel by the solution.
-    pub(super) fn solve(&self, x: &mut [f64], of_vessel: &mut [Vector3<f64>]) {
-        let mut all = x.to_vec();
-        all.extend(of_vessel.iter().flat_map(|v| [v.x, v.y, v.z]));
-        self.solve_all(&mut all);
-        let (of_rod, rest) = all.split_at(x.len());
-        x.copy_from_slice(of_rod);
-        for (v, x) in of_vessel.iter_mut().zip(rest.chunks_exact(3)) {
-            *v = Vector3::from_column_slice(x);
-        }
-    }
-
-    /// The same with the control vectors behind the unknowns of the device, component by component.
-    pub(super) fn solve_all(&self, x: &mut [f64]) {
+    /// Replaces the right-hand side by the solution: the unknowns of the device, and behind them the control
+    /// vectors, component by component.
+    pub(super) fn solve(&self, x: &mut [f64]) {
         let n = self.of_rod.len();
         let mut work = vec![0.0; self.matrix.size()];
         for (x, &at) in x.iter().zip(&self.of_rod) {

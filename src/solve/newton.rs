@@ -252,20 +252,21 @@ impl<const W: usize> Newton<W> {
     /// touches of a folded wire. Returns false where that breaks down.
     fn solve_with_vessel<const S: usize>(&mut self, body: &Body<'_, S>, slides: bool) -> bool {
         let pairs = body.pairs();
-        if pairs.is_empty() {
-            self.together.solve(&mut self.step, &mut self.vessel_step);
-            return true;
-        }
         let n = self.step.len();
         let mut x = self.step.clone();
         x.extend(self.vessel_step.iter().flat_map(|v| [v.x, v.y, v.z]));
-        let system = VesselPairs {
-            together: &self.together,
-            pairs,
-            fixed: &body.fixed,
-            slides,
+        let solved = if pairs.is_empty() {
+            self.together.solve(&mut x);
+            true
+        } else {
+            let system = VesselPairs {
+                together: &self.together,
+                pairs,
+                fixed: &body.fixed,
+                slides,
+            };
+            solve_unsymmetric(&system, 4 * pairs.len() + 8, &mut x)
         };
-        let solved = solve_unsymmetric(&system, 4 * pairs.len() + 8, &mut x);
         self.step.copy_from_slice(&x[..n]);
         for (v, x) in self.vessel_step.iter_mut().zip(x[n..].chunks_exact(3)) {
             *v = Vector3::from_column_slice(x);

@@ -59,7 +59,7 @@ pub use balloon::Balloon;
 pub(crate) use balls::BALLS_WITHIN_MM;
 pub use balls::{Fold, folds, lumen_of_balls};
 pub use bed::{
-    AtRest, Basis, BeamEnergy, Bed, Cycle, GivingVessel, Hang, Knots, Motion, MovedTree,
+    AtRest, Basis, BeamEnergy, Bed, Cycle, GivingVessel, Hang, Knots, Motion, MovedTree, SUPPORT,
     VesselReading, WallBeam, WallStiffness,
 };
 pub use centreline::Centreline;

@@ -13,7 +13,7 @@ impl<const S: usize> Body<'_, S> {
     /// What presses on the vessel's wall within each contact patch, likewise.
     pub(in crate::solve) fn patches_on_wall(&self, stations: &[f64]) -> Vec<Patch> {
         let contact = self.contact.as_ref();
-        contact.map_or_else(Vec::new, |c| c.patches(&self.rod, stations).collect())
+        contact.map_or_else(Vec::new, |c| c.patches(&self.rod, stations))
     }
 
     /// Elastic energy in mN mm in the wall and in the first of what lies in the lumen.

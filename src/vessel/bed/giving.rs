@@ -257,10 +257,9 @@ impl GivingVessel {
                 continue;
             }
             let (rest, [u, v, w]) = station.moved(moved, carried);
-            let rest = &rest;
-            let mut here = station.wall.energy(rest, &v, &w);
+            let mut here = station.wall.energy(&rest, &v, &w);
             if station.held {
-                here += 0.5 * self.bed.energy(rest, &u);
+                here += 0.5 * self.bed.energy(&rest, &u);
             }
             sum += station.weight * here;
         }
@@ -279,10 +278,9 @@ impl GivingVessel {
                 continue;
             }
             let (rest, [u, v, w]) = station.moved(moved, carried);
-            let rest = &rest;
-            let beam = station.wall.gradient(rest, &v, &w);
+            let beam = station.wall.gradient(&rest, &v, &w);
             let force = if station.held {
-                self.bed.stiffness(rest) * u
+                self.bed.stiffness(&rest) * u
             } else {
                 Vector3::zeros()
             };
@@ -315,10 +313,9 @@ impl GivingVessel {
                 continue;
             }
             let (rest, [u, v, w]) = station.moved(moved, carried);
-            let rest = &rest;
-            let beam = station.wall.derivatives(rest, &v, &w);
+            let beam = station.wall.derivatives(&rest, &v, &w);
             let (force, stiffness) = if station.held {
-                let stiffness = self.bed.stiffness(rest);
+                let stiffness = self.bed.stiffness(&rest);
                 (stiffness * u, stiffness)
             } else {
                 (Vector3::zeros(), Matrix3::zeros())
@@ -377,7 +374,7 @@ impl Station {
     }
 
     /// The axis at rest here, where the vessel's own movement has carried it.
-    pub(super) fn rest_in(&self, carried: &[Vector3<f64>]) -> AtRest {
+    fn rest_in(&self, carried: &[Vector3<f64>]) -> AtRest {
         if carried.is_empty() {
             return self.rest;
         }

@@ -14,4 +14,4 @@ pub use giving::{Bed, GivingVessel, WallStiffness};
 pub use motion::{Cycle, Motion};
 pub use moved::{Hang, MovedTree};
 pub use reading::VesselReading;
-pub use spline::{Basis, Knots};
+pub use spline::{Basis, Knots, SUPPORT};

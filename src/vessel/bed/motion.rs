@@ -4,6 +4,8 @@ use std::f64::consts::TAU;
 
 use nalgebra::Vector3;
 
+use super::spline::weights;
+
 /// Share of a beat in which the heart contracts, and in which it relaxes again; the rest is a pause.
 ///
 /// From end diastole to end systole about 0.35 of a beat at rest, relaxation about as long (from memory).
@@ -102,14 +104,7 @@ impl Cycle {
                 let n = values.len();
                 let at = share * super::super::path::number(n);
                 let k = super::super::path::whole(at).min(n - 1);
-                let u = at - super::super::path::number(k);
-                let v = 1.0 - u;
-                let weights = [
-                    v * v * v / 6.0,
-                    2.0 / 3.0 - u * u * (1.0 - 0.5 * u),
-                    2.0 / 3.0 - v * v * (1.0 - 0.5 * v),
-                    u * u * u / 6.0,
-                ];
+                let weights = weights(at - super::super::path::number(k));
                 for (i, weight) in weights.into_iter().enumerate() {
                     add(&values[(k + n - 1 + i) % n], weight);
                 }

@@ -111,18 +111,20 @@ impl MovedTree {
         by: &[Vector3<f64>],
     ) -> Vec<Vector3<f64>> {
         let moved = self.moved();
-        of.map(|p| {
-            let mut nearest: Option<(f64, Vector3<f64>)> = None;
-            self.for_each_foot(&p, &moved, |branch, foot| {
-                let distance = foot.distance(self.tree.factor);
-                if nearest.is_none_or(|(least, _)| distance < least) {
-                    let basis = self.vessel.knots()[branch].basis(foot.station);
-                    nearest = Some((distance, basis.at(by)));
-                }
-            });
-            nearest.map_or_else(Vector3::zeros, |(_, way)| way)
-        })
-        .collect()
+        of.map(|p| self.way(&p, &moved, by)).collect()
+    }
+
+    /// The same of one point, where the axes have `moved`.
+    fn way(&self, p: &Vector3<f64>, moved: &[Vector3<f64>], by: &[Vector3<f64>]) -> Vector3<f64> {
+        let mut nearest: Option<(f64, Vector3<f64>)> = None;
+        self.for_each_foot(p, moved, |branch, foot| {
+            let distance = foot.distance(self.tree.factor);
+            if nearest.is_none_or(|(least, _)| distance < least) {
+                let basis = self.vessel.knots()[branch].basis(foot.station);
+                nearest = Some((distance, basis.at(by)));
+            }
+        });
+        nearest.map_or_else(Vector3::zeros, |(_, way)| way)
     }
 
     /// Displacement of the axis of a branch at a station, in mm.
@@ -237,8 +239,8 @@ impl Lumen for MovedTree {
     }
 
     fn at_rest(&self, p: &Vector3<f64>) -> Vector3<f64> {
-        let moved = self.moved().clone();
-        p - self.ways(std::iter::once(*p), &moved)[0]
+        let moved = self.moved();
+        p - self.way(p, &moved, &moved)
     }
 
     fn hang(&self, p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {
@@ -262,7 +264,17 @@ impl Hang {
     /// How far the wall's material goes as the control vectors go from `start` to `moved`, in mm.
     #[must_use]
     pub fn way(&self, moved: &[Vector3<f64>], start: &[Vector3<f64>]) -> Vector3<f64> {
-        let with = self.controls.iter().zip(&self.carried);
+        Self::carried_way(&self.controls, &self.carried, moved, start)
+    }
+
+    /// [`Hang::way`] of the control vectors with these numbers, and how far each carries the material.
+    pub(crate) fn carried_way(
+        controls: &[usize],
+        carried: &[Matrix3<f64>],
+        moved: &[Vector3<f64>],
+        start: &[Vector3<f64>],
+    ) -> Vector3<f64> {
+        let with = controls.iter().zip(carried);
         with.map(|(&j, carried)| carried * (moved[j] - start[j]))
             .sum()
     }

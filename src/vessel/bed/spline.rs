@@ -8,7 +8,7 @@
 use nalgebra::Vector3;
 
 /// Number of control values on which a station hangs.
-pub(in crate::vessel) const SUPPORT: usize = 4;
+pub const SUPPORT: usize = 4;
 
 /// Control values at equal distances along a branch, and where they begin among those of all branches.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -111,12 +111,7 @@ impl Knots {
         let (uu, vv) = (u * u, v * v);
         Basis {
             first: self.first + interval,
-            value: [
-                vv * v / 6.0,
-                2.0 / 3.0 - uu * (1.0 - 0.5 * u),
-                2.0 / 3.0 - vv * (1.0 - 0.5 * v),
-                uu * u / 6.0,
-            ],
+            value: weights(u),
             slope: [
                 -0.5 * vv * h,
                 (1.5 * u - 2.0) * u * h,
@@ -131,6 +126,19 @@ impl Knots {
             ],
         }
     }
+}
+
+/// Values of the four functions at a share `u` of an interval, 0 to 1.
+#[inline]
+pub(super) fn weights(u: f64) -> [f64; SUPPORT] {
+    let v = 1.0 - u;
+    let (uu, vv) = (u * u, v * v);
+    [
+        vv * v / 6.0,
+        2.0 / 3.0 - uu * (1.0 - 0.5 * u),
+        2.0 / 3.0 - vv * (1.0 - 0.5 * v),
+        uu * u / 6.0,
+    ]
 }
 
 impl Basis {
