@@ -168,6 +168,9 @@ pub(super) trait Consistent: Search {
                 iterations,
                 unknown,
             };
+            if iterations > SETTLED {
+                self.stays_near(options, iterations)?;
+            }
             let mut residual = self.assess().map_err(not_finite)?;
             if options.is_reached(residual, last_step) {
                 let reached = |residual| options.is_reached(residual, last_step);

@@ -387,6 +387,9 @@ impl<const S: usize, const W: usize> Search for OneRod<'_, '_, S, W> {
     fn friction_ratio(&self) -> f64 {
         self.body.friction_ratio()
     }
+    fn off_mm(&self) -> f64 {
+        self.body.off_mm()
+    }
     fn step(&mut self) -> Option<Step> {
         self.newton.step(self.body, self.options)
     }

@@ -13,6 +13,7 @@ use super::body::{Body, Losses};
 use super::consistent::Consistent;
 use super::newton::OneRod;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions};
+use super::settings::Demands;
 
 /// Drag over the time step at the beginning, and the most that is tried, in mN/mm².
 const FIRST: f64 = 1.0;
@@ -44,8 +45,8 @@ pub(super) trait Relaxation: Consistent {
     fn state(&self) -> Self::State;
     /// Takes a state back.
     fn restore(&mut self, state: Self::State);
-    /// Largest way of a node since the beginning of the step, in mm.
-    fn moved_mm(&self) -> f64;
+    /// Expects the equilibrium that is looked for at the present state.
+    fn expect_here(&mut self);
     /// Drag over the time step in mN/mm².
     fn damping(&self) -> f64;
     /// Sets it.
@@ -54,38 +55,41 @@ pub(super) trait Relaxation: Consistent {
     fn go_on(&mut self) -> Losses;
 
     /// Finds the equilibrium of a step, and counts in the balance what that took: where no other way
-    /// finds one, and only if the step `follows` in time, by releasing the devices. An equilibrium in
-    /// which a node has moved by more than `most_mm` is refused.
+    /// finds one, and only if that is asked for, by releasing the devices. The present state is where the
+    /// equilibrium is expected; one that lies further from it than asked for is refused. Returns how
+    /// far off it was, in mm; 0 after a release, of which nothing was expected.
     ///
     /// # Errors
     /// [`NewtonFailure`] with all iterations spent.
     fn come_to_rest(
         &mut self,
         options: &NewtonOptions,
-        (follows, most_mm): (bool, f64),
+        demands: Demands,
         balance: &mut EnergyBalance,
-    ) -> Result<(), NewtonFailure> {
-        let failure = match self.equilibrate(options) {
+    ) -> Result<f64, NewtonFailure> {
+        self.expect_here();
+        let failure = match self.equilibrate(&options.within(demands.most_off_mm)) {
             Ok(found) => {
-                let moved_mm = self.moved_mm();
-                if moved_mm > most_mm {
-                    return Err(NewtonFailure::MovedFar {
+                let off_mm = self.off_mm();
+                if off_mm > demands.most_off_mm {
+                    return Err(NewtonFailure::Unexpected {
                         iterations: found.iterations,
-                        moved_mm,
+                        off_mm,
                     });
                 }
                 balance.iterations += found.iterations;
-                return Ok(());
+                return Ok(off_mm);
             }
+            Err(failure @ NewtonFailure::Unexpected { .. }) => return Err(failure),
             Err(failure) => failure,
         };
-        if !follows {
+        if !demands.follows_in_time {
             return Err(failure);
         }
         let found = self.follow_in_time(options);
         let released = found.map_err(|f| f.after(failure.iterations()))?;
         balance.release(failure, &released);
-        Ok(())
+        Ok(0.0)
     }
 
     /// Releases the devices from their state, at the beginning of a step, until they are at rest with
@@ -146,8 +150,8 @@ impl<'a, const S: usize, const W: usize> Relaxation for OneRod<'_, 'a, S, W> {
         *self.body = state;
         self.body.show_vessel();
     }
-    fn moved_mm(&self) -> f64 {
-        self.body.moved_mm()
+    fn expect_here(&mut self) {
+        self.body.expect_here();
     }
     fn damping(&self) -> f64 {
         self.body.damping

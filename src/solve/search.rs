@@ -36,6 +36,9 @@ pub struct NewtonOptions {
     pub max_iterations: u32,
     /// Largest movement of a node in one iteration in mm, above 0.
     pub max_move: f64,
+    /// Distance in mm of a node from where the equilibrium was expected beyond which the search is given
+    /// up; infinite where it goes on.
+    pub astray_mm: f64,
 }
 
 impl NewtonOptions {
@@ -51,6 +54,15 @@ impl NewtonOptions {
     /// can carry the wire through that wall into the other lumen, where its energy is lower, without
     /// the potential having been looked at on the way.
     pub const MAX_MOVE_MM: f64 = 0.5;
+
+    /// These options for an equilibrium that counts only within `most_off_mm` of where it is expected.
+    /// A search that has gone four times as far does not come back.
+    pub(super) fn within(self, most_off_mm: f64) -> Self {
+        Self {
+            astray_mm: 4.0 * most_off_mm,
+            ..self
+        }
+    }
 
     /// These options with more iterations where it is the last search for a step that cannot be halved
     /// any more: a wire that snaps open has a long way to go down.
@@ -78,6 +90,7 @@ impl NewtonOptions {
             small_step: 1e-8,
             max_iterations: 60,
             max_move: Self::MAX_MOVE_MM,
+            astray_mm: f64::INFINITY,
         }
     }
 }
@@ -145,16 +158,16 @@ pub enum NewtonFailure {
         /// Friction force over the limit.
         ratio: f64,
     },
-    /// The state that was found lies far from where the step began: what lies between may have been
-    /// passed without having been met.
+    /// The state that was found lies far from where it was expected: what lies between may have been passed
+    /// without having been met.
     #[error(
-        "a point of the wire has moved by {moved_mm:.3} mm in a step, found in {iterations} Newton iterations"
+        "a point of the wire lies {off_mm:.3} mm from where it was expected, found in {iterations} Newton iterations"
     )]
-    MovedFar {
+    Unexpected {
         /// Iterations spent.
         iterations: u32,
-        /// Largest way of a node in mm.
-        moved_mm: f64,
+        /// Largest distance of a node in mm.
+        off_mm: f64,
     },
     /// A value that is not finite.
     #[error("unknown {unknown} is not finite after {iterations} Newton iterations")]
@@ -173,7 +186,7 @@ impl NewtonFailure {
         | Self::LineSearch { iterations, .. }
         | Self::Uncovered { iterations }
         | Self::BeyondCoulomb { iterations, .. }
-        | Self::MovedFar { iterations, .. }
+        | Self::Unexpected { iterations, .. }
         | Self::NotFinite { iterations, .. }) = &mut self;
         *iterations += more;
         self
@@ -187,7 +200,7 @@ impl NewtonFailure {
             | Self::LineSearch { iterations, .. }
             | Self::Uncovered { iterations }
             | Self::BeyondCoulomb { iterations, .. }
-            | Self::MovedFar { iterations, .. }
+            | Self::Unexpected { iterations, .. }
             | Self::NotFinite { iterations, .. } => iterations,
         }
     }
@@ -218,9 +231,25 @@ pub(super) trait Search {
     fn assess(&mut self) -> Result<f64, usize>;
     /// Largest friction force over the Coulomb limit `mu N` at the state that was assessed last.
     fn friction_ratio(&self) -> f64;
+    /// Largest distance in mm of a node from where the equilibrium was expected.
+    fn off_mm(&self) -> f64;
     /// Second half of an iteration: moves along the step from the state that was assessed last;
     /// `None` if the potential does not fall that way.
     fn step(&mut self) -> Option<Step>;
+
+    /// Whether the search has gone further from where the equilibrium was expected than it comes back from.
+    ///
+    /// # Errors
+    /// [`NewtonFailure::Unexpected`] where it has.
+    fn stays_near(&self, options: &NewtonOptions, iterations: u32) -> Result<(), NewtonFailure> {
+        if options.astray_mm.is_finite() {
+            let off_mm = self.off_mm();
+            if off_mm > options.astray_mm {
+                return Err(NewtonFailure::Unexpected { iterations, off_mm });
+            }
+        }
+        Ok(())
+    }
 
     /// Searches on the potential for an equilibrium near the present state.
     ///
@@ -237,6 +266,7 @@ pub(super) trait Search {
                 iterations,
                 unknown,
             };
+            self.stays_near(options, iterations)?;
             let share = share_followed(iterations);
             self.follow(share);
             let mut residual = self.assess().map_err(not_finite)?;

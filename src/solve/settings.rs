@@ -70,6 +70,25 @@ impl GuideTip {
 /// How fast a hand turns, in rad/s: half a turn in a second.
 pub(super) const TURN_RAD_PER_S: f64 = std::f64::consts::PI;
 
+/// What is asked of a step.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Demands {
+    /// Whether it is followed in time where no equilibrium is found.
+    pub follows_in_time: bool,
+    /// Largest distance in mm of a node from where it was expected.
+    pub most_off_mm: f64,
+}
+
+impl Demands {
+    /// The same where steps are off by so many mm as a rule.
+    pub fn beside(self, usual_off_mm: f64) -> Self {
+        Self {
+            most_off_mm: self.most_off_mm + usual_off_mm,
+            ..self
+        }
+    }
+}
+
 /// Settings of the steps.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StepSettings {
@@ -102,35 +121,27 @@ impl StepSettings {
         halvings == 0 || halvings + Self::HALVED_BEFORE_RELEASE == self.halvings
     }
 
-    /// How often a step is halved because the wire moves far in it: outcomes stay when it is halved again,
-    /// and a wire that bows out along a balloon would be followed in tiny steps.
-    const HALVED_FOR_MOVEMENT: u32 = 2;
+    /// How often a step is halved because it ended elsewhere than expected. Below a sixtieth of the
+    /// shipped step nothing changes any more where a tip catches on the edge of a branching.
+    const HALVED_FOR_SURPRISE: u32 = 6;
 
-    /// Largest way aside in mm of a step that is taken as it is, about as thick as a wire. A tip that
-    /// swings across a vessel goes far for a short feed: further than the edge of a branching is wide
-    /// on which it would have caught.
-    const ASIDE_MM: f64 = 0.25;
+    /// Largest distance in mm of a node from where it was expected, in a step that is taken as it is: a
+    /// seventh of a wire's diameter, a tenth of the radius to which
+    /// the edge of a branching is rounded. A tip that catches there, or slides off, is followed; with twice
+    /// this distance a third of the force by which it is caught is missed.
+    pub(super) const SURPRISE_MM: f64 = 0.05;
 
-    /// How far in mm a bent tip stands off the axis about which the hand turns it: the radius of the
-    /// vessels for which wires are bent.
-    const TIP_ARM_MM: f64 = 1.5;
-
-    /// Largest movement of a node in mm in a step whose hands feed by `feed_mm` and turn by `turn_rad`,
-    /// with the remaining `halvings`; infinite where it has been halved often enough.
-    fn most_movement(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> f64 {
-        if halvings + Self::HALVED_FOR_MOVEMENT <= self.halvings {
-            return f64::INFINITY;
+    /// What is asked of a step that can be halved so many times more.
+    pub(super) fn demands(&self, halvings: u32) -> Demands {
+        let is_followed = halvings > 0 && halvings + Self::HALVED_FOR_SURPRISE > self.halvings;
+        Demands {
+            follows_in_time: self.follows_in_time(halvings),
+            most_off_mm: if is_followed {
+                Self::SURPRISE_MM
+            } else {
+                f64::INFINITY
+            },
         }
-        let by_hand = feed_mm.abs() + Self::TIP_ARM_MM * turn_rad.abs();
-        by_hand.hypot(Self::ASIDE_MM)
-    }
-
-    /// What [`super::release::Relaxation::come_to_rest`] asks of a step whose hands feed by `feed_mm` and turn
-    /// by `turn_rad`, with the remaining `halvings`: whether it is followed in time, and how far a node
-    /// may move in mm.
-    pub(super) fn until(&self, feed_mm: f64, turn_rad: f64, halvings: u32) -> (bool, f64) {
-        let most_mm = self.most_movement(feed_mm, turn_rad, halvings);
-        (self.follows_in_time(halvings), most_mm)
     }
 
     /// Drag of blood on a thin wire in a vessel, in mN s/mm²: `2 pi eta / ln(R/r)` for an annulus

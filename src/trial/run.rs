@@ -252,21 +252,33 @@ impl Session<'_, '_> {
             TURN_PART_RAD / angle
         };
         for share in equal_parts(1.0, largest) {
-            let part = hands.times(share);
-            wire.move_hands(part)?;
-            self.turned_rad += part.turn_wire.abs();
-            self.catheter_turned_rad += part.turn_catheter.abs();
-            let way = share * length;
-            self.recorder.travel += way;
-            self.recorder.moved(&part);
-            let moved_mm = if length > 0.0 { way } else { TURN_PART_MM };
-            let turning = part.turn_catheter.abs() > 0.0;
-            self.recorder.note(wire, moved_mm, turning);
-            if let Some(limit) = self.over_limit(wire) {
-                return Ok(Some(limit));
+            let mut limit = None;
+            wire.move_hands_and(hands.times(share), &mut |wire, step| {
+                self.note(wire, &step);
+                limit = limit.take().or_else(|| self.over_limit(wire));
+            })?;
+            if limit.is_some() {
+                return Ok(limit);
             }
         }
         Ok(None)
+    }
+
+    /// Takes note of a step.
+    fn note(&mut self, wire: &Assembly<'_>, step: &Hands) {
+        self.turned_rad += step.turn_wire.abs();
+        self.catheter_turned_rad += step.turn_catheter.abs();
+        let length = step.feed_wire.abs().max(step.feed_catheter.abs());
+        let angle = step.turn_wire.abs() + step.turn_catheter.abs() + step.steer.abs();
+        self.recorder.travel += length;
+        self.recorder.moved(step);
+        let moved_mm = if length > 0.0 {
+            length
+        } else {
+            TURN_PART_MM * angle / TURN_PART_RAD
+        };
+        let turning = step.turn_catheter.abs() > 0.0;
+        self.recorder.note(wire, moved_mm, turning);
     }
 
     /// Lets the catheter follow a wire that has reached the target, if the plan wants it to; says

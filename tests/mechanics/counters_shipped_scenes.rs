@@ -16,12 +16,12 @@ const TRIALS: u32 = 2;
 
 /// Scene, accepted steps, Newton iterations, active contacts.
 const PINNED: [(&str, [u64; 3]); 6] = [
-    ("collateral-loop", [2522, 9670, 93_643]),
-    ("dual-lumen", [13_599, 54_329, 156_262]),
-    ("prolapse", [2595, 10_136, 62_317]),
-    ("published-tree-m1", [5779, 17_574, 24_101]),
-    ("side-branch", [2310, 9296, 12_188]),
-    ("support-catheters", [3998, 15_783, 14_326]),
+    ("collateral-loop", [2701, 10_874, 98_712]),
+    ("dual-lumen", [20_001, 82_372, 202_906]),
+    ("prolapse", [2896, 11_580, 68_644]),
+    ("published-tree-m1", [6052, 18_900, 25_218]),
+    ("side-branch", [2544, 10_564, 12_906]),
+    ("support-catheters", [4860, 20_481, 17_341]),
 ];
 
 fn counters(scene: &str) -> [u64; 3] {

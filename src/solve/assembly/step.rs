@@ -28,23 +28,46 @@ impl<'a> Assembly<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        self.move_hands_and(hands, &mut |_, _| ())
+    }
+
+    /// The same; `after` each step, halved ones too, it is given the devices and what the hands did.
+    ///
+    /// # Errors
+    /// [`Unresolved`]; the devices are left at the last equilibrium.
+    pub fn move_hands_and(
+        &mut self,
+        hands: Hands,
+        after: &mut dyn FnMut(&Self, Hands),
+    ) -> Result<(), Unresolved> {
+        let (most_fed, most_turned) = self.longest();
         if let Devices::Wire(_) = self.devices {
-            if hands.feed_wire.abs() > 0.0 {
-                self.feed(hands.feed_wire)?;
+            let (feed, turn) = (hands.feed_wire, hands.turn_wire);
+            if feed.abs() > 0.0 {
+                self.in_parts(Hands::feed(feed), feed.abs() / most_fed, after)?;
             }
-            if hands.turn_wire.abs() > 0.0 {
-                self.turn(hands.turn_wire)?;
+            if turn.abs() > 0.0 {
+                self.in_parts(Hands::turn(turn), turn.abs() / most_turned, after)?;
             }
             return Ok(());
         }
-        let settings = self.devices.settings();
         let (fed, turned) = self.devices.extent(hands);
-        let (most_fed, most_turned) = self.longest();
         let parts = (fed / most_fed)
             .max(turned / most_turned)
             .max(hands.steer.abs() / STEER_RAD);
+        self.in_parts(hands, parts, after)
+    }
+
+    /// Moves the hands in no fewer steps than `parts`.
+    fn in_parts(
+        &mut self,
+        hands: Hands,
+        parts: f64,
+        after: &mut dyn FnMut(&Self, Hands),
+    ) -> Result<(), Unresolved> {
+        let halvings = self.devices.settings().halvings;
         equal_parts(1.0, 1.0 / parts.max(1.0))
-            .try_for_each(|share| self.step(hands.times(share), settings.halvings))
+            .try_for_each(|share| self.step(hands.times(share), halvings, after))
     }
 
     /// Feeds (positive) or withdraws (negative) the wire, in steps.
@@ -52,9 +75,8 @@ impl<'a> Assembly<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn feed(&mut self, length_mm: f64) -> Result<(), Unresolved> {
-        let settings = self.devices.settings();
-        equal_parts(length_mm, self.longest().0)
-            .try_for_each(|part| self.step(Hands::feed(part), settings.halvings))
+        let parts = length_mm.abs() / self.longest().0;
+        self.in_parts(Hands::feed(length_mm), parts, &mut |_, _| ())
     }
 
     /// Turns the wire's hand by an angle in rad, positive right-handed about the forward direction.
@@ -62,9 +84,8 @@ impl<'a> Assembly<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn turn(&mut self, angle_rad: f64) -> Result<(), Unresolved> {
-        let settings = self.devices.settings();
-        equal_parts(angle_rad, self.longest().1)
-            .try_for_each(|part| self.step(Hands::turn(part), settings.halvings))
+        let parts = angle_rad.abs() / self.longest().1;
+        self.in_parts(Hands::turn(angle_rad), parts, &mut |_, _| ())
     }
 
     /// Longest feed in mm and turn in rad of one step: those of the settings, and no longer than a vessel
@@ -80,9 +101,15 @@ impl<'a> Assembly<'a> {
     }
 
     /// One step, halved as often as allowed.
-    pub(super) fn step(&mut self, hands: Hands, halvings: u32) -> Result<(), Unresolved> {
+    pub(super) fn step(
+        &mut self,
+        hands: Hands,
+        halvings: u32,
+        after: &mut dyn FnMut(&Self, Hands),
+    ) -> Result<(), Unresolved> {
         let before = (self.devices.snapshot(), self.balance);
         let Err(unresolved) = self.devices.advance(hands, halvings, &mut self.balance) else {
+            after(self, hands);
             return Ok(());
         };
         self.devices.restore(before.0);
@@ -95,8 +122,8 @@ impl<'a> Assembly<'a> {
             return Err(unresolved);
         }
         self.balance.halved += 1;
-        self.step(hands.times(0.5), halvings - 1)?;
-        self.step(hands.times(0.5), halvings - 1)
+        self.step(hands.times(0.5), halvings - 1, after)?;
+        self.step(hands.times(0.5), halvings - 1, after)
     }
 }
 

@@ -95,6 +95,7 @@ pub struct Body<'a, const S: usize = 4> {
     /// direction.
     pub rigid_end: bool,
     start: Vec<f64>,
+    expected: Vec<f64>,
     weights: Vec<f64>,
     /// Time since the beginning in s.
     time_s: f64,
@@ -117,6 +118,7 @@ impl<'a, const S: usize> Body<'a, S> {
             update: Update::Straight,
             rigid_end: false,
             start: Vec::new(),
+            expected: Vec::new(),
             weights: Vec::new(),
             time_s: 0.0,
         };
@@ -311,10 +313,17 @@ impl<'a, const S: usize> Body<'a, S> {
         self.rod.refresh();
     }
 
-    /// Largest way of a node since the beginning of the step, in mm.
-    pub(in crate::solve) fn moved_mm(&self) -> f64 {
-        let way = |i: usize| (self.rod.node(i) - node_of::<S>(&self.start, i)).norm();
-        (0..self.rod.nodes()).map(way).fold(0.0, f64::max)
+    /// Expects the equilibrium that is looked for at the present state.
+    pub(in crate::solve) fn expect_here(&mut self) {
+        self.expected.clone_from(&self.rod.q);
+    }
+
+    /// Largest distance in mm of a node from where it was expected.
+    pub(in crate::solve) fn off_mm(&self) -> f64 {
+        let expected = self.expected.chunks_exact(S).enumerate();
+        expected
+            .map(|(i, at)| (self.rod.node(i) - node_of::<S>(at, 0)).norm())
+            .fold(0.0, f64::max)
     }
 
     /// Length of rod in mm that belongs to each node.

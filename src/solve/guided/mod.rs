@@ -114,6 +114,8 @@ pub(super) struct GuidedRod<'a, L: Layout<S, W>, const S: usize, const W: usize>
     pub reactions: Reactions,
     /// The last accepted step.
     pub last: L::LastStep,
+    /// Whether that was a snap: ended far from where it was expected, however short it was.
+    pub snapped: bool,
     /// Least time that a step takes, in s.
     pub pace_s: f64,
 }
@@ -126,6 +128,7 @@ pub(super) struct RodState<'a, L: Layout<S, W>, const S: usize, const W: usize> 
     turned: [f64; 2],
     reactions: Reactions,
     last: L::LastStep,
+    snapped: bool,
 }
 
 impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W> {
@@ -148,6 +151,7 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
             turned: [0.0; 2],
             reactions: Reactions::default(),
             last: L::LastStep::default(),
+            snapped: false,
             pace_s: LEAST_STEP_S,
         };
         rod.support();
@@ -186,17 +190,16 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
     ) -> Result<(), Unresolved> {
         let way = L::set_out(self, hands);
         let released = balance.released;
-        let (feed, turn) = hands.extent();
-        let until = self.settings.until(feed, turn, halvings);
         let options = self.options.last_resort(halvings == 0);
-        OneRod {
+        let demands = self.settings.demands(halvings);
+        let off_mm = OneRod {
             newton: &mut self.newton,
             body: &mut self.body,
             options: &options,
         }
-        .come_to_rest(&options, until, balance)
+        .come_to_rest(&options, demands, balance)
         .map_err(|failure| self.unresolved(failure, balance))?;
-        self.arrive(&way, balance);
+        self.arrive(&way, off_mm, balance);
         if balance.released > released {
             self.forget_last_step();
         }
@@ -224,10 +227,15 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
         }
     }
 
-    /// End of a step in equilibrium: reads what the hands feel, settles friction and flow.
-    pub(super) fn arrive(&mut self, way: &L::Way, balance: &mut EnergyBalance) {
+    /// End of a step in equilibrium, `off_mm` from where it was expected: reads what the hands feel,
+    /// settles friction and flow.
+    pub(super) fn arrive(&mut self, way: &L::Way, off_mm: f64, balance: &mut EnergyBalance) {
         let now = L::measured(self, way);
-        balance.hand += now.work(&self.reactions, L::hands(way));
+        // What the hands feel at the end of a snap is the drag of a fast wire; when the next step begins,
+        // the wire is at rest.
+        let before = if self.snapped { now } else { self.reactions };
+        self.snapped = off_mm > StepSettings::SURPRISE_MM;
+        balance.hand += now.work(&before, L::hands(way));
         self.reactions = now;
         L::note(self, way);
         let losses = self.body.settle();
@@ -259,6 +267,7 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
             turned: self.turned,
             reactions: self.reactions,
             last: self.last.clone(),
+            snapped: self.snapped,
         }
     }
 
@@ -270,5 +279,6 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
         self.turned = state.turned;
         self.reactions = state.reactions;
         self.last = state.last;
+        self.snapped = state.snapped;
     }
 }

@@ -149,7 +149,7 @@ impl PortedPair<'_> {
             if let Some(wire) = &mut self.out {
                 wire.give_shape(&shapes, share);
             }
-            self.advance_both(Hands::default(), 0.0, (0.0, 0.0), 0, balance)?;
+            self.advance_both(Hands::default(), 0.0, 0, balance)?;
         }
         for part in 0..=PARTS {
             let share = f64::from(part) / f64::from(PARTS);

@@ -79,6 +79,9 @@ pub(super) struct PortedPair<'a> {
     memory: Memory,
     /// Whether the first wire moves with the catheter; otherwise it is held.
     pub first_moves: bool,
+    /// How far the last step of both ended from where it was expected, in mm. The guess follows neither the
+    /// carrier nor the port, and is off by a steady way where they move.
+    usual_off_mm: f64,
 }
 
 /// What a step changes of the devices, with what their solvers have learnt about shifts: a step that
@@ -110,6 +113,7 @@ impl<'a> PortedPair<'a> {
             hand_rad: 0.0,
             memory: Memory::default(),
             first_moves: false,
+            usual_off_mm: 0.0,
         }
     }
 
@@ -180,13 +184,13 @@ impl<'a> PortedPair<'a> {
             return self.advance_inside(of_catheter, halvings, balance);
         }
         if self.out.is_some() {
-            return self.advance_both(of_catheter, feed, (fed, turned), halvings, balance);
+            return self.advance_both(of_catheter, feed, halvings, balance);
         }
         self.carrier.advance(of_catheter, halvings, balance)?;
         let pose = self.pose();
         let director = self.director(&pose);
         self.out = Some(self.come_out(self.guide_tip(&pose), &director, balance)?);
-        self.advance_both(Hands::default(), 0.0, (0.0, 0.0), halvings, balance)
+        self.advance_both(Hands::default(), 0.0, halvings, balance)
     }
 
     /// A step at whose end the second wire lies inside the catheter.
@@ -203,13 +207,11 @@ impl<'a> PortedPair<'a> {
         self.carrier.advance(of_catheter, halvings, balance)
     }
 
-    /// A step of catheter and wire in which `feed` mm of wire come out of the port and the hands move
-    /// by `fed` mm and `turned` rad at most.
+    /// A step of catheter and wire in which `feed` mm of wire come out of the port.
     fn advance_both(
         &mut self,
         of_catheter: Hands,
         feed: f64,
-        (fed, turned): (f64, f64),
         halvings: u32,
         balance: &mut EnergyBalance,
     ) -> Result<(), Unresolved> {
@@ -225,8 +227,13 @@ impl<'a> PortedPair<'a> {
         let (guide_tip, to) = (self.guide_tip(&pose), Turn::To(self.director(&pose)));
         let mut hand = wire.set_out_to(feed, guide_tip, to);
         let options = self.carrier.options.last_resort(halvings == 0);
-        let until = self.second.settings.until(fed, turned, halvings);
+        let demands = self
+            .second
+            .settings
+            .demands(halvings)
+            .beside(self.usual_off_mm);
         let released = balance.released;
+        let mut first_off_mm = 0.0;
         let (mut corner, mut torque) = (Vector3::zeros(), wire.reactions.torque[0]);
         for search in 0..SEARCHES {
             let now = (pose.forward - pose.axis) * torque;
@@ -250,11 +257,15 @@ impl<'a> PortedPair<'a> {
                 memory: &mut self.memory,
                 options,
             }
-            .come_to_rest(&options, until, balance);
-            if let Err(failure) = found {
-                let unresolved = wire.unresolved(failure, balance);
-                self.out = Some(wire);
-                return Err(unresolved);
+            .come_to_rest(&options, demands, balance);
+            match found {
+                Ok(off_mm) if search == 0 => first_off_mm = off_mm,
+                Ok(_) => {}
+                Err(failure) => {
+                    let unresolved = wire.unresolved(failure, balance);
+                    self.out = Some(wire);
+                    return Err(unresolved);
+                }
             }
             torque = wire.at_hand().1;
             pose = self.pose();
@@ -265,8 +276,9 @@ impl<'a> PortedPair<'a> {
         }
         wire.stand_at(self.guide_tip(&pose));
         balance.contacts += self.adjacent.pairs().len() as u64;
-        wire.arrive(&hand, balance);
-        self.carrier.arrive(&way, balance);
+        self.usual_off_mm = first_off_mm;
+        wire.arrive(&hand, first_off_mm, balance);
+        self.carrier.arrive(&way, first_off_mm, balance);
         if balance.released > released {
             wire.forget_last_step();
             self.carrier.forget_last_step();

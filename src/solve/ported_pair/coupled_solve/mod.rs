@@ -248,6 +248,10 @@ impl Search for CoupledSolve<'_, '_> {
         self.residual()
     }
 
+    fn off_mm(&self) -> f64 {
+        self.carrier.body.off_mm().max(self.wire.body.off_mm())
+    }
+
     fn step(&mut self) -> Option<Step> {
         let shifted = self.direction();
         let limit = self.limit();
@@ -412,8 +416,9 @@ impl<'a> Relaxation for CoupledSolve<'_, 'a> {
         (self.carrier.body, self.wire.body, *self.adjacent) = state;
     }
 
-    fn moved_mm(&self) -> f64 {
-        self.carrier.body.moved_mm().max(self.wire.body.moved_mm())
+    fn expect_here(&mut self) {
+        self.carrier.body.expect_here();
+        self.wire.body.expect_here();
     }
 
     fn damping(&self) -> f64 {
