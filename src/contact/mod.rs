@@ -30,6 +30,7 @@ pub use contact_pair::{ContactPair, Side};
 pub use coupling::Coupling;
 pub use forces::{ContactSummary, Patch};
 pub use friction::{ActiveContact, FrictionState};
+pub use hanging::HangingContact;
 pub use law::{LinearFoundation, Response, Wall, WallLaw};
 pub use points::{ContactPoint, Memory, tip_point};
 pub use readings::ContactReading;

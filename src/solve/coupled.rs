@@ -1,8 +1,8 @@
 //! Solution of a system with couplings far off its band.
 
 use super::banded::Factor;
-use super::giving::Together;
 use super::lu::Lu;
+use super::together::Together;
 use crate::contact::ContactPair;
 
 /// Residual over the right-hand side at which a step counts as found, both measured with the system
@@ -66,8 +66,8 @@ impl<const W: usize> System for SlidingPairs<'_, W> {
 
 /// The system of a device and a vessel that gives way, with the couplings of touches within the device:
 /// its unknowns come first.
-pub(super) struct VesselPairs<'s> {
-    pub together: &'s Together,
+pub(super) struct VesselPairs<'s, const W: usize> {
+    pub together: &'s Together<W>,
     pub pairs: &'s [ContactPair],
     /// Unknowns that stay 0.
     pub fixed: &'s [usize],
@@ -75,7 +75,7 @@ pub(super) struct VesselPairs<'s> {
     pub slides: bool,
 }
 
-impl System for VesselPairs<'_> {
+impl<const W: usize> System for VesselPairs<'_, W> {
     fn solve_nearby(&self, x: &mut [f64]) {
         self.together.solve(x);
     }

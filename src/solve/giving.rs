@@ -4,12 +4,10 @@ use std::sync::Arc;
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::banded::Banded;
 use super::body::Body;
 use super::skyline::Skyline;
 use crate::contact::Contact;
-use crate::rod::node_of;
-use crate::vessel::{GivingVessel, MovedTree, SUPPORT};
+use crate::vessel::{GivingVessel, MovedTree};
 
 /// How far control vectors may go in mm before the vessel's own stiffness is computed anew: on the way
 /// to an equilibrium its forces are exact at every state, and only their change is that of a state nearby.
@@ -30,11 +28,8 @@ pub struct Giving<'a> {
     pub carried: Vec<Vector3<f64>>,
     /// Gradient of the potential by the control vectors at the state assembled last, in mN.
     pub gradient: Vec<Vector3<f64>>,
-    /// Second derivatives of the vessel's energy: for each control vector those by itself and the three
-    /// after it.
-    stiffness: Arc<Vec<[Matrix3<f64>; SUPPORT]>>,
-    /// Those by control vectors further apart, of branches and their parents.
-    ties: Arc<Vec<(usize, usize, Matrix3<f64>)>>,
+    /// Second derivatives of the vessel's energy, factorised.
+    axes: Arc<AxesFactor>,
     /// The state at which they were computed.
     computed_at: Vec<Vector3<f64>>,
     /// Control vectors that keep their values, because they are held or far from the device.
@@ -60,12 +55,16 @@ impl<'a> Giving<'a> {
             }),
             moved,
             vessel,
-            stiffness: Arc::default(),
-            ties: Arc::default(),
+            axes: Arc::default(),
             computed_at: Vec::new(),
             kept: vec![false; n],
             decided_at: None,
         }
+    }
+
+    /// The factors of the axes' own stiffness.
+    pub(super) fn axes(&self) -> &Arc<AxesFactor> {
+        &self.axes
     }
 
     /// Whether a control vector keeps its value.
@@ -135,26 +134,137 @@ impl<'a> Giving<'a> {
                 .add_gradient(&self.moved, &self.carried, &mut self.gradient);
             return;
         }
-        let mut stiffness = vec![[Matrix3::zeros(); SUPPORT]; n];
+        let mut blocks = Vec::new();
         let kept = &self.kept;
         let counts = |j: usize| !kept[j];
-        let mut ties = Vec::new();
         self.vessel.add_derivatives(
             &self.moved,
             &self.carried,
             &mut self.gradient,
             counts,
             |i, j, block| {
-                if j >= i && j < i + SUPPORT {
-                    stiffness[i][j - i] += block;
-                } else if j >= i {
-                    ties.push((i, j, *block));
+                if j >= i && counts(i) && counts(j) {
+                    blocks.push((i, j, *block));
                 }
             },
         );
-        self.stiffness = Arc::new(stiffness);
-        self.ties = Arc::new(ties);
+        self.axes = Arc::new(AxesFactor::new(blocks, kept));
         self.computed_at.clone_from(&self.moved);
+    }
+}
+
+/// The factorised stiffness of a vessel's axes, without the control vectors that keep their values.
+#[derive(Debug, Clone, Default)]
+pub(super) struct AxesFactor {
+    matrix: Skyline,
+    /// The matrix itself: places of two control vectors, the second not before the first.
+    blocks: Vec<(usize, usize, Matrix3<f64>)>,
+    /// Place of the first unknown of each control vector, if it is free.
+    places: Vec<Option<usize>>,
+}
+
+impl AxesFactor {
+    /// The sum of `blocks`: second derivatives by a control vector and one that is not before it. It need not
+    /// be positive definite: axes that are strongly compressed may be held by the device alone. Where it
+    /// has no factors, as much is added on its diagonal as gives it some; only the tangent changes by that.
+    fn new(blocks: Vec<(usize, usize, Matrix3<f64>)>, kept: &[bool]) -> Self {
+        let mut size = 0;
+        let place = |kept: &bool| {
+            (!kept).then(|| {
+                size += 3;
+                size - 3
+            })
+        };
+        let places: Vec<_> = kept.iter().map(place).collect();
+        let placed = |(i, j, block)| Some((places[i]?, places[j]?, block));
+        let mut blocks: Vec<_> = blocks.into_iter().filter_map(placed).collect();
+        let mut first: Vec<usize> = (0..size).map(|k| k - k % 3).collect();
+        for (a, b, _) in &blocks {
+            for first in &mut first[*b..b + 3] {
+                *first = (*first).min(*a);
+            }
+        }
+        let mut matrix = Skyline::default();
+        let mut shift = 0.0;
+        loop {
+            matrix.reset(&first);
+            for &(a, b, block) in &blocks {
+                for r in 0..3 {
+                    for c in 0..3 {
+                        matrix.add(a + r, b + c, block[(r, c)]);
+                        if a != b {
+                            matrix.add(b + c, a + r, block[(r, c)]);
+                        }
+                    }
+                }
+            }
+            let scale = matrix.largest_diagonal();
+            if matrix.factorise(shift) {
+                if shift > 0.0 {
+                    let diagonal = Matrix3::identity() * shift;
+                    blocks.extend(places.iter().flatten().map(|at| (*at, *at, diagonal)));
+                }
+                return Self {
+                    matrix,
+                    blocks,
+                    places,
+                };
+            }
+            shift = (100.0 * shift).max(1e-9 * scale);
+        }
+    }
+
+    /// Replaces forces on all control vectors, component by component, by their displacements; 0 for those
+    /// that keep their values.
+    pub(super) fn solve(&self, x: &mut [f64]) {
+        let mut work = vec![0.0; self.matrix.size()];
+        for (x, place) in x.chunks_exact(3).zip(&self.places) {
+            if let Some(at) = *place {
+                work[at..at + 3].copy_from_slice(x);
+            }
+        }
+        self.matrix.solve(&mut work);
+        for (x, place) in x.chunks_exact_mut(3).zip(&self.places) {
+            match *place {
+                Some(at) => x.copy_from_slice(&work[at..at + 3]),
+                None => x.fill(0.0),
+            }
+        }
+    }
+
+    /// Subtracts from `b` what the matrix makes of `x`, both on all control vectors, component by component;
+    /// nothing from those that keep their values.
+    pub(super) fn subtract_image(&self, x: &[f64], b: &mut [f64]) {
+        let mut work = vec![Vector3::zeros(); self.matrix.size() / 3];
+        let mut image = work.clone();
+        for (x, at) in x.chunks_exact(3).zip(&self.places) {
+            if let Some(at) = at {
+                work[at / 3] = Vector3::from_column_slice(x);
+            }
+        }
+        for (i, j, block) in &self.blocks {
+            image[i / 3] += block * work[j / 3];
+            if i != j {
+                image[j / 3] += block.tr_mul(&work[i / 3]);
+            }
+        }
+        for (b, at) in b.chunks_exact_mut(3).zip(&self.places) {
+            if let Some(at) = at {
+                for c in 0..3 {
+                    b[c] -= image[at / 3][c];
+                }
+            }
+        }
+    }
+
+    /// Displacements of all control vectors by a unit force on each component of one.
+    pub(super) fn answers(&self, control: usize) -> [Vec<f64>; 3] {
+        std::array::from_fn(|c| {
+            let mut x = vec![0.0; 3 * self.places.len()];
+            x[3 * control + c] = 1.0;
+            self.solve(&mut x);
+            x
+        })
     }
 }
 
@@ -230,236 +340,6 @@ impl<'a, const S: usize> Body<'a, S> {
         for j in 0..giving.gradient.len() {
             if giving.kept[j] {
                 giving.gradient[j] = Vector3::zeros();
-            }
-        }
-    }
-}
-
-/// Memory of the solver for a device and a vessel.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Together {
-    matrix: Skyline,
-    /// Place of each unknown of the device in the common order.
-    of_rod: Vec<usize>,
-    /// Place of the first unknown of each control vector, if it is free.
-    of_control: Vec<Option<usize>>,
-    first: Vec<usize>,
-}
-
-impl Together {
-    /// Brings the unknowns into an order along the device: each control vector behind the last node
-    /// that may touch what it moves.
-    pub(super) fn order<const S: usize>(&mut self, body: &Body<'_, S>) {
-        let Some(giving) = &body.giving else { return };
-        let n = body.rod.q.len();
-        let nodes = body.rod.nodes();
-        let mut places: Vec<(usize, usize)> = Vec::new();
-        for (branch, knots) in giving.vessel.knots().iter().enumerate() {
-            let reach = 2.0 * knots.spacing_mm;
-            for control in knots.range().filter(|&j| !giving.is_kept(j)) {
-                let at = giving.lumen.position(branch, knots.middle_mm(control));
-                let near = (0..nodes)
-                    .map(|i| (i, (node_of::<S>(&body.rod.q, i) - at).norm_squared()))
-                    .min_by(|a, b| a.1.total_cmp(&b.1));
-                let mut node = near.map_or(0, |near| near.0);
-                let mut behind = 0.0;
-                while node + 1 < nodes && behind < reach {
-                    behind += body.rod.edges[node].rest_length;
-                    node += 1;
-                }
-                places.push((node, control));
-            }
-        }
-        places.sort_unstable();
-        let mut places = places.into_iter().peekable();
-        self.of_rod.clear();
-        self.of_rod.resize(n, 0);
-        self.of_control.clear();
-        self.of_control.resize(giving.moved.len(), None);
-        let mut next = 0;
-        for node in 0..nodes {
-            for unknown in S * node..(S * node + S).min(n) {
-                self.of_rod[unknown] = next;
-                next += 1;
-            }
-            while let Some((_, control)) = places.next_if(|p| p.0 == node) {
-                self.of_control[control] = Some(next);
-                next += 3;
-            }
-        }
-        self.first.clear();
-        self.first.extend(0..next);
-    }
-
-    /// Reserves room for the entries of two places.
-    fn reach(&mut self, a: usize, b: usize) {
-        let (low, high) = (a.min(b), a.max(b));
-        self.first[high] = self.first[high].min(low);
-    }
-
-    fn lay_out<const S: usize, const W: usize>(&mut self, body: &Body<'_, S>) {
-        let Some(giving) = &body.giving else { return };
-        for (j, first) in self.first.iter_mut().enumerate() {
-            *first = j;
-        }
-        let n = self.of_rod.len();
-        for i in 0..n {
-            self.reach(self.of_rod[i], self.of_rod[i.saturating_sub(W - 1)]);
-        }
-        let of_control = std::mem::take(&mut self.of_control);
-        let block = |this: &mut Self, i: usize, j: usize| {
-            if let (Some(a), Some(b)) = (of_control[i], of_control[j]) {
-                for c in 0..3 {
-                    this.reach(a.max(b) + c, a.min(b));
-                }
-            }
-        };
-        for i in 0..giving.stiffness.len() {
-            for j in i..(i + SUPPORT).min(giving.stiffness.len()) {
-                block(self, i, j);
-            }
-        }
-        for (i, j, _) in giving.ties.iter() {
-            block(self, *i, *j);
-        }
-        for hanging in body.contacts().flat_map(Contact::hanging) {
-            let rows = [hanging.first, (hanging.first + 2 * S).min(n) - 1];
-            for &i in &hanging.controls {
-                for &j in &hanging.controls {
-                    block(self, i, j);
-                }
-                if let Some(at) = of_control[i] {
-                    for row in rows[0]..=rows[1] {
-                        for c in 0..3 {
-                            self.reach(at + c, self.of_rod[row]);
-                        }
-                    }
-                }
-            }
-        }
-        self.of_control = of_control;
-        self.matrix.reset(&self.first);
-    }
-
-    /// Fills the matrix at the state assembled last and factorises it with `shift` on its diagonal: the
-    /// friction's couplings count where they were built. Returns false where a pivot is not positive.
-    pub(super) fn factorise<const S: usize, const W: usize>(
-        &mut self,
-        body: &Body<'_, S>,
-        banded: &Banded<W>,
-        (shift, scale): (f64, f64),
-    ) -> bool {
-        let Some(giving) = &body.giving else {
-            return false;
-        };
-        self.lay_out::<S, W>(body);
-        let (matrix, of_rod, of_control) = (&mut self.matrix, &self.of_rod, &self.of_control);
-        let n = of_rod.len();
-        let mut is_fixed = vec![false; n];
-        for &i in &body.fixed {
-            is_fixed[i] = true;
-        }
-        for (j, column) in banded.columns_of_lower().iter().enumerate() {
-            if is_fixed[j] {
-                matrix.add(of_rod[j], of_rod[j], scale);
-                continue;
-            }
-            matrix.add(of_rod[j], of_rod[j], column[0]);
-            for (k, value) in column.iter().enumerate().skip(1) {
-                if j + k < n && !is_fixed[j + k] {
-                    matrix.add(of_rod[j + k], of_rod[j], *value);
-                    matrix.add(of_rod[j], of_rod[j + k], *value);
-                }
-            }
-        }
-        for coupling in body.contacts().flat_map(Contact::couplings) {
-            coupling.for_each_entry(|row, column, value| {
-                if !is_fixed[row] && !is_fixed[column] {
-                    matrix.add(of_rod[row], of_rod[column], value);
-                }
-            });
-        }
-        let mut block = |i: usize, j: usize, m: &Matrix3<f64>| {
-            if let (Some(a), Some(b)) = (of_control[i], of_control[j]) {
-                for r in 0..3 {
-                    for c in 0..3 {
-                        matrix.add(a + r, b + c, m[(r, c)]);
-                    }
-                }
-            }
-        };
-        for (i, row) in giving.stiffness.iter().enumerate() {
-            for (k, m) in row.iter().enumerate() {
-                if i + k < giving.stiffness.len() {
-                    block(i, i + k, m);
-                    if k > 0 {
-                        block(i + k, i, &m.transpose());
-                    }
-                }
-            }
-        }
-        for (i, j, m) in giving.ties.iter() {
-            block(*i, *j, m);
-            block(*j, *i, &m.transpose());
-        }
-        for hanging in body.contacts().flat_map(Contact::hanging) {
-            let m = hanging.controls.len();
-            for (a, &i) in hanging.controls.iter().enumerate() {
-                for (b, &j) in hanging.controls.iter().enumerate() {
-                    block(i, j, &hanging.among[a * m + b]);
-                }
-            }
-        }
-        for hanging in body.contacts().flat_map(Contact::hanging) {
-            let nodes = [hanging.first, hanging.first + S];
-            for (k, &j) in hanging.controls.iter().enumerate() {
-                let Some(at) = of_control[j] else { continue };
-                for (node, share) in nodes.into_iter().zip(hanging.share) {
-                    for r in 0..3 {
-                        if is_fixed[node + r] {
-                            continue;
-                        }
-                        for c in 0..3 {
-                            let row = of_rod[node + r];
-                            matrix.add(row, at + c, share * hanging.of_point[k][(r, c)]);
-                            matrix.add(at + c, row, share * hanging.by_point[k][(c, r)]);
-                        }
-                    }
-                }
-                let theta = hanging.first + hanging.spin;
-                if !is_fixed[theta] {
-                    for c in 0..3 {
-                        matrix.add(of_rod[theta], at + c, hanging.of_spin[k][c]);
-                        matrix.add(at + c, of_rod[theta], hanging.by_spin[k][c]);
-                    }
-                }
-            }
-        }
-        matrix.factorise(shift)
-    }
-
-    /// Replaces the right-hand side by the solution: the unknowns of the device, and behind them the control
-    /// vectors, component by component.
-    pub(super) fn solve(&self, x: &mut [f64]) {
-        let n = self.of_rod.len();
-        let mut work = vec![0.0; self.matrix.size()];
-        for (x, &at) in x.iter().zip(&self.of_rod) {
-            work[at] = *x;
-        }
-        for (j, at) in self.of_control.iter().enumerate() {
-            if let Some(at) = at {
-                work[*at..*at + 3].copy_from_slice(&x[n + 3 * j..n + 3 * j + 3]);
-            }
-        }
-        self.matrix.solve(&mut work);
-        for (x, &at) in x.iter_mut().zip(&self.of_rod) {
-            *x = work[at];
-        }
-        for (j, at) in self.of_control.iter().enumerate() {
-            let to = &mut x[n + 3 * j..n + 3 * j + 3];
-            match at {
-                Some(at) => to.copy_from_slice(&work[*at..*at + 3]),
-                None => to.fill(0.0),
             }
         }
     }

@@ -22,6 +22,7 @@ mod search;
 mod settings;
 mod shape;
 mod skyline;
+mod together;
 mod wire_rod;
 
 pub use assembly::{Assembly, CatheterReading};

@@ -5,9 +5,9 @@ use super::body::{Body, Update};
 use super::chain;
 use super::consistent::Consistent;
 use super::coupled::{Coupled, SlidingPairs, SymmetricPairs, VesselPairs, solve_unsymmetric};
-use super::giving::Together;
 use super::lu::Lu;
 use super::search::{Equilibrium, NewtonFailure, NewtonOptions, Search, Step, backtrack};
+use super::together::Together;
 use nalgebra::Vector3;
 
 use crate::contact::{Between, Contact, Forces};
@@ -26,7 +26,7 @@ pub struct Newton<const W: usize = 11> {
     pub(super) trial: Vec<f64>,
     pub(super) kinematics: Kinematics,
     shift: f64,
-    together: Together,
+    together: Together<W>,
     /// Control vectors of a vessel that gives way, from which a step begins, and their step, in mm.
     vessel: Vec<Vector3<f64>>,
     pub(super) vessel_step: Vec<Vector3<f64>>,
@@ -53,7 +53,7 @@ impl<const W: usize> Newton<W> {
             trial: Vec::new(),
             kinematics: Kinematics::default(),
             shift: 0.0,
-            together: Together::default(),
+            together: Together::empty(),
             vessel: Vec::new(),
             vessel_step: Vec::new(),
         }
@@ -233,7 +233,6 @@ impl<const W: usize> Newton<W> {
             self.vessel_step.clear();
             self.vessel_step.extend(giving.gradient.iter().map(|g| -g));
         }
-        self.together.order(body);
     }
 
     /// [`Newton::direction`] for a device in a vessel that gives way.
