@@ -1,6 +1,7 @@
 //! The scene in words: what a scenario means as the program understands it.
 
 mod anatomy;
+mod motion;
 mod support;
 mod technique;
 mod text;
@@ -17,7 +18,7 @@ use crate::scenario::model::{
 };
 use crate::shown::degrees;
 use crate::trial::Reaching;
-use crate::vessel::Course;
+use crate::vessel::{BranchSwing, Course};
 
 /// The caution that stands once in every report.
 pub const CAUTION: &str = "For teaching and engineering, not for clinical decisions. The model \
@@ -48,6 +49,8 @@ pub struct BranchLine {
     pub tightest_at_mm: f64,
     /// Tortuosity, curvature and torsion.
     pub course: Course,
+    /// What a beat of the heart does to it, if one beats.
+    pub swing: Option<BranchSwing>,
 }
 
 /// What is described.
@@ -105,13 +108,19 @@ pub fn describe(scene: &Scene) -> String {
         sections.push(format!("WARNINGS\n{list}"));
     }
     sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
+    sections.extend([format!(
+        "VESSEL\n{}{}{}",
+        branch_table(scene.branches),
+        course_table(scene.branches),
+        vessel_lines(&scenario.vessel, scenario.bed.as_ref(), &scenario.obstacles)
+    )]);
+    if let Some(motion) = &scenario.motion {
+        sections.push(format!(
+            "MOTION\n{}",
+            motion::section(motion, &scenario.vessel, scene.branches)
+        ));
+    }
     sections.extend([
-        format!(
-            "VESSEL\n{}{}{}",
-            branch_table(scene.branches),
-            course_table(scene.branches),
-            vessel_lines(&scenario.vessel, scenario.bed.as_ref(), &scenario.obstacles)
-        ),
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target, scene.reaching)),
         wires::sections(&scenario.wires, scene.wires),

@@ -5,7 +5,7 @@ use crate::solve::balance::{EnergyBalance, Unresolved};
 use crate::solve::hands::Hands;
 use crate::solve::pair_rod::PairState;
 use crate::solve::ported_pair::{self, PortedState};
-use crate::solve::settings::{StepSettings, TURN_RAD_PER_S, equal_parts};
+use crate::solve::settings::{StepSettings, equal_parts};
 use crate::solve::wire_rod::WireState;
 
 /// How far a vessel that moves by itself goes in one step at most, in mm.
@@ -28,6 +28,9 @@ impl<'a> Assembly<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn move_hands(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        if self.devices.guided().motion().is_some() {
+            return self.move_in_time(hands);
+        }
         if let Devices::Wire(_) = self.devices {
             if hands.feed_wire.abs() > 0.0 {
                 self.feed(hands.feed_wire)?;
@@ -35,13 +38,16 @@ impl<'a> Assembly<'a> {
             if hands.turn_wire.abs() > 0.0 {
                 self.turn(hands.turn_wire)?;
             }
+            if hands.wait_s > 0.0 {
+                let halvings = self.devices.settings().halvings;
+                self.step(Hands::wait(hands.wait_s), halvings)?;
+            }
             return Ok(());
         }
         let settings = self.devices.settings();
         let (fed, turned) = self.devices.extent(hands);
-        let (most_fed, most_turned) = self.longest();
-        let parts = (fed / most_fed)
-            .max(turned / most_turned)
+        let parts = (fed / settings.feed_mm)
+            .max(turned / settings.turn_rad)
             .max(hands.steer.abs() / STEER_RAD);
         equal_parts(1.0, 1.0 / parts.max(1.0))
             .try_for_each(|share| self.step(hands.times(share), settings.halvings))
@@ -52,8 +58,11 @@ impl<'a> Assembly<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn feed(&mut self, length_mm: f64) -> Result<(), Unresolved> {
+        if self.devices.guided().motion().is_some() {
+            return self.move_in_time(Hands::feed(length_mm));
+        }
         let settings = self.devices.settings();
-        equal_parts(length_mm, self.longest().0)
+        equal_parts(length_mm, settings.feed_mm)
             .try_for_each(|part| self.step(Hands::feed(part), settings.halvings))
     }
 
@@ -62,21 +71,42 @@ impl<'a> Assembly<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn turn(&mut self, angle_rad: f64) -> Result<(), Unresolved> {
+        if self.devices.guided().motion().is_some() {
+            return self.move_in_time(Hands::turn(angle_rad));
+        }
         let settings = self.devices.settings();
-        equal_parts(angle_rad, self.longest().1)
+        equal_parts(angle_rad, settings.turn_rad)
             .try_for_each(|part| self.step(Hands::turn(part), settings.halvings))
     }
 
-    /// Longest feed in mm and turn in rad of one step: those of the settings, and no longer than a vessel
-    /// that moves by itself goes [`WALL_MM`] in.
-    fn longest(&self) -> (f64, f64) {
+    /// Makes a movement in a vessel that moves by itself, in steps in which it goes [`WALL_MM`] at most; one
+    /// step at least.
+    fn move_in_time(&mut self, hands: Hands) -> Result<(), Unresolved> {
+        const ALL: f64 = 1.0 - 1e-9;
         let settings = self.devices.settings();
-        let speed = self.devices.guided().vessel_speed_mm_per_s();
-        let seconds = WALL_MM / speed.max(f64::MIN_POSITIVE);
-        (
-            settings.feed_mm.min(seconds * settings.speed_mm_per_s),
-            settings.turn_rad.min(seconds * TURN_RAD_PER_S),
-        )
+        let (fed, turned) = self.devices.extent(hands);
+        let parts = (fed / settings.feed_mm)
+            .max(turned / settings.turn_rad)
+            .max(hands.steer.abs() / STEER_RAD)
+            .max(1.0);
+        let seconds = hands.seconds(settings.speed_mm_per_s);
+        let mut done = 0.0;
+        while done < ALL {
+            let rods = self.devices.guided();
+            let most_s = seconds / parts;
+            let within_s = rods.motion().map_or(most_s, |motion| {
+                motion.time_within(rods.time_s(), most_s, WALL_MM)
+            });
+            let largest = if seconds > 0.0 {
+                within_s / seconds
+            } else {
+                1.0 / parts
+            };
+            let share = equal_parts(1.0 - done, largest).next().unwrap_or(1.0);
+            self.step(hands.times(share), settings.halvings)?;
+            done += share;
+        }
+        Ok(())
     }
 
     /// One step, halved as often as allowed.
