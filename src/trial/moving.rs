@@ -354,3 +354,47 @@ impl Prepared {
         .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::model::Place;
+
+    fn image(roadmap_follows: bool) -> Image {
+        Image {
+            period_s: Some(1.0),
+            breath: Some(BreathSpec {
+                period_s: 4.0,
+                way_mm: Vector3::new(0.0, 0.0, -5.0),
+                turn_rad: Vector3::y() * 0.02,
+                roadmap_follows,
+                place: Place::default(),
+            }),
+            exit: Vector3::new(1.0, 2.0, 3.0),
+        }
+    }
+
+    #[test]
+    fn a_breath_turns_the_image_about_the_guides_end_and_moves_it_where_the_roadmap_stays() {
+        let p = Vector3::new(101.0, 2.0, 3.0);
+        for follows in [true, false] {
+            let image = image(follows);
+            assert!((image.seen(&p, 0.0) - p).norm() < 1e-12, "breathed out");
+            assert!((image.seen(&p, 8.0) - p).norm() < 1e-9, "and again");
+            let seen = image.seen(&p, 2.0);
+            let turned = Vector3::new(100.0 * 0.02_f64.cos(), 0.0, -100.0 * 0.02_f64.sin());
+            let moved = if follows { 0.0 } else { -5.0 };
+            let expected = image.exit + turned + Vector3::z() * moved;
+            assert!((seen - expected).norm() < 1e-9, "{seen} {expected}");
+        }
+    }
+
+    #[test]
+    fn the_heart_rests_in_the_last_part_of_a_beat() {
+        let image = image(true);
+        for (time_s, wait_s) in [(0.0, 0.7), (0.5, 0.2), (0.7, 0.0), (2.9, 0.0), (3.1, 0.6)] {
+            let found = image.rest_in_s(time_s).unwrap_or(f64::NAN);
+            assert!((found - wait_s).abs() < 1e-9, "{time_s}: {found}");
+        }
+    }
+}

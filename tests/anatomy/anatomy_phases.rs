@@ -97,7 +97,10 @@ fn the_axes_pass_the_places_of_the_files_at_their_times_and_run_smoothly_in_betw
 /// The message of a scenario that is refused.
 fn refused(folder: &Path, heart: &str) -> String {
     let error = loaded(folder, heart).unwrap_err();
-    format!("{:?}", miette::Report::new(error))
+    let message = format!("{:?}", miette::Report::new(error));
+    // As it is wrapped.
+    let words = message.split_whitespace().filter(|word| *word != "│");
+    words.collect::<Vec<_>>().join(" ")
 }
 
 #[test]

@@ -73,7 +73,7 @@ fn heart() -> HeartSpec {
             over_muscle: vec![MUSCLE, ON_MUSCLE],
             // Per mm, as the default of a scenario.
             curvature_per_mm: 0.1 * OVER_MUSCLE.0,
-            bends_every_mm: 40.0,
+            bends_every_mm: 30.0,
             in_groove: vec![GROOVE],
             groove_mm: 10.0,
             towards: -Vector3::z(),

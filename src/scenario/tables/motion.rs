@@ -42,9 +42,9 @@ pub(in crate::scenario) struct HeartTable {
     #[schemars(range(min = 0, max = 2), extend("x-example" = "0.33"))]
     curvature_gain_per_cm: f64,
     /// Length of vessel between two of their bends in systole, at most half of the branch; 2.4 bends a vessel
-    /// were counted (same study), here on some 100 mm.
-    #[serde(default = "defaults::number::<40>")]
-    #[schemars(range(min = 5, max = 200), extend("x-example" = "40"))]
+    /// were counted (same study), here on some 70 mm (our own).
+    #[serde(default = "defaults::number::<30>")]
+    #[schemars(range(min = 5, max = 200), extend("x-example" = "30"))]
     bends_every_mm: f64,
     /// Branches in the groove between atria and ventricles, such as LCx and RCA: they swing about their
     /// start without being bent.
@@ -250,6 +250,13 @@ impl HeartTable {
                 "name the file at end diastole as file in [vessel]",
             ));
         };
+        if around.branches.len() > rest.branches.len() {
+            return Err(Refusal::at(
+                place,
+                "the vessel has branches beside those of its file, and no phase says how they move",
+                "leave out [[vessel.branch]], or name kinds in place of phases",
+            ));
+        }
         let axes = around.phases.iter().enumerate().map(|(index, phase)| {
             let of = |name: &str| phase.branches.iter().find(|b| b.name == name);
             let axes = rest.branches.iter().map(|branch| {

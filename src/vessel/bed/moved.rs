@@ -6,7 +6,7 @@
 
 use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard};
 
-use nalgebra::{Matrix3, Rotation3, Vector3};
+use nalgebra::{Matrix3, Vector3};
 
 use super::giving::GivingVessel;
 use super::near::Near;
@@ -77,6 +77,14 @@ impl Axis for MovedAxis<'_> {
             ..rest
         }
     }
+}
+
+/// `v` turned as the unit vector `from` is turned to another, `to`, by the shortest way.
+fn turned(v: &Vector3<f64>, from: &Vector3<f64>, to: &Vector3<f64>) -> Vector3<f64> {
+    let axis = from.cross(to);
+    let cosine = from.dot(to);
+    // Never turned right round: a vessel's section is not.
+    v * cosine + axis.cross(v) + axis * (axis.dot(v) / (1.0 + cosine).max(1e-6))
 }
 
 /// The foot of `p` on an axis from a station that is no more than a point's distance off, or from beside it.
@@ -285,8 +293,7 @@ impl Lumen for MovedTree {
             if nearest.is_none_or(|(least, _)| distance < least) {
                 let line = &self.tree.branches()[branch].centreline;
                 let tangent = line.tangent(foot.station);
-                let back = Rotation3::rotation_between(&foot.first, &tangent);
-                let offset = back.map_or(foot.offset, |back| back * foot.offset);
+                let offset = turned(&foot.offset, &foot.first.normalize(), &tangent);
                 nearest = Some((distance, line.position(foot.station) + offset));
             }
         });
@@ -559,6 +566,21 @@ mod tests {
                     }
                 }
             }
+        }
+    }
+
+    /// Also where the two directions are the same to the last digit.
+    #[test]
+    fn a_vector_is_turned_with_its_section() {
+        let from = Vector3::new(1.0, 2.0, -0.5).normalize();
+        for k in 0..200 {
+            let to =
+                (from + Vector3::new(0.3, -0.2, 0.9) * 10f64.powf(-0.1 * f64::from(k))).normalize();
+            assert_relative_eq!(turned(&from, &from, &to), to, epsilon = 1e-12);
+            let v = Vector3::new(-0.3, 0.8, 1.1);
+            let there = turned(&v, &from, &to);
+            assert_relative_eq!(there.norm(), v.norm(), epsilon = 1e-12);
+            assert_relative_eq!(turned(&there, &to, &from), v, epsilon = 1e-12);
         }
     }
 

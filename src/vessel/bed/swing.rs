@@ -4,13 +4,14 @@ use nalgebra::Vector3;
 
 use super::motion::Motion;
 use super::spline::Knots;
-use crate::vessel::path::number;
+use crate::vessel::path::{number, whole};
 use crate::vessel::tree::Tree;
 
 /// Times of a beat that are looked at.
 const TIMES: usize = 200;
-/// Places of a branch.
-const PLACES: usize = 200;
+/// Distance of two places of a branch in mm, and most places of one.
+const APART_MM: f64 = 0.5;
+const MOST_PLACES: usize = 200;
 
 /// What a beat does to one branch.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -41,7 +42,8 @@ pub struct Tight {
 /// The places of a branch, from its start to its end.
 fn places(tree: &Tree, branch: usize) -> impl Iterator<Item = f64> + use<'_> {
     let length_mm = tree.branches()[branch].centreline.length_mm();
-    (0..=PLACES).map(move |k| length_mm * number(k) / number(PLACES))
+    let count = whole((length_mm / APART_MM).ceil()).clamp(1, MOST_PLACES);
+    (0..=count).map(move |k| length_mm * number(k) / number(count))
 }
 
 /// Curvature in 1/mm of the axis with first and second derivative `first` and `second`.
@@ -84,7 +86,7 @@ pub fn swings(
         let mut now = Vec::with_capacity(knots.len());
         for (branch, (knots, swing)) in knots.iter().zip(&mut swings).enumerate() {
             let line = &tree.branches()[branch].centreline;
-            let mut ways = Vec::with_capacity(PLACES + 1);
+            let mut ways = Vec::new();
             let mut bent = 0.0;
             for station in places(tree, branch) {
                 let [u, first, second] = knots.basis(station).jet(moved);
@@ -92,7 +94,7 @@ pub fn swings(
                 bent += curvature(&(line.tangent(station) + first), &bend);
                 ways.push(u + of_guide[0]);
             }
-            let mean = bent / number(PLACES + 1);
+            let mean = bent / number(ways.len());
             let farthest = ways.iter().map(Vector3::norm).fold(0.0, f64::max);
             swing.way_mm = swing.way_mm.max(farthest);
             if let Some(before) = before.get(branch) {

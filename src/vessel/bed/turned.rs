@@ -5,6 +5,8 @@
 //! the section at rest. The new curvature vector is `Q (k0 + Δk)`: the added one as it stands, and no
 //! stretch. Integrated by Simpson's rule.
 
+use std::f64::consts::{FRAC_1_SQRT_2, PI, SQRT_2};
+
 use nalgebra::{UnitQuaternion, Vector3};
 
 use super::spline::Knots;
@@ -27,8 +29,12 @@ pub(super) enum Own {
     Waves(Waves),
 }
 
-/// Bends to alternate sides: curvature `a cos(2 pi s / L)` across the plane in which a branch is bent most,
-/// which turns it to and fro and leaves its ends where they point.
+/// Bends to alternate sides, across the plane in which a branch is bent most, by which it swings to either
+/// side of where it lies at rest.
+///
+/// Equation: added curvature `a cos(√2 k s)` up to `s1 = pi/(√2 k)`, and `-a cos(k (s - s1))` behind that.
+/// Symbols: `s` station in mm, `k = 2 pi/L`, `L` length of a wave in mm. A straight branch that begins at rest, in
+/// place and direction, has gone `a/k²` aside at `s1`, and then swings that far to either side.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Waves {
     /// Largest added curvature in 1/mm along the running normal and the binormal.
@@ -93,8 +99,15 @@ impl Waves {
     }
 }
 
+/// Added curvature over the largest one.
 fn wave(station_mm: f64, wave_mm: f64) -> f64 {
-    (std::f64::consts::TAU * station_mm / wave_mm).cos()
+    let angle = std::f64::consts::TAU * station_mm / wave_mm;
+    let first = FRAC_1_SQRT_2 * PI;
+    if angle < first {
+        (SQRT_2 * angle).cos()
+    } else {
+        -(angle - first).cos()
+    }
 }
 
 /// Running normal and binormal.

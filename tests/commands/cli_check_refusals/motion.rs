@@ -93,9 +93,9 @@ fn a_short_branch_that_is_to_go_far() {
 #[test]
 fn a_beat_that_folds_the_vessel() {
     refused_at(
-        "diameter_mm = 3.0\n",
-        "diameter_mm = 8.0\n[vessel.motion.heart]\nbeats_per_minute = 70\nover_muscle = [\"parent\"]\n\
-         curvature_gain_per_cm = 2\n[[vessel.branch]]\nname = \"other\"\ndiameter_mm = 3\nstart_mm = [0, 50, 0]\n",
+        "diameter_mm = 3.0\npieces = [{ shape = \"straight\", length_mm = 60 }]\n",
+        "diameter_mm = 8.0\npieces = [{ shape = \"straight\", length_mm = 60 }]\n\n[vessel.motion.heart]\n\
+         beats_per_minute = 70\nover_muscle = [\"parent\"]\ncurvature_gain_per_cm = 2\n",
         "[vessel.motion.heart]",
         &[
             "branch \"parent\" would be folded",
@@ -144,9 +144,9 @@ fn what_would_stay_behind_while_the_vessel_beats() {
 #[test]
 fn diastole_without_a_heart() {
     refused_at(
-        "kind = \"redirect\"\n",
-        "kind = \"redirect\" # waits\nfeeds = \"in-diastole\"\n",
-        "[[technique]]",
+        "[[technique]]\nkind = \"redirect\"\n",
+        "[[technique]] # the second\nkind = \"redirect\"\nfeeds = \"in-diastole\"\n",
+        "[[technique]] # the second",
         &["technique \"redirect\" feeds in diastole", "no heart beats"],
     );
 }

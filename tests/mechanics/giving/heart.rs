@@ -36,7 +36,7 @@ fn beating(tree: &Arc<Tree>, gives: bool) -> MovedTree {
         course: HeartCourse::ByKind {
             over_muscle: vec![0],
             curvature_per_mm: 0.033,
-            bends_every_mm: 40.0,
+            bends_every_mm: 30.0,
             in_groove: Vec::new(),
             groove_mm: 0.0,
             towards: Vector3::zeros(),
