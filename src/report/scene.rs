@@ -8,6 +8,7 @@ mod text;
 mod view;
 mod wires;
 
+pub(super) use self::motion::acting;
 use self::technique::technique_table;
 use self::text::{Table, bullet, dash, fixed, pairs, paragraph, significant};
 use crate::anatomy::Imported;
@@ -259,19 +260,7 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
             .to_owned(),
     ));
     if let Some(bed) = bed {
-        lines.push((
-            "bed",
-            format!(
-                "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; a fold is told from {} % \
-                 of compression on",
-                bed.tissue.name(),
-                bed.across_mn_per_mm2,
-                bed.along_mn_per_mm2,
-                bed.wall_modulus_mpa,
-                bed.wall_share,
-                100.0 * bed.fold_strain
-            ),
-        ));
+        lines.push(("bed", bed_words(bed)));
     }
     lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
     lines.push((
@@ -282,6 +271,20 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
         ),
     ));
     pairs(&lines)
+}
+
+/// What holds a vessel that gives way.
+fn bed_words(bed: &BedSpec) -> String {
+    format!(
+        "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; a fold is told from {} % \
+         of compression on",
+        bed.tissue.name(),
+        bed.across_mn_per_mm2,
+        bed.along_mn_per_mm2,
+        bed.wall_modulus_mpa,
+        bed.wall_share,
+        100.0 * bed.fold_strain
+    )
 }
 
 fn obstacle(o: &ObstacleSpec) -> (&'static str, String) {

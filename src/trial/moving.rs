@@ -161,6 +161,12 @@ impl Image {
 }
 
 impl Prepared {
+    /// Whether a heart moves the vessel.
+    #[must_use]
+    pub fn is_beating(&self) -> bool {
+        self.heart().is_some()
+    }
+
     fn heart(&self) -> Option<&HeartSpec> {
         self.scenario().motion.as_ref()?.heart.as_ref()
     }

@@ -1,38 +1,60 @@
 //! How the vessel moves by itself, in words.
 
-use super::BranchLine;
 use super::text::{Table, dash, fixed, pairs};
-use crate::scenario::model::{BreathSpec, HeartCourse, HeartSpec, MotionSpec, VesselSpec};
+use super::{BranchLine, bed_words};
+use crate::scenario::model::{
+    BreathSpec, HeartCourse, HeartSpec, MotionSpec, Scenario, VesselSpec,
+};
 use crate::shown::degrees;
 use crate::trial::PUBLISHED_MM_PER_S;
 
+/// A name with what stands behind it.
+type Line = (&'static str, String);
+
+/// What holds and what moves the vessel of a scenario, a line each; none for one that is rigid and stands.
+pub(in crate::report) fn acting(scenario: &Scenario) -> Vec<String> {
+    let bed = scenario.bed.iter().map(|bed| ("bed", bed_words(bed)));
+    let motion = scenario.motion.iter();
+    let moving = motion.flat_map(|motion| motion_lines(motion, &scenario.vessel));
+    let both = bed.chain(moving);
+    both.map(|(what, how)| format!("{what}: {how}")).collect()
+}
+
 /// The section of a scenario's `[vessel.motion]` table.
 pub(super) fn section(motion: &MotionSpec, vessel: &VesselSpec, branches: &[BranchLine]) -> String {
+    let mut lines = motion_lines(motion, vessel);
+    if branches.iter().all(|branch| branch.swing.is_none()) {
+        return pairs(&lines);
+    }
+    let [low, high] = PUBLISHED_MM_PER_S;
+    lines.push((
+        "speed of the wall",
+        format!("below, in space; {low} to {high} mm/s were measured (Mao et al. 2000)"),
+    ));
+    pairs(&lines) + &table(branches)
+}
+
+fn motion_lines(motion: &MotionSpec, vessel: &VesselSpec) -> Vec<Line> {
     let mut lines = Vec::new();
     if let Some(heart) = &motion.heart {
         lines.extend(heart_lines(heart, vessel));
     }
-    if let Some(breath) = &motion.breath {
-        lines.extend(breath_lines(breath));
-    }
-    lines.push((
-        "frame",
-        "places and forces are those against the guide's end, which rides with the vessel"
-            .to_owned(),
-    ));
-    let mut text = pairs(&lines);
-    if branches.iter().any(|branch| branch.swing.is_some()) {
-        text += &table(branches);
-    }
-    text
+    lines.extend(motion.breath.iter().map(breath_line));
+    let frame = "places and forces are those against the guide's end, which rides with the vessel";
+    lines.push(("frame", frame.to_owned()));
+    lines
 }
 
-fn heart_lines(heart: &HeartSpec, vessel: &VesselSpec) -> Vec<(&'static str, String)> {
+fn heart_lines(heart: &HeartSpec, vessel: &VesselSpec) -> Vec<Line> {
     let rate = format!(
         "{} beats a minute; a trial begins at end diastole",
         fixed(60.0 / heart.period_s, 0)
     );
     let mut lines = vec![("heart", rate)];
+    let names = |of: &[usize]| {
+        let names = of.iter().map(|&b| vessel.branches[b].name.as_str());
+        names.collect::<Vec<_>>().join(", ")
+    };
     match &heart.course {
         HeartCourse::Phases(phases) => lines.push((
             "phases",
@@ -49,57 +71,39 @@ fn heart_lines(heart: &HeartSpec, vessel: &VesselSpec) -> Vec<(&'static str, Str
             groove_mm,
             ..
         } => {
-            let names = |of: &[usize]| {
-                let names: Vec<_> = of
-                    .iter()
-                    .map(|&b| vessel.branches[b].name.as_str())
-                    .collect();
-                names.join(", ")
-            };
             if !over_muscle.is_empty() {
-                lines.push((
-                    "over muscle",
-                    format!(
-                        "{}: in systole bent every {bends_every_mm} mm, mean curvature up by {} per cm",
-                        names(over_muscle),
-                        fixed(10.0 * curvature_per_mm, 2)
-                    ),
-                ));
+                let text = format!(
+                    "{}: in systole bent every {bends_every_mm} mm, mean curvature up by {} per cm",
+                    names(over_muscle),
+                    fixed(10.0 * curvature_per_mm, 2)
+                );
+                lines.push(("over muscle", text));
             }
             if !in_groove.is_empty() {
-                lines.push((
-                    "in the groove",
-                    format!(
-                        "{}: swings about its start by up to {groove_mm} mm",
-                        names(in_groove)
-                    ),
-                ));
+                let text = format!(
+                    "{}: swings about its start by up to {groove_mm} mm",
+                    names(in_groove)
+                );
+                lines.push(("in the groove", text));
             }
         }
     }
-    let [low, high] = PUBLISHED_MM_PER_S;
-    lines.push((
-        "speed of the wall",
-        format!("below, in space; {low} to {high} mm/s were measured (Mao et al. 2000)"),
-    ));
     lines
 }
 
-fn breath_lines(breath: &BreathSpec) -> Vec<(&'static str, String)> {
+fn breath_line(breath: &BreathSpec) -> Line {
     let roadmap = if breath.roadmap_follows {
         "the roadmap is laid on the guide's end"
     } else {
         "the roadmap stays"
     };
-    vec![(
-        "breath",
-        format!(
-            "{} a minute: heart and guide's end go {} mm and turn by {} deg as one; {roadmap}",
-            fixed(60.0 / breath.period_s, 0),
-            fixed(breath.way_mm.norm(), 1),
-            degrees(breath.turn_rad.norm())
-        ),
-    )]
+    let text = format!(
+        "{} a minute: heart and guide's end go {} mm and turn by {} deg as one; {roadmap}",
+        fixed(60.0 / breath.period_s, 0),
+        fixed(breath.way_mm.norm(), 1),
+        degrees(breath.turn_rad.norm())
+    );
+    ("breath", text)
 }
 
 fn table(branches: &[BranchLine]) -> String {
