@@ -68,12 +68,16 @@ pub(super) fn describe_and_draw(
 ) -> Result<(), Failure> {
     let branches = prepared.tree().branches();
     let listed = |branch| branches.len() <= MANY_BRANCHES || prepared.leads_to_target(branch);
-    let lines: Vec<BranchLine> = (0..branches.len())
+    let mut lines: Vec<BranchLine> = (0..branches.len())
         .map(|branch| line(prepared, branch, listed(branch)))
         .collect();
+    for (line, swing) in lines.iter_mut().zip(prepared.swings()) {
+        line.swing = Some(swing);
+    }
     let mut warnings = loaded.warnings.clone();
     warnings.extend(prepared.folds());
     warnings.extend(prepared.crossings());
+    warnings.extend(prepared.fast_walls());
     warnings.extend(prepared.short_of_wire());
     let mut warnings = [guesses, &setup::warnings(&loaded.source, &warnings)].concat();
     warnings.extend(setup::wire_warnings(
@@ -199,5 +203,6 @@ fn line(prepared: &Prepared, index: usize, with_mouth: bool) -> BranchLine {
         tightest_radius_mm,
         tightest_at_mm,
         course: Course::of(centreline),
+        swing: None,
     }
 }

@@ -19,6 +19,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let prepared = setup::prepare(&loaded)?;
     loaded.warnings.extend(prepared.folds());
     loaded.warnings.extend(prepared.crossings());
+    loaded.warnings.extend(prepared.fast_walls());
     loaded.warnings.extend(prepared.short_of_wire());
     for warning in setup::warnings(&loaded.source, &loaded.warnings) {
         note(&format!("warning: {}, {warning}", args.scenario.display()));

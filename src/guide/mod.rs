@@ -12,6 +12,7 @@
 #![doc = "[bench]: crate::guide::bench"]
 #![doc = "[sweeps]: crate::guide::sweeps"]
 #![doc = "[giving way]: crate::guide::giving"]
+#![doc = "[beating]: crate::guide::beating"]
 #![doc = "[limits]: crate::guide::limits"]
 #![doc = "[trust]: crate::guide::trust"]
 #![doc = include_str!("README.md")]
@@ -49,7 +50,8 @@ pages! {
     views "views.md" ["[figure]: ../../../../../figures/published-tree-m1-seen.png"]
     bench "bench.md" ["[figure]: ../../../../../figures/wires-torque.png"]
     sweeps "sweeps.md" ["[reached]: crate::guide::reached"]
-    giving "giving.md" ["[trust]: crate::guide::trust"]
-    limits "limits.md" ["[trust]: crate::guide::trust", "[giving way]: crate::guide::giving"]
+    giving "giving.md" ["[trust]: crate::guide::trust", "[beating]: crate::guide::beating"]
+    beating "beating.md" ["[giving way]: crate::guide::giving", "[views]: crate::guide::views"]
+    limits "limits.md" ["[trust]: crate::guide::trust", "[giving way]: crate::guide::giving", "[beating]: crate::guide::beating"]
     trust "trust.md" ["[limits]: crate::guide::limits"]
 }

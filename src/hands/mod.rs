@@ -18,6 +18,8 @@ pub enum Movement {
     Turn(f64),
     /// Move the support catheter.
     Catheter(CatheterMove),
+    /// Wait for a time in s.
+    Wait(f64),
     /// Take the wire out and go on with the other one, from the guide's end.
     ChangeWire,
     /// Point the guide in the way with this number.
@@ -68,6 +70,9 @@ pub struct View {
     pub catheter: Option<CatheterView>,
     /// The branch that is to hold the tip for a while, if there is one.
     pub anchor: Option<AnchorView>,
+    /// Time in s until the vessel rests between two beats of the heart: 0 while it does, and `None` where no
+    /// heart beats.
+    pub rest_in_s: Option<f64>,
 }
 
 /// What an operator can see of the branch that is to hold the tip for a while. Places along the
@@ -171,6 +176,7 @@ pub(crate) mod tests {
                 stopped: false,
             }),
             anchor: None,
+            rest_in_s: None,
         }
     }
 }

@@ -24,6 +24,7 @@ pub fn report_page(summary: &Summary) -> String {
         summary.bendwise_version,
         summary.content_hash
     );
+    page.push_str(&acts(&summary.vessel_acts));
     page.push_str("## Success and load\n\n");
     let high = high_end(summary.trials);
     if summary.trials < LEAST_FOR_P95 {
@@ -97,6 +98,15 @@ pub fn report_page(summary: &Summary) -> String {
     page.push_str(&as_read(&summary.anatomy_as_read));
     let _ = writeln!(page, "\n## Caution\n\n{}", summary.caution);
     page
+}
+
+/// What holds and what moves the vessel; nothing for one that is rigid and stands.
+fn acts(lines: &[String]) -> String {
+    if lines.is_empty() {
+        return String::new();
+    }
+    let list: String = lines.iter().map(|line| format!("- {line}\n")).collect();
+    format!("## The vessel\n\n{list}\n")
 }
 
 /// How a file of anatomy was read; nothing for a vessel that does not come from one.

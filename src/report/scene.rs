@@ -1,12 +1,14 @@
 //! The scene in words: what a scenario means as the program understands it.
 
 mod anatomy;
+mod motion;
 mod support;
 mod technique;
 mod text;
 mod view;
 mod wires;
 
+pub(super) use self::motion::acting;
 use self::technique::technique_table;
 use self::text::{Table, bullet, dash, fixed, pairs, paragraph, significant};
 use crate::anatomy::Imported;
@@ -17,7 +19,7 @@ use crate::scenario::model::{
 };
 use crate::shown::degrees;
 use crate::trial::Reaching;
-use crate::vessel::Course;
+use crate::vessel::{BranchSwing, Course};
 
 /// The caution that stands once in every report.
 pub const CAUTION: &str = "For teaching and engineering, not for clinical decisions. The model \
@@ -48,6 +50,8 @@ pub struct BranchLine {
     pub tightest_at_mm: f64,
     /// Tortuosity, curvature and torsion.
     pub course: Course,
+    /// What a beat of the heart does to it, if one beats.
+    pub swing: Option<BranchSwing>,
 }
 
 /// What is described.
@@ -105,13 +109,19 @@ pub fn describe(scene: &Scene) -> String {
         sections.push(format!("WARNINGS\n{list}"));
     }
     sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
+    sections.extend([format!(
+        "VESSEL\n{}{}{}",
+        branch_table(scene.branches),
+        course_table(scene.branches),
+        vessel_lines(&scenario.vessel, scenario.bed.as_ref(), &scenario.obstacles)
+    )]);
+    if let Some(motion) = &scenario.motion {
+        sections.push(format!(
+            "MOTION\n{}",
+            motion::section(motion, &scenario.vessel, scene.branches)
+        ));
+    }
     sections.extend([
-        format!(
-            "VESSEL\n{}{}{}",
-            branch_table(scene.branches),
-            course_table(scene.branches),
-            vessel_lines(&scenario.vessel, scenario.bed.as_ref(), &scenario.obstacles)
-        ),
         format!("GUIDE\n{}", guide_lines(&scenario.guide)),
         format!("TARGET\n{}", target_lines(&scenario.target, scene.reaching)),
         wires::sections(&scenario.wires, scene.wires),
@@ -250,19 +260,7 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
             .to_owned(),
     ));
     if let Some(bed) = bed {
-        lines.push((
-            "bed",
-            format!(
-                "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; a fold is told from {} % \
-                 of compression on",
-                bed.tissue.name(),
-                bed.across_mn_per_mm2,
-                bed.along_mn_per_mm2,
-                bed.wall_modulus_mpa,
-                bed.wall_share,
-                100.0 * bed.fold_strain
-            ),
-        ));
+        lines.push(("bed", bed_words(bed)));
     }
     lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
     lines.push((
@@ -273,6 +271,20 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
         ),
     ));
     pairs(&lines)
+}
+
+/// What holds a vessel that gives way.
+fn bed_words(bed: &BedSpec) -> String {
+    format!(
+        "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; a fold is told from {} % \
+         of compression on",
+        bed.tissue.name(),
+        bed.across_mn_per_mm2,
+        bed.along_mn_per_mm2,
+        bed.wall_modulus_mpa,
+        bed.wall_share,
+        100.0 * bed.fold_strain
+    )
 }
 
 fn obstacle(o: &ObstacleSpec) -> (&'static str, String) {

@@ -2,11 +2,13 @@
 
 use super::film::Stage;
 use super::outline::SceneOutline;
+use super::scene::acting;
 use crate::anatomy::Imported;
 use crate::trial::Prepared;
 
-/// What the subtitle of a figure says of a vessel that gives way.
-pub(super) const AT_REST: &str = "; the vessel gives way and is drawn where it lies at rest";
+/// What the subtitle of a figure says of a vessel that gives way or moves.
+pub(super) const AT_REST: &str =
+    "; the vessel does not stay where it lies at rest, and is drawn there";
 
 /// The scene of a study, as tables and figures need it.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +19,10 @@ pub struct Setting {
     pub wires: Vec<(String, f64)>,
     /// What was guessed and changed when the file of anatomy was read, in words; empty without one.
     pub anatomy_as_read: Vec<String>,
+    /// What holds the vessel and what moves it, in words; empty for one that is rigid and stands.
+    pub vessel_acts: Vec<String>,
+    /// Whether a heart moves it.
+    pub is_beating: bool,
     /// What films need to know of the scene; without it there are none.
     pub stage: Option<Stage>,
 }
@@ -33,6 +39,8 @@ impl Setting {
                 .map(|w| (w.name.clone(), w.diameter_mm))
                 .collect(),
             anatomy_as_read: imported.map_or_else(Vec::new, Imported::as_read),
+            vessel_acts: acting(prepared.scenario()),
+            is_beating: prepared.is_beating(),
             stage: Some(Stage::new(prepared)),
         }
     }

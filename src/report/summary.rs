@@ -20,6 +20,10 @@ pub struct Summary {
     /// that does not come from one.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub anatomy_as_read: Vec<String>,
+    /// What holds the vessel and what moves it, in words; empty, and left out, for one that is rigid and
+    /// stands.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub vessel_acts: Vec<String>,
     /// Hash of what the scenario says.
     pub content_hash: String,
     /// Seed of the random draws.
@@ -42,9 +46,13 @@ pub(super) fn strategies(setup: &StudySetup, rows: &[Vec<TrialRow>]) -> Vec<Stra
 }
 
 /// Sums up a finished study; `rows` holds a list for each strategy of `setup`, `anatomy_as_read` what was
-/// guessed and changed when its file of anatomy was read.
+/// guessed and changed when its file of anatomy was read, `vessel_acts` what holds and moves the vessel.
 #[must_use]
-pub fn summary(setup: &StudySetup, rows: &[Vec<TrialRow>], anatomy_as_read: &[String]) -> Summary {
+pub fn summary(
+    setup: &StudySetup,
+    rows: &[Vec<TrialRow>],
+    (anatomy_as_read, vessel_acts): (&[String], &[String]),
+) -> Summary {
     let pairs: Vec<_> = setup
         .strategies
         .iter()
@@ -61,6 +69,7 @@ pub fn summary(setup: &StudySetup, rows: &[Vec<TrialRow>], anatomy_as_read: &[St
         scenario: setup.scenario.clone(),
         origin: setup.origin.clone(),
         anatomy_as_read: anatomy_as_read.to_vec(),
+        vessel_acts: vessel_acts.to_vec(),
         content_hash: setup.content_hash.clone(),
         seed: setup.seed,
         trials: setup.trials,

@@ -99,6 +99,7 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
         let table = scenario_table(&source)?;
         let resolve = |refusal: Box<Refusal>| resolved(*refusal, &source);
         let (mut imported, bytes) = anatomy_file(&table, &source).map_err(resolve)?.unzip();
+        let (phases, of_phases) = phase_files(&table, &source).map_err(resolve)?;
         let tree = match &source.tree {
             Some(tree) => Some(document::<TreeTable>(
                 &tree.text,
@@ -108,13 +109,16 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
             None => None,
         };
         let pointed = imported.as_ref().map(|imported| table.pointed(imported));
-        let (scenario, warnings) = table.checked(tree, imported.as_ref()).map_err(resolve)?;
+        let (scenario, warnings) = table
+            .checked(tree, (imported.as_ref(), &phases))
+            .map_err(resolve)?;
         if let Some(imported) = &mut imported {
             let notes = &mut imported.changes.notes;
             notes.extend(pointed.into_iter().flatten());
             notes.extend(guess::unconfirmed(&source.text));
         }
-        Ok((scenario, warnings, imported, bytes.unwrap_or_default()))
+        let bytes = [bytes.unwrap_or_default(), of_phases].concat();
+        Ok((scenario, warnings, imported, bytes))
     };
     let (scenario, warnings, imported, bytes) = read().map_err(|p| p.located(&source))?;
     Ok(Loaded {
@@ -188,6 +192,34 @@ fn anatomy_file(table: &ScenarioTable, source: &Source) -> Read<Option<(Imported
         .map_err(|e| refused(e, tables::file_place()))?;
     files.insert(0, bytes);
     Ok(Some((imported, files)))
+}
+
+/// Reads the files of further phases of a beat as the file of anatomy; also gives their bytes.
+fn phase_files(table: &ScenarioTable, source: &Source) -> Read<(Vec<Imported>, Vec<Vec<u8>>)> {
+    let vessel = &table.vessel;
+    let heart = vessel.motion.as_ref().and_then(|m| m.heart.as_ref());
+    let Some(phases) = heart.and_then(|heart| heart.phases.as_ref()) else {
+        return Ok((Vec::new(), Vec::new()));
+    };
+    let Some(mut request) = vessel.anatomy.request(None, table.is_framed())? else {
+        return Ok((Vec::new(), Vec::new()));
+    };
+    let folder = source.path.parent().unwrap_or(Path::new(""));
+    let place = |index| tables::phases_place().entry(index);
+    let refused = |error: Box<anatomy::AnatomyError>, place: Place| {
+        let (message, remedy) = (error.to_string(), error.fault.help());
+        Refusal::worded(place, DocumentFault::Anatomy { message, remedy })
+    };
+    if let Some(names) = &request.names {
+        let read =
+            anatomy::names(&folder.join(names)).map_err(|e| refused(e, tables::names_place()))?;
+        request.settings.names.splice(0..0, read.0);
+    }
+    let phases = phases.iter().enumerate().map(|(index, file)| {
+        anatomy::import(&folder.join(file), &request.settings)
+            .map_err(|error| refused(error, place(index)))
+    });
+    Ok(phases.collect::<Read<Vec<_>>>()?.into_iter().unzip())
 }
 
 /// Reads the wires and the bench tests of the file at `path`: a scenario, which is checked as a

@@ -9,6 +9,8 @@ use super::search::NewtonFailure;
 pub struct EnergyBalance {
     /// Work of the hand, feeding and turning.
     pub hand: f64,
+    /// Work of a vessel that moves by itself.
+    pub vessel: f64,
     /// Lost to sliding friction.
     pub friction: f64,
     /// Lost to damping.
@@ -45,6 +47,7 @@ impl EnergyBalance {
     /// Adds what another device put in and lost.
     pub(super) fn add(&mut self, other: &Self) {
         self.hand += other.hand;
+        self.vessel += other.vessel;
         self.friction += other.friction;
         self.damping += other.damping;
         self.yielding += other.yielding;

@@ -34,8 +34,18 @@ pub struct Giving<'a> {
     computed_at: Vec<Vector3<f64>>,
     /// Control vectors that keep their values, because they are held or far from the device.
     kept: Vec<bool>,
+    /// The state at which the step began, of a vessel that moves by itself.
+    set_out: Option<Arc<SetOut>>,
     /// Where the device's tip was when that was decided, and how many nodes it had.
     decided_at: Option<(Vector3<f64>, usize)>,
+}
+
+/// What the work of a step is reckoned from.
+struct SetOut {
+    carried: Vec<Vector3<f64>>,
+    moved: Vec<Vector3<f64>>,
+    /// Forces of contact on the control vectors in mN.
+    pressed: Vec<Vector3<f64>>,
 }
 
 impl<'a> Giving<'a> {
@@ -45,14 +55,22 @@ impl<'a> Giving<'a> {
         let vessel = Arc::clone(lumen.vessel());
         let n = vessel.controls();
         let moved = vec![Vector3::zeros(); n];
+        let carried = vessel.motion().map_or_else(Vec::new, |motion| {
+            let mut carried = moved.clone();
+            motion.at(0.0, &mut carried);
+            carried
+        });
         Self {
             lumen,
             gradient: moved.clone(),
-            carried: vessel.motion().map_or_else(Vec::new, |motion| {
-                let mut carried = moved.clone();
-                motion.at(0.0, &mut carried);
-                carried
+            set_out: vessel.motion().map(|_| {
+                Arc::new(SetOut {
+                    carried: carried.clone(),
+                    moved: moved.clone(),
+                    pressed: moved.clone(),
+                })
             }),
+            carried,
             moved,
             vessel,
             axes: Arc::default(),
@@ -291,13 +309,53 @@ impl<'a, const S: usize> Body<'a, S> {
         let rod = &mut self.rod;
         let nodes: Vec<_> = (0..rod.nodes()).map(|i| rod.node(i)).collect();
         let ways = giving.lumen.ways(nodes.iter().copied(), &by);
-        for (i, (node, way)) in nodes.iter().zip(ways).enumerate() {
-            if self.fixed.binary_search(&(S * i)).is_err() {
-                rod.set_node(i, &(node + way));
-            }
+        let is_held = |i: usize| self.fixed.binary_search(&(S * i)).is_ok();
+        let free = (0..nodes.len()).filter(|&i| !is_held(i));
+        let free: Vec<_> = free.collect();
+        for &i in &free {
+            rod.set_node(i, &(nodes[i] + ways[i]));
         }
         rod.refresh();
+        for i in free {
+            self.carry_start(i);
+        }
         self.show_vessel();
+    }
+
+    /// Work in mN mm of the vessel's own movement in the step that ends at the state assembled last: the forces
+    /// of contact on the axes, and the change of the shape at which wall and bed are at rest, in the mean of
+    /// beginning and end.
+    pub(super) fn vessel_work(&mut self) -> f64 {
+        let Some(giving) = &mut self.giving else {
+            return 0.0;
+        };
+        let Some(before) = &giving.set_out else {
+            return 0.0;
+        };
+        let mut pressed = vec![Vector3::zeros(); giving.moved.len()];
+        let contacts = self.contact.iter().chain(&self.others);
+        for hanging in contacts.flat_map(Contact::hanging) {
+            for (&j, force) in hanging.controls.iter().zip(&hanging.force) {
+                pressed[j] += force;
+            }
+        }
+        let ways = giving.carried.iter().zip(&before.carried);
+        let forces = pressed.iter().zip(&before.pressed);
+        let by_contact: f64 = ways
+            .zip(forces)
+            .map(|((now, then), (a, b))| (now - then).dot(&(a + b)))
+            .sum();
+        let of_rest = |moved: &[Vector3<f64>]| {
+            let energy = |carried| giving.vessel.energy(moved, carried);
+            energy(&giving.carried) - energy(&before.carried)
+        };
+        let work = 0.5 * (by_contact + of_rest(&before.moved) + of_rest(&giving.moved));
+        giving.set_out = Some(Arc::new(SetOut {
+            carried: giving.carried.clone(),
+            moved: giving.moved.clone(),
+            pressed,
+        }));
+        work
     }
 
     /// Leaves the parts of the vessel where they are that are far from the rod.

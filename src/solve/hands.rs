@@ -1,5 +1,7 @@
 //! What hands do to devices, and what they feel.
 
+use super::settings::TURN_RAD_PER_S;
+
 /// A movement of the hands in one step.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Hands {
@@ -13,16 +15,19 @@ pub struct Hands {
     pub turn_catheter: f64,
     /// Change of the catheter's steered angle, in rad.
     pub steer: f64,
+    /// Time in s that the movement takes at least; alone, the hands wait.
+    pub wait_s: f64,
 }
 
 impl Hands {
-    fn all(self) -> [f64; 5] {
+    fn all(self) -> [f64; 6] {
         [
             self.feed_wire,
             self.turn_wire,
             self.feed_catheter,
             self.turn_catheter,
             self.steer,
+            self.wait_s,
         ]
     }
 
@@ -44,6 +49,15 @@ impl Hands {
         }
     }
 
+    /// Nothing but time in s.
+    #[must_use]
+    pub fn wait(wait_s: f64) -> Self {
+        Self {
+            wait_s,
+            ..Self::default()
+        }
+    }
+
     /// Wire and catheter fed by the same length in mm.
     #[must_use]
     pub fn together(feed_mm: f64) -> Self {
@@ -57,14 +71,21 @@ impl Hands {
     /// The same movement, larger or smaller by a factor.
     #[must_use]
     pub fn times(self, factor: f64) -> Self {
-        let [feed_wire, turn_wire, feed_catheter, turn_catheter, steer] =
-            self.all().map(|v| v * factor);
+        let [
+            feed_wire,
+            turn_wire,
+            feed_catheter,
+            turn_catheter,
+            steer,
+            wait_s,
+        ] = self.all().map(|v| v * factor);
         Self {
             feed_wire,
             turn_wire,
             feed_catheter,
             turn_catheter,
             steer,
+            wait_s,
         }
     }
 
@@ -72,6 +93,14 @@ impl Hands {
     #[must_use]
     pub fn is_still(self) -> bool {
         self.all().iter().all(|v| v.abs() <= 0.0)
+    }
+
+    /// Time in s that the movement takes at a speed of feeding in mm/s.
+    pub(super) fn seconds(self, speed_mm_per_s: f64) -> f64 {
+        let (fed, turned) = self.extent();
+        (fed / speed_mm_per_s)
+            .max(turned / TURN_RAD_PER_S)
+            .max(self.wait_s)
     }
 
     pub(super) fn feeds(self) -> [f64; 2] {
@@ -91,10 +120,10 @@ impl Hands {
 
     /// Share of `last` that this step is where it goes on with the same movement.
     pub(super) fn share_of(self, last: Self) -> Option<f64> {
-        let dot = |a: [f64; 5], b: [f64; 5]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
+        let dot = |a: [f64; 6], b: [f64; 6]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
         let (a, b) = (self.all(), last.all());
         let share = dot(a, b) / dot(b, b);
-        let off: f64 = (0..5).map(|k| (a[k] - share * b[k]).abs()).sum();
+        let off: f64 = (0..6).map(|k| (a[k] - share * b[k]).abs()).sum();
         let size: f64 = a.iter().map(|v| v.abs()).sum();
         (share > 0.0 && off < 1e-9 * size).then_some(share)
     }

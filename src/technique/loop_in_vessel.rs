@@ -111,6 +111,7 @@ impl Technique for LoopInVessel {
             fold: None,
             // Where the loop lies.
             beyond_branching_mm: self.past_mm + 2.0 * self.hold_mm + self.slack_mm,
+            diastole: false,
         }
     }
 

@@ -147,6 +147,7 @@ impl Technique for LoopedBack {
             fold: Some(self.fold),
             // Where the free leg has passed the branching.
             beyond_branching_mm: self.past_mm + 2.0 * self.fold.from_tip_mm + self.fold.length_mm,
+            diastole: false,
         }
     }
 

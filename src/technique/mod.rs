@@ -7,6 +7,7 @@
 
 mod aided;
 mod carrier;
+mod diastole;
 mod fields;
 mod needs;
 mod registry;
@@ -22,6 +23,7 @@ mod support;
 #[cfg(test)]
 mod toy;
 
+pub use self::diastole::Feeds;
 pub use self::needs::{Loading, Needs};
 
 pub(crate) use self::fields::{Devices, Said, wire_index};

@@ -36,6 +36,8 @@ pub struct Needs {
     /// Length of wire that lies folded or looped beyond the target's branching, in mm; 0 where
     /// none does.
     pub beyond_branching_mm: f64,
+    /// Whether the hands wait for diastole.
+    pub diastole: bool,
 }
 
 impl Needs {
@@ -46,6 +48,7 @@ impl Needs {
             loading,
             fold: None,
             beyond_branching_mm: 0.0,
+            diastole: false,
         }
     }
 }

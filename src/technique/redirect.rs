@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::fields::{Fields, Said};
-use super::{Loading, Needs, PlanSpec, Technique, words};
+use super::{Feeds, Loading, Needs, PlanSpec, Technique, words};
 use crate::hands::aim::Aimed;
 use crate::hands::{BEYOND_AIM_RAD, Movement, Plan, Turns, View};
 use crate::scenario::model::{Scenario, TechniqueSpec};
@@ -36,6 +36,11 @@ pub(crate) struct RedirectFields {
     #[serde(default, rename = "rock_deg", with = "units::degrees")]
     #[schemars(with = "f64", range(min = 0, max = 180), extend("x-example" = "30"))]
     rock_rad: f64,
+    /// When the hands feed within withdraw_to_mm before a branching and 5 mm behind it: "in-diastole" waits for
+    /// the vessel to rest between two beats, which needs [vessel.motion.heart]; common practice, no source.
+    #[serde(default)]
+    #[schemars(extend("x-example" = "\"in-diastole\""))]
+    feeds: Feeds,
 }
 
 impl Fields for RedirectFields {
@@ -45,6 +50,7 @@ impl Fields for RedirectFields {
             withdraw_to_mm: self.withdraw_to_mm,
             turn_rad: self.turn_deg.map(f64::to_radians),
             rock_rad: self.rock_rad,
+            feeds: self.feeds,
         }
         .into())
     }
@@ -63,32 +69,41 @@ pub struct Redirect {
     pub turn_rad: Option<f64>,
     /// Turn of the hand to and fro while it feeds, to either side, in rad; 0 for none.
     pub rock_rad: f64,
+    /// When the hands feed at a branching.
+    pub feeds: Feeds,
 }
 
 impl Technique for Redirect {
     fn needs(&self) -> Needs {
-        Needs::loaded_in(Loading::Guide)
+        Needs {
+            diastole: self.feeds == Feeds::InDiastole,
+            ..Needs::loaded_in(Loading::Guide)
+        }
     }
 
     fn plan(&self, sight: SightSpec) -> Box<dyn Plan> {
         match sight {
-            SightSpec::Full => Box::new(RedirectPlan::new(*self)),
-            SightSpec::Projected(_) => Box::new(Aimed::new(
-                self.attempts,
-                self.withdraw_to_mm,
-                self.turn_rad.unwrap_or(BEYOND_AIM_RAD),
-            )),
+            SightSpec::Full => {
+                let plan = RedirectPlan::new(*self);
+                self.feeds.plan(plan, self.withdraw_to_mm)
+            }
+            SightSpec::Projected(_) => {
+                let beyond_rad = self.turn_rad.unwrap_or(BEYOND_AIM_RAD);
+                let plan = Aimed::new(self.attempts, self.withdraw_to_mm, beyond_rad);
+                self.feeds.plan(plan, self.withdraw_to_mm)
+            }
         }
     }
 
     fn words(&self, technique: &TechniqueSpec, _: &Scenario) -> String {
         let withdraw_to_mm = self.withdraw_to_mm;
+        let feeds = self.feeds.words();
         let tries = words::tries(self.attempts);
         if let SightSpec::Projected(view) = technique.sight {
             return format!(
                 "seen in {view} alone: feed to {withdraw_to_mm} mm before the ostium, turn the \
                  bend to its side as seen, feed; when seen astray or stopped withdraw, aim {} \
-                 deg further to one side or the other, feed again; {tries} at most",
+                 deg further to one side or the other, feed again; {tries} at most{feeds}",
                 degrees(self.turn_rad.unwrap_or(BEYOND_AIM_RAD)),
             );
         }
@@ -99,7 +114,7 @@ impl Technique for Redirect {
         };
         format!(
             "feed{rock}; when astray or stopped withdraw to {withdraw_to_mm} mm before the \
-             ostium, turn {}, feed again; {tries} at most",
+             ostium, turn {}, feed again; {tries} at most{feeds}",
             words::turn(self.turn_rad),
         )
     }
@@ -208,6 +223,7 @@ mod tests {
             all_drawn_back: false,
             catheter: None,
             anchor: None,
+            rest_in_s: None,
         }
     }
 
@@ -218,6 +234,7 @@ mod tests {
             withdraw_to_mm: 3.0,
             turn_rad: None,
             rock_rad: 0.0,
+            feeds: Feeds::AnyTime,
         });
         let mut turns = Quarter;
         assert_eq!(plan.next(&view(5.0, false), &mut turns), Movement::Feed);

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fields::{Fields, Said, catheter};
 use super::redirect::{Redirect, RedirectPlan};
-use super::{Loading, Needs, PlanSpec, Technique, words};
+use super::{Feeds, Loading, Needs, PlanSpec, Technique, words};
 use crate::hands::{CatheterMove, CatheterView, Movement, Plan, Turns, View, follow};
 use crate::scenario::model::{Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
@@ -149,6 +149,7 @@ impl SupportPlan {
                 withdraw_to_mm: settings.withdraw_to_mm,
                 turn_rad: settings.turn_rad,
                 rock_rad: 0.0,
+                feeds: Feeds::AnyTime,
             }),
             following: false,
         }

@@ -7,6 +7,7 @@ mod crossing;
 mod ending;
 mod first_wire;
 mod fit;
+mod moving;
 mod obstacle_check;
 mod peaks;
 mod places;
@@ -25,6 +26,7 @@ mod watch;
 mod wire_need;
 
 pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
+pub use moving::{MotionFault, PUBLISHED_MM_PER_S};
 pub use obstacle_check::ObstacleFault;
 pub use places::{LEAVING_GUIDE_MM, Places, WallPlace};
 pub use prepared::{Prepared, Strategy, strategies};

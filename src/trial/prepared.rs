@@ -1,5 +1,6 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
+use super::moving::Moving;
 use super::reaching::Reaching;
 use super::setup::SetupError;
 use super::technique_check;
@@ -75,6 +76,8 @@ pub struct Prepared {
     target: usize,
     reaching: Reaching,
     channel: GuideTip,
+    /// How the vessel moves by itself, if it does.
+    moving: Option<Moving>,
 }
 
 impl Prepared {
@@ -140,7 +143,7 @@ impl Prepared {
             None => &tree,
         };
         let reaching = Reaching::of(&scenario.target, &tree, lumen, target);
-        let prepared = Self {
+        let mut prepared = Self {
             scenario: scenario.clone(),
             tree,
             surface,
@@ -151,8 +154,10 @@ impl Prepared {
             target,
             reaching,
             channel,
+            moving: None,
         };
         prepared.check_bed()?;
+        prepared.moving = prepared.movement()?;
         prepared.check_room()?;
         prepared.check_fit(guide_index)?;
         prepared.check_obstacles()?;
@@ -190,6 +195,11 @@ impl Prepared {
             reason,
             place: bed.place.clone(),
         })
+    }
+
+    /// How the vessel moves by itself, if it does.
+    pub(super) fn moves(&self) -> Option<&Moving> {
+        self.moving.as_ref()
     }
 
     /// Bytes of memory that the vessel takes, about.

@@ -34,6 +34,8 @@ pub(super) struct Recorder<'a> {
     pressed: BTreeMap<(usize, u32), f64>,
     near: Vec<(usize, TubePoint)>,
     pub travel: f64,
+    /// Time in s that passed with wires that were taken out.
+    pub earlier_s: f64,
     /// What the hands have done so far.
     pub hands: HandRow,
 }
@@ -53,6 +55,7 @@ impl<'a> Recorder<'a> {
             pressed: BTreeMap::new(),
             near: Vec::new(),
             travel: 0.0,
+            earlier_s: 0.0,
             hands: HandRow::default(),
         }
     }
@@ -67,6 +70,7 @@ impl<'a> Recorder<'a> {
         hands.catheter_withdrawn_mm += (-by.feed_catheter).max(0.0);
         hands.catheter_turned_deg += by.turn_catheter.abs().to_degrees();
         hands.steered_deg += by.steer.abs().to_degrees();
+        hands.waited_s += by.wait_s;
     }
 
     /// Takes note of a step that moved the hand by `moved_mm` (fed, withdrawn, or the way of a
@@ -156,6 +160,7 @@ impl<'a> Recorder<'a> {
         let tip = wire.tip();
         let mut trace = TraceRow {
             fed_mm: wire.outside_mm(),
+            time_s: self.earlier_s + wire.time_s(),
             tip_x_mm: tip.x,
             tip_y_mm: tip.y,
             tip_z_mm: tip.z,

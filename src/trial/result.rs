@@ -105,6 +105,12 @@ pub struct TrialRow {
     pub travel_mm: f64,
     /// Sum of all turns of the hand, in degrees.
     pub turned_deg: f64,
+    /// Duration of the movements in s, at the hands' speeds.
+    #[serde(default)]
+    pub time_s: f64,
+    /// Beats of the heart in that time; 0 where none beats.
+    #[serde(default)]
+    pub beats: f64,
     /// Largest wall force on the way, at the target's mouth or beyond it, in mN; that of leaving
     /// the guide does not count.
     #[serde(rename = "peak_wall_force_mN")]
@@ -259,7 +265,10 @@ impl TrialRow {
 pub struct TraceRow {
     /// Length of wire outside the guide, with what was placed there at the beginning.
     pub fed_mm: f64,
-    /// Position of the tip.
+    /// Time since the beginning, at the hands' speeds.
+    #[serde(default)]
+    pub time_s: f64,
+    /// Position of the tip, in a vessel that moves against the guide's end.
     pub tip_x_mm: f64,
     /// Position of the tip.
     pub tip_y_mm: f64,
@@ -356,6 +365,9 @@ pub struct HandRow {
     pub catheter_turned_deg: f64,
     /// Changes of the catheter's steered angle either way, in degrees.
     pub steered_deg: f64,
+    /// Time for which the hands waited, in s.
+    #[serde(default)]
+    pub waited_s: f64,
     /// How often the guide was pointed anew.
     pub guide_aims: u32,
     /// How often the wire was changed.

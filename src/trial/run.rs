@@ -18,13 +18,16 @@ use crate::projection::Roadmap;
 use crate::scenario::model::{BendSpec, TechniqueSpec};
 use crate::solve::{Assembly, Hands, Unresolved, equal_parts};
 use crate::technique::plan;
-use crate::vessel::{Bed, GivingVessel, Lumen, MovedTree};
+use crate::vessel::Lumen;
 
 /// Fed length between two looks in mm, the same whatever the solver's step.
 const LOOK_EVERY_MM: f64 = 0.4;
 /// Turn between two notes of the recorder in rad, and the travel in mm that it counts as.
 const TURN_PART_RAD: f64 = 0.175;
 const TURN_PART_MM: f64 = 0.2;
+/// Time between two notes of the recorder while the hands wait in s, and the travel in mm that it counts as.
+const WAIT_PART_S: f64 = 0.05;
+const WAIT_PART_MM: f64 = 0.2;
 
 /// Runs trial number `trial` of a strategy. The result depends on nothing but the scenario, the
 /// strategy, the study seed and the number.
@@ -46,10 +49,7 @@ pub fn run_trial(
     let surface = prepared
         .surface()
         .map(|s| s.with_diameter_factor(variation.diameter_factor));
-    let moved = scenario.bed.as_ref().map(|bed| {
-        let vessel = GivingVessel::new(&tree, Bed::from(bed));
-        MovedTree::new(Arc::clone(&tree), Arc::new(vessel))
-    });
+    let moved = prepared.moved_tree(&tree);
     let lumen: &dyn Lumen = match (&surface, &moved) {
         (Some(surface), _) => surface,
         (None, Some(moved)) => moved,
@@ -72,7 +72,7 @@ pub fn run_trial(
             &route,
             roadmap,
             bend.map(|b| b.length_mm),
-            guide_mm,
+            (guide_mm, prepared.image()),
         )
     });
     let named = technique.aids.anchor.as_ref();
@@ -93,7 +93,7 @@ pub fn run_trial(
             &route,
             &scenario.target,
             reaching,
-            screen,
+            (screen, prepared.image()),
             anchor,
         ),
         recorder: &mut recorder,
@@ -104,6 +104,7 @@ pub fn run_trial(
         force_limit: scenario.target.wall_force_limit_mn,
         back_out_limit: scenario.guide.back_out_limit_mm,
         step_mm: scenario.solver.step_mm,
+        earlier_s: 0.0,
     };
     let ground = TrialSetup::new(prepared, technique, variation, &tree, lumen);
     let mut row = TrialRow {
@@ -136,12 +137,14 @@ pub fn run_trial(
                     Movement::ChangeWire => {
                         session.watch.withdrawn();
                         session.recorder.hands.wire_changes += 1;
-                        let first = *wire.balance();
+                        let (first, first_s) = (*wire.balance(), wire.time_s());
                         let other = prepared.exchange(technique);
                         session.watch.know_bend(bend(other).as_ref());
                         ground.exchange(&mut wire, other).map(|held| {
                             if !held {
                                 row.count(&first);
+                                session.earlier_s += first_s;
+                                session.recorder.earlier_s = session.earlier_s;
                             }
                             None
                         })
@@ -180,6 +183,8 @@ pub fn run_trial(
                 Err(unresolved) => Ending::unresolved(&unresolved),
             });
             row.fed_mm = wire.outside_mm();
+            row.time_s = session.earlier_s + wire.time_s();
+            row.beats = prepared.beats(row.time_s);
             row.turned_deg = session.turned_rad.to_degrees();
             row.catheter_fed_mm = wire.catheter().map_or(0.0, |c| c.outside_mm);
             row.catheter_turned_deg = session.catheter_turned_rad.to_degrees();
@@ -210,6 +215,8 @@ struct Session<'a, 'r> {
     force_limit: Option<f64>,
     back_out_limit: f64,
     step_mm: f64,
+    /// Time in s that passed with wires that were taken out.
+    earlier_s: f64,
 }
 
 impl Session<'_, '_> {
@@ -221,6 +228,7 @@ impl Session<'_, '_> {
     ) -> Result<Option<Ended>, Unresolved> {
         let hands = match movement {
             Movement::Stop | Movement::ChangeWire | Movement::AimGuide(_) => return Ok(None),
+            Movement::Wait(wait_s) => Hands::wait(wait_s),
             Movement::Feed => Hands::feed(LOOK_EVERY_MM),
             Movement::Withdraw => Hands::feed(-LOOK_EVERY_MM),
             Movement::Turn(turn_rad) => Hands::turn(turn_rad),
@@ -248,8 +256,10 @@ impl Session<'_, '_> {
         }
         let largest = if length > 0.0 {
             self.step_mm / length
-        } else {
+        } else if angle > 0.0 {
             TURN_PART_RAD / angle
+        } else {
+            WAIT_PART_S / hands.wait_s
         };
         for share in equal_parts(1.0, largest) {
             let mut limit = None;
@@ -274,8 +284,10 @@ impl Session<'_, '_> {
         self.recorder.moved(step);
         let moved_mm = if length > 0.0 {
             length
-        } else {
+        } else if angle > 0.0 {
             TURN_PART_MM * angle / TURN_PART_RAD
+        } else {
+            WAIT_PART_MM * step.wait_s / WAIT_PART_S
         };
         let turning = step.turn_catheter.abs() > 0.0;
         self.recorder.note(wire, moved_mm, turning);

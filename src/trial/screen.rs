@@ -2,6 +2,7 @@
 
 use nalgebra::{Vector2, Vector3};
 
+use super::moving::Image;
 use super::route::{Route, TreePosition};
 use crate::projection::{Roadmap, RoadmapPoint};
 use crate::solve::Assembly;
@@ -29,20 +30,25 @@ pub(super) struct Screen<'a> {
     bend_mm: Option<f64>,
     /// Path from the inlet to the guide's end in mm.
     guide_mm: f64,
+    /// Where what moves is seen on the roadmap, which is a still of end diastole.
+    image: Image,
+    /// What was read off last, and the length outside then in mm.
+    read: Option<(f64, Shown)>,
     places: Vec<RoadmapPoint>,
     /// The tip has been seen astray, and not clearly on the right way since.
     strayed: bool,
 }
 
 /// What is seen.
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Shown {
     pub before_branching_mm: f64,
     pub next_branch: usize,
     pub towards: Option<f64>,
     pub astray_mm: f64,
     pub looped: bool,
-    /// The tip in the image, without depth.
-    pub tip: Vector3<f64>,
+    /// The tip in the image, without depth; `None` where the image moves and is not read.
+    pub tip: Option<Vector3<f64>>,
 }
 
 impl<'a> Screen<'a> {
@@ -51,7 +57,7 @@ impl<'a> Screen<'a> {
         route: &'a Route,
         roadmap: Roadmap,
         bend_mm: Option<f64>,
-        guide_mm: f64,
+        (guide_mm, image): (f64, Image),
     ) -> Self {
         let sides = (0..believed.branches().len())
             .map(|b| roadmap.side(believed, b))
@@ -63,6 +69,8 @@ impl<'a> Screen<'a> {
             sides,
             bend_mm,
             guide_mm,
+            image,
+            read: None,
             places: Vec::new(),
             strayed: false,
         }
@@ -70,8 +78,31 @@ impl<'a> Screen<'a> {
 
     /// Looks; the tip is astray from `astray_mm` past a branching, and a loop counts when it leads
     /// the tip by `loop_lead_mm`.
+    ///
+    /// The live image moves with the heart, the roadmap does not. Places are read off while the heart rests,
+    /// when the two agree; in between the tip is taken to be as much further as the wire was fed.
     pub(super) fn look(&mut self, wire: &Assembly<'_>, astray_mm: f64, loop_lead_mm: f64) -> Shown {
-        let tip = self.roadmap.flat(&wire.tip());
+        let outside = wire.outside_mm();
+        let moves = |wait_s: f64| wait_s > 0.0;
+        if let (Some((then, read)), true) = (
+            &self.read,
+            self.image.rest_in_s(wire.time_s()).is_some_and(moves),
+        ) {
+            return Shown {
+                before_branching_mm: read.before_branching_mm - (outside - then),
+                towards: self.towards(wire, read.next_branch),
+                tip: None,
+                ..*read
+            };
+        }
+        let shown = self.read_off(wire, astray_mm, loop_lead_mm);
+        self.read = Some((outside, shown));
+        shown
+    }
+
+    /// Reads the present image.
+    fn read_off(&mut self, wire: &Assembly<'_>, astray_mm: f64, loop_lead_mm: f64) -> Shown {
+        let tip = self.flat(wire, &wire.tip());
         let outside = wire.outside_mm();
         self.roadmap.places(&tip, SLACK_MM, &mut self.places);
         let (low, high) = (
@@ -92,7 +123,7 @@ impl<'a> Screen<'a> {
             towards: self.towards(wire, next_branch),
             astray_mm: self.route.astray(self.believed, &place),
             looped: self.looped(wire, furthest + loop_lead_mm, loop_lead_mm),
-            tip: Vector3::new(tip.x, tip.y, 0.0),
+            tip: Some(Vector3::new(tip.x, tip.y, 0.0)),
         }
     }
 
@@ -124,6 +155,11 @@ impl<'a> Screen<'a> {
         seen
     }
 
+    /// Where a point at `p` (mm) is seen on the roadmap now.
+    fn flat(&self, wire: &Assembly<'_>, p: &Vector3<f64>) -> Vector2<f64> {
+        self.roadmap.flat(&self.image.seen(p, wire.time_s()))
+    }
+
     fn place(&self, seen: &RoadmapPoint) -> TreePosition {
         self.route
             .taken_to_be(self.believed, seen.branch, seen.station_mm)
@@ -148,7 +184,7 @@ impl<'a> Screen<'a> {
     fn looped(&mut self, wire: &Assembly<'_>, limit_mm: f64, lead_mm: f64) -> bool {
         let mut behind = lead_mm;
         while behind < wire.outside_mm() {
-            let at = self.roadmap.flat(&wire.behind_tip(behind));
+            let at = self.flat(wire, &wire.behind_tip(behind));
             self.roadmap.places(&at, SLACK_MM, &mut self.places);
             let path = |s: &RoadmapPoint| self.believed.progress_mm(s.branch, s.station_mm);
             if self.places.iter().all(|s| path(s) > limit_mm) {

@@ -1,5 +1,6 @@
 //! What can keep a scenario from being made ready.
 
+use super::moving::MotionFault;
 use super::obstacle_check::ObstacleFault;
 use super::reaching::Reaching;
 use super::technique_check::TechniqueFault;
@@ -69,6 +70,14 @@ pub enum SetupError {
         /// Where the bed was given.
         place: Place,
     },
+    /// The vessel cannot move as it is said.
+    #[error("{fault}")]
+    Motion {
+        /// Why it cannot.
+        fault: MotionFault,
+        /// Where the movement was given.
+        place: Place,
+    },
     /// The wire does not fit.
     #[error(
         "diameter_mm of wire {wire:?} is {diameter_mm:.4} mm, but the lumen is {lumen_mm:.4} mm wide at {station_mm:.1} mm in branch {branch:?} on the way to the target; allowed is below {lumen_mm:.4} mm"
@@ -131,6 +140,7 @@ impl SetupError {
             | Self::WireTooThick { place, .. }
             | Self::NoRoom { place, .. }
             | Self::Bed { place, .. }
+            | Self::Motion { place, .. }
             | Self::CatheterTooThick { place, .. }
             | Self::Technique { place, .. } => place,
         }
@@ -148,6 +158,7 @@ impl SetupError {
             Self::Bed { .. } => {
                 "leave out [vessel.bed], or that technique, or give the vessel as centrelines without folds"
             }
+            Self::Motion { fault, .. } => fault.remedy(),
             Self::NoRoom { .. } => {
                 "take a longer branch, or a smaller beyond_ostium_mm or hold_mm of [target]"
             }

@@ -14,7 +14,7 @@ use crate::projection::{
 };
 use crate::scenario::model::{AidsSpec, PlanSpec, Scenario, TechniqueSpec};
 use crate::scenario::view::{SightSpec, ViewAngles, ViewSpec};
-use crate::technique::Redirect;
+use crate::technique::{Feeds, Redirect};
 use crate::vessel::Onward;
 
 /// Degrees between two views of the map.
@@ -325,6 +325,7 @@ fn seen_in(scenario: &Scenario, view: ViewAngles) -> TechniqueSpec {
             withdraw_to_mm,
             turn_rad: None,
             rock_rad: 0.0,
+            feeds: Feeds::AnyTime,
         }),
         aids: AidsSpec::default(),
         sight: SightSpec::Projected(view),

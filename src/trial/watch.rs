@@ -5,6 +5,7 @@ use std::f64::consts::FRAC_PI_2;
 
 use nalgebra::Vector3;
 
+use super::moving::Image;
 use super::reaching::{Hold, Holding, Reaching};
 use super::route::{Route, TreePosition};
 use super::screen::{Screen, Shown};
@@ -30,11 +31,15 @@ pub(super) struct Watch<'a> {
     route: &'a Route,
     /// What shows the wire, where that is not its place in space.
     screen: Option<Screen<'a>>,
+    /// What is seen of a vessel that moves.
+    image: Image,
     target: &'a TargetSpec,
     /// Branch that is to hold the tip for a while.
     anchor: Option<usize>,
     /// Tip positions while feeding, with the length outside, over the last stretch.
     feeding: VecDeque<(f64, Vector3<f64>)>,
+    /// What they said last.
+    stopped_from_mm: Option<f64>,
     /// Tip positions of the catheter while it is fed, likewise.
     feeding_catheter: VecDeque<(f64, Vector3<f64>)>,
     hold: Hold,
@@ -89,7 +94,7 @@ impl<'a> Watch<'a> {
         route: &'a Route,
         target: &'a TargetSpec,
         reaching: Reaching,
-        screen: Option<Screen<'a>>,
+        (screen, image): (Option<Screen<'a>>, Image),
         anchor: Option<usize>,
     ) -> Self {
         Self {
@@ -97,9 +102,11 @@ impl<'a> Watch<'a> {
             lumen,
             route,
             screen,
+            image,
             target,
             anchor,
             feeding: VecDeque::new(),
+            stopped_from_mm: None,
             feeding_catheter: VecDeque::new(),
             hold: Hold::new(reaching),
             own_lead_mm: 0.0,
@@ -121,6 +128,7 @@ impl<'a> Watch<'a> {
     /// Forgets the movement of the tip so far, as after a turn.
     pub(super) fn turned(&mut self) {
         self.feeding.clear();
+        self.stopped_from_mm = None;
         self.feeding_catheter.clear();
     }
 
@@ -146,10 +154,13 @@ impl<'a> Watch<'a> {
                 towards: None,
                 astray_mm,
                 looped: lead.mm > LOOP_LEAD_MM,
-                tip,
+                tip: Some(tip),
             },
         };
-        let stopped_from_mm = stopped(&mut self.feeding, outside, shown.tip);
+        if let Some(tip) = shown.tip {
+            self.stopped_from_mm = stopped(&mut self.feeding, outside, tip);
+        }
+        let stopped_from_mm = self.stopped_from_mm;
         let view = View {
             before_branching_mm: shown.before_branching_mm,
             next_branch: shown.next_branch,
@@ -161,6 +172,7 @@ impl<'a> Watch<'a> {
             all_drawn_back: outside <= LEAST_OUTSIDE_MM + 0.5,
             catheter: self.catheter(wire),
             anchor: self.anchor(wire, &place),
+            rest_in_s: self.image.rest_in_s(wire.time_s()),
         };
         Look {
             view,
@@ -176,11 +188,8 @@ impl<'a> Watch<'a> {
     /// What is seen of the catheter.
     fn catheter(&mut self, wire: &Assembly<'_>) -> Option<CatheterView> {
         let catheter = wire.catheter()?;
-        let place = self.route.place(
-            self.tree,
-            &self.lumen.at_rest(&catheter.tip),
-            &mut self.near,
-        );
+        let tip = self.lumen.at_rest(&catheter.tip);
+        let place = self.route.place(self.tree, &tip, &mut self.near);
         let branch = self.route.next_branch(self.tree, &place);
         Some(CatheterView {
             before_branching_mm: self.route.before_branching(self.tree, &place),
@@ -188,12 +197,7 @@ impl<'a> Watch<'a> {
             towards: self.points_to(&catheter.direction, branch),
             angle_rad: catheter.angle_rad,
             all_drawn_back: catheter.outside_mm <= LEAST_OUTSIDE_MM,
-            stopped: stopped(
-                &mut self.feeding_catheter,
-                catheter.outside_mm,
-                catheter.tip,
-            )
-            .is_some(),
+            stopped: stopped(&mut self.feeding_catheter, catheter.outside_mm, tip).is_some(),
         })
     }
 
@@ -225,8 +229,14 @@ impl<'a> Watch<'a> {
     /// against the furthest that the tip can have come.
     fn lead(&mut self, wire: &Assembly<'_>, tip: &Vector3<f64>) -> Lead {
         let (tree, lumen, mouths) = (self.tree, self.lumen, &mut self.mouths_mm);
+        // Mouths are those of the vessel at rest, as all places are.
+        let still = if lumen.giving().is_some() {
+            tree as &dyn Lumen
+        } else {
+            lumen
+        };
         let mut mouth_mm = |branch: usize| {
-            *mouths[branch].get_or_insert_with(|| tree.whole_mouth_mm(lumen, branch))
+            *mouths[branch].get_or_insert_with(|| tree.whole_mouth_mm(still, branch))
         };
         let own = self
             .route

@@ -59,8 +59,9 @@ pub use balloon::Balloon;
 pub(crate) use balls::BALLS_WITHIN_MM;
 pub use balls::{Fold, folds, lumen_of_balls};
 pub use bed::{
-    AtRest, Basis, BeamEnergy, Bed, Cycle, GivingVessel, Hang, Knots, Motion, MovedTree, SUPPORT,
-    VesselReading, WallBeam, WallStiffness,
+    AtRest, Basis, BeamEnergy, Beat, BeatFault, Bed, BranchSwing, Cycle, GivingVessel, Hang, Knots,
+    Motion, MovedTree, SUPPORT, Tight, VesselReading, WallBeam, WallStiffness, pause_in_s, swings,
+    tightest,
 };
 pub use centreline::Centreline;
 pub use course::Course;

@@ -11,6 +11,7 @@ mod anatomy_export;
 mod anatomy_files;
 mod anatomy_fuzz;
 mod anatomy_names;
+mod anatomy_phases;
 mod anatomy_readers;
 mod anatomy_real;
 mod anatomy_refusals;

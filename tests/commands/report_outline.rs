@@ -31,6 +31,7 @@ fn scenario() -> Scenario {
             record_every_mm: 1.0,
         },
         bed: None,
+        motion: None,
         obstacles: Vec::new(),
         vessel: vessel(
             vec![

@@ -8,7 +8,7 @@ use bendwise::scenario::model::{
     TargetSpec, TechniqueSpec, TipSpec, VariationSpec, VesselSpec, WireSpec,
 };
 use bendwise::scenario::view::SightSpec;
-use bendwise::technique::{Push, Redirect};
+use bendwise::technique::{Feeds, Push, Redirect};
 use bendwise::trial::Reaching;
 use bendwise::vessel::Course;
 use nalgebra::Vector3;
@@ -92,6 +92,7 @@ fn scenario() -> Scenario {
         withdraw_to_mm: 6.0,
         turn_rad: Some(PI / 3.0),
         rock_rad: 0.0,
+        feeds: Feeds::AnyTime,
     };
     Scenario {
         name: "one-branch".to_owned(),
@@ -104,6 +105,7 @@ fn scenario() -> Scenario {
             record_every_mm: 0.5,
         },
         bed: None,
+        motion: None,
         obstacles: Vec::new(),
         vessel: VesselSpec {
             branches: vec![branch("main", None), branch("side", Some("main"))],
@@ -179,6 +181,7 @@ fn branches() -> Vec<BranchLine> {
             curvature_per_mm: 0.0,
             torsion_per_mm: 0.0,
         },
+        swing: None,
     };
     let side = BranchLine {
         name: "side".to_owned(),
@@ -196,6 +199,7 @@ fn branches() -> Vec<BranchLine> {
             curvature_per_mm: 0.05,
             torsion_per_mm: 0.012,
         },
+        swing: None,
     };
     vec![main, side]
 }

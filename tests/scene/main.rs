@@ -8,6 +8,7 @@ mod device_profiles;
 mod device_refusals;
 mod device_scene;
 mod device_tip_load;
+mod vessel_beating;
 mod vessel_derivatives;
 mod vessel_distance;
 mod vessel_mouth;

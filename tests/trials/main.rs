@@ -4,6 +4,7 @@
 mod common;
 
 mod angled_catheter_reach;
+mod beating;
 mod contact_between_points;
 mod locked_by_friction;
 mod looped_back;

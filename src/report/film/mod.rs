@@ -118,7 +118,7 @@ fn subtitle(scenario: &str, rows: &[TrialRow], shown: &TrialRow) -> String {
     } else {
         "no trial reaches the target, the middle one of the most frequent failures"
     };
-    let at_rest = if shown.peak_vessel_moved_mm > 0.0 {
+    let at_rest = if shown.peak_vessel_moved_mm > 0.0 || shown.beats > 0.0 {
         AT_REST
     } else {
         ""

@@ -41,6 +41,8 @@ pub enum Kind {
     AimGuide,
     /// Another wire is taken.
     ChangeWire,
+    /// The hands wait, and do nothing else.
+    Wait,
 }
 
 /// What makes a moment worth showing.
@@ -98,6 +100,7 @@ fn kind(before: &HandRow, after: &HandRow) -> Option<Kind> {
         (more(|h| h.catheter_withdrawn_mm), Kind::Withdraw),
         (more(|h| h.catheter_fed_mm), Kind::FeedCatheter),
         (more(|h| h.fed_mm), Kind::Feed),
+        (more(|h| h.waited_s), Kind::Wait),
     ];
     kinds.into_iter().find(|(is, _)| *is).map(|(_, kind)| kind)
 }
@@ -158,7 +161,7 @@ pub fn moments(
             continue;
         }
         let rank = match run.kind {
-            Kind::Feed => continue,
+            Kind::Feed | Kind::Wait => continue,
             Kind::Steer | Kind::TurnCatheter | Kind::AimGuide | Kind::ChangeWire => 1,
             Kind::Turn => 2,
             Kind::Withdraw => {

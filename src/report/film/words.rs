@@ -26,6 +26,7 @@ pub fn title(what: What, outcome: Outcome) -> String {
         What::Done(Kind::Steer) => "Catheter's tip steered",
         What::Done(Kind::AimGuide) => "Guide pointed anew",
         What::Done(Kind::ChangeWire) => "Another wire",
+        What::Done(Kind::Wait) => "Waited",
         What::Deepest => "Deepest",
         What::Between => "On the way",
         What::End => return format!("End: {}", outcome.label()),
@@ -88,6 +89,7 @@ pub fn done(
             Kind::Steer => format!("its tip bent by {:.0} degrees", sum(|h| h.steered_deg)),
             Kind::AimGuide => "guide pointed anew".to_owned(),
             Kind::ChangeWire => format!("changed to {other_wire}"),
+            Kind::Wait => format!("waited {:.1} s", sum(|h| h.waited_s)),
         })
     });
     let parts: Vec<String> = parts.collect();

@@ -144,7 +144,7 @@ impl Sink for RecordedTrials {
                 ""
             };
             let moves = |t: &Recorded| t.trace.iter().any(|row| row.vessel_moved_mm > 0.0);
-            let at_rest = if recorded.iter().any(moves) {
+            let at_rest = if self.setting.is_beating || recorded.iter().any(moves) {
                 AT_REST
             } else {
                 ""

@@ -11,7 +11,7 @@ pub(super) fn measured() -> Vec<Column> {
         &'static str,
         fn(&TrialRow) -> f64,
     );
-    let fields: [Field; 40] = [
+    let fields: [Field; 42] = [
         (
             "fed_mm",
             "mm",
@@ -27,6 +27,18 @@ pub(super) fn measured() -> Vec<Column> {
         ("turned_deg", "deg", "sum of all turns of the hand", |r| {
             r.turned_deg
         }),
+        (
+            "time_s",
+            "s",
+            "duration of the movements at the hands' speeds",
+            |r| r.time_s,
+        ),
+        (
+            "beats",
+            "",
+            "beats of the heart in that time; 0 where none beats",
+            |r| r.beats,
+        ),
         (
             "peak_wall_force_mN",
             "mN",

@@ -7,6 +7,7 @@
 
 mod bed;
 mod device;
+mod motion;
 mod technique;
 mod vessel;
 
@@ -23,6 +24,7 @@ pub use device::{
     BendSpec, CatheterSpec, CatheterTipSpec, CoreLawSpec, EndCondition, HELD_BEHIND_TIP_MM,
     SidePortSpec, StiffnessSpec, TipSpec, WireSpec,
 };
+pub use motion::{BreathSpec, HeartCourse, HeartSpec, MotionSpec};
 pub use technique::{
     AidsSpec, AnchorSpec, BalloonSpec, CarrierSpec, ExchangeSpec, GuideAimSpec, ShaftSpec,
     TechniqueSpec,
@@ -46,6 +48,8 @@ pub struct Scenario {
     pub vessel: VesselSpec,
     /// What holds the vessel, if it gives way.
     pub bed: Option<BedSpec>,
+    /// How it moves by itself, if it does.
+    pub motion: Option<MotionSpec>,
     /// Bodies that stand in the lumen.
     pub obstacles: Vec<ObstacleSpec>,
     /// Where the guiding catheter ends and how firmly it sits.

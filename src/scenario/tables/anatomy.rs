@@ -165,6 +165,12 @@ pub(in crate::scenario) fn file_place() -> Place {
     Place::top("vessel").field("file")
 }
 
+/// Where the files of further phases of a beat are named.
+pub(in crate::scenario) fn phases_place() -> Place {
+    let motion = Place::top("vessel").field("motion");
+    motion.field("heart").field("phases")
+}
+
 /// Where the file of names is named.
 pub(in crate::scenario) fn names_place() -> Place {
     Place::top("vessel").field("names_file")

@@ -6,6 +6,7 @@ mod assay;
 mod bed;
 mod branch;
 mod catheter;
+mod motion;
 mod odd_branch;
 mod path;
 mod pointer;
@@ -23,7 +24,7 @@ use std::sync::LazyLock;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-pub(super) use self::anatomy::{file_place, names_place};
+pub(super) use self::anatomy::{file_place, names_place, phases_place};
 use self::assay::AssayTable;
 use self::catheter::CatheterTable;
 use self::study::{GuideTable, TargetTable};
@@ -153,11 +154,12 @@ impl ScenarioTable {
             .collect()
     }
 
-    /// The checked scenario, with its tree file and the tree that its file of anatomy became.
+    /// The checked scenario, with its tree file, the tree that its file of anatomy became, and those of
+    /// further phases of a beat.
     pub(super) fn checked(
-        self,
+        mut self,
         tree: Option<TreeTable>,
-        imported: Option<&Imported>,
+        (imported, phases): (Option<&Imported>, &[Imported]),
     ) -> Read<(Scenario, Vec<Warning>)> {
         let mut warnings = Vec::new();
         plain_name(&self.name, "side-branch")?;
@@ -166,11 +168,23 @@ impl ScenarioTable {
             return Err(Refusal::missing(Place::top("origin")));
         };
         let bed = self.vessel.bed()?;
+        let motion = self.vessel.motion.take();
         let (vessel, obstacles) = self.vessel.checked(tree, imported, &mut warnings)?;
         let view = match self.view {
             Some(view) => Some(view.checked(&vessel.branches)?),
             None => None,
         };
+        let around = motion::Around {
+            branches: &vessel.branches,
+            frame: view.as_ref().map(|view| &view.frame),
+            imported,
+            phases,
+        };
+        let motion = motion.map(|motion| {
+            let at = Place::top("vessel").field("motion");
+            motion.checked(at, &around)
+        });
+        let motion = motion.transpose()?;
         let catheters = catheter::catheters(&self.catheter)?;
         let wires = wire::wires(&self.wire, &mut warnings)?;
         let (guide, guide_said) = self.guide.checked(imported)?;
@@ -186,6 +200,7 @@ impl ScenarioTable {
             description: self.description,
             study: self.study,
             bed,
+            motion,
             obstacles,
             vessel,
             guide,

@@ -52,7 +52,7 @@ pub(super) struct PathFields {
     origin_mm: Option<[f64; 3]>,
 }
 
-fn direction(_: &mut SchemaGenerator) -> Schema {
+pub(super) fn direction(_: &mut SchemaGenerator) -> Schema {
     json_schema!({
         "type": "array", "minItems": 3, "maxItems": 3,
         "items": { "type": "number", "minimum": -1e6, "maximum": 1e6, "x-unit": "" },

@@ -7,6 +7,7 @@ use serde::Deserialize;
 use super::anatomy::{self, AnatomyTable};
 use super::bed::BedTable;
 use super::branch::BranchTable;
+use super::motion::MotionTable;
 use super::odd_branch;
 use super::pointer::Pointer;
 use super::station;
@@ -59,6 +60,9 @@ pub(in crate::scenario) struct VesselTable {
     /// What the vessel lies in; without it only the wall's local dent gives way.
     #[schemars(extend("x-example" = "[vessel.bed]\ntissue = \"fat\""))]
     bed: Option<BedTable>,
+    /// How it moves by itself, with the heart and with the breath; without it the vessel stands.
+    #[schemars(extend("x-example" = "[vessel.motion.heart]\nbeats_per_minute = 70\nover_muscle = [\"LAD\"]"))]
+    pub(in crate::scenario) motion: Option<MotionTable>,
     #[serde(flatten)]
     pub(in crate::scenario) anatomy: AnatomyTable,
 }

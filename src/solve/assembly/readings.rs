@@ -58,6 +58,12 @@ impl<'a> Assembly<'a> {
         &self.balance
     }
 
+    /// Time in s since the devices were brought in, at the hands' speeds.
+    #[must_use]
+    pub fn time_s(&self) -> f64 {
+        self.devices.guided().time_s()
+    }
+
     /// Length of wire outside the guide in mm; of a second wire, along catheter and wire.
     #[must_use]
     pub fn outside_mm(&self) -> f64 {

@@ -5,7 +5,7 @@ use crate::solve::balance::{EnergyBalance, Unresolved};
 use crate::solve::hands::Hands;
 use crate::solve::pair_rod::PairState;
 use crate::solve::ported_pair::{self, PortedState};
-use crate::solve::settings::{StepSettings, TURN_RAD_PER_S, equal_parts};
+use crate::solve::settings::{StepSettings, equal_parts};
 use crate::solve::wire_rod::WireState;
 
 /// How far a vessel that moves by itself goes in one step at most, in mm.
@@ -40,25 +40,37 @@ impl<'a> Assembly<'a> {
         hands: Hands,
         after: &mut dyn FnMut(&Self, Hands),
     ) -> Result<(), Unresolved> {
-        let (most_fed, most_turned) = self.longest();
+        if self.devices.guided().motion().is_some() {
+            return self.move_in_time(hands, after);
+        }
+        let settings = self.devices.settings();
         if let Devices::Wire(_) = self.devices {
             let (feed, turn) = (hands.feed_wire, hands.turn_wire);
             if feed.abs() > 0.0 {
-                self.in_parts(Hands::feed(feed), feed.abs() / most_fed, after)?;
+                self.in_parts(Hands::feed(feed), feed.abs() / settings.feed_mm, after)?;
             }
             if turn.abs() > 0.0 {
-                self.in_parts(Hands::turn(turn), turn.abs() / most_turned, after)?;
+                self.in_parts(Hands::turn(turn), turn.abs() / settings.turn_rad, after)?;
+            }
+            if hands.wait_s > 0.0 {
+                self.step(Hands::wait(hands.wait_s), settings.halvings, after)?;
             }
             return Ok(());
         }
-        let (fed, turned) = self.devices.extent(hands);
-        let parts = (fed / most_fed)
-            .max(turned / most_turned)
-            .max(hands.steer.abs() / STEER_RAD);
+        let parts = self.parts(hands);
         self.in_parts(hands, parts, after)
     }
 
-    /// Moves the hands in no fewer steps than `parts`.
+    /// Into how many steps the settings divide a movement of several devices; less than 1 for a short one.
+    fn parts(&self, hands: Hands) -> f64 {
+        let settings = self.devices.settings();
+        let (fed, turned) = self.devices.extent(hands);
+        (fed / settings.feed_mm)
+            .max(turned / settings.turn_rad)
+            .max(hands.steer.abs() / STEER_RAD)
+    }
+
+    /// Moves the hands in no fewer steps than `parts`, and one at least.
     fn in_parts(
         &mut self,
         hands: Hands,
@@ -75,8 +87,8 @@ impl<'a> Assembly<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn feed(&mut self, length_mm: f64) -> Result<(), Unresolved> {
-        let parts = length_mm.abs() / self.longest().0;
-        self.in_parts(Hands::feed(length_mm), parts, &mut |_, _| ())
+        let parts = length_mm.abs() / self.devices.settings().feed_mm;
+        self.make(Hands::feed(length_mm), parts)
     }
 
     /// Turns the wire's hand by an angle in rad, positive right-handed about the forward direction.
@@ -84,20 +96,45 @@ impl<'a> Assembly<'a> {
     /// # Errors
     /// [`Unresolved`]; the devices are left at the last equilibrium.
     pub fn turn(&mut self, angle_rad: f64) -> Result<(), Unresolved> {
-        let parts = angle_rad.abs() / self.longest().1;
-        self.in_parts(Hands::turn(angle_rad), parts, &mut |_, _| ())
+        let parts = angle_rad.abs() / self.devices.settings().turn_rad;
+        self.make(Hands::turn(angle_rad), parts)
     }
 
-    /// Longest feed in mm and turn in rad of one step: those of the settings, and no longer than a vessel
-    /// that moves by itself goes [`WALL_MM`] in.
-    fn longest(&self) -> (f64, f64) {
+    fn make(&mut self, hands: Hands, parts: f64) -> Result<(), Unresolved> {
+        if self.devices.guided().motion().is_some() {
+            return self.move_in_time(hands, &mut |_, _| ());
+        }
+        self.in_parts(hands, parts, &mut |_, _| ())
+    }
+
+    /// Makes a movement in a vessel that moves by itself, in steps in which it goes [`WALL_MM`] at most; one
+    /// step at least.
+    fn move_in_time(
+        &mut self,
+        hands: Hands,
+        after: &mut dyn FnMut(&Self, Hands),
+    ) -> Result<(), Unresolved> {
+        const ALL: f64 = 1.0 - 1e-9;
         let settings = self.devices.settings();
-        let speed = self.devices.guided().vessel_speed_mm_per_s();
-        let seconds = WALL_MM / speed.max(f64::MIN_POSITIVE);
-        (
-            settings.feed_mm.min(seconds * settings.speed_mm_per_s),
-            settings.turn_rad.min(seconds * TURN_RAD_PER_S),
-        )
+        let parts = self.parts(hands).max(1.0);
+        let seconds = hands.seconds(settings.speed_mm_per_s);
+        let mut done = 0.0;
+        while done < ALL {
+            let rods = self.devices.guided();
+            let most_s = seconds / parts;
+            let within_s = rods.motion().map_or(most_s, |motion| {
+                motion.time_within(rods.time_s(), most_s, WALL_MM)
+            });
+            let largest = if seconds > 0.0 {
+                within_s / seconds
+            } else {
+                1.0 / parts
+            };
+            let share = equal_parts(1.0 - done, largest).next().unwrap_or(1.0);
+            self.step(hands.times(share), settings.halvings, after)?;
+            done += share;
+        }
+        Ok(())
     }
 
     /// One step, halved as often as allowed.

@@ -180,6 +180,19 @@ impl<'a, const S: usize> Body<'a, S> {
         }
     }
 
+    /// Time since the beginning in s.
+    #[must_use]
+    pub fn time_s(&self) -> f64 {
+        self.time_s
+    }
+
+    /// Lets the blood at node `i`, against which the rod is damped, go with the vessel from the beginning of
+    /// the step to where the node is now; further movement of the node counts from here.
+    pub(in crate::solve) fn carry_start(&mut self, i: usize) {
+        let at = S * i..S * i + 3;
+        self.start[at.clone()].copy_from_slice(&self.rod.q[at]);
+    }
+
     /// Ends a step: settles friction and the flow of the core. Returns the energy lost in this step.
     pub fn settle(&mut self) -> Losses {
         let damping = 2.0 * self.damping_energy(&self.rod.q);

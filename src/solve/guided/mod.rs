@@ -19,7 +19,7 @@ use super::hands::{Hands, Reactions};
 use super::newton::{Newton, OneRod};
 use super::release::Relaxation;
 use super::search::{NewtonFailure, NewtonOptions};
-use super::settings::{GuideTip, StepSettings, TURN_RAD_PER_S};
+use super::settings::{GuideTip, StepSettings};
 use crate::device::Wire;
 use crate::rod::{Hinge, Rod};
 
@@ -206,11 +206,10 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
         Ok(())
     }
 
-    /// Lets the time of a step pass in which hands feed by `fed` mm and turn by `turned` rad.
-    pub(super) fn pass(&mut self, (fed, turned): (f64, f64)) {
-        let seconds = (fed / self.settings.speed_mm_per_s)
-            .max(turned / TURN_RAD_PER_S)
-            .max(self.pace_s);
+    /// Lets the time of a step pass in which hands move so.
+    pub(super) fn pass(&mut self, hands: Hands) {
+        let seconds = hands.seconds(self.settings.speed_mm_per_s);
+        let seconds = seconds.max(self.pace_s);
         self.body.pass(seconds, self.settings.drag);
     }
 
@@ -238,6 +237,7 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
         balance.hand += now.work(&before, L::hands(way));
         self.reactions = now;
         L::note(self, way);
+        balance.vessel += self.body.vessel_work();
         let losses = self.body.settle();
         balance.lose(&losses);
         self.layout.keep_flow(&self.body.rod);

@@ -53,8 +53,10 @@ pub(in crate::solve) trait Readings {
     fn strains(&self) -> (f64, f64);
     /// What has become of the vessel, if it gives way.
     fn vessel(&self) -> Option<VesselReading>;
-    /// How fast the vessel moves by itself at most, in mm/s.
-    fn vessel_speed_mm_per_s(&self) -> f64;
+    /// How the vessel moves by itself, if it does.
+    fn motion(&self) -> Option<&Motion>;
+    /// Time in s since the devices were brought in.
+    fn time_s(&self) -> f64;
 }
 
 impl<L: Layout<S, W>, const S: usize, const W: usize> Readings for GuidedRod<'_, L, S, W> {
@@ -62,10 +64,12 @@ impl<L: Layout<S, W>, const S: usize, const W: usize> Readings for GuidedRod<'_,
         self.guide_tip
     }
 
-    fn vessel_speed_mm_per_s(&self) -> f64 {
-        let giving = self.body.giving.as_ref();
-        let motion = giving.and_then(|giving| giving.vessel.motion());
-        motion.map_or(0.0, Motion::top_speed_mm_per_s)
+    fn motion(&self) -> Option<&Motion> {
+        self.body.giving.as_ref()?.vessel.motion()
+    }
+
+    fn time_s(&self) -> f64 {
+        self.body.time_s()
     }
 
     fn vessel(&self) -> Option<VesselReading> {

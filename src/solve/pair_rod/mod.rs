@@ -179,7 +179,7 @@ impl Layout<5, 13> for PairLayout {
         let feeds = hands.feeds();
         pair.layout.remesh(&mut pair.body, feeds);
         pair.body.begin();
-        pair.pass(hands.extent());
+        pair.pass(hands);
         if hands.steer.abs() > 0.0 {
             let angle = pair.layout.catheter.angle_rad() + hands.steer;
             pair.layout.catheter = pair.layout.catheter.clone().bent(angle);

@@ -174,7 +174,9 @@ impl<'a> PortedPair<'a> {
         };
         let settings = &self.second.settings;
         let (fed, turned) = extent(&hands);
-        let pace_s = (fed / settings.speed_mm_per_s).max(turned / TURN_RAD_PER_S);
+        let pace_s = (fed / settings.speed_mm_per_s)
+            .max(turned / TURN_RAD_PER_S)
+            .max(hands.wait_s);
         self.carrier.pace_s = pace_s.max(LEAST_STEP_S);
         self.hand_rad += hands.turn_wire;
         let feed = come_out_by(&hands);
@@ -225,7 +227,7 @@ impl<'a> PortedPair<'a> {
         let mut pose = self.pose();
         wire.pace_s = self.carrier.pace_s;
         let (guide_tip, to) = (self.guide_tip(&pose), Turn::To(self.director(&pose)));
-        let mut hand = wire.set_out_to(feed, guide_tip, to);
+        let mut hand = wire.set_out_to((feed, 0.0), guide_tip, to);
         let options = self.carrier.options.last_resort(halvings == 0);
         let demands = self
             .second

@@ -87,8 +87,14 @@ impl<'a> WireRod<'a> {
         }
     }
 
-    /// Beginning of a step: the boundary moves, the guide's end to `guide_tip`, and the rod follows.
-    pub(super) fn set_out_to(&mut self, feed: f64, guide_tip: GuideTip, turn: Turn) -> HandStep {
+    /// Beginning of a step of `wait_s` s at least: the boundary moves, the guide's end to `guide_tip`, and the
+    /// rod follows.
+    pub(super) fn set_out_to(
+        &mut self,
+        (feed, wait_s): (f64, f64),
+        guide_tip: GuideTip,
+        turn: Turn,
+    ) -> HandStep {
         if self.layout.remesh(&mut self.body, feed) {
             self.support();
         }
@@ -103,7 +109,11 @@ impl<'a> WireRod<'a> {
             Turn::Hand(turn) => turn,
             Turn::To(director) => self.turn_to(&director),
         };
-        self.pass((feed.abs(), turn.abs()));
+        self.pass(Hands {
+            turn_wire: turn,
+            wait_s,
+            ..Hands::feed(feed)
+        });
         self.layout.set_outside(&mut self.body, feed);
         self.turned[0] += turn;
         let hand = HandStep {
@@ -180,7 +190,8 @@ impl Layout<4, 11> for WireLayout {
 
     fn set_out(rod: &mut WireRod<'_>, hands: Hands) -> HandStep {
         let guide_tip = rod.guide_tip;
-        rod.set_out_to(hands.feed_wire, guide_tip, Turn::Hand(hands.turn_wire))
+        let fed = (hands.feed_wire, hands.wait_s);
+        rod.set_out_to(fed, guide_tip, Turn::Hand(hands.turn_wire))
     }
     fn hands(way: &HandStep) -> Hands {
         Hands {

@@ -1,5 +1,7 @@
 //! The axes of a vessel that give way: which displacements there are, and the energy that they cost.
 
+use std::sync::Arc;
+
 use nalgebra::{Matrix3, Vector3};
 
 use super::bending::{AtRest, WallBeam};
@@ -101,7 +103,7 @@ pub struct GivingVessel {
     ties: Vec<Tie>,
     fixed: Vec<bool>,
     reach_mm: f64,
-    motion: Option<Motion>,
+    motion: Option<Arc<Motion>>,
 }
 
 impl GivingVessel {
@@ -135,6 +137,22 @@ impl GivingVessel {
             }
         }
         vessel
+    }
+
+    /// The axes of `tree`, which nothing moves but a movement of their own.
+    #[must_use]
+    pub fn carried(tree: &Tree) -> Self {
+        // It holds nothing: no axis is moved against it.
+        let bed = Bed {
+            across: 1.0,
+            along: 1.0,
+            wall: WallStiffness::Beam(WallBeam {
+                bending: 0.0,
+                axial: 0.0,
+            }),
+            spacing_mm: 1.0,
+        };
+        Self::new(tree, bed).without_give()
     }
 
     /// The same with axes that nothing moves but their own movement.
@@ -199,15 +217,15 @@ impl GivingVessel {
 
     /// The same vessel with a movement of its own.
     #[must_use]
-    pub fn with_motion(mut self, motion: Motion) -> Self {
-        self.motion = Some(motion);
+    pub fn with_motion(mut self, motion: impl Into<Arc<Motion>>) -> Self {
+        self.motion = Some(motion.into());
         self
     }
 
     /// The vessel's own movement.
     #[must_use]
     pub fn motion(&self) -> Option<&Motion> {
-        self.motion.as_ref()
+        self.motion.as_deref()
     }
 
     /// What holds the vessel.
@@ -263,7 +281,8 @@ impl GivingVessel {
             }
             sum += station.weight * here;
         }
-        sum + self.ties.iter().map(|tie| tie.energy(moved)).sum::<f64>()
+        let ties = self.ties.iter().map(|tie| tie.energy(moved, carried));
+        sum + ties.sum::<f64>()
     }
 
     /// Adds the forces in mN at the control vectors `moved` to `gradient`.
@@ -292,7 +311,7 @@ impl GivingVessel {
             }
         }
         for tie in &self.ties {
-            tie.add_derivatives(moved, gradient, &mut |_, _, _| ());
+            tie.add_derivatives(moved, carried, gradient, &mut |_, _, _| ());
         }
     }
 
@@ -339,7 +358,7 @@ impl GivingVessel {
             }
         }
         for tie in &self.ties {
-            tie.add_derivatives(moved, gradient, &mut add);
+            tie.add_derivatives(moved, carried, gradient, &mut add);
         }
     }
 }

@@ -3,15 +3,21 @@
 
 mod bending;
 mod giving;
+mod heart;
 mod motion;
 mod moved;
+mod near;
 mod reading;
 mod spline;
+mod swing;
 mod tie;
+mod turned;
 
 pub use bending::{AtRest, BeamEnergy, WallBeam};
 pub use giving::{Bed, GivingVessel, WallStiffness};
-pub use motion::{Cycle, Motion};
+pub use heart::{Beat, BeatFault};
+pub use motion::{Cycle, Motion, pause_in_s};
 pub use moved::{Hang, MovedTree};
 pub use reading::VesselReading;
 pub use spline::{Basis, Knots, SUPPORT};
+pub use swing::{BranchSwing, Tight, swings, tightest};

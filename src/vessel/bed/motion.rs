@@ -11,6 +11,19 @@ use super::spline::weights;
 /// From end diastole to end systole about 0.35 of a beat at rest, relaxation about as long (from memory).
 const CONTRACTION: f64 = 0.35;
 const RELAXATION: f64 = 0.35;
+/// Time in s from `time_s` to the next pause of a heart whose beats of `period_s` begin at 0: 0 within one.
+#[must_use]
+pub fn pause_in_s(period_s: f64, time_s: f64) -> f64 {
+    let share = (time_s / period_s).rem_euclid(1.0);
+    // A pause that is reached by waiting for it counts as reached.
+    const ROUNDED: f64 = 1e-9;
+    if share >= CONTRACTION + RELAXATION - ROUNDED {
+        0.0
+    } else {
+        (CONTRACTION + RELAXATION - share) * period_s
+    }
+}
+
 /// Largest slope of [`systole`]: 15/8 over a ramp.
 const STEEPEST: f64 = 1.875 / CONTRACTION;
 /// Rounds in which the values of a smooth curve are found; each takes off half of what is left.
@@ -44,7 +57,7 @@ enum Course {
 
 /// How far systole has gone at a share of the beat, from 0 at end diastole to 1: twice continuously
 /// differentiable.
-fn systole(share: f64) -> f64 {
+pub(super) fn systole(share: f64) -> f64 {
     let rising = |x: f64| x * x * x * (10.0 - 15.0 * x + 6.0 * x * x);
     if share < CONTRACTION {
         rising(share / CONTRACTION)
@@ -88,6 +101,14 @@ impl Cycle {
         }
         let course = Course::Phases(values);
         Self { period_s, course }
+    }
+
+    /// Number of control vectors.
+    fn controls(&self) -> usize {
+        match &self.course {
+            Course::Beat(to) | Course::Breath(to) => to.len(),
+            Course::Phases(values) => values.first().map_or(0, Vec::len),
+        }
     }
 
     fn add(&self, time_s: f64, out: &mut [Vector3<f64>]) {
@@ -139,6 +160,29 @@ impl Motion {
         for cycle in &self.cycles {
             cycle.add(time_s, out);
         }
+    }
+
+    /// Time in s, `most_s` at most, within which no control vector goes farther than `way_mm` from where it is
+    /// at `time_s`; a fortieth of the shortest period at most.
+    #[must_use]
+    pub fn time_within(&self, time_s: f64, most_s: f64, way_mm: f64) -> f64 {
+        const PARTS: f64 = 40.0;
+        const HALVINGS: u32 = 20;
+        let periods = self.cycles.iter().map(|cycle| cycle.period_s);
+        let mut within = most_s.min(periods.fold(f64::INFINITY, f64::min) / PARTS);
+        let count = self.cycles.first().map_or(0, Cycle::controls);
+        let (mut now, mut then) = (vec![Vector3::zeros(); count], vec![Vector3::zeros(); count]);
+        self.at(time_s, &mut now);
+        for _ in 0..HALVINGS {
+            self.at(time_s + within, &mut then);
+            let ways = now.iter().zip(&then).map(|(a, b)| (a - b).norm());
+            let farthest = ways.fold(0.0, f64::max);
+            if farthest <= way_mm {
+                break;
+            }
+            within *= (0.9 * way_mm / farthest).max(0.5);
+        }
+        within
     }
 
     /// Upper bound of the speed of any control vector in mm/s.

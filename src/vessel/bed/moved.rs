@@ -9,6 +9,7 @@ use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard};
 use nalgebra::{Matrix3, Vector3};
 
 use super::giving::GivingVessel;
+use super::near::Near;
 use super::spline::{Basis, Knots, SUPPORT};
 use crate::vessel::blend::{smooth_min, smooth_min_wall};
 use crate::vessel::centreline::{Curve, CurveJet};
@@ -23,7 +24,16 @@ use crate::vessel::tree::Tree;
 pub struct MovedTree {
     tree: Arc<Tree>,
     vessel: Arc<GivingVessel>,
-    moved: RwLock<Vec<Vector3<f64>>>,
+    moved: RwLock<Moved>,
+}
+
+/// Where the axes are.
+#[derive(Debug)]
+struct Moved {
+    /// Control vectors in mm.
+    controls: Vec<Vector3<f64>>,
+    /// Which axes matter where, of a vessel that moves by itself: that goes farther than its lumen is wide.
+    near: Option<Near>,
 }
 
 /// How the distance from the wall depends on the control vectors of the axes, at one point.
@@ -69,13 +79,36 @@ impl Axis for MovedAxis<'_> {
     }
 }
 
+/// `v` turned as the unit vector `from` is turned to another, `to`, by the shortest way.
+fn turned(v: &Vector3<f64>, from: &Vector3<f64>, to: &Vector3<f64>) -> Vector3<f64> {
+    let axis = from.cross(to);
+    let cosine = from.dot(to);
+    // Never turned right round: a vessel's section is not.
+    v * cosine + axis.cross(v) + axis * (axis.dot(v) / (1.0 + cosine).max(1e-6))
+}
+
+/// The foot of `p` on an axis from a station that is no more than a point's distance off, or from beside it.
+fn foot_nearby(axis: &MovedAxis<'_>, p: &Vector3<f64>, station: f64) -> Option<Foot> {
+    const BESIDE_MM: [f64; 5] = [0.0, -0.5, 0.5, -1.0, 1.0];
+    BESIDE_MM
+        .iter()
+        .find_map(|aside| foot_from(axis, p, station + aside))
+}
+
 impl MovedTree {
     /// The tree at rest, with what holds its axes.
     #[must_use]
     pub fn new(tree: Arc<Tree>, vessel: Arc<GivingVessel>) -> Self {
+        let near = vessel
+            .motion()
+            .map(|_| Near::new(&tree, vessel.knots(), tree.blend_mm));
+        let moved = Moved {
+            controls: vec![Vector3::zeros(); vessel.controls()],
+            near,
+        };
         Self {
             tree,
-            moved: RwLock::new(vec![Vector3::zeros(); vessel.controls()]),
+            moved: RwLock::new(moved),
             vessel,
         }
     }
@@ -95,11 +128,14 @@ impl MovedTree {
     /// Moves the axes to these control vectors in mm.
     pub fn set(&self, moved: &[Vector3<f64>]) {
         let mut own = self.moved.write().unwrap_or_else(PoisonError::into_inner);
-        own.clear();
-        own.extend_from_slice(moved);
+        own.controls.clear();
+        own.controls.extend_from_slice(moved);
+        if let Some(near) = &mut own.near {
+            near.follow(moved);
+        }
     }
 
-    fn moved(&self) -> RwLockReadGuard<'_, Vec<Vector3<f64>>> {
+    fn moved(&self) -> RwLockReadGuard<'_, Moved> {
         self.moved.read().unwrap_or_else(PoisonError::into_inner)
     }
 
@@ -115,7 +151,7 @@ impl MovedTree {
     }
 
     /// The same of one point, where the axes have `moved`.
-    fn way(&self, p: &Vector3<f64>, moved: &[Vector3<f64>], by: &[Vector3<f64>]) -> Vector3<f64> {
+    fn way(&self, p: &Vector3<f64>, moved: &Moved, by: &[Vector3<f64>]) -> Vector3<f64> {
         let mut nearest: Option<(f64, Vector3<f64>)> = None;
         self.for_each_foot(p, moved, |branch, foot| {
             let distance = foot.distance(self.tree.factor);
@@ -132,7 +168,7 @@ impl MovedTree {
     pub fn displacement(&self, branch: usize, station_mm: f64) -> Vector3<f64> {
         self.vessel.knots()[branch]
             .basis(station_mm)
-            .at(&self.moved())
+            .at(&self.moved().controls)
     }
 
     /// Moved position of the axis of a branch at a station, in mm.
@@ -145,13 +181,24 @@ impl MovedTree {
     /// Calls `visit` with the foot of `p` on every moved axis that may matter there, in the order of
     /// the branches.
     #[inline]
-    fn for_each_foot(
-        &self,
-        p: &Vector3<f64>,
-        moved: &[Vector3<f64>],
-        mut visit: impl FnMut(usize, &Foot),
-    ) {
+    fn for_each_foot(&self, p: &Vector3<f64>, moved: &Moved, mut visit: impl FnMut(usize, &Foot)) {
         let tree = &*self.tree;
+        if let Some(near) = &moved.near {
+            let mut candidates = Vec::new();
+            near.candidates(p, &mut candidates);
+            for (branch, station) in candidates {
+                let axis = MovedAxis {
+                    curve: &tree.curves[branch],
+                    knots: &self.vessel.knots()[branch],
+                    moved: &moved.controls,
+                };
+                if let Some(foot) = foot_nearby(&axis, p, station) {
+                    visit(branch, &foot);
+                }
+            }
+            return;
+        }
+        let moved = &*moved.controls;
         // Where the point was before the vessel moved.
         let mut back = *p;
         for _ in 0..2 {
@@ -240,7 +287,17 @@ impl Lumen for MovedTree {
 
     fn at_rest(&self, p: &Vector3<f64>) -> Vector3<f64> {
         let moved = self.moved();
-        p - self.way(p, &moved, &moved)
+        let mut nearest: Option<(f64, Vector3<f64>)> = None;
+        self.for_each_foot(p, &moved, |branch, foot| {
+            let distance = foot.distance(self.tree.factor);
+            if nearest.is_none_or(|(least, _)| distance < least) {
+                let line = &self.tree.branches()[branch].centreline;
+                let tangent = line.tangent(foot.station);
+                let offset = turned(&foot.offset, &foot.first.normalize(), &tangent);
+                nearest = Some((distance, line.position(foot.station) + offset));
+            }
+        });
+        nearest.map_or(*p, |(_, at)| at)
     }
 
     fn hang(&self, p: &Vector3<f64>) -> Option<(WallPoint, Hang)> {
@@ -509,6 +566,21 @@ mod tests {
                     }
                 }
             }
+        }
+    }
+
+    /// Also where the two directions are the same to the last digit.
+    #[test]
+    fn a_vector_is_turned_with_its_section() {
+        let from = Vector3::new(1.0, 2.0, -0.5).normalize();
+        for k in 0..200 {
+            let to =
+                (from + Vector3::new(0.3, -0.2, 0.9) * 10f64.powf(-0.1 * f64::from(k))).normalize();
+            assert_relative_eq!(turned(&from, &from, &to), to, epsilon = 1e-12);
+            let v = Vector3::new(-0.3, 0.8, 1.1);
+            let there = turned(&v, &from, &to);
+            assert_relative_eq!(there.norm(), v.norm(), epsilon = 1e-12);
+            assert_relative_eq!(turned(&there, &to, &from), v, epsilon = 1e-12);
         }
     }
 

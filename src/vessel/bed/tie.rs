@@ -26,15 +26,16 @@ pub(super) struct Tie {
 
 impl Tie {
     /// Control value and what its displacement adds to `v - u - (t × u') × r`, for each control value.
-    fn rows(&self) -> impl Iterator<Item = (usize, Matrix3<f64>)> + '_ {
+    fn rows(&self, carried: &[Vector3<f64>]) -> impl Iterator<Item = (usize, Matrix3<f64>)> + '_ {
+        let (tangent, arm) = self.carried(carried);
         let own = (0..super::spline::SUPPORT).map(|k| {
             (
                 self.branch.first + k,
                 Matrix3::identity() * self.branch.value[k],
             )
         });
-        let along = self.tangent.dot(&self.arm);
-        let turning = Matrix3::identity() * along - self.tangent * self.arm.transpose();
+        let along = tangent.dot(&arm);
+        let turning = Matrix3::identity() * along - tangent * arm.transpose();
         let parents = (0..super::spline::SUPPORT).map(move |k| {
             let of = Matrix3::identity() * self.parent.value[k] + turning * self.parent.slope[k];
             (self.parent.first + k, -of)
@@ -42,23 +43,34 @@ impl Tie {
         own.chain(parents)
     }
 
-    fn gap(&self, moved: &[Vector3<f64>]) -> Vector3<f64> {
-        self.rows().map(|(j, row)| row * moved[j]).sum()
+    /// Tangent and arm where the vessel's own movement has `carried` both branches; empty for none.
+    fn carried(&self, carried: &[Vector3<f64>]) -> (Vector3<f64>, Vector3<f64>) {
+        if carried.is_empty() {
+            return (self.tangent, self.arm);
+        }
+        let [at, slope, _] = self.parent.jet(carried);
+        let tangent = (self.tangent + slope).normalize();
+        (tangent, self.arm + self.branch.at(carried) - at)
     }
 
-    pub(super) fn energy(&self, moved: &[Vector3<f64>]) -> f64 {
-        0.5 * self.stiffness * self.gap(moved).norm_squared()
+    fn gap(&self, moved: &[Vector3<f64>], carried: &[Vector3<f64>]) -> Vector3<f64> {
+        self.rows(carried).map(|(j, row)| row * moved[j]).sum()
+    }
+
+    pub(super) fn energy(&self, moved: &[Vector3<f64>], carried: &[Vector3<f64>]) -> f64 {
+        0.5 * self.stiffness * self.gap(moved, carried).norm_squared()
     }
 
     pub(super) fn add_derivatives(
         &self,
         moved: &[Vector3<f64>],
+        carried: &[Vector3<f64>],
         gradient: &mut [Vector3<f64>],
         add: &mut impl FnMut(usize, usize, &Matrix3<f64>),
     ) {
-        let force = self.gap(moved) * self.stiffness;
+        let force = self.gap(moved, carried) * self.stiffness;
         let rows: [_; 2 * super::spline::SUPPORT] = {
-            let mut rows = self.rows();
+            let mut rows = self.rows(carried);
             std::array::from_fn(|_| rows.next().unwrap_or((0, Matrix3::zeros())))
         };
         for (i, of_i) in &rows {

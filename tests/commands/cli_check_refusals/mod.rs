@@ -7,6 +7,7 @@
 
 mod catheters;
 mod form;
+mod motion;
 mod techniques;
 mod together;
 mod values;

@@ -79,6 +79,8 @@ pub fn setting() -> Setting {
         outline: outline(),
         wires: WIRES.map(|w| (w.to_owned(), 0.36)).to_vec(),
         anatomy_as_read: Vec::new(),
+        vessel_acts: Vec::new(),
+        is_beating: false,
         stage: None,
     }
 }

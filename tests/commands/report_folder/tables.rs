@@ -27,6 +27,8 @@ fn trials_csv_has_the_documented_columns_and_a_row_a_trial() {
             "fed_mm",
             "travel_mm",
             "turned_deg",
+            "time_s",
+            "beats",
             "peak_wall_force_mN",
             "peak_wall_force_leaving_guide_mN",
             "peak_wall_force_on_the_way_mN",
@@ -86,7 +88,7 @@ fn a_trace_has_the_documented_columns_and_reads_back() {
     let text = fs::read_to_string(&path).unwrap();
     assert_eq!(
         text.lines().next().unwrap(),
-        "fed_mm,tip_x_mm,tip_y_mm,tip_z_mm,push_force_mN,torque_mN_mm,tip_force_mN,\
+        "fed_mm,time_s,tip_x_mm,tip_y_mm,tip_z_mm,push_force_mN,torque_mN_mm,tip_force_mN,\
          wall_force_total_mN,wall_force_max_mN,bending_energy_mN_mm,twist_base_deg,twist_tip_deg,\
          wall_force_leaving_guide_mN,wall_force_on_the_way_mN,wall_force_at_mouth_mN,\
          wall_force_beyond_mN,wall_deflection_max_mm,strain_ratio,axial_strain,friction_ratio,\

@@ -2,4 +2,5 @@
 
 mod alone;
 mod beating;
+mod heart;
 mod straightened;

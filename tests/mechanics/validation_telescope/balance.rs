@@ -53,6 +53,7 @@ fn run(friction: f64, angle: f64) -> f64 {
             turn_wire,
             turn_catheter,
             steer: 0.0,
+            wait_s: 0.0,
         })
         .expect("equilibrium");
         let (balance, catheter) = (pair.balance(), pair.catheter().expect("a catheter"));

@@ -52,6 +52,7 @@ fn run(plane: f64, sense: f64, friction: f64) -> ([Vector3<f64>; 2], f64) {
             turn_wire: sense * turn_wire,
             turn_catheter: sense * turn_catheter,
             steer: 0.0,
+            wait_s: 0.0,
         })
         .expect("equilibrium");
     }
