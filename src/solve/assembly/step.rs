@@ -9,7 +9,7 @@ use crate::solve::settings::{StepSettings, equal_parts};
 use crate::solve::wire_rod::WireState;
 
 /// How far a vessel that moves by itself goes in one step at most, in mm.
-const WALL_MM: f64 = 0.25;
+const WALL_MM: f64 = 1.0;
 /// Largest change of a steered angle in one step in rad.
 const STEER_RAD: f64 = 0.1;
 
