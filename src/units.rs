@@ -43,13 +43,14 @@ pub fn gpa_to_mn_per_mm2(gpa: f64) -> f64 {
 }
 
 /// Endings of field names and the units they stand for, longer ones first.
-const ENDINGS: [(&str, &str); 15] = [
+const ENDINGS: [(&str, &str); 16] = [
     ("_mN_per_mm2", "mN/mm²"),
     ("_mN_per_mm", "mN/mm"),
     ("_mm_per_s", "mm/s"),
     ("_per_mm", "per mm"),
     ("_N_mm2", "N mm²"),
     ("_GPa", "GPa"),
+    ("_MPa", "MPa"),
     ("_deg", "deg"),
     ("_mN", "mN"),
     ("_mm", "mm"),

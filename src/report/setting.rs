@@ -3,6 +3,7 @@
 use super::film::Stage;
 use super::outline::SceneOutline;
 use crate::anatomy::Imported;
+use crate::scenario::model::BedSpec;
 use crate::trial::Prepared;
 
 /// What the subtitle of a figure says of a vessel that gives way.
@@ -15,6 +16,8 @@ pub struct Setting {
     pub outline: SceneOutline,
     /// Wires in the order of the scenario: name and outer diameter in mm.
     pub wires: Vec<(String, f64)>,
+    /// What the vessel lies in, in words; `None` where only the wall's local dent gives way.
+    pub bed: Option<String>,
     /// What was guessed and changed when the file of anatomy was read, in words; empty without one.
     pub anatomy_as_read: Vec<String>,
     /// What films need to know of the scene; without it there are none.
@@ -32,6 +35,7 @@ impl Setting {
                 .iter()
                 .map(|w| (w.name.clone(), w.diameter_mm))
                 .collect(),
+            bed: prepared.scenario().bed.as_ref().map(BedSpec::words),
             anatomy_as_read: imported.map_or_else(Vec::new, Imported::as_read),
             stage: Some(Stage::new(prepared)),
         }

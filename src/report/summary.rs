@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::CAUTION;
+use super::setting::Setting;
 use crate::study::{Comparison, StrategySummary, StudySetup, compare, summarise};
 use crate::trial::result::TrialRow;
 
@@ -16,6 +17,9 @@ pub struct Summary {
     pub scenario: String,
     /// Where the scenario's anatomy comes from.
     pub origin: String,
+    /// What the vessel lies in and its values; left out where only the wall's local dent gives way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bed: Option<String>,
     /// What was guessed and changed when a file of anatomy was read; empty, and left out, for a vessel
     /// that does not come from one.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -41,10 +45,10 @@ pub(super) fn strategies(setup: &StudySetup, rows: &[Vec<TrialRow>]) -> Vec<Stra
     pairs.map(|(label, rows)| summarise(label, rows)).collect()
 }
 
-/// Sums up a finished study; `rows` holds a list for each strategy of `setup`, `anatomy_as_read` what was
-/// guessed and changed when its file of anatomy was read.
+/// Sums up a finished study; `rows` holds a list for each strategy of `setup`, `setting` what is known of
+/// its vessel.
 #[must_use]
-pub fn summary(setup: &StudySetup, rows: &[Vec<TrialRow>], anatomy_as_read: &[String]) -> Summary {
+pub fn summary(setup: &StudySetup, rows: &[Vec<TrialRow>], setting: &Setting) -> Summary {
     let pairs: Vec<_> = setup
         .strategies
         .iter()
@@ -60,7 +64,8 @@ pub fn summary(setup: &StudySetup, rows: &[Vec<TrialRow>], anatomy_as_read: &[St
         bendwise_version: env!("CARGO_PKG_VERSION").to_owned(),
         scenario: setup.scenario.clone(),
         origin: setup.origin.clone(),
-        anatomy_as_read: anatomy_as_read.to_vec(),
+        bed: setting.bed.clone(),
+        anatomy_as_read: setting.anatomy_as_read.clone(),
         content_hash: setup.content_hash.clone(),
         seed: setup.seed,
         trials: setup.trials,

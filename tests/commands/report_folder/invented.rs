@@ -78,6 +78,7 @@ pub fn setting() -> Setting {
     Setting {
         outline: outline(),
         wires: WIRES.map(|w| (w.to_owned(), 0.36)).to_vec(),
+        bed: None,
         anatomy_as_read: Vec::new(),
         stage: None,
     }
