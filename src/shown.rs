@@ -1,7 +1,7 @@
 //! How messages show what a file says: long values, names and lists are cut, so that a message
 //! stays readable whatever stands in the file.
 
-use std::fmt::Display;
+use std::fmt::{Display, Write as _};
 use std::path::Path;
 
 /// Most characters of a value in a message.
@@ -61,10 +61,44 @@ pub fn path(path: &Path) -> String {
     shortened(without_controls(&path.to_string_lossy()))
 }
 
-/// A message of at most [`MESSAGE`] characters: its beginning and its end.
+/// A text whose numbers with more digits than anybody writes, as products of units have them
+/// (0.35559999999999997), are rounded.
+fn with_rounded_numbers(text: &str) -> String {
+    /// Decimals above which a number was computed, and to how many significant digits it is rounded.
+    const COMPUTED: usize = 10;
+    const KEPT: usize = 8;
+    let is_number = |c: char| c.is_ascii_digit() || c == '.';
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(from) = rest.find(is_number) {
+        let (before, behind) = rest.split_at(from);
+        let to = behind.find(|c| !is_number(c)).unwrap_or(behind.len());
+        let (number, after) = behind.split_at(to);
+        // A full stop behind a number ends a sentence.
+        let number_alone = number.trim_end_matches('.');
+        let decimals = number_alone.split_once('.').map_or(0, |(_, d)| d.len());
+        let rounded = (decimals > COMPUTED)
+            .then(|| number_alone.parse::<f64>().ok())
+            .flatten()
+            .and_then(|x| format!("{x:.0$e}", KEPT - 1).parse::<f64>().ok());
+        out.push_str(before);
+        match rounded {
+            Some(x) => {
+                let _ = write!(out, "{x}");
+                out.push_str(&number[number_alone.len()..]);
+            }
+            None => out.push_str(number),
+        }
+        rest = after;
+    }
+    out + rest
+}
+
+/// A message of at most [`MESSAGE`] characters: its beginning and its end. Its numbers have no more digits
+/// than mean something.
 #[must_use]
 pub fn shortened(message: impl Display) -> String {
-    let text = message.to_string();
+    let text = with_rounded_numbers(&message.to_string());
     let count = text.chars().count();
     if count <= MESSAGE {
         return text;
@@ -107,6 +141,18 @@ mod tests {
         let names: Vec<String> = (0..1900).map(|i| format!("b{i}")).collect();
         assert!(listed(&names).ends_with("b39 and 1860 more"));
         assert_eq!(listed(&["a", "b"]), "a, b");
+    }
+
+    #[test]
+    fn numbers_that_were_computed_are_rounded() {
+        let said =
+            "allowed is up to 0.35559999999999997 mm, not 0.36; version 1.2.3, 30.000000000000004.";
+        assert_eq!(
+            shortened(said),
+            "allowed is up to 0.3556 mm, not 0.36; version 1.2.3, 30."
+        );
+        assert_eq!(shortened("1/3 is 0.333333333333333"), "1/3 is 0.33333333");
+        assert_eq!(shortened("12345678"), "12345678");
     }
 
     #[test]

@@ -43,7 +43,7 @@ pub fn gpa_to_mn_per_mm2(gpa: f64) -> f64 {
 }
 
 /// Endings of field names and the units they stand for, longer ones first.
-const ENDINGS: [(&str, &str); 17] = [
+const ENDINGS: [(&str, &str); 18] = [
     ("_mN_per_mm2", "mN/mm²"),
     ("_mN_per_mm", "mN/mm"),
     ("_mm_per_s", "mm/s"),
@@ -52,6 +52,7 @@ const ENDINGS: [(&str, &str); 17] = [
     ("_per_cm", "per cm"),
     ("_N_mm2", "N mm²"),
     ("_GPa", "GPa"),
+    ("_MPa", "MPa"),
     ("_deg", "deg"),
     ("_mN", "mN"),
     ("_mm", "mm"),

@@ -9,7 +9,7 @@ use super::check::describe_and_draw;
 use super::failure::Failure;
 use super::{say, setup};
 use crate::anatomy::tree::Settings;
-use crate::anatomy::{self, AnatomyError, Imported};
+use crate::anatomy::{AnatomyError, Imported, Importer};
 use crate::report::starter::{self, Said};
 use crate::scenario::{self, Loaded};
 use crate::shown;
@@ -55,15 +55,25 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         units: args.units,
         frame: args.frame,
     };
-    let (imported, settings) = read(file, &said).map_err(|e| refused(&e))?;
+    let importer = Importer::default();
+    let (imported, settings) = read(file, &said, &importer).map_err(|e| refused(&e))?;
     let standing = standing(args);
     let written = written(file, &standing);
-    let (text, mut loaded, prepared) = started(&written, &standing, &imported, &settings, &said)?;
+    let read = Read {
+        imported,
+        settings,
+        said,
+        importer,
+    };
+    let (text, mut loaded, prepared) = started(&written, &standing, &read)?;
     // The scenario states what was found, which nobody gave.
-    if let Some(read) = &mut loaded.imported {
-        read.changes.notes.clone_from(&imported.changes.notes);
+    if let Some(of_loaded) = &mut loaded.imported {
+        of_loaded
+            .changes
+            .notes
+            .clone_from(&read.imported.changes.notes);
     }
-    let guesses = starter::guesses(&imported, &settings, &said);
+    let guesses = starter::guesses(&read.imported, &read.settings, &read.said);
     describe_and_draw(&loaded, &prepared, args.picture.as_deref(), &guesses)?;
     // Last, so that a command that fails before can be given again as it was.
     if let Some(start) = &args.start {
@@ -166,42 +176,59 @@ fn written(file: &Path, standing: &Path) -> String {
 
 /// Reads the file with what is said, the unit guessed otherwise; cuts off an inlet that is another
 /// vessel and divides a vessel without forks.
-fn read(file: &Path, said: &Said) -> Result<(Imported, Settings), Box<AnatomyError>> {
+fn read(
+    file: &Path,
+    said: &Said,
+    importer: &Importer,
+) -> Result<(Imported, Settings), Box<AnatomyError>> {
     let mut settings = Settings {
         units: said.units,
         frame: said.frame,
         guess_units: true,
         ..Settings::default()
     };
-    let (mut imported, _) = anatomy::import(file, &settings)?;
+    let (mut imported, _) = importer.import(file, &settings)?;
     settings.cut_radius_mm = starter::cut_radius_mm(&imported);
     if settings.cut_radius_mm.is_some() {
-        match anatomy::import(file, &settings) {
+        match importer.import(file, &settings) {
             Ok((cut, _)) => imported = cut,
             Err(_) => settings.cut_radius_mm = None,
         }
     }
     settings.divide_mm = starter::divide_mm(&imported);
     if settings.divide_mm.is_some() {
-        imported = anatomy::import(file, &settings)?.0;
+        imported = importer.import(file, &settings)?.0;
     }
     Ok((imported, settings))
+}
+
+/// A file of anatomy that was read, and how.
+struct Read {
+    imported: Imported,
+    settings: Settings,
+    said: Said,
+    importer: Importer,
 }
 
 /// The first of the scenarios with likely targets that is one.
 fn started(
     file: &str,
     standing: &Path,
-    imported: &Imported,
-    settings: &Settings,
-    said: &Said,
+    read: &Read,
 ) -> Result<(String, Loaded, Prepared), Failure> {
+    let Read {
+        imported,
+        settings,
+        said,
+        importer,
+    } = read;
     let mut first: Option<Failure> = None;
+    let mut vessel = None;
     for candidate in starter::candidates(imported).iter().take(TARGETS) {
         let text = starter::starter(file, imported, settings, said, candidate);
-        let made = scenario::load_text(standing, text.clone())
+        let made = scenario::load_text_with(standing, text.clone(), importer)
             .map_err(|error| Failure::Input(error.into()))
-            .and_then(|loaded| Ok((setup::prepare(&loaded)?, loaded)));
+            .and_then(|loaded| Ok((setup::prepare_in(&loaded, &mut vessel)?, loaded)));
         match made {
             Ok((prepared, loaded)) => return Ok((text, loaded, prepared)),
             Err(failure) => first = first.or(Some(failure)),

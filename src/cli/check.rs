@@ -67,7 +67,9 @@ pub(super) fn describe_and_draw(
     guesses: &[String],
 ) -> Result<(), Failure> {
     let branches = prepared.tree().branches();
-    let listed = |branch| branches.len() <= MANY_BRANCHES || prepared.leads_to_target(branch);
+    let way = prepared.on_the_way();
+    let way = &way[..way.len().min(MANY_BRANCHES)];
+    let listed = |branch| branches.len() <= MANY_BRANCHES || way.contains(&branch);
     let mut lines: Vec<BranchLine> = (0..branches.len())
         .map(|branch| line(prepared, branch, listed(branch)))
         .collect();
@@ -87,8 +89,13 @@ pub(super) fn describe_and_draw(
     ));
     if branches.len() > MANY_BRANCHES {
         warnings.push(format!(
-            "of {} branches, mouths are listed for those that lead to the target",
-            branches.len()
+            "of {} branches, mouths are listed for those that lead to the target{}",
+            branches.len(),
+            if way.len() < MANY_BRANCHES {
+                String::new()
+            } else {
+                format!(", the last {MANY_BRANCHES} of them")
+            }
         ));
     }
     let text = describe(&Scene {
@@ -152,7 +159,12 @@ fn draw(
         line,
     });
     let outline = SceneOutline::new(prepared);
-    let picture = TreePicture::new(&loaded.scenario.name, outline, branches.collect());
+    let picture = TreePicture::new(
+        &loaded.scenario.name,
+        &loaded.axes(),
+        outline,
+        branches.collect(),
+    );
     save(folder, &picture)?;
     ReachedPicture::new(prepared).map_or(Ok(()), |picture| save(folder, &picture))
 }

@@ -6,7 +6,7 @@ use super::failure::Failure;
 use super::say;
 use super::sweep::{Opened, setup_of};
 use crate::report::sweep::{LOOKED_AT, Outlook, outlook};
-use crate::trial::{Prepared, strategies};
+use crate::trial::{BuiltVessel, Prepared, strategies};
 
 /// Reads and validates a sweep, tries some of its points, and prints what it will be.
 pub(super) fn check_sweep(path: &Path) -> Result<(), Failure> {
@@ -19,12 +19,21 @@ pub(super) fn check_sweep(path: &Path) -> Result<(), Failure> {
         0 | 1 => 0,
         _ => k * ((setup.points - 1) / (tried - 1)),
     };
+    let mut vessel: Option<BuiltVessel> = None;
     let not_built: Vec<(usize, String)> = (0..tried)
         .map(at)
         .filter_map(|point| {
             let scenario = base.scenario_at(&setup.design.point(point), point);
-            let built = scenario
-                .and_then(|scenario| Prepared::new(&scenario).map_err(|error| error.to_string()));
+            let built = scenario.and_then(|scenario| {
+                // Points that differ in devices have their vessel in common.
+                let built = match vessel.take().filter(|built| built.is(&scenario.vessel)) {
+                    Some(built) => Ok(built),
+                    None => BuiltVessel::new(&scenario.vessel),
+                };
+                built
+                    .and_then(|built| Prepared::in_vessel(&scenario, vessel.insert(built)))
+                    .map_err(|error| error.to_string())
+            });
             built.err().map(|reason| (point, reason))
         })
         .collect();

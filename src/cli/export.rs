@@ -14,14 +14,15 @@ pub(super) fn export(args: &ExportArgs) -> Result<(), Failure> {
     let prepared = setup::prepare(&loaded)?;
     let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;
     claim(&folders, "export").map_err(Failure::of_study)?;
-    write_scene(folders.partial(), &prepared, args.tolerance)
+    write_scene(folders.partial(), &prepared, &loaded.axes(), args.tolerance)
         .and_then(|()| folders.complete())
         .map_err(|error| Failure::Incomplete(miette::miette!("{error}")))?;
     let text = format!(
         "centrelines.vtp, centrelines.swc, branches.csv and lumen.stl written to {}\n\
-         lengths in mm, in the scene's frame: x to the patient's left, y to the head, z to the front\n\
+         lengths in mm, in the scene's frame: {axes}\n\
          read back: file = \"centrelines.vtp\", units = \"mm\", frame = \"scene\" in [vessel]\n",
-        folders.target().display()
+        folders.target().display(),
+        axes = loaded.axes()
     );
     say(&text)
 }

@@ -8,7 +8,7 @@ use crate::assay;
 use crate::device::{Wire, tip_load_off};
 use crate::scenario::model::WireSpec;
 use crate::scenario::{self, Kind, Loaded, LoadedBench, Source, Warning, point_at};
-use crate::trial::Prepared;
+use crate::trial::{BuiltVessel, Prepared};
 
 /// Reads and checks the scenario file.
 pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
@@ -110,7 +110,22 @@ pub(super) fn wire_warnings(source: &Source, specs: &[WireSpec], wires: &[Wire])
 
 /// Builds vessel and devices of a scenario.
 pub(super) fn prepare(loaded: &Loaded) -> Result<Prepared, Failure> {
-    Prepared::new(&loaded.scenario).map_err(|error| {
+    prepare_in(loaded, &mut None)
+}
+
+/// As [`prepare`]; the vessel is that of an earlier scenario, if that has the same one, and is left for
+/// later ones.
+pub(super) fn prepare_in(
+    loaded: &Loaded,
+    vessel: &mut Option<BuiltVessel>,
+) -> Result<Prepared, Failure> {
+    let spec = &loaded.scenario.vessel;
+    let prepared = match vessel.take().filter(|built| built.is(spec)) {
+        Some(built) => Ok(built),
+        None => BuiltVessel::new(spec),
+    }
+    .and_then(|built| Prepared::in_vessel(&loaded.scenario, vessel.insert(built)));
+    prepared.map_err(|error| {
         Failure::Input(point_at(
             &loaded.source,
             error.place(),

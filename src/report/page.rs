@@ -249,10 +249,10 @@ fn vessel(summary: &Summary, with_high: &dyn Fn(&str) -> String) -> String {
         let vessel = s.vessel.as_ref()?;
         Some(vec![
             s.name.clone(),
-            spread(vessel.moved_mm, s.trials),
-            spread(vessel.straightened_deg, s.trials),
-            spread(vessel.compression, s.trials),
-            format!("{} of {}", vessel.folds, s.trials),
+            spread(vessel.moved_mm, vessel.trials),
+            spread(vessel.straightened_deg, vessel.trials),
+            spread(vessel.compression, vessel.trials),
+            format!("{} of {}", vessel.folds, vessel.trials),
         ])
     };
     let rows: Vec<Vec<String>> = summary.strategies.iter().filter_map(row).collect();
@@ -269,8 +269,9 @@ fn vessel(summary: &Summary, with_high: &dyn Fn(&str) -> String) -> String {
     let table = table(&heads, rows.into_iter());
     format!(
         "\n## What became of the vessel\n\nThe vessel gives way as its bed says. A wire that is stiff for a \
-         bend draws it straight; the wall of one side becomes shorter then, and may fold. Figures show the \
-         vessel where it lies at rest.\n\n{table}"
+         bend draws it straight; the wall of one side becomes shorter then, and may fold. Trials that are \
+         unresolved are left out: their last states are no equilibria. Figures show the vessel where it lies at \
+         rest.\n\n{table}"
     )
 }
 

@@ -17,7 +17,7 @@ use crate::scenario::model::{
     BedSpec, GuideSpec, ObstacleSpec, Scenario, SolverSpec, TargetSpec, VariationSpec, VesselSpec,
     WireSpec,
 };
-use crate::shown::degrees;
+use crate::shown::{degrees, shortened};
 use crate::trial::Reaching;
 use crate::vessel::{BranchSwing, Course};
 
@@ -159,7 +159,7 @@ fn heading(scene: &Scene) -> String {
     let lines = [
         ("scenario", scene.scenario.name.as_str()),
         ("origin", &scene.scenario.origin),
-        ("description", &scene.scenario.description),
+        ("description", &shortened(&scene.scenario.description)),
         ("content hash", scene.content_hash),
     ];
     pairs(&lines.map(|(name, text)| (name, text.to_owned())))
@@ -255,12 +255,13 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
     ));
     lines.push((
         "course",
-        "bends and torsion between chords of 2 mm at most; tortuosity is the length over the distance \
-         of the ends"
+        "all bends is the sum of the turns between chords of 2 mm at most; a chord within which the vessel \
+         bends to one side and back counts as straight; torsion is how fast the plane of the bends turns \
+         about the vessel, from the same chords; tortuosity is the length over the distance of the ends"
             .to_owned(),
     ));
     if let Some(bed) = bed {
-        lines.push(("bed", bed_words(bed)));
+        lines.push(("bed", bed.words()));
     }
     lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
     lines.push((
@@ -274,19 +275,6 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
 }
 
 /// What holds a vessel that gives way.
-fn bed_words(bed: &BedSpec) -> String {
-    format!(
-        "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; a fold is told from {} % \
-         of compression on",
-        bed.tissue.name(),
-        bed.across_mn_per_mm2,
-        bed.along_mn_per_mm2,
-        bed.wall_modulus_mpa,
-        bed.wall_share,
-        100.0 * bed.fold_strain
-    )
-}
-
 fn obstacle(o: &ObstacleSpec) -> (&'static str, String) {
     let aside = if o.off_axis_mm > 0.0 {
         format!(

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::CAUTION;
+use super::setting::Setting;
 use crate::study::{Comparison, StrategySummary, StudySetup, compare, summarise};
 use crate::trial::result::TrialRow;
 
@@ -45,14 +46,10 @@ pub(super) fn strategies(setup: &StudySetup, rows: &[Vec<TrialRow>]) -> Vec<Stra
     pairs.map(|(label, rows)| summarise(label, rows)).collect()
 }
 
-/// Sums up a finished study; `rows` holds a list for each strategy of `setup`, `anatomy_as_read` what was
-/// guessed and changed when its file of anatomy was read, `vessel_acts` what holds and moves the vessel.
+/// Sums up a finished study; `rows` holds a list for each strategy of `setup`, `setting` what is known of
+/// its vessel.
 #[must_use]
-pub fn summary(
-    setup: &StudySetup,
-    rows: &[Vec<TrialRow>],
-    (anatomy_as_read, vessel_acts): (&[String], &[String]),
-) -> Summary {
+pub fn summary(setup: &StudySetup, rows: &[Vec<TrialRow>], setting: &Setting) -> Summary {
     let pairs: Vec<_> = setup
         .strategies
         .iter()
@@ -68,8 +65,8 @@ pub fn summary(
         bendwise_version: env!("CARGO_PKG_VERSION").to_owned(),
         scenario: setup.scenario.clone(),
         origin: setup.origin.clone(),
-        anatomy_as_read: anatomy_as_read.to_vec(),
-        vessel_acts: vessel_acts.to_vec(),
+        vessel_acts: setting.vessel_acts.clone(),
+        anatomy_as_read: setting.anatomy_as_read.clone(),
         content_hash: setup.content_hash.clone(),
         seed: setup.seed,
         trials: setup.trials,

@@ -15,7 +15,8 @@ use super::guess;
 use super::model::Scenario;
 use super::source::{Source, SourceFile};
 use super::tables::{self, BenchTable, ScenarioTable, TreeTable};
-use crate::anatomy::{self, Imported};
+use super::view::PatientFrame;
+use crate::anatomy::{self, Imported, Importer};
 use crate::input;
 use crate::schema::check::check;
 use crate::schema::publish::without_directive;
@@ -38,6 +39,19 @@ pub struct Loaded {
     pub warnings: Vec<Warning>,
     /// The tree that a file of anatomy became, if `vessel.file` names one.
     pub imported: Option<Imported>,
+    /// Where the axes of the scene point in a patient, if that is said.
+    pub in_patient: Option<PatientFrame>,
+}
+
+impl Loaded {
+    /// Where the axes of the scene point, in words.
+    #[must_use]
+    pub fn axes(&self) -> String {
+        self.in_patient.map_or_else(
+            || "axes of the scenario, which says nothing of a patient".to_owned(),
+            |frame| frame.words(),
+        )
+    }
 }
 
 /// Wires for the bench that were read, with what later layers need to point back at them.
@@ -85,6 +99,19 @@ pub fn load(path: &Path) -> Result<Loaded, ScenarioError> {
 ///
 /// As [`load`].
 pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
+    load_text_with(path, text, &Importer::default())
+}
+
+/// As [`load_text`]; a file of anatomy is read by `importer`, which has perhaps read it before.
+///
+/// # Errors
+///
+/// As [`load`].
+pub fn load_text_with(
+    path: &Path,
+    text: String,
+    importer: &Importer,
+) -> Result<Loaded, ScenarioError> {
     let mut source = Source {
         document: Document::Scenario,
         path: path.to_owned(),
@@ -98,7 +125,8 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
     let read = || -> Checked<_> {
         let table = scenario_table(&source)?;
         let resolve = |refusal: Box<Refusal>| resolved(*refusal, &source);
-        let (mut imported, bytes) = anatomy_file(&table, &source).map_err(resolve)?.unzip();
+        let imported = anatomy_file(&table, &source, importer);
+        let (mut imported, bytes) = imported.map_err(resolve)?.unzip();
         let (phases, of_phases) = phase_files(&table, &source).map_err(resolve)?;
         let tree = match &source.tree {
             Some(tree) => Some(document::<TreeTable>(
@@ -108,6 +136,7 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
             )?),
             None => None,
         };
+        let in_patient = table.is_in_patient(tree.as_ref());
         let pointed = imported.as_ref().map(|imported| table.pointed(imported));
         let (scenario, warnings) = table
             .checked(tree, (imported.as_ref(), &phases))
@@ -118,15 +147,23 @@ pub fn load_text(path: &Path, text: String) -> Result<Loaded, ScenarioError> {
             notes.extend(guess::unconfirmed(&source.text));
         }
         let bytes = [bytes.unwrap_or_default(), of_phases].concat();
-        Ok((scenario, warnings, imported, bytes))
+        let usual = in_patient.then(|| PatientFrame::from_words(["left", "head", "front"]));
+        let frame = scenario
+            .view
+            .as_ref()
+            .map(|view| view.frame)
+            .or(usual.flatten());
+        Ok((scenario, warnings, imported, bytes, frame))
     };
-    let (scenario, warnings, imported, bytes) = read().map_err(|p| p.located(&source))?;
+    let (scenario, warnings, imported, bytes, in_patient) =
+        read().map_err(|p| p.located(&source))?;
     Ok(Loaded {
         scenario,
         content_hash: content_hash(&source, &bytes),
         source,
         warnings,
         imported,
+        in_patient,
     })
 }
 
@@ -170,7 +207,11 @@ fn read<T: DeserializeOwned>(
 
 /// Reads the file of anatomy named by `vessel.file` and the file of names beside it, whose paths
 /// count from the scenario file; also gives the bytes of both.
-fn anatomy_file(table: &ScenarioTable, source: &Source) -> Read<Option<(Imported, Vec<Vec<u8>>)>> {
+fn anatomy_file(
+    table: &ScenarioTable,
+    source: &Source,
+    importer: &Importer,
+) -> Read<Option<(Imported, Vec<Vec<u8>>)>> {
     let vessel = &table.vessel;
     let other = vessel.beside_file();
     let Some(mut request) = vessel.anatomy.request(other, table.is_framed())? else {
@@ -188,7 +229,8 @@ fn anatomy_file(table: &ScenarioTable, source: &Source) -> Read<Option<(Imported
         request.settings.names.splice(0..0, read.0);
         files.push(read.1);
     }
-    let (imported, bytes) = anatomy::import(&folder.join(&request.file), &request.settings)
+    let (imported, bytes) = importer
+        .import(&folder.join(&request.file), &request.settings)
         .map_err(|e| refused(e, tables::file_place()))?;
     files.insert(0, bytes);
     Ok(Some((imported, files)))

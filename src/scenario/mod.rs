@@ -31,6 +31,7 @@ pub use document::Document;
 pub use error::{Located, ScenarioError};
 pub use load::{
     Kind, Loaded, LoadedBench, Warning, holds_wires_alone, kind, load, load_bench, load_text,
+    load_text_with,
 };
 pub use model::Scenario;
 pub use source::{Finder, Source, SourceFile, point_at};

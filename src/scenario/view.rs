@@ -127,6 +127,27 @@ pub struct PatientFrame {
 }
 
 impl PatientFrame {
+    /// Where the axes point, in words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let directions = [
+            ("the patient's left", Vector3::x()),
+            ("the patient's right", -Vector3::x()),
+            ("the head", Vector3::y()),
+            ("the feet", -Vector3::y()),
+            ("the front", Vector3::z()),
+            ("the back", -Vector3::z()),
+        ];
+        let axes = (0..3).zip(["x", "y", "z"]).map(|(i, axis)| {
+            let along = |d: &Vector3<f64>| self.to_patient.column(i).dot(d);
+            let nearest = directions
+                .iter()
+                .max_by(|a, b| along(&a.1).total_cmp(&along(&b.1)));
+            format!("{axis} to {}", nearest.map_or("", |d| d.0))
+        });
+        axes.collect::<Vec<_>>().join(", ")
+    }
+
     /// From the directions in the patient of the scene's x, y and z axes, each one of "left",
     /// "right", "head", "feet", "front", "back"; `None` where a word is none of these or the axes
     /// are no right-handed frame.

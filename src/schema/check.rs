@@ -31,7 +31,51 @@ type Checked = Result<(), Box<Finding>>;
 /// The first fault: an unknown or missing field, a value of another type, a number outside its range,
 /// a word that is not known, a list that is too short or too long.
 pub fn check(root: &DeTable<'_>, node: &Node, title: &str) -> Checked {
-    table(root, node, title, &(0..0))
+    table(root, node, title, &(0..0)).map_err(|mut finding| {
+        if let DocumentFault::UnknownField {
+            field, elsewhere, ..
+        } = &mut finding.fault
+        {
+            belongs(field, node, title, elsewhere);
+        }
+        finding
+    })
+}
+
+/// Adds the places of a document where `field` may stand: how the table around it is called, or
+/// the lines of an example where it is a table of its own.
+fn belongs(field: &str, node: &Node, title: &str, places: &mut Vec<String>) {
+    let titles = Titles { title };
+    let fields: Vec<&Field> = match node {
+        Node::Table(fields) => fields.iter().collect(),
+        Node::Tagged { variants, .. } => variants.iter().flat_map(|v| &v.fields).collect(),
+        Node::Either(forms) => {
+            forms
+                .iter()
+                .for_each(|form| belongs(field, form, title, places));
+            return;
+        }
+        _ => return,
+    };
+    for known in fields {
+        if known.name == field {
+            let place = if known.example.starts_with('[') && known.example.contains('\n') {
+                format!("a table of its own:\n{}", known.example)
+            } else {
+                title.to_owned()
+            };
+            if !places.contains(&place) {
+                places.push(place);
+            }
+        }
+        let (inner, title) = match &known.node {
+            Node::List { entry, .. } => (&**entry, titles.header(&known.name)),
+            table => (table, Some(titles.table(&known.name))),
+        };
+        if let Some(title) = title {
+            belongs(field, inner, &title, places);
+        }
+    }
 }
 
 /// The label of a value: a field, or an entry of a list.
@@ -153,6 +197,7 @@ fn known_fields(
             near: nearest(name, names.clone()).map(str::to_owned),
             known: names.map(str::to_owned).collect(),
             table: title.to_owned(),
+            elsewhere: Vec::new(),
         },
         key.span(),
     ))

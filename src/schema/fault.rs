@@ -26,6 +26,8 @@ pub enum DocumentFault {
         near: Option<String>,
         /// All fields that the table may have.
         known: Vec<String>,
+        /// Other places of the document where a field of this name may stand.
+        elsewhere: Vec<String>,
     },
     /// A field that must be there.
     #[error("missing field {field} in {table}")]
@@ -143,7 +145,26 @@ impl DocumentFault {
                  [name] and an entry of a list of tables with [[name]]"
                     .into()
             }),
-            Self::UnknownField { near, known, .. } => suggestion(near.as_deref(), known, "fields"),
+            Self::UnknownField {
+                near,
+                known,
+                elsewhere,
+                field,
+                ..
+            } => {
+                let is_table = |place: &str| place.starts_with("a table");
+                match &elsewhere[..] {
+                    // A name such as length_mm stands in many tables.
+                    [] | [_, _, _, _, ..] => suggestion(near.as_deref(), known, "fields"),
+                    [one] if is_table(one) => format!("{} is {one}", cut(field)),
+                    all => format!(
+                        "{} belongs in {}; allowed fields here: {}",
+                        cut(field),
+                        listed(all),
+                        listed(known)
+                    ),
+                }
+            }
             Self::MissingField { example, .. } => {
                 format!("add, with your own value:\n{example}")
             }

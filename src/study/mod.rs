@@ -40,6 +40,6 @@ pub use setup::{Part, Shard, StrategyLabel, StudySetup, UntilWidth, build_finger
 pub use sink::{Files, Handed, Handing, Making, Point, Sink, Sinks, Trial, make};
 pub use store::Folders;
 pub use summary::{
-    Comparison, LEAST_FOR_P95, Median, MedianP95, Spread, StrategySummary, compare, high_end,
-    summarise,
+    Comparison, LEAST_FOR_P95, Median, MedianP95, Spread, StrategySummary, VesselSummary, compare,
+    high_end, summarise, vessel_summary,
 };

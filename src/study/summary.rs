@@ -164,9 +164,11 @@ pub struct StrategySummary {
     pub newton_iterations_per_step: Option<f64>,
 }
 
-/// What became of a vessel that gives way, in the trials of one strategy.
+/// What became of a vessel that gives way, in those trials of one strategy that are not unresolved.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct VesselSummary {
+    /// Those trials.
+    pub trials: u32,
     /// Farthest that an axis was moved in mm.
     pub moved_mm: Spread,
     /// Largest loss of turning within 10 mm in degrees.
@@ -208,17 +210,7 @@ pub struct Comparison {
 /// Sums up the trials of one strategy.
 #[must_use]
 pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
-    let spread = |value: fn(&TrialRow) -> f64| {
-        let values: Vec<f64> = rows.iter().map(value).collect();
-        let quantiles = MedianP95 {
-            median: quantile(&values, 0.5).unwrap_or(f64::NAN),
-            p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
-        };
-        Spread {
-            quantiles,
-            largest: Some(largest(values.iter().copied())),
-        }
-    };
+    let spread = |value: fn(&TrialRow) -> f64| spread(rows.iter().map(value).collect());
     let mut outcomes: BTreeMap<Outcome, u32> =
         Outcome::ALL.iter().map(|&outcome| (outcome, 0)).collect();
     for row in rows {
@@ -265,17 +257,40 @@ pub fn summarise(label: &StrategyLabel, rows: &[TrialRow]) -> StrategySummary {
         set_deg: spread(|row| row.set_deg),
         largest_strain_ratio: largest(rows.iter().map(|row| row.peak_strain_ratio)),
         largest_axial_strain: largest(rows.iter().map(|row| row.peak_axial_strain)),
-        vessel: rows
-            .iter()
-            .any(|row| row.peak_vessel_moved_mm > 0.0)
-            .then(|| VesselSummary {
-                moved_mm: spread(|row| row.peak_vessel_moved_mm),
-                straightened_deg: spread(|row| row.peak_vessel_straightened_deg),
-                compression: spread(|row| row.peak_vessel_compression),
-                folds: count(rows, |row| row.vessel_folds),
-            }),
+        vessel: vessel_summary(rows),
         newton_iterations_per_step: (steps > 0).then(|| iterations as f64 / steps as f64),
     }
+}
+
+fn spread(values: Vec<f64>) -> Spread {
+    let quantiles = MedianP95 {
+        median: quantile(&values, 0.5).unwrap_or(f64::NAN),
+        p95: quantile(&values, 0.95).unwrap_or(f64::NAN),
+    };
+    Spread {
+        quantiles,
+        largest: Some(largest(values.into_iter())),
+    }
+}
+
+/// What became of the vessel; `None` where it did not give way, and where every trial is unresolved.
+#[must_use]
+pub fn vessel_summary(rows: &[TrialRow]) -> Option<VesselSummary> {
+    let resolved: Vec<&TrialRow> = rows
+        .iter()
+        .filter(|row| row.outcome != Outcome::Unresolved)
+        .collect();
+    let of = |value: fn(&TrialRow) -> f64| spread(resolved.iter().map(|row| value(row)).collect());
+    resolved
+        .iter()
+        .any(|row| row.peak_vessel_moved_mm > 0.0)
+        .then(|| VesselSummary {
+            trials: count(&resolved, |_| true),
+            moved_mm: of(|row| row.peak_vessel_moved_mm),
+            straightened_deg: of(|row| row.peak_vessel_straightened_deg),
+            compression: of(|row| row.peak_vessel_compression),
+            folds: count(&resolved, |row| row.vessel_folds),
+        })
 }
 
 /// Compares two strategies trial by trial: `rows` of both hold the same trials in the same order,

@@ -29,7 +29,7 @@ pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
 pub use moving::{MotionFault, PUBLISHED_MM_PER_S};
 pub use obstacle_check::ObstacleFault;
 pub use places::{LEAVING_GUIDE_MM, Places, WallPlace};
-pub use prepared::{Prepared, Strategy, strategies};
+pub use prepared::{BuiltVessel, Prepared, Strategy, strategies};
 pub use reaching::Reaching;
 pub use route::{Route, TreePosition, WayMade};
 pub use run::run_trial;

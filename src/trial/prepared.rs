@@ -7,7 +7,7 @@ use super::technique_check;
 use crate::device::{Catheter, Wire};
 use crate::projection::{self, Beam};
 use crate::scenario::Warning;
-use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
+use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec, VesselSpec};
 use crate::scenario::view::SightSpec;
 use crate::solve::{GuideTip, StepSettings};
 use crate::technique::Loading;
@@ -60,6 +60,43 @@ pub(super) fn slug(name: &str) -> String {
     out.trim_matches(|c| c == '-' || c == '.').to_owned()
 }
 
+/// A vessel that was built, for all scenarios that describe the same one.
+#[derive(Debug, Clone)]
+pub struct BuiltVessel {
+    spec: VesselSpec,
+    tree: Tree,
+    surface: Option<SurfaceLumen>,
+    folds: Vec<Fold>,
+}
+
+impl BuiltVessel {
+    /// Builds a vessel.
+    ///
+    /// # Errors
+    /// [`SetupError`], with the place in the scenario.
+    pub fn new(spec: &VesselSpec) -> Result<Self, SetupError> {
+        let tree = Tree::build(spec)?;
+        let folds = if spec.folds { folds(&tree) } else { Vec::new() };
+        let surface = match &spec.surface {
+            Some(mesh) => Some(SurfaceLumen::shared(mesh, spec)?),
+            None if folds.is_empty() => None,
+            None => Some(lumen_of_balls(&tree, spec, &folds)?),
+        };
+        Ok(Self {
+            spec: spec.clone(),
+            tree,
+            surface,
+            folds,
+        })
+    }
+
+    /// Whether it is the vessel that `spec` describes.
+    #[must_use]
+    pub fn is(&self, spec: &VesselSpec) -> bool {
+        self.spec == *spec
+    }
+}
+
 /// A scenario with its vessel and devices built.
 #[derive(Debug, Clone)]
 pub struct Prepared {
@@ -86,17 +123,20 @@ impl Prepared {
     /// # Errors
     /// [`SetupError`], with the place in the scenario.
     pub fn new(scenario: &Scenario) -> Result<Self, SetupError> {
-        let tree = Tree::build(&scenario.vessel)?;
-        let folds = if scenario.vessel.folds {
-            folds(&tree)
-        } else {
-            Vec::new()
-        };
-        let surface = match &scenario.vessel.surface {
-            Some(mesh) => Some(SurfaceLumen::new(mesh, &scenario.vessel)?),
-            None if folds.is_empty() => None,
-            None => Some(lumen_of_balls(&tree, &scenario.vessel, &folds)?),
-        };
+        Self::in_vessel(scenario, &BuiltVessel::new(&scenario.vessel)?)
+    }
+
+    /// As [`new`](Self::new), in a vessel that was built from the scenario's description of it.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new).
+    pub fn in_vessel(scenario: &Scenario, vessel: &BuiltVessel) -> Result<Self, SetupError> {
+        let BuiltVessel {
+            tree,
+            folds,
+            surface,
+            ..
+        } = vessel.clone();
         let wires = scenario
             .wires
             .iter()
@@ -348,16 +388,11 @@ impl Prepared {
         Some((all.clone().fold(f64::INFINITY, least), all.fold(0.0, most)))
     }
 
-    /// The target and the branches that lead to it.
-    pub(super) fn on_the_way(&self) -> Vec<usize> {
+    /// The target and the branches that lead to it, back to the inlet.
+    #[must_use]
+    pub fn on_the_way(&self) -> Vec<usize> {
         let up = |&index: &usize| self.tree.branches()[index].parent.map(|(parent, _)| parent);
         std::iter::successors(Some(self.target), up).collect()
-    }
-
-    /// Whether a branch is the target or leads to it.
-    #[must_use]
-    pub fn leads_to_target(&self, branch: usize) -> bool {
-        self.on_the_way().contains(&branch)
     }
 
     /// The guide's end when it is pointed anew.

@@ -13,7 +13,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::blend::smooth_min_wall;
 use super::error::VesselError;
 use super::lumen::{Lumen, WallPoint};
-use super::net::{MOST_WALL_CELLS, Spacing, net_around, wall_cells};
+use super::net::{Spacing, net_around, wall_cells};
 use super::surface::SurfaceLumen;
 use super::tree::{Branch, Tree};
 use crate::anatomy::surface::Mesh;
@@ -30,8 +30,10 @@ const PIECE_MM: (f64, f64) = (0.05, 0.5);
 const CELL_MM: f64 = 1.5;
 /// How far outside of the wall distances are known, in mm.
 const REACH_MM: f64 = 1.5;
-/// Most entries of pieces in cells, as estimated: some seconds and less than a GB.
-const MOST_ENTRIES: f64 = 1e8;
+/// Most entries of pieces in cells, as estimated: a second and some 150 MB.
+const MOST_ENTRIES: f64 = 2.5e7;
+/// Most cells of the net of the wall, as estimated: a second or two and some 150 MB.
+const MOST_CELLS: f64 = 6e5;
 /// Distance in mm of the facets of such a lumen from the wall.
 pub const BALLS_WITHIN_MM: f64 = 0.04;
 
@@ -233,13 +235,13 @@ fn affordable(tree: &Tree, spacing: &Spacing, place: &Place) -> Result<(), Vesse
         })
     };
     let cells = wall_cells(tree, spacing);
-    if cells > MOST_WALL_CELLS {
+    if cells > MOST_CELLS {
         return too_large(format!(
             "a bend tighter than its lumen makes its wall a net of about {:.1} million cells of \
-             {:.3} mm, as fine as its narrowest place needs; allowed are {:.0} million",
+             {:.3} mm, as fine as its narrowest place needs; allowed are {:.1} million",
             cells / 1e6,
             spacing.cell_mm,
-            MOST_WALL_CELLS / 1e6
+            MOST_CELLS / 1e6
         ));
     }
     let entries = entries(tree);
@@ -302,16 +304,16 @@ pub fn lumen_of_balls(
             }),
         );
     };
-    let mesh = Mesh {
+    let mesh = Arc::new(Mesh {
         points: net.points,
         triangles: net.triangles,
-    };
+    });
     let with_wall = VesselSpec {
         narrowings: Vec::new(),
-        surface: Some(Arc::new(mesh.clone())),
+        surface: Some(Arc::clone(&mesh)),
         ..spec.clone()
     };
-    SurfaceLumen::new(&mesh, &with_wall)
+    SurfaceLumen::shared(&mesh, &with_wall)
 }
 
 #[cfg(test)]
@@ -370,7 +372,7 @@ mod tests {
             vec![points(0.0), points(4000.0), points(9000.0)],
             vec![(0.0, 60.0)],
         );
-        let spacing = Spacing { cell_mm: 1.0 };
+        let spacing = Spacing { cell_mm: 2.0 };
         let refused = affordable(&wide, &spacing, Place::whole()).unwrap_err();
         assert!(refused.to_string().contains("million entries"), "{refused}");
     }

@@ -18,7 +18,9 @@ const LEAST_TURN: f64 = 0.02;
 pub struct Course {
     /// Length over the distance between the ends: 1 where straight.
     pub tortuosity: f64,
-    /// All bending together in rad: the mean curvature times the length.
+    /// All bending together in rad: the turns from chord to chord, and from the directions at the two
+    /// ends to the chords there. Where an S-bend changes sides within a chord, its turn in that chord
+    /// is lost.
     pub bend_rad: f64,
     /// Mean of the curvature in 1/mm.
     pub curvature_per_mm: f64,
@@ -31,7 +33,7 @@ pub struct Course {
 impl Course {
     /// That of a centreline, from chords of 2 mm at most: the angle between neighbours is the
     /// curvature, that between the normals of neighbouring planes the torsion (Frenet's equations as
-    /// differences).
+    /// differences). An arc turns by half a chord's share between its end and the first chord.
     #[must_use]
     pub fn of(line: &Centreline) -> Self {
         let length = line.length_mm();
@@ -40,9 +42,14 @@ impl Course {
             .map(|i| line.position(length * number(i) / number(parts)))
             .collect();
         let chords: Vec<Vector3<f64>> = points.windows(2).map(|p| p[1] - p[0]).collect();
-        // Half a chord at each end is compared with none.
+        let ends = [
+            (line.tangent(0.0), chords[0]),
+            (chords[chords.len() - 1], line.tangent(length)),
+        ];
+        let mut bend: f64 = ends.iter().map(|(a, b)| a.angle(b)).sum();
+        // Half a chord at each end lies in no plane of two chords.
         let compared = length * number(parts - 1) / number(parts);
-        let (mut bend, mut torsion) = (0.0, 0.0);
+        let mut torsion = 0.0;
         let mut plane: Option<Vector3<f64>> = None;
         for pair in chords.windows(2) {
             let turn = pair[0].angle(&pair[1]);
@@ -57,8 +64,8 @@ impl Course {
         let chord = (line.position(length) - line.position(0.0)).norm();
         Self {
             tortuosity: length / chord,
-            bend_rad: bend * length / compared,
-            curvature_per_mm: bend / compared,
+            bend_rad: bend,
+            curvature_per_mm: bend / length,
             torsion_per_mm: torsion / compared,
         }
     }
@@ -126,6 +133,24 @@ mod tests {
         );
         assert_relative_eq!(found.bend_rad, std::f64::consts::PI, max_relative = 0.01);
         assert!(found.torsion_per_mm < 1e-4);
+    }
+
+    /// Straight ways before and behind a bend add nothing to it.
+    #[test]
+    fn a_bend_between_straight_parts_turns_by_its_own_angle() {
+        let straight = PieceSpec::Straight { length_mm: 20.0 };
+        let arc = PieceSpec::Arc {
+            radius_mm: 9.0,
+            angle_rad: 150_f64.to_radians(),
+            plane_rad: 0.0,
+        };
+        let found = course(vec![straight, arc, straight]);
+        assert_relative_eq!(found.bend_rad.to_degrees(), 150.0, max_relative = 1e-3);
+        assert_relative_eq!(
+            found.curvature_per_mm,
+            150_f64.to_radians() / (40.0 + 9.0 * 150_f64.to_radians()),
+            max_relative = 1e-3
+        );
     }
 
     #[test]

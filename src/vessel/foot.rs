@@ -152,6 +152,13 @@ impl Curve {
         foot_from(self, p, start).unwrap_or_else(|| self.foot(p))
     }
 
+    /// A lower bound in mm of the distance of `p` from the curve.
+    pub(super) fn rho_at_least(&self, p: &Vector3<f64>) -> f64 {
+        let regions = self.regions.iter();
+        let least = regions.map(|r| (p - r.centre).norm() - r.reach_mm);
+        least.fold(f64::INFINITY, f64::min) - self.spacing_mm
+    }
+
     /// The foot of `p` by a search of the whole curve; slower.
     pub(super) fn foot(&self, p: &Vector3<f64>) -> Foot {
         // The middle of a region is a knot, so the nearest one bounds the distance.

@@ -284,9 +284,7 @@ impl Tree {
         mut visit: impl FnMut(usize, &Foot),
     ) {
         let Some(cell) = cell else {
-            for (branch, curve) in self.curves.iter().enumerate() {
-                visit(branch, &curve.foot(p));
-            }
+            self.for_each_foot_of_all(p, above_least_mm, visit);
             return;
         };
         if let [only] = cell.candidates {
@@ -325,6 +323,32 @@ impl Tree {
         }
         if let Some((branch, foot)) = waiting {
             visit(branch, &foot);
+        }
+    }
+
+    /// The same by a look at all branches, for a point that lies in no cell.
+    fn for_each_foot_of_all(
+        &self,
+        p: &Vector3<f64>,
+        above_least_mm: f64,
+        mut visit: impl FnMut(usize, &Foot),
+    ) {
+        let bound =
+            |curve: &Curve| curve.rho_at_least(p) - self.factor * curve.widest_mm - SLACK_MM;
+        let bounds = self.curves.iter().map(|curve| bound(curve)).enumerate();
+        let Some((first, _)) = bounds.min_by(|a, b| a.1.total_cmp(&b.1)) else {
+            return;
+        };
+        let first_foot = self.curves[first].foot(p);
+        let mut limit = first_foot.distance(self.factor) + above_least_mm;
+        for (branch, curve) in self.curves.iter().enumerate() {
+            if branch == first {
+                visit(branch, &first_foot);
+            } else if bound(curve) <= limit {
+                let foot = curve.foot(p);
+                limit = limit.min(foot.distance(self.factor) + above_least_mm);
+                visit(branch, &foot);
+            }
         }
     }
 

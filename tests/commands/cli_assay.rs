@@ -9,7 +9,8 @@ use predicates::prelude::*;
 use predicates::str::contains;
 use serde_json::Value;
 use std::fs;
-use std::path::{Path, PathBuf};
+
+use crate::in_folder::{assay, written};
 
 /// Two wires in which nothing is wrong, without a vessel.
 const SOUND: &str = r#"name = "two"
@@ -31,26 +32,6 @@ bend = { length_mm = 3, angle_deg = 45 }
 "#;
 
 const QUICK: &str = "tip-load,flexibility,three-point,pinch,kink,fit";
-
-fn written(folder: &Path, name: &str, text: &str) -> PathBuf {
-    let path = folder.join(name);
-    fs::write(&path, text).unwrap();
-    path
-}
-
-/// Exit status and standard error of the tests that need no tube.
-fn assay(folder: &Path, text: &str) -> (i32, String) {
-    let file = written(folder, "wires.toml", text);
-    let output = cargo_bin_cmd!("bendwise")
-        .arg("assay")
-        .arg(&file)
-        .args(["--only", "three-point", "--out"])
-        .arg(folder.join("out"))
-        .output()
-        .unwrap();
-    let text = String::from_utf8_lossy(&output.stderr).into_owned();
-    (output.status.code().unwrap(), text)
-}
 
 #[test]
 fn a_file_with_wires_alone_gives_table_curves_figures_and_numbers() {

@@ -9,7 +9,8 @@ use predicates::prelude::*;
 use predicates::str::contains;
 use serde_json::Value;
 use std::fs;
-use std::path::{Path, PathBuf};
+
+use crate::in_folder::{assay, written};
 
 /// A wire in which nothing is wrong, without a vessel.
 const SOUND: &str = r#"[[wire]]
@@ -19,26 +20,6 @@ tip_load_gf = 0.5
 core_mm = [[20, 0.06], [200, 0.18]]
 surface = "hydrophilic"
 "#;
-
-fn written(folder: &Path, name: &str, text: &str) -> PathBuf {
-    let path = folder.join(name);
-    fs::write(&path, text).unwrap();
-    path
-}
-
-/// Exit status and standard error of a bench test that is quick.
-fn assay(folder: &Path, text: &str) -> (i32, String) {
-    let file = written(folder, "wires.toml", text);
-    let output = cargo_bin_cmd!("bendwise")
-        .arg("assay")
-        .arg(&file)
-        .args(["--only", "three-point", "--out"])
-        .arg(folder.join("out"))
-        .output()
-        .unwrap();
-    let text = String::from_utf8_lossy(&output.stderr).into_owned();
-    (output.status.code().unwrap(), text)
-}
 
 #[test]
 fn wrong_curves_are_refused_with_file_line_and_what_is_allowed() {

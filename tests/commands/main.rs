@@ -1,5 +1,7 @@
 //! The commands as a person gives them: files, messages, folders, reports.
 
+#[path = "../shared/files_below.rs"]
+mod files_below;
 #[path = "../shared/long_search/mod.rs"]
 mod long_search;
 #[path = "../shared/skipped.rs"]
@@ -20,6 +22,8 @@ mod cli_usage;
 mod first_steps;
 mod guide_pages;
 mod hostile_input;
+mod in_folder;
+mod large_files;
 mod report_folder;
 mod report_outline;
 mod scenario_first_diagonal;

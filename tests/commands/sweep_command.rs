@@ -10,10 +10,11 @@ use std::path::Path;
 use std::process::Stdio;
 
 use assert_cmd::Command;
-use assert_cmd::cargo::cargo_bin_cmd;
 use predicates::prelude::*;
 use predicates::str::contains;
 use tempfile::TempDir;
+
+use crate::in_folder::{bendwise, folder_of};
 
 /// A short way, one strategy.
 const SHORT: &str = short_way!("", "", "");
@@ -45,16 +46,7 @@ y = "take_off_deg"
 "#;
 
 fn folder() -> TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("short.toml"), SHORT).unwrap();
-    fs::write(folder.path().join("sweep.toml"), SWEEP).unwrap();
-    folder
-}
-
-fn bendwise(folder: &TempDir, args: &[&str]) -> Command {
-    let mut command = cargo_bin_cmd!("bendwise");
-    command.current_dir(folder.path()).args(args);
-    command
+    folder_of(&[("short.toml", SHORT), ("sweep.toml", SWEEP)])
 }
 
 fn sweep(folder: &TempDir, out: &str, more: &[&str]) -> Command {
@@ -166,11 +158,11 @@ fn wrong_sweeps_are_refused_with_their_place_and_a_remedy() {
     let cases = [
         (
             ("bend.length_mm", "bend.lenght_mm"),
-            "the nearest that does is wire.soft.bend.length_mm",
+            "did you mean wire.soft.bend.length_mm?",
         ),
         (
             ("branch.side", "branch.sid"),
-            "the nearest that does is vessel.branch.side.take_off_deg",
+            "did you mean vessel.branch.side.take_off_deg?",
         ),
         (
             ("[30, 60]", "[30, \"wide\"]"),

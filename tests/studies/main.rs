@@ -1,5 +1,7 @@
 //! Designs, statistics and runs of many trials.
 
+#[path = "../shared/files_below.rs"]
+mod files_below;
 #[path = "../shared/sweep_common/mod.rs"]
 mod sweep_common;
 

@@ -12,6 +12,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, mpsc};
 use std::time::Duration;
 
+use crate::files_below::files_below;
 use crate::sweep_common::{Seen, chance, listed, quietly, row, run, setup};
 use bendwise::report::sweep::{SweepSummary, sinks};
 use bendwise::scenario::sweep::model::{DesignKind, MapSpec, Values};
@@ -70,25 +71,8 @@ fn written(
     serde_json::from_str(&text).unwrap()
 }
 
-/// Every file below a folder with its bytes.
-fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut found = BTreeMap::new();
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        let name = path.file_name().unwrap().to_str().unwrap().to_owned();
-        if path.is_dir() {
-            for (inner, bytes) in files(&path) {
-                found.insert(format!("{name}/{inner}"), bytes);
-            }
-        } else {
-            found.insert(name, fs::read(&path).unwrap());
-        }
-    }
-    found
-}
-
 fn assert_same(first: &Path, second: &Path) {
-    let (first, second) = (files(first), files(second));
+    let (first, second) = (files_below(first), files_below(second));
     let names = |files: &BTreeMap<String, Vec<u8>>| files.keys().cloned().collect::<Vec<_>>();
     assert_eq!(names(&first), names(&second));
     for (name, bytes) in &first {

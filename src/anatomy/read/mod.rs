@@ -30,20 +30,6 @@ use crate::shown;
 /// Endings that are known.
 const ENDINGS: &str = "vtp, vtk, swc, csv (centrelines), vtp, vtk, stl, ply, obj (surfaces)";
 
-/// Reads the file at `path`, whose ending says its format. Also returns the bytes of the file, for
-/// its hash.
-///
-/// # Errors
-/// The first fault found, with its place.
-pub fn read(path: &Path, arrays: &Arrays) -> Result<(Content, Vec<u8>), Box<AnatomyError>> {
-    let bytes = bytes(path)?;
-    let content = parse(&ending(path), &bytes, arrays);
-    match content {
-        Ok(content) => Ok((content, bytes)),
-        Err((at, fault)) => Err(fault.at(path, at)),
-    }
-}
-
 /// Reads the content of a file from its bytes; `ending` is that of its name, in small letters.
 ///
 /// # Errors
@@ -104,7 +90,8 @@ fn clean_names(lines: &mut Lines) {
     }
 }
 
-fn ending(path: &Path) -> String {
+/// The ending of a file's name, in small letters.
+pub(super) fn ending(path: &Path) -> String {
     let ending = path.extension().unwrap_or_default();
     ending.to_string_lossy().to_ascii_lowercase()
 }

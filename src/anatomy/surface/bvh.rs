@@ -1,5 +1,7 @@
 //! A tree of boxes over triangles: the nearest triangle, rays, and pairs whose boxes meet.
 
+use std::sync::atomic::{AtomicU64, Ordering};
+
 use nalgebra::Vector3;
 
 use super::mesh::Mesh;
@@ -68,9 +70,11 @@ pub struct Hint(u32);
 #[derive(Debug, Clone)]
 pub struct Bvh {
     nodes: Vec<Node>,
-    /// Triangles in the order of the leaves: number and corners.
+    /// Triangles in the order of the leaves: number, and the points at their corners.
     order: Vec<u32>,
-    corners: Vec<[Vector3<f64>; 3]>,
+    corners: Vec<[u32; 3]>,
+    points: Vec<Vector3<f64>>,
+    planes: Planes,
 }
 
 impl Bvh {
@@ -88,12 +92,21 @@ impl Bvh {
         let count = items.len();
         build(&mut nodes, &mut items, 0, count, mesh);
         let order: Vec<u32> = items.iter().map(|i| i.0).collect();
-        let corners = order.iter().map(|t| mesh.corners(*t as usize)).collect();
+        let corners = order.iter().map(|t| mesh.triangles[*t as usize]).collect();
+        let in_order = order.iter().map(|t| mesh.corners(*t as usize));
         Self {
+            planes: Planes::new(in_order, &nodes[0].low, &nodes[0].high),
             nodes,
             order,
             corners,
+            points: mesh.points.clone(),
         }
+    }
+
+    /// The corners of the triangle at place `i` of the tree.
+    #[inline]
+    fn triangle(&self, i: u32) -> [Vector3<f64>; 3] {
+        self.corners[i as usize].map(|point| self.points[point as usize])
     }
 
     /// The nearest point of the surface; sooner with a hint from a point close by. `None` for a
@@ -117,6 +130,7 @@ impl Bvh {
         let mut stack = [(0_u32, 0.0_f64); 64];
         let mut depth = 1;
         stack[0].1 = self.nodes[0].square_distance(p);
+        let seen_from = self.planes.seen_from(p);
         while depth > 0 {
             depth -= 1;
             let (number, distance) = stack[depth];
@@ -125,7 +139,11 @@ impl Bvh {
             }
             let node = &self.nodes[number as usize];
             if node.count > 0 {
-                for i in node.first..node.first + node.count {
+                let off = self.planes.off(&seen_from, node.first);
+                for (i, off) in (node.first..node.first + node.count).zip(off) {
+                    if off * off >= limit {
+                        continue;
+                    }
                     let seen = self.seen(p, i);
                     if seen.square < limit {
                         limit = seen.square;
@@ -152,7 +170,7 @@ impl Bvh {
     /// The point nearest to `p` of the triangle at place `i` of the tree.
     #[inline]
     fn seen(&self, p: &Vector3<f64>, i: u32) -> Nearest {
-        let (square, weights, part) = nearest_on_triangle(p, &self.corners[i as usize]);
+        let (square, weights, part) = nearest_on_triangle(p, &self.triangle(i));
         Nearest {
             square,
             triangle: self.order[i as usize] as usize,
@@ -186,7 +204,7 @@ impl Bvh {
                 continue;
             }
             for i in node.first..node.first + node.count {
-                if let Some(t) = ray_triangle(from, direction, &self.corners[i as usize])
+                if let Some(t) = ray_triangle(from, direction, &self.triangle(i))
                     && t < best
                 {
                     best = t;
@@ -198,7 +216,7 @@ impl Bvh {
     }
 
     /// Calls `visit` with every triangle whose box may meet the given one, until it says stop.
-    pub fn meeting(
+    pub(super) fn meeting(
         &self,
         low: &Vector3<f64>,
         high: &Vector3<f64>,
@@ -220,6 +238,236 @@ impl Bvh {
                 }
             }
         }
+    }
+
+    /// Calls `visit` with all pairs of triangles whose boxes meet, on all threads, a pair once. Whether that
+    /// was done: it stops where more than `most` pairs of boxes of the tree are looked at, as where long
+    /// triangles lie side by side.
+    pub(super) fn pairs(&self, most: u64, visit: impl Fn(usize, usize) + Sync) -> bool {
+        let seen = AtomicU64::new(0);
+        let pairs = Pairs {
+            bvh: self,
+            visit,
+            seen: &seen,
+            most,
+        };
+        pairs.within(0);
+        seen.into_inner() <= most
+    }
+
+    /// Parts of the tree that a search for the point of the surface nearest to `p` looks into, at least.
+    pub(super) fn parts_to_search(&self, p: &Vector3<f64>) -> usize {
+        let Some(nearest) = self.nearest(p, None) else {
+            return 0;
+        };
+        let mut count = 0;
+        let mut stack = vec![0_u32];
+        while let Some(number) = stack.pop() {
+            let node = &self.nodes[number as usize];
+            if node.square_distance(p) < nearest.square {
+                count += 1;
+                if node.count == 0 {
+                    stack.extend(self.children(number));
+                }
+            }
+        }
+        count
+    }
+
+    fn children(&self, number: u32) -> [u32; 2] {
+        [number + 1, self.nodes[number as usize].first]
+    }
+}
+
+/// The walk over all pairs of triangles whose boxes meet.
+struct Pairs<'a, V> {
+    bvh: &'a Bvh,
+    visit: V,
+    /// Pairs of boxes of the tree that were looked at so far.
+    seen: &'a AtomicU64,
+    most: u64,
+}
+
+/// From how many triangles on the two sides of a walk go to threads of their own.
+const ON_THREADS: u32 = 1 << 12;
+
+impl<V: Fn(usize, usize) + Sync> Pairs<'_, V> {
+    /// All pairs within the part of a node.
+    fn within(&self, number: u32) {
+        let node = &self.bvh.nodes[number as usize];
+        if node.count > 0 {
+            let all = node.first..node.first + node.count;
+            for i in all.clone() {
+                (i + 1..all.end).for_each(|j| self.pair(i, j));
+            }
+            return;
+        }
+        let [a, b] = self.bvh.children(number);
+        let across = || {
+            let mut seen = 0;
+            self.across(a, b, &mut seen);
+            self.seen.fetch_add(seen, Ordering::Relaxed);
+        };
+        // The first child's nodes stand between it and the second.
+        if b - a > ON_THREADS {
+            rayon::join(|| rayon::join(|| self.within(a), || self.within(b)), across);
+        } else {
+            self.within(a);
+            self.within(b);
+            across();
+        }
+    }
+
+    /// All pairs between the parts of two nodes.
+    fn across(&self, a: u32, b: u32, seen: &mut u64) {
+        *seen += 1;
+        if seen.is_multiple_of(1 << 16) {
+            // Many threads stop soon after all together have seen enough.
+            self.seen.fetch_add(std::mem::take(seen), Ordering::Relaxed);
+        }
+        if self.seen.load(Ordering::Relaxed) > self.most {
+            return;
+        }
+        let (one, other) = (&self.bvh.nodes[a as usize], &self.bvh.nodes[b as usize]);
+        if !one.meets(&other.low, &other.high) {
+            return;
+        }
+        match (one.count > 0, other.count > 0) {
+            (true, true) => {
+                for i in one.first..one.first + one.count {
+                    let corners = box_of(&self.bvh.triangle(i));
+                    if other.meets(&corners.0, &corners.1) {
+                        (other.first..other.first + other.count).for_each(|j| self.pair(i, j));
+                    }
+                }
+            }
+            (true, false) => {
+                for child in self.bvh.children(b) {
+                    self.across(a, child, seen);
+                }
+            }
+            (false, true) => {
+                for child in self.bvh.children(a) {
+                    self.across(child, b, seen);
+                }
+            }
+            (false, false) => {
+                // The larger one is divided first.
+                let size = |node: &Node| (node.high - node.low).norm_squared();
+                if size(one) >= size(other) {
+                    for child in self.bvh.children(a) {
+                        self.across(child, b, seen);
+                    }
+                } else {
+                    for child in self.bvh.children(b) {
+                        self.across(a, child, seen);
+                    }
+                }
+            }
+        }
+    }
+
+    fn pair(&self, i: u32, j: u32) {
+        let (low, high) = box_of(&self.bvh.triangle(i));
+        let (other_low, other_high) = box_of(&self.bvh.triangle(j));
+        if (0..3).all(|k| low[k] <= other_high[k] && other_low[k] <= high[k]) {
+            let number = |i: u32| self.bvh.order[i as usize] as usize;
+            (self.visit)(number(i), number(j));
+        }
+    }
+}
+
+pub(super) fn box_of([a, b, c]: &[Vector3<f64>; 3]) -> (Vector3<f64>, Vector3<f64>) {
+    (a.inf(b).inf(c), a.sup(b).sup(c))
+}
+
+/// The planes of all triangles in the order of the tree, of few digits: a triangle is no nearer than its
+/// plane, which is told sooner than its own distance.
+#[derive(Debug, Clone)]
+struct Planes {
+    middle: Vector3<f64>,
+    /// Half of the box around all, in mm.
+    half: f64,
+    /// Unit normals by coordinate, and distances from the middle; some more than there are triangles,
+    /// so that a whole leaf can be asked at any place.
+    normal: [Vec<f32>; 3],
+    offset: Vec<f32>,
+}
+
+/// A point as planes see it: from the middle, and by how much distances may be wrong, in mm.
+struct SeenFrom {
+    at: [f32; 3],
+    error: f32,
+}
+
+impl Planes {
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "the error of this is known"
+    )]
+    fn new(
+        triangles: impl ExactSizeIterator<Item = [Vector3<f64>; 3]>,
+        low: &Vector3<f64>,
+        high: &Vector3<f64>,
+    ) -> Self {
+        let middle = (low + high) * 0.5;
+        let mut out = Self {
+            middle,
+            half: (high - low).norm() * 0.5,
+            normal: [(); 3].map(|()| Vec::with_capacity(triangles.len() + LEAF)),
+            offset: Vec::with_capacity(triangles.len() + LEAF),
+        };
+        for [a, b, c] in triangles {
+            // A triangle without a plane hides behind none.
+            let normal = (b - a)
+                .cross(&(c - a))
+                .try_normalize(0.0)
+                .unwrap_or_default();
+            for k in 0..3 {
+                out.normal[k].push(normal[k] as f32);
+            }
+            out.offset.push(-normal.dot(&(a - middle)) as f32);
+        }
+        for all in out.normal.iter_mut().chain([&mut out.offset]) {
+            all.extend([0.0; LEAF]);
+        }
+        out
+    }
+
+    /// Errors of single precision are 2^-24 of a value for each of some ten roundings of values of up to the
+    /// sum of the box and the way to the point; sixteen times that leaves room.
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "the error of this is known"
+    )]
+    #[inline]
+    fn seen_from(&self, p: &Vector3<f64>) -> SeenFrom {
+        let at = p - self.middle;
+        SeenFrom {
+            at: [at.x as f32, at.y as f32, at.z as f32],
+            error: (16.0 * f64::from(f32::EPSILON) * (self.half + at.norm())) as f32,
+        }
+    }
+
+    /// A lower bound in mm of the distances from the planes of the triangles `first` and behind.
+    #[inline]
+    fn off(&self, p: &SeenFrom, first: u32) -> [f64; LEAF] {
+        let from = first as usize;
+        let of = |all: &[f32]| -> [f32; LEAF] {
+            all[from..from + LEAF].try_into().unwrap_or([0.0; LEAF])
+        };
+        let [x, y, z] = [
+            of(&self.normal[0]),
+            of(&self.normal[1]),
+            of(&self.normal[2]),
+        ];
+        let offset = of(&self.offset);
+        let mut out = [0.0; LEAF];
+        for k in 0..LEAF {
+            let off = x[k] * p.at[0] + y[k] * p.at[1] + z[k] * p.at[2] + offset[k];
+            out[k] = f64::from((off.abs() - p.error).max(0.0));
+        }
+        out
     }
 }
 

@@ -1,7 +1,6 @@
 //! A closed surface of triangles that face outwards.
 
 use nalgebra::Vector3;
-use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 /// A closed surface of triangles, in mm in the scene's frame; the corners of each run
@@ -71,13 +70,56 @@ impl Mesh {
 
 /// All edges with their triangle and its corner, sorted: both sides of an edge stand together.
 pub(super) fn sides(triangles: &[[u32; 3]]) -> Vec<([u32; 2], u32, u32)> {
-    let mut sides = Vec::with_capacity(3 * triangles.len());
-    for (t, corners) in (0_u32..).zip(triangles) {
-        for k in 0..3_u32 {
-            let (a, b) = (corners[k as usize], corners[(k as usize + 1) % 3]);
-            sides.push(([a.min(b), a.max(b)], t, k));
+    let points = triangles
+        .iter()
+        .flatten()
+        .max()
+        .map_or(0, |i| *i as usize + 1);
+    // Sides are put in their places by their first point, which leaves a few of each to sort.
+    let mut from = vec![0_usize; points + 1];
+    let of = |corners: &[u32; 3], k: usize| {
+        let (a, b) = (corners[k], corners[(k + 1) % 3]);
+        [a.min(b), a.max(b)]
+    };
+    for corners in triangles {
+        for k in 0..3 {
+            from[of(corners, k)[0] as usize + 1] += 1;
         }
     }
-    sides.par_sort_unstable();
+    for i in 0..points {
+        from[i + 1] += from[i];
+    }
+    let mut sides = vec![([0; 2], 0, 0); 3 * triangles.len()];
+    let mut next = from.clone();
+    for (t, corners) in (0_u32..).zip(triangles) {
+        for (k, number) in (0_u32..3).enumerate() {
+            let edge = of(corners, k);
+            let place = &mut next[edge[0] as usize];
+            sides[*place] = (edge, t, number);
+            *place += 1;
+        }
+    }
+    for i in 0..points {
+        sides[from[i]..from[i + 1]].sort_unstable();
+    }
     sides
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sides_are_sorted_by_edge_triangle_and_corner() {
+        let triangles = [[4, 1, 0], [0, 1, 3], [3, 4, 0], [1, 4, 3], [1, 4, 3]];
+        let mut expected = Vec::new();
+        for (t, [a, b, c]) in (0..).zip(triangles) {
+            for (k, (p, q)) in (0..).zip([(a, b), (b, c), (c, a)]) {
+                expected.push(([p.min(q), p.max(q)], t, k));
+            }
+        }
+        expected.sort_unstable();
+        assert_eq!(sides(&triangles), expected);
+        assert!(sides(&[]).is_empty());
+    }
 }

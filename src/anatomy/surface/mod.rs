@@ -11,6 +11,8 @@ mod skeleton;
 mod sound;
 mod voxels;
 
+use std::sync::Arc;
+
 pub use bvh::{Bvh, Hint, Nearest, Part};
 pub use mesh::Mesh;
 
@@ -19,6 +21,7 @@ use super::read::{Line, Lines};
 use super::tree::{Changes, Settings};
 use crate::shown::counted;
 use caps::End;
+use skeleton::Inlets;
 
 /// Edge of a voxel as a share of the mean lumen radius, 2 V / A.
 const VOXEL: f64 = 0.15;
@@ -29,15 +32,30 @@ const END_REACH: f64 = 3.0;
 const IN_WALL: f64 = 1.25;
 /// How many radii the end of a vessel is extended that is cut off close to its parent.
 const LONG_LEAD: f64 = 5.0;
+/// How often centrelines are looked for, each time with more known of the holes.
+const ROUNDS: usize = 5;
 /// A hole narrower than this share of the lumen is a fault of the wall.
 const SMALL_HOLE: f64 = 0.5;
 
 /// A surface that encloses a lumen, with its centrelines.
+#[derive(Debug)]
 pub(super) struct Found {
-    pub mesh: Mesh,
+    pub mesh: Arc<Mesh>,
     pub lines: Lines,
     /// What is allowed but odd.
     pub warnings: Vec<String>,
+    /// Each time that centrelines were looked for: the ends at which the tree may begin, and at which it
+    /// did.
+    inlets: Vec<(Inlets, Option<usize>)>,
+}
+
+impl Found {
+    /// Whether the tree would begin at the same end if it were to begin near a point.
+    pub(super) fn begins_near(&self, p: &nalgebra::Vector3<f64>) -> bool {
+        let same =
+            |(ends, began): &(Inlets, Option<usize>)| began.is_some() && ends.nearest(p) == *began;
+        self.inlets.iter().all(same)
+    }
 }
 
 /// Mends and checks a surface that is in mm and in the scene's frame, closes its holes and finds its
@@ -62,17 +80,20 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
     let holes = sound::holes(&mesh)?;
     let mut in_wall = vec![false; holes.len()];
     let mut lead = vec![if settings.open_ends { 1.0 } else { 0.0 }; holes.len()];
-    loop {
+    let mut inlets = Vec::new();
+    for _ in 0..ROUNDS {
         let mut closed = mesh.clone();
         let ends = caps::close(&mut closed, &holes, &lead);
         sound::no_loop(&closed)?;
+        sound::no_wide_fan(&closed)?;
         let bvh = Bvh::new(&closed);
         let warning = sound::hardly_through_itself(&closed, &bvh)?;
         let open: Vec<End> = (0..ends.len())
             .filter(|i| !in_wall[*i])
             .map(|i| ends[i])
             .collect();
-        let (lines, voxel_mm) = centrelines(&closed, &bvh, settings, &open)?;
+        let (lines, voxel_mm, began) = centrelines(&closed, &bvh, settings, &open)?;
+        inlets.push(began);
         let mut again = false;
         for (i, end) in ends.iter().enumerate() {
             if !in_wall[i] && !is_end(end, &lines) {
@@ -117,11 +138,22 @@ pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) 
             ends_in_words(&open, settings.open_ends)
         ));
         return Ok(Found {
-            mesh: closed,
+            mesh: Arc::new(closed),
             lines,
             warnings,
+            inlets,
         });
     }
+    Err((
+        At::Point(mesh.points[0].into()),
+        Fault::Surface {
+            what: format!(
+                "it has {}, and which of them are ends of vessels is not told",
+                counted(holes.len(), "hole", "holes")
+            ),
+            remedy: "close the holes that are no ends of vessels, and export it again",
+        },
+    ))
 }
 
 /// What was done with the holes at the ends, in words.
@@ -142,11 +174,16 @@ fn ends_in_words(ends: &[End], open: bool) -> String {
     }
 }
 
-/// The lines of the inside of a closed surface, from the inlet to each tip, and the edge of the
-/// voxels in mm.
-fn centrelines(mesh: &Mesh, bvh: &Bvh, settings: &Settings, ends: &[End]) -> Checked<(Lines, f64)> {
+/// The lines of the inside of a closed surface, from the inlet to each tip, the edge of the voxels in
+/// mm, and the ends at which the tree may begin, with that at which it does.
+fn centrelines(
+    mesh: &Mesh,
+    bvh: &Bvh,
+    settings: &Settings,
+    ends: &[End],
+) -> Checked<(Lines, f64, (Inlets, Option<usize>))> {
     let mean_radius = 2.0 * mesh.volume() / mesh.area();
-    let voxels = voxels::Voxels::new(mesh, bvh, VOXEL * mean_radius);
+    let voxels = voxels::Voxels::new(mesh, bvh, VOXEL * mean_radius)?;
     if voxels.places.is_empty() {
         return Err((
             At::Whole,
@@ -155,7 +192,7 @@ fn centrelines(mesh: &Mesh, bvh: &Bvh, settings: &Settings, ends: &[End]) -> Che
             },
         ));
     }
-    let skeleton = skeleton::skeleton(&voxels, bvh, settings.inlet, ends);
+    let skeleton = skeleton::skeleton(&voxels, bvh, settings.inlet, ends)?;
     let mut lines = Lines::default();
     if skeleton.too_short > 0 {
         lines.notes.push(format!(
@@ -192,7 +229,7 @@ fn centrelines(mesh: &Mesh, bvh: &Bvh, settings: &Settings, ends: &[End]) -> Che
     lines.root = Some(first.points[0]);
     lines.open_ends = tips.into_iter().filter(is_open).collect();
     lines.root_why = "the widest end of the surface";
-    Ok((lines, voxels.edge))
+    Ok((lines, voxels.edge, skeleton.inlets))
 }
 
 /// Whether a hole lies at the end of a line that has left all others there.

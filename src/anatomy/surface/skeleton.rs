@@ -17,6 +17,7 @@ use nalgebra::Vector3;
 use super::bvh::Bvh;
 use super::caps::End;
 use super::voxels::Voxels;
+use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::tree::Polyline;
 use rayon::prelude::*;
 
@@ -30,6 +31,8 @@ const AT_END: f64 = 1.8;
 /// Voxels along a line, from its end, over which the wall may be nearer than the half of the way: the
 /// first one may lie in a corner of a cap, with almost no distance from the wall.
 const CORNER_VOXELS: f64 = 4.0;
+/// Most voxels on the ways to all tips together; each of the ways is centred as a whole.
+const MOST_WAYS: usize = 100_000;
 /// Rays in a cross-section.
 const RAYS: u32 = 24;
 /// A ray longer than this many wall distances leads into another branch.
@@ -40,40 +43,55 @@ pub(super) struct Skeleton {
     pub lines: Vec<Polyline>,
     /// Tips so close to the inlet that no ball fits between the ends of their way.
     pub too_short: usize,
+    /// The ends at which the tree may begin, and which of them it is.
+    pub inlets: (Inlets, Option<usize>),
+}
+
+/// Places in mm at which a tree may begin.
+#[derive(Debug)]
+pub(in crate::anatomy) struct Inlets(Vec<Vector3<f64>>);
+
+impl Inlets {
+    /// Number of the place nearest to a point.
+    pub(in crate::anatomy) fn nearest(&self, p: &Vector3<f64>) -> Option<usize> {
+        let off = |k: &usize| (self.0[*k] - p).norm();
+        (0..self.0.len()).min_by(|a, b| off(a).total_cmp(&off(b)))
+    }
 }
 
 /// The lines of the inside of a surface, from the end nearest to `inlet`, else from the widest end. Each
 /// of the open `ends` has a line that ends there.
+///
+/// # Errors
+/// More tips, farther from the inlet, than can be centred in some seconds.
 pub(super) fn skeleton(
     voxels: &Voxels,
     bvh: &Bvh,
     inlet: Option<Vector3<f64>>,
     ends: &[End],
-) -> Skeleton {
+) -> Checked<Skeleton> {
     let deepest = (0..voxels.depth.len())
         .max_by(|a, b| voxels.depth[*a].total_cmp(&voxels.depth[*b]))
         .unwrap_or(0);
     let place = |i: usize| voxels.middle(voxels.places[i]);
+    let voxels_mm = voxels.edge;
     // Seen from the widest place the end nearest to it may be no tip, so the ends are looked for once
     // more from the end farthest away.
     let first = tips(voxels, deepest).first().copied();
     let first = first.unwrap_or((deepest, 0.0));
     let from_first = tips(voxels, first.0);
-    let root = match inlet {
-        Some(p) => {
-            let mut all = vec![first.0];
-            all.extend(from_first.iter().map(|tip| tip.0));
-            // A vessel that is cut off close to its parent has no tip.
-            for end in ends {
-                let is_at = |i: &usize| (place(*i) - end.middle).norm() <= AT_END * end.radius;
-                if !all.iter().any(is_at) {
-                    all.extend(voxels.nearest(&end.middle));
-                }
-            }
-            let off = |i: usize| (place(i) - p).norm();
-            let nearest = all.into_iter().min_by(|a, b| off(*a).total_cmp(&off(*b)));
-            nearest.unwrap_or(first.0)
+    let mut all = vec![first.0];
+    all.extend(from_first.iter().map(|tip| tip.0));
+    // A vessel that is cut off close to its parent has no tip.
+    for end in ends {
+        let is_at = |i: &usize| (place(*i) - end.middle).norm() <= AT_END * end.radius;
+        if !all.iter().any(is_at) {
+            all.extend(voxels.nearest(&end.middle));
         }
+    }
+    let known = Inlets(all.iter().map(|i| place(*i)).collect());
+    let root = match inlet {
+        Some(p) => known.nearest(&p).map_or(first.0, |k| all[k]),
         None => match from_first.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
             Some((widest, width)) if *width > first.1 => *widest,
             _ => first.0,
@@ -91,15 +109,31 @@ pub(super) fn skeleton(
         }
         tips.extend(voxels.nearest(&end.middle).map(|i| (i, end.radius)));
     }
-    let ways = lines(voxels, root, &tips);
+    let ways = lines(voxels, root, &tips).map_err(|found| {
+        let mm = |voxels: usize| voxels as f64 * voxels_mm;
+        (
+            At::Point(place(root).into()),
+            Fault::Surface {
+                what: format!(
+                    "the ways from its {} ends to the inlet are {:.0} mm long together or more, allowed are up to \
+                     {:.0} mm where voxels are {voxels_mm:.2} mm wide",
+                    tips.len(),
+                    mm(found),
+                    mm(MOST_WAYS)
+                ),
+                remedy: "cut it into parts, or cut off what is not needed",
+            },
+        )
+    })?;
     let lines: Vec<Polyline> = ways
         .par_iter()
         .filter_map(|line| centred(voxels, bvh, line))
         .collect();
-    Skeleton {
+    Ok(Skeleton {
         too_short: ways.len() - lines.len(),
         lines,
-    }
+        inlets: (known, all.iter().position(|i| *i == root)),
+    })
 }
 
 /// Length of the way and the voxel before, for each voxel.
@@ -117,6 +151,7 @@ fn ways(voxels: &Voxels, root: usize, price: impl Fn(f64) -> f64) -> Ways {
     let mut before = vec![u32::MAX; n];
     let mut done = vec![false; n];
     let mut waiting = BinaryHeap::new();
+    let steps = [0.0, 1.0, 2.0, 3.0].map(|square: f64| voxels.edge * square.sqrt());
     (cost[root], length[root]) = (0.0, 0.0);
     waiting.push(Reverse((0_u64, u32::try_from(root).unwrap_or(0))));
     while let Some(Reverse((_, here))) = waiting.pop() {
@@ -124,15 +159,11 @@ fn ways(voxels: &Voxels, root: usize, price: impl Fn(f64) -> f64) -> Ways {
         if std::mem::replace(&mut done[i], true) {
             continue;
         }
-        let [x, y, z] = voxels.places[i];
-        for (dx, dy, dz) in around() {
-            let Some(j) = voxels.at([x + dx, y + dy, z + dz]) else {
-                continue;
-            };
+        voxels.around(voxels.places[i], |j, square| {
             if done[j] {
-                continue;
+                return;
             }
-            let step = voxels.edge * f64::from(dx * dx + dy * dy + dz * dz).sqrt();
+            let step = steps[index(square)];
             let depth = (0.5 * (voxels.depth[i] + voxels.depth[j])).max(0.1 * voxels.edge);
             let new = cost[i] + step * price(depth);
             if new < cost[j] {
@@ -142,15 +173,13 @@ fn ways(voxels: &Voxels, root: usize, price: impl Fn(f64) -> f64) -> Ways {
                 // Bits of a number above 0 order as the number does.
                 waiting.push(Reverse((new.to_bits(), u32::try_from(j).unwrap_or(0))));
             }
-        }
+        });
     }
     Ways { length, before }
 }
 
-fn around() -> impl Iterator<Item = (i32, i32, i32)> {
-    (0..27)
-        .map(|k| (k % 3 - 1, k / 3 % 3 - 1, k / 9 - 1))
-        .filter(|d| *d != (0, 0, 0))
+fn index(square: i32) -> usize {
+    usize::try_from(square).unwrap_or(0)
 }
 
 /// A connected piece of a slice.
@@ -205,27 +234,37 @@ fn tips(voxels: &Voxels, root: usize) -> Vec<(usize, f64)> {
     tips
 }
 
-/// Voxels of each line, from its tip to the root, along the middle.
-fn lines(voxels: &Voxels, root: usize, tips: &[(usize, f64)]) -> Vec<Vec<usize>> {
+/// Voxels of each line, from its tip to the root, along the middle. The error is how many they are as
+/// soon as they are too many.
+fn lines(voxels: &Voxels, root: usize, tips: &[(usize, f64)]) -> Result<Vec<Vec<usize>>, usize> {
     let centred = ways(voxels, root, |depth| 1.0 / (depth * depth));
-    tips.iter()
-        .map(|(tip, _)| {
-            let mut line = vec![*tip];
-            let mut at = *tip;
-            while at != root && centred.before[at] != u32::MAX {
-                at = centred.before[at] as usize;
-                line.push(at);
-            }
-            line
-        })
-        .collect()
+    let mut all = 0;
+    let mut lines = Vec::with_capacity(tips.len());
+    for (tip, _) in tips {
+        let mut line = vec![*tip];
+        let mut at = *tip;
+        while at != root && centred.before[at] != u32::MAX {
+            at = centred.before[at] as usize;
+            line.push(at);
+        }
+        all += line.len();
+        if all > MOST_WAYS {
+            return Err(all);
+        }
+        lines.push(line);
+    }
+    Ok(lines)
 }
 
 /// The connected pieces of the slices, a piece behind its parent.
 fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<SliceRegion> {
     const NONE: usize = usize::MAX;
     #[expect(clippy::cast_possible_truncation, reason = "some thousand slices")]
-    let slice = |i: usize| (length[i] / thickness).floor() as i64;
+    let slices: Vec<i32> = length
+        .iter()
+        .map(|l| (l / thickness).floor() as i32)
+        .collect();
+    let slice = |i: usize| slices[i];
     let mut order: Vec<usize> = (0..length.len()).filter(|i| length[*i] >= 0.0).collect();
     order.sort_by(|a, b| length[*a].total_cmp(&length[*b]).then(a.cmp(b)));
     let mut piece_of = vec![NONE; length.len()];
@@ -249,20 +288,19 @@ fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<SliceRegion> {
             if length[i] > found.farthest.1 {
                 found.farthest = (i, length[i]);
             }
-            let [x, y, z] = voxels.places[i];
-            for (dx, dy, dz) in around() {
-                let Some(j) = voxels.at([x + dx, y + dy, z + dz]) else {
-                    continue;
-                };
+            voxels.around(voxels.places[i], |j, _| {
                 let there = slice(j);
                 if there == here && piece_of[j] == NONE {
                     piece_of[j] = number;
                     waiting.push(j);
-                } else if there + 1 == here && found.parent == NONE && piece_of[j] != NONE {
+                } else if there.saturating_add(1) == here
+                    && found.parent == NONE
+                    && piece_of[j] != NONE
+                {
                     // All slices before this one have their pieces already.
                     found.parent = piece_of[j];
                 }
-            }
+            });
         }
         if found.parent == NONE {
             found.parent = number;

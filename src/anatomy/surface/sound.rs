@@ -1,10 +1,11 @@
 //! What a surface must be to enclose a lumen: one piece, two triangles at every edge but for the
 //! holes at its ends, all facing outwards, hardly any through another.
 
-use nalgebra::Vector3;
-use rayon::prelude::*;
+use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::bvh::Bvh;
+use nalgebra::Vector3;
+
+use super::bvh::{Bvh, box_of};
 use super::mesh::{Mesh, sides};
 use crate::anatomy::error::{At, Checked, Fault};
 
@@ -12,6 +13,12 @@ use crate::anatomy::error::{At, Checked, Fault};
 const CROSSING: f64 = 0.005;
 /// Most holes that are followed; more make it a heap of triangles.
 const HOLES: usize = 1000;
+/// Most pairs of boxes around triangles that are looked at; half a million triangles as wide as long make
+/// some 20 million.
+const PAIRS: u64 = 60_000_000;
+/// Most squares of the numbers of triangles at one point, summed over all points: normals there are sums
+/// over all of them.
+const FANS: u64 = 50_000_000;
 
 fn refuse<T>(at: Vector3<f64>, what: String, remedy: &'static str) -> Checked<T> {
     Err((At::Point(at.into()), Fault::Surface { what, remedy }))
@@ -147,6 +154,23 @@ pub(super) fn pieces(mesh: &Mesh) -> (Vec<usize>, Vec<usize>) {
     (piece, sizes)
 }
 
+/// Refuses points at which so many triangles meet that normals there would take long.
+pub(super) fn no_wide_fan(mesh: &Mesh) -> Checked<()> {
+    let mut meeting = vec![0_u64; mesh.points.len()];
+    for i in mesh.triangles.iter().flatten() {
+        meeting[*i as usize] += 1;
+    }
+    if meeting.iter().map(|n| n * n).sum::<u64>() <= FANS {
+        return Ok(());
+    }
+    let widest = (0..meeting.len()).max_by_key(|i| meeting[*i]).unwrap_or(0);
+    refuse(
+        mesh.points[widest],
+        format!("{} triangles meet at one point", meeting[widest]),
+        "remesh it with triangles about as long as they are wide, and export it again",
+    )
+}
+
 /// Refuses more than one piece.
 pub(super) fn one_piece(mesh: &Mesh) -> Checked<()> {
     let (piece, sizes) = pieces(mesh);
@@ -190,29 +214,49 @@ pub(super) fn no_loop(mesh: &Mesh) -> Checked<()> {
 /// as segmented and modelled surfaces have them at sharp forks: the warning says how many and
 /// where the first one is.
 pub(super) fn hardly_through_itself(mesh: &Mesh, bvh: &Bvh) -> Checked<Option<String>> {
-    let mut crossing: Vec<(usize, Vector3<f64>)> = (0..mesh.triangles.len())
-        .into_par_iter()
-        .filter_map(|t| {
-            let corners = mesh.corners(t);
-            let (low, high) = box_of(&corners);
-            let mut place = None;
-            bvh.meeting(&low, &high, |u| {
-                if u != t && shared(&mesh.triangles[t], &mesh.triangles[u]) == 0 {
-                    place = crossing(&corners, &mesh.corners(u));
-                }
-                place.is_some()
-            });
-            place.map(|p| (t, p))
-        })
+    let found: Vec<AtomicBool> = mesh
+        .triangles
+        .iter()
+        .map(|_| AtomicBool::new(false))
         .collect();
-    crossing.sort_unstable_by_key(|(t, _)| *t);
-    let Some((_, at)) = crossing.first() else {
+    let is_found = |t: usize| found[t].load(Ordering::Relaxed);
+    let one_through_other = |t: usize, u: usize| {
+        let apart = shared(&mesh.triangles[t], &mesh.triangles[u]) == 0;
+        apart.then(|| crossing(&mesh.corners(t), &mesh.corners(u)))?
+    };
+    let looked = bvh.pairs(PAIRS, |t, u| {
+        if !(is_found(t) && is_found(u)) && one_through_other(t, u).is_some() {
+            found[t].store(true, Ordering::Relaxed);
+            found[u].store(true, Ordering::Relaxed);
+        }
+    });
+    if !looked {
+        return refuse(
+            mesh.points[0],
+            "too many of its triangles lie so close together, or are so long and thin, that it is not told \
+             which of them cross"
+                .into(),
+            "remesh it with triangles about as long as they are wide, and export it again",
+        );
+    }
+    let crossing: Vec<usize> = (0..mesh.triangles.len()).filter(|t| is_found(*t)).collect();
+    let place = |t: usize| {
+        let mut place = None;
+        let (low, high) = box_of(&mesh.corners(t));
+        bvh.meeting(&low, &high, |u| {
+            place = one_through_other(t, u);
+            place.is_some()
+        });
+        place
+    };
+    let at = crossing.first().and_then(|t| place(*t));
+    let Some(at) = at else {
         return Ok(None);
     };
     let (count, all) = (crossing.len(), mesh.triangles.len());
     if count as f64 > CROSSING * all as f64 {
         return refuse(
-            *at,
+            at,
             format!("it passes through itself: {count} of {all} triangles cross others"),
             "repair the surface so that it does not cross itself, and export it again",
         );
@@ -224,30 +268,30 @@ pub(super) fn hardly_through_itself(mesh: &Mesh, bvh: &Bvh) -> Checked<Option<St
     )))
 }
 
-fn box_of(corners: &[Vector3<f64>; 3]) -> (Vector3<f64>, Vector3<f64>) {
-    let [a, b, c] = corners;
-    (a.inf(b).inf(c), a.sup(b).sup(c))
-}
-
 fn shared(a: &[u32; 3], b: &[u32; 3]) -> usize {
     a.iter().filter(|i| b.contains(i)).count()
 }
 
 /// A point at which an edge of one triangle passes through the inside of the other.
 fn crossing(a: &[Vector3<f64>; 3], b: &[Vector3<f64>; 3]) -> Option<Vector3<f64>> {
-    let edges = |t: &[Vector3<f64>; 3]| [(t[0], t[1]), (t[1], t[2]), (t[2], t[0])];
-    let through = |edge: &(Vector3<f64>, Vector3<f64>), t: &[Vector3<f64>; 3]| {
-        let normal = (t[1] - t[0]).cross(&(t[2] - t[0]));
-        let (from, to) = (normal.dot(&(edge.0 - t[0])), normal.dot(&(edge.1 - t[0])));
+    edge_through(a, b).or_else(|| edge_through(b, a))
+}
+
+/// The point at which the first edge of `a` that does so passes through the inside of `b`.
+fn edge_through(a: &[Vector3<f64>; 3], b: &[Vector3<f64>; 3]) -> Option<Vector3<f64>> {
+    let normal = (b[1] - b[0]).cross(&(b[2] - b[0]));
+    let off = a.map(|p| normal.dot(&(p - b[0])));
+    (0..3).find_map(|k| {
+        let next = (k + 1) % 3;
+        let (from, to) = (off[k], off[next]);
         if from * to >= 0.0 {
             return None;
         }
-        let p = edge.0 + (edge.1 - edge.0) * (from / (from - to));
-        let inside = edges(t)
-            .iter()
-            .all(|(u, v)| normal.dot(&(v - u).cross(&(p - u))) > 0.0);
-        inside.then_some(p)
-    };
-    let first = edges(a).iter().find_map(|e| through(e, b));
-    first.or_else(|| edges(b).iter().find_map(|e| through(e, a)))
+        let p = a[k] + (a[next] - a[k]) * (from / (from - to));
+        let is_inside = (0..3).all(|k| {
+            let (u, v) = (b[k], b[(k + 1) % 3]);
+            normal.dot(&(v - u).cross(&(p - u))) > 0.0
+        });
+        is_inside.then_some(p)
+    })
 }

@@ -5,17 +5,27 @@ use rayon::prelude::*;
 
 use super::bvh::Bvh;
 use super::mesh::Mesh;
+use crate::anatomy::error::{At, Checked, Fault};
 
 /// Most voxels along one side.
 const LONGEST_SIDE: f64 = 1200.0;
 /// Most voxels inside, by the volume.
-const MOST: f64 = 1_000_000.0;
+const MOST: f64 = 600_000.0;
 /// By how much the voxels found inside may be more than that. The volume is smaller than what is inside
 /// where a part of a surface is turned inside out, and counts against the rest.
 const MORE: f64 = 2.0;
 /// Most places at which lines through the middles of voxels cross the surface; a vessel has fewer than
 /// voxels, a stack of thin sheets many more.
 const MOST_CROSSINGS: f64 = 10_000_000.0;
+
+/// Voxels whose distance from the wall is looked at before those of all are taken.
+const LOOKED_AT: usize = 200;
+/// Most parts of the surface that are looked into for all voxels together.
+const MOST_PARTS: f64 = 5.5e7;
+/// Binary digits of the edge of a block of voxels whose depths are found one after the other.
+const BLOCK: u32 = 3;
+/// How many voxels to each side are searched for the nearest one, before all are.
+const NEAR_BY: [i32; 3] = [1, 4, 16];
 
 /// A run of voxels inside, along x.
 #[derive(Debug, Clone, Copy)]
@@ -45,7 +55,10 @@ pub(super) struct Voxels {
 
 impl Voxels {
     /// The inside of `mesh` with voxels of about `edge` mm, larger if there would be too many.
-    pub(super) fn new(mesh: &Mesh, bvh: &Bvh, edge: f64) -> Self {
+    ///
+    /// # Errors
+    /// Triangles so long beside the lumen that most of them are near to everywhere.
+    pub(super) fn new(mesh: &Mesh, bvh: &Bvh, edge: f64) -> Checked<Self> {
         let first = mesh.points[0];
         let (low, high) = mesh
             .points
@@ -97,7 +110,7 @@ impl Voxels {
     }
 
     /// Lists the places of all voxels, with their depths.
-    fn filled(mut self, bvh: &Bvh) -> Self {
+    fn filled(mut self, bvh: &Bvh) -> Checked<Self> {
         for row_and_layer in 0..self.columns.len() - 1 {
             let column = i32::try_from(row_and_layer).unwrap_or(i32::MAX);
             let (row, layer) = (column % self.rows, column / self.rows);
@@ -108,22 +121,51 @@ impl Voxels {
                     .extend((run.from..=run.to).map(|x| [x, row, layer]));
             }
         }
-        let middles: Vec<Vector3<f64>> = self.places.iter().map(|p| self.middle(*p)).collect();
-        self.depth = middles
+        self.is_soon_told(bvh)?;
+        // In blocks, so that neighbours follow each other.
+        let block = |[x, y, z]: [i32; 3]| [z >> BLOCK, y >> BLOCK, x >> BLOCK];
+        let mut order: Vec<u32> = (0_u32..).zip(&self.places).map(|(i, _)| i).collect();
+        order.par_sort_unstable_by_key(|i| (block(self.places[*i as usize]), *i));
+        let in_order: Vec<f64> = order
             .par_chunks(256)
             .flat_map_iter(|chunk| {
                 let mut before = None;
                 chunk
                     .iter()
-                    .map(|p| {
-                        let near = bvh.nearest(p, before);
+                    .map(|i| {
+                        let near = bvh.nearest(&self.middle(self.places[*i as usize]), before);
                         before = near.map(|n| n.hint);
                         near.map_or(0.0, |n| n.square.sqrt())
                     })
                     .collect::<Vec<_>>()
             })
             .collect();
-        self
+        self.depth = vec![0.0; order.len()];
+        for (i, depth) in order.iter().zip(in_order) {
+            self.depth[*i as usize] = depth;
+        }
+        Ok(self)
+    }
+
+    /// Refuses distances from the wall that would take long, as told by those of some voxels.
+    fn is_soon_told(&self, bvh: &Bvh) -> Checked<()> {
+        let every = (self.places.len() / LOOKED_AT).max(1);
+        let some: Vec<_> = self.places.iter().step_by(every).collect();
+        let parts = some.iter().map(|p| bvh.parts_to_search(&self.middle(**p)));
+        let mean = parts.sum::<usize>() as f64 / some.len().max(1) as f64;
+        if mean * self.places.len() as f64 <= MOST_PARTS {
+            return Ok(());
+        }
+        Err((
+            At::Whole,
+            Fault::Surface {
+                what: format!(
+                    "its triangles are so long, or lie so close together, that some {mean:.0} parts of it are near \
+                     to every place in the lumen"
+                ),
+                remedy: "remesh it with triangles about as long as they are wide, and export it again",
+            },
+        ))
     }
 
     /// Adds the runs of a column; gives how many voxels there are then.
@@ -150,21 +192,69 @@ impl Voxels {
         self.origin + Vector3::from(place).map(|i| f64::from(i) + 0.5) * self.edge
     }
 
+    /// The voxels around one, diagonal ones too, each with the square of its distance in edges: along x
+    /// first, then y, then z.
+    #[inline]
+    pub(super) fn around(&self, [x, y, z]: [i32; 3], mut visit: impl FnMut(usize, i32)) {
+        for dz in -1..=1 {
+            for dy in -1..=1 {
+                let (row, layer) = (y + dy, z + dz);
+                if row < 0 || layer < 0 || row >= self.rows || layer >= self.layers {
+                    continue;
+                }
+                for run in self.runs_of(row, layer) {
+                    if run.from > x + 1 {
+                        break;
+                    }
+                    for at in run.from.max(x - 1)..=run.to.min(x + 1) {
+                        let square = (at - x) * (at - x) + dy * dy + dz * dz;
+                        if square > 0 {
+                            visit(run.first as usize + index(at - run.from), square);
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// Runs of a column, along x.
+    #[inline]
+    fn runs_of(&self, row: i32, layer: i32) -> &[Run] {
+        let column = index(layer) * index(self.rows) + index(row);
+        &self.runs[self.columns[column] as usize..self.columns[column + 1] as usize]
+    }
+
     /// Number of the voxel at an index, if it is inside.
     pub(super) fn at(&self, [x, y, z]: [i32; 3]) -> Option<usize> {
         if y < 0 || z < 0 || y >= self.rows || z >= self.layers {
             return None;
         }
-        let column = index(z) * index(self.rows) + index(y);
-        let runs = &self.runs[self.columns[column] as usize..self.columns[column + 1] as usize];
-        let run = runs.iter().find(|r| r.from <= x && x <= r.to)?;
+        let run = self
+            .runs_of(y, z)
+            .iter()
+            .find(|r| r.from <= x && x <= r.to)?;
         Some(run.first as usize + index(x - run.from))
     }
 
-    /// Number of the inside voxel nearest to a point, by a search of all.
+    /// Number of the inside voxel nearest to a point; of several the first.
     pub(super) fn nearest(&self, p: &Vector3<f64>) -> Option<usize> {
-        let square = |i: &usize| (self.middle(self.places[*i]) - p).norm_squared();
-        (0..self.places.len()).min_by(|a, b| square(a).total_cmp(&square(b)))
+        let square = |i: usize| (self.middle(self.places[i]) - p).norm_squared();
+        let first = |a: &usize, b: &usize| square(*a).total_cmp(&square(*b)).then(a.cmp(b));
+        let [x, y, z]: [i32; 3] = ((p - self.origin) / self.edge)
+            .map(|k| whole(k.floor()))
+            .into();
+        for reach in NEAR_BY {
+            let about = |middle: i32| middle.saturating_sub(reach)..=middle.saturating_add(reach);
+            let cells =
+                about(z).flat_map(|z| about(y).flat_map(move |y| about(x).map(move |x| [x, y, z])));
+            let found = cells.filter_map(|cell| self.at(cell)).min_by(first);
+            // Voxels outside these are farther off than from the edge of the point's own to theirs.
+            let surely = (f64::from(reach) + 0.5) * self.edge;
+            if found.is_some_and(|i| square(i).sqrt() < surely) {
+                return found;
+            }
+        }
+        (0..self.places.len()).min_by(first)
     }
 }
 
@@ -258,4 +348,51 @@ fn whole(x: f64) -> i32 {
 
 fn index(i: i32) -> usize {
     usize::try_from(i).unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A cube of 2 mm.
+    fn cube() -> Mesh {
+        let points =
+            (0..8).map(|i| Vector3::new(i & 1, i >> 1 & 1, i >> 2).map(|k| 2.0 * f64::from(k)));
+        let squares = [
+            [0, 2, 3, 1],
+            [4, 5, 7, 6],
+            [0, 1, 5, 4],
+            [2, 6, 7, 3],
+            [0, 4, 6, 2],
+            [1, 3, 7, 5],
+        ];
+        Mesh {
+            points: points.collect(),
+            triangles: squares
+                .iter()
+                .flat_map(|[a, b, c, d]| [[*a, *b, *c], [*a, *c, *d]])
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn the_nearest_voxel_is_that_of_a_search_of_all() {
+        let mesh = cube();
+        let voxels = Voxels::new(&mesh, &Bvh::new(&mesh), 0.1).unwrap();
+        assert!(voxels.places.len() > 5000);
+        let mut away = 0.0;
+        for k in 0..200 {
+            let angle = 0.7 * f64::from(k);
+            away = 0.02 * f64::from(k);
+            let p = Vector3::new(
+                1.0 + away * angle.cos(),
+                1.0 + away * angle.sin(),
+                0.013 * f64::from(k),
+            );
+            let square = |i: &usize| (voxels.middle(voxels.places[*i]) - p).norm_squared();
+            let expected = (0..voxels.places.len()).min_by(|a, b| square(a).total_cmp(&square(b)));
+            assert_eq!(voxels.nearest(&p), expected, "{p}");
+        }
+        assert!(away > 3.0);
+    }
 }

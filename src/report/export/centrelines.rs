@@ -80,10 +80,9 @@ pub fn branches(tree: &Tree) -> Vec<ExportedBranch> {
 ///
 /// # Errors
 /// The failure of a file operation.
-pub fn write_swc(path: &Path, branches: &[ExportedBranch]) -> Result<(), KeepError> {
-    let mut text = String::from(
-        "# centrelines of a scene; lengths in mm; frame: x to the patient's left, y to the head, \
-         z to the front\n# number type x y z radius parent\n",
+pub fn write_swc(path: &Path, axes: &str, branches: &[ExportedBranch]) -> Result<(), KeepError> {
+    let mut text = format!(
+        "# centrelines of a scene; lengths in mm; frame: {axes}\n# number type x y z radius parent\n"
     );
     let mut first: Vec<usize> = Vec::with_capacity(branches.len());
     let mut number = 1;

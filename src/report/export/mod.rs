@@ -17,16 +17,21 @@ pub use stl::write_stl;
 use super::vtk::write_centrelines;
 
 /// Writes a scene into `folder`: `centrelines.vtp`, `centrelines.swc`, `branches.csv` and
-/// `lumen.stl`. The facets of the lumen lie within `tolerance_mm` of the wall.
+/// `lumen.stl`; `axes` says where the axes of the scene point. The facets of the lumen lie within `tolerance_mm` of the wall.
 ///
 /// # Errors
 /// The failure of a file operation, or a wall whose net of triangles does not close.
-pub fn write_scene(folder: &Path, prepared: &Prepared, tolerance_mm: f64) -> Result<(), KeepError> {
+pub fn write_scene(
+    folder: &Path,
+    prepared: &Prepared,
+    axes: &str,
+    tolerance_mm: f64,
+) -> Result<(), KeepError> {
     fs::create_dir_all(folder).map_err(KeepError::at(folder))?;
     let tree = prepared.tree();
     let all = branches(tree);
-    write_centrelines(&folder.join("centrelines.vtp"), &all)?;
-    write_swc(&folder.join("centrelines.swc"), &all)?;
+    write_centrelines(&folder.join("centrelines.vtp"), axes, &all)?;
+    write_swc(&folder.join("centrelines.swc"), axes, &all)?;
     write_branches(&folder.join("branches.csv"), tree)?;
     let path = folder.join("lumen.stl");
     let refused = |reason: String| KeepError::Output {
@@ -34,7 +39,7 @@ pub fn write_scene(folder: &Path, prepared: &Prepared, tolerance_mm: f64) -> Res
         reason,
     };
     let wall = wall(prepared, tolerance_mm).map_err(refused)?;
-    write_stl(&path, &wall.points, &wall.triangles)
+    write_stl(&path, axes, &wall.points, &wall.triangles)
 }
 
 /// The wall of a scene's lumen: the surface of its file where nothing was put into that, the one made

@@ -8,18 +8,21 @@ use nalgebra::Vector3;
 use crate::study::KeepError;
 use crate::study::store::create;
 
-/// Writes triangles as binary STL, lengths in mm, in the scene's frame.
+/// Writes triangles as binary STL, lengths in mm, in the scene's frame; `axes` says where its axes point.
 ///
 /// # Errors
 /// The failure of a file operation.
 pub fn write_stl(
     path: &Path,
+    axes: &str,
     points: &[Vector3<f64>],
     triangles: &[[u32; 3]],
 ) -> Result<(), KeepError> {
     let mut head = [b' '; 80];
-    let title = b"lumen of a scene, mm; x to the patient's left, y to the head, z to the front";
-    head[..title.len()].copy_from_slice(title);
+    let title = format!("lumen of a scene, mm; {axes}");
+    for (byte, of_title) in head.iter_mut().zip(title.bytes()) {
+        *byte = of_title;
+    }
     let write = || -> std::io::Result<()> {
         let mut file = BufWriter::new(create(path)?);
         file.write_all(&head)?;

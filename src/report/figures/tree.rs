@@ -36,9 +36,14 @@ pub struct TreePicture {
 }
 
 impl TreePicture {
-    /// The picture of a scenario's tree.
+    /// The picture of a scenario's tree; `axes` says where they point.
     #[must_use]
-    pub fn new(scenario: &str, outline: SceneOutline, branches: Vec<TreeBranch>) -> Self {
+    pub fn new(
+        scenario: &str,
+        axes: &str,
+        outline: SceneOutline,
+        branches: Vec<TreeBranch>,
+    ) -> Self {
         let bodies = if outline.bodies.is_empty() {
             ""
         } else {
@@ -48,10 +53,7 @@ impl TreePicture {
             scene: Scene {
                 name: "tree".to_owned(),
                 title: "The vessel tree".to_owned(),
-                subtitle: format!(
-                    "{scenario}; x to the patient's left, y to the head, z to the front; dots: \
-                     tightest bend of each branch{bodies}"
-                ),
+                subtitle: format!("{scenario}; {axes}; dots: tightest bend of each branch{bodies}"),
                 outline,
                 rows: Vec::new(),
             },

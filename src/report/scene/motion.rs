@@ -1,7 +1,7 @@
 //! How the vessel moves by itself, in words.
 
+use super::BranchLine;
 use super::text::{Table, dash, fixed, pairs};
-use super::{BranchLine, bed_words};
 use crate::scenario::model::{
     BreathSpec, HeartCourse, HeartSpec, MotionSpec, Scenario, VesselSpec,
 };
@@ -13,7 +13,7 @@ type Line = (&'static str, String);
 
 /// What holds and what moves the vessel of a scenario, a line each; none for one that is rigid and stands.
 pub(in crate::report) fn acting(scenario: &Scenario) -> Vec<String> {
-    let bed = scenario.bed.iter().map(|bed| ("bed", bed_words(bed)));
+    let bed = scenario.bed.iter().map(|bed| ("bed", bed.words()));
     let motion = scenario.motion.iter();
     let moving = motion.flat_map(|motion| motion_lines(motion, &scenario.vessel));
     let both = bed.chain(moving);

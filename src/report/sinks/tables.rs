@@ -29,8 +29,7 @@ impl Tables {
 impl Sink for Tables {
     fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
         let path = |name: &str| point.folder.join(name);
-        let words = (&*self.setting.anatomy_as_read, &*self.setting.vessel_acts);
-        let summary = summary(point.setup, point.rows, words);
+        let summary = summary(point.setup, point.rows, &self.setting);
         write_trials(&path("trials.csv"), point.rows.iter().flatten())?;
         let file = path("summary.json");
         let json = serde_json::to_string_pretty(&summary)

@@ -126,7 +126,7 @@ pub(super) fn measured() -> Vec<Column> {
         (
             "peak_wall_deflection_mm",
             "mm",
-            "deepest deflection of the wall",
+            "deepest local dent of the wall under a device; how far the whole vessel was moved is peak_vessel_moved_mm",
             |r| r.peak_wall_deflection_mm,
         ),
         (

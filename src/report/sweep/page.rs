@@ -51,7 +51,8 @@ pub fn sweep_page(summary: &SweepSummary) -> String {
     ));
     page.push_str(
         "\n`points.csv` has a row for each strategy at each point: parameters, trials, successes, \
-         exact 95 % interval, outcomes, forces, the success of every trial as a row of 1 and 0, \
+         exact 95 % interval, outcomes, forces, what became of a vessel that gives way (medians of the trials \
+         that are not unresolved, and how many of them folded the wall; empty for one that does not), the success of every trial as a row of 1 and 0, \
          and why a point could not be built. A number that is missing is an empty field there and in \
          `trials.csv`, and null in `trials.parquet`; it is in no median.\n",
     );

@@ -29,6 +29,10 @@ impl Sink for PointsTable {
                 "peak_wall_force_p95_mN",
                 "peak_push_force_median_mN",
                 "peak_push_force_p95_mN",
+                "peak_vessel_moved_median_mm",
+                "peak_vessel_straightened_median_deg",
+                "peak_vessel_compression_median",
+                "vessel_folds",
                 BY_TRIAL,
                 "not_built",
             ]
@@ -59,6 +63,14 @@ impl Sink for PointsTable {
             record.extend(summary.outcomes.map(|count| count.to_string()));
             let (wall, push) = (summary.peak_wall_force_mn, summary.peak_push_force_mn);
             record.extend([wall.median, wall.p95, push.median, push.p95].map(filled));
+            let vessel = summary.vessel.as_ref();
+            let medians = [
+                vessel.map(|v| v.moved_mm.median),
+                vessel.map(|v| v.straightened_deg.median),
+                vessel.map(|v| v.compression.median),
+                vessel.map(|v| f64::from(v.folds)),
+            ];
+            record.extend(medians.map(|value| filled(value.unwrap_or(f64::NAN))));
             let sign = |success: &Option<bool>| match success {
                 Some(true) => '1',
                 Some(false) => '0',

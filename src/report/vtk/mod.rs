@@ -120,12 +120,16 @@ pub fn write_vessel(path: &Path, outline: &SceneOutline) -> Result<(), KeepError
 }
 
 /// Writes branches as polylines with the lumen radius at their points, and number and name of the
-/// branch at each line.
+/// branch at each line; `axes` says where the axes of the scene point.
 ///
 /// # Errors
 ///
 /// The failure of a file operation.
-pub fn write_centrelines(path: &Path, branches: &[ExportedBranch]) -> Result<(), KeepError> {
+pub fn write_centrelines(
+    path: &Path,
+    axes: &str,
+    branches: &[ExportedBranch],
+) -> Result<(), KeepError> {
     let nodes: Vec<Vector3<f64>> = branches.iter().flat_map(|b| b.points.clone()).collect();
     let mut offsets: Vec<u64> = Vec::with_capacity(branches.len());
     for branch in branches {
@@ -141,8 +145,7 @@ pub fn write_centrelines(path: &Path, branches: &[ExportedBranch]) -> Result<(),
         at_points: vec![(RADIUS, radii.collect())],
         at_cells: vec![(BRANCH, (0..branches.len()).map(|i| i as f64).collect())],
         cell_names: branches.iter().map(|b| b.name.as_str()).collect(),
-        remark: "centrelines of a scene; lengths in mm; frame: x to the patient's left, y to the head, z to \
-                 the front",
+        remark: &format!("centrelines of a scene; lengths in mm; frame: {axes}"),
         ..PolyData::default()
     };
     data.write(path)

@@ -56,6 +56,23 @@ pub struct BedSpec {
     pub place: Place,
 }
 
+impl BedSpec {
+    /// Tissue and values in words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        format!(
+            "{}: {} mN/mm² across, {} along; wall {} MPa, {} of the lumen's radius thick; a fold is told from {} % \
+             of compression on",
+            self.tissue.name(),
+            self.across_mn_per_mm2,
+            self.along_mn_per_mm2,
+            self.wall_modulus_mpa,
+            self.wall_share,
+            100.0 * self.fold_strain
+        )
+    }
+}
+
 impl Tissue {
     /// Stiffness of the bed across the axis in mN/mm².
     #[must_use]

@@ -177,6 +177,11 @@ pub(in crate::scenario) fn names_place() -> Place {
 }
 
 impl AnatomyTable {
+    /// Whether a file of anatomy is named.
+    pub(super) fn is_said(&self) -> bool {
+        self.file.is_some()
+    }
+
     /// The first field that is said and has a meaning only with `file`.
     fn with_file(&self) -> Option<&'static str> {
         let said = [

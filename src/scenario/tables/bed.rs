@@ -4,7 +4,10 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::scenario::model::{BedSpec, Tissue};
-use crate::schema::{Place, Read, Refusal, defaults};
+use crate::schema::{Place, Read, Refusal};
+
+/// Compression of the wall from which it counts as folded, where none is said.
+const FOLD_STRAIN: f64 = 0.1;
 
 /// What the vessel lies in and how far it gives way.
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
@@ -32,9 +35,8 @@ pub(super) struct BedTable {
     #[schemars(range(min = 0.01, max = 2), extend("x-default" = "by tissue", "x-example" = "0.2"))]
     wall_share: Option<f64>,
     /// Compression along the inner side of a bend from which the wall counts as folded.
-    #[serde(default = "defaults::hundredths::<10>")]
-    #[schemars(range(min = 0.01, max = 1), extend("x-example" = "0.1"))]
-    fold_strain: f64,
+    #[schemars(range(min = 0.01, max = 1), extend("default" = FOLD_STRAIN, "x-example" = "0.1"))]
+    fold_strain: Option<f64>,
 }
 
 impl BedTable {
@@ -46,12 +48,13 @@ impl BedTable {
                 ("along_mN_per_mm2", self.along_mn_per_mm2),
                 ("wall_modulus_MPa", self.wall_modulus_mpa),
                 ("wall_share", self.wall_share),
+                ("fold_strain", self.fold_strain),
             ];
             return match said.iter().find(|(_, said)| said.is_some()) {
                 None => Ok(None),
                 Some((field, _)) => Err(Refusal::at(
                     at.field(*field),
-                    "a rigid bed has no stiffness",
+                    "a rigid bed does not give way, so nothing about it is said but tissue",
                     "leave it out, or name another tissue",
                 )),
             };
@@ -67,7 +70,7 @@ impl BedTable {
                 .wall_modulus_mpa
                 .unwrap_or(self.tissue.wall_modulus_mpa()),
             wall_share: self.wall_share.unwrap_or(self.tissue.wall_share()),
-            fold_strain: self.fold_strain,
+            fold_strain: self.fold_strain.unwrap_or(FOLD_STRAIN),
             place: at,
         }))
     }

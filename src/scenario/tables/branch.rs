@@ -77,6 +77,11 @@ fn point_diameters(_: &mut SchemaGenerator) -> Schema {
 }
 
 impl BranchTable {
+    /// Whether its points are told in the patient's frame.
+    pub(super) fn is_in_patient(&self) -> bool {
+        self.path.is_in_patient()
+    }
+
     /// The branch of the table at `at`; `earlier` are those before it and `set` is the set of
     /// diameters that is chosen.
     pub(super) fn checked(

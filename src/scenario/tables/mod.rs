@@ -132,6 +132,12 @@ impl ScenarioTable {
         self.view.is_some()
     }
 
+    /// Whether the vessel, without [view], says where the axes of the scene point in a patient: x to the
+    /// left, y to the head, z to the front.
+    pub(super) fn is_in_patient(&self, tree: Option<&TreeTable>) -> bool {
+        self.vessel.is_in_patient(tree)
+    }
+
     /// The part of a scenario that is for the bench; `stem` is the name of its file.
     pub(super) fn bench(self) -> BenchTable {
         BenchTable {

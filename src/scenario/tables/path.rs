@@ -88,6 +88,11 @@ fn points_cm_deg(_: &mut SchemaGenerator) -> Schema {
 const TWO_POINTS: &str = "a branch needs two points or more";
 
 impl PathFields {
+    /// Whether the branch runs through points that are told in the patient's frame.
+    pub(super) fn is_in_patient(&self) -> bool {
+        self.points_cm_deg.is_some()
+    }
+
     /// The path of the branch at `at`, from whichever of its descriptions is there. `hangs` says
     /// whether the branch has a parent, `beside` which of the branch's own fields are said.
     pub(super) fn checked(

@@ -132,6 +132,18 @@ struct ObstacleTable {
 }
 
 impl VesselTable {
+    /// Whether some branch, of its own or of its tree file, is told in the patient's frame, as a file of
+    /// anatomy is.
+    pub(super) fn is_in_patient(&self, tree: Option<&TreeTable>) -> bool {
+        let of_tree = tree.iter().flat_map(|tree| &tree.branch);
+        self.anatomy.is_said()
+            || self
+                .branch
+                .iter()
+                .chain(of_tree)
+                .any(BranchTable::is_in_patient)
+    }
+
     /// How its narrowings and obstacles point at branches, each with the title of its table.
     pub(super) fn pointers(&self) -> impl Iterator<Item = (&'static str, &Pointer)> {
         let narrowings = self.narrowing.iter();

@@ -8,12 +8,13 @@ use toml::Value;
 
 use super::anatomy::{self, Drawer};
 use super::error::SweepError;
-use super::path::{ScenarioPath, nearest_path};
+use super::path::ScenarioPath;
+use crate::anatomy::Importer;
 use crate::input;
 use crate::scenario::model::{Place, Scenario};
 use crate::scenario::sweep::LoadedSweep;
 use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
-use crate::scenario::{self, DocumentFault, Loaded, ScenarioError, load_text};
+use crate::scenario::{self, DocumentFault, Loaded, ScenarioError, load_text, load_text_with};
 use crate::schema::publish::without_directive;
 use crate::shown as words;
 
@@ -40,6 +41,8 @@ pub struct Base {
     tree_varies: bool,
     /// Hash of the files of the base scenario as they are.
     files_hash: String,
+    /// Keeps the surface that the points have in common.
+    importer: Importer,
     /// The base scenario with what the sweep removes and sets.
     loaded: Loaded,
 }
@@ -70,12 +73,13 @@ impl Base {
         }
         let document = changed(&original, spec, None)?;
         let path = spec.scenario.clone();
-        let loaded = load_text(&path, text(&document).map_err(at_base)?).map_err(|error| {
-            SweepError::Changed {
+        let importer = Importer::default();
+        let loaded = load_text_with(&path, text(&document).map_err(at_base)?, &importer).map_err(
+            |error| SweepError::Changed {
                 reason: reason(&error),
                 place: culprit(&original, spec),
-            }
-        })?;
+            },
+        )?;
         let drawer = match &spec.anatomy.spread {
             Some(spread) => Some(Drawer::new(spread, spec.anatomy_place.clone(), &document)?),
             None => None,
@@ -91,6 +95,7 @@ impl Base {
             trials,
             tree_varies,
             files_hash,
+            importer,
             loaded,
         };
         base.check_levels()?;
@@ -163,7 +168,8 @@ impl Base {
         }
         anatomy::shape(&mut document, &anatomy, self.seed, draw)?;
         let text = text(&document)?;
-        let loaded = load_text(&self.path, text).map_err(|error| reason(&error))?;
+        let loaded =
+            load_text_with(&self.path, text, &self.importer).map_err(|error| reason(&error))?;
         let mut scenario = loaded.scenario;
         scenario.study.seed = self.seed;
         scenario.study.trials = self.trials;
@@ -209,16 +215,17 @@ impl Base {
         let mut document = self.document.clone();
         let existed = target.path.exists(&document);
         if target.path.set(&mut document, &value) == 0 {
-            return Err(no_path(path, place, &self.document));
+            return Err(no_path(path, &target.path, place, &self.document, None));
         }
         let text = text(&document).map_err(|reason| SweepError::Changed {
             reason,
             place: place.clone(),
         })?;
-        match load_text(&self.path, text) {
+        match load_text_with(&self.path, text, &self.importer) {
             Err(ScenarioError::Faulty(fault)) => match &fault.fault {
-                DocumentFault::UnknownField { .. } if !existed => {
-                    Err(no_path(path, place, &self.document))
+                DocumentFault::UnknownField { near, .. } if !existed => {
+                    let near = near.as_deref();
+                    Err(no_path(path, &target.path, place, &self.document, near))
                 }
                 DocumentFault::WrongType { .. }
                 | DocumentFault::UnknownValue { .. }
@@ -302,10 +309,18 @@ fn parsed(text: &str, place: &Place) -> Result<ScenarioPath, SweepError> {
     })
 }
 
-fn no_path(text: &str, place: &Place, document: &Value) -> SweepError {
+fn no_path(
+    text: &str,
+    path: &ScenarioPath,
+    place: &Place,
+    document: &Value,
+    field: Option<&str>,
+) -> SweepError {
+    let astray = path.astray(document, field);
     SweepError::NoPath {
         path: text.to_owned(),
-        near: nearest_path(text, document),
+        missing: astray.missing,
+        near: astray.near,
         place: place.clone(),
     }
 }
@@ -316,13 +331,13 @@ fn changed(original: &Value, spec: &SweepSpec, but: Option<usize>) -> Result<Val
     for (number, (text, place)) in spec.removed.iter().enumerate() {
         let path = parsed(text, place)?;
         if but != Some(number) && path.remove(&mut document) == 0 {
-            return Err(no_path(text, place, &document));
+            return Err(no_path(text, &path, place, &document, None));
         }
     }
     for (number, set) in (spec.removed.len()..).zip(&spec.set) {
         let path = parsed(&set.path, &set.place)?;
         if but != Some(number) && path.set(&mut document, &set.value) == 0 {
-            return Err(no_path(&set.path, &set.place, &document));
+            return Err(no_path(&set.path, &path, &set.place, &document, None));
         }
     }
     if let Some(search) = &spec.search {

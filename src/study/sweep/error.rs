@@ -21,11 +21,18 @@ pub enum SweepError {
         place: Place,
     },
     /// A path of the sweep names nothing in the scenario.
-    #[error("the path {} does not exist in the scenario{}", cut(path), near.as_ref().map_or(String::new(), |near| format!("; the nearest that does is {near}")))]
+    #[error(
+        "the path {} does not exist in the scenario{}{}",
+        cut(path),
+        missing.as_ref().map_or(String::new(), |table| format!(", which has no {}", cut(table))),
+        near.as_ref().map_or(String::new(), |near| format!("; did you mean {}?", cut(near)))
+    )]
     NoPath {
         /// The path.
         path: String,
-        /// The path most like it.
+        /// The table in it that the scenario does not have, if it is not the last key that is wrong.
+        missing: Option<String>,
+        /// The path that may be meant.
         near: Option<String>,
         /// Where it stands.
         place: Place,
@@ -93,6 +100,13 @@ impl SweepError {
                 "correct the base scenario, or give the path of another, counted from the sweep file"
             }
             Self::BadPath { .. } => "correct the path",
+            Self::NoPath {
+                missing: Some(_),
+                near: None,
+                ..
+            } => {
+                "add that table to the scenario, or here by [[set]], before a field of it is changed"
+            }
             Self::NoPath { .. } => "correct the path, or add the field to the scenario",
             Self::Level { .. } => "give levels that the scenario can take",
             Self::TakenName { .. } => "add name to this parameter",

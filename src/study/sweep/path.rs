@@ -13,6 +13,24 @@ enum Key {
     All,
 }
 
+impl Key {
+    /// The key as it is written, without quotes.
+    fn text(&self) -> &str {
+        match self {
+            Self::One(key) => key,
+            Self::All => "*",
+        }
+    }
+
+    /// A path with the key behind it.
+    fn behind(&self, path: &str) -> String {
+        match self {
+            Self::One(key) => joined(path, key),
+            Self::All => format!("{path}.*"),
+        }
+    }
+}
+
 /// A path such as `wire."workhorse 1 gf".bend.length_mm`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ScenarioPath {
@@ -91,12 +109,98 @@ impl ScenarioPath {
     }
 }
 
-/// The path among those that exist which is most like `text`.
-#[must_use]
-pub fn nearest_path(text: &str, root: &Value) -> Option<String> {
-    let mut known = Vec::new();
-    list(root, "", &mut known);
-    nearest(text, known.iter().map(String::as_str)).map(str::to_owned)
+/// What is known of a path that leads nowhere.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Astray {
+    /// The table in it that is not there, as a path, if it is not the last key that is wrong.
+    pub missing: Option<String>,
+    /// The path that may be meant.
+    pub near: Option<String>,
+}
+
+impl ScenarioPath {
+    /// What is known of this path in a document where it leads nowhere. `field` is the known field most
+    /// like the last key, if the reader of the scenario has told one.
+    #[must_use]
+    pub fn astray(&self, root: &Value, field: Option<&str>) -> Astray {
+        let mut here = root;
+        let mut before = String::new();
+        for (number, key) in self.keys.iter().enumerate() {
+            let Key::One(key) = key else { break };
+            let inner = match here {
+                Value::Table(table) => table.get(key),
+                Value::Array(list) => entry(list, key).map(|index| &list[index]),
+                _ => None,
+            };
+            if let Some(inner) = inner {
+                here = inner;
+                before = joined(&before, key);
+                continue;
+            }
+            let is_last = number + 1 == self.keys.len();
+            let known: Vec<String> = match here {
+                Value::Table(table) => table.keys().cloned().collect(),
+                Value::Array(list) => list.iter().filter_map(name).map(str::to_owned).collect(),
+                _ => Vec::new(),
+            };
+            if let Some(parts) = self.dotted(number, &known) {
+                let name = self.keys[number..number + parts].iter().map(Key::text);
+                let name = joined(&before, &name.collect::<Vec<_>>().join("."));
+                let rest = self.keys[number + parts..].iter();
+                return Astray {
+                    missing: None,
+                    near: Some(rest.fold(name, |path, key| key.behind(&path))),
+                };
+            }
+            let of_reader = field.filter(|_| is_last).map(str::to_owned);
+            let beside = || nearest(key, known.iter().map(String::as_str)).map(str::to_owned);
+            let rest = &self.keys[number + 1..];
+            let near = of_reader.or_else(beside).map(|near| {
+                let path = joined(&before, &near);
+                rest.iter().fold(path, |path, key| key.behind(&path))
+            });
+            return Astray {
+                missing: (!is_last).then(|| joined(&before, key)),
+                near: near.or_else(|| self.ending_alike(root)),
+            };
+        }
+        Astray::default()
+    }
+
+    /// How many keys from `first` on are one of the known names, which has dots and stands without its
+    /// quotes.
+    fn dotted(&self, first: usize, known: &[String]) -> Option<usize> {
+        let is_name = |parts: &usize| {
+            let keys = self.keys[first..first + parts].iter().map(Key::text);
+            known.contains(&keys.collect::<Vec<_>>().join("."))
+        };
+        (2..=self.keys.len() - first).find(is_name)
+    }
+
+    /// The first path that ends in the same field.
+    fn ending_alike(&self, root: &Value) -> Option<String> {
+        let Some(Key::One(last)) = self.keys.last() else {
+            return None;
+        };
+        let mut known = Vec::new();
+        list(root, "", &mut known);
+        let ending = format!(".{}", joined("", last));
+        known.into_iter().find(|path| path.ends_with(&ending))
+    }
+}
+
+/// A path with a key behind it, in quotes where it needs them.
+fn joined(before: &str, key: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+    let quoted = if key.chars().all(plain) {
+        key.to_owned()
+    } else {
+        format!("\"{key}\"")
+    };
+    match before {
+        "" => quoted,
+        _ => format!("{before}.{quoted}"),
+    }
 }
 
 fn count(value: &Value, keys: &[Key]) -> usize {
@@ -170,28 +274,16 @@ fn name(value: &Value) -> Option<&str> {
 
 /// All paths of values below `value`.
 fn list(value: &Value, before: &str, found: &mut Vec<String>) {
-    let join = |key: &str| {
-        let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
-        let quoted = if key.chars().all(plain) {
-            key.to_owned()
-        } else {
-            format!("\"{key}\"")
-        };
-        match before {
-            "" => quoted,
-            _ => format!("{before}.{quoted}"),
-        }
-    };
     match value {
         Value::Table(table) => {
             for (key, inner) in table {
-                list(inner, &join(key), found);
+                list(inner, &joined(before, key), found);
             }
         }
         Value::Array(entries) if entries.iter().any(Value::is_table) => {
             for (index, inner) in entries.iter().enumerate() {
                 let key = name(inner).map_or_else(|| (index + 1).to_string(), str::to_owned);
-                list(inner, &join(&key), found);
+                list(inner, &joined(before, &key), found);
             }
         }
         _ => found.push(before.to_owned()),
@@ -245,9 +337,42 @@ mod tests {
     fn a_path_that_leads_nowhere_changes_nothing_and_has_a_neighbour() {
         let (places, text) = set("vessel.branch.sid.take_off_deg");
         assert_eq!((places, text.matches("7.5").count()), (0, 0));
+    }
+
+    #[test]
+    fn a_path_that_leads_nowhere_is_told_what_is_missing_and_what_may_be_meant() {
+        let astray = |path: &str, field: Option<&str>| {
+            let found = ScenarioPath::parse(path)
+                .unwrap()
+                .astray(&document(), field);
+            (
+                found.missing.unwrap_or_default(),
+                found.near.unwrap_or_default(),
+            )
+        };
+        let said = |missing: &str, near: &str| (missing.to_owned(), near.to_owned());
+        let side = "vessel.branch.side.take_off_deg";
         assert_eq!(
-            nearest_path("vessel.branch.sid.takeoff_deg", &document()).as_deref(),
-            Some("vessel.branch.side.take_off_deg")
+            astray("vessel.branch.side.takeoff_deg", None),
+            said("", side)
+        );
+        assert_eq!(
+            astray("vessel.branch.sied.take_off_deg", None),
+            said("vessel.branch.sied", side)
+        );
+        assert_eq!(astray("vessel.bed.tissue", None), said("vessel.bed", ""));
+        assert_eq!(
+            astray("wire.firm.fricton", Some("friction")),
+            said("", "wire.firm.friction")
+        );
+        assert_eq!(astray("take_off_deg", None), said("", side));
+        assert_eq!(
+            astray("wire.soft 0.3 gf.bend.length_mm", None),
+            said("", "wire.\"soft 0.3 gf\".bend.length_mm")
+        );
+        assert_eq!(
+            astray("wire.'soft 0.3 gf'.bned.*", None),
+            said("wire.\"soft 0.3 gf\".bned", "wire.\"soft 0.3 gf\".bend.*")
         );
     }
 

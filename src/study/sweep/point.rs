@@ -1,7 +1,7 @@
 //! The trials of one point in numbers.
 
-use crate::study::MedianP95;
 use crate::study::statistics::quantile;
+use crate::study::{MedianP95, VesselSummary, vessel_summary};
 use crate::trial::result::{Outcome, TrialRow};
 
 /// Outcomes that a trial can have.
@@ -24,6 +24,8 @@ pub struct PointSummary {
     pub peak_wall_force_mn: MedianP95,
     /// Peak push force in mN.
     pub peak_push_force_mn: MedianP95,
+    /// What became of a vessel that gives way.
+    pub vessel: Option<VesselSummary>,
     /// Success of every trial, by its number.
     pub by_draw: Vec<Option<bool>>,
 }
@@ -59,6 +61,7 @@ pub fn summarise_point(rows: &[Vec<TrialRow>]) -> Vec<PointSummary> {
                 outcomes,
                 peak_wall_force_mn: spread(|row| row.peak_wall_force_mn),
                 peak_push_force_mn: spread(|row| row.peak_push_force_mn),
+                vessel: vessel_summary(rows),
                 by_draw,
             }
         })

@@ -47,6 +47,11 @@ pub(super) trait Field: Fn(&Vector3<f64>, Option<Hint>, f64) -> Sample + Sync {}
 
 impl<F: Fn(&Vector3<f64>, Option<Hint>, f64) -> Sample + Sync> Field for F {}
 
+/// Boxes of the pieces of a surface, one after the other.
+pub(super) trait Pieces: Iterator<Item = (Vector3<f64>, Vector3<f64>)> + Clone {}
+
+impl<P: Iterator<Item = (Vector3<f64>, Vector3<f64>)> + Clone> Pieces for P {}
+
 /// What the grid knows about a point.
 pub(super) enum Known<'a> {
     /// It lies in a brick near the wall.
@@ -99,12 +104,12 @@ pub(super) struct Grid {
 }
 
 /// What the grid is made for.
-pub(super) struct Plan<'a> {
+pub(super) struct Plan<P> {
     /// Corners of the box around the surface in mm.
     pub low: Vector3<f64>,
     pub high: Vector3<f64>,
     /// Boxes of the pieces of the surface.
-    pub pieces: &'a [(Vector3<f64>, Vector3<f64>)],
+    pub pieces: P,
     /// Distance from the wall in mm up to which the grid reaches inside.
     pub reach: f64,
     /// The same outside, no more than inside.
@@ -119,7 +124,7 @@ pub(super) struct Plan<'a> {
 impl Grid {
     /// A grid over the signed distance `f`. Where it would need too much memory, the spacing is
     /// larger than wanted.
-    pub(super) fn new(plan: &Plan<'_>, f: &impl Field) -> Self {
+    pub(super) fn new<P: Pieces>(plan: &Plan<P>, f: &impl Field) -> Self {
         let mut spacing = plan.spacing;
         loop {
             if let Some(mut grid) = Self::outline(plan, spacing, f) {
@@ -131,7 +136,7 @@ impl Grid {
     }
 
     /// The bricks without their numbers; `None` if there are too many.
-    fn outline(plan: &Plan<'_>, spacing: f64, f: &impl Field) -> Option<Self> {
+    fn outline<P: Pieces>(plan: &Plan<P>, spacing: f64, f: &impl Field) -> Option<Self> {
         let edge = spacing * CELLS as f64;
         let origin = plan.low - Vector3::repeat(plan.reach + 0.5 * edge);
         let extent = plan.high - plan.low + Vector3::repeat(2.0 * plan.reach + edge);
@@ -150,7 +155,7 @@ impl Grid {
             bricks: Vec::new(),
         };
         let mut touched = vec![false; places];
-        for (low, high) in plan.pieces {
+        for (low, high) in plan.pieces.clone() {
             let from = grid.brick_index(&low.add_scalar(-plan.reach));
             let to = grid.brick_index(&high.add_scalar(plan.reach));
             for z in from[2]..=to[2] {

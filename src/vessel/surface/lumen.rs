@@ -54,6 +54,14 @@ impl SurfaceLumen {
     /// # Errors
     /// A [`VesselError`] if the tree of centrelines cannot be built.
     pub fn new(mesh: &Mesh, spec: &VesselSpec) -> Result<Self, VesselError> {
+        Self::shared(&Arc::new(mesh.clone()), spec)
+    }
+
+    /// As [`new`](Self::new), of a surface that others hold too.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new).
+    pub fn shared(mesh: &Arc<Mesh>, spec: &VesselSpec) -> Result<Self, VesselError> {
         let tree = Tree::build(&VesselSpec {
             narrowings: Vec::new(),
             ..spec.clone()
@@ -74,21 +82,23 @@ impl SurfaceLumen {
             let last = radii.len() - 1;
             radii[whole(share * number(last)).min(last)]
         };
-        let mut pieces: Vec<(Vector3<f64>, Vector3<f64>)> = (0..mesh.triangles.len())
-            .map(|t| {
-                let [a, b, c] = mesh.corners(t);
-                (a.inf(&b).inf(&c), a.sup(&b).sup(&c))
-            })
-            .collect();
-        pieces.extend(spec.narrowings.iter().filter_map(|n| around(&tree, n)));
-        let (mut low, mut high) = pieces[0];
-        for (l, h) in &pieces {
-            (low, high) = (low.inf(l), high.sup(h));
-        }
+        let triangles = (0..mesh.triangles.len()).map(|t| {
+            let [a, b, c] = mesh.corners(t);
+            (a.inf(&b).inf(&c), a.sup(&b).sup(&c))
+        });
+        let narrowed = spec.narrowings.iter().filter_map(|n| around(&tree, n));
+        let pieces = triangles.chain(narrowed);
+        let nothing = (
+            Vector3::repeat(f64::INFINITY),
+            Vector3::repeat(f64::NEG_INFINITY),
+        );
+        let (low, high) = pieces
+            .clone()
+            .fold(nothing, |(low, high), (l, h)| (low.inf(&l), high.sup(&h)));
         let plan = Plan {
             low,
             high,
-            pieces: &pieces,
+            pieces,
             reach: REACH_MM,
             reach_outside: REACH_OUTSIDE_MM,
             // A narrowing brings the wall away from the mesh.

@@ -16,8 +16,9 @@
 //! Edges that turn by more than [`CREASE_DEG`] are real: the rim of a flat end, a knife-edge
 //! carina. There the distance is that to the mesh itself.
 
+use std::sync::Arc;
+
 use nalgebra::Vector3;
-use rayon::prelude::*;
 
 use crate::anatomy::surface::{Bvh, Hint, Mesh, Nearest, Part};
 
@@ -32,14 +33,17 @@ const BULGE: f64 = 0.5;
 /// A mesh that answers with the signed distance to the smooth surface through its points.
 #[derive(Debug, Clone)]
 pub(super) struct SmoothSurface {
-    mesh: Mesh,
+    mesh: Arc<Mesh>,
     bvh: Bvh,
-    /// Normals at the corners of each triangle; they differ between the two sides of a crease.
-    normals: Vec<[Vector3<f64>; 3]>,
-    /// Normals that tell inside from outside for points nearest to the edge from corner k.
-    edge_normals: Vec<[Vector3<f64>; 3]>,
-    /// The same for points nearest to a corner.
+    neighbours: Vec<[u32; 3]>,
+    /// Unit normals of the triangles.
+    flat: Vec<Vector3<f64>>,
+    /// Normals at the corners, as sums of those of the triangles weighted by their angles.
     corner_normals: Vec<Vector3<f64>>,
+    /// The same on the triangle's side of a crease, and for which corner of which triangle, as three
+    /// times its number and that of the corner, rising.
+    at_creases: Vec<Vector3<f64>>,
+    creased: Vec<u32>,
     /// Whether each edge, and each corner, is on a crease.
     creases: Vec<[bool; 3]>,
     corner_creases: Vec<bool>,
@@ -61,7 +65,7 @@ pub(super) struct Signed {
 }
 
 impl SmoothSurface {
-    pub(super) fn new(mesh: &Mesh) -> Self {
+    pub(super) fn new(mesh: &Arc<Mesh>) -> Self {
         let neighbours = mesh.neighbours();
         let bvh = Bvh::new(mesh);
         let flat: Vec<Vector3<f64>> = (0..mesh.triangles.len())
@@ -76,9 +80,6 @@ impl SmoothSurface {
         let creases: Vec<[bool; 3]> = (0..flat.len())
             .map(|t| [0, 1, 2].map(|k| other(t, k).is_none_or(|n| n.dot(&flat[t]) < least_cosine)))
             .collect();
-        let edge_normals = (0..flat.len())
-            .map(|t| [0, 1, 2].map(|k| flat[t] + other(t, k).unwrap_or(flat[t])))
-            .collect();
         let mut corner_normals = vec![Vector3::zeros(); mesh.points.len()];
         let mut corner_creases = vec![false; mesh.points.len()];
         for (t, corners) in mesh.triangles.iter().enumerate() {
@@ -88,18 +89,16 @@ impl SmoothSurface {
                 corner_creases[i] = corner_creases[i] || creases[t][k] || creases[t][(k + 2) % 3];
             }
         }
-        let normals = (0..flat.len())
-            .into_par_iter()
-            .map(|t| {
-                [0, 1, 2].map(|k| {
-                    let i = mesh.triangles[t][k] as usize;
-                    let sum = if corner_creases[i] {
-                        around(mesh, &neighbours, &creases, &flat, t, k)
-                    } else {
-                        corner_normals[i]
-                    };
-                    sum.try_normalize(0.0).unwrap_or(flat[t])
-                })
+        let corners = (0_u32..).zip(mesh.triangles.iter().flatten());
+        let creased: Vec<u32> = corners
+            .filter(|(_, i)| corner_creases[**i as usize])
+            .map(|(number, _)| number)
+            .collect();
+        let at_creases = creased
+            .iter()
+            .map(|number| {
+                let (t, k) = (*number as usize / 3, *number as usize % 3);
+                around(mesh, &neighbours, &creases, &flat, t, k)
             })
             .collect();
         let sizes = (0..flat.len())
@@ -109,11 +108,13 @@ impl SmoothSurface {
             })
             .collect();
         Self {
-            mesh: mesh.clone(),
+            mesh: Arc::clone(mesh),
             bvh,
-            normals,
-            edge_normals,
+            neighbours,
+            flat,
             corner_normals,
+            at_creases,
+            creased,
             creases,
             corner_creases,
             sizes,
@@ -146,7 +147,13 @@ impl SmoothSurface {
         let to_mesh = near.square.sqrt();
         let (pseudo, crease) = match near.part {
             Part::Face => (self.mesh.area_normal(t), false),
-            Part::Edge(k) => (self.edge_normals[t][k], self.creases[t][k]),
+            Part::Edge(k) => {
+                let other = self.flat.get(self.neighbours[t][k] as usize);
+                (
+                    self.flat[t] + other.unwrap_or(&self.flat[t]),
+                    self.creases[t][k],
+                )
+            }
             Part::Corner(k) => {
                 let i = self.mesh.triangles[t][k] as usize;
                 (self.corner_normals[i], self.corner_creases[i])
@@ -172,10 +179,26 @@ impl SmoothSurface {
         }
     }
 
+    /// Unit normals at the corners of a triangle; they differ between the two sides of a crease.
+    fn normals(&self, t: usize) -> [Vector3<f64>; 3] {
+        [0, 1, 2].map(|k| {
+            let i = self.mesh.triangles[t][k] as usize;
+            let sum = if self.corner_creases[i] {
+                let number = u32::try_from(3 * t + k).unwrap_or(u32::MAX);
+                let found = self.creased.binary_search(&number);
+                found.ok().map(|place| self.at_creases[place])
+            } else {
+                Some(self.corner_normals[i])
+            };
+            sum.and_then(|sum| sum.try_normalize(0.0))
+                .unwrap_or(self.flat[t])
+        })
+    }
+
     /// Distance to the curved surface over a triangle, and its normal.
     fn curved(&self, p: &Vector3<f64>, t: usize, weights: [f64; 3]) -> (f64, Vector3<f64>) {
         let corners = self.mesh.corners(t);
-        let normals = &self.normals[t];
+        let normals = self.normals(t);
         let (e1, e2) = (corners[1] - corners[0], corners[2] - corners[0]);
         let (g11, g12, g22) = (e1.norm_squared(), e1.dot(&e2), e2.norm_squared());
         let gram = g11 * g22 - g12 * g12;

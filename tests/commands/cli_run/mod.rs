@@ -14,10 +14,12 @@ use assert_cmd::Command;
 use assert_cmd::cargo::cargo_bin_cmd;
 use predicates::prelude::*;
 use predicates::str::{contains, starts_with};
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
+
+use crate::files_below::files_below;
+use crate::in_folder::{bendwise, folder_of};
 
 /// A short way, two strategies.
 const SHORT: &str = short_way!(
@@ -39,17 +41,12 @@ bend = { length_mm = 2, angle_deg = 45 }
 
 /// A folder with the scenario `short.toml`.
 fn folder() -> TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("short.toml"), SHORT).unwrap();
-    folder
+    folder_of(&[("short.toml", SHORT)])
 }
 
 fn run(folder: &TempDir, out: &str, more: &[&str]) -> Command {
-    let mut command = cargo_bin_cmd!("bendwise");
-    command
-        .current_dir(folder.path())
-        .args(["run", "short.toml", "--out", out])
-        .args(more);
+    let mut command = bendwise(folder, &["run", "short.toml", "--out", out]);
+    command.args(more);
     command
 }
 
@@ -59,34 +56,14 @@ fn answers(folder: &TempDir, out: &str) -> [String; 2] {
         .map(|name| fs::read_to_string(folder.path().join(out).join(name)).unwrap())
 }
 
-/// Every file below a folder with its bytes.
-fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
-    let mut files = BTreeMap::new();
-    for path in names(folder) {
-        if path.is_dir() {
-            files.extend(self::files(&path));
-        } else {
-            files.insert(path.clone(), fs::read(path).unwrap());
-        }
-    }
-    files
-}
-
 /// The results in `out` are those of an uninterrupted run, file for file and byte for byte, and
 /// nothing else is left beside them.
 fn assert_same_as_uninterrupted(folder: &TempDir, out: &str, more: &[&str]) {
     run(folder, "uninterrupted", more).assert().success();
-    let [whole, resumed] = ["uninterrupted", out].map(|out| {
-        let root = folder.path().join(out);
-        let files = files(&root).into_iter();
-        let relative =
-            files.map(|(path, bytes)| (path.strip_prefix(&root).unwrap().to_owned(), bytes));
-        relative.collect::<BTreeMap<_, _>>()
-    });
-    let list = |files: &BTreeMap<PathBuf, Vec<u8>>| files.keys().cloned().collect::<Vec<_>>();
-    assert_eq!(list(&whole), list(&resumed));
-    for (path, bytes) in &whole {
-        assert!(resumed[path] == *bytes, "{} differs", path.display());
+    let [whole, resumed] = ["uninterrupted", out].map(|out| files_below(&folder.path().join(out)));
+    assert!(whole.keys().eq(resumed.keys()));
+    for (name, bytes) in &whole {
+        assert!(resumed[name] == *bytes, "{name} differs");
     }
     assert!(!folder.path().join(format!("{out}.partial")).exists());
 }

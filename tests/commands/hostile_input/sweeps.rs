@@ -133,7 +133,7 @@ fn every_refusal_of_a_sweep_names_file_and_line() {
         &good("wire.soft.tip", "wire.sof.tip"),
         &base,
         10,
-        &["the nearest that does is"],
+        &["did you mean"],
     );
     refusals(
         &good("0.5, 1, 2", "0.5, 1, 99"),

@@ -10,13 +10,15 @@ mod company;
 mod gathered;
 mod others_files;
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
 use assert_cmd::Command;
-use assert_cmd::cargo::cargo_bin_cmd;
 use tempfile::TempDir;
+
+pub use crate::files_below::files_below as files;
+pub use crate::in_folder::bendwise;
+use crate::in_folder::folder_of;
 
 /// A short way with a view, one strategy.
 const SHORT: &str = short_way!(
@@ -59,16 +61,7 @@ const COMMANDS: [&[&str]; 6] = [
 ];
 
 fn folder() -> TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("short.toml"), SHORT).unwrap();
-    fs::write(folder.path().join("sweep.toml"), SWEEP).unwrap();
-    folder
-}
-
-fn bendwise(folder: &TempDir, args: &[&str]) -> Command {
-    let mut command = cargo_bin_cmd!("bendwise");
-    command.current_dir(folder.path()).args(args);
-    command
+    folder_of(&[("short.toml", SHORT), ("sweep.toml", SWEEP)])
 }
 
 fn with_out(folder: &TempDir, words: &[&str], more: &[&str]) -> Command {
@@ -80,22 +73,6 @@ fn make_share(folder: &TempDir) {
     bendwise(folder, &[&words[..], &["--out", "share"]].concat())
         .assert()
         .success();
-}
-
-/// Every file below a folder with its bytes, by name.
-fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut found = BTreeMap::new();
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        let name = path.file_name().unwrap().to_str().unwrap().to_owned();
-        if path.is_dir() {
-            let inner = files(&path).into_iter();
-            found.extend(inner.map(|(inner, bytes)| (format!("{name}/{inner}"), bytes)));
-        } else {
-            found.insert(name, fs::read(&path).unwrap());
-        }
-    }
-    found
 }
 
 /// Names in a folder, sorted.
