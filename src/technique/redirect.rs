@@ -36,8 +36,8 @@ pub(crate) struct RedirectFields {
     #[serde(default, rename = "rock_deg", with = "units::degrees")]
     #[schemars(with = "f64", range(min = 0, max = 180), extend("x-example" = "30"))]
     rock_rad: f64,
-    /// When the hands feed within withdraw_to_mm before a branching and 5 mm behind it: "in-diastole" waits for
-    /// the vessel to rest between two beats, which needs [vessel.motion.heart]; common practice, no source.
+    /// When the hands feed from where the tip is withdrawn to until 5 mm behind a branching: "in-diastole" waits
+    /// for the vessel to rest between two beats, which needs [vessel.motion.heart]; common practice, no source.
     #[serde(default)]
     #[schemars(extend("x-example" = "\"in-diastole\""))]
     feeds: Feeds,

@@ -98,23 +98,22 @@ fn move_to(lumen: &MovedTree, share: f64) {
     lumen.set(&moved);
 }
 
-/// Mean curvature in 1/cm and length in mm of a moved axis, from circles through three points of it 2 mm
-/// apart.
+/// Mean curvature in 1/cm and length in mm of a moved axis, from circles through three neighbours of 41
+/// points of it.
 fn measured(lumen: &MovedTree, branch: usize) -> (f64, f64) {
-    const APART_MM: f64 = 1.0;
+    const PLACES: u32 = 40;
     let length = lumen.tree().branches()[branch].centreline.length_mm();
-    let count = (length / APART_MM).floor() as usize;
-    let step = length / count as f64;
-    let at: Vec<_> = (0..=count)
-        .map(|k| lumen.position(branch, step * k as f64))
+    let step = length / f64::from(PLACES);
+    let at: Vec<_> = (0..=PLACES)
+        .map(|k| lumen.position(branch, step * f64::from(k)))
         .collect();
     let menger = |w: &[Vector3<f64>]| {
         let (a, b, c) = (w[1] - w[0], w[2] - w[1], w[2] - w[0]);
         2.0 * a.cross(&b).norm() / (a.norm() * b.norm() * c.norm())
     };
-    let curvature = at.windows(3).map(menger).sum::<f64>() / (count - 1) as f64;
+    let curvature = at.windows(3).map(menger).sum::<f64>() / f64::from(PLACES - 1);
     let fine = 4000;
-    let place = |k: usize| lumen.position(branch, length * k as f64 / fine as f64);
+    let place = |k: u32| lumen.position(branch, length * f64::from(k) / f64::from(fine));
     let length = (0..fine).map(|k| (place(k + 1) - place(k)).norm()).sum();
     (10.0 * curvature, length)
 }

@@ -9,6 +9,7 @@ use crate::anatomy::Imported;
 use crate::scenario::model::{BranchSpec, BreathSpec, HeartCourse, HeartSpec, MotionSpec};
 use crate::scenario::view::PatientFrame;
 use crate::schema::{Place, Read, Refusal, defaults};
+use crate::shown::listed;
 use crate::units::degrees;
 
 /// From base to apex of the heart in the patient (left, head, front): from memory.
@@ -113,6 +114,12 @@ fn turn_rad() -> f64 {
 
 fn yes() -> bool {
     true
+}
+
+/// Names of the branches of a tree, as messages list them.
+fn names(tree: &Imported) -> String {
+    let names: Vec<_> = tree.branches.iter().map(|b| b.name.as_str()).collect();
+    listed(&names)
 }
 
 /// What the checks of the table look at.
@@ -258,19 +265,14 @@ impl HeartTable {
             ));
         }
         let axes = around.phases.iter().enumerate().map(|(index, phase)| {
-            let of = |name: &str| phase.branches.iter().find(|b| b.name == name);
-            let axes = rest.branches.iter().map(|branch| {
-                let found = of(&branch.name).map(|b| b.points.clone());
-                found.ok_or_else(|| branch.name.as_str())
-            });
-            let names = |tree: &Imported| {
-                let names: Vec<_> = tree.branches.iter().map(|b| b.name.as_str()).collect();
-                crate::shown::listed(&names)
+            let points = |name: &str| {
+                let found = phase.branches.iter().find(|b| b.name == name);
+                found.map(|branch| branch.points.clone())
             };
-            let axes: Result<Vec<_>, _> = axes.collect();
-            match axes {
-                Ok(axes) if axes.len() == phase.branches.len() => Ok(axes),
-                Ok(_) | Err(_) => Err(Refusal::at(
+            let axes = rest.branches.iter().map(|branch| points(&branch.name));
+            match axes.collect::<Option<Vec<_>>>() {
+                Some(axes) if axes.len() == phase.branches.len() => Ok(axes),
+                Some(_) | None => Err(Refusal::at(
                     place.entry(index),
                     format!(
                         "it has other branches than the vessel: {} in place of {}",
