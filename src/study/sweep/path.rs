@@ -23,10 +23,10 @@ impl Key {
     }
 
     /// A path with the key behind it.
-    fn behind(&self, path: &str) -> String {
+    fn behind(&self, path: String) -> String {
         match self {
-            Self::One(key) => joined(path, key),
-            Self::All => format!("{path}.*"),
+            Self::One(key) => with_key(path, key),
+            Self::All => path + ".*",
         }
     }
 }
@@ -149,7 +149,7 @@ impl ScenarioPath {
                 let rest = self.keys[number + parts..].iter();
                 return Astray {
                     missing: None,
-                    near: Some(rest.fold(name, |path, key| key.behind(&path))),
+                    near: Some(rest.fold(name, |path, key| key.behind(path))),
                 };
             }
             let of_reader = field.filter(|_| is_last).map(str::to_owned);
@@ -157,7 +157,7 @@ impl ScenarioPath {
             let rest = &self.keys[number + 1..];
             let near = of_reader.or_else(beside).map(|near| {
                 let path = joined(&before, &near);
-                rest.iter().fold(path, |path, key| key.behind(&path))
+                rest.iter().fold(path, |path, key| key.behind(path))
             });
             return Astray {
                 missing: (!is_last).then(|| joined(&before, key)),
@@ -174,7 +174,9 @@ impl ScenarioPath {
             let keys = self.keys[first..first + parts].iter().map(Key::text);
             known.contains(&keys.collect::<Vec<_>>().join("."))
         };
-        (2..=self.keys.len() - first).find(is_name)
+        let most = known.iter().map(|name| name.split('.').count()).max();
+        let left = self.keys.len() - first;
+        (2..=left.min(most.unwrap_or(0))).find(is_name)
     }
 
     /// The first path that ends in the same field.
@@ -191,16 +193,20 @@ impl ScenarioPath {
 
 /// A path with a key behind it, in quotes where it needs them.
 fn joined(before: &str, key: &str) -> String {
+    with_key(before.to_owned(), key)
+}
+
+fn with_key(mut path: String, key: &str) -> String {
     let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
-    let quoted = if key.chars().all(plain) {
-        key.to_owned()
-    } else {
-        format!("\"{key}\"")
-    };
-    match before {
-        "" => quoted,
-        _ => format!("{before}.{quoted}"),
+    if !path.is_empty() {
+        path.push('.');
     }
+    if key.chars().all(plain) {
+        path.push_str(key);
+    } else {
+        path.extend(["\"", key, "\""]);
+    }
+    path
 }
 
 fn count(value: &Value, keys: &[Key]) -> usize {
