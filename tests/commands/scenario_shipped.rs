@@ -58,7 +58,7 @@ fn every_scenario_loads_and_its_vessel_can_be_built() {
             found += 1;
         }
     }
-    assert_eq!(found, 15);
+    assert_eq!(found, 16);
 }
 
 /// Cartesian points in mm computed by an independent program from the same published polar

@@ -84,6 +84,7 @@ fn check(path: &Path, pick: impl Fn(usize) -> bool, trials: u32) {
     scenario.study.record_every_mm = 0.5;
     // The twin looks at the wall where it lies at rest.
     scenario.bed = None;
+    scenario.motion = None;
     let prepared = Prepared::new(&scenario).expect("a shipped scenario");
     let wanted: Vec<(usize, u32)> = (0..strategies(&scenario).len())
         .filter(|s| pick(*s))
