@@ -10,13 +10,13 @@ use tempfile::TempDir;
 /// A file with a text.
 pub fn written(folder: &Path, name: &str, text: &str) -> PathBuf {
     let path = folder.join(name);
-    fs::write(&path, text).unwrap();
+    fs::write(&path, text).expect("a file of the test");
     path
 }
 
 /// A folder with files, told by name and text.
 pub fn folder_of(files: &[(&str, &str)]) -> TempDir {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = tempfile::tempdir().expect("a folder of the test");
     for (name, text) in files {
         written(folder.path(), name, text);
     }
@@ -39,7 +39,7 @@ pub fn assay(folder: &Path, text: &str) -> (i32, String) {
         .args(["--only", "three-point", "--out"])
         .arg(folder.join("out"))
         .output()
-        .unwrap();
+        .expect("the program runs");
     let text = String::from_utf8_lossy(&output.stderr).into_owned();
-    (output.status.code().unwrap(), text)
+    (output.status.code().expect("it ends by itself"), text)
 }
