@@ -160,7 +160,7 @@ fn vtp(points: &[[f64; 3]], radii: &[f64], cells: &str, ids: &[&[u32]], zlib: bo
         sum
     }));
     out += &array("Int32", "offsets", 1, &ends, zlib);
-    let _ = write!(out, "</{cells}></Piece></PolyData></VTKFile>\n");
+    let _ = writeln!(out, "</{cells}></Piece></PolyData></VTKFile>");
     out.into()
 }
 

@@ -126,14 +126,14 @@ pub fn cases() -> Vec<Case> {
     });
     solid("a coil", || {
         let course = |s: f64| {
-            let turn = 6.283 * 40.0 * s;
+            let turn = std::f64::consts::TAU * 40.0 * s;
             [20.0 * turn.cos(), 20.0 * turn.sin(), 160.0 * s]
         };
         tube(rings(490_000, 30), course, |_| 1.5, true)
     });
     solid("a coil that touches itself", || {
         let course = |s: f64| {
-            let turn = 6.283 * 80.0 * s;
+            let turn = std::f64::consts::TAU * 80.0 * s;
             [20.0 * turn.cos(), 20.0 * turn.sin(), 160.0 * s]
         };
         tube(rings(490_000, 30), course, |_| 1.5, true)

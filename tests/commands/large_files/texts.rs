@@ -73,7 +73,7 @@ pub fn cases() -> Vec<Case> {
     });
     text("49000 pieces", || {
         let piece = |i: usize| {
-            let shape = if i % 2 == 0 {
+            let shape = if i.is_multiple_of(2) {
                 "angle_deg = 9"
             } else {
                 "angle_deg = -9"
