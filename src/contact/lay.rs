@@ -1,13 +1,29 @@
 //! Contact points that come and go with the edges of the rod.
 
 use super::points;
-use super::wall::Contact;
+use super::wall::{Contact, Surface};
+
+/// Spacing of the contact points in the front [`Contact::PATCH_MM`] of a rod over that behind it. The
+/// tip stands on the wall with the last half millimetre, where the distributed force ends abruptly; the
+/// component of it along the tip converges with the length of the cells there.
+const FINER_AT_THE_FRONT: f64 = 0.5;
 
 impl<const S: usize> Contact<'_, S> {
     /// Adds the points of an edge behind the last.
     pub fn push_edge(&mut self, edge: usize, length: f64) {
-        self.points
-            .extend(points::on_edge(edge, length, self.surface.spacing));
+        let in_front = self.points.iter().map(|p| 2.0 * p.reach_mm()).sum();
+        let spacing = Self::spacing_at(in_front, &self.surface);
+        self.points.extend(points::on_edge(edge, length, spacing));
+    }
+
+    /// Largest spacing of contact points on an edge that begins so many mm behind the front.
+    fn spacing_at(in_front_mm: f64, surface: &Surface) -> f64 {
+        // An edge that begins at the end of the front but for rounding lies behind it.
+        if in_front_mm < Self::PATCH_MM - 1e-6 {
+            FINER_AT_THE_FRONT * surface.spacing
+        } else {
+            surface.spacing
+        }
     }
 
     /// Lays the points anew: the tip's point and those of edges `0..lengths.len()`, of which those
@@ -23,6 +39,7 @@ impl<const S: usize> Contact<'_, S> {
             tip.remember(same);
         }
         self.points.push(tip);
+        let mut in_front_mm = 0.0;
         for (edge, length) in lengths.iter().enumerate() {
             let first = self.points.len();
             if let Some(o) = old[edge] {
@@ -32,13 +49,14 @@ impl<const S: usize> Contact<'_, S> {
                 self.points.extend(kept);
             }
             if self.points.len() == first {
-                let spacing = self.surface_of(layer(edge)).spacing;
+                let spacing = Self::spacing_at(in_front_mm, self.surface_of(layer(edge)));
                 self.points.extend(points::on_edge(edge, *length, spacing));
             }
             for p in &mut self.points[first..] {
                 (p.edge, p.layer) = (edge, layer(edge));
                 p.weight = 2.0 * p.cell.half * length;
             }
+            in_front_mm += length;
         }
     }
 

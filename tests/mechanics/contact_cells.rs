@@ -149,13 +149,13 @@ fn friction_is_remembered_where_cells_are_halved_and_joined() {
             assert!(off <= 2.3e-3 * 0.06, "{off} at {}", p.fraction);
         }
     }
-    // Clear of the ridge all cells are joined.
+    // Clear of the ridge all cells are joined: four on an edge, eight on that of the tip.
     let mut q = rod.q.clone();
     for node in 0..rod.nodes() {
         q[4 * node + 2] -= 1.0;
     }
     contact.choose_points(&q);
-    assert_eq!(contact.points.len(), 4 * EDGES);
+    assert_eq!(contact.points.len(), 4 * (EDGES + 1));
 }
 
 /// A distance that changes three times as fast as a point goes: more than the smallest cells can see.

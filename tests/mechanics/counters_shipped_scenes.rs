@@ -16,12 +16,12 @@ const TRIALS: u32 = 2;
 
 /// Scene, accepted steps, Newton iterations, active contacts.
 const PINNED: [(&str, [u64; 3]); 6] = [
-    ("collateral-loop", [2701, 10_874, 98_712]),
-    ("dual-lumen", [20_001, 82_372, 202_906]),
-    ("prolapse", [2896, 11_580, 68_644]),
-    ("published-tree-m1", [6052, 18_900, 25_218]),
-    ("side-branch", [2544, 10_564, 12_906]),
-    ("support-catheters", [4860, 20_481, 17_341]),
+    ("collateral-loop", [2692, 10_704, 118_886]),
+    ("dual-lumen", [19_891, 82_950, 194_624]),
+    ("prolapse", [2908, 11_621, 69_725]),
+    ("published-tree-m1", [6051, 18_963, 25_052]),
+    ("side-branch", [2522, 10_304, 13_288]),
+    ("support-catheters", [4839, 20_490, 17_269]),
 ];
 
 fn counters(scene: &str) -> [u64; 3] {

@@ -74,7 +74,7 @@ fn iterations_a_step(balance: &EnergyBalance) -> f64 {
 fn push_with_friction_is_that_of_the_exact_solution() {
     for (column, friction) in [(1, 0.1), (2, 0.3)] {
         let tube = tube(10.0);
-        // Behind the tip edges are up to four times as long.
+        // Behind the tip edges are up to twice as long.
         let fine = StepSettings {
             edge_mm: 0.125,
             ..settings()

@@ -68,7 +68,7 @@ fn edges_are_fine_through_the_tip_and_grow_by_at_most_15_percent() {
         for length in LENGTHS_MM {
             let stations = mesh(&wire(), edge, length);
             let all = edges(&stations);
-            let largest = (4.0 * edge).min(1.0) * (1.0 + 1e-9);
+            let largest = (2.0 * edge).min(0.5_f64.max(edge)) * (1.0 + 1e-9);
             assert!(all.iter().all(|&e| e <= largest));
             // Bend of 4 mm and 2 mm behind it.
             for (e, pair) in all.iter().zip(stations.windows(2)) {
@@ -97,7 +97,7 @@ fn a_straight_part_between_two_bends_is_coarse() {
                 "edge {e} at {pair:?}"
             );
             let is_between = pair[0] >= 11.5 && pair[1] <= 12.5;
-            assert!(!is_between || *e > 2.0 * edge, "edge {e} at {pair:?}");
+            assert!(!is_between || *e > 1.5 * edge, "edge {e} at {pair:?}");
         }
         for pair in all.windows(2) {
             assert!((1.0 / 1.15..=1.15).contains(&(pair[1] / pair[0])));
@@ -127,5 +127,6 @@ fn half_the_edge_keeps_every_node_and_halves_every_edge() {
 fn the_usual_mesh_is_close_to_the_edge_asked_for() {
     let stations = mesh(&wire(), 0.25, 150.0);
     assert!(edges(&stations)[0] > 0.245, "{}", edges(&stations)[0]);
-    assert!(stations.len() < 190, "{} nodes", stations.len());
+    // 150 mm in edges of 0.5 mm, and the finer ones at the tip.
+    assert!(stations.len() < 330, "{} nodes", stations.len());
 }

@@ -202,37 +202,49 @@ fn table_of_the_side_branch() {
     }
 }
 
-/// One strategy of every technique: file and strategy.
-const TECHNIQUES: [(&str, &str); 8] = [
-    ("s-bend.toml", "push"),
-    ("side-branch.toml", "redirect"),
-    ("backward-branch.toml", "looped-back"),
-    ("support-catheters.toml", "support"),
-    ("support-catheters.toml", "angled-support"),
-    ("graft-entry.toml", "balloon at the joint"),
-    ("dual-lumen.toml", "dual-lumen"),
-    ("dual-lumen.toml", "loop-in-vessel"),
-];
-
-#[test]
-#[ignore = "minutes"]
-fn table_of_techniques() {
+/// The first strategy in `file` whose name begins with `technique`: `draws` trials against edges of an
+/// eighth and steps of a quarter.
+fn table_of_a_technique(file: &str, technique: &str, draws: u32) {
     println!("TABLE | scene | settings | outcomes changed | push off % | wall off % | tip off % |");
-    let mut all = Vec::new();
-    for (file, technique) in TECHNIQUES {
-        let scenario = shipped(file);
-        let strategy = strategies(&scenario)
-            .into_iter()
-            .find(|s| s.name.starts_with(technique))
-            .unwrap_or_else(|| panic!("{technique} in {file}"));
-        let what = format!("{file}, {}", strategy.name);
-        let reference = (finer(8.0, 4.0), 8);
-        let row = compare(&what, &scenario, &strategy.name, &one_by_one(), reference);
-        all.push((what, row));
-    }
-    for (what, (_, off)) in all {
-        assert!(off.iter().all(|o| o.abs() <= MAY_BE_OFF), "{what}: {off:?}");
-    }
+    let scenario = shipped(file);
+    let strategy = strategies(&scenario)
+        .into_iter()
+        .find(|s| s.name.starts_with(technique))
+        .unwrap_or_else(|| panic!("{technique} in {file}"));
+    let what = format!("{file}, {}", strategy.name);
+    let settings = [
+        ("shipped", SolverSpec::default()),
+        ("edge/2", finer(2.0, 1.0)),
+        ("step/2", finer(1.0, 2.0)),
+    ];
+    let reference = (finer(8.0, 4.0), draws);
+    let (changed, off) = compare(&what, &scenario, &strategy.name, &settings, reference);
+    assert!(changed <= MAY_CHANGE, "{what}: {changed} outcomes change");
+    assert!(off.iter().all(|o| o.abs() <= MAY_BE_OFF), "{what}: {off:?}");
+}
+
+/// A test for each technique, so that one can be run alone.
+macro_rules! techniques {
+    ($($name:ident: $file:expr, $technique:expr, $draws:expr;)*) => {
+        $(
+            #[test]
+            #[ignore = "minutes of processor time"]
+            fn $name() {
+                table_of_a_technique($file, $technique, $draws);
+            }
+        )*
+    };
+}
+
+techniques! {
+    technique_push: "s-bend.toml", "push", 8;
+    technique_redirect: "side-branch.toml", "redirect", 8;
+    technique_looped_back: "graft-entry.toml", "looped-back", 4;
+    technique_support: "support-catheters.toml", "straight catheter", 8;
+    technique_angled_support: "support-catheters.toml", "angled catheter", 8;
+    technique_balloon: "graft-entry.toml", "balloon at the joint", 4;
+    technique_dual_lumen: "dual-lumen.toml", "out of the side port", 4;
+    technique_loop_in_vessel: "dual-lumen.toml", "loop made inside", 4;
 }
 
 fn outcomes_of_a_hundred_draws(degrees: f64) {
