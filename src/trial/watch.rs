@@ -143,7 +143,7 @@ impl<'a> Watch<'a> {
         let tip = self.lumen.at_rest(&wire.tip());
         let place = self.route.place(self.tree, &tip, &mut self.near);
         let astray_mm = self.route.astray(self.tree, &place);
-        let outside = wire.outside_mm();
+        let outside = as_commanded(wire.outside_mm());
         let holding = self.hold.look(outside, self.route.depth_mm(&place));
         let lead = self.lead(wire, &tip);
         let shown = match &mut self.screen {
@@ -191,13 +191,14 @@ impl<'a> Watch<'a> {
         let tip = self.lumen.at_rest(&catheter.tip);
         let place = self.route.place(self.tree, &tip, &mut self.near);
         let branch = self.route.next_branch(self.tree, &place);
+        let outside_mm = as_commanded(catheter.outside_mm);
         Some(CatheterView {
             before_branching_mm: self.route.before_branching(self.tree, &place),
-            bare_mm: wire.outside_mm() - catheter.outside_mm,
+            bare_mm: as_commanded(wire.outside_mm() - outside_mm),
             towards: self.points_to(&catheter.direction, branch),
             angle_rad: catheter.angle_rad,
-            all_drawn_back: catheter.outside_mm <= LEAST_OUTSIDE_MM,
-            stopped: stopped(&mut self.feeding_catheter, catheter.outside_mm, tip).is_some(),
+            all_drawn_back: outside_mm <= LEAST_OUTSIDE_MM,
+            stopped: stopped(&mut self.feeding_catheter, outside_mm, tip).is_some(),
         })
     }
 
@@ -262,6 +263,14 @@ impl<'a> Watch<'a> {
     }
 }
 
+/// A length in mm that many movements of the hands add up to, without the rounding of the sum, which
+/// depends on the steps into which they are cut: movements are multiples of one length, and plans
+/// compare their sums with round numbers.
+fn as_commanded(length_mm: f64) -> f64 {
+    const PER_MM: f64 = 1e6;
+    (length_mm * PER_MM).round() / PER_MM
+}
+
 /// Lead in mm that the bow of a bent tip has over the tip itself, lying free: a bend of radius R
 /// and angle a beyond 90 degrees reaches R ahead, and its end R sin a and back along its straight
 /// end.
@@ -284,13 +293,13 @@ fn stopped(
     feeding.push_back((outside, tip));
     while feeding
         .get(1)
-        .is_some_and(|(fed, _)| outside - fed >= STOPPED_OVER_MM)
+        .is_some_and(|(fed, _)| as_commanded(outside - fed) >= STOPPED_OVER_MM)
     {
         feeding.pop_front();
     }
     let (fed, then) = feeding.front()?;
     let stays = (tip - then).norm() < STOPPED_SHARE * (outside - fed);
-    (outside - fed >= STOPPED_OVER_MM && stays).then_some(*fed)
+    (as_commanded(outside - fed) >= STOPPED_OVER_MM && stays).then_some(*fed)
 }
 
 /// Unit vector across its parent to which a branch leaves; `None` where it leaves straight on.
