@@ -176,6 +176,15 @@ impl<const S: usize> Rod<S> {
         cell.respond(beyond).potential / hinge.bending_compliance
     }
 
+    /// Energy in mN mm that the flow of another core, as it is, would add to an elastic hinge `i` with
+    /// another rest state at the present positions.
+    #[must_use]
+    pub fn stored_by_flow(&self, i: usize, hinge: &Hinge, cell: &CoreCell) -> f64 {
+        let kappa = self.hinge_curvature(i);
+        let beyond = [0, 1].map(|c| kappa[c] - hinge.natural_curvature[c]);
+        cell.stored_at(beyond) / hinge.bending_compliance
+    }
+
     /// Curvature of hinge `i` of the wire beyond its natural one, in the mean material frame,
     /// integrated over its cell (1).
     #[must_use]

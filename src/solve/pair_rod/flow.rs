@@ -1,11 +1,22 @@
 //! What the wire's core has flowed, in the cells of a rod through which it moves.
 
 use super::layout::PairLayout;
-use crate::rod::Hinge;
+use crate::rod::{Hinge, Rod};
 use crate::solve::core_flow::{Lies, Stretch};
 use crate::solve::guided::Layout;
 
 impl PairLayout {
+    /// Energy in mN mm that flow, as it is, adds to that of an elastic wire at the rod's positions, in
+    /// the guide and outside.
+    pub(super) fn stored_by_flow(&self, rod: &Rod<5>) -> f64 {
+        let outside = (1..=self.exit).filter_map(|i| {
+            let hinge = self.wire_hinge(i);
+            let cell = self.flow.cell(&hinge, self.wire_lies(i, &hinge))?;
+            (!cell.flow().is_empty()).then(|| rod.stored_by_flow(i, &hinge, &cell))
+        });
+        outside.sum::<f64>() + self.flow.held_beyond(&self.wire, self.wire_outside)
+    }
+
     /// What of the wire flows in the cell of node `i`, of which `hinge` is the wire's part.
     ///
     /// At the catheter's tip it is the part in front, which bends more than the one behind; what that

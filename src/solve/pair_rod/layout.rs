@@ -163,7 +163,7 @@ impl PairLayout {
     ///
     /// At the catheter's tip the back half of the cell has both stiffnesses. Where the wire ends
     /// within the cell, its energy is that of the part which it fills, at the cell's curvature.
-    fn wire_hinge(&self, i: usize) -> Hinge {
+    pub(super) fn wire_hinge(&self, i: usize) -> Hinge {
         let (from, to) = self.cell(i);
         let length = to - from;
         let (a, b) = (self.along_wire(from), self.along_wire(to));

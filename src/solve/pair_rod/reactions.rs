@@ -2,17 +2,22 @@
 //!
 //! Push forces are the derivatives of the elastic energy with respect to the length of each device
 //! outside the guide at fixed positions, with what friction takes up at the nodes through which
-//! devices flow; the derivatives are taken as central differences of [`PROBE_MM`].
+//! devices flow; the derivatives are taken as central differences of [`PROBE_MM`]. What the core has
+//! flowed is known cell by cell alone, so its part is a difference over about the length of a cell.
 
 use nalgebra::Vector3;
 
 use super::layout::PairLayout;
 use super::{PairRod, ROTATIONS};
 use crate::solve::Reactions;
+use crate::solve::core_flow::CoreFlow;
 use crate::solve::guided::Layout;
 
 /// Half the difference in mm (and rad) by which energies are compared for the hands' forces.
 const PROBE_MM: f64 = 1e-4;
+
+/// The same for the energy of flow, over the edge at the tip. No edge is shorter than 0.4 of that.
+const FLOW_PROBE: f64 = 0.3;
 
 impl PairRod<'_> {
     /// What the hands feel in the present equilibrium; `out` is the direction in which the wire
@@ -21,13 +26,22 @@ impl PairRod<'_> {
         let rod = &self.body.rod;
         let mut probed = rod.clone();
         // Elastic energy of both devices at the present positions, inside the guide and outside, if
-        // they lay in the rod as a layout says.
-        let mut energy_with = |layout: PairLayout| {
+        // they lay in the rod as a layout says, and nothing had flowed.
+        let mut energy_with = |mut layout: PairLayout| {
+            layout.flow = CoreFlow::of(&layout.wire);
             layout.renew(&mut probed);
             probed.stored().total() + layout.held_straight()
         };
+        let has_flowed = !self.layout.flow.is_untouched();
+        let flow_probe_mm = FLOW_PROBE * self.settings.edge_mm;
         let mut slope = |layout: &dyn Fn(f64) -> PairLayout| {
-            (energy_with(layout(PROBE_MM)) - energy_with(layout(-PROBE_MM))) / (2.0 * PROBE_MM)
+            let elastic =
+                (energy_with(layout(PROBE_MM)) - energy_with(layout(-PROBE_MM))) / (2.0 * PROBE_MM);
+            if !has_flowed {
+                return elastic;
+            }
+            let flow = [flow_probe_mm, -flow_probe_mm].map(|d| layout(d).stored_by_flow(rod));
+            elastic + (flow[0] - flow[1]) / (2.0 * flow_probe_mm)
         };
         let (mut inflow, mut slip) = (0.0, 0.0);
         for contact in self.body.contacts() {
