@@ -56,6 +56,11 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
             .collect(),
     };
     drawings.push(drawing(main));
+    // One value explains no variance.
+    let is_varied = |column: &str| {
+        let own = summary.effects.iter().find(|e| e.parameter == column);
+        own.is_none_or(|effect| effect.bins.len() > 1)
+    };
     if !summary.sensitivities.is_empty() {
         let bars = SensitivityBars {
             sweep: setup.name.clone(),
@@ -69,7 +74,10 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
             strategies: summary
                 .sensitivities
                 .iter()
-                .map(|s| (s.strategy.clone(), s.parameters.clone()))
+                .map(|s| {
+                    let of = s.parameters.iter().filter(|p| is_varied(&p.parameter));
+                    (s.strategy.clone(), of.cloned().collect())
+                })
                 .collect(),
         };
         drawings.push(drawing(bars));
