@@ -323,18 +323,14 @@ mod tests {
 
     fn tree(points: Vec<Vector3<f64>>, diameters: Vec<(f64, f64)>) -> (Tree, VesselSpec) {
         let spec = VesselSpec {
-            branches: vec![BranchSpec {
+            folds: true,
+            ..VesselSpec::new(vec![BranchSpec {
                 name: "bent".into(),
                 attached: None,
                 path: PathSpec::Points(points),
                 diameters,
                 place: Place::default(),
-            }],
-            narrowings: Vec::new(),
-            carina_blend_mm: 0.5,
-            wall_stiffness_mn_per_mm2: 300.0,
-            surface: None,
-            folds: true,
+            }])
         };
         (Tree::build(&spec).expect("a tree"), spec)
     }

@@ -471,22 +471,15 @@ mod tests {
             station_mm: Some(14.0),
             place: place(),
         };
-        let spec = VesselSpec {
-            branches: vec![
-                branch(
-                    "parent",
-                    None,
-                    vec![straight(10.0), arc(1.2), straight(10.0)],
-                    0.0,
-                ),
-                branch("side", Some(attached), vec![straight(12.0)], 1.1),
-            ],
-            narrowings: Vec::new(),
-            carina_blend_mm: 0.5,
-            wall_stiffness_mn_per_mm2: 300.0,
-            surface: None,
-            folds: false,
-        };
+        let spec = VesselSpec::new(vec![
+            branch(
+                "parent",
+                None,
+                vec![straight(10.0), arc(1.2), straight(10.0)],
+                0.0,
+            ),
+            branch("side", Some(attached), vec![straight(12.0)], 1.1),
+        ]);
         let tree = Arc::new(Tree::build(&spec).expect("a tree"));
         let bed = Bed {
             across: 5.0,

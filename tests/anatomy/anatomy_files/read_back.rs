@@ -233,12 +233,9 @@ fn lumen(tree: &Tree, open: bool, inwards: bool) -> Mesh {
         }
     });
     let spec = VesselSpec {
-        branches: branches.collect(),
-        narrowings: Vec::new(),
         carina_blend_mm: 0.3,
-        wall_stiffness_mn_per_mm2: 300.0,
-        surface: None,
         folds: true,
+        ..VesselSpec::new(branches.collect())
     };
     let vessel = bendwise::vessel::Tree::build(&spec).unwrap();
     let fine = net(&vessel, None, &Spacing::of(&vessel, 0.03)).unwrap();
