@@ -31,7 +31,7 @@ pub mod sweep;
 pub use error::{KeepError, StudyError, StudyErrorClass};
 pub use force_map::{MapField, force_map};
 pub use interrupt::{interrupted, watch_for_interrupts};
-pub use journal::{Kept, PointTrials};
+pub use journal::{KeptPoint, PointTrials};
 pub use missing::{Field, fields};
 pub use progress::note;
 pub use runner::{StudyDone, StudyOptions, run_study};

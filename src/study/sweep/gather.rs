@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::input;
-use crate::study::journal::{Entry, Kept};
+use crate::study::journal::{Entry, KeptPoint};
 use crate::study::store::{create_file, record, write_file};
 use crate::study::{
     Handed, Handing, KeepError, Making, Part, Point, Shard, Sink, Sinks, StudySetup, Task,
@@ -294,7 +294,7 @@ impl Shares {
     /// not all there.
     pub fn in_order(
         &self,
-    ) -> Result<impl Iterator<Item = Result<(usize, Kept), KeepError>> + '_, KeepError> {
+    ) -> Result<impl Iterator<Item = Result<(usize, KeptPoint), KeepError>> + '_, KeepError> {
         let setup = &self.setup;
         let of = self.folders.len();
         let mut shares = Vec::new();
@@ -390,8 +390,8 @@ fn one_point(
     path: &Path,
     rows: &mut Rows,
     setup: &StudySetup,
-) -> Result<Kept, KeepError> {
-    let mut kept = Kept::default();
+) -> Result<KeptPoint, KeepError> {
+    let mut kept = KeptPoint::default();
     while let Some(entry) = rows.next_if(|row| match row {
         Ok(entry) => entry.point() == point,
         Err(_) => true,
