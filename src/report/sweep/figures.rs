@@ -33,7 +33,7 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
     for parameter in &setup.design.parameters {
         let curve = SuccessCurve {
             name: format!("success-{}", parameter.column),
-            sweep: setup.name.clone(),
+            sweep: setup.of.name().to_owned(),
             parameter: parameter.clone(),
             lines: (setup.strategies.iter())
                 .filter_map(|label| {
@@ -46,7 +46,7 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
         drawings.push(drawing(curve));
     }
     let main = MainEffects {
-        sweep: setup.name.clone(),
+        sweep: setup.of.name().to_owned(),
         strategies,
         parameters: setup
             .design
@@ -63,7 +63,7 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
     };
     if !summary.sensitivities.is_empty() {
         let bars = SensitivityBars {
-            sweep: setup.name.clone(),
+            sweep: setup.of.name().to_owned(),
             grid: setup.design.kind == DesignKind::Grid,
             labels: setup
                 .design
@@ -124,7 +124,7 @@ fn map(summary: &SweepSummary, index: usize) -> Option<Map> {
         } else {
             format!("map-{}", strategy.slug)
         },
-        sweep: setup.name.clone(),
+        sweep: setup.of.name().to_owned(),
         strategy: strategy.name.clone(),
         x: find(&spec.x)?.axis(),
         y: find(&spec.y)?.axis(),
