@@ -69,6 +69,14 @@ impl TextBox {
     fn distance(&self, p: Paper) -> f64 {
         away(self.nearest(p), p)
     }
+
+    /// Whether a line passes through the box or hardly beside it.
+    fn meets(&self, [a, b]: [Paper; 2]) -> bool {
+        (0..=20).any(|k| {
+            let t = f64::from(k) / 20.0;
+            self.distance((a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1))) < 1.0
+        })
+    }
 }
 
 fn away(a: Paper, b: Paper) -> f64 {
@@ -228,7 +236,7 @@ impl<'a> Board<'a> {
                     let angle =
                         std::f64::consts::TAU * f64::from(direction) / f64::from(DIRECTIONS);
                     let out = anchor.radius + gap;
-                    let middle = self.into_frame(
+                    let middle = self.in_frame(
                         (
                             anchor.at.0 + angle.cos() * (out + AIR + 0.5 * width),
                             anchor.at.1 + angle.sin() * (out + HALF_LINE),
@@ -251,7 +259,7 @@ impl<'a> Board<'a> {
         Some(placed)
     }
 
-    fn into_frame(&self, (x, y): Paper, width: f64) -> Paper {
+    fn in_frame(&self, (x, y): Paper, width: f64) -> Paper {
         let (plot, half) = (self.plot, 0.5 * width + AIR + 1.0);
         (
             x.clamp(plot.left + half, plot.right - half),
@@ -268,26 +276,14 @@ impl<'a> Board<'a> {
         own: Option<usize>,
     ) -> Option<(f64, Option<[Paper; 2]>)> {
         let line = [anchor.at, text.nearest(anchor.at)];
-        let crosses = |[a, b]: [Paper; 2]| {
-            (0..=20).any(|k| {
-                let t = f64::from(k) / 20.0;
-                text.distance((a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1))) < 1.0
-            })
-        };
-        let own_line_on = |other: &TextBox| {
-            (0..=20).any(|k| {
-                let t = f64::from(k) / 20.0;
-                let [a, b] = line;
-                other.distance((a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1))) < 1.0
-            })
-        };
-        if self.taken.iter().any(|t| t.overlaps(text)) || self.leaders.iter().any(|&l| crosses(l)) {
+        let is_taken = self.taken.iter().any(|t| t.overlaps(text));
+        if is_taken || self.leaders.iter().any(|&leader| text.meets(leader)) {
             return None;
         }
         let gap = (away(line[0], line[1]) - anchor.radius).max(0.0);
         let ambiguous = own.is_some_and(|own| self.nearer_to_another(text, own));
         let needs_leader = gap > LEADER || ambiguous;
-        if needs_leader && self.taken.iter().any(own_line_on) {
+        if needs_leader && self.taken.iter().any(|t| t.meets(line)) {
             return None;
         }
         let mut cost = anchor.worse + gap;
@@ -401,6 +397,6 @@ mod tests {
             left: 200.0,
             ..whole
         };
-        assert_eq!(disc.within(&beside) as u32, 0);
+        approx::assert_abs_diff_eq!(disc.within(&beside), 0.0);
     }
 }
