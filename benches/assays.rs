@@ -1,17 +1,17 @@
 //! Cost of two bench tests: torque response and track, each with one wire in one tube.
 
 use bendwise::assay::path::{Course, Path};
-use bendwise::assay::{Prepared, torque, track};
+use bendwise::assay::{PreparedBench, torque, track};
 use bendwise::scenario::load_bench;
 use criterion::{Criterion, criterion_group, criterion_main};
 use std::hint::black_box;
 use std::time::Duration;
 
 /// The shipped wires on the bench.
-fn bench() -> Prepared {
+fn bench() -> PreparedBench {
     let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/wires.toml");
     let loaded = load_bench(&file).unwrap_or_else(|error| panic!("{error}"));
-    Prepared::new(&loaded.bench).unwrap_or_else(|error| panic!("{error}"))
+    PreparedBench::new(&loaded.bench).unwrap_or_else(|error| panic!("{error}"))
 }
 
 fn assays(c: &mut Criterion) {

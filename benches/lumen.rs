@@ -45,12 +45,8 @@ fn tree(segments: usize) -> Tree {
         ));
     }
     let spec = VesselSpec {
-        branches,
-        narrowings: Vec::new(),
-        carina_blend_mm: 0.5,
         wall_stiffness_mn_per_mm2: 100.0,
-        surface: None,
-        folds: false,
+        ..VesselSpec::new(branches)
     };
     match Tree::build(&spec) {
         Ok(tree) => tree,

@@ -42,18 +42,14 @@ fn mesh() -> Mesh {
 fn spec(surface: Option<Arc<Mesh>>) -> VesselSpec {
     let points = (0..=110).map(|i| at(LENGTH * f64::from(i) / 110.0).0);
     VesselSpec {
-        branches: vec![BranchSpec {
+        surface,
+        ..VesselSpec::new(vec![BranchSpec {
             name: "tube".into(),
             attached: None,
             path: PathSpec::Points(points.collect()),
             diameters: vec![(0.0, 2.0 * RADIUS)],
             place: Place::default(),
-        }],
-        narrowings: Vec::new(),
-        carina_blend_mm: 0.5,
-        wall_stiffness_mn_per_mm2: 300.0,
-        surface,
-        folds: false,
+        }])
     }
 }
 

@@ -8,7 +8,9 @@ use std::time::Duration;
 use bendwise::scenario::sweep::load_sweep;
 use bendwise::scenario::sweep::model::DesignKind;
 use bendwise::study::sweep::{Base, Design};
-use bendwise::study::{Part, StrategyLabel, StudyDone, StudyOptions, StudySetup, Task, run_study};
+use bendwise::study::{
+    Part, StrategyLabel, StudyDone, StudyOf, StudyOptions, StudySetup, Task, run_study,
+};
 use bendwise::trial::result::{TrialRecord, TrialRow};
 use bendwise::trial::{Prepared, run_trial, strategies};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
@@ -30,7 +32,7 @@ fn whole(design: &Design) -> Part {
     Part::whole(StudySetup {
         version: String::new(),
         build: String::new(),
-        name: "bench".to_owned(),
+        of: StudyOf::Sweep("bench".to_owned()),
         description: String::new(),
         scenario: "bench".to_owned(),
         origin: "invented".to_owned(),

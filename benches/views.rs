@@ -63,12 +63,8 @@ fn tree(length_mm: f64) -> Tree {
         index += 1.0;
     }
     let spec = VesselSpec {
-        surface: None,
-        folds: false,
-        branches,
-        narrowings: Vec::new(),
         carina_blend_mm: 0.3,
-        wall_stiffness_mn_per_mm2: 300.0,
+        ..VesselSpec::new(branches)
     };
     match Tree::build(&spec) {
         Ok(tree) => tree,

@@ -28,7 +28,7 @@ pub fn import(path: &Path, settings: &Settings) -> Result<(Imported, Vec<u8>), B
 /// for every point of a sweep.
 #[derive(Debug, Default)]
 pub struct Importer {
-    last: Mutex<Option<Arc<Kept>>>,
+    last: Mutex<Option<Arc<ReadSurface>>>,
     made: Mutex<Option<Made>>,
 }
 
@@ -52,7 +52,7 @@ struct Made {
 
 /// A surface that was read, in mm and in the scene's frame, with its centrelines.
 #[derive(Debug)]
-struct Kept {
+struct ReadSurface {
     asked: Asked,
     /// Size of what the file holds, and the frame that it states.
     size: Size,
@@ -66,7 +66,7 @@ struct Kept {
     changes: Changes,
 }
 
-impl Kept {
+impl ReadSurface {
     /// Whether the same would be found again, if unit and frame are the same.
     fn is_for(&self, asked: &Asked, settings: &Settings) -> bool {
         let begins = match (&self.inlet, &settings.inlet) {
@@ -180,7 +180,7 @@ fn from_lines(mut lines: Lines, settings: &Settings) -> Checked<Imported> {
 }
 
 /// Brings a surface into mm and the scene's frame, checks it, and finds its centrelines.
-fn found(asked: Asked, raw: RawSurface, settings: &Settings) -> Checked<(Kept, Placed)> {
+fn found(asked: Asked, raw: RawSurface, settings: &Settings) -> Checked<(ReadSurface, Placed)> {
     let mut mesh = Mesh {
         points: raw.points,
         triangles: raw.triangles,
@@ -198,7 +198,7 @@ fn found(asked: Asked, raw: RawSurface, settings: &Settings) -> Checked<(Kept, P
     let placed = placed(&mut mesh.points, &size, raw.frame, settings)?;
     let mut changes = Changes::default();
     let found = surface::lumen(mesh, settings, &mut changes)?;
-    let kept = Kept {
+    let kept = ReadSurface {
         asked,
         size,
         in_file: raw.frame,
@@ -211,7 +211,7 @@ fn found(asked: Asked, raw: RawSurface, settings: &Settings) -> Checked<(Kept, P
 }
 
 /// Makes a tree of the centrelines of a surface.
-fn from_kept(kept: &Kept, settings: &Settings, placed: Placed) -> Checked<Imported> {
+fn from_kept(kept: &ReadSurface, settings: &Settings, placed: Placed) -> Checked<Imported> {
     let mut changes = kept.changes.clone();
     changes.notes.insert(0, placed.note);
     let (points, faces) = (changes.points_read, changes.items_read);

@@ -25,6 +25,6 @@ pub mod torque;
 pub mod track;
 
 pub use catalogue::{Column, Test};
-pub use prepare::{BenchError, Prepared};
+pub use prepare::{BenchError, PreparedBench};
 pub use result::{AssayError, Measured, Reading, Series};
 pub use run::{Findings, run, work};

@@ -218,7 +218,9 @@ pub fn enter<'a>(
 /// [`AssayError::Fixture`] where it cannot be built.
 pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree, AssayError> {
     let spec = VesselSpec {
-        branches: vec![BranchSpec {
+        carina_blend_mm: 0.0,
+        wall_stiffness_mn_per_mm2: 1.0,
+        ..VesselSpec::new(vec![BranchSpec {
             name: "tube".into(),
             attached: None,
             path: PathSpec::Pieces {
@@ -230,12 +232,7 @@ pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree
             },
             diameters: vec![(0.0, diameter_mm)],
             place: Place::default(),
-        }],
-        narrowings: vec![],
-        carina_blend_mm: 0.0,
-        wall_stiffness_mn_per_mm2: 1.0,
-        surface: None,
-        folds: false,
+        }])
     };
     Tree::build(&spec).map_err(|error| AssayError::Fixture {
         test: name.into(),

@@ -8,7 +8,7 @@ use crate::schema::Place;
 
 /// A bench whose wires are built.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Prepared {
+pub struct PreparedBench {
     /// Wires as described, and settings that fit them.
     pub bench: Bench,
     /// Wires as built, in the same order.
@@ -74,7 +74,7 @@ impl BenchError {
     }
 }
 
-impl Prepared {
+impl PreparedBench {
     /// Builds the wires and reads the curves.
     ///
     /// # Errors

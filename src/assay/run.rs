@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::measure::{self, Subject};
 use super::path::Course;
-use super::{AssayError, Measured, Prepared, Test};
+use super::{AssayError, Measured, PreparedBench, Test};
 use crate::scenario::bench::Bench;
 
 /// A piece of work: what one core does at a time.
@@ -32,7 +32,7 @@ pub struct Findings {
 ///
 /// The result does not depend on the number of threads.
 #[must_use]
-pub fn run(prepared: &Prepared, wanted: &[Test], done: &(dyn Fn() + Sync)) -> Findings {
+pub fn run(prepared: &PreparedBench, wanted: &[Test], done: &(dyn Fn() + Sync)) -> Findings {
     let bench = &prepared.bench;
     let jobs = jobs(bench, wanted);
     let results: Vec<_> = jobs
@@ -114,10 +114,10 @@ fn job_of(job: Job, bench: &Bench) -> (Test, usize) {
 
 fn carry_out(
     job: Job,
-    prepared: &Prepared,
+    prepared: &PreparedBench,
     wanted: &[Test],
 ) -> Result<Vec<(Test, Measured)>, AssayError> {
-    let Prepared {
+    let PreparedBench {
         bench,
         wires,
         curves,

@@ -7,9 +7,6 @@ use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, PieceSpec, Pl
 use crate::solve::{Assembly, GuideTip, Start, StepSettings, Unresolved};
 use crate::vessel::{Tree, VesselError};
 
-/// Wall stiffness in mN/mm² and width of the carina in mm where none is given, as in a scenario.
-const WALL_STIFFNESS_MN_PER_MM2: f64 = 300.0;
-const CARINA_BLEND_MM: f64 = 0.5;
 /// Wire that stands out of the guide at the beginning, in mm.
 const OUTSIDE_MM: f64 = 3.0;
 /// Length in mm that may be fed beyond the longest way through the vessel.
@@ -48,14 +45,7 @@ impl VesselBuilder {
     #[must_use]
     pub fn tube_mm(diameter_mm: f64) -> Self {
         Self {
-            spec: VesselSpec {
-                branches: vec![branch("inlet", None, 0.0, diameter_mm)],
-                narrowings: Vec::new(),
-                carina_blend_mm: CARINA_BLEND_MM,
-                wall_stiffness_mn_per_mm2: WALL_STIFFNESS_MN_PER_MM2,
-                surface: None,
-                folds: false,
-            },
+            spec: VesselSpec::new(vec![branch("inlet", None, 0.0, diameter_mm)]),
             plane_rad: 0.0,
         }
     }

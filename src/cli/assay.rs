@@ -9,7 +9,7 @@ use super::args::AssayArgs;
 use super::failure::Failure;
 use super::setup;
 use super::{draw_on, say};
-use crate::assay::{self, Findings, Prepared, Test};
+use crate::assay::{self, Findings, PreparedBench, Test};
 use crate::report::assay as report;
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError, StudyError, note};
@@ -75,7 +75,11 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
 }
 
 /// Carries out the tests with progress on stderr.
-fn perform(args: &AssayArgs, prepared: &Prepared, wanted: &[Test]) -> Result<Findings, Failure> {
+fn perform(
+    args: &AssayArgs,
+    prepared: &PreparedBench,
+    wanted: &[Test],
+) -> Result<Findings, Failure> {
     let threads = args.threads.unwrap_or(0);
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(threads)

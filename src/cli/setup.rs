@@ -77,8 +77,8 @@ pub(super) fn load_bench(path: &Path) -> Result<LoadedBench, Failure> {
 }
 
 /// Builds the wires of a bench and reads its curves.
-pub(super) fn prepare_bench(loaded: &LoadedBench) -> Result<assay::Prepared, Failure> {
-    assay::Prepared::new(&loaded.bench).map_err(|error| {
+pub(super) fn prepare_bench(loaded: &LoadedBench) -> Result<assay::PreparedBench, Failure> {
+    assay::PreparedBench::new(&loaded.bench).map_err(|error| {
         Failure::Input(point_at(
             &loaded.source,
             error.place(),

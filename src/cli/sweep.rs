@@ -11,7 +11,7 @@ use crate::report::sweep::{sinks, trial_columns};
 use crate::scenario::sweep::{LoadedSweep, load_sweep};
 use crate::scenario::{ScenarioError, point_at};
 use crate::study::sweep::{Base, Design, ShareSink, SweepError};
-use crate::study::{self, Part, Shard, Sinks, StudyOptions, StudySetup, Task, UntilWidth};
+use crate::study::{self, Part, Shard, Sinks, StudyOf, StudyOptions, StudySetup, Task, UntilWidth};
 use crate::trial::result::TrialRecord;
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
@@ -193,7 +193,7 @@ pub(super) fn setup_of(
     let setup = StudySetup {
         version: String::new(),
         build: String::new(),
-        name: spec.name.clone(),
+        of: StudyOf::Sweep(spec.name.clone()),
         description: spec.description.clone(),
         scenario: first.scenario().name.clone(),
         origin: first.scenario().origin.clone(),

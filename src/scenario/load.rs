@@ -12,7 +12,9 @@ use super::bench::Bench;
 use super::document::Document;
 use super::error::{Checked, Problem, ScenarioError, resolved};
 use super::guess;
+use super::kind::{Kind, kind_of};
 use super::model::Scenario;
+use super::parsed::parsed;
 use super::source::{Source, SourceFile};
 use super::tables::{self, BenchTable, ScenarioTable, TreeTable};
 use super::view::PatientFrame;
@@ -20,11 +22,8 @@ use crate::anatomy::{self, Imported, Importer};
 use crate::input;
 use crate::schema::check::check;
 use crate::schema::publish::without_directive;
-use crate::schema::{DocumentFault, Place, Read, Refusal, odd_number};
+use crate::schema::{DocumentFault, Place, Read, Refusal};
 use crate::shown::{cut, path as shown_path};
-
-/// Most signs and blanks that part the words, numbers and lines of a scenario file.
-const MOST_PARTS: usize = 800_000;
 
 /// A scenario that was read, with what later layers need to point back at it.
 #[derive(Debug, Clone, PartialEq)]
@@ -305,98 +304,6 @@ pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
         source,
         warnings,
     })
-}
-
-/// What a file is, by the tables at its top.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
-    /// A scenario.
-    Scenario,
-    /// A sweep over a scenario.
-    Sweep,
-    /// Wires for the bench alone.
-    Wires,
-    /// Branches of a vessel, which a scenario names as `vessel.tree`.
-    Tree,
-    /// Nothing that could be read, or none of these.
-    Unknown,
-}
-
-/// What the file at `path` is.
-#[must_use]
-pub fn kind(path: &Path) -> Kind {
-    input::text(path).map_or(Kind::Unknown, |text| kind_of(&text))
-}
-
-fn kind_of(text: &str) -> Kind {
-    let Ok(document) = parsed(text, 0) else {
-        return Kind::Unknown;
-    };
-    let has_any = |fields: &[&str]| {
-        let mut fields = fields.iter();
-        fields.any(|field| document.get_ref().contains_key(*field))
-    };
-    if has_any(&["vessel", "guide", "target", "technique", "study"]) {
-        Kind::Scenario
-    } else if has_any(&["scenario", "design", "parameter"]) {
-        Kind::Sweep
-    } else if has_any(&["wire", "assay"]) {
-        Kind::Wires
-    } else if has_any(&["branch"]) {
-        Kind::Tree
-    } else {
-        Kind::Unknown
-    }
-}
-
-/// Whether the file at `path` can be read and holds wires for the bench alone.
-#[must_use]
-pub fn holds_wires_alone(path: &Path) -> bool {
-    kind(path) == Kind::Wires
-}
-
-pub(super) fn parsed(text: &str, base: usize) -> Checked<Spanned<DeTable<'_>>> {
-    limited(text, base)?;
-    DeTable::parse(text).map_err(|error| {
-        let span = error.span().unwrap_or(0..0);
-        Problem::new(
-            DocumentFault::Syntax {
-                message: error.message().to_owned(),
-                suspicion: odd_number::remedy_at(text, span.start),
-            },
-            span.start + base..span.end + base,
-        )
-    })
-}
-
-/// Refuses a text that would take much memory once it is parsed, which goes with its words: some
-/// 160 bytes for each sign, blank or line that parts two of them.
-fn limited(text: &str, base: usize) -> Checked<()> {
-    let is_blank = |byte: u8| byte == b' ' || byte == b'\t';
-    let mut before = b'\n';
-    let mut found = 0_usize;
-    for byte in text.bytes() {
-        let parts = if is_blank(byte) {
-            !is_blank(before)
-        } else {
-            byte.is_ascii_control() || (byte.is_ascii_punctuation() && !b"-_+".contains(&byte))
-        };
-        found += usize::from(parts);
-        before = byte;
-    }
-    if found <= MOST_PARTS {
-        return Ok(());
-    }
-    Err(Problem::new(
-        DocumentFault::TooMuch {
-            what: "the signs and blanks between words, values and lines of the file are".into(),
-            found,
-            allowed: MOST_PARTS,
-            remedy: "give many points in a file of their own (file in [vessel]), or thin them out"
-                .into(),
-        },
-        base..base,
-    ))
 }
 
 /// A tree file given in place of a scenario gets a message of its own.

@@ -13,9 +13,11 @@ mod document;
 mod error;
 mod excerpt;
 pub mod guess;
+mod kind;
 mod load;
 mod measure;
 pub mod model;
+mod parsed;
 mod source;
 pub mod surface;
 pub mod sweep;
@@ -29,9 +31,7 @@ pub mod view;
 pub use crate::schema::{DocumentFault, nearest};
 pub use document::Document;
 pub use error::{Located, ScenarioError};
-pub use load::{
-    Kind, Loaded, LoadedBench, Warning, holds_wires_alone, kind, load, load_bench, load_text,
-    load_text_with,
-};
+pub use kind::{Kind, holds_wires_alone, kind};
+pub use load::{Loaded, LoadedBench, Warning, load, load_bench, load_text, load_text_with};
 pub use model::Scenario;
 pub use source::{Finder, Source, SourceFile, point_at};

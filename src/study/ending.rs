@@ -6,7 +6,7 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 
 use super::error::KeepError;
-use super::journal::{Finished, Journal, Kept};
+use super::journal::{Finished, Journal, KeptPoint};
 use super::progress::note;
 use super::row::reject_non_finite;
 use super::runner::write;
@@ -17,14 +17,14 @@ use super::store::Folders;
 use crate::trial::result::TrialRecord;
 
 /// What the end of a run needs beside journal and sinks.
-pub struct Ending<'a, F, G> {
+pub struct HandOver<'a, F, G> {
     pub folders: &'a Folders,
     pub setup: &'a StudySetup,
     pub prepare: &'a F,
     pub compute: &'a G,
 }
 
-impl<P, F, G> Ending<'_, F, G>
+impl<P, F, G> HandOver<'_, F, G>
 where
     P: Sync,
     F: Fn(usize) -> Result<P, String> + Sync,
@@ -52,7 +52,11 @@ where
 
     /// Shows the trials of a point that earlier runs computed to the sinks; returns those of which
     /// a file is damaged.
-    fn recall(&self, kept: &Kept, sinks: &mut Sinks<'_>) -> Result<Vec<(usize, u32)>, KeepError> {
+    fn recall(
+        &self,
+        kept: &KeptPoint,
+        sinks: &mut Sinks<'_>,
+    ) -> Result<Vec<(usize, u32)>, KeepError> {
         let damaged = self.damaged(kept)?;
         let earlier = kept.trials.iter().filter(|(_, trial)| trial.is_earlier);
         for (&(strategy, _), trial) in earlier.filter(|(key, _)| !damaged.contains(key)) {
@@ -127,7 +131,7 @@ where
 
     /// Trials of earlier runs with a file that is not as it was written: torn by a power cut, or
     /// changed.
-    fn damaged(&self, kept: &Kept) -> Result<Vec<(usize, u32)>, KeepError> {
+    fn damaged(&self, kept: &KeptPoint) -> Result<Vec<(usize, u32)>, KeepError> {
         let (disk, partial) = (self.folders.disk(), self.folders.partial());
         let mut damaged = Vec::new();
         for (&key, trial) in kept.trials.iter().filter(|(_, trial)| trial.is_earlier) {

@@ -106,14 +106,14 @@ pub struct PointTrials {
 
 /// What is kept of one point.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Kept {
+pub struct KeptPoint {
     /// Why it cannot be built.
     pub refused: Option<String>,
     /// Finished trials by strategy and trial.
     pub trials: BTreeMap<(usize, u32), Finished>,
 }
 
-impl Kept {
+impl KeptPoint {
     /// Whether a kept trial succeeded.
     #[must_use]
     pub fn success(&self, strategy: usize, trial: u32) -> Option<bool> {
@@ -213,7 +213,7 @@ impl Blocks {
 const MOST_OPEN: usize = 8;
 
 /// Points that share files, with the number of the first file.
-type Group = (usize, BTreeMap<usize, Kept>);
+type Group = (usize, BTreeMap<usize, KeptPoint>);
 
 /// The journal in the work folder.
 #[derive(Debug)]
@@ -304,7 +304,7 @@ impl Journal {
     /// # Errors
     ///
     /// Where the journal cannot be read, or a whole line does not read as a trial.
-    pub fn kept(&mut self, point: usize) -> Result<Kept, KeepError> {
+    pub fn kept(&mut self, point: usize) -> Result<KeptPoint, KeepError> {
         let mut group = self.group.take();
         let kept = self.of_group(&mut group, point);
         self.group = group;
@@ -370,7 +370,7 @@ impl Journal {
     }
 
     /// What is kept of all points of the part in rising order, those of one file in memory at a time.
-    pub fn in_order(&self) -> impl Iterator<Item = Result<(usize, Kept), KeepError>> + '_ {
+    pub fn in_order(&self) -> impl Iterator<Item = Result<(usize, KeptPoint), KeepError>> + '_ {
         let mut group = None;
         self.part
             .points()
@@ -378,7 +378,7 @@ impl Journal {
     }
 
     /// Takes a point out of the group that was read last, or reads its own.
-    fn of_group(&self, group: &mut Option<Group>, point: usize) -> Result<Kept, KeepError> {
+    fn of_group(&self, group: &mut Option<Group>, point: usize) -> Result<KeptPoint, KeepError> {
         let blocks = self.blocks.of_point(point);
         if group.as_ref().is_none_or(|(read, _)| *read != blocks.start) {
             // What was read before goes first, so that one is in memory.
@@ -398,7 +398,7 @@ impl Journal {
     fn read_block(
         &self,
         block: usize,
-        points: &mut BTreeMap<usize, Kept>,
+        points: &mut BTreeMap<usize, KeptPoint>,
     ) -> Result<(), KeepError> {
         let path = self.path(block);
         let read = || -> io::Result<Vec<u8>> {

@@ -31,12 +31,12 @@ pub mod sweep;
 pub use error::{KeepError, StudyError, StudyErrorClass};
 pub use force_map::{MapField, force_map};
 pub use interrupt::{interrupted, watch_for_interrupts};
-pub use journal::{Kept, PointTrials};
+pub use journal::{KeptPoint, PointTrials};
 pub use missing::{Field, fields};
 pub use progress::note;
 pub use runner::{StudyDone, StudyOptions, run_study};
 pub use schedule::Task;
-pub use setup::{Part, Shard, StrategyLabel, StudySetup, UntilWidth, build_fingerprint};
+pub use setup::{Part, Shard, StrategyLabel, StudyOf, StudySetup, UntilWidth, build_fingerprint};
 pub use sink::{Files, Handed, Handing, Making, Point, Sink, Sinks, Trial, make};
 pub use store::Folders;
 pub use summary::{

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 
-use super::ending::Ending;
+use super::ending::HandOver;
 use super::error::{KeepError, StudyError};
 use super::journal::{Entry, Journal};
 use super::progress::Progress;
@@ -48,8 +48,8 @@ pub struct StudyDone {
     pub handed: Handed,
 }
 
-/// A point made ready, or why it cannot be.
-type Ready<P> = Arc<OnceLock<Result<P, String>>>;
+/// Cell of a point, filled once with what `prepare` made of it or why it cannot be built.
+type PointCell<P> = Arc<OnceLock<Result<P, String>>>;
 
 /// What the threads share.
 struct Shared<'s, P> {
@@ -57,9 +57,10 @@ struct Shared<'s, P> {
     journal: Journal,
     schedule: Box<dyn Schedule>,
     progress: Progress,
-    ready: VecDeque<(usize, Ready<P>)>,
+    /// Cells of the points opened last, by number.
+    cells: VecDeque<(usize, PointCell<P>)>,
     /// Trials of points that other threads make ready, put off until they are.
-    put_off: VecDeque<(Task, Ready<P>)>,
+    put_off: VecDeque<(Task, PointCell<P>)>,
     computed: usize,
     limit: usize,
     /// Trials that may still be begun under the limit.
@@ -104,7 +105,7 @@ pub fn run_study<P: Send + Sync>(
             journal,
             schedule,
             progress: Progress::start(total, resumed, options.quiet),
-            ready: VecDeque::new(),
+            cells: VecDeque::new(),
             put_off: VecDeque::new(),
             computed: 0,
             limit: options.limit.unwrap_or(usize::MAX),
@@ -113,7 +114,7 @@ pub fn run_study<P: Send + Sync>(
         }),
         changed: Condvar::new(),
         stop,
-        most_ready: threads + 2,
+        most_cells: threads + 2,
         prepare: &prepare,
         compute: &compute,
     };
@@ -132,9 +133,9 @@ pub fn run_study<P: Send + Sync>(
         let partial = partial.clone();
         move |error: KeepError| error.into_study_error(&partial, kept, total)
     };
-    let left = shared.left().map_err(failed(total.unwrap_or(kept)));
-    let (left, journal, sinks) = left?;
-    let complete = left == Next::Done;
+    let parts = shared.into_parts();
+    let (next, journal, sinks) = parts.map_err(failed(total.unwrap_or(kept)))?;
+    let complete = next == Next::Done;
     if !complete && stop.load(Ordering::SeqCst) {
         return Err(StudyError::Interrupted {
             partial,
@@ -144,13 +145,13 @@ pub fn run_study<P: Send + Sync>(
     }
     let (mut folder, mut handed) = (partial.clone(), Handed::default());
     if complete {
-        let ending = Ending {
+        let hand_over = HandOver {
             folders: &folders,
             setup: &part.setup,
             prepare: &prepare,
             compute: &compute,
         };
-        let ended = pool.install(move || ending.hand_on(&journal, sinks));
+        let ended = pool.install(move || hand_over.hand_on(&journal, sinks));
         handed = ended.map_err(failed(kept))?;
         folders.complete().map_err(failed(kept))?;
         folders.target().clone_into(&mut folder);
@@ -175,15 +176,16 @@ fn thread_pool(threads: Option<usize>) -> Result<rayon::ThreadPool, StudyError> 
 }
 
 impl<'s, P> Shared<'s, P> {
-    /// What is left to do once all threads are done, with all that is finished on the disk.
-    fn left(mut self) -> Result<(Next, Journal, Sinks<'s>), KeepError> {
+    /// Brings all that is finished to the disk once all threads are done, and says whether more is
+    /// to do.
+    fn into_parts(mut self) -> Result<(Next, Journal, Sinks<'s>), KeepError> {
         if let Some(error) = self.failure.take() {
             return Err(error);
         }
         self.journal.sync()?;
-        let left = self.schedule.next(&mut self.journal)?;
+        let next = self.schedule.next(&mut self.journal)?;
         self.journal.forget();
-        Ok((left, self.journal, self.sinks))
+        Ok((next, self.journal, self.sinks))
     }
 
     /// Writes a trial's files, shows it to the sinks and keeps it in the journal.
@@ -251,7 +253,7 @@ struct Runner<'s, 'k, P, F, G> {
     shared: Mutex<Shared<'k, P>>,
     changed: Condvar,
     stop: &'s AtomicBool,
-    most_ready: usize,
+    most_cells: usize,
     prepare: &'s F,
     compute: &'s G,
 }
@@ -268,34 +270,34 @@ where
 
     /// One thread: takes trials until there are none.
     fn work(&self) {
-        while let Some((task, ready)) = self.take() {
-            match ready.get_or_init(|| (self.prepare)(task.point)) {
+        while let Some((task, cell)) = self.take() {
+            match cell.get_or_init(|| (self.prepare)(task.point)) {
                 Ok(point) => {
                     let recorded = task.trial < self.setup.recorded;
                     let mut record = (self.compute)(point, task, recorded);
                     reject_non_finite(&mut record);
-                    self.note(|shared| shared.keep(self.folders, self.setup, task, record));
+                    self.update(|shared| shared.keep(self.folders, self.setup, task, record));
                 }
                 Err(reason) => {
                     self.lock().schedule.give_back();
-                    self.note(|shared| shared.refuse(task.point, reason));
+                    self.update(|shared| shared.refuse(task.point, reason));
                 }
             }
         }
     }
 
-    /// Takes note of what a thread has found, unless something has failed.
-    fn note(&self, note: impl FnOnce(&mut Shared<'k, P>) -> Result<(), KeepError>) {
+    /// Changes what the threads share by what one has found, unless something has failed before.
+    fn update(&self, change: impl FnOnce(&mut Shared<'k, P>) -> Result<(), KeepError>) {
         let mut shared = self.lock();
         if shared.failure.is_none() {
-            shared.failure = note(&mut shared).err();
+            shared.failure = change(&mut shared).err();
         }
         self.changed.notify_all();
     }
 
     /// The next trial: of a point that is ready, or one that this thread makes ready; where there
     /// is no other, of a point that another thread is about to have ready.
-    fn take(&self) -> Option<(Task, Ready<P>)> {
+    fn take(&self) -> Option<(Task, PointCell<P>)> {
         let mut shared = self.lock();
         loop {
             let over = shared.begun >= shared.limit || shared.failure.is_some();
@@ -308,18 +310,18 @@ where
                 put_off,
                 ..
             } = &mut *shared;
-            if let Some(at) = put_off.iter().position(|(_, ready)| ready.get().is_some()) {
+            if let Some(at) = put_off.iter().position(|(_, cell)| cell.get().is_some()) {
                 shared.begun += 1;
                 return shared.put_off.remove(at);
             }
             match schedule.next(journal) {
                 Ok(Next::Do(task)) => {
-                    let (ready, is_mine) = self.ready(&mut shared, task.point);
-                    if is_mine || ready.get().is_some() {
+                    let (cell, is_mine) = self.cell(&mut shared, task.point);
+                    if is_mine || cell.get().is_some() {
                         shared.begun += 1;
-                        return Some((task, ready));
+                        return Some((task, cell));
                     }
-                    shared.put_off.push_back((task, ready));
+                    shared.put_off.push_back((task, cell));
                 }
                 Ok(Next::Wait | Next::Done) if !put_off.is_empty() => {
                     shared.begun += 1;
@@ -343,15 +345,15 @@ where
 
     /// The cell of a point, and whether it is new, to be filled by this thread; the oldest gives
     /// way.
-    fn ready(&self, shared: &mut Shared<'_, P>, point: usize) -> (Ready<P>, bool) {
-        if let Some((_, ready)) = shared.ready.iter().find(|(of, _)| *of == point) {
-            return (Arc::clone(ready), false);
+    fn cell(&self, shared: &mut Shared<'_, P>, point: usize) -> (PointCell<P>, bool) {
+        if let Some((_, cell)) = shared.cells.iter().find(|(of, _)| *of == point) {
+            return (Arc::clone(cell), false);
         }
-        if shared.ready.len() >= self.most_ready {
-            shared.ready.pop_front();
+        if shared.cells.len() >= self.most_cells {
+            shared.cells.pop_front();
         }
-        let ready = Ready::default();
-        shared.ready.push_back((point, Arc::clone(&ready)));
-        (ready, true)
+        let cell = PointCell::default();
+        shared.cells.push_back((point, Arc::clone(&cell)));
+        (cell, true)
     }
 }

@@ -7,7 +7,7 @@ use std::ops::Range;
 
 use super::error::KeepError;
 use super::intervals::exact_interval;
-use super::journal::{Journal, Kept};
+use super::journal::{Journal, KeptPoint};
 use super::setup::{Part, UntilWidth};
 
 /// One trial of a study.
@@ -125,7 +125,7 @@ impl InTurn {
     }
 
     /// Wants more trials of a strategy, as long as those wanted are all done and too few.
-    fn extend(&self, open: &mut Open, strategy: usize, kept: &Kept) {
+    fn extend(&self, open: &mut Open, strategy: usize, kept: &KeptPoint) {
         loop {
             let tally = &mut open.tallies[strategy];
             if tally.done < tally.goal || !self.too_few(tally) {
@@ -195,7 +195,7 @@ impl Schedule for InTurn {
         tally.done += 1;
         tally.successes += u32::from(success);
         // Trials beyond the goal are new: none of them is kept from an earlier run.
-        self.extend(&mut open, task.strategy, &Kept::default());
+        self.extend(&mut open, task.strategy, &KeptPoint::default());
         if !open.pending.is_empty() || open.in_flight > 0 {
             self.open.push(open);
             self.open.sort_by_key(|open| open.point);

@@ -27,6 +27,43 @@ pub struct StrategyLabel {
     pub wire: String,
 }
 
+/// What a study is of; in files the name of the sweep, or an empty one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(from = "String", into = "String")]
+pub enum StudyOf {
+    /// A scenario as it is.
+    Scenario,
+    /// A sweep with this name.
+    Sweep(String),
+}
+
+impl From<String> for StudyOf {
+    fn from(name: String) -> Self {
+        if name.is_empty() {
+            Self::Scenario
+        } else {
+            Self::Sweep(name)
+        }
+    }
+}
+
+impl From<StudyOf> for String {
+    fn from(of: StudyOf) -> Self {
+        of.name().to_owned()
+    }
+}
+
+impl StudyOf {
+    /// Name of the sweep; empty for a scenario as it is.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        match self {
+            Self::Scenario => "",
+            Self::Sweep(name) => name,
+        }
+    }
+}
+
 /// Everything that must be the same for results to belong to one study: points, and the same trials
 /// of the same strategies at each. A scenario as it is, is a study of one point. With this alone the
 /// tables and figures of a sweep can be made from rows.
@@ -37,8 +74,9 @@ pub struct StudySetup {
     pub version: String,
     /// Fingerprint of the executable, see [`build_fingerprint`].
     pub build: String,
-    /// Name of the sweep; empty for a scenario as it is.
-    pub name: String,
+    /// What it is of.
+    #[serde(rename = "name")]
+    pub of: StudyOf,
     /// What it asks.
     pub description: String,
     /// Name of the scenario.
@@ -98,7 +136,7 @@ impl StudySetup {
         Self {
             version: String::new(),
             build: String::new(),
-            name: String::new(),
+            of: StudyOf::Scenario,
             description: String::new(),
             scenario: scenario.name.clone(),
             origin: scenario.origin.clone(),
@@ -163,7 +201,7 @@ impl StudySetup {
             .map(|field| {
                 let name = match field.as_str() {
                     "bendwise" => "version".to_owned(),
-                    "content_hash" if self.name.is_empty() => "scenario content".to_owned(),
+                    "content_hash" if self.of == StudyOf::Scenario => "scenario content".to_owned(),
                     "recorded" => "recorded trials".to_owned(),
                     _ => field.replace('_', " "),
                 };
@@ -232,10 +270,9 @@ impl Part {
     /// The command whose work this is, as journals name it; trials of `view` count as those of a `run`.
     #[must_use]
     pub fn work(&self) -> &'static str {
-        if self.setup.name.is_empty() {
-            "run"
-        } else {
-            "sweep"
+        match self.setup.of {
+            StudyOf::Scenario => "run",
+            StudyOf::Sweep(_) => "sweep",
         }
     }
 

@@ -6,7 +6,7 @@ use crate::schema::{Place, Read, Refusal};
 
 /// What a technique may name.
 #[derive(Clone, Copy)]
-pub(crate) struct Devices<'a> {
+pub(crate) struct DeviceSpecs<'a> {
     pub(crate) wires: &'a [WireSpec],
     pub(crate) catheters: &'a [CatheterSpec],
 }
@@ -20,7 +20,7 @@ pub(crate) struct Said<'a> {
     pub(crate) between_attempts: Option<&'static str>,
     /// Whether the guide is pointed anew.
     pub(crate) points_guide: bool,
-    pub(crate) devices: Devices<'a>,
+    pub(crate) devices: DeviceSpecs<'a>,
 }
 
 /// The fields of one technique, as a scenario says them.

@@ -26,7 +26,7 @@ mod toy;
 pub use self::diastole::Feeds;
 pub use self::needs::{Loading, Needs};
 
-pub(crate) use self::fields::{Devices, Said, wire_index};
+pub(crate) use self::fields::{DeviceSpecs, Said, wire_index};
 pub(crate) use self::words::tries;
 
 use self::fields::Fields;

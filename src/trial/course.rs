@@ -16,7 +16,7 @@ pub const REVEALED_SD: f64 = 3.0;
 
 /// A point of a branch, read in two views.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reading {
+pub struct PointReading {
     /// Where it is, in mm.
     pub true_mm: Vector3<f64>,
     /// Where it is believed to be.
@@ -27,7 +27,7 @@ pub struct Reading {
     pub expected_error_mm: f64,
 }
 
-impl Reading {
+impl PointReading {
     /// Distance of the reconstructed point from the true one in mm.
     #[must_use]
     pub fn error_mm(&self) -> f64 {
@@ -51,9 +51,9 @@ pub struct Course {
     /// Standard deviation of a reading in mm.
     pub reading_sd_mm: f64,
     /// The ostium.
-    pub ostium: Reading,
+    pub ostium: PointReading,
     /// The point [`COURSE_MM`] beyond it.
-    pub beyond: Reading,
+    pub beyond: PointReading,
     /// Distance in mm of the believed from the true point beyond the ostium as the current view
     /// shows it.
     pub seen_off_mm: f64,
@@ -83,7 +83,7 @@ impl Course {
         let tree = prepared.tree();
         let believed = prepared.believed().unwrap_or(tree);
         let mut rng = generator(prepared.scenario().study.seed, 0, Stream::Reading);
-        let mut read = |beyond_mm: f64| -> Result<Reading, ProjectionError> {
+        let mut read = |beyond_mm: f64| -> Result<PointReading, ProjectionError> {
             let at = |tree: &Tree| {
                 let branch = &tree.branches()[site.branch];
                 branch.centreline.position(branch.ostium_mm + beyond_mm)
@@ -95,7 +95,7 @@ impl Course {
             };
             let images = [noisy(&cameras[0]), noisy(&cameras[1])];
             let read = reconstruct([&cameras[0], &cameras[1]], images)?;
-            Ok(Reading {
+            Ok(PointReading {
                 true_mm,
                 believed_mm: at(believed),
                 expected_error_mm: read.error_mm(spec.reading_sd_mm),
@@ -108,7 +108,7 @@ impl Course {
             Err(ProjectionError::SameView { .. }) => return Ok(None),
             Err(other) => return Err(other),
         };
-        let off = |r: &Reading| {
+        let off = |r: &PointReading| {
             let way = r.read.position - r.believed_mm;
             let length = way.norm();
             length > 0.0
@@ -132,7 +132,7 @@ impl Course {
 }
 
 /// The belief that puts the branch where the reading of its course puts it.
-fn corrected(tree: &Tree, site: &Site, beyond: &Reading) -> Option<BeliefSpec> {
+fn corrected(tree: &Tree, site: &Site, beyond: &PointReading) -> Option<BeliefSpec> {
     let branch = &tree.branches()[site.branch];
     let (parent, station) = branch.parent?;
     let trunk = &tree.branches()[parent].centreline;

@@ -25,7 +25,7 @@ mod view_study;
 mod watch;
 mod wire_need;
 
-pub use course::{COURSE_MM, Course, REVEALED_SD, Reading};
+pub use course::{COURSE_MM, Course, PointReading, REVEALED_SD};
 pub use moving::{MotionFault, PUBLISHED_MM_PER_S};
 pub use obstacle_check::ObstacleFault;
 pub use places::{LEAVING_GUIDE_MM, Places, WallPlace};

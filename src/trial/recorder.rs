@@ -10,7 +10,7 @@ use crate::solve::{Assembly, Hands};
 use crate::vessel::TubePoint;
 
 /// A recorded step.
-struct Kept {
+struct RecordedStep {
     hands: HandRow,
     trace: TraceRow,
     shape: WireShape,
@@ -29,7 +29,7 @@ pub(super) struct Recorder<'a> {
     /// Step of each peak; none for one that is still 0.
     peak_steps: [Option<u32>; peaks::COUNT],
     /// Recorded steps by number.
-    kept: BTreeMap<u32, Kept>,
+    kept: BTreeMap<u32, RecordedStep>,
     /// Largest wall force by branch and stretch.
     pressed: BTreeMap<(usize, u32), f64>,
     near: Vec<(usize, TubePoint)>,
@@ -134,7 +134,7 @@ impl<'a> Recorder<'a> {
             }
         }
         if self.every_mm.is_some() && (wanted || is_peak) {
-            let kept = Kept {
+            let kept = RecordedStep {
                 hands: self.hands,
                 trace,
                 shape: wire.lies(),

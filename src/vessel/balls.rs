@@ -13,7 +13,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::blend::smooth_min_wall;
 use super::error::VesselError;
 use super::lumen::{Lumen, WallPoint};
-use super::net::{Spacing, net_around, wall_cells};
+use super::net::{Spacing, net_around, stations, wall_cells};
 use super::surface::SurfaceLumen;
 use super::tree::{Branch, Tree};
 use crate::anatomy::surface::Mesh;
@@ -258,16 +258,16 @@ fn affordable(tree: &Tree, spacing: &Spacing, place: &Place) -> Result<(), Vesse
 
 /// How many cells all pieces of a tree are looked at in, estimated.
 fn entries(tree: &Tree) -> f64 {
-    const STATIONS: u32 = 1000;
     let of = |branch: &Branch| {
         let line = &branch.centreline;
-        let step = line.length_mm() / f64::from(STATIONS);
+        let count = stations(line.length_mm());
+        let step = line.length_mm() / f64::from(count);
         let around = |k: u32| {
             let radius = line.radius(step * (f64::from(k) + 0.5));
             let across = 2.0 * (radius + REACH_MM) / CELL_MM + 1.0;
             step / piece_mm(radius) * across.powi(3)
         };
-        (0..STATIONS).map(around).sum::<f64>()
+        (0..count).map(around).sum::<f64>()
     };
     tree.branches().iter().map(of).sum()
 }
@@ -323,18 +323,14 @@ mod tests {
 
     fn tree(points: Vec<Vector3<f64>>, diameters: Vec<(f64, f64)>) -> (Tree, VesselSpec) {
         let spec = VesselSpec {
-            branches: vec![BranchSpec {
+            folds: true,
+            ..VesselSpec::new(vec![BranchSpec {
                 name: "bent".into(),
                 attached: None,
                 path: PathSpec::Points(points),
                 diameters,
                 place: Place::default(),
-            }],
-            narrowings: Vec::new(),
-            carina_blend_mm: 0.5,
-            wall_stiffness_mn_per_mm2: 300.0,
-            surface: None,
-            folds: true,
+            }])
         };
         (Tree::build(&spec).expect("a tree"), spec)
     }
@@ -354,19 +350,11 @@ mod tests {
 
     #[test]
     fn a_union_of_too_many_cells_is_refused_before_it_is_made() {
-        let (fine, spec) = fold();
+        let (fine, _) = fold();
         assert!(affordable(&fine, &Spacing::of(&fine, BALLS_WITHIN_MM), Place::whole()).is_ok());
         let finest = Spacing { cell_mm: 1e-3 };
         let refused = affordable(&fine, &finest, Place::whole()).unwrap_err();
         assert!(refused.to_string().contains("million cells"), "{refused}");
-        // The estimate counts at least as many entries as are made.
-        let balls = Balls::new(&fine, spec.carina_blend_mm);
-        let made: usize = balls.cells.values().map(Vec::len).sum();
-        assert!(entries(&fine) >= made as f64, "{} < {made}", entries(&fine));
-        let net = net_around(&fine, &balls, &Spacing { cell_mm: 0.4 }).expect("a net");
-        let estimate = wall_cells(&fine, &Spacing { cell_mm: 0.4 });
-        let share = net.points.len() as f64 / estimate;
-        assert!((0.8..2.0).contains(&share), "{share}");
         let points = |x: f64| Vector3::new(x, 0.0, 0.0);
         let (wide, _) = tree(
             vec![points(0.0), points(4000.0), points(9000.0)],
@@ -375,6 +363,36 @@ mod tests {
         let spacing = Spacing { cell_mm: 2.0 };
         let refused = affordable(&wide, &spacing, Place::whole()).unwrap_err();
         assert!(refused.to_string().contains("million entries"), "{refused}");
+    }
+
+    /// A fold, a step of diameter, and a ball that is hardly longer than wide: the entries are no more
+    /// than estimated, and the points of the net, one for each cell that the wall cuts, no more than √3
+    /// times the estimate, which is what a wall that lies aslant to all axes cuts.
+    #[test]
+    fn a_union_has_at_most_as_many_cells_as_its_tubes() {
+        let points = |x: f64| Vector3::new(x, 0.0, 0.0);
+        let step = tree(
+            vec![points(0.0), points(6.0), points(12.0)],
+            vec![(0.0, 8.0), (6.0, 8.0), (6.3, 1.0)],
+        );
+        let ball = tree(
+            vec![points(0.0), points(0.5), points(1.0)],
+            vec![(0.0, 6.0)],
+        );
+        for (name, (tree, spec)) in [("fold", fold()), ("step", step), ("ball", ball)] {
+            let balls = Balls::new(&tree, spec.carina_blend_mm);
+            let made: usize = balls.cells.values().map(Vec::len).sum();
+            assert!(
+                entries(&tree) >= made as f64,
+                "{name}: {} < {made}",
+                entries(&tree)
+            );
+            let spacing = Spacing { cell_mm: 0.25 };
+            let net = net_around(&tree, &balls, &spacing).expect("a net");
+            let share = net.points.len() as f64 / wall_cells(&tree, &spacing);
+            println!("CHECK | cells of a {name} over their estimate | {share:.2}");
+            assert!((0.5..3_f64.sqrt()).contains(&share), "{name}: {share}");
+        }
     }
 
     /// The slow twin: the least over balls every 0.01 mm.

@@ -48,6 +48,8 @@ pub(super) struct Curve {
     pub blocks: Vec<Block>,
     /// Spheres around some neighbouring blocks, whose numbers they hold.
     pub regions: Vec<Block>,
+    /// A sphere around all regions: its middle and radius in mm.
+    pub around: (Vector3<f64>, f64),
     tightest: (f64, f64),
     /// Largest slope of the radius.
     pub steepest: f64,
@@ -84,12 +86,14 @@ impl Curve {
             .enumerate()
             .fold((0, 0.0), |m, (i, c)| if c > m.1 { (i, c) } else { m });
         let blocks = blocks(&knots);
+        let regions = regions(&blocks);
         Self {
             spacing_mm: h,
             per_spacing: 1.0 / h,
             length_mm: h * number(segments.len()),
             segments,
-            regions: regions(&blocks),
+            around: sphere_around(&regions),
+            regions,
             blocks,
             knots,
             normals: path.knots.iter().map(|k| k.normal).collect(),
@@ -282,15 +286,21 @@ fn blocks(knots: &[Vector3<f64>]) -> Vec<Block> {
         .collect()
 }
 
+/// Middle and radius in mm of a sphere around the spheres of one block or more.
+fn sphere_around(part: &[Block]) -> (Vector3<f64>, f64) {
+    let centre = part[part.len() / 2].centre;
+    let reach = |block: &Block| (block.centre - centre).norm() + block.reach_mm;
+    (centre, part.iter().map(reach).fold(0.0, f64::max))
+}
+
 fn regions(blocks: &[Block]) -> Vec<Block> {
     let region = |(number, part): (usize, &[Block])| {
-        let centre = part[part.len() / 2].centre;
-        let reach = |block: &Block| (block.centre - centre).norm() + block.reach_mm;
+        let (centre, reach_mm) = sphere_around(part);
         Block {
             first: number * REGION,
             last: number * REGION + part.len() - 1,
             centre,
-            reach_mm: part.iter().map(reach).fold(0.0, f64::max),
+            reach_mm,
         }
     };
     blocks.chunks(REGION).enumerate().map(region).collect()

@@ -80,7 +80,8 @@ mod tests {
 
     fn course(pieces: Vec<PieceSpec>) -> Course {
         let spec = VesselSpec {
-            branches: vec![BranchSpec {
+            carina_blend_mm: 0.0,
+            ..VesselSpec::new(vec![BranchSpec {
                 name: "a".into(),
                 attached: None,
                 path: PathSpec::Pieces {
@@ -92,12 +93,7 @@ mod tests {
                 },
                 diameters: vec![(0.0, 2.0)],
                 place: Place::default(),
-            }],
-            narrowings: Vec::new(),
-            carina_blend_mm: 0.0,
-            wall_stiffness_mn_per_mm2: 300.0,
-            surface: None,
-            folds: false,
+            }])
         };
         Course::of(&Tree::build(&spec).expect("a tree").branches()[0].centreline)
     }

@@ -159,6 +159,15 @@ impl Curve {
         least.fold(f64::INFINITY, f64::min) - self.spacing_mm
     }
 
+    /// A lower bound in mm of [`Self::rho_at_least`], sooner told.
+    #[inline]
+    pub(super) fn rho_roughly_at_least(&self, p: &Vector3<f64>) -> f64 {
+        // Rounding of coordinates of up to some metres.
+        const ROUNDING_MM: f64 = 1e-9;
+        let (centre, reach_mm) = self.around;
+        (p - centre).norm() - reach_mm - self.spacing_mm - ROUNDING_MM
+    }
+
     /// The foot of `p` by a search of the whole curve; slower.
     pub(super) fn foot(&self, p: &Vector3<f64>) -> Foot {
         // The middle of a region is a knot, so the nearest one bounds the distance.

@@ -46,8 +46,10 @@ impl Spacing {
         let mut least = f64::INFINITY;
         for branch in tree.branches() {
             let line = &branch.centreline;
-            for k in 0..=1000 {
-                least = least.min(line.radius(line.length_mm() * f64::from(k) / 1000.0));
+            let count = stations(line.length_mm());
+            for k in 0..=count {
+                let at = line.length_mm() * f64::from(k) / f64::from(count);
+                least = least.min(line.radius(at));
             }
         }
         Self {
@@ -60,15 +62,38 @@ impl Spacing {
 /// make 8 million triangles.
 pub const MOST_WALL_CELLS: f64 = 4e6;
 
-/// How many cells the wall of a tree passes through, estimated from its area.
+/// Parts in which the radii along a branch are looked at: a thousand, or more where these would be
+/// longer than half a millimetre.
+#[must_use]
+pub fn stations(length_mm: f64) -> u32 {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "the cast saturates; lengths are limited"
+    )]
+    let count = (2.0 * length_mm).ceil() as u32;
+    count.max(1000)
+}
+
+/// How many cells the wall of a tree passes through, estimated from its area: that of the tubes of all
+/// branches with their round ends, over that of a side of a cell.
+///
+/// Where branches overlap, and on the inner side of a fold, the wall has less. A surface of area A
+/// with normal n cuts (|nx| + |ny| + |nz|) A/c² cells of edge c, which is 1 to √3 times the estimate,
+/// 1.5 times over all directions.
 #[must_use]
 pub fn wall_cells(tree: &Tree, spacing: &Spacing) -> f64 {
-    const STATIONS: u32 = 1000;
     let area = |branch: &Branch| {
         let line = &branch.centreline;
-        let step = line.length_mm() / f64::from(STATIONS);
-        let around = |k: u32| std::f64::consts::TAU * line.radius(step * (f64::from(k) + 0.5));
-        step * (0..STATIONS).map(around).sum::<f64>()
+        let count = stations(line.length_mm());
+        let step = line.length_mm() / f64::from(count);
+        let around = |k: u32| {
+            let [from, to] = [k, k + 1].map(|k| line.radius(step * f64::from(k)));
+            std::f64::consts::PI * (from + to) * step.hypot(to - from)
+        };
+        let ends =
+            [0.0, line.length_mm()].map(|at| std::f64::consts::TAU * line.radius(at).powi(2));
+        (0..count).map(around).sum::<f64>() + ends[0] + ends[1]
     };
     let area: f64 = tree.branches().iter().map(area).sum();
     area / (spacing.cell_mm * spacing.cell_mm)

@@ -333,10 +333,22 @@ impl Tree {
         above_least_mm: f64,
         mut visit: impl FnMut(usize, &Foot),
     ) {
-        let bound =
-            |curve: &Curve| curve.rho_at_least(p) - self.factor * curve.widest_mm - SLACK_MM;
-        let bounds = self.curves.iter().map(|curve| bound(curve)).enumerate();
-        let Some((first, _)) = bounds.min_by(|a, b| a.1.total_cmp(&b.1)) else {
+        let beyond_axis = |curve: &Curve| self.factor * curve.widest_mm + SLACK_MM;
+        let bound = |curve: &Curve| curve.rho_at_least(p) - beyond_axis(curve);
+        // Most branches of a large tree are far away.
+        let is_beyond =
+            |curve: &Curve, limit: f64| curve.rho_roughly_at_least(p) - beyond_axis(curve) > limit;
+        let mut least: Option<(usize, f64)> = None;
+        for (branch, curve) in self.curves.iter().enumerate() {
+            if least.is_some_and(|(_, least)| is_beyond(curve, least)) {
+                continue;
+            }
+            let bound = bound(curve);
+            if least.is_none_or(|(_, least)| bound < least) {
+                least = Some((branch, bound));
+            }
+        }
+        let Some((first, _)) = least else {
             return;
         };
         let first_foot = self.curves[first].foot(p);
@@ -344,7 +356,7 @@ impl Tree {
         for (branch, curve) in self.curves.iter().enumerate() {
             if branch == first {
                 visit(branch, &first_foot);
-            } else if bound(curve) <= limit {
+            } else if !is_beyond(curve, limit) && bound(curve) <= limit {
                 let foot = curve.foot(p);
                 limit = limit.min(foot.distance(self.factor) + above_least_mm);
                 visit(branch, &foot);

@@ -198,15 +198,11 @@ fn bifurcation() -> VesselSpec {
         place: Place::default(),
     };
     VesselSpec {
-        branches: vec![
+        carina_blend_mm: 1.0,
+        ..VesselSpec::new(vec![
             straight("main", None, 24.0, 0.0, 3.0),
             straight("side", Some(on_main), 14.0, 60.0, 2.2),
-        ],
-        narrowings: vec![],
-        carina_blend_mm: 1.0,
-        wall_stiffness_mn_per_mm2: 300.0,
-        surface: None,
-        folds: false,
+        ])
     }
 }
 

@@ -108,7 +108,6 @@ fn scenario() -> Scenario {
         motion: None,
         obstacles: Vec::new(),
         vessel: VesselSpec {
-            branches: vec![branch("main", None), branch("side", Some("main"))],
             narrowings: vec![NarrowingSpec {
                 branch: "side".to_owned(),
                 station_mm: 12.0,
@@ -117,9 +116,7 @@ fn scenario() -> Scenario {
                 place: Place::default(),
             }],
             carina_blend_mm: 0.3,
-            wall_stiffness_mn_per_mm2: 300.0,
-            surface: None,
-            folds: false,
+            ..VesselSpec::new(vec![branch("main", None), branch("side", Some("main"))])
         },
         guide: GuideSpec {
             branch: "main".to_owned(),

@@ -15,7 +15,7 @@ use bendwise::scenario::sweep::model::DesignKind;
 use bendwise::study::store::write_file;
 use bendwise::study::{
     KeepError, Making, Part, Point, Sink, Sinks, StrategyLabel, StudyDone, StudyError,
-    StudyErrorClass, StudyOptions, StudySetup, Task, Trial, run_study, summarise,
+    StudyErrorClass, StudyOf, StudyOptions, StudySetup, Task, Trial, run_study, summarise,
 };
 use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow};
 
@@ -38,7 +38,7 @@ fn strategies(count: usize) -> Vec<StrategyLabel> {
 /// Three strategies at one point.
 fn one_point(seed: u64) -> Part {
     Part::whole(StudySetup {
-        name: String::new(),
+        of: StudyOf::Scenario,
         recorded: 2,
         strategies: strategies(STRATEGIES),
         ..sweep_common::setup(DesignKind::Grid, Vec::new(), TRIALS, seed)

@@ -1,9 +1,13 @@
 //! A tree of boxes over triangles: the nearest triangle, rays, and pairs whose boxes meet.
 
-use std::sync::atomic::{AtomicU64, Ordering};
+mod pairs;
+mod planes;
+mod triangle;
 
 use nalgebra::Vector3;
 
+use self::planes::Planes;
+use self::triangle::{nearest_on_triangle, ray_triangle};
 use super::mesh::Mesh;
 
 /// Most triangles in a leaf.
@@ -244,15 +248,7 @@ impl Bvh {
     /// was done: it stops where more than `most` pairs of boxes of the tree are looked at, as where long
     /// triangles lie side by side.
     pub(super) fn pairs(&self, most: u64, visit: impl Fn(usize, usize) + Sync) -> bool {
-        let seen = AtomicU64::new(0);
-        let pairs = Pairs {
-            bvh: self,
-            visit,
-            seen: &seen,
-            most,
-        };
-        pairs.within(0);
-        seen.into_inner() <= most
+        pairs::visit(self, most, visit)
     }
 
     /// Parts of the tree that a search for the point of the surface nearest to `p` looks into, at least.
@@ -279,196 +275,8 @@ impl Bvh {
     }
 }
 
-/// The walk over all pairs of triangles whose boxes meet.
-struct Pairs<'a, V> {
-    bvh: &'a Bvh,
-    visit: V,
-    /// Pairs of boxes of the tree that were looked at so far.
-    seen: &'a AtomicU64,
-    most: u64,
-}
-
-/// From how many triangles on the two sides of a walk go to threads of their own.
-const ON_THREADS: u32 = 1 << 12;
-
-impl<V: Fn(usize, usize) + Sync> Pairs<'_, V> {
-    /// All pairs within the part of a node.
-    fn within(&self, number: u32) {
-        let node = &self.bvh.nodes[number as usize];
-        if node.count > 0 {
-            let all = node.first..node.first + node.count;
-            for i in all.clone() {
-                (i + 1..all.end).for_each(|j| self.pair(i, j));
-            }
-            return;
-        }
-        let [a, b] = self.bvh.children(number);
-        let across = || {
-            let mut seen = 0;
-            self.across(a, b, &mut seen);
-            self.seen.fetch_add(seen, Ordering::Relaxed);
-        };
-        // The first child's nodes stand between it and the second.
-        if b - a > ON_THREADS {
-            rayon::join(|| rayon::join(|| self.within(a), || self.within(b)), across);
-        } else {
-            self.within(a);
-            self.within(b);
-            across();
-        }
-    }
-
-    /// All pairs between the parts of two nodes.
-    fn across(&self, a: u32, b: u32, seen: &mut u64) {
-        *seen += 1;
-        if seen.is_multiple_of(1 << 16) {
-            // Many threads stop soon after all together have seen enough.
-            self.seen.fetch_add(std::mem::take(seen), Ordering::Relaxed);
-        }
-        if self.seen.load(Ordering::Relaxed) > self.most {
-            return;
-        }
-        let (one, other) = (&self.bvh.nodes[a as usize], &self.bvh.nodes[b as usize]);
-        if !one.meets(&other.low, &other.high) {
-            return;
-        }
-        match (one.count > 0, other.count > 0) {
-            (true, true) => {
-                for i in one.first..one.first + one.count {
-                    let corners = box_of(&self.bvh.triangle(i));
-                    if other.meets(&corners.0, &corners.1) {
-                        (other.first..other.first + other.count).for_each(|j| self.pair(i, j));
-                    }
-                }
-            }
-            (true, false) => {
-                for child in self.bvh.children(b) {
-                    self.across(a, child, seen);
-                }
-            }
-            (false, true) => {
-                for child in self.bvh.children(a) {
-                    self.across(child, b, seen);
-                }
-            }
-            (false, false) => {
-                // The larger one is divided first.
-                let size = |node: &Node| (node.high - node.low).norm_squared();
-                if size(one) >= size(other) {
-                    for child in self.bvh.children(a) {
-                        self.across(child, b, seen);
-                    }
-                } else {
-                    for child in self.bvh.children(b) {
-                        self.across(a, child, seen);
-                    }
-                }
-            }
-        }
-    }
-
-    fn pair(&self, i: u32, j: u32) {
-        let (low, high) = box_of(&self.bvh.triangle(i));
-        let (other_low, other_high) = box_of(&self.bvh.triangle(j));
-        if (0..3).all(|k| low[k] <= other_high[k] && other_low[k] <= high[k]) {
-            let number = |i: u32| self.bvh.order[i as usize] as usize;
-            (self.visit)(number(i), number(j));
-        }
-    }
-}
-
 pub(super) fn box_of([a, b, c]: &[Vector3<f64>; 3]) -> (Vector3<f64>, Vector3<f64>) {
     (a.inf(b).inf(c), a.sup(b).sup(c))
-}
-
-/// The planes of all triangles in the order of the tree, of few digits: a triangle is no nearer than its
-/// plane, which is told sooner than its own distance.
-#[derive(Debug, Clone)]
-struct Planes {
-    middle: Vector3<f64>,
-    /// Half of the box around all, in mm.
-    half: f64,
-    /// Unit normals by coordinate, and distances from the middle; some more than there are triangles,
-    /// so that a whole leaf can be asked at any place.
-    normal: [Vec<f32>; 3],
-    offset: Vec<f32>,
-}
-
-/// A point as planes see it: from the middle, and by how much distances may be wrong, in mm.
-struct SeenFrom {
-    at: [f32; 3],
-    error: f32,
-}
-
-impl Planes {
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "the error of this is known"
-    )]
-    fn new(
-        triangles: impl ExactSizeIterator<Item = [Vector3<f64>; 3]>,
-        low: &Vector3<f64>,
-        high: &Vector3<f64>,
-    ) -> Self {
-        let middle = (low + high) * 0.5;
-        let mut out = Self {
-            middle,
-            half: (high - low).norm() * 0.5,
-            normal: [(); 3].map(|()| Vec::with_capacity(triangles.len() + LEAF)),
-            offset: Vec::with_capacity(triangles.len() + LEAF),
-        };
-        for [a, b, c] in triangles {
-            // A triangle without a plane hides behind none.
-            let normal = (b - a)
-                .cross(&(c - a))
-                .try_normalize(0.0)
-                .unwrap_or_default();
-            for k in 0..3 {
-                out.normal[k].push(normal[k] as f32);
-            }
-            out.offset.push(-normal.dot(&(a - middle)) as f32);
-        }
-        for all in out.normal.iter_mut().chain([&mut out.offset]) {
-            all.extend([0.0; LEAF]);
-        }
-        out
-    }
-
-    /// Errors of single precision are 2^-24 of a value for each of some ten roundings of values of up to the
-    /// sum of the box and the way to the point; sixteen times that leaves room.
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "the error of this is known"
-    )]
-    #[inline]
-    fn seen_from(&self, p: &Vector3<f64>) -> SeenFrom {
-        let at = p - self.middle;
-        SeenFrom {
-            at: [at.x as f32, at.y as f32, at.z as f32],
-            error: (16.0 * f64::from(f32::EPSILON) * (self.half + at.norm())) as f32,
-        }
-    }
-
-    /// A lower bound in mm of the distances from the planes of the triangles `first` and behind.
-    #[inline]
-    fn off(&self, p: &SeenFrom, first: u32) -> [f64; LEAF] {
-        let from = first as usize;
-        let of = |all: &[f32]| -> [f32; LEAF] {
-            all[from..from + LEAF].try_into().unwrap_or([0.0; LEAF])
-        };
-        let [x, y, z] = [
-            of(&self.normal[0]),
-            of(&self.normal[1]),
-            of(&self.normal[2]),
-        ];
-        let offset = of(&self.offset);
-        let mut out = [0.0; LEAF];
-        for k in 0..LEAF {
-            let off = x[k] * p.at[0] + y[k] * p.at[1] + z[k] * p.at[2] + offset[k];
-            out[k] = f64::from((off.abs() - p.error).max(0.0));
-        }
-        out
-    }
 }
 
 fn build(
@@ -511,83 +319,4 @@ fn build(
     build(nodes, items, from + middle, to, mesh);
     nodes[number].first = index(second);
     nodes[number].count = 0;
-}
-
-/// Square distance, weights of the corners and part of the point of a triangle nearest to `p`.
-///
-/// Source: C. Ericson, Real-Time Collision Detection, 2005, section 5.1.5.
-#[inline]
-fn nearest_on_triangle(p: &Vector3<f64>, [a, b, c]: &[Vector3<f64>; 3]) -> (f64, [f64; 3], Part) {
-    let (ab, ac, ap) = (b - a, c - a, p - a);
-    let (d1, d2) = (ab.dot(&ap), ac.dot(&ap));
-    if d1 <= 0.0 && d2 <= 0.0 {
-        return (ap.norm_squared(), [1.0, 0.0, 0.0], Part::Corner(0));
-    }
-    let bp = p - b;
-    let (d3, d4) = (ab.dot(&bp), ac.dot(&bp));
-    if d3 >= 0.0 && d4 <= d3 {
-        return (bp.norm_squared(), [0.0, 1.0, 0.0], Part::Corner(1));
-    }
-    let vc = d1 * d4 - d3 * d2;
-    if vc <= 0.0 && d1 >= 0.0 && d3 <= 0.0 {
-        let t = d1 / (d1 - d3);
-        return (
-            (ap - ab * t).norm_squared(),
-            [1.0 - t, t, 0.0],
-            Part::Edge(0),
-        );
-    }
-    let cp = p - c;
-    let (d5, d6) = (ab.dot(&cp), ac.dot(&cp));
-    if d6 >= 0.0 && d5 <= d6 {
-        return (cp.norm_squared(), [0.0, 0.0, 1.0], Part::Corner(2));
-    }
-    let vb = d5 * d2 - d1 * d6;
-    if vb <= 0.0 && d2 >= 0.0 && d6 <= 0.0 {
-        let t = d2 / (d2 - d6);
-        return (
-            (ap - ac * t).norm_squared(),
-            [1.0 - t, 0.0, t],
-            Part::Edge(2),
-        );
-    }
-    let va = d3 * d6 - d5 * d4;
-    if va <= 0.0 && d4 - d3 >= 0.0 && d5 - d6 >= 0.0 {
-        let t = (d4 - d3) / ((d4 - d3) + (d5 - d6));
-        return (
-            (bp - (c - b) * t).norm_squared(),
-            [0.0, 1.0 - t, t],
-            Part::Edge(1),
-        );
-    }
-    let per = 1.0 / (va + vb + vc);
-    let (v, w) = (vb * per, vc * per);
-    (
-        (ap - ab * v - ac * w).norm_squared(),
-        [1.0 - v - w, v, w],
-        Part::Face,
-    )
-}
-
-/// Distance along a ray to a triangle.
-///
-/// Source: T. Moeller and B. Trumbore, Fast, minimum storage ray-triangle intersection, J Graphics
-/// Tools 2:21-28, 1997.
-fn ray_triangle(
-    from: &Vector3<f64>,
-    direction: &Vector3<f64>,
-    [a, b, c]: &[Vector3<f64>; 3],
-) -> Option<f64> {
-    let (e1, e2) = (b - a, c - a);
-    let across = direction.cross(&e2);
-    let determinant = e1.dot(&across);
-    if determinant.abs() <= f64::MIN_POSITIVE {
-        return None;
-    }
-    let offset = from - a;
-    let u = offset.dot(&across) / determinant;
-    let other = offset.cross(&e1);
-    let v = direction.dot(&other) / determinant;
-    let t = e2.dot(&other) / determinant;
-    (u >= 0.0 && v >= 0.0 && u + v <= 1.0 && t > 0.0).then_some(t)
 }

@@ -8,6 +8,11 @@ pub(super) const FINE_MM: f64 = 0.2;
 const BEND_CHORD_MM: f64 = 0.6;
 /// Where the kernel of smoothing ends, in standard deviations.
 const KERNEL_REACH: f64 = 4.0;
+/// Distance of a neighbour in standard deviations beyond which a sample stays: the parabola then goes
+/// through it and two others, and what the rest would change is below 1e-9 of that distance. At an end,
+/// where the scale is twice as long, the second neighbour has 1e-6 of the weight of the first; much less
+/// would be lost in rounding.
+const FARTHEST_NEIGHBOUR: f64 = 6.0;
 
 /// Samples at even distances along a line.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -160,7 +165,8 @@ impl Polyline {
         self.smoothed_by(&vec![sigma_mm; self.points.len()])
     }
 
-    /// The same with a scale of its own at each sample; a sample with scale 0 stays.
+    /// The same with a scale of its own at each sample; a sample stays whose scale is 0 or very small
+    /// beside the distance of its neighbours.
     pub(super) fn smoothed_by(&self, scales_mm: &[f64]) -> Self {
         let n = self.points.len();
         let spacing = self.length() / (n - 1) as f64;
@@ -170,7 +176,7 @@ impl Polyline {
         let mut out = Self::default();
         for i in 0..n {
             let sigma_mm = scales_mm[i];
-            if sigma_mm <= 0.0 {
+            if sigma_mm * FARTHEST_NEIGHBOUR < spacing {
                 out.points.push(self.points[i]);
                 out.radii.push(self.radii[i]);
                 continue;
@@ -314,6 +320,18 @@ mod tests {
         let fine = circle(5.0, 1.0).resampled(0.1);
         for p in &fine.points {
             assert_relative_eq!(p.norm(), 5.0, max_relative = 2e-3);
+        }
+    }
+
+    #[test]
+    fn a_scale_far_below_the_distance_of_samples_moves_none() {
+        let line = circle(5.0, 1.0).resampled(0.2);
+        for scale in [1e-300, 1e-9, 1e-4, 0.009, 0.033, 0.035] {
+            let smoothed = line.smoothed(scale);
+            for (a, b) in line.points.iter().zip(&smoothed.points) {
+                // The third neighbour of an end has 1e-9 of the weight of the second.
+                assert!((a - b).norm() < 1e-9, "{scale}: {a} {b}");
+            }
         }
     }
 }

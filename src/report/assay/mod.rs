@@ -12,7 +12,7 @@ use std::io;
 use std::path::Path;
 
 use super::figures::{Figure, save_all};
-use crate::assay::{Findings, Prepared, Test};
+use crate::assay::{Findings, PreparedBench, Test};
 use crate::study::KeepError;
 use crate::study::store::write_file;
 
@@ -32,7 +32,7 @@ pub use table::page;
 /// A failed file operation, or what a drawing backend reports.
 pub fn write(
     folder: &Path,
-    prepared: &Prepared,
+    prepared: &PreparedBench,
     findings: &Findings,
     content_hash: &str,
 ) -> Result<(), KeepError> {

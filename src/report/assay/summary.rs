@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::assay::{Findings, Prepared, Test};
+use crate::assay::{Findings, PreparedBench, Test};
 use crate::report::CAUTION;
 
 /// What `assay.json` holds.
@@ -87,7 +87,7 @@ pub struct FaultSummary {
 
 /// Sums up the findings.
 #[must_use]
-pub fn summary(prepared: &Prepared, findings: &Findings, content_hash: &str) -> AssaySummary {
+pub fn summary(prepared: &PreparedBench, findings: &Findings, content_hash: &str) -> AssaySummary {
     let wires: Vec<String> = prepared
         .bench
         .wires

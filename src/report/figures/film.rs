@@ -11,7 +11,7 @@ use super::palette::{
     wire_colour,
 };
 use super::pen::{Align, Pen, Type};
-use super::projection::{View, draw_guide_at, draw_lumen, draw_path, draw_tube};
+use super::projection::{AxisView, draw_guide_at, draw_lumen, draw_path, draw_tube};
 use crate::report::outline::{OutlinePoint, SceneOutline};
 
 const WIDTH: f64 = 1600.0;
@@ -151,7 +151,7 @@ pub struct Film {
 }
 
 /// Looking at the plane of parent and target.
-const VIEW: View = View { right: 0, up: 1 };
+const VIEW: AxisView = AxisView { right: 0, up: 1 };
 
 fn picture_width() -> f64 {
     (WIDTH - 2.0 * MARGIN - GAP * (COLUMNS as f64 - 1.0)) / COLUMNS as f64

@@ -3,84 +3,78 @@
 use nalgebra::Vector3;
 
 use super::axis::{Plot, round_step};
+use super::board::{AIR, Anchor, Board, Paper, TextBox};
 use super::canvas::FigureError;
 use super::font::text_width;
-use super::palette::{INK, LUMEN, PAPER, SOFT_INK};
+use super::palette::{INK, PAPER, SOFT_INK};
 use super::pen::{Align, Pen, Type};
-use super::projection::{View, guide_on_paper};
-use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
+use super::projection::{AxisView, guide_on_paper};
+use crate::report::outline::{OutlineBranch, SceneOutline};
 
-/// A text at the tip of a drawn wire.
+/// The end of a drawn wire.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TipLabel {
     /// The wire, where there are several.
     pub wire: Option<String>,
-    /// What it says.
-    pub text: String,
+    /// Number of the trial.
+    pub trial: u32,
+    /// How it ended.
+    pub ending: &'static str,
     /// The tip, in mm.
     pub tip_mm: Vector3<f64>,
 }
 
-/// Least distance in points between two tips that bear the same text; nearer ones share it.
-const SAME_TIP: f64 = 40.0;
-
-/// Air on each side of a text, in points.
-const APART: f64 = 5.0;
-
-/// Half the height of a text with some air, in points.
-const HALF_LINE: f64 = 9.0;
-
-/// Finds places for texts in one view: never on another text, and where there is a choice not on
-/// a wire, a wall or the guide.
-struct Board<'a> {
-    plot: &'a Plot,
-    /// Points of the drawn wires, of the walls and of the guide.
-    busy: Vec<(f64, f64)>,
-    /// Left, top, right and lower end of every text so far.
-    taken: Vec<[f64; 4]>,
+/// What else is in a view.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Drawn {
+    /// Ends of wires that get a text.
+    pub tips: Vec<TipLabel>,
+    /// Points of the drawn wires, on paper.
+    pub wires: Vec<Paper>,
+    /// Boxes with something else.
+    pub taken: Vec<TextBox>,
 }
 
-impl Board<'_> {
-    /// The best of `places` for the middle of a text `width` points wide, moved into the frame;
-    /// `None` where each lies on another text or the frame is too narrow.
-    fn place(&mut self, width: f64, places: &[(f64, f64)]) -> Option<(f64, f64)> {
-        let (plot, half) = (self.plot, width / 2.0);
-        if width >= board_width(plot) {
-            return None;
+/// Least distance in points between two tips that end in the same way; nearer ones share a text.
+const SAME_TIP: f64 = 40.0;
+/// Half the width of the drawn guide with some air, in points.
+const GUIDE: f64 = 6.0;
+/// Parts of a branch at whose ends its name may stand.
+const PARTS: usize = 8;
+/// How much worse each of them is than the next one towards the branch's end, and one on which
+/// another branch lies, in points of distance.
+const FURTHER_BACK: f64 = 2.0;
+const HIDDEN: f64 = 60.0;
+
+/// Writes texts in a view, each with its leader line.
+struct Writer<'a, 'p> {
+    pen: &'a Pen<'p>,
+    board: Board<'a>,
+}
+
+impl Writer<'_, '_> {
+    fn write(
+        &mut self,
+        text: &str,
+        style: Type,
+        anchors: &[Anchor],
+        own: Option<usize>,
+    ) -> Result<(), FigureError> {
+        let placed = self.board.place(text_width(text, style), anchors, own);
+        let Some(placed) = placed else {
+            return Ok(());
+        };
+        if let Some(line) = placed.leader {
+            self.pen.line(&line, 0.9, SOFT_INK)?;
+            self.pen.disc(line[0], 1.8, SOFT_INK)?;
         }
-        let into_frame = |&(x, y): &(f64, f64)| {
-            (
-                x.clamp(plot.left + half + 6.0, plot.right - half - 6.0),
-                y.clamp(plot.top + 12.0, plot.bottom - 12.0),
-            )
-        };
-        let around = |(x, y): (f64, f64)| {
-            [
-                x - half - APART,
-                y - HALF_LINE,
-                x + half + APART,
-                y + HALF_LINE,
-            ]
-        };
-        let free = |b: &[f64; 4]| {
-            let apart = |t: &[f64; 4]| b[2] < t[0] || t[2] < b[0] || b[3] < t[1] || t[3] < b[1];
-            self.taken.iter().all(apart)
-        };
-        let covered = |b: &[f64; 4]| {
-            let under = |&&(x, y): &&(f64, f64)| x > b[0] && x < b[2] && y > b[1] && y < b[3];
-            self.busy.iter().filter(under).count()
-        };
-        let places = places.iter().map(into_frame);
-        let best = places
-            .filter(|&at| free(&around(at)))
-            .min_by_key(|&at| covered(&around(at)))?;
-        self.taken.push(around(best));
-        Some(best)
+        self.pen
+            .text_on(text, placed.middle, style.align(Align::Centre), PAPER)
     }
 }
 
-/// Draws the names of branches, guide and target and the labels of tips where there is room for
-/// them; `busy` are the points of the drawn wires.
+/// Draws the names of branches, guide and target and the texts of tips where there is room for
+/// them.
 ///
 /// # Errors
 ///
@@ -88,79 +82,97 @@ impl Board<'_> {
 pub fn draw_names(
     pen: &Pen<'_>,
     plot: &Plot,
-    view: View,
+    view: AxisView,
     outline: &SceneOutline,
-    tips: &[TipLabel],
-    busy: Vec<(f64, f64)>,
+    drawn: Drawn,
 ) -> Result<(), FigureError> {
-    let mut busy = busy;
-    busy.extend(walls(outline, plot, view));
-    busy.extend(guide_on_paper(plot, view, outline));
-    let mut board = Board {
-        plot,
-        busy,
-        taken: Vec::new(),
+    let mut busy = drawn.wires;
+    let guide: Vec<Paper> = guide_on_paper(plot, view, outline)
+        .into_iter()
+        .filter(|&at| inside(at, plot, 0.0))
+        .collect();
+    busy.extend(&guide);
+    let tubes = outline
+        .branches
+        .iter()
+        .map(|b| discs(b, plot, view))
+        .collect();
+    let mut writer = Writer {
+        pen,
+        board: Board::new(plot, tubes, &busy, drawn.taken),
     };
-    let mut write = |text: &str, style: Type, places: &[(f64, f64)]| match board
-        .place(text_width(text, style), places)
-    {
-        Some(at) => pen.text_on(text, at, style.align(Align::Centre), LUMEN),
-        None => Ok(()),
+    let named = |writer: &mut Writer<'_, '_>, of_target: bool| -> Result<(), FigureError> {
+        for (number, branch) in outline.branches.iter().enumerate() {
+            if (branch.name == outline.target) == of_target {
+                let (name, style) = if of_target {
+                    target_name(&branch.name)
+                } else {
+                    (branch.name.clone(), Type::new(13.0, SOFT_INK))
+                };
+                let anchors = name_anchors(&writer.board, number, branch, plot, view);
+                writer.write(&name, style, &anchors, Some(number))?;
+            }
+        }
+        Ok(())
     };
-    let (others, target): (Vec<_>, Vec<_>) =
-        (outline.branches.iter()).partition(|b| b.name != outline.target);
-    let plain = Type::new(13.0, INK);
-    for branch in target {
-        let (name, style) = target_name(&branch.name);
-        let places = name_places(outline, branch, plot, view, text_width(&name, style));
-        write(&name, style, &places)?;
-    }
-    let style = Type::new(12.0, INK);
-    for (index, tip) in tips.iter().enumerate() {
-        let at = view.on_paper(plot, &tip.tip_mm);
-        let shares = |other: &&TipLabel| {
-            let (x, y) = view.on_paper(plot, &other.tip_mm);
-            other.text == tip.text && (x - at.0).hypot(y - at.1) < SAME_TIP
+    named(&mut writer, true)?;
+    for (text, at) in tip_texts(&drawn.tips, plot, view) {
+        let anchor = Anchor {
+            at,
+            radius: 5.0,
+            worse: 0.0,
         };
-        if !tips[..index].iter().any(|other| shares(&other)) {
-            let wires = tips[index..].iter().filter(shares);
-            let wires: Vec<&str> = wires.filter_map(|t| t.wire.as_deref()).collect();
-            let text = match wires[..] {
-                [] => tip.text.clone(),
-                [one] => format!("{one}, {}", tip.text),
-                [one, other] => format!("{one} and {other}, {}", tip.text),
-                _ => format!("{} wires, {}", wires.len(), tip.text),
-            };
-            let places = beside(at, 8.0, text_width(&text, style));
-            write(&text, style, &places)?;
-        }
+        writer.write(&text, Type::new(12.0, INK), &[anchor], None)?;
     }
-    let end = view.on_paper(plot, &outline.guide_end_mm);
-    let radius = (outline.branches.iter().flat_map(|b| &b.points))
-        .min_by(|a, b| {
-            let away = |p: &OutlinePoint| (p.position_mm - outline.guide_end_mm).norm();
-            away(a).total_cmp(&away(b))
-        })
-        .map_or(0.0, |p| p.radius_mm);
+    let plain = Type::new(13.0, INK);
     let names = ["guide (not to scale)", "guide"];
-    let fits = |name: &&&str| board_width(plot) > text_width(name, plain);
+    let fits = |name: &&&str| writer.board.fits(text_width(name, plain));
     if let Some(name) = names.iter().find(fits) {
-        let width = text_width(name, plain);
-        let near = radius * points_per_mm(plot) + 4.0;
-        let mut places = Vec::new();
-        for gap in [near, near + 2.0 * HALF_LINE, near + 4.0 * HALF_LINE] {
-            let [right, left, above, below, others @ ..] = beside(end, gap, width);
-            places.extend([above, below, right, left]);
-            places.extend(others);
+        let anchors: Vec<Anchor> = guide
+            .iter()
+            .step_by(4)
+            .map(|&at| Anchor {
+                at,
+                radius: GUIDE,
+                worse: 0.0,
+            })
+            .collect();
+        writer.write(name, plain, &anchors, None)?;
+    }
+    named(&mut writer, false)
+}
+
+/// The texts of tips: tips that end in the same way and close together share one.
+fn tip_texts(tips: &[TipLabel], plot: &Plot, view: AxisView) -> Vec<(String, Paper)> {
+    let mut groups: Vec<(Paper, Vec<&TipLabel>)> = Vec::new();
+    for tip in tips {
+        let (x, y) = view.on_paper(plot, &tip.tip_mm);
+        let near = |(at, group): &&mut (Paper, Vec<&TipLabel>)| {
+            group[0].ending == tip.ending && (at.0 - x).hypot(at.1 - y) < SAME_TIP
+        };
+        match groups.iter_mut().find(near) {
+            Some((_, group)) => group.push(tip),
+            None => groups.push(((x, y), vec![tip])),
         }
-        write(name, plain, &places)?;
     }
-    for branch in others {
-        let style = Type::new(13.0, SOFT_INK);
-        let places = name_places(outline, branch, plot, view, text_width(&branch.name, style));
-        write(&branch.name, style, &places)?;
-    }
-    Ok(())
+    let text = |group: &[&TipLabel]| {
+        let mut wires: Vec<&str> = group.iter().filter_map(|t| t.wire.as_deref()).collect();
+        wires.dedup();
+        let who = match wires[..] {
+            [] => String::new(),
+            [one] => format!("{one}, "),
+            [one, other] => format!("{one} and {other}, "),
+            _ => format!("{} wires, ", wires.len()),
+        };
+        let mut trials: Vec<u32> = group.iter().map(|t| t.trial).collect();
+        trials.sort_unstable();
+        trials.dedup();
+        let word = if trials.len() == 1 { "trial" } else { "trials" };
+        let trials: Vec<String> = trials.iter().map(u32::to_string).collect();
+        format!("{who}{word} {}: {}", trials.join(", "), group[0].ending)
+    };
+    let groups = groups.iter();
+    groups.map(|(at, group)| (text(group), *at)).collect()
 }
 
 /// How the target is named, and in which type.
@@ -172,138 +184,57 @@ fn target_name(branch: &str) -> (String, Type) {
 #[must_use]
 pub fn target_width(outline: &SceneOutline) -> f64 {
     let (name, style) = target_name(&outline.target);
-    text_width(&name, style) + 4.0 * (APART + 1.0)
-}
-
-/// Places for a text `width` points wide around a point, `gap` points away from it: right, left,
-/// above, below, and further off.
-fn beside((x, y): (f64, f64), gap: f64, width: f64) -> [(f64, f64); 8] {
-    let (across, up) = (gap + width / 2.0, gap + HALF_LINE);
-    [
-        (x + across, y),
-        (x - across, y),
-        (x, y - up),
-        (x, y + up),
-        (x + across, y - 2.0 * HALF_LINE),
-        (x + across, y + 2.0 * HALF_LINE),
-        (x - across, y - 2.0 * HALF_LINE),
-        (x - across, y + 2.0 * HALF_LINE),
-    ]
-}
-
-/// Widest text that fits into a view, in points.
-fn board_width(plot: &Plot) -> f64 {
-    plot.right - plot.left - 2.0 * (APART + 1.0)
+    text_width(&name, style) + 4.0 * (AIR + 1.0)
 }
 
 fn points_per_mm(plot: &Plot) -> f64 {
     (plot.right - plot.left) / (plot.x.1 - plot.x.0)
 }
 
-/// Where a branch's name can go, the best first: its place by [`name_place`], then around the
-/// branch there.
-fn name_places(
-    outline: &SceneOutline,
+/// A branch on paper.
+fn discs(branch: &OutlineBranch, plot: &Plot, view: AxisView) -> Vec<(Paper, f64)> {
+    let scale = points_per_mm(plot);
+    let points = branch.points.iter();
+    points
+        .map(|p| (view.on_paper(plot, &p.position_mm), p.radius_mm * scale))
+        .collect()
+}
+
+/// Where a branch's name may stand: at the end of what is seen of it, or further back; rather not
+/// where another branch lies.
+fn name_anchors(
+    board: &Board<'_>,
+    number: usize,
     branch: &OutlineBranch,
     plot: &Plot,
-    view: View,
-    width: f64,
-) -> Vec<(f64, f64)> {
-    let Some((x, y)) = name_place(outline, branch, plot, view, width) else {
+    view: AxisView,
+) -> Vec<Anchor> {
+    let discs = discs(branch, plot, view);
+    let seen: Vec<(Paper, f64)> = discs
+        .into_iter()
+        .filter(|&(at, _)| inside(at, plot, 6.0))
+        .collect();
+    let Some(last) = seen.len().checked_sub(1) else {
         return Vec::new();
     };
-    let widest = branch
-        .points
-        .iter()
-        .fold(0.0_f64, |r, p| r.max(p.radius_mm));
-    let gap = widest * points_per_mm(plot) + 4.0;
-    let mut places = vec![(x, y)];
-    let mut around = |at: (f64, f64)| {
-        let [right, left, above, below, others @ ..] = beside(at, gap, width);
-        places.extend([above, below, right, left]);
-        places.extend(others);
-    };
-    around((x, y));
-    // Else beside the branch further back, from its end to its start.
-    let last = branch.points.len().saturating_sub(1);
-    for part in [7, 6, 5, 4, 3, 2, 1] {
-        let at = view.on_paper(plot, &branch.points[last * part / 8].position_mm);
-        if inside(at, plot, 14.0) {
-            around(at);
+    let anchors = (1..=PARTS).rev().map(|part| {
+        let (at, radius) = seen[last * part / PARTS];
+        let hidden = if board.on_another(at, number) {
+            HIDDEN
+        } else {
+            0.0
+        };
+        Anchor {
+            at,
+            radius,
+            worse: FURTHER_BACK * (PARTS - part) as f64 + hidden,
         }
-    }
-    places
+    });
+    anchors.collect()
 }
 
-/// Points on the edges of the branches as seen, close together.
-fn walls(outline: &SceneOutline, plot: &Plot, view: View) -> Vec<(f64, f64)> {
-    let mut out = Vec::new();
-    for branch in &outline.branches {
-        for pair in branch.points.windows(2) {
-            let [a, b] = [0, 1].map(|i| view.on_paper(plot, &pair[i].position_mm));
-            let (dx, dy) = (b.0 - a.0, b.1 - a.1);
-            let length = dx.hypot(dy);
-            if length <= 0.0 {
-                continue;
-            }
-            let half = pair[0].radius_mm * points_per_mm(plot);
-            let (nx, ny) = (-dy / length * half, dx / length * half);
-            let steps = (length / APART).ceil();
-            let mut k = 0.0;
-            while k < steps {
-                let (x, y) = (a.0 + dx * k / steps, a.1 + dy * k / steps);
-                out.extend([(x + nx, y + ny), (x - nx, y - ny)]);
-                k += 1.0;
-            }
-        }
-    }
-    out
-}
-
-/// Where a branch's name goes: beyond its end if that is in the frame and free, on the
-/// middle of what is in the frame if it ends inside another branch, else on the last point
-/// in the frame.
-fn name_place(
-    outline: &SceneOutline,
-    branch: &OutlineBranch,
-    plot: &Plot,
-    view: View,
-    width: f64,
-) -> Option<(f64, f64)> {
-    let on_paper = |i: usize| view.on_paper(plot, &branch.points[i].position_mm);
-    let seen: Vec<usize> = (0..branch.points.len())
-        .filter(|&i| inside(on_paper(i), plot, 14.0))
-        .collect();
-    let last = *seen.last()?;
-    let at = on_paper(last);
-    if last + 1 < branch.points.len() || last == 0 {
-        return Some(at);
-    }
-    let end = branch.points[last].position_mm;
-    let others = outline.branches.iter().filter(|b| b.name != branch.name);
-    if others
-        .flat_map(|b| &b.points)
-        .any(|p| (p.position_mm - end).norm() < p.radius_mm)
-    {
-        return Some(on_paper(seen[seen.len() / 2]));
-    }
-    let before = on_paper(last.saturating_sub(3));
-    let (dx, dy) = (at.0 - before.0, at.1 - before.1);
-    let length = dx.hypot(dy).max(1e-9);
-    let gap = branch.points[last].radius_mm * points_per_mm(plot) + 12.0;
-    let (ux, uy) = (dx / length, dy / length);
-    let beyond = (at.0 + ux * (gap + ux.abs() * width / 2.0), at.1 + uy * gap);
-    let half = width / 2.0 + 6.0;
-    if beyond.0 - half > plot.left && beyond.0 + half < plot.right {
-        return Some(beyond);
-    }
-    // No room beside the end: above it, or below it at the top of the frame.
-    let above = at.1 - gap;
-    let roomy = above > plot.top + 12.0;
-    Some((at.0, if roomy { above } else { at.1 + gap }))
-}
-
-/// Draws a bar of a round length in the corner of the frame that holds least of the vessel.
+/// Draws a bar of a round length in the corner of the frame that holds least of the vessel, and
+/// returns the box that it takes.
 ///
 /// # Errors
 ///
@@ -311,9 +242,9 @@ fn name_place(
 pub fn draw_scale_bar(
     pen: &Pen<'_>,
     plot: &Plot,
-    view: View,
+    view: AxisView,
     outline: &SceneOutline,
-) -> Result<(), FigureError> {
+) -> Result<TextBox, FigureError> {
     let points_per_mm = points_per_mm(plot);
     let length = round_step(0.12 * (plot.right - plot.left) / points_per_mm);
     let wide = length * points_per_mm;
@@ -341,11 +272,17 @@ pub fn draw_scale_bar(
         (x + wide / 2.0, y - 12.0),
         style,
         PAPER,
-    )
+    )?;
+    Ok(TextBox {
+        left: x - AIR,
+        top: y - 22.0,
+        right: x + wide + AIR,
+        bottom: y + AIR,
+    })
 }
 
 /// Whether a point lies in the frame, at least `margin` points from it.
-fn inside((x, y): (f64, f64), plot: &Plot, margin: f64) -> bool {
+fn inside((x, y): Paper, plot: &Plot, margin: f64) -> bool {
     x > plot.left + margin
         && x < plot.right - margin
         && y > plot.top + margin

@@ -5,6 +5,7 @@
 //! axis name.
 
 mod axis;
+mod board;
 mod canvas;
 mod comparison;
 mod discs;

@@ -61,14 +61,14 @@ impl Bounds {
 
 /// A view along a coordinate axis: which coordinate runs to the right and which upwards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct View {
+pub struct AxisView {
     /// Coordinate to the right: 0, 1, 2 for x, y, z.
     pub right: usize,
     /// Coordinate upwards.
     pub up: usize,
 }
 
-impl View {
+impl AxisView {
     /// Two views that share their upward coordinate: from the front, with x to the right, and
     /// from the side. Upwards is y; where `bounds` is flat in y and flatter than in z, z.
     #[must_use]
@@ -105,7 +105,7 @@ impl View {
 pub fn draw_lumen(
     pen: &Pen<'_>,
     plot: &Plot,
-    view: View,
+    view: AxisView,
     outline: &SceneOutline,
 ) -> Result<(), FigureError> {
     let mut order: Vec<&OutlineBranch> = outline.branches.iter().collect();
@@ -136,7 +136,7 @@ pub fn draw_lumen(
 pub fn draw_tube(
     pen: &Pen<'_>,
     plot: &Plot,
-    view: View,
+    view: AxisView,
     points: &[OutlinePoint],
     grown: f64,
     colour: RGBColor,
@@ -176,7 +176,7 @@ pub fn draw_path(
 pub fn draw_guide(
     pen: &Pen<'_>,
     plot: &Plot,
-    view: View,
+    view: AxisView,
     outline: &SceneOutline,
 ) -> Result<(), FigureError> {
     draw_guide_at(
@@ -188,7 +188,7 @@ pub fn draw_guide(
 }
 
 /// Points along the drawn guide, a half text's height apart or less.
-pub fn guide_on_paper(plot: &Plot, view: View, outline: &SceneOutline) -> Vec<(f64, f64)> {
+pub fn guide_on_paper(plot: &Plot, view: AxisView, outline: &SceneOutline) -> Vec<(f64, f64)> {
     const PARTS: u32 = 24;
     let at = |k: u32| {
         let back = GUIDE_MM * f64::from(k) / f64::from(PARTS);
@@ -206,7 +206,7 @@ pub fn guide_on_paper(plot: &Plot, view: View, outline: &SceneOutline) -> Vec<(f
 pub fn draw_guide_at(
     pen: &Pen<'_>,
     plot: &Plot,
-    view: View,
+    view: AxisView,
     (end, direction): (Vector3<f64>, Vector3<f64>),
 ) -> Result<(), FigureError> {
     let (x1, y1) = view.on_paper(plot, &end);
@@ -236,7 +236,7 @@ mod tests {
     #[test]
     fn y_is_upwards_unless_the_scene_is_flat_in_it() {
         let views = |x, y, z| {
-            View::pair(&Bounds {
+            AxisView::pair(&Bounds {
                 low: Vector3::zeros(),
                 high: Vector3::new(x, y, z),
             })

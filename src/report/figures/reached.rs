@@ -10,7 +10,7 @@ use super::font::wrap;
 use super::labels::draw_scale_bar;
 use super::palette::{INK, LEAVING_FORCE, LUMEN, MARK, SCALE, SOFT_INK, TARGET, pale};
 use super::pen::{Align, Pen, Type};
-use super::projection::{View, draw_guide, draw_lumen, draw_tube};
+use super::projection::{AxisView, draw_guide, draw_lumen, draw_tube};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::film::{Stage, seen_outline};
 use crate::report::outline::SceneOutline;
@@ -31,7 +31,7 @@ const SPACING_MM: f64 = 0.25;
 /// A step of the mouth's curve this many times as long as the middle one is a jump.
 const JUMP: f64 = 8.0;
 /// Looking at the plane of parent and target.
-const VIEW: View = View { right: 0, up: 1 };
+const VIEW: AxisView = AxisView { right: 0, up: 1 };
 
 /// A stretch of the target between two stations.
 #[derive(Debug, Clone, PartialEq)]

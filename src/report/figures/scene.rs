@@ -5,10 +5,10 @@ use nalgebra::Vector3;
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::font::wrap;
-use super::labels::{TipLabel, draw_names, draw_scale_bar, target_width};
+use super::labels::{Drawn, TipLabel, draw_names, draw_scale_bar, target_width};
 use super::palette::{INK, LUMEN, pale, wire_colour};
 use super::pen::{Pen, Type};
-use super::projection::{Bounds, View, draw_guide, draw_lumen};
+use super::projection::{AxisView, Bounds, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
 use crate::trial::result::Outcome;
@@ -138,7 +138,7 @@ impl SceneRow {
 /// Sizes that follow from the scene.
 struct Layout {
     bounds: Bounds,
-    views: [View; 2],
+    views: [AxisView; 2],
     points_per_mm: f64,
     /// Widths of the panels, in points.
     widths: [f64; 2],
@@ -146,7 +146,7 @@ struct Layout {
 
 impl Layout {
     /// The two plots of a row whose frames begin at `top`.
-    fn plots(&self, top: f64) -> [(Plot, View); 2] {
+    fn plots(&self, top: f64) -> [(Plot, AxisView); 2] {
         let (low, size) = (self.bounds.low, self.bounds.size());
         let k = self.points_per_mm;
         let mut left = LEFT;
@@ -170,7 +170,7 @@ impl Layout {
 impl Scene {
     /// The plots of the first row.
     #[must_use]
-    pub(super) fn plots(&self) -> [(Plot, View); 2] {
+    pub(super) fn plots(&self) -> [(Plot, AxisView); 2] {
         let layout = self.layout();
         layout.plots(FIRST_ROW + ROW_LABEL)
     }
@@ -203,7 +203,7 @@ impl Scene {
     fn layout(&self) -> Layout {
         let bounds = self.bounds();
         // Chosen by the whole vessel, so that all figures of a study look the same way.
-        let views = View::pair(&self.vessel_bounds().unwrap_or(bounds));
+        let views = AxisView::pair(&self.vessel_bounds().unwrap_or(bounds));
         let size = bounds.size();
         let paper = WIDEST - LEFT - MARGIN - PANEL_GAP;
         let across = views.map(|view| size[view.right]);
@@ -226,7 +226,7 @@ impl Scene {
     }
 
     /// Everything of the row's wires that a text should not cover, on paper.
-    fn busy(row: Option<&SceneRow>, plot: &Plot, view: View) -> Vec<(f64, f64)> {
+    fn busy(row: Option<&SceneRow>, plot: &Plot, view: AxisView) -> Vec<(f64, f64)> {
         let wires = row.map_or(&[][..], |row| &row.wires).iter();
         wires
             .flat_map(|w| w.shapes.iter().map(|(s, _)| s).chain(&w.tip_paths))
@@ -239,7 +239,7 @@ impl Scene {
         &self,
         pen: &Pen<'_>,
         plot: &Plot,
-        view: View,
+        view: AxisView,
         row: Option<&SceneRow>,
     ) -> Result<(), FigureError> {
         let scale = (plot.right - plot.left) / (plot.x.1 - plot.x.0);
@@ -273,8 +273,8 @@ impl Scene {
         plot.frame(pen)?;
         plot.x_ticks(pen, false)?;
         plot.y_ticks(pen, false)?;
-        plot.x_name(pen, &View::axis_name(view.right))?;
-        plot.y_name(pen, &View::axis_name(view.up), 46.0)
+        plot.x_name(pen, &AxisView::axis_name(view.right))?;
+        plot.y_name(pen, &AxisView::axis_name(view.up), 46.0)
     }
 }
 
@@ -312,14 +312,17 @@ impl Figure for Scene {
             top += row.map_or(ROW_LABEL, SceneRow::head);
             for (plot, view) in layout.plots(top) {
                 self.draw_view(pen, &plot, view, *row)?;
-                let busy = Self::busy(*row, &plot, view);
-                // The side view is often too narrow for them; the key says all.
-                let first = plot.left <= LEFT;
-                let tips = row.filter(|_| first).map_or_else(Vec::new, tip_labels);
-                draw_names(pen, &plot, view, &self.outline, &tips, busy)?;
-                if first {
-                    draw_scale_bar(pen, &plot, view, &self.outline)?;
+                let mut drawn = Drawn {
+                    wires: Self::busy(*row, &plot, view),
+                    ..Drawn::default()
+                };
+                // The side view is often too narrow for the rest; the key says all.
+                if plot.left <= LEFT {
+                    let bar = draw_scale_bar(pen, &plot, view, &self.outline)?;
+                    drawn.taken.push(bar);
+                    drawn.tips = row.map_or_else(Vec::new, tip_labels);
                 }
+                draw_names(pen, &plot, view, &self.outline, drawn)?;
             }
             let height = layout.bounds.size()[layout.views[0].up];
             top += layout.points_per_mm * height + ROW_GAP;
@@ -334,7 +337,8 @@ fn tip_labels(row: &SceneRow) -> Vec<TipLabel> {
     let ends = row.wires.iter().flat_map(|wire| {
         wire.ends.iter().map(move |end| TipLabel {
             wire: several.then(|| wire.label.clone()),
-            text: format!("trial {}: {}", end.trial, end.outcome.label()),
+            trial: end.trial,
+            ending: end.outcome.label(),
             tip_mm: end.tip_mm,
         })
     });

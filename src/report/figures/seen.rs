@@ -4,10 +4,10 @@ use plotters::style::RGBColor;
 
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
-use super::labels::{draw_names, draw_scale_bar};
+use super::labels::{Drawn, draw_names, draw_scale_bar};
 use super::palette::{INK, MARK, PAPER, SOFT_INK, TARGET, WALL};
 use super::pen::{Pen, Type};
-use super::projection::{View, draw_guide, draw_lumen};
+use super::projection::{AxisView, draw_guide, draw_lumen};
 use super::strategies::{HEADING_BOTTOM, MARGIN, heading};
 use crate::report::outline::{OutlineBranch, SceneOutline};
 
@@ -16,7 +16,7 @@ const SIDE: f64 = 500.0;
 const GAP: f64 = 36.0;
 const TOP: f64 = HEADING_BOTTOM + 56.0;
 /// Image coordinates: right and up.
-const IMAGE: View = View { right: 0, up: 1 };
+const IMAGE: AxisView = AxisView { right: 0, up: 1 };
 
 /// One view.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,8 +98,12 @@ impl Figure for SeenPair {
                 pen.disc(at, 4.5, INK)?;
             }
             plot.frame(pen)?;
-            draw_names(pen, &plot, IMAGE, &panel.outline, &[], Vec::new())?;
-            draw_scale_bar(pen, &plot, IMAGE, &panel.outline)?;
+            let bar = draw_scale_bar(pen, &plot, IMAGE, &panel.outline)?;
+            let drawn = Drawn {
+                taken: vec![bar],
+                ..Drawn::default()
+            };
+            draw_names(pen, &plot, IMAGE, &panel.outline, drawn)?;
             let bold = Type::new(14.0, INK).bold();
             pen.text(&panel.title, (plot.left, plot.top - 34.0), bold)?;
             let soft = Type::new(13.0, SOFT_INK);

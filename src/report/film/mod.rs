@@ -26,6 +26,8 @@ const NEAR_MM: f64 = 10.0;
 const FAR_MM: f64 = 40.0;
 /// Paper around what has to be in the picture, in mm.
 const SURROUND_MM: f64 = 2.5;
+/// Length of wire with which a film begins, as a share of the picture's width.
+const ENOUGH: f64 = 0.25;
 
 /// The frames of one trial.
 pub(super) struct Reel {
@@ -54,9 +56,7 @@ impl Reel {
         let outline = seen_outline(&setting.outline, stage, row.diameter_factor);
         let later = from_begin.get(1..).unwrap_or_default();
         let window = window(stage, later, &outline);
-        // The film begins when the tip enters the picture.
-        let comes = tips.iter().position(|tip| window.holds(&stage.seen(tip)));
-        let chosen = chosen(comes.unwrap_or(0));
+        let chosen = chosen(first_shown(stage, record, &window));
         let drawn = drawn(&chosen)?;
         let context = Context {
             setting,
@@ -83,6 +83,24 @@ impl Reel {
             window,
         })
     }
+}
+
+/// The step with which a film begins: enough of the wire is in the picture to be seen, or the tip is
+/// at its nearest to the ostium before that; the first step where neither ever is.
+fn first_shown(stage: &Stage, record: &TrialRecord, window: &FilmWindow) -> usize {
+    let enough_mm = ENOUGH * (window.high.x - window.low.x);
+    let shown_mm = |shape: &WireShape| -> f64 {
+        let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| stage.seen(p)).collect();
+        let inside = seen.windows(2).filter(|pair| window.holds(&pair[1]));
+        inside.map(|pair| (pair[1] - pair[0]).xy().norm()).sum()
+    };
+    let enough = record.shapes.iter().position(|s| shown_mm(s) >= enough_mm);
+    let tips: Vec<Vector3<f64>> = record.trace.iter().map(tip).collect();
+    let at_ostium = moments::arrival(&tips, &stage.ostium_mm).saturating_sub(moments::APART);
+    let comes = tips.iter().position(|tip| window.holds(&stage.seen(tip)));
+    enough.map_or(comes.unwrap_or(0), |step| {
+        step.min(at_ostium.max(comes.unwrap_or(0)))
+    })
 }
 
 /// The film of a strategy from the frames of its typical trial, of which `rows` are all trials and

@@ -16,7 +16,7 @@ use crate::trial::result::HandRow;
 /// Frames of a film.
 pub const FRAMES: usize = 6;
 /// Recorded steps by which two moments differ at least.
-const APART: usize = 2;
+pub const APART: usize = 2;
 /// Distance in mm from the ostium within which the tip counts as there.
 const AT_OSTIUM_MM: f64 = 6.0;
 /// Weight of the tip's way to the ostium against that behind it.
@@ -139,11 +139,8 @@ pub fn moments(
     if count <= first {
         return Vec::new();
     }
-    let away: Vec<f64> = tips[..count]
-        .iter()
-        .map(|tip| (tip - ostium).norm())
-        .collect();
-    let at_ostium = first_at(&away);
+    let at_ostium = arrival(&tips[..count], ostium);
+    let away: Vec<f64> = distances(&tips[..count], ostium);
     let moment = |step, what| Moment { step, what };
     let nearest = if away[at_ostium] <= AT_OSTIUM_MM {
         What::AtOstium
@@ -193,9 +190,14 @@ pub fn moments(
     chosen
 }
 
+fn distances(tips: &[Vector3<f64>], ostium: &Vector3<f64>) -> Vec<f64> {
+    tips.iter().map(|tip| (tip - ostium).norm()).collect()
+}
+
 /// The first step at which the tip is near the ostium and comes no nearer; the nearest of all where
 /// it never is.
-fn first_at(away: &[f64]) -> usize {
+pub fn arrival(tips: &[Vector3<f64>], ostium: &Vector3<f64>) -> usize {
+    let away = distances(tips, ostium);
     let near = |i: &usize| {
         away[*i] <= AT_OSTIUM_MM && away.get(i + 1).is_none_or(|&next| next >= away[*i])
     };

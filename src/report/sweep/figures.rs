@@ -33,7 +33,7 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
     for parameter in &setup.design.parameters {
         let curve = SuccessCurve {
             name: format!("success-{}", parameter.column),
-            sweep: setup.name.clone(),
+            sweep: setup.of.name().to_owned(),
             parameter: parameter.clone(),
             lines: (setup.strategies.iter())
                 .filter_map(|label| {
@@ -46,7 +46,7 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
         drawings.push(drawing(curve));
     }
     let main = MainEffects {
-        sweep: setup.name.clone(),
+        sweep: setup.of.name().to_owned(),
         strategies,
         parameters: setup
             .design
@@ -56,9 +56,14 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
             .collect(),
     };
     drawings.push(drawing(main));
+    // One value explains no variance.
+    let is_varied = |column: &str| {
+        let own = summary.effects.iter().find(|e| e.parameter == column);
+        own.is_none_or(|effect| effect.bins.len() > 1)
+    };
     if !summary.sensitivities.is_empty() {
         let bars = SensitivityBars {
-            sweep: setup.name.clone(),
+            sweep: setup.of.name().to_owned(),
             grid: setup.design.kind == DesignKind::Grid,
             labels: setup
                 .design
@@ -69,7 +74,10 @@ pub(super) fn drawings(folder: &Path, summary: &SweepSummary) -> Result<Vec<Maki
             strategies: summary
                 .sensitivities
                 .iter()
-                .map(|s| (s.strategy.clone(), s.parameters.clone()))
+                .map(|s| {
+                    let of = s.parameters.iter().filter(|p| is_varied(&p.parameter));
+                    (s.strategy.clone(), of.cloned().collect())
+                })
                 .collect(),
         };
         drawings.push(drawing(bars));
@@ -116,7 +124,7 @@ fn map(summary: &SweepSummary, index: usize) -> Option<Map> {
         } else {
             format!("map-{}", strategy.slug)
         },
-        sweep: setup.name.clone(),
+        sweep: setup.of.name().to_owned(),
         strategy: strategy.name.clone(),
         x: find(&spec.x)?.axis(),
         y: find(&spec.y)?.axis(),

@@ -62,7 +62,7 @@ pub fn sweep_page(summary: &SweepSummary) -> String {
 
 fn opening(page: &mut String, summary: &SweepSummary) {
     let setup = &summary.setup;
-    let _ = writeln!(page, "# {}\n\n{}\n", setup.name, setup.description);
+    let _ = writeln!(page, "# {}\n\n{}\n", setup.of.name(), setup.description);
     let _ = writeln!(
         page,
         "Scenario {}; anatomy: {}.\n",

@@ -8,7 +8,7 @@ use crate::scenario::view::ReachSpec;
 use crate::study::paired::{PairedDifference, paired_difference};
 use crate::study::{StrategySummary, StudySetup, summarise};
 use crate::trial::result::TrialRow;
-use crate::trial::{Course, Examined, Reading, Run, ViewStudy, Worked};
+use crate::trial::{Course, Examined, PointReading, Run, ViewStudy, Worked};
 use crate::vessel::Tree;
 
 /// What `summary.json` holds.
@@ -244,7 +244,7 @@ fn course(course: &Course, believed_elsewhere: bool) -> CourseLine {
     }
 }
 
-fn point(reading: &Reading) -> ReadPoint {
+fn point(reading: &PointReading) -> ReadPoint {
     ReadPoint {
         true_mm: reading.true_mm.into(),
         believed_mm: reading.believed_mm.into(),

@@ -32,6 +32,27 @@ pub struct VesselSpec {
     pub folds: bool,
 }
 
+impl VesselSpec {
+    /// Width in mm over which two tubes blend where nothing else is said.
+    pub const CARINA_BLEND_MM: f64 = 0.5;
+    /// Stiffness of the wall in mN/mm² where nothing else is said.
+    pub const WALL_STIFFNESS_MN_PER_MM2: f64 = 300.0;
+
+    /// Tubes of these branches, without narrowings, with the blend and the wall of a scenario that
+    /// says neither. Other fields are given by struct update.
+    #[must_use]
+    pub fn new(branches: Vec<BranchSpec>) -> Self {
+        Self {
+            branches,
+            narrowings: Vec::new(),
+            carina_blend_mm: Self::CARINA_BLEND_MM,
+            wall_stiffness_mn_per_mm2: Self::WALL_STIFFNESS_MN_PER_MM2,
+            surface: None,
+            folds: false,
+        }
+    }
+}
+
 /// One branch of the tree.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BranchSpec {

@@ -38,7 +38,7 @@ use super::measure;
 use super::model::{BranchSpec, Scenario, SolverSpec, StudySpec, VariationSpec};
 use crate::anatomy::Imported;
 use crate::schema::{Node, Place, Read, Refusal};
-use crate::technique::Devices;
+use crate::technique::DeviceSpecs;
 
 /// A scenario: one vessel, one target, and the wires and techniques that are compared on it.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -195,7 +195,7 @@ impl ScenarioTable {
         let wires = wire::wires(&self.wire, &mut warnings)?;
         let (guide, guide_said) = self.guide.checked(imported)?;
         let (target, target_said) = self.target.checked(imported)?;
-        let devices = Devices {
+        let devices = DeviceSpecs {
             wires: &wires,
             catheters: &catheters,
         };

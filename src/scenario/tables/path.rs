@@ -88,6 +88,11 @@ fn points_cm_deg(_: &mut SchemaGenerator) -> Schema {
 const TWO_POINTS: &str = "a branch needs two points or more";
 
 impl PathFields {
+    /// The take-off as written, in degrees.
+    pub(super) fn take_off_deg(&self) -> Option<f64> {
+        self.take_off_deg
+    }
+
     /// Whether the branch runs through points that are told in the patient's frame.
     pub(super) fn is_in_patient(&self) -> bool {
         self.points_cm_deg.is_some()

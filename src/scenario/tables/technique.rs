@@ -8,7 +8,7 @@ use super::{unique_name, view};
 use crate::scenario::model::TechniqueSpec;
 use crate::scenario::view::SightSpec;
 use crate::schema::{Place, Read, Refusal};
-use crate::technique::{Devices, PlanTable, Said};
+use crate::technique::{DeviceSpecs, PlanTable, Said};
 
 /// A technique with its settings.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -31,7 +31,7 @@ pub(super) struct TechniqueTable {
 pub(super) fn techniques(
     tables: Vec<TechniqueTable>,
     framed: bool,
-    devices: Devices<'_>,
+    devices: DeviceSpecs<'_>,
 ) -> Read<Vec<TechniqueSpec>> {
     let mut techniques: Vec<TechniqueSpec> = Vec::new();
     for (index, table) in tables.into_iter().enumerate() {

@@ -195,8 +195,9 @@ impl VesselTable {
         }
         let set = self.diameter_set.as_deref();
         for (index, table) in tables.into_iter().enumerate() {
+            let take_off_deg = table.take_off_deg();
             let branch = table.checked(at.field("branch").entry(index), &branches, set)?;
-            warnings.extend(odd_branch::straight_on(&branch));
+            warnings.extend(odd_branch::straight_on(&branch, take_off_deg));
             warnings.extend(odd_branch::wider(&branch, &branches));
             branches.push(branch);
         }

@@ -14,6 +14,9 @@
 //! The name that an older target gets holds a number drawn for this swap, so that no folder of a
 //! user is taken for it.
 
+mod folders;
+mod older;
+
 use std::collections::BTreeSet;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -21,8 +24,10 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+pub use self::folders::make_folders;
+use self::folders::{folders_of, remove_if_empty, taken};
 use super::disk::{Disk, Kind};
-use super::manifest::{FileMark, MANIFEST, Manifest, manifest_is_own, walk};
+use super::manifest::{FileMark, MANIFEST, Manifest, manifest_is_own};
 use super::record;
 use super::written::{self, WRITTEN, WRITTEN_NEW, is_inside};
 use crate::study::KeepError;
@@ -249,82 +254,6 @@ impl Places {
         Ok(())
     }
 
-    /// Moves what is not the program's from an older target to the new one and removes the rest.
-    fn remove_older(&self, older: &Path) -> io::Result<()> {
-        let disk = &*self.disk;
-        if disk.kind(older)? != Some(Kind::Folder) {
-            return Ok(());
-        }
-        let manifest = Manifest::read(disk, older)?;
-        let has_own = disk.kind(&older.join(MANIFEST))?.is_some() && manifest_is_own(disk, older)?;
-        self.carry(older, &self.target, "", &manifest)?;
-        disk.sync(&self.target)?;
-        for name in manifest.names() {
-            if manifest.has(disk, older, name)? {
-                disk.remove_file(&older.join(name))?;
-            }
-        }
-        for folder in folders_of(manifest.names()).iter().rev() {
-            remove_if_empty(disk, &older.join(folder))?;
-        }
-        if has_own {
-            disk.remove_file(&older.join(MANIFEST))?;
-        }
-        remove_if_empty(disk, older)?;
-        self.tell_what_stays(older)
-    }
-
-    fn tell_what_stays(&self, older: &Path) -> io::Result<()> {
-        remove_if_empty(&*self.disk, older)?;
-        if self.disk.kind(older)?.is_none() {
-            return Ok(());
-        }
-        let mut names = Vec::new();
-        walk(&*self.disk, older, "", &mut |name, kind| {
-            names.extend((kind != Kind::Folder).then(|| name.to_owned()));
-            Ok(true)
-        })?;
-        self.disk.tell(&format!(
-            "{} keeps what this program did not write and {} has under the same name: {}",
-            older.display(),
-            self.target.display(),
-            names.join(", ")
-        ));
-        Ok(())
-    }
-
-    /// Moves everything but the files of a manifest, and the manifest itself where it lists any,
-    /// to free names in another folder. What has no free name stays.
-    fn carry(&self, from: &Path, to: &Path, below: &str, own: &Manifest) -> io::Result<()> {
-        let disk = &*self.disk;
-        for (name, kind) in disk.list(from)? {
-            let child = super::manifest::joined(below, &name);
-            let (source, goal) = (from.join(&name), to.join(&name));
-            if kind == Kind::Folder {
-                if !own.has_folder(&child) {
-                    stays(make_folders(disk, &goal))?;
-                }
-                self.carry(&source, &goal, &child, own)?;
-                if !own.has_folder(&child) {
-                    remove_if_empty(disk, &source)?;
-                }
-                continue;
-            }
-            let root = below_root(from, below);
-            let is_own = kind == Kind::File
-                && if child == MANIFEST {
-                    own.names().next().is_some() && manifest_is_own(disk, from)?
-                } else {
-                    own.has(disk, &root, &child)?
-                };
-            if !is_own {
-                let moved = make_folders(disk, to);
-                stays(moved.and_then(|()| disk.move_to_free(&source, &goal)))?;
-            }
-        }
-        Ok(())
-    }
-
     /// Removes journal, list and marker from the target.
     fn clean(&self) -> io::Result<()> {
         let (disk, target) = (&*self.disk, &self.target);
@@ -468,16 +397,6 @@ impl Places {
     }
 }
 
-/// The folder that has `below` in it, given a folder in it.
-fn below_root(folder: &Path, below: &str) -> PathBuf {
-    let depth = below.split('/').filter(|part| !part.is_empty()).count();
-    let mut root = folder;
-    for _ in 0..depth {
-        root = root.parent().unwrap_or(root);
-    }
-    root.to_owned()
-}
-
 /// Whether a name in a work folder is of the work and not of the result.
 #[must_use]
 pub fn is_of_work(name: &str) -> bool {
@@ -488,25 +407,6 @@ pub fn is_of_work(name: &str) -> bool {
 fn is_of_journal(name: &str) -> bool {
     let of_rows = name.strip_prefix(ROWS);
     [JOURNAL, JOURNAL_NEW].contains(&name) || of_rows.is_some_and(|n| n.starts_with('/'))
-}
-
-/// Whether somebody else has just taken the place.
-fn taken(error: &io::Error) -> bool {
-    let kinds = [
-        io::ErrorKind::AlreadyExists,
-        io::ErrorKind::DirectoryNotEmpty,
-    ];
-    kinds.contains(&error.kind())
-}
-
-/// A move without a free goal leaves its source where it is; one whose source somebody has just
-/// taken away has nothing to do.
-fn stays(moved: io::Result<()>) -> io::Result<()> {
-    let gone = [io::ErrorKind::NotADirectory, io::ErrorKind::NotFound];
-    match moved {
-        Err(e) if taken(&e) || gone.contains(&e.kind()) => Ok(()),
-        moved => moved,
-    }
 }
 
 /// Removes lists and markers that a kill kept from replacing older ones.
@@ -524,52 +424,4 @@ pub fn remove_drafts(disk: &dyn Disk, folder: &Path) -> io::Result<()> {
         }
     }
     Ok(())
-}
-
-fn remove_if_empty(disk: &dyn Disk, folder: &Path) -> io::Result<()> {
-    let left_alone = [
-        io::ErrorKind::NotFound,
-        io::ErrorKind::DirectoryNotEmpty,
-        io::ErrorKind::NotADirectory,
-    ];
-    match disk.remove_folder(folder) {
-        Err(e) if left_alone.contains(&e.kind()) => Ok(()),
-        removed => removed,
-    }
-}
-
-/// Creates a folder and those above it.
-///
-/// # Errors
-///
-/// What the system says.
-pub fn make_folders(disk: &dyn Disk, folder: &Path) -> io::Result<()> {
-    if folder.as_os_str().is_empty() {
-        return Ok(());
-    }
-    match disk.create_folder(folder) {
-        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => match disk.kind(folder)? {
-            Some(Kind::File) => Err(io::ErrorKind::NotADirectory.into()),
-            _ => Ok(()),
-        },
-        Err(e) if e.kind() == io::ErrorKind::NotFound => {
-            let above = folder.parent().ok_or(e)?;
-            make_folders(disk, above)?;
-            make_folders(disk, folder)
-        }
-        made => made,
-    }
-}
-
-/// The folders in which these files are, with those above them, sorted: the outer ones first.
-fn folders_of<'a>(names: impl Iterator<Item = &'a str>) -> BTreeSet<String> {
-    let mut folders = BTreeSet::new();
-    for name in names {
-        let mut rest = name;
-        while let Some((folder, _)) = rest.rsplit_once('/') {
-            folders.insert(folder.to_owned());
-            rest = folder;
-        }
-    }
-    folders
 }

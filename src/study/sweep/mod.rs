@@ -27,6 +27,7 @@ mod race;
 mod scaling;
 mod sensitivity;
 mod separation;
+mod share;
 mod spread;
 mod tally;
 mod variance;
@@ -41,12 +42,13 @@ pub use findings::{
     Best, Bin, Cell, Confirmed, Count, Effect, RaceResult, Refused, Standing, StrategyTotals,
     best_fields,
 };
-pub use gather::{GatherError, ShareSink, Shares};
+pub use gather::{GatherError, Shares};
 pub use logistic::{Interval, LogisticFit, NotFitted, Observation, Term, fit as fit_logistic};
 pub use path::ScenarioPath;
 pub use point::{PointSummary, summarise_point};
 pub use race::Race;
 pub use sensitivity::{Index, PickFreeze, Sensitivity};
 pub use separation::Separation;
+pub use share::ShareSink;
 pub use tally::Tally;
 pub use variance::GridVariance;

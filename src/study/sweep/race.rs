@@ -20,7 +20,7 @@ use statrs::distribution::{Binomial, DiscreteCDF};
 use super::findings::{Confirmed, RaceResult, Standing};
 use crate::scenario::sweep::model::SearchSpec;
 use crate::study::intervals::exact_interval;
-use crate::study::journal::{Journal, Kept};
+use crate::study::journal::{Journal, KeptPoint};
 use crate::study::schedule::{Next, Schedule, Task};
 use crate::study::{KeepError, Point, StudySetup};
 use crate::trial::result::{Outcome, TrialRow};
@@ -99,7 +99,7 @@ impl Race {
 
     fn load(&mut self, journal: &mut Journal) -> Result<(), KeepError> {
         for point in 0..self.points {
-            let Kept { refused, trials } = journal.kept(point)?;
+            let KeptPoint { refused, trials } = journal.kept(point)?;
             if refused.is_some() {
                 self.refuse(point);
             }

@@ -3,6 +3,7 @@
 
 mod bending;
 mod giving;
+mod hang;
 mod heart;
 mod motion;
 mod moved;
@@ -15,9 +16,10 @@ mod turned;
 
 pub use bending::{AtRest, BeamEnergy, WallBeam};
 pub use giving::{Bed, GivingVessel, WallStiffness};
+pub use hang::Hang;
 pub use heart::{Beat, BeatFault};
 pub use motion::{Cycle, Motion, pause_in_s};
-pub use moved::{Hang, MovedTree};
+pub use moved::MovedTree;
 pub use reading::VesselReading;
 pub use spline::{Basis, Knots, SUPPORT};
 pub use swing::{BranchSwing, Tight, swings, tightest};

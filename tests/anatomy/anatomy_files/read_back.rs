@@ -233,21 +233,17 @@ fn lumen(tree: &Tree, open: bool, inwards: bool) -> Mesh {
         }
     });
     let spec = VesselSpec {
-        branches: branches.collect(),
-        narrowings: Vec::new(),
         carina_blend_mm: 0.3,
-        wall_stiffness_mn_per_mm2: 300.0,
-        surface: None,
         folds: true,
+        ..VesselSpec::new(branches.collect())
     };
     let vessel = bendwise::vessel::Tree::build(&spec).unwrap();
-    let fine = net(&vessel, None, &Spacing::of(&vessel, 0.03)).unwrap();
     // A large tree is told by fewer triangles than a file may hold.
-    let net = if fine.triangles.len() < MOST_TRIANGLES {
-        fine
-    } else {
-        net(&vessel, None, &Spacing::of(&vessel, 0.05)).unwrap()
-    };
+    let net = [0.03, 0.05, 0.07]
+        .iter()
+        .map(|within_mm| net(&vessel, None, &Spacing::of(&vessel, *within_mm)).unwrap())
+        .find(|net| net.triangles.len() < MOST_TRIANGLES)
+        .unwrap();
     let mut mesh = Mesh {
         points: net.points,
         triangles: net.triangles,

@@ -126,15 +126,11 @@ fn the_open_end_of_a_short_branch_is_an_end_and_its_branch_stays() {
         place: Place::default(),
     };
     let spec = VesselSpec {
-        branches: vec![
+        carina_blend_mm: 0.3,
+        ..VesselSpec::new(vec![
             straight("main", None, 30.0, 3.0),
             straight("stump", Some(("main", 15.0)), 5.0, 2.0),
-        ],
-        narrowings: vec![],
-        carina_blend_mm: 0.3,
-        wall_stiffness_mn_per_mm2: 300.0,
-        surface: None,
-        folds: false,
+        ])
     };
     let tree = bendwise::vessel::Tree::build(&spec).unwrap();
     let spacing = bendwise::vessel::Spacing { cell_mm: 0.25 };

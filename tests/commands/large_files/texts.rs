@@ -273,7 +273,7 @@ pub fn cases() -> Vec<Case> {
              test = \"three-point\"\nknots_mm = [20, 60]\n[[wire]]{wires}"
         );
         let mut curve = String::from("station_mm,deflection_mm,load_mN\n");
-        for i in 0..1_000_000 {
+        for i in 0..800_000 {
             let _ = writeln!(
                 curve,
                 "40,{:.6},{:.4}",

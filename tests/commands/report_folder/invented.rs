@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 
 use bendwise::report::{OutlineBranch, OutlinePoint, SceneOutline, Setting, sinks};
 use bendwise::scenario::sweep::model::DesignKind;
-use bendwise::study::{Part, Sinks, StrategyLabel, StudySetup, Task, run_study};
+use bendwise::study::{Part, Sinks, StrategyLabel, StudyOf, StudySetup, Task, run_study};
 use bendwise::trial::result::{Outcome, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 use nalgebra::Vector3;
 
@@ -65,7 +65,7 @@ pub fn setup() -> StudySetup {
         .iter()
         .flat_map(|t| WIRES.iter().map(|w| label(t, w)));
     StudySetup {
-        name: String::new(),
+        of: StudyOf::Scenario,
         scenario: "invented-side-branch".to_owned(),
         content_hash: "0123456789abcdef".to_owned(),
         recorded: RECORDED,

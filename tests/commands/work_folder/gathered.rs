@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use bendwise::scenario::sweep::model::DesignKind;
 use bendwise::study::sweep::{ShareSink, Shares};
-use bendwise::study::{Kept, Part, Shard};
+use bendwise::study::{KeptPoint, Part, Shard};
 use predicates::prelude::*;
 use predicates::str::contains;
 
@@ -32,7 +32,7 @@ fn share(number: usize, out: &Path) {
 }
 
 /// All rows, or what is said instead.
-fn joined(folders: &[PathBuf]) -> Result<Vec<(usize, Kept)>, String> {
+fn joined(folders: &[PathBuf]) -> Result<Vec<(usize, KeptPoint)>, String> {
     let shares = Shares::open(folders).map_err(|error| error.to_string())?;
     let rows = shares.in_order().map_err(|error| error.to_string())?;
     rows.collect::<Result<_, _>>()

@@ -1,7 +1,7 @@
 //! Fit: noisy readings of a known wire give its profile back within the stated interval.
 
 use bendwise::assay::fit::{Curve, as_toml, fit, predict};
-use bendwise::assay::{Prepared, Test, run};
+use bendwise::assay::{PreparedBench, Test, run};
 use bendwise::device::Wire;
 use bendwise::scenario::bench::{AssaySpec, CurveSpec, FitKind, FitSpec, MeasuredTipLoad};
 use bendwise::scenario::load_bench;
@@ -213,7 +213,7 @@ fn a_fitted_wire_can_be_used_as_it_is_written() {
         direct.natural_curvature(1.0)[0],
         max_relative = 1e-9
     );
-    let prepared = Prepared::new(&loaded).expect("a bench");
+    let prepared = PreparedBench::new(&loaded).expect("a bench");
     let findings = run(&prepared, &[Test::Pinch], &|| ());
     assert!(findings.faults.is_empty() && findings.tests.len() == 1);
 }

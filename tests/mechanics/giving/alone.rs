@@ -9,20 +9,13 @@ use bendwise::vessel::{AtRest, Basis, Bed, GivingVessel, Tree, WallBeam, WallSti
 use nalgebra::{Matrix3, Vector3};
 
 pub(super) fn tree(points: Vec<Vector3<f64>>, diameter: f64) -> Tree {
-    Tree::build(&VesselSpec {
-        branches: vec![BranchSpec {
-            name: "vessel".into(),
-            attached: None,
-            path: PathSpec::Points(points),
-            diameters: vec![(0.0, diameter)],
-            place: Place::default(),
-        }],
-        narrowings: Vec::new(),
-        carina_blend_mm: 0.5,
-        wall_stiffness_mn_per_mm2: 300.0,
-        surface: None,
-        folds: false,
-    })
+    Tree::build(&VesselSpec::new(vec![BranchSpec {
+        name: "vessel".into(),
+        attached: None,
+        path: PathSpec::Points(points),
+        diameters: vec![(0.0, diameter)],
+        place: Place::default(),
+    }]))
     .expect("a vessel")
 }
 

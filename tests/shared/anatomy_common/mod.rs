@@ -121,18 +121,15 @@ pub fn torus(bend: f64, radius: f64, rings: usize, around: usize) -> Mesh {
 /// A vessel whose single branch runs through points, with a surface as its wall.
 pub fn with_surface(points: Vec<Vector3<f64>>, radius: f64, mesh: Mesh) -> VesselSpec {
     VesselSpec {
-        branches: vec![BranchSpec {
+        carina_blend_mm: 0.0,
+        surface: Some(std::sync::Arc::new(mesh)),
+        ..VesselSpec::new(vec![BranchSpec {
             name: "tube".into(),
             attached: None,
             path: PathSpec::Points(points),
             diameters: vec![(0.0, 2.0 * radius)],
             place: Place::default(),
-        }],
-        narrowings: vec![],
-        carina_blend_mm: 0.0,
-        wall_stiffness_mn_per_mm2: 300.0,
-        surface: Some(std::sync::Arc::new(mesh)),
-        folds: false,
+        }])
     }
 }
 

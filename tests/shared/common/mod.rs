@@ -14,7 +14,8 @@ use nalgebra::Vector3;
 /// A single tube from the origin along +x, bending towards +y in plane 0.
 pub fn single_tube(pieces: Vec<PieceSpec>, diameter_mm: f64) -> VesselSpec {
     VesselSpec {
-        branches: vec![BranchSpec {
+        carina_blend_mm: 0.0,
+        ..VesselSpec::new(vec![BranchSpec {
             name: "tube".into(),
             attached: None,
             path: PathSpec::Pieces {
@@ -26,12 +27,7 @@ pub fn single_tube(pieces: Vec<PieceSpec>, diameter_mm: f64) -> VesselSpec {
             },
             diameters: vec![(0.0, diameter_mm)],
             place: Place::default(),
-        }],
-        narrowings: vec![],
-        carina_blend_mm: 0.0,
-        wall_stiffness_mn_per_mm2: 300.0,
-        surface: None,
-        folds: false,
+        }])
     }
 }
 

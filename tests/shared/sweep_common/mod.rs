@@ -15,7 +15,7 @@ use bendwise::scenario::sweep::model::{
 };
 use bendwise::study::sweep::Design;
 use bendwise::study::{
-    KeepError, Making, Part, Point, Sink, Sinks, StrategyLabel, StudyDone, StudyError,
+    KeepError, Making, Part, Point, Sink, Sinks, StrategyLabel, StudyDone, StudyError, StudyOf,
     StudyOptions, StudySetup, Task, run_study,
 };
 use bendwise::trial::result::{Outcome, TrialRecord, TrialRow};
@@ -68,7 +68,7 @@ pub fn setup(
     StudySetup {
         version: "test".to_owned(),
         build: "test".to_owned(),
-        name: "made-up".to_owned(),
+        of: StudyOf::Sweep("made-up".to_owned()),
         description: "A sweep without mechanics.".to_owned(),
         scenario: "made-up".to_owned(),
         origin: "invented".to_owned(),

@@ -12,12 +12,9 @@ use rand_chacha::rand_core::{Rng, SeedableRng};
 /// A vessel of these branches.
 pub fn vessel(branches: Vec<BranchSpec>, carina_blend_mm: f64) -> VesselSpec {
     VesselSpec {
-        branches,
-        narrowings: Vec::new(),
         carina_blend_mm,
         wall_stiffness_mn_per_mm2: 100.0,
-        surface: None,
-        folds: false,
+        ..VesselSpec::new(branches)
     }
 }
 

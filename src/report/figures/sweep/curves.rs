@@ -1,6 +1,5 @@
-//! Success against one parameter: a panel for each technique, a line with its band for each wire.
-
-use plotters::style::RGBColor;
+//! Success against one parameter: a panel for each technique, a line with its
+//! intervals for each wire.
 
 use super::effects::{Scale, scale};
 use crate::report::figures::axis::Plot;
@@ -25,6 +24,20 @@ const IN_A_ROW: usize = 4;
 /// Width and height of the panel where there is one, and where there are many, in points.
 const ONE: (f64, f64) = (618.0, 270.0);
 const MANY: (f64, f64) = (300.0, 180.0);
+
+/// Distance in points between the points of two wires at one value.
+const DODGE: f64 = 7.0;
+/// Half the width of a whisker's end, in points.
+const CAP: f64 = 2.5;
+
+/// How intervals are drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Intervals {
+    /// A whisker at each point, the wires side by side.
+    Whiskers,
+    /// Thin lines above and below, where the values lie too close for whiskers.
+    Lines,
+}
 
 /// Success against one parameter.
 #[derive(Debug, Clone, PartialEq)]
@@ -89,57 +102,81 @@ impl SuccessCurve {
         }
     }
 
+    /// The lines of one technique, each with the number of its wire.
+    fn own_lines(&self, technique: &str) -> Vec<(usize, &Effect)> {
+        let wires = self.wires();
+        let own = self.lines.iter();
+        let own = own.filter(|(label, _)| label.technique == technique);
+        own.map(|(label, effect)| {
+            let wire = wires.iter().position(|w| *w == label.wire);
+            (wire.unwrap_or(0), effect)
+        })
+        .collect()
+    }
+
+    /// How the intervals are drawn: the same in all panels.
+    fn intervals(&self, scale: &Scale) -> Intervals {
+        let most = self.wires().len();
+        let plot = self.plot(0, scale);
+        let places = scale.places();
+        let apart = places.windows(2).map(|pair| {
+            let [a, b] = [pair[0], pair[1]].map(|x| plot.map(x, 0.0).0);
+            b - a
+        });
+        let apart = apart.fold(f64::INFINITY, f64::min);
+        if apart >= DODGE * (most as f64 + 1.0) {
+            Intervals::Whiskers
+        } else {
+            Intervals::Lines
+        }
+    }
+
     fn draw_lines(
         pen: &Pen<'_>,
         plot: &Plot,
         scale: &Scale,
-        lines: &[(RGBColor, &Effect)],
+        intervals: Intervals,
+        (lines, wires): (&[(usize, &Effect)], usize),
     ) -> Result<(), FigureError> {
-        let many = lines.len() as f64;
-        let placed = |index: usize, effect: &Effect, value: fn(&Bin) -> f64| -> Vec<(f64, f64)> {
-            let aside = match scale {
-                Scale::Words(_) => 8.0 * (index as f64 - 0.5 * (many - 1.0)),
-                Scale::Numbers(_) => 0.0,
+        for &(wire, effect) in lines {
+            let colour = wire_colour(wire);
+            let aside = match intervals {
+                Intervals::Whiskers => DODGE * (wire as f64 - 0.5 * (wires as f64 - 1.0)),
+                Intervals::Lines => 0.0,
             };
-            let bins = (0..).zip(&effect.bins).filter(|(_, bin)| bin.trials > 0);
-            bins.map(|(k, bin)| {
-                let (x, y) = plot.map(scale.place(k, bin), 100.0 * value(bin));
-                (x + aside, y)
-            })
-            .collect()
-        };
-        let bounds = |index: usize, effect: &Effect| {
-            let low = placed(index, effect, |bin| bin.ci95[0]);
-            (low, placed(index, effect, |bin| bin.ci95[1]))
-        };
-        if matches!(scale, Scale::Numbers(_)) {
-            for (index, (colour, effect)) in lines.iter().enumerate() {
-                let (low, high) = bounds(index, effect);
-                let band: Vec<_> = low.into_iter().chain(high.into_iter().rev()).collect();
-                if band.len() > 2 {
-                    pen.polygon(&band, pale(*colour, 0.16))?;
-                }
-            }
-        }
-        for (index, (colour, effect)) in lines.iter().enumerate() {
-            // Lines that coincide are seen as one round the other.
-            let below = many - 1.0 - index as f64;
-            let (low, high) = bounds(index, effect);
-            let points = placed(index, effect, |bin| bin.rate);
-            match scale {
-                Scale::Numbers(_) => {
-                    pen.line(&low, 0.8, pale(*colour, 0.5))?;
-                    pen.line(&high, 0.8, pale(*colour, 0.5))?;
-                    pen.line(&points, 2.0 + 2.4 * below, *colour)?;
-                }
-                Scale::Words(_) => {
-                    for (low, high) in low.iter().zip(&high) {
-                        pen.line(&[*low, *high], 1.5, *colour)?;
+            let bins: Vec<_> = (0..)
+                .zip(&effect.bins)
+                .filter(|(_, b)| b.trials > 0)
+                .collect();
+            let placed = |value: fn(&Bin) -> f64| -> Vec<(f64, f64)> {
+                let placed = bins.iter().map(|&(k, bin)| {
+                    let (x, y) = plot.map(scale.place(k, bin), 100.0 * value(bin));
+                    (x + aside, y)
+                });
+                placed.collect()
+            };
+            let (low, high) = (placed(|b| b.ci95[0]), placed(|b| b.ci95[1]));
+            let points = placed(|b| b.rate);
+            match intervals {
+                Intervals::Whiskers => {
+                    for (&low, &high) in low.iter().zip(&high) {
+                        pen.line(&[low, high], 1.2, pale(colour, 0.6))?;
+                        for (x, y) in [low, high] {
+                            pen.line(&[(x - CAP, y), (x + CAP, y)], 1.2, pale(colour, 0.6))?;
+                        }
                     }
                 }
+                Intervals::Lines => {
+                    pen.line(&low, 0.8, pale(colour, 0.5))?;
+                    pen.line(&high, 0.8, pale(colour, 0.5))?;
+                }
+            }
+            // Between names there is nothing to join.
+            if matches!(scale, Scale::Numbers(_)) {
+                pen.line(&points, 1.8, colour)?;
             }
             for &point in &points {
-                pen.disc(point, 3.5 + 1.8 * below, *colour)?;
+                pen.disc(point, 3.2, colour)?;
             }
         }
         Ok(())
@@ -167,11 +204,19 @@ impl Figure for SuccessCurve {
     }
 
     fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
+        let effects: Vec<Effect> = self.lines.iter().map(|(_, e)| e.clone()).collect();
+        let scale = scale(&self.parameter, &effects);
+        let intervals = self.intervals(&scale);
+        let drawn_as = match intervals {
+            Intervals::Whiskers => "whiskers",
+            Intervals::Lines => "thin lines",
+        };
         heading(
             pen,
             &format!("Success against {}", self.parameter.label),
             &format!(
-                "{}; over all values of the other parameters; bands: 95 % interval on effective trials",
+                "{}; over all values of the other parameters; {drawn_as}: 95 % interval on effective \
+                 trials",
                 self.sweep
             ),
         )?;
@@ -184,23 +229,12 @@ impl Figure for SuccessCurve {
             pen.text(wire, (x + 30.0, LEGEND_Y), style)?;
             x += 30.0 + text_width(wire, style) + 26.0;
         }
-        let effects: Vec<Effect> = self.lines.iter().map(|(_, e)| e.clone()).collect();
-        let scale = scale(&self.parameter, &effects);
         for (index, technique) in techniques.iter().enumerate() {
             let plot = self.plot(index, &scale);
             plot.y_ticks(pen, true)?;
             scale.ticks(pen, &plot)?;
-            let own = self
-                .lines
-                .iter()
-                .filter(|(label, _)| label.technique == *technique);
-            let lines: Vec<_> = own
-                .map(|(label, effect)| {
-                    let wire = wires.iter().position(|w| *w == label.wire);
-                    (wire_colour(wire.unwrap_or(0)), effect)
-                })
-                .collect();
-            Self::draw_lines(pen, &plot, &scale, &lines)?;
+            let lines = self.own_lines(technique);
+            Self::draw_lines(pen, &plot, &scale, intervals, (&lines, wires.len()))?;
             plot.frame(pen)?;
             plot.x_name(pen, &self.parameter.axis())?;
             if index % self.columns() == 0 {

@@ -2,7 +2,7 @@
 
 use crate::report::figures::axis::{Plot, TICK_SIZE};
 use crate::report::figures::canvas::{Figure, FigureError};
-use crate::report::figures::font::text_width;
+use crate::report::figures::font::{text_width, wrap};
 use crate::report::figures::palette::{FRAME, GRID, INK, SOFT_INK, wire_colour};
 use crate::report::figures::pen::{Align, Pen, Type};
 use crate::report::figures::strategies::heading;
@@ -16,6 +16,9 @@ const ROW_GAP: f64 = 74.0;
 const IN_A_ROW: usize = 4;
 const LEGEND_LINE: f64 = 20.0;
 const LEGEND_TOP: f64 = 78.0;
+/// Distance in points between the points of two strategies at one value, so that those that coincide
+/// are all seen.
+const DODGE: f64 = 3.0;
 
 /// Success against every parameter, side by side.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,6 +69,15 @@ impl Scale {
         }
     }
 
+    /// Where the values lie, rising.
+    #[must_use]
+    pub fn places(&self) -> Vec<f64> {
+        match self {
+            Self::Numbers(values) => values.clone(),
+            Self::Words(words) => (0..words.len()).map(|k| k as f64).collect(),
+        }
+    }
+
     /// Where the bin numbered `index` lies.
     #[must_use]
     pub fn place(&self, index: u32, bin: &Bin) -> f64 {
@@ -106,7 +118,46 @@ impl Scale {
 
 impl MainEffects {
     fn top(&self) -> f64 {
-        LEGEND_TOP + LEGEND_LINE * self.strategies.len() as f64 + 2.0
+        let lines = self.strategies.len() + self.fixed().len();
+        LEGEND_TOP + LEGEND_LINE * lines as f64 + 2.0
+    }
+
+    /// The parameters with a panel: those with several values, since one value shows no effect; all
+    /// where none has several.
+    fn varied(&self) -> Vec<&(ParameterSpec, Vec<Effect>)> {
+        let several = |effects: &[Effect]| effects.first().is_some_and(|e| e.bins.len() > 1);
+        let (varied, fixed): (Vec<_>, Vec<_>) =
+            (self.parameters.iter()).partition(|(_, effects)| several(effects));
+        if varied.is_empty() { fixed } else { varied }
+    }
+
+    fn columns(&self) -> f64 {
+        self.varied().len().clamp(1, IN_A_ROW) as f64
+    }
+
+    fn width(&self) -> f64 {
+        let columns = self.columns();
+        (LEFT + columns * PANEL + (columns - 1.0) * GAP + 28.0).max(560.0)
+    }
+
+    /// Names the parameters without a panel, with their value, in lines.
+    fn fixed(&self) -> Vec<String> {
+        let varied = self.varied();
+        let without = self.parameters.iter().filter(|p| !varied.contains(p));
+        let named: Vec<String> = without
+            .map(|(parameter, effects)| {
+                let bin = effects.first().and_then(|e| e.bins.first());
+                let value = bin.map_or_else(String::new, |bin| shown(&bin.value));
+                format!("{} {value} {}", parameter.label, parameter.unit)
+                    .trim_end()
+                    .to_owned()
+            })
+            .collect();
+        if named.is_empty() {
+            return Vec::new();
+        }
+        let text = format!("at one value only: {}", named.join(", "));
+        wrap(&text, self.width() - 48.0, Type::new(12.0, SOFT_INK))
     }
 }
 
@@ -121,11 +172,9 @@ impl Figure for MainEffects {
         reason = "some hundred points"
     )]
     fn size(&self) -> (u32, u32) {
-        let columns = self.parameters.len().clamp(1, IN_A_ROW) as f64;
-        let rows = self.parameters.len().div_ceil(IN_A_ROW).max(1) as f64;
-        let width = LEFT + columns * PANEL + (columns - 1.0) * GAP + 28.0;
+        let rows = self.varied().len().div_ceil(IN_A_ROW).max(1) as f64;
         let height = self.top() + rows * PANEL + (rows - 1.0) * ROW_GAP + 52.0;
-        (width.max(560.0) as u32, height as u32)
+        (self.width() as u32, height as u32)
     }
 
     fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
@@ -139,7 +188,11 @@ impl Figure for MainEffects {
             pen.line(&[(24.0, y), (46.0, y)], 2.5, wire_colour(index))?;
             pen.text(strategy, (54.0, y), Type::new(13.0, INK))?;
         }
-        for (index, (parameter, effects)) in self.parameters.iter().enumerate() {
+        for (index, line) in self.fixed().iter().enumerate() {
+            let y = LEGEND_TOP + LEGEND_LINE * (self.strategies.len() + index) as f64;
+            pen.text(line, (24.0, y), Type::new(12.0, SOFT_INK))?;
+        }
+        for (index, (parameter, effects)) in self.varied().into_iter().enumerate() {
             let (row, column) = ((index / IN_A_ROW) as f64, (index % IN_A_ROW) as f64);
             let left = LEFT + column * (PANEL + GAP);
             let top = self.top() + row * (PANEL + ROW_GAP);
@@ -164,18 +217,22 @@ impl Figure for MainEffects {
             plot.frame(pen)?;
             plot.x_name(pen, &parameter.axis())?;
             for (series, effect) in effects.iter().enumerate() {
+                let aside = DODGE * (series as f64 - 0.5 * (effects.len() as f64 - 1.0));
                 let colour = wire_colour(series);
                 let points: Vec<_> = (0..)
                     .zip(&effect.bins)
                     .filter(|(_, bin)| bin.trials > 0)
-                    .map(|(k, bin)| plot.map(scale.place(k, bin), 100.0 * bin.rate))
+                    .map(|(k, bin)| {
+                        let (x, y) = plot.map(scale.place(k, bin), 100.0 * bin.rate);
+                        (x + aside, y)
+                    })
                     .collect();
                 // Between names there is nothing to join.
                 if matches!(scale, Scale::Numbers(_)) {
-                    pen.line(&points, 2.0, colour)?;
+                    pen.line(&points, 1.6, colour)?;
                 }
                 for point in points {
-                    pen.disc(point, 3.5, colour)?;
+                    pen.disc(point, 3.0, colour)?;
                 }
             }
         }

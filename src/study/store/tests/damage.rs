@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::fake::{Process, World};
+use super::fake::World;
+use super::process::Process;
 use super::work::{Event, Job, What, carry_out};
 use crate::study::error::StudyError;
 use crate::study::store::disk::Disk;

@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::Dice;
-use super::fake::{Process, World};
+use super::fake::World;
+use super::process::Process;
 use super::work::{Event, Job, What, carry_out, result};
 use crate::study::error::StudyError;
 use crate::study::store::disk::Disk;

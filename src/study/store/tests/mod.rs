@@ -7,6 +7,8 @@ mod fake;
 mod killed;
 mod model;
 mod outside;
+mod process;
+mod user;
 mod work;
 
 use rand::{Rng, SeedableRng};

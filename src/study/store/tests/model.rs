@@ -6,46 +6,34 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::Dice;
-use super::fake::{Between, Process, World};
+use super::fake::World;
+use super::process::{Between, Process};
+use super::user::user;
 use super::work::{Event, Job, TRIALS, What, carry_out, result};
 use crate::study::error::StudyError;
-use crate::study::store::disk::{Disk, Kind};
 
-const BASE: &str = "/w";
-const TARGET: &str = "/w/out";
-const PARTIAL: &str = "/w/out.partial";
+pub const BASE: &str = "/w";
+pub const TARGET: &str = "/w/out";
+pub const PARTIAL: &str = "/w/out.partial";
 /// Steps in the shipped test; each is a command, a power cut or something that the user does.
 const STEPS: usize = 10_000;
 /// Operations of a command at most, so that a kill may come at any of them.
 const OPERATIONS: usize = 90;
 
-/// Places at which the user writes files.
-const PLACES: [&str; 9] = [
-    "out/notes",
-    "out/deep/notes",
-    "out/figures/notes",
-    "out/trials.csv",
-    "out/summary.json",
-    "out.partial/notes",
-    "out.partial/traces/notes",
-    "out.previous/notes",
-    "elsewhere/notes",
-];
-
 /// What must still be there.
 #[derive(Debug, Default)]
-struct Model {
+pub struct Model {
     /// The user's files: what is in them, which is never the same, and where they were last.
-    own: BTreeMap<String, PathBuf>,
-    written: usize,
+    pub own: BTreeMap<String, PathBuf>,
+    pub written: usize,
     /// Files of the last result that a command said to be complete.
-    result: BTreeMap<String, Vec<u8>>,
+    pub result: BTreeMap<String, Vec<u8>>,
     /// Trials that a run said to be kept, and whether a power cut may lose them.
-    kept: Option<(u64, BTreeMap<u32, bool>)>,
+    pub kept: Option<(u64, BTreeMap<u32, bool>)>,
     /// Whether the user took away or changed what the program wrote since the command began.
-    disturbed: bool,
-    locked: bool,
-    finishing: bool,
+    pub disturbed: bool,
+    pub locked: bool,
+    pub finishing: bool,
 }
 
 struct Game {
@@ -58,130 +46,6 @@ struct Game {
 
 fn lock(model: &Mutex<Model>) -> MutexGuard<'_, Model> {
     model.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-/// The user does something; `alone` where no command works at the same time.
-fn user(world: &Arc<World>, model: &mut Model, dice: &mut Dice, alone: bool) -> &'static str {
-    let disk = Process::new(world, usize::MAX);
-    let files = world.files();
-    let done = match dice.below(if alone { 16 } else { 8 }) {
-        0..6 => {
-            let path = Path::new(BASE).join(dice.one_of(&PLACES));
-            put(&disk, world, model, &path, alone)
-        }
-        6 => {
-            let count = model.own.len();
-            let chosen = model.own.keys().nth(dice.below(count.max(1))).cloned();
-            if let Some(text) = chosen {
-                model.own.remove(&text);
-                let place = files.iter().find(|(_, bytes)| **bytes == text.as_bytes());
-                if let Some((path, _)) = place {
-                    let _ = disk.remove_file(path);
-                }
-            }
-            "user removes a file of its own"
-        }
-        7 => {
-            let _ = disk.create_folder(Path::new(TARGET));
-            "user makes the target"
-        }
-        8 => {
-            let names: Vec<String> = model.result.keys().cloned().collect();
-            if !names.is_empty() {
-                let name = &names[dice.below(names.len())];
-                if disk.remove_file(&Path::new(TARGET).join(name)).is_ok() {
-                    model.result.remove(name);
-                    model.disturbed = true;
-                }
-            }
-            "user removes a file of the result"
-        }
-        9 => {
-            let goal = Path::new(BASE).join(format!("kept-{}", model.written));
-            model.written += 1;
-            if disk.rename(Path::new(TARGET), &goal).is_ok() {
-                model.result.clear();
-                model.disturbed = true;
-            }
-            "user renames the target"
-        }
-        10 => {
-            take_away(world, model, TARGET);
-            model.result.clear();
-            "user removes the target"
-        }
-        11 => {
-            take_away(world, model, PARTIAL);
-            model.kept = None;
-            // With it goes what says where the older result stands in the middle of a swap.
-            if !has_all(world, Path::new(TARGET), &model.result) {
-                model.result.clear();
-            }
-            "user removes the work folder"
-        }
-        _ => {
-            for (path, bytes) in files {
-                let text = String::from_utf8(bytes).unwrap_or_default();
-                let is_in_the_way = path.starts_with(TARGET) || path.starts_with(PARTIAL);
-                if is_in_the_way && model.own.remove(&text).is_some() {
-                    let _ = disk.remove_file(&path);
-                }
-            }
-            let _ = disk.remove_folder(Path::new("/w/out/deep"));
-            "user tidies up"
-        }
-    };
-    for (path, bytes) in world.files() {
-        if let Ok(text) = String::from_utf8(bytes) {
-            model.own.entry(text).and_modify(|place| *place = path);
-        }
-    }
-    world.settle();
-    done
-}
-
-fn put(disk: &Process, world: &World, model: &mut Model, path: &Path, alone: bool) -> &'static str {
-    let is_file = matches!(disk.kind(path), Ok(Some(Kind::File)));
-    let below_work = path.starts_with(PARTIAL);
-    let before = world.files().get(path).cloned().unwrap_or_default();
-    let before = String::from_utf8(before).unwrap_or_default();
-    if is_file && !model.own.contains_key(&before) {
-        // A change in the instant between the program's look at a file and its next operation
-        // cannot be seen; what somebody writes into the journal is a matter of checksums.
-        if !alone || below_work {
-            return "user does nothing";
-        }
-        let name = path.strip_prefix(TARGET).unwrap_or(path);
-        model.result.remove(&*name.to_string_lossy());
-        model.disturbed = true;
-    }
-    let folder = path.parent().unwrap_or(path);
-    if !below_work
-        || disk
-            .kind(Path::new(PARTIAL))
-            .is_ok_and(|kind| kind.is_some())
-    {
-        let _ = disk.create_folder(folder.parent().unwrap_or(folder));
-        let _ = disk.create_folder(folder);
-    }
-    let text = format!("user's file {}", model.written);
-    model.written += 1;
-    if disk.create(path, text.as_bytes()).is_ok() {
-        model.own.remove(&before);
-        model.own.insert(text, path.to_owned());
-    }
-    "user writes a file"
-}
-
-/// Removes a folder with whatever the user has in it.
-fn take_away(world: &World, model: &mut Model, folder: &str) {
-    for (path, bytes) in world.files() {
-        if path.starts_with(folder) {
-            model.own.remove(&*String::from_utf8_lossy(&bytes));
-        }
-    }
-    world.remove_all(Path::new(folder));
-    model.disturbed = true;
 }
 
 impl Game {
@@ -420,7 +284,7 @@ fn scattered(
     lost.next().map(|(name, _)| name.clone())
 }
 
-fn has_all(world: &World, folder: &Path, wanted: &BTreeMap<String, Vec<u8>>) -> bool {
+pub fn has_all(world: &World, folder: &Path, wanted: &BTreeMap<String, Vec<u8>>) -> bool {
     let files = world.files();
     let mut wanted = wanted.iter();
     wanted.all(|(name, bytes)| files.get(&folder.join(name)) == Some(bytes))

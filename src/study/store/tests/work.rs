@@ -9,7 +9,7 @@ use crate::scenario::sweep::model::DesignKind;
 use crate::study::error::{KeepError, StudyError};
 use crate::study::journal::{Entry, Journal};
 use crate::study::schedule::Task;
-use crate::study::setup::{Part, StrategyLabel, StudySetup};
+use crate::study::setup::{Part, StrategyLabel, StudyOf, StudySetup};
 use crate::study::store::disk::Disk;
 use crate::study::store::folder::{Existing, Folders};
 use crate::study::store::header::claim;
@@ -156,7 +156,7 @@ fn part(seed: u64) -> Part {
     Part::whole(StudySetup {
         version: "1".to_owned(),
         build: "test".to_owned(),
-        name: String::new(),
+        of: StudyOf::Scenario,
         description: String::new(),
         scenario: "made-up".to_owned(),
         origin: "invented".to_owned(),
