@@ -14,7 +14,7 @@ const IN_GUIDE: u32 = 24;
 /// Rounds at most in which tension and friction along the bore are brought together, and the share by which
 /// the friction may still change then.
 const ROUNDS: u32 = 8;
-const SETTLED: f64 = 5e-4;
+const SETTLED: f64 = 2e-4;
 
 impl PairRod<'_> {
     /// Gives the bore's friction the limits of the present equilibrium. Returns by what share of all limits
