@@ -21,7 +21,9 @@ const STRAIN_AT_REFERENCE_FORCE: f64 = 1e-3;
 pub struct Catheter {
     name: String,
     radius_mm: f64,
+    bore_radius_mm: f64,
     friction: f64,
+    friction_inside: f64,
     torsion_ratio: f64,
     profile: StiffnessProfile,
     /// The tip's bend at an angle of one radian; straight where there is none.
@@ -51,7 +53,9 @@ impl Catheter {
         let catheter = Self {
             name: spec.name.clone(),
             radius_mm: 0.5 * spec.outer_diameter_mm,
+            bore_radius_mm: 0.5 * spec.inner_diameter_mm,
             friction: spec.friction,
+            friction_inside: spec.friction_inside,
             torsion_ratio: spec.torsion_ratio,
             profile: StiffnessProfile::listed(&spec.stiffness),
             unit_tip: ShapedTip::new(unit.iter()),
@@ -100,6 +104,18 @@ impl Catheter {
     #[must_use]
     pub fn radius_mm(&self) -> f64 {
         self.radius_mm
+    }
+
+    /// Radius of its bore in mm.
+    #[must_use]
+    pub fn bore_radius_mm(&self) -> f64 {
+        self.bore_radius_mm
+    }
+
+    /// Coulomb coefficient of its bore against a wire in it.
+    #[must_use]
+    pub fn friction_inside(&self) -> f64 {
+        self.friction_inside
     }
 
     /// Coulomb coefficient against the vessel wall.

@@ -326,15 +326,15 @@ pub(super) fn catheter(spec: &CatheterSpec) -> Result<(), DeviceError> {
             sign,
         );
     }
-    if !FRICTION.contains(&spec.friction) {
-        let remedy = "give a Coulomb coefficient";
-        return refuse(
-            "friction",
-            spec.friction,
-            "",
-            FRICTION_ALLOWED.to_owned(),
-            remedy,
-        );
+    let frictions = [
+        ("friction", spec.friction),
+        ("friction inside", spec.friction_inside),
+    ];
+    for (quantity, friction) in frictions {
+        if !FRICTION.contains(&friction) {
+            let remedy = "give a Coulomb coefficient";
+            return refuse(quantity, friction, "", FRICTION_ALLOWED.to_owned(), remedy);
+        }
     }
     let mut before = -f64::EPSILON;
     for &(station, stiffness) in &spec.stiffness {

@@ -5,6 +5,7 @@ mod assembly;
 mod balance;
 mod banded;
 mod body;
+mod bore;
 mod chain;
 mod consistent;
 mod core_flow;

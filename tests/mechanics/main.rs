@@ -16,6 +16,7 @@ mod symmetry_motion;
 mod validation_core;
 mod validation_friction;
 mod validation_friction_tube;
+mod validation_lumen;
 mod validation_rod;
 mod validation_telescope;
 mod validation_tube;

@@ -42,8 +42,13 @@ fn described(catheter: &CatheterSpec) -> String {
             degrees(port.angle_rad)
         )
     });
+    let inside = if catheter.friction_inside > 0.0 {
+        format!(", inside {}", significant(catheter.friction_inside))
+    } else {
+        ", none inside".to_owned()
+    };
     format!(
-        "{} mm outside ({} French), {} mm inside; {tip}{port}; bending stiffness {}; GJ/EI {}; friction {}",
+        "{} mm outside ({} French), {} mm inside; {tip}{port}; bending stiffness {}; GJ/EI {}; friction {}{inside}",
         fixed(catheter.outer_diameter_mm, 3),
         fixed(3.0 * catheter.outer_diameter_mm, 2),
         fixed(catheter.inner_diameter_mm, 3),

@@ -67,6 +67,9 @@ pub struct CatheterSpec {
     pub torsion_ratio: f64,
     /// Coulomb coefficient against the vessel wall, 0 to 2.
     pub friction: f64,
+    /// Coulomb coefficient of its bore against a wire in it, 0 to 2.
+    #[serde(default)]
+    pub friction_inside: f64,
     /// Bend of the tip; `None` for a straight catheter.
     pub tip: Option<CatheterTipSpec>,
     /// Port of a second lumen; `None` for a catheter with one lumen.

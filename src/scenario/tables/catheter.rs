@@ -7,6 +7,7 @@ use super::surface::SurfaceFields;
 use super::unique_name;
 use super::wire::bending;
 use crate::scenario::model::{CatheterSpec, CatheterTipSpec, SidePortSpec};
+use crate::scenario::surface::FRICTION;
 use crate::schema::refusal::exclusive;
 use crate::schema::{Place, Read, Refusal, defaults, shapes};
 use crate::units;
@@ -45,6 +46,11 @@ pub(super) struct CatheterTable {
     stiffness_n_mm2: Vec<(f64, f64)>,
     #[serde(flatten)]
     surface: SurfaceFields,
+    /// Coulomb coefficient of its bore against the wire that it carries; 0 lets the wire slide and turn in it
+    /// for free.
+    #[serde(default)]
+    #[schemars(range(min = *FRICTION.start(), max = *FRICTION.end()), extend("x-suspect" = "friction", "x-example" = "0.1"))]
+    friction_inside: f64,
     /// Bent tip, preformed, or steerable in use; without it the catheter is straight.
     #[schemars(extend("x-example" = "{ length_mm = 6, angle_deg = 90 }"))]
     tip: Option<TipTable>,
@@ -138,6 +144,7 @@ impl CatheterTable {
             stiffness,
             torsion_ratio,
             friction,
+            friction_inside: self.friction_inside,
             tip,
             side_port: self.side_port,
             place: at,

@@ -7,6 +7,7 @@ mod readings;
 pub use self::loads::ClampReaction;
 use nalgebra::{Matrix3, Vector3};
 
+use super::bore::Bore;
 use super::consistent::HARD;
 use super::giving::Giving;
 use super::settings::GuideTip;
@@ -87,6 +88,8 @@ pub struct Body<'a, const S: usize = 4> {
     pub others: Vec<Contact<'a, S>>,
     /// A vessel that gives way, whose lumen is that of the contact.
     pub giving: Option<Giving<'a>>,
+    /// A bore in which the wire rubs, of the catheter over it.
+    pub(in crate::solve) bore: Option<Bore>,
     /// Damping per mm of wire in this step, in mN/mm² (viscosity over time step); 0 or more.
     pub damping: f64,
     /// How a step of the solver changes the positions.
@@ -114,6 +117,7 @@ impl<'a, const S: usize> Body<'a, S> {
             others: Vec::new(),
             self_contact: None,
             giving: None,
+            bore: None,
             damping: 0.0,
             update: Update::Straight,
             rigid_end: false,
@@ -159,6 +163,9 @@ impl<'a, const S: usize> Body<'a, S> {
         if let Some(self_contact) = &mut self.self_contact {
             self_contact.begin(&self.rod.q);
         }
+        if let Some(bore) = &mut self.bore {
+            bore.begin(&self.rod);
+        }
         let edges = &self.rod.edges;
         self.weights.clear();
         for i in 0..self.rod.nodes() {
@@ -202,8 +209,10 @@ impl<'a, const S: usize> Body<'a, S> {
             .self_contact
             .as_mut()
             .map_or(0.0, |l| l.settle(&self.rod));
+        let bore = self.bore.as_mut();
+        let inside = bore.map_or(0.0, |bore| bore.settle::<S>(&self.rod.q));
         Losses {
-            sliding: slid + between,
+            sliding: slid + between + inside,
             damping,
             yielding: self.rod.settle_core(),
         }

@@ -29,6 +29,7 @@ impl<const S: usize> Body<'_, S> {
         let vessel = self.giving.as_ref().map_or(0.0, Giving::energy);
         self.rod.energies(q, kinematics).total()
             + self.supports(q)
+            + self.bore_energy(q)
             + self_contact
             + contact
             + vessel
@@ -37,6 +38,11 @@ impl<const S: usize> Body<'_, S> {
     fn self_contact_energy(&mut self, q: &[f64]) -> f64 {
         let self_contact = self.self_contact.as_mut();
         self_contact.map_or(0.0, |self_contact| self_contact.energy::<S>(q))
+    }
+
+    fn bore_energy(&self, q: &[f64]) -> f64 {
+        let bore = self.bore.as_ref();
+        bore.map_or(0.0, |bore| bore.energy::<S>(q))
     }
 
     /// Potential of damping, loads and springs in mN mm.
@@ -86,7 +92,8 @@ impl<const S: usize> Body<'_, S> {
                 .map(|t| t.active.normal_force)
                 .sum::<f64>();
         let vessel = self.giving.as_ref().map_or(0.0, Giving::energy);
-        let potential = elastic + self.supports(q) + self_contact + wall + vessel;
+        let inside = self.bore_energy(q);
+        let potential = elastic + self.supports(q) + self_contact + wall + vessel + inside;
         let rounding = 1e-13 * (potential.abs() + elastic)
             + 4.0 * f64::EPSILON * (reach * (self.rod.force_scale() + contact) + loads);
         (potential, rounding)
@@ -127,6 +134,9 @@ impl<const S: usize> Body<'_, S> {
         }
         if let Some(self_contact) = &mut self.self_contact {
             self_contact.add_derivatives(&self.rod, gradient, hessian);
+        }
+        if let Some(bore) = &self.bore {
+            bore.add_derivatives::<S, W>(&self.rod.q, gradient, hessian);
         }
         if self.rigid_end {
             fold_last_node::<S, W>(gradient, hessian);

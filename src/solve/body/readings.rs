@@ -2,6 +2,7 @@
 
 use super::Body;
 use crate::contact::{Contact, ContactSummary, Patch};
+use crate::solve::bore::Bore;
 
 impl<const S: usize> Body<'_, S> {
     /// Contact forces on the vessel's wall; `stations` gives the distance of each node from the front
@@ -16,10 +17,12 @@ impl<const S: usize> Body<'_, S> {
         contact.map_or_else(Vec::new, |c| c.patches(&self.rod, stations))
     }
 
-    /// Elastic energy in mN mm in the wall and in the first of what lies in the lumen.
+    /// Elastic energy in mN mm in the wall, in the first of what lies in the lumen, and in a bore in
+    /// which the wire rubs.
     pub(in crate::solve) fn stored_around(&self, stations: &[f64]) -> f64 {
         let obstacle = self.forces_of(self.others.first(), stations);
-        self.on_wall(stations).stored + obstacle.stored
+        let inside = self.bore.as_ref().map_or(0.0, Bore::stored);
+        self.on_wall(stations).stored + obstacle.stored + inside
     }
 
     fn forces_of(&self, contact: Option<&Contact<'_, S>>, stations: &[f64]) -> ContactSummary {

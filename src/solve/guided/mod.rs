@@ -69,6 +69,12 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
     /// Takes note of a step for the next guess.
     fn note(rod: &mut GuidedRod<'_, Self, S, W>, way: &Self::Way);
 
+    /// After a search: gives what rubs inside the devices the forces of the equilibrium that was found.
+    /// Returns by what share of all friction there that changes it.
+    fn rub(_rod: &mut GuidedRod<'_, Self, S, W>) -> f64 {
+        0.0
+    }
+
     /// Gives every hinge the flow that lies in its cell.
     fn lay_flow(&self, rod: &mut Rod<S>) {
         rod.core.clear();
@@ -92,6 +98,35 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
     /// The set that the wire keeps without load, the part in the guide included.
     fn set(&self) -> CoreSet {
         self.flow().set(self.wire())
+    }
+}
+
+/// Searches for one equilibrium, repeated because what is found changes the friction inside the devices.
+#[derive(Debug, Default)]
+pub(super) struct Repeat {
+    searches: u32,
+}
+
+impl Repeat {
+    /// Searches at most.
+    const MOST: u32 = 8;
+
+    /// Whether one more is needed where the last one changed the friction by that share.
+    ///
+    /// # Errors
+    /// [`NewtonFailure::BeyondCoulomb`] where there were too many.
+    pub(super) fn goes_on(&mut self, changed: f64) -> Result<bool, NewtonFailure> {
+        self.searches += 1;
+        if 1.0 + changed <= NewtonOptions::MOST_FRICTION {
+            return Ok(false);
+        }
+        if self.searches < Self::MOST {
+            return Ok(true);
+        }
+        Err(NewtonFailure::BeyondCoulomb {
+            iterations: 0,
+            ratio: 1.0 + changed,
+        })
     }
 }
 
@@ -192,13 +227,23 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
         let released = balance.released;
         let options = self.options.last_resort(halvings == 0);
         let demands = self.settings.demands(halvings);
-        let off_mm = OneRod {
-            newton: &mut self.newton,
-            body: &mut self.body,
-            options: &options,
+        let mut off_mm = None;
+        let mut repeat = Repeat::default();
+        loop {
+            let found = OneRod {
+                newton: &mut self.newton,
+                body: &mut self.body,
+                options: &options,
+            }
+            .come_to_rest(&options, demands, balance);
+            let off = found.map_err(|failure| self.unresolved(failure, balance))?;
+            off_mm.get_or_insert(off);
+            let goes_on = repeat.goes_on(L::rub(self));
+            if !goes_on.map_err(|failure| self.unresolved(failure, balance))? {
+                break;
+            }
         }
-        .come_to_rest(&options, demands, balance)
-        .map_err(|failure| self.unresolved(failure, balance))?;
+        let off_mm = off_mm.unwrap_or(0.0);
         self.arrive(&way, off_mm, balance);
         if balance.released > released {
             self.forget_last_step();

@@ -1,6 +1,6 @@
 //! What is changed around a wire and a catheter: something in the lumen, another wire.
 
-use super::{PairRod, ROTATIONS};
+use super::{PairRod, ROTATIONS, fit};
 use crate::contact::{Contact, Surface, Wall};
 use crate::device::Wire;
 use crate::vessel::Lumen;
@@ -28,6 +28,9 @@ impl<'a> PairRod<'a> {
     /// in rad.
     pub(in crate::solve) fn take_wire(&mut self, wire: &Wire, roll_rad: f64) {
         self.layout.take_wire(wire);
+        if let (Some(bore), Some(fit)) = (&mut self.body.bore, fit(wire, &self.layout.catheter)) {
+            bore.take_wire(fit);
+        }
         self.options = self.settings.newton(wire);
         for contact in self.body.contacts_mut() {
             contact.surface.radius = wire.radius_mm();

@@ -289,6 +289,13 @@ impl PairLayout {
         changed
     }
 
+    /// Lays the cells of the bore, if the wire rubs in it, on the catheter's edges.
+    pub(super) fn lay_bore(&self, body: &mut Body<'_, 5>) {
+        if let Some(bore) = &mut body.bore {
+            bore.lay(self.ahead, &self.lengths()[self.ahead..]);
+        }
+    }
+
     /// In front of the catheter's tip, from which `feed` mm more of wire will stand out.
     fn remesh_tip(&mut self, rod: &mut Rod<5>, feed: f64, origin: &mut Vec<Option<usize>>) -> bool {
         let mut changed = false;

@@ -12,13 +12,15 @@
 //! 26:209, 2010 (from memory).
 //!
 //! Friction with the wall acts on the outermost surface, with that device's own sliding and
-//! spinning. Left out: friction between wire and catheter, and the clearance between them.
+//! spinning. The wire rubs in the catheter's bore ([`super::bore`]). Left out: what the play of the bore
+//! does to the shape; it counts in the forces that press the wire against the bore.
 
 mod around;
 mod flow;
 mod guess;
 mod layout;
 mod port;
+mod pressed;
 mod reactions;
 mod readings;
 
@@ -30,6 +32,7 @@ pub use self::port::SidePort;
 pub(super) use self::port::{PortPose, Seat};
 use super::balance::{EnergyBalance, Unresolved};
 use super::body::Body;
+use super::bore::{Bore, Fit};
 use super::core_flow::{CoreFlow, Lies};
 use super::guided::{GuidedRod, Layout, Readings, RodState};
 use super::hands::{Hands, Reactions};
@@ -87,7 +90,8 @@ impl<'a> PairRod<'a> {
             ..of_wire
         };
         contact.lay(&layout.lengths(), layout.ahead, &vec![None; layout.exit]);
-        let body = Body::new(rod).with_contact(contact);
+        let mut body = Body::new(rod).with_contact(contact);
+        body.bore = fit(wire, catheter).map(Bore::new);
         let mut pair = Self::new(body, layout, guide_tip, settings);
         pair.take_shape(balance)?;
         *balance = EnergyBalance {
@@ -178,6 +182,7 @@ impl Layout<5, 13> for PairLayout {
     fn set_out(pair: &mut PairRod<'_>, hands: Hands) -> PairStep {
         let feeds = hands.feeds();
         pair.layout.remesh(&mut pair.body, feeds);
+        pair.layout.lay_bore(&mut pair.body);
         pair.body.begin();
         pair.pass(hands);
         if hands.steer.abs() > 0.0 {
@@ -199,7 +204,13 @@ impl Layout<5, 13> for PairLayout {
         for contact in pair.body.contacts_mut() {
             (contact.inflow, contact.slip) = (inflow, slip);
         }
+        if let Some(bore) = &mut pair.body.bore {
+            bore.slide(feeds[0] - feeds[1]);
+        }
         PairStep { hands, out }
+    }
+    fn rub(pair: &mut PairRod<'_>) -> f64 {
+        pair.rub()
     }
     fn hands(way: &PairStep) -> Hands {
         way.hands
@@ -212,6 +223,16 @@ impl Layout<5, 13> for PairLayout {
         pair.last
             .note(way.hands, &pair.layout, &pair.body.rod, start);
     }
+}
+
+/// How the wire fits into the catheter's bore; none where it does not rub there.
+fn fit(wire: &Wire, catheter: &Catheter) -> Option<Fit> {
+    let friction = catheter.friction_inside();
+    (friction > 0.0).then(|| Fit {
+        friction,
+        play_mm: (catheter.bore_radius_mm() - wire.radius_mm()).max(0.0),
+        radius_mm: wire.radius_mm(),
+    })
 }
 
 /// The rod at rest, straight along the guide's axis.

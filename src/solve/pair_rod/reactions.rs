@@ -2,8 +2,9 @@
 //!
 //! Push forces are the derivatives of the elastic energy with respect to the length of each device
 //! outside the guide at fixed positions, with what friction takes up at the nodes through which
-//! devices flow; the derivatives are taken as central differences of [`PROBE_MM`]. What the core has
-//! flowed is known cell by cell alone, so its part is a difference over about the length of a cell.
+//! devices flow and along the bore in which the wire slides; the derivatives are taken as central
+//! differences of [`PROBE_MM`]. What the core has flowed is known cell by cell alone, so its part is a
+//! difference over about the length of a cell.
 
 use nalgebra::Vector3;
 
@@ -47,6 +48,9 @@ impl PairRod<'_> {
         for contact in self.body.contacts() {
             inflow += contact.inflow_force(rod, &self.guide_tip.axis);
             slip += contact.slip_force(rod, out);
+        }
+        if let Some(bore) = &self.body.bore {
+            slip += bore.along::<5>(&rod.q);
         }
         let angle = self.layout.catheter.angle_rad();
         let steered = |d: f64| {

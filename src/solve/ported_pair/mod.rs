@@ -9,7 +9,8 @@
 //! The second wire turns freely in the catheter: its hand's rotation is carried along the catheter
 //! without twist, and its torque goes on to its own hand; only what the corner into the port takes
 //! out of it is the catheter's. That and the rotation are found by repeated searches, of which the
-//! second is seldom needed. Left out: friction of the second wire inside its lumen.
+//! second is seldom needed. Left out: friction of the second wire inside its lumen; the first one rubs in
+//! the catheter as that of a pair does.
 
 mod coupled_solve;
 mod fold;
@@ -23,7 +24,7 @@ use nalgebra::Vector3;
 use self::coupled_solve::{CoupledSolve, Memory};
 use super::balance::{EnergyBalance, Unresolved};
 use super::core_flow::CoreFlow;
-use super::guided::{GUIDE_EDGE_MM, LEAST_STEP_S, Layout};
+use super::guided::{GUIDE_EDGE_MM, LEAST_STEP_S, Layout, Repeat};
 use super::hands::Hands;
 use super::pair_rod::{PairLayout, PairRod, PortPose, Seat, SidePort};
 use super::release::Relaxation;
@@ -237,11 +238,14 @@ impl<'a> PortedPair<'a> {
         let released = balance.released;
         let mut first_off_mm = 0.0;
         let (mut corner, mut torque) = (Vector3::zeros(), wire.reactions.torque[0]);
-        for search in 0..SEARCHES {
+        let mut repeat = Repeat::default();
+        let mut rubs = false;
+        let mut search = 0;
+        loop {
             let now = (pose.forward - pose.axis) * torque;
             let turn = wire.turn_to(&self.director(&pose));
             let is_last = (now - corner).norm() < CORNER_MN_MM && turn.abs() < TURNED_RAD;
-            if search > 0 && is_last {
+            if search > 0 && (is_last || search >= SEARCHES) && !rubs {
                 break;
             }
             if search > 0 {
@@ -260,6 +264,10 @@ impl<'a> PortedPair<'a> {
                 options,
             }
             .come_to_rest(&options, demands, balance);
+            let found = found.and_then(|off_mm| {
+                rubs = repeat.goes_on(PairLayout::rub(&mut self.carrier))?;
+                Ok(off_mm)
+            });
             match found {
                 Ok(off_mm) if search == 0 => first_off_mm = off_mm,
                 Ok(_) => {}
@@ -271,6 +279,7 @@ impl<'a> PortedPair<'a> {
             }
             torque = wire.at_hand().1;
             pose = self.pose();
+            search += 1;
         }
         if let Some(wall) = &mut wire.body.contact {
             let (q, devices) = (&wire.body.rod.q, &self.carrier.body.rod.q);

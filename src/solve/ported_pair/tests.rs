@@ -70,6 +70,7 @@ fn squeezed(lumen: &Narrow) -> PortedPair<'_> {
         stiffness: vec![(0.0, 400.0)],
         torsion_ratio: 1.0 / 1.3,
         friction: 0.1,
+        friction_inside: 0.0,
         tip: None,
         side_port: None,
         place: Place::default(),

@@ -1,6 +1,7 @@
 //! The hands' work is what is stored and lost; a catheter that is not there changes nothing.
 
-use crate::common::{bent_wire, catheter, channel, print_effort, report, s_bend};
+use crate::common::{bent_wire, catheter, catheter_spec, channel, print_effort, report, s_bend};
+use bendwise::device::Catheter;
 use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::vessel::Tree;
 
@@ -17,13 +18,14 @@ fn start(wire_mm: f64, catheter_mm: f64) -> PairStart {
 /// Feeds wire ahead, catheter after it, turns both, draws the wire back into the catheter and
 /// feeds it again; prints work, store and losses and returns the largest amount of work that is
 /// not found again, over the largest work.
-fn run(friction: f64, angle: f64) -> f64 {
+fn run(friction: f64, inside: f64, angle: f64) -> f64 {
     let tree = Tree::build(&s_bend()).expect("a tree");
+    let mut spec = catheter_spec(400.0, 0.7, friction, (4.0, angle));
+    spec.inner_diameter_mm = 0.45;
+    spec.friction_inside = inside;
+    let catheter = Catheter::from_spec(&spec).expect("a catheter");
     let mut pair = Assembly::pair(
-        (
-            &bent_wire(friction),
-            &catheter(400.0, 0.7, friction, (4.0, angle)),
-        ),
+        (&bent_wire(friction), &catheter),
         &tree,
         300.0,
         channel(),
@@ -77,10 +79,19 @@ fn run(friction: f64, angle: f64) -> f64 {
 
 #[test]
 fn the_hands_work_is_stored_or_lost() {
-    for (friction, angle) in [(0.0, 0.0), (0.0, 0.8), (0.05, 0.8)] {
-        let worst = run(friction, angle);
+    let cases = [
+        (0.0, 0.0, 0.0),
+        (0.0, 0.0, 0.8),
+        (0.05, 0.0, 0.8),
+        (0.0, 0.1, 0.8),
+        (0.05, 0.2, 0.8),
+    ];
+    for (friction, inside, angle) in cases {
+        let worst = run(friction, inside, angle);
         report(
-            &format!("balance of the hands' work, friction {friction}, tip bent by {angle} rad"),
+            &format!(
+                "balance of the hands' work, friction {friction}, inside {inside}, tip bent by {angle} rad"
+            ),
             worst,
             0.02,
         );

@@ -146,13 +146,25 @@ pub fn catheter(
     friction: f64,
     (length, angle): (f64, f64),
 ) -> Catheter {
-    Catheter::from_spec(&CatheterSpec {
+    let spec = catheter_spec(stiffness, diameter_mm, friction, (length, angle));
+    Catheter::from_spec(&spec).expect("a catheter")
+}
+
+/// The description of that catheter, whose bore is half as wide as it is and lets a wire slide for free.
+pub fn catheter_spec(
+    stiffness: f64,
+    diameter_mm: f64,
+    friction: f64,
+    (length, angle): (f64, f64),
+) -> CatheterSpec {
+    CatheterSpec {
         name: "catheter".into(),
         outer_diameter_mm: diameter_mm,
         inner_diameter_mm: 0.5 * diameter_mm,
         stiffness: vec![(0.0, stiffness)],
         torsion_ratio: 1.0 / 1.3,
         friction,
+        friction_inside: 0.0,
         tip: (length > 0.0).then_some(CatheterTipSpec {
             length_mm: length,
             angle_rad: angle,
@@ -160,6 +172,5 @@ pub fn catheter(
         }),
         side_port: None,
         place: Place::default(),
-    })
-    .expect("a catheter")
+    }
 }
