@@ -171,26 +171,27 @@ impl<const S: usize> Rod<S> {
     /// rest state and another core.
     #[must_use]
     pub fn flow_energy(&self, i: usize, hinge: &Hinge, cell: &CoreCell) -> f64 {
-        let kappa = self.hinge_curvature(i);
-        let beyond = [0, 1].map(|c| kappa[c] - hinge.natural_curvature[c]);
-        cell.respond(beyond).potential / hinge.bending_compliance
+        cell.respond(self.beyond_natural_of(i, hinge)).potential / hinge.bending_compliance
     }
 
     /// Energy in mN mm that the flow of another core, as it is, would add to an elastic hinge `i` with
     /// another rest state at the present positions.
     #[must_use]
     pub fn stored_by_flow(&self, i: usize, hinge: &Hinge, cell: &CoreCell) -> f64 {
-        let kappa = self.hinge_curvature(i);
-        let beyond = [0, 1].map(|c| kappa[c] - hinge.natural_curvature[c]);
-        cell.stored_at(beyond) / hinge.bending_compliance
+        cell.stored_at(self.beyond_natural_of(i, hinge)) / hinge.bending_compliance
     }
 
     /// Curvature of hinge `i` of the wire beyond its natural one, in the mean material frame,
     /// integrated over its cell (1).
     #[must_use]
     pub fn curvature_beyond_natural(&self, i: usize) -> [f64; 2] {
+        self.beyond_natural_of(i, &self.hinges[i])
+    }
+
+    /// The same for another rest state of hinge `i`.
+    fn beyond_natural_of(&self, i: usize, hinge: &Hinge) -> [f64; 2] {
         let kappa = self.hinge_curvature(i);
-        [0, 1].map(|c| kappa[c] - self.hinges[i].natural_curvature[c])
+        [0, 1].map(|c| kappa[c] - hinge.natural_curvature[c])
     }
 
     /// Curvature of hinge `i` in the wire's mean material frame, integrated over its cell (1).

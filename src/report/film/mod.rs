@@ -56,7 +56,7 @@ impl Reel {
         let outline = seen_outline(&setting.outline, stage, row.diameter_factor);
         let later = from_begin.get(1..).unwrap_or_default();
         let window = window(stage, later, &outline);
-        let chosen = chosen(first_shown(stage, record, &window));
+        let chosen = chosen(first_shown(stage, (&record.shapes, &tips), &window));
         let drawn = drawn(&chosen)?;
         let context = Context {
             setting,
@@ -85,18 +85,22 @@ impl Reel {
     }
 }
 
-/// The step with which a film begins: enough of the wire is in the picture to be seen, or the tip is
+/// The step with which a film begins, of those with these shapes and tips (mm): enough of the wire is in the picture to be seen, or the tip is
 /// at its nearest to the ostium before that; the first step where neither ever is.
-fn first_shown(stage: &Stage, record: &TrialRecord, window: &FilmWindow) -> usize {
+fn first_shown(
+    stage: &Stage,
+    (shapes, tips): (&[WireShape], &[Vector3<f64>]),
+    window: &FilmWindow,
+) -> usize {
     let enough_mm = ENOUGH * (window.high.x - window.low.x);
     let shown_mm = |shape: &WireShape| -> f64 {
         let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| stage.seen(p)).collect();
         let inside = seen.windows(2).filter(|pair| window.holds(&pair[1]));
         inside.map(|pair| (pair[1] - pair[0]).xy().norm()).sum()
     };
-    let enough = record.shapes.iter().position(|s| shown_mm(s) >= enough_mm);
-    let tips: Vec<Vector3<f64>> = record.trace.iter().map(tip).collect();
-    let at_ostium = moments::arrival(&tips, &stage.ostium_mm).saturating_sub(moments::APART);
+    let enough = shapes.iter().position(|s| shown_mm(s) >= enough_mm);
+    let away = moments::distances(tips, &stage.ostium_mm);
+    let at_ostium = moments::arrival(&away).saturating_sub(moments::APART);
     let comes = tips.iter().position(|tip| window.holds(&stage.seen(tip)));
     enough.map_or(comes.unwrap_or(0), |step| {
         step.min(at_ostium.max(comes.unwrap_or(0)))

@@ -139,8 +139,8 @@ pub fn moments(
     if count <= first {
         return Vec::new();
     }
-    let at_ostium = arrival(&tips[..count], ostium);
-    let away: Vec<f64> = distances(&tips[..count], ostium);
+    let away = distances(&tips[..count], ostium);
+    let at_ostium = arrival(&away);
     let moment = |step, what| Moment { step, what };
     let nearest = if away[at_ostium] <= AT_OSTIUM_MM {
         What::AtOstium
@@ -190,14 +190,14 @@ pub fn moments(
     chosen
 }
 
-fn distances(tips: &[Vector3<f64>], ostium: &Vector3<f64>) -> Vec<f64> {
+/// Distances of the tip from the ostium in mm, step by step.
+pub fn distances(tips: &[Vector3<f64>], ostium: &Vector3<f64>) -> Vec<f64> {
     tips.iter().map(|tip| (tip - ostium).norm()).collect()
 }
 
 /// The first step at which the tip is near the ostium and comes no nearer; the nearest of all where
 /// it never is.
-pub fn arrival(tips: &[Vector3<f64>], ostium: &Vector3<f64>) -> usize {
-    let away = distances(tips, ostium);
+pub fn arrival(away: &[f64]) -> usize {
     let near = |i: &usize| {
         away[*i] <= AT_OSTIUM_MM && away.get(i + 1).is_none_or(|&next| next >= away[*i])
     };

@@ -24,7 +24,7 @@ use super::banded::Banded;
 use crate::rod::Rod;
 
 /// Where the rotations of wire and catheter stand among the unknowns of an edge.
-const ROTATIONS: [usize; 2] = [3, 4];
+pub(super) const ROTATIONS: [usize; 2] = [3, 4];
 
 /// By how much a bore yields before the wire slides in it, in mm: a micrometre, the roughness of a drawn
 /// liner (common practice, no source). A cell that is hardly pressed yields as far as others do; were it as

@@ -32,7 +32,7 @@ pub use self::port::SidePort;
 pub(super) use self::port::{PortPose, Seat};
 use super::balance::{EnergyBalance, Unresolved};
 use super::body::Body;
-use super::bore::{Bore, Fit};
+use super::bore::{Bore, Fit, ROTATIONS};
 use super::core_flow::{CoreFlow, Lies};
 use super::guided::{GuidedRod, Layout, Readings, RodState};
 use super::hands::{Hands, Reactions};
@@ -41,9 +41,6 @@ use crate::contact::{Contact, Surface, Wall};
 use crate::device::{Catheter, Wire};
 use crate::rod::{Hinge, Rod};
 use crate::vessel::Lumen;
-
-/// Where the rotations of wire and catheter stand among the unknowns of an edge.
-const ROTATIONS: [usize; 2] = [3, 4];
 
 /// How both devices stand in the guide at the beginning.
 #[derive(Debug, Clone, Copy, PartialEq)]

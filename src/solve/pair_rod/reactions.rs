@@ -35,14 +35,15 @@ impl PairRod<'_> {
         };
         let has_flowed = !self.layout.flow.is_untouched();
         let flow_probe_mm = FLOW_PROBE * self.settings.edge_mm;
-        let mut slope = |layout: &dyn Fn(f64) -> PairLayout| {
-            let elastic =
-                (energy_with(layout(PROBE_MM)) - energy_with(layout(-PROBE_MM))) / (2.0 * PROBE_MM);
+        let mut elastic = |layout: &dyn Fn(f64) -> PairLayout| {
+            (energy_with(layout(PROBE_MM)) - energy_with(layout(-PROBE_MM))) / (2.0 * PROBE_MM)
+        };
+        let flow = |layout: &dyn Fn(f64) -> PairLayout| {
             if !has_flowed {
-                return elastic;
+                return 0.0;
             }
             let flow = [flow_probe_mm, -flow_probe_mm].map(|d| layout(d).stored_by_flow(rod));
-            elastic + (flow[0] - flow[1]) / (2.0 * flow_probe_mm)
+            (flow[0] - flow[1]) / (2.0 * flow_probe_mm)
         };
         let (mut inflow, mut slip) = (0.0, 0.0);
         for contact in self.body.contacts() {
@@ -58,14 +59,17 @@ impl PairRod<'_> {
             layout.catheter = layout.catheter.bent_beyond(angle + d);
             layout
         };
+        let feed_wire = |d| self.layout.lengthened([d, 0.0]);
+        let feed_catheter = |d| self.layout.lengthened([0.0, d]);
         Reactions {
             push: [
-                slope(&|d| self.layout.lengthened([d, 0.0])) + slip,
-                slope(&|d| self.layout.lengthened([0.0, d])) + inflow - slip,
+                elastic(&feed_wire) + flow(&feed_wire) + slip,
+                elastic(&feed_catheter) + flow(&feed_catheter) + inflow - slip,
             ],
             torque: ROTATIONS.map(|k| -self.newton.gradient[5 * self.layout.exit + k]),
+            // What the wire has flowed does not depend on the catheter's angle.
             steer: if self.layout.catheter.range_rad().is_some() {
-                slope(&steered)
+                elastic(&steered)
             } else {
                 0.0
             },
