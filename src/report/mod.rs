@@ -11,6 +11,7 @@ pub mod assay;
 pub mod export;
 pub mod figures;
 pub mod film;
+mod folds;
 mod outline;
 mod page;
 mod pairs;

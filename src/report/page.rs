@@ -2,8 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::pairs;
 use super::summary::Summary;
+use super::{folds, pairs};
 use crate::shown::counted;
 use crate::study::{Comparison, LEAST_FOR_P95, Spread, StrategySummary, high_end};
 use crate::trial::LEAVING_GUIDE_MM;
@@ -66,7 +66,7 @@ pub fn report_page(summary: &Summary) -> String {
         push.p95 > 0.0 || pull.p95 > 0.0
     };
     page.push_str("\n## Forces of the hands\n\n");
-    let _ = writeln!(page, "{}\n", hands());
+    let _ = writeln!(page, "{}{}\n", hands(), folds::said(summary));
     page.push_str(&table(
         &[
             "strategy",

@@ -226,6 +226,12 @@ impl<const S: usize> Rod<S> {
             - 0.5 * m * m * torsional / hinge.torsional_compliance.powi(2)
     }
 
+    /// Change of the stretch energy of edge `e` at fixed positions with its rest length, in mN.
+    #[must_use]
+    pub fn stretch_rate(&self, e: usize) -> f64 {
+        stretch::rate(&self.edges[e], self.committed.length[e])
+    }
+
     /// Sum over edges and hinges of the inner forces in mN, each taken positive: the energy
     /// changes by at most this times the change of a position.
     #[must_use]

@@ -15,6 +15,12 @@ pub(super) fn energy(edge: &Edge, length: f64) -> f64 {
     0.5 * edge.axial_stiffness * strain * strain * edge.rest_length
 }
 
+/// Derivative of the stretch energy with respect to the rest length, in mN.
+pub(super) fn rate(edge: &Edge, length: f64) -> f64 {
+    let strain = length / edge.rest_length - 1.0;
+    -edge.axial_stiffness * strain * (1.0 + 0.5 * strain)
+}
+
 /// Gradient (mN) and Hessian (mN/mm) of the stretch energy with respect to the edge vector.
 #[inline]
 pub(super) fn derivatives(

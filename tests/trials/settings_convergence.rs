@@ -255,7 +255,7 @@ techniques! {
     technique_push: "s-bend.toml", "push", AsShipped, 8;
     technique_redirect: "side-branch.toml", "redirect", AsShipped, 8;
     technique_looped_back: "graft-entry.toml", "looped-back", AsShipped, 4;
-    technique_support: "support-catheters.toml", "straight catheter", Elastic, 8;
+    technique_support: "support-catheters.toml", "straight catheter", AsShipped, 8;
     technique_angled_support: "support-catheters.toml", "angled catheter", Elastic, 8;
     technique_balloon: "graft-entry.toml", "balloon at the joint", AsShipped, 4;
     technique_dual_lumen: "dual-lumen.toml", "out of the side port", AsShipped, 4;

@@ -195,9 +195,7 @@ impl WireLayout {
     /// respect to the length outside at fixed positions, in mN.
     pub(super) fn configurational_force(&self, rod: &Rod) -> f64 {
         let exit = self.exit();
-        let edge = &rod.edges[exit - 1];
-        let strain = rod.kinematics().length[exit - 1] / edge.rest_length - 1.0;
-        let mut force = -edge.axial_stiffness * strain * (1.0 + 0.5 * strain);
+        let mut force = rod.stretch_rate(exit - 1);
         let (middle, end) = self.cell(exit);
         // How fast the lower and the upper end of the cell move with the length outside.
         for (i, lower, upper) in [(exit, 0.5, 1.0), (exit - 1, 0.0, 0.5)] {
