@@ -106,7 +106,7 @@ impl Test {
             ],
             Self::Straightening => [
                 "The wire is fed through a bend of a vessel that lies in soft tissue.",
-                "Read: the force with which it straightens the bend, and how far the bend moves.",
+                "Read: the force on the bend, how far its axis moves, and how much of its turning is lost.",
             ],
             Self::Fit => [
                 "A stiffness profile is sought whose simulated tests give all measured curves at once.",
@@ -174,6 +174,7 @@ impl Test {
                 ("apex_behind_tip", "mm"),
                 ("outward_force", "mN"),
                 ("bend_moved", "mm"),
+                ("turning_lost", "deg"),
             ],
             Self::Fit => &[
                 ("station", "mm"),
@@ -197,7 +198,7 @@ impl Test {
             Self::Track => "friction in the guide, water, warmth",
             Self::Pinch => "flattening of coils and coating, wear, water",
             Self::Kink => "coils; a core that is not round",
-            Self::Straightening => "the vessel's own stiffness, pulsation, tissue that stiffens",
+            Self::Straightening => "pulsation, tissue and wall that stiffen as they are strained",
             Self::Fit => "everything that the simulated test leaves out goes into the stiffness",
         }
     }

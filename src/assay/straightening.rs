@@ -1,5 +1,7 @@
 //! Straightening: a wire is fed through a bend of a vessel that lies in soft tissue.
 
+use std::sync::Arc;
+
 use nalgebra::Vector3;
 
 use super::AssayError;
@@ -7,8 +9,9 @@ use super::path::{enter, tube};
 use crate::contact::Contact;
 use crate::device::Wire;
 use crate::scenario::bench::StraighteningTest;
-use crate::scenario::model::PieceSpec;
+use crate::scenario::model::{PieceSpec, Tissue};
 use crate::solve::{Assembly, GuideTip, StepSettings};
+use crate::vessel::{Bed, GivingVessel, MovedTree};
 
 /// Straight vessel before the bend in mm.
 const LEAD_MM: f64 = 15.0;
@@ -22,15 +25,16 @@ pub struct Row {
     pub apex_mm: f64,
     /// Force in mN with which the wire presses the bend outwards, along the bisector of the bend.
     pub force_mn: f64,
-    /// Largest sideways movement of the vessel's centreline in mm.
+    /// Largest movement of the vessel's axis in mm.
     pub moved_mm: f64,
+    /// Largest loss of turning within 10 mm of the axis in rad.
+    pub straightened_rad: f64,
 }
 
 /// A wire fed through a bend that it straightens.
 ///
-/// The vessel is held by the tissue around it as by springs side by side (Winkler's foundation),
-/// and its cross-section moves as a whole: where the wire presses with `f` mN for each mm, the
-/// centreline moves by `f / k`. The vessel's own stiffness against bending is left out.
+/// The vessel is held by the tissue around it and stiffened by its wall, as a vessel with a bed is in a
+/// scenario ([`GivingVessel`]); its wall dents under the wire as well, which moves no axis.
 ///
 /// # Errors
 /// [`AssayError`] where the bend cannot be built or no equilibrium is found.
@@ -48,7 +52,15 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Ass
             length_mm: test.fed_mm,
         },
     ];
-    let tree = tube(name, pieces, test.lumen_mm)?;
+    let tree = Arc::new(tube(name, pieces, test.lumen_mm)?);
+    let across = test.tissue_stiffness_mn_per_mm2;
+    let bed = Bed::around(
+        [across, Tissue::ALONG * across],
+        test.wall_modulus_mpa,
+        test.wall_share,
+    );
+    let vessel = Arc::new(GivingVessel::new(&tree, bed));
+    let lumen = MovedTree::new(Arc::clone(&tree), vessel);
     let line = &tree.branches()[0].centreline;
     let outward = -line.curvature(apex).normalize();
     let channel = GuideTip {
@@ -65,9 +77,9 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Ass
         test: name.into(),
         failure,
     };
-    let stiffness = test.tissue_stiffness_mn_per_mm2;
+    let stiffness = test.wall_stiffness_mn_per_mm2;
     let mut insertion =
-        enter(wire, &tree, stiffness, channel, settings, test.fed_mm).map_err(fault)?;
+        enter(wire, &lumen, stiffness, channel, settings, test.fed_mm).map_err(fault)?;
     let mut rows = Vec::new();
     while insertion.outside_mm() < test.fed_mm - 1e-9 {
         let part = READ_EVERY_MM.min(test.fed_mm - insertion.outside_mm());
@@ -82,17 +94,14 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Ass
 fn read(insertion: &Assembly<'_>, apex: f64, outward: &Vector3<f64>) -> Row {
     let contact = insertion.wire_body().and_then(|body| body.contact.as_ref());
     let active_contacts = contact.into_iter().flat_map(Contact::active_contacts);
-    let (force_mn, moved_mm) =
-        active_contacts.fold((0.0, 0.0), |(force, moved): (f64, f64), active| {
-            let along = active.normal.dot(outward);
-            (
-                force + active.normal_force * along.max(0.0),
-                moved.max(active.depth),
-            )
-        });
+    let force_mn = active_contacts
+        .map(|active| active.normal_force * active.normal.dot(outward).max(0.0))
+        .sum();
+    let vessel = insertion.vessel().unwrap_or_default();
     Row {
         apex_mm: insertion.outside_mm() - apex,
         force_mn,
-        moved_mm,
+        moved_mm: vessel.moved_mm.0,
+        straightened_rad: vessel.straightened_rad.0,
     }
 }

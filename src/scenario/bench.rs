@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::model::{EndCondition, Place, WireSpec};
+use super::model::{EndCondition, Place, Tissue, WireSpec};
 use super::surface::FRICTION;
 use crate::units::degrees;
 
@@ -190,7 +190,7 @@ pub struct KinkTest {
     pub said: Option<Place>,
 }
 
-/// A bend of a vessel in soft tissue, straightened by the wire.
+/// A bend of a vessel that gives way in soft tissue, straightened by the wire.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default)]
 pub struct StraighteningTest {
@@ -204,10 +204,22 @@ pub struct StraighteningTest {
     /// Lumen diameter; every wire goes through it.
     #[schemars(range(max = 40), extend("exclusiveMinimum" = 0, "x-example" = "3"))]
     pub lumen_mm: f64,
-    /// Stiffness against moving the vessel sideways, per mm of vessel.
+    /// Stiffness of the tissue against moving the vessel sideways, per mm of vessel; along the vessel it
+    /// is half of that.
     #[serde(rename = "tissue_stiffness_mN_per_mm2")]
-    #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "20"))]
+    #[schemars(range(min = 0.05, max = 10_000), extend("x-example" = "20"))]
     pub tissue_stiffness_mn_per_mm2: f64,
+    /// Young's modulus of the vessel's wall.
+    #[serde(rename = "wall_modulus_MPa")]
+    #[schemars(range(min = 0.01, max = 1000), extend("x-example" = "0.5"))]
+    pub wall_modulus_mpa: f64,
+    /// Thickness of the wall over the lumen's radius.
+    #[schemars(range(min = 0.01, max = 2), extend("x-example" = "0.2"))]
+    pub wall_share: f64,
+    /// Stiffness of the wall against a dent under the wire, per mm of wire.
+    #[serde(rename = "wall_stiffness_mN_per_mm2")]
+    #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "300"))]
+    pub wall_stiffness_mn_per_mm2: f64,
     /// How far the wire is fed.
     #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "150"))]
     pub fed_mm: f64,
@@ -220,6 +232,9 @@ impl Default for StraighteningTest {
             angle_rad: 90.0_f64.to_radians(),
             lumen_mm: 3.0,
             tissue_stiffness_mn_per_mm2: 20.0,
+            wall_modulus_mpa: Tissue::Muscle.wall_modulus_mpa(),
+            wall_share: Tissue::Muscle.wall_share(),
+            wall_stiffness_mn_per_mm2: 300.0,
             fed_mm: 150.0,
         }
     }

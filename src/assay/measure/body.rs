@@ -115,12 +115,21 @@ pub(in crate::assay) fn straightening(on: &Subject<'_>) -> Result<Measured, Assa
                 "mm",
                 largest(|row| row.moved_mm),
             ),
+            Reading::new(
+                "largest_straightening_deg",
+                format!("largest loss of turning within 10 mm of the {bend}"),
+                "deg",
+                largest(|row| row.straightened_rad.to_degrees()),
+            ),
         ],
         series: vec![Series {
             condition: bend,
             points: rows
                 .iter()
-                .map(|row| vec![row.apex_mm, row.force_mn, row.moved_mm])
+                .map(|row| {
+                    let lost_deg = row.straightened_rad.to_degrees();
+                    vec![row.apex_mm, row.force_mn, row.moved_mm, lost_deg]
+                })
                 .collect(),
         }],
         ..Measured::default()

@@ -99,6 +99,7 @@ fn plans(test: Test, measured: &[Measured]) -> (Vec<Plan>, Vec<(LineStyle, Strin
             vec![
                 plan("Force on the bend", 0, 1),
                 plan("How far the bend moves", 0, 2),
+                plan("Turning lost within 10 mm", 0, 3),
             ],
             Vec::new(),
         ),
@@ -250,11 +251,12 @@ fn subtitle(test: Test, bench: &Bench) -> String {
         ),
         Test::Kink => "loop between two plates that come together; above 1 the core yields".into(),
         Test::Straightening => format!(
-            "bend of {} mm radius and {:.0}°, lumen {} mm, tissue {} mN/mm²",
+            "bend of {} mm radius and {:.0}°, lumen {} mm, tissue {} mN/mm², wall {} MPa",
             a.straightening.radius_mm,
             a.straightening.angle_rad.to_degrees(),
             a.straightening.lumen_mm,
-            a.straightening.tissue_stiffness_mn_per_mm2
+            a.straightening.tissue_stiffness_mn_per_mm2,
+            a.straightening.wall_modulus_mpa
         ),
         Test::Fit => {
             "readings are drawn where they say most about the wire, above the fitted line \

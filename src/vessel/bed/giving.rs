@@ -418,23 +418,34 @@ impl Station {
 
 impl From<&BedSpec> for Bed {
     fn from(spec: &BedSpec) -> Self {
-        let wall = WallStiffness::Tube {
-            // 1 MPa is 1000 mN/mm².
-            modulus: 1000.0 * spec.wall_modulus_mpa,
-            share: spec.wall_share,
-        };
-        // A wall of a lumen of 3 mm stands for all.
-        let length = (4.0 * wall.at(1.5).bending / spec.across_mn_per_mm2).powf(0.25);
-        Self {
-            across: spec.across_mn_per_mm2,
-            along: spec.along_mn_per_mm2,
-            wall,
-            spacing_mm: (0.3 * length).clamp(0.5, 2.0),
-        }
+        Self::around(
+            [spec.across_mn_per_mm2, spec.along_mn_per_mm2],
+            spec.wall_modulus_mpa,
+            spec.wall_share,
+        )
     }
 }
 
 impl Bed {
+    /// A bed of these stiffnesses across and along the axis (mN/mm², above 0) around a vessel whose wall has
+    /// that Young's modulus (`MPa`, above 0) and that thickness over the radius of the lumen (above 0).
+    #[must_use]
+    pub fn around([across, along]: [f64; 2], wall_modulus_mpa: f64, wall_share: f64) -> Self {
+        let wall = WallStiffness::Tube {
+            // 1 MPa is 1000 mN/mm².
+            modulus: 1000.0 * wall_modulus_mpa,
+            share: wall_share,
+        };
+        // A wall of a lumen of 3 mm stands for all.
+        let length = (4.0 * wall.at(1.5).bending / across).powf(0.25);
+        Self {
+            across,
+            along,
+            wall,
+            spacing_mm: (0.3 * length).clamp(0.5, 2.0),
+        }
+    }
+
     /// Twice the bed's energy in mN mm per mm of axis displaced by `u` (mm).
     fn energy(&self, rest: &AtRest, u: &Vector3<f64>) -> f64 {
         let along = rest.tangent.dot(u);

@@ -1,6 +1,7 @@
 //! Torque response and track in tubes.
 
 use bendwise::assay::path::{Course, Path, enter, tube};
+use bendwise::assay::straightening;
 use bendwise::assay::torque::{self, Response};
 use bendwise::assay::track::{Way, track};
 use bendwise::device::Wire;
@@ -271,34 +272,63 @@ fn a_soft_wire_with_much_friction_locks_and_a_slippery_one_goes_through() {
     assert!(rough.pushed.len() < slippery.pushed.len());
 }
 
+/// What a wire of that bending stiffness has done to the bend at the end; tissue, wall and its dents are
+/// `times` as stiff as the shipped ones.
+fn straightened(bending: f64, times: f64) -> straightening::Row {
+    let shipped = StraighteningTest::default();
+    let test = StraighteningTest {
+        tissue_stiffness_mn_per_mm2: times * shipped.tissue_stiffness_mn_per_mm2,
+        wall_modulus_mpa: times * shipped.wall_modulus_mpa,
+        wall_stiffness_mn_per_mm2: times * shipped.wall_stiffness_mn_per_mm2,
+        fed_mm: 80.0,
+        ..shipped
+    };
+    let wire = list_wire(bending, 0.3556, 0.03);
+    let rows = straightening::straighten(&wire, &test).expect("equilibrium");
+    *rows.last().expect("the wire is past the apex")
+}
+
+#[test]
+fn straightening_keeps_its_shape_and_doubles_its_force_where_all_is_twice_as_stiff() {
+    let (once, twice) = (straightened(2000.0, 1.0), straightened(4000.0, 2.0));
+    println!("  {once:?}, {twice:?}");
+    let off = |a: f64, b: f64| 100.0 * (a / b - 1.0);
+    // The drag of blood, which does not double, and the tolerance of the equilibria.
+    for (what, off) in [
+        ("force", off(twice.force_mn, 2.0 * once.force_mn)),
+        ("movement", off(twice.moved_mm, once.moved_mm)),
+        (
+            "turning lost",
+            off(twice.straightened_rad, once.straightened_rad),
+        ),
+    ] {
+        report(
+            &format!("straightening, all twice as stiff: {what} off, %"),
+            off,
+            0.5,
+        );
+    }
+}
+
+/// The bend's force is that of a wire bent to its shape as long as that hardly changes, and then the bend
+/// moves in proportion to it; a vessel that cannot move has no movement, though its wall dents.
 #[test]
 fn a_stiffer_wire_moves_the_bend_further_and_a_stiff_tissue_less() {
-    let test = StraighteningTest {
-        radius_mm: 15.0,
-        angle_rad: FRAC_PI_2,
-        lumen_mm: 3.0,
-        tissue_stiffness_mn_per_mm2: 20.0,
-        fed_mm: 80.0,
-    };
-    let last = |bending: f64, tissue: f64| {
-        let wire = list_wire(bending, 0.3556, 0.03);
-        let test = StraighteningTest {
-            tissue_stiffness_mn_per_mm2: tissue,
-            ..test
-        };
-        let rows = bendwise::assay::straightening::straighten(&wire, &test).expect("equilibrium");
-        let row = rows.last().copied().expect("the wire is past the apex");
-        (row.force_mn, row.moved_mm)
-    };
-    let (soft, stiff, held) = (last(500.0, 20.0), last(5000.0, 20.0), last(5000.0, 200.0));
-    println!("  force and movement: {soft:?}, {stiff:?}, in stiffer tissue {held:?}");
-    // In a bend that hardly gives way the shape is the bend's, so force goes with stiffness.
-    report(
-        "straightening: force over stiffness off, %",
-        100.0 * (stiff.0 / soft.0 / 10.0 - 1.0),
-        15.0,
-    );
-    assert!(stiff.1 > 3.0 * soft.1 && held.1 < 0.3 * stiff.1 && held.0 > stiff.0);
+    let (soft, stiff) = (straightened(100.0, 1.0), straightened(1000.0, 1.0));
+    let held = straightened(1000.0, 500.0);
+    println!("  {soft:?}, {stiff:?}, in stiffer tissue {held:?}");
+    for (what, ratio) in [
+        ("force", stiff.force_mn / soft.force_mn),
+        ("movement", stiff.moved_mm / soft.moved_mm),
+    ] {
+        report(
+            &format!("straightening: {what} over stiffness off, %"),
+            100.0 * (ratio / 10.0 - 1.0),
+            15.0,
+        );
+    }
+    assert!(held.moved_mm < 0.01 * stiff.moved_mm && held.force_mn > stiff.force_mn);
+    assert!(stiff.straightened_rad > 5.0 * soft.straightened_rad);
 }
 
 #[test]
