@@ -74,7 +74,8 @@ fn strong_friction_leaves_no_trial_unresolved() {
 
 /// Two draws of every strategy of every shipped scenario, with that friction everywhere; at most the
 /// share `may_be` of all trials ends unresolved.
-/// `cargo test --release --test trials locked_by_friction -- --ignored --nocapture`.
+/// `cargo test --release --test trials locked_by_friction -- --ignored --nocapture`; with the variable
+/// BENDWISE_SCENARIOS (names with commas between them) on those scenarios alone.
 fn friction_in_every_shipped_scenario(friction: f64, may_be: f64) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     let files = std::fs::read_dir(folder).expect("scenarios");
@@ -82,6 +83,15 @@ fn friction_in_every_shipped_scenario(friction: f64, may_be: f64) {
     files.retain(|f| f.extension().is_some_and(|e| e == "toml") && !holds_wires_alone(f));
     files.sort();
     assert!(files.len() > 10, "shipped scenarios");
+    if let Ok(names) = std::env::var("BENDWISE_SCENARIOS") {
+        let names: Vec<&str> = names.split(',').collect();
+        files.retain(|f| {
+            names
+                .iter()
+                .any(|name| f.file_stem() == Some(name.as_ref()))
+        });
+        assert_eq!(files.len(), names.len(), "scenarios of BENDWISE_SCENARIOS");
+    }
     let (mut trials, mut unresolved) = (0, 0);
     for file in &files {
         let mut scenario = load(file).expect("a shipped scenario").scenario;

@@ -69,8 +69,9 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
     /// Takes note of a step for the next guess.
     fn note(rod: &mut GuidedRod<'_, Self, S, W>, way: &Self::Way);
 
-    /// After a search: gives what rubs inside the devices the forces of the equilibrium that was found.
-    /// Returns by what share of all friction there that changes it.
+    /// After a search: gives what rubs inside the devices the forces of the equilibrium that was found, or
+    /// where that changes the friction too much, forces on the way to them. Returns by what share of all
+    /// friction there they change it.
     fn rub(_rod: &mut GuidedRod<'_, Self, S, W>) -> f64 {
         0.0
     }
@@ -109,7 +110,7 @@ pub(super) struct Repeat {
 
 impl Repeat {
     /// Searches at most.
-    const MOST: u32 = 8;
+    const MOST: u32 = 16;
 
     /// Whether one more is needed where the last one changed the friction by that share.
     ///

@@ -7,6 +7,7 @@ use super::layout::PairLayout;
 use crate::rod::{Rod, parallel_transport};
 use crate::solve::bore::pressing::{Mouth, Place, Pressing};
 use crate::solve::guided::Layout;
+use crate::solve::search::NewtonOptions;
 
 /// Edges of the wire in the guide that are looked at: where a bend ends at the guide, the wire leans on
 /// its catheter in there too.
@@ -17,8 +18,9 @@ const ROUNDS: u32 = 8;
 const SETTLED: f64 = 2e-4;
 
 impl PairRod<'_> {
-    /// Gives the bore's friction the limits of the present equilibrium. Returns by what share of all limits
-    /// that changes the friction against turning; that along the bore takes no part in the equilibrium.
+    /// Gives the bore's friction the limits of the present equilibrium, or where they change it too much,
+    /// limits on the way to them. Returns by what share of all limits they change the friction against
+    /// turning; that along the bore takes no part in the equilibrium.
     pub(super) fn rub(&mut self) -> f64 {
         let Some(mut bore) = self.body.bore.take() else {
             return 0.0;
@@ -26,6 +28,7 @@ impl PairRod<'_> {
         let q = &self.body.rod.q;
         let axes = Axes::of(&self.body.rod, &self.layout);
         let before = bore.forces::<5>(q);
+        let limits = bore.limits();
         let mut last = before.clone();
         let difference = |a: &[Vector2<f64>], b: &[Vector2<f64>], c: usize| -> f64 {
             a.iter().zip(b).map(|(a, b)| (a[c] - b[c]).abs()).sum()
@@ -43,6 +46,9 @@ impl PairRod<'_> {
             }
         }
         let changed = difference(&last, &before, 1) / bore.limit().max(f64::MIN_POSITIVE);
+        if 1.0 + changed > NewtonOptions::MOST_FRICTION {
+            bore.ease(&limits);
+        }
         self.body.bore = Some(bore);
         changed
     }
