@@ -139,3 +139,44 @@ fn hands_that_wait_for_diastole_take_longer_and_feed_while_the_heart_rests() {
         }
     }
 }
+
+fn shipped() -> Scenario {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/beating-tree.toml");
+    let text = std::fs::read_to_string(&path).unwrap();
+    load_text(&path, text).unwrap().scenario
+}
+
+/// Measured: 22.4 to 108.6 mm/s (Mao et al., J. Comput. Assist. Tomogr. 2000;24:253-258).
+#[test]
+fn walls_of_the_shipped_beating_tree_go_no_faster_than_measured() {
+    let prepared = Prepared::new(&shipped()).unwrap();
+    let swings = prepared.swings();
+    let fastest = swings.iter().map(|s| s.speed_mm_per_s).fold(0.0, f64::max);
+    println!("CHECK | fastest wall of the beating tree, mm/s | {fastest:.1} | 108.6");
+    assert!((22.4..=108.6).contains(&fastest), "{fastest} mm/s");
+}
+
+/// The roadmap is a still of end diastole, while the vessel and the wire in it move: an operator who reads it
+/// in rest brings the wire in as often as one who works by the same picture in a vessel that stands.
+#[test]
+fn an_operator_who_looks_comes_in_at_once_in_a_beating_vessel_too() {
+    let beating = shipped();
+    let mut still = beating.clone();
+    still.motion = None;
+    let looking = strategies(&beating)
+        .into_iter()
+        .find(|s| s.name.starts_with("turned in the recommended view"))
+        .unwrap();
+    for scenario in [&beating, &still] {
+        for record in run(scenario, &looking.name, 2).into_iter().take(2) {
+            let row = &record.row;
+            println!(
+                "{}: {}, attempts {}",
+                row.strategy,
+                row.outcome.key(),
+                row.attempts
+            );
+            assert_eq!((row.outcome, row.attempts), (Outcome::Reached, 1));
+        }
+    }
+}

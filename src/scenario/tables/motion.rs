@@ -43,9 +43,10 @@ pub(in crate::scenario) struct HeartTable {
     #[schemars(range(min = 0, max = 2), extend("x-example" = "0.33"))]
     curvature_gain_per_cm: f64,
     /// Length of vessel between two of their bends in systole, at most half of the branch; 2.4 bends a vessel
-    /// were counted (same study), here on some 70 mm (our own).
-    #[serde(default = "defaults::number::<30>")]
-    #[schemars(range(min = 5, max = 200), extend("x-example" = "30"))]
+    /// were counted (same study), here on some 60 mm (our own); with longer ones the ends of long branches go faster
+    /// than was measured.
+    #[serde(default = "defaults::number::<25>")]
+    #[schemars(range(min = 5, max = 200), extend("x-example" = "25"))]
     bends_every_mm: f64,
     /// Branches in the groove between atria and ventricles, such as LCx and RCA: they swing about their
     /// start without being bent.
