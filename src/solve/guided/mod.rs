@@ -70,10 +70,16 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
     fn note(rod: &mut GuidedRod<'_, Self, S, W>, way: &Self::Way);
 
     /// After a search: gives what rubs inside the devices the forces of the equilibrium that was found, or
-    /// where that changes the friction too much, forces on the way to them. Returns by what share of all
-    /// friction there they change it.
-    fn rub(_rod: &mut GuidedRod<'_, Self, S, W>) -> f64 {
-        0.0
+    /// where that changes the friction too much, forces on the way to them. Returns whether one more search is
+    /// needed.
+    ///
+    /// # Errors
+    /// [`NewtonFailure::BeyondCoulomb`] where there were too many.
+    fn rub(
+        _rod: &mut GuidedRod<'_, Self, S, W>,
+        _repeat: &mut Repeat,
+    ) -> Result<bool, NewtonFailure> {
+        Ok(false)
     }
 
     /// Gives every hinge the flow that lies in its cell.
@@ -111,22 +117,32 @@ pub(super) struct Repeat {
 impl Repeat {
     /// Searches at most.
     const MOST: u32 = 16;
+    /// Searches after which a change counts as small within the looser tolerance.
+    const MANY: u32 = 8;
 
-    /// Whether one more is needed where the last one changed the friction by that share.
+    /// Whether the state that a search has found is at rest where it changes the friction by `share` of all
+    /// its limits, and the largest residual by `residual` tolerances.
+    pub(super) fn is_at_rest(&self, share: f64, residual: f64) -> bool {
+        let granted = if self.searches < Self::MANY {
+            1.0
+        } else {
+            NewtonOptions::LOOSE
+        };
+        1.0 + share <= NewtonOptions::MOST_FRICTION || residual <= granted
+    }
+
+    /// Counts a search that left the friction off by `share`.
     ///
     /// # Errors
     /// [`NewtonFailure::BeyondCoulomb`] where there were too many.
-    pub(super) fn goes_on(&mut self, changed: f64) -> Result<bool, NewtonFailure> {
+    pub(super) fn again(&mut self, share: f64) -> Result<bool, NewtonFailure> {
         self.searches += 1;
-        if 1.0 + changed <= NewtonOptions::MOST_FRICTION {
-            return Ok(false);
-        }
         if self.searches < Self::MOST {
             return Ok(true);
         }
         Err(NewtonFailure::BeyondCoulomb {
             iterations: 0,
-            ratio: 1.0 + changed,
+            ratio: 1.0 + share,
         })
     }
 }
@@ -239,7 +255,7 @@ impl<'a, L: Layout<S, W>, const S: usize, const W: usize> GuidedRod<'a, L, S, W>
             .come_to_rest(&options, demands, balance);
             let off = found.map_err(|failure| self.unresolved(failure, balance))?;
             off_mm.get_or_insert(off);
-            let goes_on = repeat.goes_on(L::rub(self));
+            let goes_on = L::rub(self, &mut repeat);
             if !goes_on.map_err(|failure| self.unresolved(failure, balance))? {
                 break;
             }

@@ -34,8 +34,9 @@ use super::balance::{EnergyBalance, Unresolved};
 use super::body::Body;
 use super::bore::{Bore, Fit, ROTATIONS};
 use super::core_flow::{CoreFlow, Lies};
-use super::guided::{GuidedRod, Layout, Readings, RodState};
+use super::guided::{GuidedRod, Layout, Readings, Repeat, RodState};
 use super::hands::{Hands, Reactions};
+use super::search::NewtonFailure;
 use super::settings::{GuideTip, StepSettings};
 use crate::contact::{Contact, Surface, Wall};
 use crate::device::{Catheter, Wire};
@@ -206,8 +207,8 @@ impl Layout<5, 13> for PairLayout {
         }
         PairStep { hands, out }
     }
-    fn rub(pair: &mut PairRod<'_>) -> f64 {
-        pair.rub()
+    fn rub(pair: &mut PairRod<'_>, repeat: &mut Repeat) -> Result<bool, NewtonFailure> {
+        pair.rub(repeat)
     }
     fn hands(way: &PairStep) -> Hands {
         way.hands

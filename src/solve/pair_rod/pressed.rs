@@ -6,8 +6,8 @@ use super::PairRod;
 use super::layout::PairLayout;
 use crate::rod::{Rod, parallel_transport};
 use crate::solve::bore::pressing::{Mouth, Place, Pressing};
-use crate::solve::guided::Layout;
-use crate::solve::search::NewtonOptions;
+use crate::solve::guided::{Layout, Repeat};
+use crate::solve::search::NewtonFailure;
 
 /// Edges of the wire in the guide that are looked at: where a bend ends at the guide, the wire leans on
 /// its catheter in there too.
@@ -19,11 +19,14 @@ const SETTLED: f64 = 2e-4;
 
 impl PairRod<'_> {
     /// Gives the bore's friction the limits of the present equilibrium, or where they change it too much,
-    /// limits on the way to them. Returns by what share of all limits they change the friction against
-    /// turning; that along the bore takes no part in the equilibrium.
-    pub(super) fn rub(&mut self) -> f64 {
+    /// limits on the way to them. Returns whether the equilibrium has to be looked for once more. Friction along
+    /// the bore takes no part in it.
+    ///
+    /// # Errors
+    /// [`NewtonFailure::BeyondCoulomb`] where that was done too often.
+    pub(super) fn rub(&mut self, repeat: &mut Repeat) -> Result<bool, NewtonFailure> {
         let Some(mut bore) = self.body.bore.take() else {
-            return 0.0;
+            return Ok(false);
         };
         let q = &self.body.rod.q;
         let axes = Axes::of(&self.body.rod, &self.layout);
@@ -45,12 +48,20 @@ impl PairRod<'_> {
                 break;
             }
         }
-        let changed = difference(&last, &before, 1) / bore.limit().max(f64::MIN_POSITIVE);
-        if 1.0 + changed > NewtonOptions::MOST_FRICTION {
+        let share = difference(&last, &before, 1) / bore.limit().max(f64::MIN_POSITIVE);
+        let most = (last.iter().zip(&before))
+            .map(|(a, b)| (a.y - b.y).abs())
+            .fold(0.0, f64::max);
+        let residual = most * bore.fit.radius_mm / (self.options.arm * self.options.tolerance);
+        let at_rest = repeat.is_at_rest(share, residual);
+        if !at_rest {
             bore.ease(&limits);
         }
         self.body.bore = Some(bore);
-        changed
+        if at_rest {
+            return Ok(false);
+        }
+        repeat.again(share)
     }
 }
 

@@ -265,7 +265,7 @@ impl<'a> PortedPair<'a> {
             }
             .come_to_rest(&options, demands, balance);
             let found = found.and_then(|off_mm| {
-                rubs = repeat.goes_on(PairLayout::rub(&mut self.carrier))?;
+                rubs = PairLayout::rub(&mut self.carrier, &mut repeat)?;
                 Ok(off_mm)
             });
             match found {
