@@ -7,10 +7,9 @@ use rayon::prelude::*;
 use super::export;
 use crate::anatomy::surface::Mesh;
 use crate::trial::Prepared;
+use crate::trial::result::MovedAxes;
 use crate::vessel::{Branch, Centreline, obstacle};
 
-/// Largest distance between two points of an outline in mm.
-const SPACING_MM: f64 = 0.5;
 /// Distance in mm within which the triangles lie of a wall into which narrowings were put.
 const WALL_WITHIN_MM: f64 = 0.05;
 
@@ -89,6 +88,18 @@ impl SceneOutline {
         }
     }
 
+    /// The same scene where its branches have moved.
+    #[must_use]
+    pub fn moved(&self, axes: &MovedAxes) -> Self {
+        let mut moved = self.clone();
+        for (branch, axis) in moved.branches.iter_mut().zip(&axes.branches_mm) {
+            for (point, now) in branch.points.iter_mut().zip(axis) {
+                point.position_mm = *now;
+            }
+        }
+        moved
+    }
+
     /// The target branch, if the outline holds it.
     #[must_use]
     pub fn target_branch(&self) -> Option<&OutlineBranch> {
@@ -129,19 +140,12 @@ fn wall(prepared: &Prepared) -> Option<OutlineWall> {
     Some(OutlineWall { mesh, branch_of })
 }
 
-/// Points along a centreline at even distances of at most [`SPACING_MM`].
+/// Points along a centreline.
 fn sample(centreline: &Centreline) -> Vec<OutlinePoint> {
-    let length = centreline.length_mm();
-    let pieces = (length / SPACING_MM).ceil().max(1.0);
-    let mut points = Vec::new();
-    let mut index = 0.0;
-    while index <= pieces {
-        let station = length * index / pieces;
-        points.push(OutlinePoint {
-            position_mm: centreline.position(station),
-            radius_mm: centreline.radius(station),
-        });
-        index += 1.0;
-    }
-    points
+    let stations = centreline.drawn_stations();
+    let points = stations.map(|station| OutlinePoint {
+        position_mm: centreline.position(station),
+        radius_mm: centreline.radius(station),
+    });
+    points.collect()
 }

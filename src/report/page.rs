@@ -270,8 +270,8 @@ fn vessel(summary: &Summary, with_high: &dyn Fn(&str) -> String) -> String {
     format!(
         "\n## What became of the vessel\n\nThe vessel gives way as its bed says. A wire that is stiff for a \
          bend draws it straight; the wall of one side becomes shorter then, and may fold. Trials that are \
-         unresolved are left out: their last states are no equilibria. Figures show the vessel where it lies at \
-         rest.\n\n{table}"
+         unresolved are left out: their last states are no equilibria. Film strips show the vessel as it lies at \
+         each moment, the other figures where it lies at rest.\n\n{table}"
     )
 }
 

@@ -5,21 +5,24 @@ use std::collections::BTreeMap;
 
 use super::peaks;
 use super::places::{Places, WallPlace};
-use super::result::{HandRow, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
+use super::result::{HandRow, MovedAxes, Pressed, TraceRow, TrialRecord, TrialRow, WireShape};
 use crate::solve::{Assembly, Hands};
-use crate::vessel::TubePoint;
+use crate::vessel::{MovedTree, TubePoint};
 
 /// A recorded step.
 struct RecordedStep {
     hands: HandRow,
     trace: TraceRow,
     shape: WireShape,
+    axes: Option<MovedAxes>,
     /// It stays, whatever comes later.
     stays: bool,
 }
 
 pub(super) struct Recorder<'a> {
     places: Places<'a>,
+    /// The vessel, where it gives way or moves.
+    vessel: Option<&'a MovedTree>,
     every_mm: Option<f64>,
     travelled: f64,
     next: f64,
@@ -42,9 +45,14 @@ pub(super) struct Recorder<'a> {
 
 impl<'a> Recorder<'a> {
     /// A recorder that keeps a step every so many mm of travel and at each peak, or only the peaks.
-    pub(super) fn new(places: Places<'a>, every_mm: Option<f64>) -> Self {
+    pub(super) fn new(
+        places: Places<'a>,
+        vessel: Option<&'a MovedTree>,
+        every_mm: Option<f64>,
+    ) -> Self {
         Self {
             places,
+            vessel,
             every_mm,
             travelled: 0.0,
             next: 0.0,
@@ -107,6 +115,7 @@ impl<'a> Recorder<'a> {
             record.hands.push(kept.hands);
             record.trace.push(kept.trace);
             record.shapes.push(kept.shape);
+            record.axes.extend(kept.axes);
         }
         let pressed = self.pressed.into_iter();
         record.pressed = pressed
@@ -138,6 +147,9 @@ impl<'a> Recorder<'a> {
                 hands: self.hands,
                 trace,
                 shape: wire.lies(),
+                axes: self.vessel.map(|vessel| MovedAxes {
+                    branches_mm: vessel.drawn_axes(),
+                }),
                 stays: wanted,
             };
             self.kept.insert(self.step, kept);

@@ -1,5 +1,6 @@
 //! What one trial leaves behind.
 
+use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
 use super::ending::Ending;
@@ -407,6 +408,14 @@ impl From<Pressed> for (usize, u32, f64) {
     }
 }
 
+/// Where the axes of a vessel that gives way or beats lie.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct MovedAxes {
+    /// Points along the axis of each branch in mm, at its stations for drawing
+    /// ([`drawn_stations`](crate::vessel::Centreline::drawn_stations)).
+    pub branches_mm: Vec<Vec<Vector3<f64>>>,
+}
+
 /// Everything that one trial leaves behind.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct TrialRecord {
@@ -423,4 +432,7 @@ pub struct TrialRecord {
     pub hands: Vec<HandRow>,
     /// Recorded shapes; empty for a trial that is not recorded.
     pub shapes: Vec<WireShape>,
+    /// The vessel at each recorded step; empty where it neither gives way nor moves.
+    #[serde(default)]
+    pub axes: Vec<MovedAxes>,
 }

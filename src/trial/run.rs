@@ -86,7 +86,11 @@ pub fn run_trial(
         let angle_rad = spec.angle_rad * variation.bend_factor;
         Some(BendSpec { angle_rad, ..spec })
     };
-    let mut recorder = Recorder::new(places, record.then_some(study.record_every_mm));
+    let mut recorder = Recorder::new(
+        places,
+        lumen.giving(),
+        record.then_some(study.record_every_mm),
+    );
     let mut session = Session {
         watch: Watch::new(
             (&tree, lumen),

@@ -6,6 +6,9 @@ use super::radius::RadiusProfile;
 use nalgebra::{Vector3, Vector4};
 use std::sync::Arc;
 
+/// Largest distance of two stations at which a branch is drawn, in mm.
+const DRAWN_EVERY_MM: f64 = 0.5;
+
 /// Number of segments in one block of the slow search.
 const BLOCK: usize = 8;
 
@@ -181,6 +184,16 @@ impl Centreline {
     #[must_use]
     pub fn length_mm(&self) -> f64 {
         self.curve.length_mm
+    }
+
+    /// Stations in mm from the start to the end, at even distances of at most half a millimetre, at which
+    /// the branch is drawn.
+    pub fn drawn_stations(&self) -> impl Iterator<Item = f64> + use<> {
+        let length = self.length_mm();
+        let pieces = (length / DRAWN_EVERY_MM).ceil().max(1.0);
+        std::iter::successors(Some(0.0), |index| Some(index + 1.0))
+            .take_while(move |index| *index <= pieces)
+            .map(move |index| length * index / pieces)
     }
 
     /// Position in mm.

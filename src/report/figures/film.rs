@@ -32,6 +32,9 @@ const CAPTION: f64 = 18.0;
 /// Rim that sets a wire off from what lies below it, both sides together, in points.
 const RIM: f64 = 2.0;
 const FIRST_WIRE: RGBColor = SOFT_INK;
+/// The axis of a vessel at rest, in a frame in which it lies elsewhere.
+const AT_REST: RGBColor = WALL;
+const AT_REST_WIDTH: f64 = 1.2;
 /// Said in a frame that shows another place than the film.
 const ELSEWHERE: &str = "another place: around the tip";
 /// What is so many times as thick as the wire is a catheter.
@@ -116,6 +119,8 @@ pub struct FilmFrame {
     pub window: Option<FilmWindow>,
     /// End and direction of the guide.
     pub guide: (Vector3<f64>, Vector3<f64>),
+    /// The vessel in this frame, where it has moved.
+    pub outline: Option<SceneOutline>,
 }
 
 impl FilmFrame {
@@ -194,13 +199,20 @@ impl Film {
         plot: &Plot,
         frame: &FilmFrame,
     ) -> Result<(), FigureError> {
-        draw_lumen(pen, plot, VIEW, &self.outline)?;
+        let outline = frame.outline.as_ref().unwrap_or(&self.outline);
+        draw_lumen(pen, plot, VIEW, outline)?;
         draw_tube(pen, plot, VIEW, &self.balloon, 0.0, BALLOON)?;
         draw_tube(pen, plot, VIEW, &self.balloon, -1.5, pale(BALLOON, 0.45))?;
         draw_guide_at(pen, plot, VIEW, frame.guide)?;
         let on_paper = |points: &[Vector3<f64>]| -> Vec<(f64, f64)> {
             points.iter().map(|p| VIEW.on_paper(plot, p)).collect()
         };
+        if frame.outline.is_some() {
+            for branch in &self.outline.branches {
+                let axis: Vec<_> = branch.points.iter().map(|p| p.position_mm).collect();
+                draw_path(pen, plot, &on_paper(&axis), AT_REST_WIDTH, AT_REST)?;
+            }
+        }
         let scale = self.points_per_mm();
         let colour = wire_colour(frame.wire);
         let width = frame.diameter_mm * scale;
@@ -268,6 +280,9 @@ impl Film {
         }
         entries.push((format!("target: {}", self.target), TARGET_LUMEN, 15.0));
         entries.push(("other vessels".to_owned(), LUMEN, 15.0));
+        if self.frames.iter().any(|f| f.outline.is_some()) {
+            entries.push(("axes at rest".to_owned(), AT_REST, AT_REST_WIDTH));
+        }
         let style = Type::new(17.0, INK);
         let mut x = MARGIN;
         for (text, colour, thick) in entries {

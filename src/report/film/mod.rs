@@ -16,7 +16,7 @@ pub(super) use self::typical::typical;
 use super::figures::{Film, FilmFrame, FilmWindow};
 use super::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 use super::reading::{covered, tip};
-use super::setting::{AT_REST, Setting};
+use super::setting::Setting;
 use crate::study::StrategyLabel;
 use crate::trial::result::{Outcome, TrialRecord, TrialRow, WireShape};
 
@@ -140,13 +140,8 @@ fn subtitle(scenario: &str, rows: &[TrialRow], shown: &TrialRow) -> String {
     } else {
         "no trial reaches the target, the middle one of the most frequent failures"
     };
-    let at_rest = if shown.peak_vessel_moved_mm > 0.0 || shown.beats > 0.0 {
-        AT_REST
-    } else {
-        ""
-    };
     format!(
-        "{scenario}; trial {}, {kind}: {} in {count} of {} trials; this one in {} {}{at_rest}",
+        "{scenario}; trial {}, {kind}: {} in {count} of {} trials; this one in {} {}",
         shown.trial,
         shown.outcome.label(),
         rows.len(),
@@ -204,6 +199,9 @@ impl Context<'_> {
             _ => caption,
         };
         let cover = covered(shape, diameter_mm);
+        let moved = self.record.axes.get(step);
+        let moved = moved.map(|axes| self.setting.outline.moved(axes));
+        let outline = moved.as_ref().unwrap_or(&self.setting.outline);
         let seen: Vec<Vector3<f64>> = shape.nodes_mm.iter().map(|p| self.stage.seen(p)).collect();
         let guide = match (hands.guide_aims, &seen[..]) {
             (1.., [first, second, ..]) => (*first, (second - first).normalize()),
@@ -221,7 +219,7 @@ impl Context<'_> {
                 trace.twist_base_deg,
                 super::page::three_digits(trace.wall_force_max_mN),
             ),
-            place: words::place(&self.setting.outline, self.stage, &tip(trace)),
+            place: words::place(outline, self.stage, &tip(trace)),
             wire,
             wire_name: wires.get(wire).map_or(String::new(), |w| w.0.clone()),
             diameter_mm,
@@ -231,6 +229,9 @@ impl Context<'_> {
             beside: self.beside(shape),
             window: None,
             guide,
+            outline: moved
+                .as_ref()
+                .map(|outline| seen_outline(outline, self.stage, self.record.row.diameter_factor)),
         }
     }
 }

@@ -3,6 +3,7 @@
 //!
 //! A further output format is a file here with a [`Sink`] and a line in [`ALL`].
 
+mod axes;
 mod charts;
 mod films;
 mod recorded;
@@ -28,6 +29,7 @@ type New = fn(&Arc<Setting>) -> Box<dyn Sink>;
 const ALL: &[New] = &[
     |_| Box::new(traces::Traces),
     |_| Box::new(shapes::Shapes),
+    |setting| Box::new(axes::Axes(setting.clone())),
     |setting| Box::new(tables::Tables::new(setting)),
     |setting| Box::new(vessel::Vessel(setting.clone())),
     |setting| Box::new(charts::Charts(setting.clone())),
@@ -51,6 +53,16 @@ pub(super) fn drawing(figure: impl Figure + 'static) -> Making {
 /// How the files of a recorded trial are called, without ending.
 fn trial_name(strategy: &StrategyLabel, trial: u32) -> String {
     format!("{}-{trial}", strategy.slug)
+}
+
+/// The files of so many steps, and of the collection that plays them; none without a step.
+fn numbered(
+    steps: usize,
+    file: fn(usize) -> String,
+    collection: &str,
+) -> impl Iterator<Item = String> {
+    let collection = (steps > 0).then(|| collection.to_owned());
+    (0..steps).map(file).chain(collection)
 }
 
 /// Makes a folder in another one.

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::{folder_in, trial_name};
+use super::{folder_in, numbered, trial_name};
 use crate::report::vtk::{read_wire, write_collection, write_wire};
 use crate::study::{KeepError, Sink, StrategyLabel, Trial};
 use crate::trial::result::TrialRecord;
@@ -10,7 +10,7 @@ use crate::trial::result::TrialRecord;
 /// Shapes of recorded trials.
 pub(super) struct Shapes;
 
-fn shapes_of(strategy: &StrategyLabel, trial: u32) -> String {
+pub(super) fn shapes_of(strategy: &StrategyLabel, trial: u32) -> String {
     format!("shapes/{}", trial_name(strategy, trial))
 }
 
@@ -20,13 +20,9 @@ fn wire_file(step: usize) -> String {
 
 impl Sink for Shapes {
     fn files(&self, Trial { label, record, .. }: Trial<'_>) -> Vec<String> {
-        if record.shapes.is_empty() {
-            return Vec::new();
-        }
         let shapes = shapes_of(label, record.row.trial);
-        let steps = (0..record.shapes.len()).map(wire_file);
-        let names = steps.chain(["wire.pvd".to_owned()]);
-        names.map(|name| format!("{shapes}/{name}")).collect()
+        let files = numbered(record.shapes.len(), wire_file, "wire.pvd");
+        files.map(|file| format!("{shapes}/{file}")).collect()
     }
 
     fn write(

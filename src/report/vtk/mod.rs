@@ -10,7 +10,7 @@ use std::path::Path;
 use nalgebra::Vector3;
 
 use self::polydata::{Cells, PolyData};
-pub use self::read::read_wire;
+pub use self::read::{read_lines, read_wire};
 use super::export::ExportedBranch;
 use super::outline::{OutlineBranch, SceneOutline};
 use crate::study::KeepError;

@@ -1,6 +1,7 @@
-//! Wires read back from the files of an earlier run.
+//! Wires and axes read back from the files of an earlier run.
 
 use std::io;
+use std::ops::Range;
 use std::path::Path;
 
 use base64::Engine as _;
@@ -19,9 +20,26 @@ use crate::trial::result::WireShape;
 ///
 /// The failure of a file operation, or a file without a polyline and its arrays.
 pub fn read_wire(path: &Path) -> Result<WireShape, KeepError> {
+    read(path, Arrays::wire)
+}
+
+/// Reads the points of all polylines back that [`super::write_centrelines`] wrote, in mm.
+///
+/// # Errors
+///
+/// The failure of a file operation, or a file without polylines.
+pub fn read_lines(path: &Path) -> Result<Vec<Vec<Vector3<f64>>>, KeepError> {
+    read(path, |arrays| {
+        let nodes = arrays.nodes()?;
+        let ranges = arrays.lines(nodes.len())?;
+        Ok(ranges.into_iter().map(|r| nodes[r].to_vec()).collect())
+    })
+}
+
+fn read<T>(path: &Path, of: impl Fn(&Arrays) -> Result<T, String>) -> Result<T, KeepError> {
     let text = std::fs::read_to_string(path).map_err(KeepError::at(path))?;
-    parse(&text)
-        .map_err(|reason| KeepError::at(path)(io::Error::new(io::ErrorKind::InvalidData, reason)))
+    let found = arrays(&text).and_then(|arrays| of(&Arrays(arrays)));
+    found.map_err(|reason| KeepError::at(path)(io::Error::new(io::ErrorKind::InvalidData, reason)))
 }
 
 /// An array of a file: where it stands, its name, its packed numbers.
@@ -31,36 +49,54 @@ struct Array {
     numbers: Vec<[u8; 8]>,
 }
 
-fn parse(text: &str) -> Result<WireShape, String> {
-    let arrays = arrays(text)?;
-    let find = |section: &str, name: &str| {
-        let mut own = arrays.iter().filter(|a| a.section == section);
+/// The arrays of a file.
+struct Arrays(Vec<Array>);
+
+impl Arrays {
+    fn find(&self, section: &str, name: &str) -> Result<&[[u8; 8]], String> {
+        let mut own = self.0.iter().filter(|a| a.section == section);
         let found = own.find(|a| a.name == name);
         found
             .map(|a| a.numbers.as_slice())
             .ok_or_else(|| format!("no {section} {name} in it").replace("  ", " "))
-    };
-    let reals = |section: &str, name: &str| -> Result<Vec<f64>, String> {
-        let numbers = find(section, name)?.iter();
+    }
+
+    fn reals(&self, section: &str, name: &str) -> Result<Vec<f64>, String> {
+        let numbers = self.find(section, name)?.iter();
         Ok(numbers.map(|bytes| f64::from_le_bytes(*bytes)).collect())
-    };
-    let fed = reals("CellData", FED)?;
-    let coordinates = reals("Points", "")?;
-    let nodes = coordinates.chunks_exact(3).map(Vector3::from_column_slice);
-    let nodes: Vec<Vector3<f64>> = nodes.collect();
-    let force = reals("PointData", WALL_FORCE)?;
-    let curvature = reals("PointData", CURVATURE)?;
-    let diameter = reals("PointData", DIAMETER)?;
-    let mut begin = 0;
-    let mut shapes = Vec::new();
-    for (end, fed_mm) in find("Lines", "offsets")?.iter().zip(fed) {
-        let end = usize::try_from(u64::from_le_bytes(*end)).unwrap_or(usize::MAX);
-        let all = [force.len(), curvature.len(), diameter.len(), nodes.len()];
-        if end < begin || all.iter().any(|count| end > *count) {
-            return Err("no complete polyline in it".to_owned());
+    }
+
+    fn nodes(&self) -> Result<Vec<Vector3<f64>>, String> {
+        let coordinates = self.reals("Points", "")?;
+        let nodes = coordinates.chunks_exact(3).map(Vector3::from_column_slice);
+        Ok(nodes.collect())
+    }
+
+    /// Where each polyline stands among so many points.
+    fn lines(&self, points: usize) -> Result<Vec<Range<usize>>, String> {
+        let mut begin = 0;
+        let mut ranges = Vec::new();
+        for end in self.find("Lines", "offsets")? {
+            let end = usize::try_from(u64::from_le_bytes(*end)).unwrap_or(usize::MAX);
+            if end < begin || end > points {
+                return Err("no complete polyline in it".to_owned());
+            }
+            ranges.push(begin..end);
+            begin = end;
         }
-        let range = begin..end;
-        shapes.push(WireShape {
+        Ok(ranges)
+    }
+
+    fn wire(&self) -> Result<WireShape, String> {
+        let fed = self.reals("CellData", FED)?;
+        let nodes = self.nodes()?;
+        let force = self.reals("PointData", WALL_FORCE)?;
+        let curvature = self.reals("PointData", CURVATURE)?;
+        let diameter = self.reals("PointData", DIAMETER)?;
+        let all = [force.len(), curvature.len(), diameter.len()];
+        let complete = all.into_iter().fold(nodes.len(), usize::min);
+        let lines = self.lines(complete)?.into_iter().zip(fed);
+        let mut shapes = lines.map(|(range, fed_mm)| WireShape {
             fed_mm,
             nodes_mm: nodes[range.clone()].to_vec(),
             wall_force_mn: force[range.clone()].to_vec(),
@@ -68,12 +104,10 @@ fn parse(text: &str) -> Result<WireShape, String> {
             diameter_mm: diameter[range].to_vec(),
             beside: None,
         });
-        begin = end;
+        let mut wire = shapes.next().ok_or("no polyline in it")?;
+        wire.beside = shapes.next().map(Box::new);
+        Ok(wire)
     }
-    let mut shapes = shapes.into_iter();
-    let mut wire = shapes.next().ok_or("no polyline in it")?;
-    wire.beside = shapes.next().map(Box::new);
-    Ok(wire)
 }
 
 /// All arrays of packed numbers.
@@ -123,4 +157,29 @@ fn unpacked(packed: &[u8]) -> Option<Vec<[u8; 8]>> {
     let (numbers, left) = rest.as_chunks::<8>();
     let whole = u64::from_le_bytes(*length) == rest.len() as u64 && left.is_empty();
     whole.then(|| numbers.to_vec())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::export::ExportedBranch;
+    use crate::report::vtk::write_centrelines;
+
+    #[test]
+    fn centrelines_read_back_as_they_were() {
+        let line = |name: &str, count: u32| ExportedBranch {
+            name: name.to_owned(),
+            parent: None,
+            points: (0..count)
+                .map(|i| Vector3::new(f64::from(i), 0.1, -1.0 / f64::from(i + 1)))
+                .collect(),
+            radii: vec![1.5; count as usize],
+        };
+        let branches = [line("parent", 5), line("side", 3)];
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("vessel-0000.vtp");
+        write_centrelines(&path, "invented", &branches).expect("written");
+        let read = read_lines(&path).expect("lines");
+        assert_eq!(read, branches.map(|b| b.points));
+    }
 }

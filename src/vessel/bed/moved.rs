@@ -16,7 +16,7 @@ use crate::vessel::blend::{smooth_min, smooth_min_wall};
 use crate::vessel::centreline::{Curve, CurveJet};
 use crate::vessel::foot::{Axis, Foot, foot_from};
 use crate::vessel::lumen::{Lumen, WallPoint};
-use crate::vessel::tree::Tree;
+use crate::vessel::tree::{Branch, Tree};
 
 /// A tree with displaced axes.
 ///
@@ -159,6 +159,17 @@ impl MovedTree {
     pub fn position(&self, branch: usize, station_mm: f64) -> Vector3<f64> {
         let rest = self.tree.branches()[branch].centreline.position(station_mm);
         rest + self.displacement(branch, station_mm)
+    }
+
+    /// Points along the moved axis of each branch in mm, at its stations for drawing.
+    #[must_use]
+    pub fn drawn_axes(&self) -> Vec<Vec<Vector3<f64>>> {
+        let branches = self.tree.branches().iter().enumerate();
+        let axis = |(number, branch): (usize, &Branch)| {
+            let stations = branch.centreline.drawn_stations();
+            stations.map(|s| self.position(number, s)).collect()
+        };
+        branches.map(axis).collect()
     }
 
     /// Calls `visit` with the foot of `p` on every moved axis that may matter there, in the order of

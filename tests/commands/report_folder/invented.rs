@@ -224,6 +224,7 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
         trace,
         hands: Vec::new(),
         shapes,
+        axes: Vec::new(),
     }
 }
 
