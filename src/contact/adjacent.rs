@@ -23,7 +23,7 @@ use crate::vessel::{Bead, Line, between};
 /// The devices that lie beside, a catheter on its first wire: how they stand in their rod, which is
 /// numbered from the front.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Devices {
+pub struct AdjacentDevices {
     /// Node of the catheter's tip; the first wire lies in front of it.
     pub tip: usize,
     /// Last node outside the guide.
@@ -41,7 +41,7 @@ pub struct Devices {
 pub struct AdjacentContact {
     /// Coulomb coefficient, law and spacing; the radius is that of the wire.
     pub surface: Surface,
-    devices: Devices,
+    devices: AdjacentDevices,
     line: Line,
     /// The devices' unknowns for which it was laid.
     laid: Vec<f64>,
@@ -63,7 +63,7 @@ impl AdjacentContact {
     pub fn new(surface: Surface) -> Self {
         Self {
             surface,
-            devices: Devices::default(),
+            devices: AdjacentDevices::default(),
             line: Line::default(),
             laid: Vec::new(),
             gone_mm: 0.0,
@@ -76,7 +76,7 @@ impl AdjacentContact {
     }
 
     /// Begins a step: the devices' displacements count from the unknowns `q`.
-    pub fn begin(&mut self, devices: Devices, q: &[f64]) {
+    pub fn begin(&mut self, devices: AdjacentDevices, q: &[f64]) {
         self.devices = devices;
         self.laid.clear();
         self.looked.clear();
@@ -87,7 +87,7 @@ impl AdjacentContact {
 
     /// Goes on with the same step from the devices' unknowns `q`: no more catheter flows in.
     pub fn go_on(&mut self, q: &[f64]) {
-        let devices = Devices {
+        let devices = AdjacentDevices {
             inflow: Vector3::zeros(),
             ..self.devices
         };
@@ -108,7 +108,7 @@ impl AdjacentContact {
         self.laid.clear();
         self.laid.extend_from_slice(q);
         self.looked.clear();
-        let Devices {
+        let AdjacentDevices {
             tip,
             exit,
             diameters_mm,

@@ -61,8 +61,7 @@ impl TrialSetup<'_> {
         let far_mm = self.way_mm() + balloon.beyond_mm + 0.5 * balloon.length_mm;
         let mut first = Assembly::straight(
             &self.varied(&self.prepared.wires()[shaft.wire]),
-            self.lumen,
-            self.wall_stiffness(),
+            self.walled(self.lumen),
             GuideTip {
                 exit: channel.exit + self.aside(&channel.axis) * apart,
                 backup: None,

@@ -6,6 +6,7 @@ use std::f64::consts::{FRAC_PI_2, TAU};
 use std::path::Path;
 
 use crate::common::{bent_wire, catheter, channel, list_wire, report, single_tube, wire_spec};
+use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::scenario::load;
 use bendwise::scenario::model::BendSpec;
@@ -54,13 +55,19 @@ fn on_first_wire<'a>(
     };
     let first = list_wire(stiffness[1], 0.36, 0.0);
     let around = catheter(stiffness[0], 1.0, 0.0, (0.0, 0.0));
-    let carrier =
-        Assembly::pair((&first, &around), lumen, 300.0, channel(), settings, start).expect("rest");
+    let carrier = Assembly::pair(
+        (&first, &around),
+        WalledLumen::new(lumen, 300.0),
+        channel(),
+        settings,
+        start,
+    )
+    .expect("rest");
     let second = Second {
         wire,
         roll_rad: 0.0,
         port,
-        wall: (lumen, 300.0.into()),
+        lumen: WalledLumen::new(lumen, 300.0),
         longest_mm: 60.0,
         settings,
     };

@@ -3,6 +3,7 @@
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
 use crate::common::{bent_wire, print_effort, report, single_tube};
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, GuideTip, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
@@ -53,8 +54,14 @@ fn run(
         longest_mm: 40.0,
         roll_rad: roll,
     };
-    let mut insertion =
-        Assembly::straight(&wire, &tree, 300.0, channel, settings, start).expect("equilibrium");
+    let mut insertion = Assembly::straight(
+        &wire,
+        WalledLumen::new(&tree, 300.0),
+        channel,
+        settings,
+        start,
+    )
+    .expect("equilibrium");
     let mut trace = Trace {
         numbers: Vec::new(),
         tips: Vec::new(),

@@ -1,5 +1,6 @@
 //! Where the work of the hand goes when the core yields: stored, rubbed off, damped, lost to flow.
 
+use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::scenario::model::CoreLawSpec;
 use bendwise::solve::{Assembly, Start, StepSettings};
@@ -38,8 +39,14 @@ fn the_work_of_the_hand_is_found_again_where_the_core_yields() {
                 roll_rad: 0.6,
             };
             let wire = wire(law, friction);
-            let mut insertion =
-                Assembly::straight(&wire, &tree, 300.0, channel(), settings, start).expect("rest");
+            let mut insertion = Assembly::straight(
+                &wire,
+                WalledLumen::new(&tree, 300.0),
+                channel(),
+                settings,
+                start,
+            )
+            .expect("rest");
             let mut through: f64 = 0.0;
             for (length, turn) in [(40.0_f64, 0.0), (0.0, 2.0), (-30.0, 0.0)] {
                 for _ in 0..40 {

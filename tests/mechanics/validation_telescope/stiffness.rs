@@ -1,6 +1,7 @@
 //! Stiffness of wire plus catheter under the cover adds.
 
 use crate::common::{catheter, channel, list_wire, report, single_tube};
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::model::PieceSpec;
 use bendwise::solve::{Assembly, Hands, Load, PairStart, StepSettings};
 use bendwise::vessel::Tree;
@@ -25,8 +26,7 @@ fn deflection(tree: &Tree, outside: [f64; 2], back: f64, across: f64) -> f64 {
             &list_wire(WIRE, 0.36, 0.0),
             &catheter(CATHETER, 0.9, 0.0, (0.0, 0.0)),
         ),
-        tree,
-        300.0,
+        WalledLumen::new(tree, 300.0),
         channel(),
         StepSettings {
             tolerance: 1e-9,

@@ -5,6 +5,7 @@
 pub mod lumens;
 pub mod pulled;
 
+use bendwise::contact::WalledLumen;
 use bendwise::device::{Catheter, Wire};
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, Start, StepSettings};
@@ -135,7 +136,14 @@ pub fn into_s_bend(tree: &Tree, friction: f64, settings: StepSettings) -> Assemb
         roll_rad: 0.6,
     };
     let wire = bent_wire(friction);
-    Assembly::straight(&wire, tree, 300.0, channel(), settings, start).expect("equilibrium")
+    Assembly::straight(
+        &wire,
+        WalledLumen::new(tree, 300.0),
+        channel(),
+        settings,
+        start,
+    )
+    .expect("equilibrium")
 }
 
 /// A catheter of uniform bending stiffness (mN mm²), outer diameter (mm) and friction, with a bend
