@@ -57,7 +57,7 @@ fn wire() -> Wire {
 
 /// The wire in the tube, fed until its rod has `nodes` nodes.
 fn inserted(tube: &Tree, nodes: usize) -> Assembly<'_> {
-    let channel = common::channel();
+    let guide_tip = common::guide_tip();
     let start = Start {
         outside_mm: 3.0,
         longest_mm: 200.0,
@@ -67,7 +67,7 @@ fn inserted(tube: &Tree, nodes: usize) -> Assembly<'_> {
     let mut wire = Assembly::straight(
         &wire(),
         WalledLumen::new(tube, WALL_MN_PER_MM2),
-        channel,
+        guide_tip,
         settings,
         start,
     )

@@ -201,7 +201,7 @@ pub fn enter<'a>(
     wire: &Wire,
     lumen: &'a dyn Lumen,
     wall_stiffness: f64,
-    channel: GuideTip,
+    guide_tip: GuideTip,
     settings: StepSettings,
     longest_mm: f64,
 ) -> Result<Assembly<'a>, Unresolved> {
@@ -213,7 +213,7 @@ pub fn enter<'a>(
     Assembly::straight(
         wire,
         WalledLumen::new(lumen, wall_stiffness),
-        channel,
+        guide_tip,
         settings,
         start,
     )

@@ -51,7 +51,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Ass
     let tree = tube(name, pieces, test.lumen_mm)?;
     let line = &tree.branches()[0].centreline;
     let outward = -line.curvature(apex).normalize();
-    let channel = GuideTip {
+    let guide_tip = GuideTip {
         exit: line.position(0.0),
         axis: line.tangent(0.0),
         backup: None,
@@ -67,7 +67,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Ass
     };
     let stiffness = test.tissue_stiffness_mn_per_mm2;
     let mut insertion =
-        enter(wire, &tree, stiffness, channel, settings, test.fed_mm).map_err(fault)?;
+        enter(wire, &tree, stiffness, guide_tip, settings, test.fed_mm).map_err(fault)?;
     let mut rows = Vec::new();
     while insertion.outside_mm() < test.fed_mm - 1e-9 {
         let part = READ_EVERY_MM.min(test.fed_mm - insertion.outside_mm());

@@ -36,7 +36,7 @@ pub(super) struct TrialSetup<'t> {
 }
 
 impl<'t> TrialSetup<'t> {
-    /// The ground of a trial with this variation in the tree that it draws, whose wall is that
+    /// The set-up of a trial with this variation in the tree that it draws, whose wall is that
     /// of `lumen`.
     pub(super) fn new(
         prepared: &'t Prepared,
@@ -155,7 +155,7 @@ impl<'t> TrialSetup<'t> {
         Assembly::pair(
             (wire, &catheter.with_friction(friction)),
             self.walled(self.lumen),
-            self.prepared.channel(),
+            self.prepared.guide_tip(),
             self.prepared.step_settings(),
             start,
         )
@@ -182,7 +182,7 @@ impl<'t> TrialSetup<'t> {
         Assembly::straight(
             wire,
             self.walled(self.lumen),
-            self.prepared.channel(),
+            self.prepared.guide_tip(),
             self.prepared.step_settings(),
             start,
         )
@@ -202,7 +202,7 @@ impl<'t> TrialSetup<'t> {
         Assembly::folded(
             wire,
             self.walled(&self.with_guide),
-            self.prepared.channel(),
+            self.prepared.guide_tip(),
             settings,
             fold,
         )

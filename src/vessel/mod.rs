@@ -68,7 +68,7 @@ pub use course::Course;
 pub use error::VesselError;
 pub use flexible_tube::FlexibleTube;
 pub use guide_tube::WithGuide;
-pub(crate) use line::{Bead, Line, LineView, between};
+pub(crate) use line::{ControlPoint, Line, LineView, between};
 pub use lumen::{Lumen, WallPoint};
 pub(crate) use net::{MOST_WALL_CELLS, wall_cells};
 pub use net::{Net, Spacing, net};

@@ -12,7 +12,7 @@
 
 use crate::anatomy_common::{bent_line, bent_tube, with_surface};
 use crate::common::lumens::BendTube;
-use crate::common::{bent_wire, channel};
+use crate::common::{bent_wire, guide_tip};
 use bendwise::contact::WalledLumen;
 use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::{Lumen, SurfaceLumen};
@@ -41,7 +41,7 @@ fn pushed(lumen: &dyn Lumen) -> Vec<(f64, f64)> {
     let mut insertion = Assembly::straight(
         &wire,
         WalledLumen::new(lumen, 300.0),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )

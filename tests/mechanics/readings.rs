@@ -2,7 +2,7 @@
 
 use crate::common::lumens::Floor;
 use crate::common::pulled::{Cord, Pulled};
-use crate::common::{channel, list_wire, s_bend};
+use crate::common::{guide_tip, list_wire, s_bend};
 use bendwise::contact::WalledLumen;
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::solve::{Assembly, Body, Newton, NewtonOptions, Start, StepSettings};
@@ -133,7 +133,7 @@ fn guide_and_walls_hold_a_wire_in_a_bend() {
     let mut fed = Assembly::straight(
         &wire,
         WalledLumen::new(&tree, 300.0),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )

@@ -38,7 +38,7 @@ struct Trace {
 /// that two runs differ by rounding alone.
 fn run(
     spec: &VesselSpec,
-    channel: GuideTip,
+    guide_tip: GuideTip,
     roll: f64,
     turn: f64,
     each: impl Fn(&Assembly<'_>, &Tree),
@@ -57,7 +57,7 @@ fn run(
     let mut insertion = Assembly::straight(
         &wire,
         WalledLumen::new(&tree, 300.0),
-        channel,
+        guide_tip,
         settings,
         start,
     )
@@ -168,12 +168,12 @@ fn a_rigid_motion_of_scene_and_wire_changes_nothing() {
                 }
             }
         }
-        let channel = GuideTip {
+        let guide_tip = GuideTip {
             exit: shift,
             axis,
             backup: None,
         };
-        let there = run(&moved, channel, 0.6 + offset, 1.0, |_, _| ());
+        let there = run(&moved, guide_tip, 0.6 + offset, 1.0, |_, _| ());
         let off = difference(&here, &there, [1.0; 5], |tip| turn * tip + shift);
         print_and_assert("moved scene", off);
     }

@@ -9,7 +9,7 @@
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
 use crate::common::lumens::BendTube;
-use crate::common::{channel, list_wire, report};
+use crate::common::{guide_tip, list_wire, report};
 use bendwise::contact::WalledLumen;
 use bendwise::solve::{Assembly, Banded, Body, EnergyBalance, Start, StepSettings};
 use nalgebra::DMatrix;
@@ -56,7 +56,7 @@ fn wire_in(lumen: &BendTube, friction: f64, wall: f64, settings: StepSettings) -
     Assembly::straight(
         &wire,
         WalledLumen::new(lumen, wall),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )

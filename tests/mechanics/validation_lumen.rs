@@ -2,7 +2,7 @@
 //! the torque of turning, the wind-up, and that sliding sets turning free.
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use crate::common::{catheter_spec, channel, list_wire, print_effort, report, single_tube};
+use crate::common::{catheter_spec, guide_tip, list_wire, print_effort, report, single_tube};
 use bendwise::contact::WalledLumen;
 use bendwise::device::Catheter;
 use bendwise::scenario::model::PieceSpec;
@@ -55,7 +55,7 @@ fn rubbing(tree: &Tree, (stiffness, pull): (f64, f64), friction: f64) -> Assembl
     let mut pair = Assembly::pair(
         devices,
         WalledLumen::new(tree, 300.0),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )

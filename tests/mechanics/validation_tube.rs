@@ -103,7 +103,7 @@ fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Asse
         tolerance: 1e-6,
         ..StepSettings::default()
     };
-    let channel = GuideTip {
+    let guide_tip = GuideTip {
         exit: Vector3::zeros(),
         axis: Vector3::x(),
         backup: None,
@@ -117,7 +117,7 @@ fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Asse
     Assembly::straight(
         &wire,
         WalledLumen::new(lumen, wall),
-        channel,
+        guide_tip,
         settings,
         start,
     )

@@ -3,7 +3,7 @@
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
 use crate::common::lumens::BendTube;
-use crate::common::{channel, list_wire, print_effort, report, single_tube, wire_spec};
+use crate::common::{guide_tip, list_wire, print_effort, report, single_tube, wire_spec};
 use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::scenario::model::*;
@@ -26,7 +26,7 @@ fn insert<'a>(
     let mut insertion = Assembly::straight(
         wire,
         WalledLumen::new(lumen, wall),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )

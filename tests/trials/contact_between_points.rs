@@ -208,7 +208,7 @@ fn over_the_carina(roll_rad: f64, spacing_mm: f64) -> Vec<f64> {
     let mut insertion = Assembly::straight(
         wire,
         WalledLumen::new(tree, 300.0),
-        prepared.channel(),
+        prepared.guide_tip(),
         settings,
         start,
     )

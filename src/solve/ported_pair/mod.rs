@@ -7,8 +7,8 @@
 //! and the first wire, which it presses aside, with friction.
 //!
 //! The second wire turns freely in the catheter: its hand's rotation is carried along the catheter
-//! without twist, and its torque goes on to its own hand; only what the corner into the port takes
-//! out of it is the catheter's. That and the rotation are found by repeated searches, of which the
+//! without twist, and its torque goes on to its own hand; the catheter carries only the moment
+//! that is lost at the bend into the port. That and the rotation are found by repeated searches, of which the
 //! second is seldom needed. Left out: friction of the second wire inside its lumen; the first one rubs in
 //! the catheter as that of a pair does.
 

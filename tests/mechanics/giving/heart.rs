@@ -10,7 +10,7 @@ use bendwise::solve::{Assembly, Hands, Start, StepSettings};
 use bendwise::vessel::{Beat, Bed, GivingVessel, MovedTree, Tree, WallStiffness};
 use nalgebra::Vector3;
 
-use crate::common::{bent_wire, channel, print_effort, report, s_bend};
+use crate::common::{bent_wire, guide_tip, print_effort, report, s_bend};
 
 const BEAT_S: f64 = 0.85;
 /// Phases of a beat at which the balance is looked at.
@@ -64,7 +64,7 @@ fn run(friction: f64, gives: bool) -> (f64, [f64; 2], f64) {
     let mut wire = Assembly::straight(
         &wire,
         WalledLumen::new(&lumen, 300.0),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )

@@ -7,7 +7,7 @@ use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::vessel::Tree;
 use std::f64::consts::PI;
 
-use crate::common::{catheter, channel, report, single_tube, wire_spec};
+use crate::common::{catheter, guide_tip, report, single_tube, wire_spec};
 
 /// A quarter turn of 4 mm radius behind 30 mm of straight tube.
 fn bend() -> Tree {
@@ -48,7 +48,7 @@ fn a_set_goes_into_the_guide_and_comes_out_again() {
     let mut insertion = Assembly::straight(
         &wire(),
         WalledLumen::new(&tree, 3000.0),
-        channel(),
+        guide_tip(),
         settings(),
         start,
     )
@@ -107,7 +107,7 @@ fn a_set_goes_through_a_catheter_and_another_wire_has_none() {
     let mut pair = Assembly::pair(
         devices,
         WalledLumen::new(&tree, 3000.0),
-        channel(),
+        guide_tip(),
         settings(),
         start,
     )

@@ -6,7 +6,7 @@ use bendwise::scenario::model::CoreLawSpec;
 use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
 
-use crate::common::{channel, report, s_bend, wire_spec};
+use crate::common::{guide_tip, report, s_bend, wire_spec};
 
 /// A wire whose core yields at a strain of 0.0006: at a radius of 40 mm.
 fn wire(law: CoreLawSpec, friction: f64) -> Wire {
@@ -42,7 +42,7 @@ fn the_work_of_the_hand_is_found_again_where_the_core_yields() {
             let mut insertion = Assembly::straight(
                 &wire,
                 WalledLumen::new(&tree, 300.0),
-                channel(),
+                guide_tip(),
                 settings,
                 start,
             )

@@ -8,7 +8,7 @@ use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
 use std::f64::consts::PI;
 
-use crate::common::{channel, report, single_tube, wire_spec};
+use crate::common::{guide_tip, report, single_tube, wire_spec};
 
 const RADIUS: f64 = 4.0;
 const DIAMETER: f64 = 0.3556;
@@ -50,7 +50,7 @@ fn meshed(tree: &Tree, law: CoreLawSpec, edge_mm: f64, feed_mm: f64) -> Assembly
     Assembly::straight(
         &wire,
         WalledLumen::new(tree, 3000.0),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )

@@ -1,6 +1,6 @@
 //! The hands' work is what is stored and lost; a catheter that is not there changes nothing.
 
-use crate::common::{bent_wire, catheter, catheter_spec, channel, print_effort, report, s_bend};
+use crate::common::{bent_wire, catheter, catheter_spec, guide_tip, print_effort, report, s_bend};
 use bendwise::contact::WalledLumen;
 use bendwise::device::Catheter;
 use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
@@ -28,7 +28,7 @@ fn run(friction: f64, inside: f64, angle: f64) -> f64 {
     let mut pair = Assembly::pair(
         (&bent_wire(friction), &catheter),
         WalledLumen::new(&tree, 300.0),
-        channel(),
+        guide_tip(),
         StepSettings {
             feed_mm: 0.1,
             ..StepSettings::default()
@@ -112,7 +112,7 @@ fn a_catheter_that_resists_nothing_leaves_the_wire_as_it_is_alone() {
         let mut alone = Assembly::straight(
             &wire,
             WalledLumen::new(&tree, 300.0),
-            channel(),
+            guide_tip(),
             settings,
             alone_start,
         )
@@ -121,7 +121,7 @@ fn a_catheter_that_resists_nothing_leaves_the_wire_as_it_is_alone() {
         let mut pair = Assembly::pair(
             (&wire, &ghost),
             WalledLumen::new(&tree, 300.0),
-            channel(),
+            guide_tip(),
             settings,
             start(6.0, 0.0),
         )

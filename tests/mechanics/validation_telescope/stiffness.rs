@@ -1,6 +1,6 @@
 //! Stiffness of wire plus catheter under the cover adds.
 
-use crate::common::{catheter, channel, list_wire, report, single_tube};
+use crate::common::{catheter, guide_tip, list_wire, report, single_tube};
 use bendwise::contact::WalledLumen;
 use bendwise::scenario::model::PieceSpec;
 use bendwise::solve::{Assembly, Hands, Load, PairStart, StepSettings};
@@ -27,7 +27,7 @@ fn deflection(tree: &Tree, outside: [f64; 2], back: f64, across: f64) -> f64 {
             &catheter(CATHETER, 0.9, 0.0, (0.0, 0.0)),
         ),
         WalledLumen::new(tree, 300.0),
-        channel(),
+        guide_tip(),
         StepSettings {
             tolerance: 1e-9,
             drag: 0.0,

@@ -10,7 +10,7 @@ use bendwise::trial::{Prepared, run_trial, strategies};
 use bendwise::vessel::Tree;
 use rayon::prelude::*;
 
-use crate::common::{bent_wire, catheter, channel, s_bend};
+use crate::common::{bent_wire, catheter, guide_tip, s_bend};
 
 /// What a row says, and which value of a recorded step it is the largest of.
 type Peak = (&'static str, fn(&TrialRow) -> f64, fn(&TraceRow) -> f64);
@@ -204,7 +204,7 @@ fn push_is_positive_when_the_wire_is_fed_and_negative_when_it_is_drawn_back() {
     let mut wire = Assembly::straight(
         &bent_wire(0.3),
         WalledLumen::new(&tree, 300.0),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )
@@ -239,7 +239,7 @@ fn the_push_on_a_catheter_is_not_that_on_the_wire() {
     let mut pair = Assembly::pair(
         (&bent_wire(0.0), &tube),
         WalledLumen::new(&tree, 300.0),
-        channel(),
+        guide_tip(),
         StepSettings::default(),
         start,
     )

@@ -98,7 +98,7 @@ pub fn bent_wire(friction: f64) -> Wire {
 }
 
 /// A guide that ends at the origin, along +x, and holds.
-pub fn channel() -> bendwise::solve::GuideTip {
+pub fn guide_tip() -> bendwise::solve::GuideTip {
     bendwise::solve::GuideTip {
         exit: Vector3::zeros(),
         axis: Vector3::x(),
@@ -139,7 +139,7 @@ pub fn into_s_bend(tree: &Tree, friction: f64, settings: StepSettings) -> Assemb
     Assembly::straight(
         &wire,
         WalledLumen::new(tree, 300.0),
-        channel(),
+        guide_tip(),
         settings,
         start,
     )
