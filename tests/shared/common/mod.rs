@@ -68,6 +68,31 @@ pub fn report(check: &str, measured: f64, limit: f64) {
     );
 }
 
+/// How many of the trials that were run do what is asked, and whether enough of all do.
+pub struct Enough {
+    pub holds: bool,
+    yes: u32,
+    run: u32,
+}
+
+impl std::fmt::Display for Enough {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} of the {} that were run", self.yes, self.run)
+    }
+}
+
+/// Whether at least `least` of the trials `0..of` do what is asked; none is run any more once that is
+/// decided.
+pub fn at_least(least: u32, of: u32, does: impl Fn(u32) -> bool) -> Enough {
+    let (mut yes, mut run) = (0, 0);
+    while yes < least && run - yes <= of - least {
+        yes += u32::from(does(run));
+        run += 1;
+    }
+    let holds = yes >= least;
+    Enough { holds, yes, run }
+}
+
 /// A plane tube of two arcs of 10 mm radius and 60 degrees each, one back from the other, with
 /// 5 mm of straight before and 30 mm behind; lumen 2.5 mm.
 pub fn s_bend() -> VesselSpec {
