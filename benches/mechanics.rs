@@ -11,7 +11,7 @@
 #[path = "../tests/shared/common/mod.rs"]
 mod common;
 
-use bendwise::contact::{Contact, Surface};
+use bendwise::contact::{Contact, Surface, WalledLumen};
 use bendwise::device::Wire;
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::scenario::model::{BendSpec, PieceSpec};
@@ -57,15 +57,21 @@ fn wire() -> Wire {
 
 /// The wire in the tube, fed until its rod has `nodes` nodes.
 fn inserted(tube: &Tree, nodes: usize) -> Assembly<'_> {
-    let channel = common::channel();
+    let guide_tip = common::guide_tip();
     let start = Start {
         outside_mm: 3.0,
         longest_mm: 200.0,
         roll_rad: 0.5,
     };
     let settings = StepSettings::default();
-    let mut wire = Assembly::straight(&wire(), tube, WALL_MN_PER_MM2, channel, settings, start)
-        .unwrap_or_else(|error| panic!("{error}"));
+    let mut wire = Assembly::straight(
+        &wire(),
+        WalledLumen::new(tube, WALL_MN_PER_MM2),
+        guide_tip,
+        settings,
+        start,
+    )
+    .unwrap_or_else(|error| panic!("{error}"));
     while wire.wire_body().expect("a wire alone").rod.nodes() < nodes {
         wire.feed(0.2).unwrap_or_else(|error| panic!("{error}"));
     }

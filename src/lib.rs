@@ -6,7 +6,8 @@
 //! protocol and licensed operators decide.
 //!
 //! The program is described in the [`guide`], a page a question. This page is for those who use the
-//! library.
+//! library. Commands, tables and figures ([`cli`], [`report`]) come with the feature `program`, which is on
+//! by default; without it a third of the dependencies falls away, and half of the time to compile them.
 //!
 //! # A wire in a vessel
 //!
@@ -107,6 +108,7 @@
 pub mod anatomy;
 pub mod assay;
 pub mod builder;
+#[cfg(feature = "program")]
 pub mod cli;
 pub mod contact;
 pub mod device;
@@ -115,6 +117,7 @@ pub mod hands;
 pub(crate) mod input;
 pub mod prelude;
 pub mod projection;
+#[cfg(feature = "program")]
 pub mod report;
 pub mod rod;
 pub mod scenario;

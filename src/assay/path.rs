@@ -4,6 +4,7 @@ use nalgebra::Vector3;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::AssayError;
+use crate::contact::WalledLumen;
 use crate::device::Wire;
 use crate::scenario::bench::PathSettings;
 use crate::scenario::model::{BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
@@ -200,7 +201,7 @@ pub fn enter<'a>(
     wire: &Wire,
     lumen: &'a dyn Lumen,
     wall_stiffness: f64,
-    channel: GuideTip,
+    guide_tip: GuideTip,
     settings: StepSettings,
     longest_mm: f64,
 ) -> Result<Assembly<'a>, Unresolved> {
@@ -209,7 +210,13 @@ pub fn enter<'a>(
         longest_mm,
         roll_rad: 0.0,
     };
-    Assembly::straight(wire, lumen, wall_stiffness, channel, settings, start)
+    Assembly::straight(
+        wire,
+        WalledLumen::new(lumen, wall_stiffness),
+        guide_tip,
+        settings,
+        start,
+    )
 }
 
 /// A single tube from the origin along +x, bending towards +y in plane 0.

@@ -63,7 +63,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Ass
     let lumen = MovedTree::new(Arc::clone(&tree), vessel);
     let line = &tree.branches()[0].centreline;
     let outward = -line.curvature(apex).normalize();
-    let channel = GuideTip {
+    let guide_tip = GuideTip {
         exit: line.position(0.0),
         axis: line.tangent(0.0),
         backup: None,
@@ -79,7 +79,7 @@ pub fn straighten(wire: &Wire, test: &StraighteningTest) -> Result<Vec<Row>, Ass
     };
     let stiffness = test.wall_stiffness_mn_per_mm2;
     let mut insertion =
-        enter(wire, &lumen, stiffness, channel, settings, test.fed_mm).map_err(fault)?;
+        enter(wire, &lumen, stiffness, guide_tip, settings, test.fed_mm).map_err(fault)?;
     let mut rows = Vec::new();
     while insertion.outside_mm() < test.fed_mm - 1e-9 {
         let part = READ_EVERY_MM.min(test.fed_mm - insertion.outside_mm());

@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use crate::contact::WalledLumen;
 use crate::device::Wire;
 use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
 use crate::solve::{Assembly, GuideTip, Start, StepSettings, Unresolved};
@@ -256,6 +257,12 @@ impl Vessel {
             roll_rad: roll_deg.to_radians(),
         };
         let wall = self.wall_stiffness;
-        Assembly::straight(wire, &self.tree, wall, guide, settings, start)
+        Assembly::straight(
+            wire,
+            WalledLumen::new(&self.tree, wall),
+            guide,
+            settings,
+            start,
+        )
     }
 }

@@ -14,16 +14,16 @@ use nalgebra::Vector3;
 
 use super::contact_pair::{ContactPair, Side};
 use super::friction::FrictionState;
-use super::points::Pressed;
+use super::points::Penetration;
 use super::pressed_pairs::PressedPairs;
 use super::wall::{Contact, Surface};
 use crate::rod::{HessianSink, Rod, node_of};
-use crate::vessel::{Bead, Line, between};
+use crate::vessel::{ControlPoint, Line, between};
 
 /// The devices that lie beside, a catheter on its first wire: how they stand in their rod, which is
 /// numbered from the front.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Devices {
+pub struct AdjacentDevices {
     /// Node of the catheter's tip; the first wire lies in front of it.
     pub tip: usize,
     /// Last node outside the guide.
@@ -41,7 +41,7 @@ pub struct Devices {
 pub struct AdjacentContact {
     /// Coulomb coefficient, law and spacing; the radius is that of the wire.
     pub surface: Surface,
-    devices: Devices,
+    devices: AdjacentDevices,
     line: Line,
     /// The devices' unknowns for which it was laid.
     laid: Vec<f64>,
@@ -54,7 +54,7 @@ pub struct AdjacentContact {
     /// The devices' unknowns at the beginning of the step.
     start: Vec<f64>,
     /// By which share of its change friction follows the normal force; 1 is at once.
-    pub followed: f64,
+    pub friction_relaxation: f64,
 }
 
 impl AdjacentContact {
@@ -63,7 +63,7 @@ impl AdjacentContact {
     pub fn new(surface: Surface) -> Self {
         Self {
             surface,
-            devices: Devices::default(),
+            devices: AdjacentDevices::default(),
             line: Line::default(),
             laid: Vec::new(),
             gone_mm: 0.0,
@@ -71,12 +71,12 @@ impl AdjacentContact {
             touches: PressedPairs::default(),
             settled_ratio: 0.0,
             start: Vec::new(),
-            followed: 1.0,
+            friction_relaxation: 1.0,
         }
     }
 
     /// Begins a step: the devices' displacements count from the unknowns `q`.
-    pub fn begin(&mut self, devices: Devices, q: &[f64]) {
+    pub fn begin(&mut self, devices: AdjacentDevices, q: &[f64]) {
         self.devices = devices;
         self.laid.clear();
         self.looked.clear();
@@ -87,7 +87,7 @@ impl AdjacentContact {
 
     /// Goes on with the same step from the devices' unknowns `q`: no more catheter flows in.
     pub fn go_on(&mut self, q: &[f64]) {
-        let devices = Devices {
+        let devices = AdjacentDevices {
             inflow: Vector3::zeros(),
             ..self.devices
         };
@@ -108,7 +108,7 @@ impl AdjacentContact {
         self.laid.clear();
         self.laid.extend_from_slice(q);
         self.looked.clear();
-        let Devices {
+        let AdjacentDevices {
             tip,
             exit,
             diameters_mm,
@@ -116,15 +116,17 @@ impl AdjacentContact {
             ..
         } = self.devices;
         let end = node_of::<5>(q, exit);
-        let bead = |name: usize, at: Vector3<f64>| Bead {
+        let control_point = |name: usize, at: Vector3<f64>| ControlPoint {
             at,
             // The length from a node to the next towards the front.
             diameter_mm: diameters_mm[usize::from(name > tip)],
             name,
         };
-        let outside = (0..=exit).rev().map(|i| bead(i, node_of::<5>(q, i)));
-        let beads = std::iter::once(bead(exit, end + back)).chain(outside);
-        self.gone_mm += self.line.lay(beads);
+        let outside = (0..=exit)
+            .rev()
+            .map(|i| control_point(i, node_of::<5>(q, i)));
+        let control_points = std::iter::once(control_point(exit, end + back)).chain(outside);
+        self.gone_mm += self.line.lay(control_points);
     }
 
     /// Finds the contact points of the wire that are pressed at its unknowns `q` and the devices'
@@ -158,8 +160,8 @@ impl AdjacentContact {
         of_devices: &[f64],
     ) -> f64 {
         self.find(wall, q, of_devices);
-        let law = |p: &Pressed| self.surface.wall.respond(p.depth).mean();
-        let k = |p: &Pressed| law(p) * wall.points[p.point].weight;
+        let law = |p: &Penetration| self.surface.wall.respond(p.depth).mean();
+        let k = |p: &Penetration| law(p) * wall.points[p.point].weight;
         let pressed = self.touches.pressed.iter();
         let sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth.powi(2)).sum();
         let slid = self.touches.pairs.iter().map(|pair| {
@@ -216,7 +218,7 @@ impl AdjacentContact {
         let mut touches = std::mem::take(&mut self.touches);
         touches.grip(
             &self.surface,
-            self.followed,
+            self.friction_relaxation,
             |pressed| {
                 let point = &wall.points[pressed.point];
                 let sides = self.sides(pressed, wall, wire, devices);
@@ -231,10 +233,10 @@ impl AdjacentContact {
         self.touches = touches;
     }
 
-    /// What a pressed point of the wire and the place of the devices hang on.
+    /// Unknowns on which a point of the wire in contact and the place of the devices that it touches depend.
     fn sides<const S: usize>(
         &self,
-        pressed: &Pressed,
+        pressed: &Penetration,
         wall: &Contact<'_, S>,
         wire: &Rod<S>,
         devices: &Rod<5>,

@@ -6,7 +6,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::friction::ActiveContact;
 use crate::rod::HessianSink;
 
-/// What one of two touching places hangs on.
+/// Unknowns on which one side of a contact pair depends.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Side {
     /// First unknown of each node and the share of its position in the gap between the two places;
@@ -34,7 +34,7 @@ impl Side {
             .filter(|(_, share)| share.abs() > 0.0)
     }
 
-    /// Adds what `force` in the gap is on this side's unknowns.
+    /// Adds the generalised force that `force` in the gap exerts on this side's unknowns.
     fn pull(&self, force: &Vector3<f64>, at: usize, out: &mut [f64]) {
         for (first, share) in self.present() {
             for c in 0..3 {

@@ -4,6 +4,8 @@ use std::fmt;
 use std::ops::Deref;
 use std::sync::Arc;
 
+use crate::vessel::Lumen;
+
 /// A constitutive law of a wall: what a millimetre of device meets when its surface lies at a depth
 /// in the wall. A wall of another kind is another type with this trait; nothing else has to change.
 pub trait WallLaw: fmt::Debug + Sync + Send {
@@ -116,6 +118,24 @@ impl Deref for Wall {
 impl From<f64> for Wall {
     fn from(stiffness: f64) -> Self {
         Self::new(LinearFoundation { stiffness })
+    }
+}
+
+/// A lumen with the law of its wall. The space around a body in a vessel is one too.
+#[derive(Clone)]
+pub struct WalledLumen<'a> {
+    /// Where the wall lies.
+    pub lumen: &'a dyn Lumen,
+    /// How it gives way.
+    pub wall: Wall,
+}
+
+impl<'a> WalledLumen<'a> {
+    /// A lumen with that wall; a number is the stiffness of its foundation in mN/mm².
+    #[must_use]
+    pub fn new(lumen: &'a dyn Lumen, wall: impl Into<Wall>) -> Self {
+        let wall = wall.into();
+        Self { lumen, wall }
     }
 }
 

@@ -23,7 +23,7 @@ mod samples;
 mod self_contact;
 mod wall;
 
-pub use adjacent::{AdjacentContact, Devices};
+pub use adjacent::{AdjacentContact, AdjacentDevices};
 pub use anticipated::Forces;
 pub use cells::Between;
 pub use contact_pair::{ContactPair, Side};
@@ -31,7 +31,7 @@ pub use coupling::Coupling;
 pub use forces::{ContactSummary, Patch};
 pub use friction::{ActiveContact, FrictionState};
 pub use hanging::HangingContact;
-pub use law::{LinearFoundation, Response, Wall, WallLaw};
+pub use law::{LinearFoundation, Response, Wall, WallLaw, WalledLumen};
 pub use points::{ContactPoint, Memory, tip_point};
 pub use readings::ContactReading;
 pub use self_contact::SelfContact;

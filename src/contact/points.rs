@@ -52,7 +52,7 @@ pub struct Memory {
 
 /// A contact point that is pressed by a line with a thickness, and where.
 #[derive(Debug, Clone)]
-pub(super) struct Pressed {
+pub(super) struct Penetration {
     /// Index of the contact point.
     pub point: usize,
     /// Overlap of the two round surfaces in mm.
@@ -61,7 +61,7 @@ pub(super) struct Pressed {
     pub seen: LineView,
 }
 
-impl Pressed {
+impl Penetration {
     /// The grip there of a point of `weight` mm between two of those surfaces; `ease` takes the limit
     /// now and returns the one to be used.
     pub(super) fn contact_on(
@@ -113,16 +113,17 @@ impl ContactPoint {
 }
 
 impl Memory {
-    /// Whether contact point number `point`, at `at` on a wire of `radius` mm, is pressed by a line
-    /// that has gone `gone_mm` by now. `look` sees the line up to a distance from its surface, in mm;
-    /// it is asked only where the point is not known to be clear.
+    /// Penetration of contact point number `point`, at `at` on a wire of `radius` mm, by a line that has
+    /// moved by up to `gone_mm` in sum so far; `None` where they do not touch. `look` gives the nearest place
+    /// of the line within a distance in mm from its surface; it is asked only where the point is not known to
+    /// be clear.
     pub(super) fn pressed(
         &mut self,
         (point, at): (usize, Vector3<f64>),
         gone_mm: f64,
         radius: f64,
         look: impl FnOnce(f64) -> Option<LineView>,
-    ) -> Option<Pressed> {
+    ) -> Option<Penetration> {
         if self.clear.is_some_and(|clear| clear.holds(&at, gone_mm)) {
             return None;
         }
@@ -132,7 +133,7 @@ impl Memory {
             .map_or(LINE_AHEAD_MM, |seen| -(seen.depth_mm + radius));
         self.clear = (gap > 0.0).then(|| ClearanceBound::of_line(at, gap, gone_mm));
         let pressed = seen.filter(|seen| gap <= 0.0 && seen.offset.norm() > 1e-9);
-        pressed.map(|seen| Pressed {
+        pressed.map(|seen| Penetration {
             point,
             depth: -gap,
             seen,
@@ -158,7 +159,7 @@ impl ClearanceBound {
     /// The same along a wire that lies beside it, where a lumen narrows.
     const ALONG: f64 = 1.25;
 
-    /// A point at `at` that is `gap_mm` away from touching a wall that has gone `gone_mm`.
+    /// A point at `at` that is `gap_mm` away from touching a wall that has moved by up to `gone_mm` in sum.
     pub(super) fn of_wall(at: Vector3<f64>, gap_mm: f64, gone_mm: f64) -> Self {
         Self {
             at,
@@ -167,8 +168,8 @@ impl ClearanceBound {
         }
     }
 
-    /// A point at `at` that is `gap_mm` away from touching a line that has gone `gone_mm`; its
-    /// distance changes by no more than both go.
+    /// A point at `at` that is `gap_mm` away from touching a line that has moved by up to `gone_mm` in
+    /// sum; its distance changes by no more than both move.
     fn of_line(at: Vector3<f64>, gap_mm: f64, gone_mm: f64) -> Self {
         Self {
             at,
@@ -178,14 +179,14 @@ impl ClearanceBound {
     }
 
     /// Whether nothing within `reach_mm` along the wire of a point at `p` can touch a wall that has
-    /// gone `gone_mm` by now.
+    /// moved by up to `gone_mm` in sum so far.
     pub(super) fn covers(&self, p: &Vector3<f64>, reach_mm: f64, gone_mm: f64) -> bool {
         let way = self.way_mm - (gone_mm - self.gone_mm);
         let left = way - Self::ALONG / Self::STEEPEST * reach_mm;
         left > 0.0 && (p - self.at).norm_squared() < left * left
     }
 
-    /// Whether a point at `p` cannot touch what has gone `gone_mm` by now.
+    /// Whether a point at `p` cannot touch what has moved by up to `gone_mm` in sum so far.
     pub(super) fn holds(&self, p: &Vector3<f64>, gone_mm: f64) -> bool {
         let left = self.way_mm - (gone_mm - self.gone_mm);
         left > 0.0 && (p - self.at).norm_squared() < left * left

@@ -5,36 +5,36 @@ use nalgebra::Vector3;
 
 use super::contact_pair::{ContactPair, Side};
 use super::friction::LastLimits;
-use super::points::{Memory, Pressed};
+use super::points::{Memory, Penetration};
 use super::wall::Surface;
 
 /// The contact points that are pressed, and their touches.
 #[derive(Debug, Clone, Default)]
 pub(super) struct PressedPairs {
     /// The points that are pressed where it was looked last.
-    pub pressed: Vec<Pressed>,
+    pub pressed: Vec<Penetration>,
     /// Touches at the state whose derivatives were added last.
     pub pairs: Vec<ContactPair>,
     last: Vec<ContactPair>,
 }
 
 impl PressedPairs {
-    /// Makes touches of what is pressed, between two of those surfaces. `point` gives what both sides of
-    /// a touch hang on, the weight of the contact point in mm and its memory; `moved` the movement of
-    /// the gap in this step in mm. Friction follows the normal force by the share `followed` of its
+    /// Makes touches of what is pressed, between two of those surfaces. `point` gives the unknowns on which
+    /// both sides depend, the weight of the contact point in mm and its memory; `moved` the movement of
+    /// the gap in this step in mm. Friction follows the normal force by the share `friction_relaxation` of its
     /// change.
     pub(super) fn grip<'m>(
         &mut self,
         surface: &Surface,
-        followed: f64,
-        point: impl Fn(&Pressed) -> ([Side; 2], f64, &'m Memory),
+        friction_relaxation: f64,
+        point: impl Fn(&Penetration) -> ([Side; 2], f64, &'m Memory),
         moved: impl Fn(&[Side; 2], usize) -> Vector3<f64>,
     ) {
         std::mem::swap(&mut self.pairs, &mut self.last);
         let mut last = LastLimits::new(self.last.iter().map(|pair| &pair.active));
         let pairs = self.pressed.iter().map(|pressed| {
             let (sides, weight, memory) = point(pressed);
-            let ease = |limit| last.eased(pressed.point, limit, followed);
+            let ease = |limit| last.eased(pressed.point, limit, friction_relaxation);
             let active = pressed.contact_on((surface, weight), memory, ease);
             let u = moved(&sides, pressed.point);
             ContactPair::new(sides, active, surface.friction, &u)

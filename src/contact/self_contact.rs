@@ -18,11 +18,11 @@ use nalgebra::Vector3;
 
 use super::contact_pair::{ContactPair, Side};
 use super::friction::FrictionState;
-use super::points::{self, Memory, Pressed};
+use super::points::{self, Memory, Penetration};
 use super::pressed_pairs::PressedPairs;
 use super::wall::Surface;
 use crate::rod::{HessianSink, Rod, node_of};
-use crate::vessel::{Bead, Line, between};
+use crate::vessel::{ControlPoint, Line, between};
 
 /// Length of wire in mm between two points that may touch, measured along the wire through the
 /// fold: nearer ones belong to the fold itself.
@@ -56,7 +56,7 @@ pub struct SelfContact {
     /// Displacement in this step of the wire against a node through which it flows, in mm.
     pub inflow: Option<(usize, Vector3<f64>)>,
     /// By which share of its change friction follows the normal force; 1 is at once.
-    pub followed: f64,
+    pub friction_relaxation: f64,
 }
 
 impl SelfContact {
@@ -95,7 +95,7 @@ impl SelfContact {
             laid: Vec::new(),
             gone_mm: 0.0,
             inflow: None,
-            followed: 1.0,
+            friction_relaxation: 1.0,
         }
     }
 
@@ -133,15 +133,15 @@ impl SelfContact {
         self.laid.clear();
         self.laid.extend_from_slice(q);
         let nodes = self.first..q.len().div_ceil(S) - 1;
-        self.gone_mm += self.line.lay(nodes.map(|name| Bead {
+        self.gone_mm += self.line.lay(nodes.map(|name| ControlPoint {
             at: node_of::<S>(q, name),
             diameter_mm: 2.0 * self.surface.radius,
             name,
         }));
     }
 
-    /// What a pressed point and the place on which it is pressed hang on.
-    fn sides<const S: usize>(&self, pressed: &Pressed, rod: &Rod<S>) -> [Side; 2] {
+    /// Unknowns on which a point in contact and the place that it touches depend.
+    fn sides<const S: usize>(&self, pressed: &Penetration, rod: &Rod<S>) -> [Side; 2] {
         let p = &self.points[pressed.point];
         let normal = pressed.seen.offset.normalize();
         // Both surfaces move against each other when both legs spin the same way.
@@ -183,8 +183,8 @@ impl SelfContact {
     #[must_use]
     pub fn energy<const S: usize>(&mut self, q: &[f64]) -> f64 {
         self.find::<S>(q);
-        let law = |p: &Pressed| self.surface.wall.respond(p.depth).mean();
-        let k = |p: &Pressed| law(p) * self.points[p.point].weight;
+        let law = |p: &Penetration| self.surface.wall.respond(p.depth).mean();
+        let k = |p: &Penetration| law(p) * self.points[p.point].weight;
         let pressed = self.touches.pressed.iter();
         let mut sum: f64 = pressed.map(|p| 0.5 * k(p) * p.depth * p.depth).sum();
         if self.surface.friction > 0.0 && !self.touches.pairs.is_empty() {
@@ -210,7 +210,7 @@ impl SelfContact {
         let mut touches = std::mem::take(&mut self.touches);
         touches.grip(
             &self.surface,
-            self.followed,
+            self.friction_relaxation,
             |pressed| {
                 let point = &self.points[pressed.point];
                 (self.sides(pressed, rod), point.weight, &point.memory)

@@ -72,7 +72,7 @@ impl SceneOutline {
     /// The outline of a scenario's vessel, with guide and target.
     #[must_use]
     pub fn new(prepared: &Prepared) -> Self {
-        let guide = prepared.channel();
+        let guide = prepared.guide_tip();
         Self {
             branches: prepared
                 .tree()

@@ -6,8 +6,7 @@ use super::together::Together;
 use crate::contact::ContactPair;
 
 /// Residual over the right-hand side at which a step counts as found, both measured with the system
-/// nearby: the search for an equilibrium is not helped by more digits of a step than a step takes off
-/// its residual.
+/// nearby: solving more accurately than a Newton step reduces the residual is wasted.
 const TOLERANCE: f64 = 1e-3;
 
 /// A symmetric system: one nearby that can be solved at once, and couplings.

@@ -10,12 +10,13 @@ use crate::contact::Between;
 /// that follows at once leads round in circles.
 const AT_ONCE: u32 = 8;
 /// Iterations after which it follows at once again, and so on by turns: under strong friction the
-/// mean may be what goes round.
+/// averaged limit can enter a cycle.
 const BY_TURNS: u32 = 24;
-/// By which share of its change friction follows the normal force the first time, the second and so
-/// on. A wire that is free to slide a little goes far for a small change of friction, and where it has
-/// gone changes the normal force: the greater that is, the less may be followed at once. In the
-/// equilibrium that is found so, the limit of friction is off by the tolerance over the share at most.
+/// Relaxation of the friction limit in the first search, the second and so on: the share of its change by
+/// which friction follows the normal force. A wire that is free to slide a little goes far for a small
+/// change of friction, and where it has gone changes the normal force: the greater that is, the less may
+/// be followed at once. In the equilibrium that is found so, the limit of friction is off by the tolerance
+/// over the share at most.
 const SHARES: [f64; 3] = [0.5, 0.2, 0.1];
 
 /// How often a search goes on with more contact points before it is given up.

@@ -27,6 +27,7 @@ pub use self::diastole::Feeds;
 pub use self::needs::{Loading, Needs};
 
 pub(crate) use self::fields::{DeviceSpecs, Said, wire_index};
+#[cfg(feature = "program")]
 pub(crate) use self::words::tries;
 
 use self::fields::Fields;

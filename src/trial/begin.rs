@@ -5,6 +5,7 @@ use nalgebra::Vector3;
 use super::prepared::Prepared;
 use super::variation::Variation;
 use super::watch::LEAST_OUTSIDE_MM;
+use crate::contact::WalledLumen;
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, TechniqueSpec};
 use crate::solve::{Assembly, FoldedStart, PairStart, Start, Unresolved};
@@ -35,7 +36,7 @@ pub(super) struct TrialSetup<'t> {
 }
 
 impl<'t> TrialSetup<'t> {
-    /// The ground of a trial with this variation in the tree that it draws, whose wall is that
+    /// The set-up of a trial with this variation in the tree that it draws, whose wall is that
     /// of `lumen`.
     pub(super) fn new(
         prepared: &'t Prepared,
@@ -95,10 +96,10 @@ impl<'t> TrialSetup<'t> {
             (Loading::Guide, None) => self.straight(&wire)?,
         };
         for (body, stiffness) in &self.bodies {
-            devices.obstruct(body, *stiffness);
+            devices.obstruct(WalledLumen::new(body, *stiffness));
         }
         if self.lay_shaft(&wire)? {
-            devices.obstruct(&self.shaft, self.wall_stiffness());
+            devices.obstruct(self.walled(&self.shaft));
         }
         Ok(devices)
     }
@@ -153,16 +154,19 @@ impl<'t> TrialSetup<'t> {
         };
         Assembly::pair(
             (wire, &catheter.with_friction(friction)),
-            self.lumen,
-            self.wall_stiffness(),
-            self.prepared.channel(),
+            self.walled(self.lumen),
+            self.prepared.guide_tip(),
             self.prepared.step_settings(),
             start,
         )
     }
 
-    pub(super) fn wall_stiffness(&self) -> f64 {
-        self.prepared.scenario().vessel.wall_stiffness_mn_per_mm2
+    /// A lumen with the wall of the vessel.
+    pub(super) fn walled<'l>(&self, lumen: &'l dyn Lumen) -> WalledLumen<'l> {
+        WalledLumen::new(
+            lumen,
+            self.prepared.scenario().vessel.wall_stiffness_mn_per_mm2,
+        )
     }
 
     pub(super) fn longest_mm(&self) -> f64 {
@@ -177,9 +181,8 @@ impl<'t> TrialSetup<'t> {
         };
         Assembly::straight(
             wire,
-            self.lumen,
-            self.wall_stiffness(),
-            self.prepared.channel(),
+            self.walled(self.lumen),
+            self.prepared.guide_tip(),
             self.prepared.step_settings(),
             start,
         )
@@ -198,9 +201,8 @@ impl<'t> TrialSetup<'t> {
         };
         Assembly::folded(
             wire,
-            &self.with_guide,
-            self.wall_stiffness(),
-            self.prepared.channel(),
+            self.walled(&self.with_guide),
+            self.prepared.guide_tip(),
             settings,
             fold,
         )

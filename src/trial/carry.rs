@@ -40,14 +40,11 @@ impl TrialSetup<'_> {
             wire: wire.clone(),
             roll_rad: self.variation.roll_rad,
             port,
-            wall: (
-                if fold.is_some() {
-                    &self.with_guide
-                } else {
-                    self.lumen
-                },
-                self.wall_stiffness().into(),
-            ),
+            lumen: self.walled(if fold.is_some() {
+                &self.with_guide
+            } else {
+                self.lumen
+            }),
             longest_mm: self.longest_mm(),
             settings,
         };

@@ -56,17 +56,16 @@ impl TrialSetup<'_> {
         let Some(shaft) = &balloon.shaft else {
             return Ok(false);
         };
-        let channel = self.prepared.channel();
+        let guide_tip = self.prepared.guide_tip();
         let apart = 0.5 * shaft.diameter_mm + wire.radius_mm();
         let far_mm = self.way_mm() + balloon.beyond_mm + 0.5 * balloon.length_mm;
         let mut first = Assembly::straight(
             &self.varied(&self.prepared.wires()[shaft.wire]),
-            self.lumen,
-            self.wall_stiffness(),
+            self.walled(self.lumen),
             GuideTip {
-                exit: channel.exit + self.aside(&channel.axis) * apart,
+                exit: guide_tip.exit + self.aside(&guide_tip.axis) * apart,
                 backup: None,
-                ..channel
+                ..guide_tip
             },
             self.prepared.step_settings(),
             Start {

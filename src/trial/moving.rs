@@ -317,7 +317,7 @@ impl Prepared {
         Image {
             period_s: self.heart().map(|heart| heart.period_s),
             breath: motion.and_then(|motion| motion.breath.clone()),
-            exit: self.channel().exit,
+            exit: self.guide_tip().exit,
         }
     }
 

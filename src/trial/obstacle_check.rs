@@ -147,7 +147,7 @@ impl Prepared {
             });
         }
         // As a lumen, the space around the body: negative outside it.
-        let distance_mm = -body.distance(&self.channel().exit);
+        let distance_mm = -body.distance(&self.guide_tip().exit);
         let thickest = self.scenario().wires.iter().map(|w| w.diameter_mm);
         let allowed_mm = 0.5 * thickest.fold(0.0, f64::max);
         if distance_mm < allowed_mm {

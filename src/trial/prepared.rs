@@ -112,7 +112,7 @@ pub struct Prepared {
     believed: Option<Tree>,
     target: usize,
     reaching: Reaching,
-    channel: GuideTip,
+    guide_tip: GuideTip,
     /// How the vessel moves by itself, if it does.
     moving: Option<Moving>,
 }
@@ -167,7 +167,7 @@ impl Prepared {
                 place: guide.place.clone(),
             });
         }
-        let channel = GuideTip {
+        let guide_tip = GuideTip {
             exit: guide_branch.centreline.position(guide.station_mm),
             axis: guide_branch.centreline.tangent(guide.station_mm),
             backup: guide.backup_stiffness_mn_per_mm,
@@ -193,7 +193,7 @@ impl Prepared {
             catheters,
             target,
             reaching,
-            channel,
+            guide_tip,
             moving: None,
         };
         prepared.check_bed()?;
@@ -354,8 +354,8 @@ impl Prepared {
 
     /// The guide's end.
     #[must_use]
-    pub fn channel(&self) -> GuideTip {
-        self.channel
+    pub fn guide_tip(&self) -> GuideTip {
+        self.guide_tip
     }
 
     /// The lumen of a vessel together with that of the guide.
@@ -365,8 +365,8 @@ impl Prepared {
         let length_mm = self.scenario.target.max_fed_mm;
         WithGuide::new(
             lumen,
-            self.channel.exit,
-            self.channel.axis,
+            self.guide_tip.exit,
+            self.guide_tip.axis,
             radius_mm,
             length_mm,
         )
@@ -397,14 +397,14 @@ impl Prepared {
 
     /// The guide's end when it is pointed anew.
     #[must_use]
-    pub fn aimed_channel(&self, aim: &GuideAimSpec) -> GuideTip {
+    pub fn aimed_guide_tip(&self, aim: &GuideAimSpec) -> GuideTip {
         let guide = &self.scenario.guide;
         let line = self
             .tree
             .branch_index(&guide.branch)
             .map(|index| &self.tree.branches()[index].centreline);
         let Some(line) = line else {
-            return self.channel;
+            return self.guide_tip;
         };
         let station_mm = guide.station_mm + aim.deeper_mm;
         let tangent = line.tangent(station_mm);
@@ -413,7 +413,7 @@ impl Prepared {
         GuideTip {
             exit: line.position(station_mm),
             axis: (tangent * aim.tilt_rad.cos() + aside * aim.tilt_rad.sin()).normalize(),
-            ..self.channel
+            ..self.guide_tip
         }
     }
 

@@ -110,7 +110,7 @@ pub fn run_trial(
         step_mm: scenario.solver.step_mm,
         earlier_s: 0.0,
     };
-    let ground = TrialSetup::new(prepared, technique, variation, &tree, lumen);
+    let setup = TrialSetup::new(prepared, technique, variation, &tree, lumen);
     let mut row = TrialRow {
         strategy: strategy.name.clone(),
         trial,
@@ -121,7 +121,7 @@ pub fn run_trial(
         bend_factor: variation.bend_factor,
         ..TrialRow::default()
     };
-    match ground.begin(strategy.wire) {
+    match setup.begin(strategy.wire) {
         Err(unresolved) => {
             row.note = unresolved.to_string();
             row.end(Ending::unresolved(&unresolved));
@@ -144,7 +144,7 @@ pub fn run_trial(
                         let (first, first_s) = (*wire.balance(), wire.time_s());
                         let other = prepared.exchange(technique);
                         session.watch.know_bend(bend(other).as_ref());
-                        ground.exchange(&mut wire, other).map(|held| {
+                        setup.exchange(&mut wire, other).map(|held| {
                             if !held {
                                 row.count(&first);
                                 session.earlier_s += first_s;
@@ -180,7 +180,7 @@ pub fn run_trial(
                 attempts: row.attempts,
                 contact: wire.contact(),
                 push_mn: wire.push_force(),
-                body: ground.body_at(&wire.tip()),
+                body: setup.body_at(&wire.tip()),
             };
             row.end(match ended {
                 Ok(ended) => facts.ending(ended),
@@ -334,9 +334,9 @@ impl Session<'_, '_> {
         self.watch.withdrawn();
         self.recorder.hands.guide_aims += 1;
         let aim = &self.technique.aids.guide_aims[which];
-        let channel = prepared.aimed_channel(aim);
+        let guide_tip = prepared.aimed_guide_tip(aim);
         let deeper_mm = aim.deeper_mm - self.deeper_mm;
-        wire.aim_guide(channel.exit, channel.axis, deeper_mm)?;
+        wire.aim_guide(guide_tip.exit, guide_tip.axis, deeper_mm)?;
         self.deeper_mm = aim.deeper_mm;
         self.recorder.note(wire, deeper_mm.abs(), false);
         Ok(self.over_limit(wire))

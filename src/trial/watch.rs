@@ -50,7 +50,7 @@ pub(super) struct Watch<'a> {
     near: Vec<(usize, TubePoint)>,
 }
 
-/// What is seen, and what is so.
+/// Observed and true state.
 pub(super) struct Look {
     /// What the plan sees.
     pub view: View,

@@ -4,7 +4,7 @@ use std::f64::consts::FRAC_PI_2;
 
 use nalgebra::Vector3;
 
-use super::line::{Bead, Line};
+use super::line::{ControlPoint, Line};
 use super::lumen::{Lumen, WallPoint};
 
 /// Length in mm of the axis of a balloon that is a ball.
@@ -47,13 +47,13 @@ impl Balloon {
             at += SPACING_MM;
         }
         axis.push(line(last));
-        let bead = |(name, at): (usize, &Vector3<f64>)| Bead {
+        let control_point = |(name, at): (usize, &Vector3<f64>)| ControlPoint {
             at: *at,
             diameter_mm,
             name,
         };
         let mut smooth = Line::default();
-        smooth.lay(axis.iter().enumerate().map(bead));
+        smooth.lay(axis.iter().enumerate().map(control_point));
         Self {
             axis,
             line: smooth,

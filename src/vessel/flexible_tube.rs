@@ -5,7 +5,7 @@ use std::sync::{PoisonError, RwLock};
 
 use nalgebra::Vector3;
 
-use super::line::{Bead, Line};
+use super::line::{ControlPoint, Line};
 use super::lumen::{Lumen, WallPoint};
 
 /// A line through points, each length between two of them with its radius, without corners.
@@ -21,13 +21,15 @@ impl FlexibleTube {
     /// Lays the line through `points` (mm); `diameters` in mm, one for each point, hold up to the
     /// next. Pieces shorter than a micrometre are left out.
     pub fn lay(&self, points: &[Vector3<f64>], diameters: &[f64]) {
-        let beads = points.iter().zip(diameters).enumerate();
+        let control_points = points.iter().zip(diameters).enumerate();
         let mut line = self.line.write().unwrap_or_else(PoisonError::into_inner);
-        let _gone = line.lay(beads.map(|(name, (at, diameter_mm))| Bead {
-            at: *at,
-            diameter_mm: *diameter_mm,
-            name,
-        }));
+        let _gone = line.lay(
+            control_points.map(|(name, (at, diameter_mm))| ControlPoint {
+                at: *at,
+                diameter_mm: *diameter_mm,
+                name,
+            }),
+        );
     }
 }
 

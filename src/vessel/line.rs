@@ -11,16 +11,16 @@ const BLOCK: usize = 8;
 /// Newton steps to the foot of a point on a piece.
 const STEPS: usize = 8;
 
-/// How far a line goes at most for the way of its points: as far as they, and by half as much where
-/// a corner takes more of the lengths beside it, or less.
+/// Bound on a centreline's displacement over the largest displacement of its control points: as far as
+/// they, and by half as much more where a corner takes more of the lengths beside it, or less.
 const WITH_CORNERS: f64 = 1.5;
 
 /// How far a line counts as gone that was laid through other points, in mm.
 const ELSEWHERE_MM: f64 = 1e3;
 
-/// A point of a line.
+/// A control point of a centreline.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Bead {
+pub(crate) struct ControlPoint {
     pub at: Vector3<f64>,
     /// Diameter in mm from here to the next point.
     pub diameter_mm: f64,
@@ -63,7 +63,7 @@ struct Block {
 /// quadratic B-spline of the points. Where the radius changes the line goes through the point.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Line {
-    beads: Vec<Bead>,
+    control_points: Vec<ControlPoint>,
     pieces: Vec<Segment>,
     blocks: Vec<Block>,
 }
@@ -102,22 +102,22 @@ impl LineView {
 }
 
 impl Line {
-    /// Lays the line through `beads`; pieces shorter than a micrometre are left out. Returns how far
-    /// the line has gone at most, in mm.
-    pub(crate) fn lay(&mut self, beads: impl Iterator<Item = Bead>) -> f64 {
-        let before = std::mem::take(&mut self.beads);
-        for bead in beads {
+    /// Lays the line through `control_points`; pieces shorter than a micrometre are left out. Returns a
+    /// bound on how far the line has moved, in mm.
+    pub(crate) fn lay(&mut self, control_points: impl Iterator<Item = ControlPoint>) -> f64 {
+        let before = std::mem::take(&mut self.control_points);
+        for control_point in control_points {
             if self
-                .beads
+                .control_points
                 .last()
-                .is_none_or(|last| (bead.at - last.at).norm() > 1e-3)
+                .is_none_or(|last| (control_point.at - last.at).norm() > 1e-3)
             {
-                self.beads.push(bead);
+                self.control_points.push(control_point);
             }
         }
         self.pieces.clear();
-        for k in 0..self.beads.len().saturating_sub(1) {
-            let (from, to) = (&self.beads[k], &self.beads[k + 1]);
+        for k in 0..self.control_points.len().saturating_sub(1) {
+            let (from, to) = (&self.control_points[k], &self.control_points[k + 1]);
             let radius_mm = 0.5 * from.diameter_mm;
             let span = to.at - from.at;
             let length = span.norm();
@@ -133,7 +133,7 @@ impl Line {
                 ));
             }
             if end > 0.0 {
-                let beyond = &self.beads[k + 2];
+                let beyond = &self.control_points[k + 2];
                 let next = beyond.at - to.at;
                 let next_length = next.norm();
                 let bend = next * (end / next_length) - along * end;
@@ -151,9 +151,11 @@ impl Line {
             *end += pieces.len();
             Some(Block::of(pieces, *end))
         }));
-        let same = |(a, b): (&Bead, &Bead)| a.name == b.name;
-        if before.len() == self.beads.len() && before.iter().zip(&self.beads).all(same) {
-            let ways = before.iter().zip(&self.beads);
+        let same = |(a, b): (&ControlPoint, &ControlPoint)| a.name == b.name;
+        if before.len() == self.control_points.len()
+            && before.iter().zip(&self.control_points).all(same)
+        {
+            let ways = before.iter().zip(&self.control_points);
             let squares = ways.map(|(a, b)| (b.at - a.at).norm_squared());
             WITH_CORNERS * squares.fold(0.0, f64::max).sqrt()
         } else {
@@ -163,7 +165,7 @@ impl Line {
 
     /// Length of each side of point `k` that its corner takes.
     fn cut(&self, k: usize) -> f64 {
-        let line = &self.beads;
+        let line = &self.control_points;
         if k == 0 || k + 1 >= line.len() {
             return 0.0;
         }

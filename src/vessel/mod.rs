@@ -56,6 +56,7 @@ mod surface;
 mod tree;
 
 pub use balloon::Balloon;
+#[cfg(feature = "program")]
 pub(crate) use balls::BALLS_WITHIN_MM;
 pub use balls::{Fold, folds, lumen_of_balls};
 pub use bed::{
@@ -68,8 +69,9 @@ pub use course::Course;
 pub use error::VesselError;
 pub use flexible_tube::FlexibleTube;
 pub use guide_tube::WithGuide;
-pub(crate) use line::{Bead, Line, LineView, between};
+pub(crate) use line::{ControlPoint, Line, LineView, between};
 pub use lumen::{Lumen, WallPoint};
+#[cfg(feature = "program")]
 pub(crate) use net::{MOST_WALL_CELLS, wall_cells};
 pub use net::{Net, Spacing, net};
 pub use obstacle::obstacle;

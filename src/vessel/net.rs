@@ -60,6 +60,7 @@ impl Spacing {
 
 /// Most cells of the grid that the wall of a tree may pass through, as estimated: 4 million of them
 /// make 8 million triangles.
+#[cfg(feature = "program")]
 pub const MOST_WALL_CELLS: f64 = 4e6;
 
 /// Parts in which the radii along a branch are looked at: a thousand, or more where these would be

@@ -72,7 +72,7 @@ fn every_technique_ends_on_a_tree_and_on_a_surface_from_a_file() {
     // The guide points along the vessel, which decides where the wire goes.
     let loaded = bendwise::scenario::load(&here.path().join("scene.toml")).unwrap();
     let prepared = Prepared::new(&loaded.scenario).unwrap();
-    let off = prepared.channel().axis.angle(&Vector3::x()).to_degrees();
+    let off = prepared.guide_tip().axis.angle(&Vector3::x()).to_degrees();
     println!("guide on the surface {off:.2} deg off the axis");
     assert!(off < 0.3, "{off}");
     // The result holds the surface itself, with the number of a branch at each triangle.

@@ -12,7 +12,8 @@
 
 use crate::anatomy_common::{bent_line, bent_tube, with_surface};
 use crate::common::lumens::BendTube;
-use crate::common::{bent_wire, channel};
+use crate::common::{bent_wire, guide_tip};
+use bendwise::contact::WalledLumen;
 use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::{Lumen, SurfaceLumen};
 use nalgebra::Vector3;
@@ -37,8 +38,14 @@ fn pushed(lumen: &dyn Lumen) -> Vec<(f64, f64)> {
         feed_mm: STEP,
         ..StepSettings::default()
     };
-    let mut insertion =
-        Assembly::straight(&wire, lumen, 300.0, channel(), settings, start).unwrap();
+    let mut insertion = Assembly::straight(
+        &wire,
+        WalledLumen::new(lumen, 300.0),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .unwrap();
     let mut out = Vec::new();
     let mut fed = 0.0;
     while fed < FED {

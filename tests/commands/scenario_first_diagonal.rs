@@ -5,6 +5,7 @@
     reason = "where a helper fails the test has failed"
 )]
 
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::load;
 use bendwise::solve::{Assembly, Start};
 use bendwise::trial::Prepared;
@@ -28,9 +29,8 @@ fn a_straight_tip_arrives_at_the_first_diagonal_on_its_side_of_the_lumen() {
 
     let mut insertion = Assembly::straight(
         wire,
-        tree,
-        scenario.vessel.wall_stiffness_mn_per_mm2,
-        prepared.channel(),
+        WalledLumen::new(tree, scenario.vessel.wall_stiffness_mn_per_mm2),
+        prepared.guide_tip(),
         prepared.step_settings(),
         Start {
             outside_mm: 3.0,

@@ -5,7 +5,8 @@
 use std::f64::consts::{FRAC_PI_2, TAU};
 use std::path::Path;
 
-use crate::common::{bent_wire, catheter, channel, list_wire, report, single_tube, wire_spec};
+use crate::common::{bent_wire, catheter, guide_tip, list_wire, report, single_tube, wire_spec};
+use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::scenario::load;
 use bendwise::scenario::model::BendSpec;
@@ -54,13 +55,19 @@ fn on_first_wire<'a>(
     };
     let first = list_wire(stiffness[1], 0.36, 0.0);
     let around = catheter(stiffness[0], 1.0, 0.0, (0.0, 0.0));
-    let carrier =
-        Assembly::pair((&first, &around), lumen, 300.0, channel(), settings, start).expect("rest");
+    let carrier = Assembly::pair(
+        (&first, &around),
+        WalledLumen::new(lumen, 300.0),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .expect("rest");
     let second = Second {
         wire,
         roll_rad: 0.0,
         port,
-        wall: (lumen, 300.0.into()),
+        lumen: WalledLumen::new(lumen, 300.0),
         longest_mm: 60.0,
         settings,
     };
@@ -276,7 +283,7 @@ fn a_guide_aimed_aside_and_back_brings_all_devices_back() {
     };
     let mut both = on_first_wire([400.0, 50.0], bent_wire(0.0), port, &lumen, at_rest());
     both.move_hands(Hands::feed(6.0)).expect("rest");
-    let (tip, guide) = (both.tip(), channel());
+    let (tip, guide) = (both.tip(), guide_tip());
     let aside = 15f64.to_radians();
     let axis = Vector3::new(aside.cos(), aside.sin(), 0.0);
     both.aim_guide(axis * 2.0, axis, 2.0).expect("rest");

@@ -2,7 +2,8 @@
 
 use crate::common::lumens::Floor;
 use crate::common::pulled::{Cord, Pulled};
-use crate::common::{channel, list_wire, s_bend};
+use crate::common::{guide_tip, list_wire, s_bend};
+use bendwise::contact::WalledLumen;
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::solve::{Assembly, Body, Newton, NewtonOptions, Start, StepSettings};
 use bendwise::vessel::Tree;
@@ -129,8 +130,14 @@ fn guide_and_walls_hold_a_wire_in_a_bend() {
         longest_mm: 40.0,
         roll_rad: 0.0,
     };
-    let mut fed =
-        Assembly::straight(&wire, &tree, 300.0, channel(), settings, start).expect("equilibrium");
+    let mut fed = Assembly::straight(
+        &wire,
+        WalledLumen::new(&tree, 300.0),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .expect("equilibrium");
     assert!(
         fed.wire_body()
             .expect("a wire alone")

@@ -3,6 +3,7 @@
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
 use crate::common::{bent_wire, print_effort, report, single_tube};
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, GuideTip, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
@@ -37,7 +38,7 @@ struct Trace {
 /// that two runs differ by rounding alone.
 fn run(
     spec: &VesselSpec,
-    channel: GuideTip,
+    guide_tip: GuideTip,
     roll: f64,
     turn: f64,
     each: impl Fn(&Assembly<'_>, &Tree),
@@ -53,8 +54,14 @@ fn run(
         longest_mm: 40.0,
         roll_rad: roll,
     };
-    let mut insertion =
-        Assembly::straight(&wire, &tree, 300.0, channel, settings, start).expect("equilibrium");
+    let mut insertion = Assembly::straight(
+        &wire,
+        WalledLumen::new(&tree, 300.0),
+        guide_tip,
+        settings,
+        start,
+    )
+    .expect("equilibrium");
     let mut trace = Trace {
         numbers: Vec::new(),
         tips: Vec::new(),
@@ -161,12 +168,12 @@ fn a_rigid_motion_of_scene_and_wire_changes_nothing() {
                 }
             }
         }
-        let channel = GuideTip {
+        let guide_tip = GuideTip {
             exit: shift,
             axis,
             backup: None,
         };
-        let there = run(&moved, channel, 0.6 + offset, 1.0, |_, _| ());
+        let there = run(&moved, guide_tip, 0.6 + offset, 1.0, |_, _| ());
         let off = difference(&here, &there, [1.0; 5], |tip| turn * tip + shift);
         print_and_assert("moved scene", off);
     }

@@ -9,7 +9,8 @@
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
 use crate::common::lumens::BendTube;
-use crate::common::{channel, list_wire, report};
+use crate::common::{guide_tip, list_wire, report};
+use bendwise::contact::WalledLumen;
 use bendwise::solve::{Assembly, Banded, Body, EnergyBalance, Start, StepSettings};
 use nalgebra::DMatrix;
 
@@ -52,7 +53,14 @@ fn wire_in(lumen: &BendTube, friction: f64, wall: f64, settings: StepSettings) -
         roll_rad: 0.0,
     };
     let wire = list_wire(BENDING, 0.36, friction);
-    Assembly::straight(&wire, lumen, wall, channel(), settings, start).expect("straight")
+    Assembly::straight(
+        &wire,
+        WalledLumen::new(lumen, wall),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .expect("straight")
 }
 
 /// Edges and steps of 0.25 mm, without drag.

@@ -2,7 +2,8 @@
 //! the torque of turning, the wind-up, and that sliding sets turning free.
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use crate::common::{catheter_spec, channel, list_wire, print_effort, report, single_tube};
+use crate::common::{catheter_spec, guide_tip, list_wire, print_effort, report, single_tube};
+use bendwise::contact::WalledLumen;
 use bendwise::device::Catheter;
 use bendwise::scenario::model::PieceSpec;
 use bendwise::solve::{Assembly, Hands, Load, PairStart, StepSettings};
@@ -51,7 +52,14 @@ fn rubbing(tree: &Tree, (stiffness, pull): (f64, f64), friction: f64) -> Assembl
         catheter_roll_rad: 0.0,
     };
     let devices = (&wire, &catheter);
-    let mut pair = Assembly::pair(devices, tree, 300.0, channel(), settings, start).expect("rest");
+    let mut pair = Assembly::pair(
+        devices,
+        WalledLumen::new(tree, 300.0),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .expect("rest");
     if pull > 0.0 {
         let body = pair.pair_body_mut().expect("a pair");
         let direction = -body.rod.tangent(0) * pull;

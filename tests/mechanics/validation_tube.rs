@@ -10,6 +10,7 @@
 
 use crate::common::lumens::BendTube;
 use crate::common::{list_wire, report, single_tube};
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, GuideTip, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
@@ -102,7 +103,7 @@ fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Asse
         tolerance: 1e-6,
         ..StepSettings::default()
     };
-    let channel = GuideTip {
+    let guide_tip = GuideTip {
         exit: Vector3::zeros(),
         axis: Vector3::x(),
         backup: None,
@@ -113,7 +114,14 @@ fn start<'a>(lumen: &'a dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Asse
         roll_rad: 0.0,
     };
     let wire = list_wire(stiffness, 0.36, 0.0);
-    Assembly::straight(&wire, lumen, wall, channel, settings, start).expect("straight")
+    Assembly::straight(
+        &wire,
+        WalledLumen::new(lumen, wall),
+        guide_tip,
+        settings,
+        start,
+    )
+    .expect("straight")
 }
 
 /// What the table lists, of the present state; per unit stiffness.

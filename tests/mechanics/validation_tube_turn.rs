@@ -3,7 +3,8 @@
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
 use crate::common::lumens::BendTube;
-use crate::common::{channel, list_wire, print_effort, report, single_tube, wire_spec};
+use crate::common::{guide_tip, list_wire, print_effort, report, single_tube, wire_spec};
+use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, Start, StepSettings};
@@ -22,8 +23,14 @@ fn insert<'a>(
         longest_mm: 60.0,
         roll_rad: 0.0,
     };
-    let mut insertion =
-        Assembly::straight(wire, lumen, wall, channel(), settings, start).expect("equilibrium");
+    let mut insertion = Assembly::straight(
+        wire,
+        WalledLumen::new(lumen, wall),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .expect("equilibrium");
     let more = length - insertion.outside_mm();
     insertion.feed(more).expect("equilibrium");
     insertion

@@ -6,7 +6,7 @@
 //! the wire bends at the ostium; both add to the reach of every catheter alike.
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use crate::common::report;
+use crate::common::{at_least, report};
 use bendwise::scenario::load;
 use bendwise::scenario::model::{CatheterTipSpec, PathSpec, PlanSpec, Scenario};
 use bendwise::technique::AngledSupport;
@@ -57,12 +57,10 @@ fn reach(bent: f64) -> f64 {
     let reached = |take_off: f64| {
         let prepared = Prepared::new(&scenario(bent, take_off)).expect("a scenario");
         let strategy = &strategies(prepared.scenario())[0];
-        let count = (0..TRIALS)
-            .into_par_iter()
-            .filter(|&t| run_trial(&prepared, strategy, t, false).row.outcome == Outcome::Reached)
-            .count();
-        println!("  bent by {bent} deg, take-off {take_off} deg: {count} of {TRIALS}");
-        2 * count >= TRIALS as usize
+        let is_in = |t| run_trial(&prepared, strategy, t, false).row.outcome == Outcome::Reached;
+        let found = at_least(TRIALS / 2, TRIALS, is_in);
+        println!("  bent by {bent} deg, take-off {take_off} deg: {found}");
+        found.holds
     };
     let angles = [60.0, 75.0, 90.0, 105.0, 120.0, 135.0, 150.0, 165.0];
     // Those before `low` are reached, those from `high` on are not.
@@ -80,9 +78,10 @@ fn reach(bent: f64) -> f64 {
 
 #[test]
 fn a_catheter_that_is_bent_more_reaches_branches_that_turn_away_by_as_much_more() {
-    let low = reach(30.0);
-    for bent in [60.0, 90.0] {
-        let raised = reach(bent) - low;
+    let bends = [30.0, 60.0, 90.0];
+    let reaches: Vec<f64> = bends.into_par_iter().map(reach).collect();
+    for (bent, reach) in bends.into_iter().zip(&reaches).skip(1) {
+        let raised = reach - reaches[0];
         // Steps of 15 degrees, at both ends.
         report(
             &format!(

@@ -7,6 +7,7 @@
 
 use std::path::{Path, PathBuf};
 
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::load;
 use bendwise::scenario::model::{PathSpec, Scenario, StiffnessSpec};
 use bendwise::solve::{Assembly, Start, StepSettings, WireShape};
@@ -204,8 +205,14 @@ fn over_the_carina(roll_rad: f64, spacing_mm: f64) -> Vec<f64> {
         roll_rad,
     };
     let (wire, tree) = (&prepared.wires()[1], prepared.tree());
-    let mut insertion = Assembly::straight(wire, tree, 300.0, prepared.channel(), settings, start)
-        .expect("equilibrium at the guide");
+    let mut insertion = Assembly::straight(
+        wire,
+        WalledLumen::new(tree, 300.0),
+        prepared.guide_tip(),
+        settings,
+        start,
+    )
+    .expect("equilibrium at the guide");
     insertion.feed(29.0).expect("equilibrium on the way");
     let step = |_| {
         insertion.feed(0.1).expect("equilibrium at the carina");

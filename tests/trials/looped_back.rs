@@ -5,13 +5,13 @@
 )]
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
+use crate::common::at_least;
 use bendwise::contact::{SelfContact, Surface};
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::scenario::{Scenario, load};
 use bendwise::solve::Banded;
 use bendwise::trial::{Prepared, Route, run_trial, strategies};
 use nalgebra::{DMatrix, Vector3};
-use rayon::prelude::*;
 use std::path::Path;
 
 /// A hairpin of two legs of 5 mm that overlap by a little and cross askew; node spacing 0.5 mm.
@@ -188,33 +188,39 @@ fn phantom(take_off_deg: f64) -> Scenario {
 /// 30 mm behind its tip reaches beyond 150. The phantom's diameters are not published; ours are
 /// those of the shipped scenario. At most one of six plain ones may get in, and at least four folded
 /// ones drop in: published is that they cross, not how often. What is asked is whether the tip comes to lie 5 mm beyond the whole mouth, not whether it can be fed on from there.
-#[test]
-fn at_150_degrees_and_above_plain_wiring_fails_and_a_folded_wire_drops_in() {
-    for angle in [150.0, 165.0] {
-        let prepared = Prepared::new(&phantom(angle)).unwrap();
-        let all = strategies(prepared.scenario());
-        let drops_in = |name: &str| {
-            let strategy = all.iter().find(|s| s.name == name).unwrap();
-            let is_in = |trial: &u32| {
-                let record = run_trial(&prepared, strategy, *trial, true);
-                let tree = prepared
-                    .tree()
-                    .with_diameter_factor(record.row.diameter_factor);
-                let target = prepared.target_branch();
-                let (route, mouth_mm) =
-                    (Route::to(&tree, target), tree.whole_mouth_mm(&tree, target));
-                record.shapes.iter().any(|shape| {
-                    let tip = shape.nodes_mm.last().unwrap();
-                    let place = route.place(&tree, tip, &mut Vec::new());
-                    route.depth_mm(&place).is_some_and(|d| d >= mouth_mm + 5.0)
-                })
-            };
-            (0..6).into_par_iter().filter(is_in).count()
+fn plain_wiring_fails_and_a_folded_wire_drops_in(angle: f64) {
+    let prepared = Prepared::new(&phantom(angle)).unwrap();
+    let all = strategies(prepared.scenario());
+    let drops_in = |name: &str, least: u32| {
+        let strategy = all.iter().find(|s| s.name == name).unwrap();
+        let is_in = |trial: u32| {
+            let record = run_trial(&prepared, strategy, trial, true);
+            let tree = prepared
+                .tree()
+                .with_diameter_factor(record.row.diameter_factor);
+            let target = prepared.target_branch();
+            let (route, mouth_mm) = (Route::to(&tree, target), tree.whole_mouth_mm(&tree, target));
+            record.shapes.iter().any(|shape| {
+                let tip = shape.nodes_mm.last().unwrap();
+                let place = route.place(&tree, tip, &mut Vec::new());
+                route.depth_mm(&place).is_some_and(|d| d >= mouth_mm + 5.0)
+            })
         };
-        let plain = drops_in("redirect, workhorse 1 gf");
-        let folded = drops_in("looped-back, round, workhorse 1 gf");
-        println!("CHECK | {angle} degrees: plain {plain} of 6, folded {folded} of 6");
-        assert!(plain <= 1, "{plain} of 6 plain at {angle} degrees");
-        assert!(folded >= 4, "{folded} of 6 folded at {angle} degrees");
-    }
+        at_least(least, 6, is_in)
+    };
+    let plain = drops_in("redirect, workhorse 1 gf", 2);
+    let folded = drops_in("looped-back, round, workhorse 1 gf", 4);
+    println!("CHECK | {angle} degrees: plain {plain}, folded {folded}");
+    assert!(!plain.holds, "plain at {angle} degrees: {plain}");
+    assert!(folded.holds, "folded at {angle} degrees: {folded}");
+}
+
+#[test]
+fn at_150_degrees_plain_wiring_fails_and_a_folded_wire_drops_in() {
+    plain_wiring_fails_and_a_folded_wire_drops_in(150.0);
+}
+
+#[test]
+fn at_165_degrees_plain_wiring_fails_and_a_folded_wire_drops_in() {
+    plain_wiring_fails_and_a_folded_wire_drops_in(165.0);
 }

@@ -15,7 +15,7 @@ impl<const S: usize> Contact<'_, S> {
     /// Adds gradient and Hessian of wall and friction at the rod's state, with normal forces and
     /// friction directions taken there. The change of the normal force with position is left
     /// out of the friction's Hessian, which would not be symmetric. The limit of friction changes
-    /// from the one used last by the share [`Contact::followed`] of the way to the one here; the two
+    /// from the one used last by the share [`Contact::friction_relaxation`] of the way to the one here; the two
     /// come together as the search converges.
     pub fn add_derivatives<const W: usize>(
         &mut self,
@@ -65,7 +65,7 @@ impl<const S: usize> Contact<'_, S> {
             let curved = lumen.hessian * normal * (depth * (law.secant() / law.stiffness()));
             let rate = (lumen.gradient * slope + curved) * normal_stiffness;
             self.anticipated.rates.push((level, rate));
-            let limit = last.eased(index, friction * level, self.followed);
+            let limit = last.eased(index, friction * level, self.friction_relaxation);
             let tangent = rod.tangent(point.edge);
             let hang = (!self.vessel.is_empty()).then(|| {
                 let hang = self.lumen.hang(&Self::position(point, &rod.q));

@@ -55,7 +55,7 @@ pub struct Contact<'a, const S: usize = 4> {
     pub slip: Option<(usize, Vector3<f64>)>,
     /// By which share of its change friction follows the normal force; see
     /// [`Contact::add_derivatives`].
-    pub followed: f64,
+    pub friction_relaxation: f64,
     /// Share of the wall's stiffness with which it resists normal to itself, above 0: 1 but on the way
     /// to an equilibrium.
     pub softened: f64,
@@ -115,7 +115,7 @@ impl<'a, const S: usize> Contact<'a, S> {
             points,
             inflow: None,
             slip: None,
-            followed: 1.0,
+            friction_relaxation: 1.0,
             softened: 1.0,
             active_contacts: Vec::new(),
             last_active: Vec::new(),

@@ -3,26 +3,24 @@
 use nalgebra::Vector3;
 
 use super::{Assembly, Devices};
-use crate::contact::Wall;
+use crate::contact::WalledLumen;
 use crate::device::Wire;
 use crate::solve::balance::Unresolved;
 use crate::solve::hands::Hands;
 use crate::solve::settings::GuideTip;
-use crate::vessel::Lumen;
 
 /// How far inside the catheter, or its side port, the tips of two wires lie when they are exchanged,
 /// in mm.
 const EXCHANGED_INSIDE_MM: f64 = 1.0;
 
 impl<'a> Assembly<'a> {
-    /// Puts something into the lumen that yields as `surface` says, a number being the stiffness of its
-    /// foundation in mN/mm²; `around` is the space around it. The devices feel it from the next movement on.
-    pub fn obstruct(&mut self, around: &'a dyn Lumen, surface: impl Into<Wall>) {
-        let surface = surface.into();
+    /// Puts something into the lumen; `around` is the space around it, whose wall is its surface. The
+    /// devices feel it from the next movement on.
+    pub fn obstruct(&mut self, around: WalledLumen<'a>) {
         match &mut self.devices {
-            Devices::Wire(wire) => wire.obstruct(around, surface),
-            Devices::Pair(pair) => pair.obstruct(around, &surface),
-            Devices::Ported(ported) => ported.obstruct(around, surface),
+            Devices::Wire(wire) => wire.obstruct(around),
+            Devices::Pair(pair) => pair.obstruct(&around),
+            Devices::Ported(ported) => ported.obstruct(around),
         }
     }
 

@@ -16,9 +16,8 @@ use super::pair_rod::{PairRod, PairStart};
 use super::ported_pair::{PortedPair, Second};
 use super::settings::{GuideTip, Start, StepSettings};
 use super::wire_rod::{FoldedStart, WireRod};
-use crate::contact::Wall;
+use crate::contact::WalledLumen;
 use crate::device::{Catheter, Wire};
-use crate::vessel::Lumen;
 
 /// Devices in a guide and a lumen.
 ///
@@ -54,22 +53,20 @@ enum Devices<'a> {
 }
 
 impl<'a> Assembly<'a> {
-    /// A wire that stands out of the guide as `start` says, let go to its equilibrium there, in a
-    /// lumen with that wall; a number is the stiffness of its foundation in mN/mm².
+    /// A wire that stands out of the guide as `start` says, let go to its equilibrium there.
     ///
     /// # Errors
     /// [`Unresolved`] if no equilibrium is found from there.
     pub fn straight(
         wire: &Wire,
-        lumen: &'a dyn Lumen,
-        wall: impl Into<Wall>,
+        lumen: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         start: Start,
     ) -> Result<Self, Unresolved> {
-        let (start, wall) = ((start, CoreFlow::of(wire)), (lumen, wall.into()));
+        let start = (start, CoreFlow::of(wire));
         Self::begun(|balance| {
-            let rod = WireRod::straight(wire, wall, guide_tip, settings, start, balance)?;
+            let rod = WireRod::straight(wire, lumen, guide_tip, settings, start, balance)?;
             Ok(Devices::Wire(Box::new(rod)))
         })
     }
@@ -81,15 +78,13 @@ impl<'a> Assembly<'a> {
     /// [`Unresolved`] if no equilibrium is found on the way there.
     pub fn folded(
         wire: &Wire,
-        lumen: &'a dyn Lumen,
-        wall: impl Into<Wall>,
+        lumen: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         fold: FoldedStart,
     ) -> Result<Self, Unresolved> {
-        let wall = (lumen, wall.into());
         Self::begun(|balance| {
-            let rod = WireRod::folded(wire, wall, guide_tip, settings, fold, balance)?;
+            let rod = WireRod::folded(wire, lumen, guide_tip, settings, fold, balance)?;
             Ok(Devices::Wire(Box::new(rod)))
         })
     }
@@ -100,15 +95,13 @@ impl<'a> Assembly<'a> {
     /// [`Unresolved`] if no equilibrium is found from there.
     pub fn pair(
         devices: (&Wire, &Catheter),
-        lumen: &'a dyn Lumen,
-        wall: impl Into<Wall>,
+        lumen: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         start: PairStart,
     ) -> Result<Self, Unresolved> {
-        let wall = (lumen, wall.into());
         Self::begun(|balance| {
-            let rod = PairRod::straight(devices, wall, guide_tip, settings, start, balance)?;
+            let rod = PairRod::straight(devices, lumen, guide_tip, settings, start, balance)?;
             Ok(Devices::Pair(Box::new(rod)))
         })
     }

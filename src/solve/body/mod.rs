@@ -236,10 +236,10 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Lets all friction follow the normal force by that share of its change; 1 is at once.
     pub(in crate::solve) fn follow(&mut self, share: f64) {
         for contact in self.contacts_mut() {
-            contact.followed = share;
+            contact.friction_relaxation = share;
         }
         if let Some(self_contact) = &mut self.self_contact {
-            self_contact.followed = share;
+            self_contact.friction_relaxation = share;
         }
     }
 

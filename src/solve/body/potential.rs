@@ -58,9 +58,9 @@ impl<const S: usize> Body<'_, S> {
         sum
     }
 
-    /// Incremental potential at the rod's state in mN mm, and the size below which a difference of
-    /// two potentials near it says nothing: the sums round, and every force multiplies positions
-    /// that are rounded to their last digit.
+    /// Incremental potential at the rod's state in mN mm, and its rounding error: a difference of two
+    /// potentials near it that is smaller cannot be trusted. Sums are rounded, and every force multiplies
+    /// positions that are rounded to their last digit.
     #[must_use]
     pub fn present(&mut self) -> (f64, f64) {
         let q = &self.rod.q;

@@ -1,21 +1,20 @@
 //! What is changed around a wire and a catheter: something in the lumen, another wire.
 
 use super::{PairRod, ROTATIONS, fit};
-use crate::contact::{Contact, Surface, Wall};
+use crate::contact::{Contact, Surface, WalledLumen};
 use crate::device::Wire;
-use crate::vessel::Lumen;
 
 impl<'a> PairRod<'a> {
-    /// Puts something into the lumen that yields as `of_body` says; `around` is the space around it. The
-    /// devices feel it from the next movement on.
-    pub(in crate::solve) fn obstruct(&mut self, around: &'a dyn Lumen, of_body: &Wall) {
+    /// Puts something into the lumen; `around` is the space around it. The devices feel it from the next
+    /// movement on.
+    pub(in crate::solve) fn obstruct(&mut self, around: &WalledLumen<'a>) {
         if let Some(wall) = &self.body.contact {
             let surface = |s: &Surface| Surface {
-                wall: of_body.clone(),
+                wall: around.wall.clone(),
                 ..s.clone()
             };
             let of_wire = surface(&wall.surface);
-            let mut contact = Contact::new(around, of_wire, &self.body.rod, 0, false);
+            let mut contact = Contact::new(around.lumen, of_wire, &self.body.rod, 0, false);
             contact.cover = surface(&wall.cover);
             let (layout, new) = (&self.layout, vec![None; self.layout.exit]);
             contact.lay(&layout.lengths(), layout.ahead, &new);

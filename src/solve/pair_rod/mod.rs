@@ -38,10 +38,9 @@ use super::guided::{GuidedRod, Layout, Readings, Repeat, RodState};
 use super::hands::{Hands, Reactions};
 use super::search::NewtonFailure;
 use super::settings::{GuideTip, StepSettings};
-use crate::contact::{Contact, Surface, Wall};
+use crate::contact::{Contact, Surface, WalledLumen};
 use crate::device::{Catheter, Wire};
 use crate::rod::{Hinge, Rod};
-use crate::vessel::Lumen;
 
 /// How both devices stand in the guide at the beginning.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,7 +69,7 @@ impl<'a> PairRod<'a> {
     /// [`Unresolved`] if no equilibrium is found from there.
     pub(super) fn straight(
         (wire, catheter): (&Wire, &Catheter),
-        (lumen, wall): (&'a dyn Lumen, Wall),
+        WalledLumen { lumen, wall }: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         start: PairStart,

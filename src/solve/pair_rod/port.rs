@@ -5,7 +5,7 @@ use nalgebra::{Matrix3, SMatrix, SVector, Vector3, Vector6};
 
 use super::layout::PairLayout;
 use super::{PairRod, ROTATIONS};
-use crate::contact::Devices;
+use crate::contact::AdjacentDevices;
 use crate::device::Wire;
 use crate::rod::{Kinematics, Rod, material_frame, node_of, parallel_transport};
 use crate::solve::body::Load;
@@ -253,12 +253,12 @@ impl PairRod<'_> {
 
     /// The devices as something that lies beside another wire, in a step in which `feed` mm of
     /// catheter come out of the guide; the guide may be touched up to `back` mm inside.
-    pub(in crate::solve) fn devices(&self, feed: f64, back: f64) -> Devices {
+    pub(in crate::solve) fn devices(&self, feed: f64, back: f64) -> AdjacentDevices {
         let (wire, catheter) = (
             self.layout.wire.radius_mm(),
             self.layout.catheter.radius_mm(),
         );
-        Devices {
+        AdjacentDevices {
             tip: self.layout.ahead,
             exit: self.layout.exit,
             diameters_mm: [2.0 * wire, 2.0 * catheter],

@@ -130,7 +130,7 @@ impl PortedPair<'_> {
                 side(&pose.forward, &pose.outwards),
             ),
             &self.second.wire,
-            self.second.wall.clone(),
+            self.second.lumen.clone(),
             guide_tip,
             self.second.settings,
             fold,

@@ -7,8 +7,8 @@
 //! and the first wire, which it presses aside, with friction.
 //!
 //! The second wire turns freely in the catheter: its hand's rotation is carried along the catheter
-//! without twist, and its torque goes on to its own hand; only what the corner into the port takes
-//! out of it is the catheter's. That and the rotation are found by repeated searches, of which the
+//! without twist, and its torque goes on to its own hand; the catheter carries only the moment
+//! that is lost at the bend into the port. That and the rotation are found by repeated searches, of which the
 //! second is seldom needed. Left out: friction of the second wire inside its lumen; the first one rubs in
 //! the catheter as that of a pair does.
 
@@ -30,9 +30,8 @@ use super::pair_rod::{PairLayout, PairRod, PortPose, Seat, SidePort};
 use super::release::Relaxation;
 use super::settings::{GuideTip, Start, StepSettings, TURN_RAD_PER_S};
 use super::wire_rod::{Turn, WireRod};
-use crate::contact::{AdjacentContact, Wall};
+use crate::contact::{AdjacentContact, WalledLumen};
 use crate::device::Wire;
-use crate::vessel::Lumen;
 
 /// Length outside the port in mm below which the second wire counts as inside the catheter.
 const INSIDE_BELOW_MM: f64 = 1.0;
@@ -55,8 +54,8 @@ pub struct Second<'a> {
     pub roll_rad: f64,
     /// Where it leaves the catheter.
     pub port: SidePort,
-    /// The lumen and its wall; the devices press on each other by the law of the wall.
-    pub wall: (&'a dyn Lumen, Wall),
+    /// Where it runs; the devices press on each other by the law of the wall there.
+    pub lumen: WalledLumen<'a>,
     /// Greatest length that will ever be outside the port, in mm.
     pub longest_mm: f64,
     /// Settings of the steps.
@@ -73,7 +72,7 @@ pub(super) struct PortedPair<'a> {
     /// What the core of the second wire has flowed, where all of it is inside.
     kept: CoreFlow,
     adjacent: AdjacentContact,
-    obstacles: Vec<(&'a dyn Lumen, Wall)>,
+    obstacles: Vec<WalledLumen<'a>>,
     /// Length of the second wire outside the port in mm; negative where its tip is inside.
     bare_mm: f64,
     hand_rad: f64,
@@ -101,7 +100,7 @@ impl<'a> PortedPair<'a> {
     pub(super) fn new(mut carrier: PairRod<'a>, second: Second<'a>, inside_mm: f64) -> Self {
         carrier.carry(&second.wire, second.port, -inside_mm);
         carrier.judge_by_catheter();
-        let wall = second.wall.1.clone();
+        let wall = second.lumen.wall.clone();
         let surface = second.settings.surface(&second.wire, wall);
         Self {
             carrier,
@@ -118,12 +117,12 @@ impl<'a> PortedPair<'a> {
         }
     }
 
-    /// Puts something into the lumen that yields as `surface` says.
-    pub(super) fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
-        self.obstacles.push((around, surface.clone()));
-        self.carrier.obstruct(around, &surface);
+    /// Puts something into the lumen; `around` is the space around it.
+    pub(super) fn obstruct(&mut self, around: WalledLumen<'a>) {
+        self.obstacles.push(around.clone());
+        self.carrier.obstruct(&around);
         if let Some(wire) = &mut self.out {
-            wire.obstruct(around, surface);
+            wire.obstruct(around);
         }
     }
 
@@ -323,7 +322,7 @@ impl<'a> PortedPair<'a> {
         let mut own = EnergyBalance::default();
         let mut wire = WireRod::straight(
             &second.wire,
-            second.wall.clone(),
+            second.lumen.clone(),
             guide_tip,
             second.settings,
             (start, self.kept.clone()),
@@ -336,8 +335,8 @@ impl<'a> PortedPair<'a> {
 
     /// Lets the wire touch what lies in the lumen.
     fn surround(&self, wire: &mut WireRod<'a>) {
-        for (around, surface) in &self.obstacles {
-            wire.obstruct(*around, surface.clone());
+        for around in &self.obstacles {
+            wire.obstruct(around.clone());
         }
     }
 

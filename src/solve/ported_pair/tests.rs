@@ -4,6 +4,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::coupled_solve::CoupledSolve;
 use super::{PortedPair, Second};
+use crate::contact::WalledLumen;
 use crate::device::{Catheter, Wire};
 use crate::scenario::model::{CatheterSpec, CoreLawSpec, Place, StiffnessSpec, TipSpec, WireSpec};
 use crate::solve::consistent::Consistent;
@@ -92,7 +93,7 @@ fn squeezed(lumen: &Narrow) -> PortedPair<'_> {
     let mut balance = EnergyBalance::default();
     let carrier = PairRod::straight(
         (&wire(50.0), &catheter),
-        (lumen, 300.0.into()),
+        WalledLumen::new(lumen, 300.0),
         guide_tip,
         settings,
         start,
@@ -107,7 +108,7 @@ fn squeezed(lumen: &Narrow) -> PortedPair<'_> {
             angle_rad: 0.5,
             plane_rad: 0.1,
         },
-        wall: (lumen, 300.0.into()),
+        lumen: WalledLumen::new(lumen, 300.0),
         longest_mm: 40.0,
         settings,
     };

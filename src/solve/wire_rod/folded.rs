@@ -8,13 +8,12 @@ use nalgebra::Vector3;
 
 use super::WireRod;
 use super::layout::WireLayout;
-use crate::contact::{SelfContact, Wall};
+use crate::contact::{SelfContact, WalledLumen};
 use crate::device::Wire;
 use crate::rod::Rod;
 use crate::solve::balance::{EnergyBalance, Unresolved};
 use crate::solve::guided::{Layout, Readings};
 use crate::solve::{GuideTip, Hands, StepSettings};
-use crate::vessel::Lumen;
 
 /// Parts in which the wire is given its shape.
 const PARTS: u32 = 20;
@@ -72,7 +71,7 @@ impl<'a> WireRod<'a> {
     /// [`Unresolved`] if no equilibrium is found on the way there.
     pub(in crate::solve) fn folded(
         wire: &Wire,
-        wall: (&'a dyn Lumen, Wall),
+        lumen: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         fold: FoldedStart,
@@ -81,7 +80,7 @@ impl<'a> WireRod<'a> {
         let layout = WireLayout::new(wire, settings.edge_mm, fold.outside_mm(), fold.longest_mm);
         let side = own_side(&layout, wire, &guide_tip, &fold);
         let rod = lay(&layout, &guide_tip, &fold, side);
-        let mut out = Self::laid(rod, wall, guide_tip, settings, (layout, fold));
+        let mut out = Self::laid(rod, lumen, guide_tip, settings, (layout, fold));
         out.take_shape(balance)?;
         balance.hand = out.stored();
         Ok(out)
@@ -94,7 +93,7 @@ impl<'a> WireRod<'a> {
     pub(in crate::solve) fn folded_on(
         (bed, side): (&dyn Fn(f64, f64) -> Vector3<f64>, Vector3<f64>),
         wire: &Wire,
-        wall: (&'a dyn Lumen, Wall),
+        lumen: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         mut fold: FoldedStart,
@@ -107,20 +106,20 @@ impl<'a> WireRod<'a> {
             let (along, aside) = fold.path(behind);
             bed(along, aside) - guide_tip.exit
         });
-        Self::laid(rod, wall, guide_tip, settings, (layout, fold))
+        Self::laid(rod, lumen, guide_tip, settings, (layout, fold))
     }
 
     /// A wire that was laid out with its fold, not let go yet.
     fn laid(
         rod: Rod,
-        wall: (&'a dyn Lumen, Wall),
+        lumen: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         (layout, fold): (WireLayout, FoldedStart),
     ) -> Self {
-        let surface = settings.surface(layout.wire(), wall.1.clone());
+        let surface = settings.surface(layout.wire(), lumen.wall.clone());
         let self_contact = SelfContact::new(&surface, layout.stations(), middle(&layout, &fold));
-        let mut out = Self::of(wall, guide_tip, settings, layout, rod);
+        let mut out = Self::of(lumen, guide_tip, settings, layout, rod);
         out.body.self_contact = Some(self_contact);
         out
     }

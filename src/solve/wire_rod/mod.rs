@@ -23,10 +23,9 @@ use super::guess::{HandStep, LastStep};
 use super::guided::{GuidedRod, Layout, Readings, RodState};
 use super::hands::{Hands, Reactions};
 use super::settings::{GuideTip, Start, StepSettings};
-use crate::contact::{Contact, Surface, Wall};
+use crate::contact::{Contact, Surface, WalledLumen};
 use crate::device::Wire;
 use crate::rod::{Hinge, Rod};
-use crate::vessel::Lumen;
 
 /// The rod of a wire.
 pub(super) type WireRod<'a> = GuidedRod<'a, WireLayout, 4, 11>;
@@ -41,7 +40,7 @@ impl<'a> WireRod<'a> {
     /// [`Unresolved`] if no equilibrium is found from there.
     pub(super) fn straight(
         wire: &Wire,
-        wall: (&'a dyn Lumen, Wall),
+        lumen: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         (start, flow): (Start, CoreFlow),
@@ -51,7 +50,7 @@ impl<'a> WireRod<'a> {
             WireLayout::new(wire, settings.edge_mm, start.outside_mm, start.longest_mm);
         layout.flow = flow;
         let rod = layout.straight_rod(&guide_tip, start.roll_rad);
-        let mut out = Self::of(wall, guide_tip, settings, layout, rod);
+        let mut out = Self::of(lumen, guide_tip, settings, layout, rod);
         out.advance(Hands::default(), 0, balance)?;
         balance.hand = out.stored();
         Ok(out)
@@ -59,7 +58,7 @@ impl<'a> WireRod<'a> {
 
     /// A wire whose rod lies anywhere; not yet in equilibrium.
     fn of(
-        (lumen, wall): (&'a dyn Lumen, Wall),
+        WalledLumen { lumen, wall }: WalledLumen<'a>,
         guide_tip: GuideTip,
         settings: StepSettings,
         layout: WireLayout,
@@ -71,17 +70,17 @@ impl<'a> WireRod<'a> {
         Self::new(body, layout, guide_tip, settings)
     }
 
-    /// Puts something into the lumen that yields as `surface` says; `around` is the space around it. The
-    /// wire feels it from the next movement on.
-    pub(super) fn obstruct(&mut self, around: &'a dyn Lumen, surface: Wall) {
+    /// Puts something into the lumen; `around` is the space around it. The wire feels it from the next
+    /// movement on.
+    pub(super) fn obstruct(&mut self, around: WalledLumen<'a>) {
         if let Some(wall) = &self.body.contact {
             let surface = Surface {
-                wall: surface,
+                wall: around.wall,
                 ..wall.surface.clone()
             };
             let rod = &self.body.rod;
             let edges = rod.edges.len() - 1;
-            let other = Contact::new(around, surface, rod, edges, true);
+            let other = Contact::new(around.lumen, surface, rod, edges, true);
             self.body.others.push(other);
             self.body.begin();
         }

@@ -18,6 +18,7 @@ mod digest;
 mod error;
 mod findings;
 mod gather;
+mod gather_error;
 mod logistic;
 mod path;
 mod permutation;
@@ -42,7 +43,8 @@ pub use findings::{
     Best, Bin, Cell, Confirmed, Count, Effect, RaceResult, Refused, Standing, StrategyTotals,
     best_fields,
 };
-pub use gather::{GatherError, Shares};
+pub use gather::Shares;
+pub use gather_error::GatherError;
 pub use logistic::{Interval, LogisticFit, NotFitted, Observation, Term, fit as fit_logistic};
 pub use path::ScenarioPath;
 pub use point::{PointSummary, summarise_point};

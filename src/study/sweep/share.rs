@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::gather::{GatherError, cannot_gather};
+use super::gather_error::{GatherError, cannot_gather};
 use crate::input;
 use crate::study::journal::Entry;
 use crate::study::store::{create_file, record, write_file};

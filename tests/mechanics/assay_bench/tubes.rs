@@ -11,7 +11,7 @@ use bendwise::solve::{Load, StepSettings};
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::common::lumens::BendTube;
-use crate::common::{channel, list_wire, report, wire_spec};
+use crate::common::{guide_tip, list_wire, report, wire_spec};
 
 fn settings() -> PathSettings {
     PathSettings {
@@ -54,7 +54,7 @@ fn precurved(a: f64) -> Response {
         edge_mm: 0.125,
         ..StepSettings::default()
     };
-    let mut insertion = enter(&wire, &lumen, 1e5, channel(), steps, 60.0).expect("rest");
+    let mut insertion = enter(&wire, &lumen, 1e5, guide_tip(), steps, 60.0).expect("rest");
     insertion
         .feed(LENGTH - insertion.outside_mm())
         .expect("equilibrium");
@@ -226,7 +226,7 @@ fn pull_under_weight(friction: f64, weight: f64) -> f64 {
         edge_mm: 0.25,
         ..StepSettings::default()
     };
-    let mut insertion = enter(&wire, &tree, 1e3, channel(), steps, 70.0).expect("rest");
+    let mut insertion = enter(&wire, &tree, 1e3, guide_tip(), steps, 70.0).expect("rest");
     insertion
         .feed(62.0 - insertion.outside_mm())
         .expect("equilibrium");

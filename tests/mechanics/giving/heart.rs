@@ -4,12 +4,13 @@
 
 use std::sync::Arc;
 
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::model::{HeartCourse, HeartSpec, Place};
 use bendwise::solve::{Assembly, Hands, Start, StepSettings};
 use bendwise::vessel::{Beat, Bed, GivingVessel, MovedTree, Tree, WallStiffness};
 use nalgebra::Vector3;
 
-use crate::common::{bent_wire, channel, print_effort, report, s_bend};
+use crate::common::{bent_wire, guide_tip, print_effort, report, s_bend};
 
 const BEAT_S: f64 = 0.85;
 /// Phases of a beat at which the balance is looked at.
@@ -60,8 +61,14 @@ fn run(friction: f64, gives: bool) -> (f64, [f64; 2], f64) {
     };
     let settings = StepSettings::default();
     let wire = bent_wire(friction);
-    let mut wire =
-        Assembly::straight(&wire, &lumen, 300.0, channel(), settings, start).expect("rest");
+    let mut wire = Assembly::straight(
+        &wire,
+        WalledLumen::new(&lumen, 300.0),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .expect("rest");
     let (mut worst, mut done): (f64, f64) = (0.0, 0.0);
     let mut before = wire.balance().vessel;
     let mut look = |wire: &Assembly<'_>| {

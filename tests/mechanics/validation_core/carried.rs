@@ -1,12 +1,13 @@
 //! The set is the material's: it goes with the wire, into the guide, through a catheter and out again.
 
+use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::scenario::model::{CoreLawSpec, PieceSpec};
 use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::vessel::Tree;
 use std::f64::consts::PI;
 
-use crate::common::{catheter, channel, report, single_tube, wire_spec};
+use crate::common::{catheter, guide_tip, report, single_tube, wire_spec};
 
 /// A quarter turn of 4 mm radius behind 30 mm of straight tube.
 fn bend() -> Tree {
@@ -44,8 +45,14 @@ fn a_set_goes_into_the_guide_and_comes_out_again() {
         longest_mm: 60.0,
         roll_rad: 0.0,
     };
-    let mut insertion =
-        Assembly::straight(&wire(), &tree, 3000.0, channel(), settings(), start).expect("rest");
+    let mut insertion = Assembly::straight(
+        &wire(),
+        WalledLumen::new(&tree, 3000.0),
+        guide_tip(),
+        settings(),
+        start,
+    )
+    .expect("rest");
     insertion.feed(44.0).expect("equilibrium");
     insertion.feed(-22.0).expect("equilibrium");
     // The bent part lies in the straight tube now; let it shake down once.
@@ -97,8 +104,14 @@ fn a_set_goes_through_a_catheter_and_another_wire_has_none() {
     };
     let catheter = catheter(300.0, 0.7, 0.0, (0.0, 0.0));
     let devices = (&wire(), &catheter);
-    let mut pair =
-        Assembly::pair(devices, &tree, 3000.0, channel(), settings(), start).expect("rest");
+    let mut pair = Assembly::pair(
+        devices,
+        WalledLumen::new(&tree, 3000.0),
+        guide_tip(),
+        settings(),
+        start,
+    )
+    .expect("rest");
     let feed = |feed_wire: f64, feed_catheter: f64| Hands {
         feed_wire,
         feed_catheter,

@@ -1,11 +1,12 @@
 //! Where the work of the hand goes when the core yields: stored, rubbed off, damped, lost to flow.
 
+use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::scenario::model::CoreLawSpec;
 use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
 
-use crate::common::{channel, report, s_bend, wire_spec};
+use crate::common::{guide_tip, report, s_bend, wire_spec};
 
 /// A wire whose core yields at a strain of 0.0006: at a radius of 40 mm.
 fn wire(law: CoreLawSpec, friction: f64) -> Wire {
@@ -38,8 +39,14 @@ fn the_work_of_the_hand_is_found_again_where_the_core_yields() {
                 roll_rad: 0.6,
             };
             let wire = wire(law, friction);
-            let mut insertion =
-                Assembly::straight(&wire, &tree, 300.0, channel(), settings, start).expect("rest");
+            let mut insertion = Assembly::straight(
+                &wire,
+                WalledLumen::new(&tree, 300.0),
+                guide_tip(),
+                settings,
+                start,
+            )
+            .expect("rest");
             let mut through: f64 = 0.0;
             for (length, turn) in [(40.0_f64, 0.0), (0.0, 2.0), (-30.0, 0.0)] {
                 for _ in 0..40 {

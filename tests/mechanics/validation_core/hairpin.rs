@@ -1,5 +1,6 @@
 //! A wire pushed round a tight bend keeps the set that the closed form gives for its curvature.
 
+use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::rod::section;
 use bendwise::scenario::model::{CoreLawSpec, PieceSpec};
@@ -7,7 +8,7 @@ use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
 use std::f64::consts::PI;
 
-use crate::common::{channel, report, single_tube, wire_spec};
+use crate::common::{guide_tip, report, single_tube, wire_spec};
 
 const RADIUS: f64 = 4.0;
 const DIAMETER: f64 = 0.3556;
@@ -46,7 +47,14 @@ fn meshed(tree: &Tree, law: CoreLawSpec, edge_mm: f64, feed_mm: f64) -> Assembly
         longest_mm: 70.0,
         roll_rad: 0.0,
     };
-    Assembly::straight(&wire, tree, 3000.0, channel(), settings, start).expect("rest")
+    Assembly::straight(
+        &wire,
+        WalledLumen::new(tree, 3000.0),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .expect("rest")
 }
 
 /// Residual curvature in 1/mm, by the closed form, of wire that was bent to this one.

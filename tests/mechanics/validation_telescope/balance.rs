@@ -1,6 +1,7 @@
 //! The hands' work is what is stored and lost; a catheter that is not there changes nothing.
 
-use crate::common::{bent_wire, catheter, catheter_spec, channel, print_effort, report, s_bend};
+use crate::common::{bent_wire, catheter, catheter_spec, guide_tip, print_effort, report, s_bend};
+use bendwise::contact::WalledLumen;
 use bendwise::device::Catheter;
 use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::vessel::Tree;
@@ -26,9 +27,8 @@ fn run(friction: f64, inside: f64, angle: f64) -> f64 {
     let catheter = Catheter::from_spec(&spec).expect("a catheter");
     let mut pair = Assembly::pair(
         (&bent_wire(friction), &catheter),
-        &tree,
-        300.0,
-        channel(),
+        WalledLumen::new(&tree, 300.0),
+        guide_tip(),
         StepSettings {
             feed_mm: 0.1,
             ..StepSettings::default()
@@ -109,14 +109,19 @@ fn a_catheter_that_resists_nothing_leaves_the_wire_as_it_is_alone() {
             longest_mm: 60.0,
             roll_rad: 0.6,
         };
-        let mut alone = Assembly::straight(&wire, &tree, 300.0, channel(), settings, alone_start)
-            .expect("rest");
+        let mut alone = Assembly::straight(
+            &wire,
+            WalledLumen::new(&tree, 300.0),
+            guide_tip(),
+            settings,
+            alone_start,
+        )
+        .expect("rest");
         let ghost = catheter(1e-6, 0.36, friction, (0.0, 0.0));
         let mut pair = Assembly::pair(
             (&wire, &ghost),
-            &tree,
-            300.0,
-            channel(),
+            WalledLumen::new(&tree, 300.0),
+            guide_tip(),
             settings,
             start(6.0, 0.0),
         )

@@ -1,6 +1,7 @@
 //! Stiffness of wire plus catheter under the cover adds.
 
-use crate::common::{catheter, channel, list_wire, report, single_tube};
+use crate::common::{catheter, guide_tip, list_wire, report, single_tube};
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::model::PieceSpec;
 use bendwise::solve::{Assembly, Hands, Load, PairStart, StepSettings};
 use bendwise::vessel::Tree;
@@ -31,9 +32,8 @@ fn loaded(tree: &Tree, outside: [f64; 2], edge_mm: f64, back: f64, across: f64) 
             &list_wire(WIRE, 0.36, 0.0),
             &catheter(CATHETER, 0.9, 0.0, (0.0, 0.0)),
         ),
-        tree,
-        300.0,
-        channel(),
+        WalledLumen::new(tree, 300.0),
+        guide_tip(),
         StepSettings {
             tolerance: 1e-9,
             drag: 0.0,

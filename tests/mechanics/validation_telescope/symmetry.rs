@@ -1,6 +1,7 @@
 //! A turned vessel with turned devices gives the turned result; so does a mirrored one.
 
-use crate::common::{bent_wire, catheter, channel, report, single_tube};
+use crate::common::{bent_wire, catheter, guide_tip, report, single_tube};
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::model::PieceSpec;
 use bendwise::solve::{Assembly, Hands, PairStart, StepSettings};
 use bendwise::vessel::Tree;
@@ -27,9 +28,8 @@ fn run(plane: f64, sense: f64, friction: f64) -> ([Vector3<f64>; 2], f64) {
             &bent_wire(friction),
             &catheter(400.0, 0.7, friction, (4.0, 0.8)),
         ),
-        &tree,
-        300.0,
-        channel(),
+        WalledLumen::new(&tree, 300.0),
+        guide_tip(),
         StepSettings::default(),
         PairStart {
             wire_mm: 6.0,

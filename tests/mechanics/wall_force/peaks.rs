@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use bendwise::contact::WalledLumen;
 use bendwise::scenario::load;
 use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::trial::result::{TraceRow, TrialRecord, TrialRow};
@@ -9,7 +10,7 @@ use bendwise::trial::{Prepared, run_trial, strategies};
 use bendwise::vessel::Tree;
 use rayon::prelude::*;
 
-use crate::common::{bent_wire, catheter, channel, s_bend};
+use crate::common::{bent_wire, catheter, guide_tip, s_bend};
 
 /// What a row says, and which value of a recorded step it is the largest of.
 type Peak = (&'static str, fn(&TrialRow) -> f64, fn(&TraceRow) -> f64);
@@ -200,8 +201,14 @@ fn push_is_positive_when_the_wire_is_fed_and_negative_when_it_is_drawn_back() {
         roll_rad: 0.0,
     };
     let settings = StepSettings::default();
-    let mut wire =
-        Assembly::straight(&bent_wire(0.3), &tree, 300.0, channel(), settings, start).unwrap();
+    let mut wire = Assembly::straight(
+        &bent_wire(0.3),
+        WalledLumen::new(&tree, 300.0),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .unwrap();
     wire.feed(25.0).unwrap();
     let fed = (wire.push_force(), wire.contact().tip_force);
     wire.feed(-3.0).unwrap();
@@ -231,9 +238,8 @@ fn the_push_on_a_catheter_is_not_that_on_the_wire() {
     let tube = catheter(20.0, 0.9, 0.3, (0.0, 0.0));
     let mut pair = Assembly::pair(
         (&bent_wire(0.0), &tube),
-        &tree,
-        300.0,
-        channel(),
+        WalledLumen::new(&tree, 300.0),
+        guide_tip(),
         StepSettings::default(),
         start,
     )

@@ -5,6 +5,7 @@
 pub mod lumens;
 pub mod pulled;
 
+use bendwise::contact::WalledLumen;
 use bendwise::device::{Catheter, Wire};
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, Start, StepSettings};
@@ -67,6 +68,31 @@ pub fn report(check: &str, measured: f64, limit: f64) {
     );
 }
 
+/// How many of the trials that were run do what is asked, and whether enough of all do.
+pub struct Enough {
+    pub holds: bool,
+    yes: u32,
+    run: u32,
+}
+
+impl std::fmt::Display for Enough {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} of the {} that were run", self.yes, self.run)
+    }
+}
+
+/// Whether at least `least` of the trials `0..of` do what is asked; none is run any more once that is
+/// decided.
+pub fn at_least(least: u32, of: u32, does: impl Fn(u32) -> bool) -> Enough {
+    let (mut yes, mut run) = (0, 0);
+    while yes < least && run - yes <= of - least {
+        yes += u32::from(does(run));
+        run += 1;
+    }
+    let holds = yes >= least;
+    Enough { holds, yes, run }
+}
+
 /// A plane tube of two arcs of 10 mm radius and 60 degrees each, one back from the other, with
 /// 5 mm of straight before and 30 mm behind; lumen 2.5 mm.
 pub fn s_bend() -> VesselSpec {
@@ -97,7 +123,7 @@ pub fn bent_wire(friction: f64) -> Wire {
 }
 
 /// A guide that ends at the origin, along +x, and holds.
-pub fn channel() -> bendwise::solve::GuideTip {
+pub fn guide_tip() -> bendwise::solve::GuideTip {
     bendwise::solve::GuideTip {
         exit: Vector3::zeros(),
         axis: Vector3::x(),
@@ -135,7 +161,14 @@ pub fn into_s_bend(tree: &Tree, friction: f64, settings: StepSettings) -> Assemb
         roll_rad: 0.6,
     };
     let wire = bent_wire(friction);
-    Assembly::straight(&wire, tree, 300.0, channel(), settings, start).expect("equilibrium")
+    Assembly::straight(
+        &wire,
+        WalledLumen::new(tree, 300.0),
+        guide_tip(),
+        settings,
+        start,
+    )
+    .expect("equilibrium")
 }
 
 /// A catheter of uniform bending stiffness (mN mm²), outer diameter (mm) and friction, with a bend

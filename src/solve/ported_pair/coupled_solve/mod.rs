@@ -198,7 +198,7 @@ impl Search for CoupledSolve<'_, '_> {
     fn follow(&mut self, share: f64) {
         self.carrier.body.follow(share);
         self.wire.body.follow(share);
-        self.adjacent.followed = share;
+        self.adjacent.friction_relaxation = share;
     }
 
     fn choose_points(&mut self) {
