@@ -119,7 +119,8 @@ fn arrays(text: &str) -> Result<Vec<Array>, String> {
     loop {
         match reader.read_event().map_err(|e| e.to_string())? {
             Event::Start(element) if element.name().as_ref() == b"DataArray" => {
-                open = Some(name_of(&element)?);
+                let is_packed = attribute(&element, "format")? == "binary";
+                open = is_packed.then(|| attribute(&element, "Name")).transpose()?;
             }
             Event::Start(element) => {
                 section = String::from_utf8_lossy(element.name().as_ref()).into_owned();
@@ -140,13 +141,11 @@ fn arrays(text: &str) -> Result<Vec<Array>, String> {
     }
 }
 
-/// The name of an array; empty for none.
-fn name_of(element: &BytesStart<'_>) -> Result<String, String> {
-    let name = element
-        .try_get_attribute("Name")
-        .map_err(|e| e.to_string())?;
-    Ok(name.map_or_else(String::new, |name| {
-        String::from_utf8_lossy(&name.value).into_owned()
+/// An attribute of an array; empty for none.
+fn attribute(element: &BytesStart<'_>, name: &str) -> Result<String, String> {
+    let value = element.try_get_attribute(name).map_err(|e| e.to_string())?;
+    Ok(value.map_or_else(String::new, |value| {
+        String::from_utf8_lossy(&value.value).into_owned()
     }))
 }
 
