@@ -2,17 +2,7 @@
 
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use nalgebra::Vector3;
-
-use super::{Bvh, LEAF, Node, box_of};
-
-/// Lower and upper corner of a box.
-type Box3 = (Vector3<f64>, Vector3<f64>);
-
-#[inline]
-fn meet(one: &Box3, other: &Box3) -> bool {
-    (0..3).all(|k| one.0[k] <= other.1[k] && other.0[k] <= one.1[k])
-}
+use super::{Bvh, Node, box_of};
 
 /// Calls `visit` with all pairs, as [`Bvh::pairs`] says.
 pub(super) fn visit(bvh: &Bvh, most: u64, visit: impl Fn(usize, usize) + Sync) -> bool {
@@ -81,7 +71,14 @@ impl<V: Fn(usize, usize) + Sync> Pairs<'_, V> {
             return;
         }
         match (one.count > 0, other.count > 0) {
-            (true, true) => self.between(one, other),
+            (true, true) => {
+                for i in one.first..one.first + one.count {
+                    let corners = box_of(&self.bvh.triangle(i));
+                    if other.meets(&corners.0, &corners.1) {
+                        (other.first..other.first + other.count).for_each(|j| self.pair(i, j));
+                    }
+                }
+            }
             (true, false) => {
                 for child in self.bvh.children(b) {
                     self.across(a, child, seen);
@@ -108,39 +105,12 @@ impl<V: Fn(usize, usize) + Sync> Pairs<'_, V> {
         }
     }
 
-    /// All pairs between two leaves.
-    fn between(&self, one: &Node, other: &Node) {
-        let mut near = [(0, Box3::default()); LEAF];
-        let mut count = 0;
-        for j in other.first..other.first + other.count {
-            let corners = box_of(&self.bvh.triangle(j));
-            if one.meets(&corners.0, &corners.1) {
-                near[count] = (j, corners);
-                count += 1;
-            }
-        }
-        if count == 0 {
-            return;
-        }
-        for i in one.first..one.first + one.count {
-            let corners = box_of(&self.bvh.triangle(i));
-            for (j, _) in near[..count].iter().filter(|(_, b)| meet(&corners, b)) {
-                self.visit(i, *j);
-            }
-        }
-    }
-
     fn pair(&self, i: u32, j: u32) {
-        if meet(
-            &box_of(&self.bvh.triangle(i)),
-            &box_of(&self.bvh.triangle(j)),
-        ) {
-            self.visit(i, j);
+        let (low, high) = box_of(&self.bvh.triangle(i));
+        let (other_low, other_high) = box_of(&self.bvh.triangle(j));
+        if (0..3).all(|k| low[k] <= other_high[k] && other_low[k] <= high[k]) {
+            let number = |i: u32| self.bvh.order[i as usize] as usize;
+            (self.visit)(number(i), number(j));
         }
-    }
-
-    fn visit(&self, i: u32, j: u32) {
-        let number = |i: u32| self.bvh.order[i as usize] as usize;
-        (self.visit)(number(i), number(j));
     }
 }
