@@ -5,7 +5,8 @@
 //! through itself. The union of the balls of radius r(s) about c(s) is a lumen at any bend: there
 //! its wall has a fold, the edge at which balls from before and from behind the bend meet.
 
-use std::collections::BTreeMap;
+use std::collections::HashMap;
+use std::ops::Range;
 use std::sync::Arc;
 
 use nalgebra::{Matrix3, Vector3};
@@ -73,9 +74,26 @@ struct TaperedSegment {
     along: Vector3<f64>,
     length: f64,
     radii: [f64; 2],
+    /// Change of the radius over the length.
+    slope: f64,
+    /// sqrt(1 - slope²), 0 where the radius changes by more than the length.
+    root: f64,
 }
 
 impl TaperedSegment {
+    fn new(branch: usize, [from, to]: [Vector3<f64>; 2], length: f64, radii: [f64; 2]) -> Self {
+        let slope = (radii[1] - radii[0]) / length;
+        Self {
+            branch,
+            from,
+            along: (to - from) / length,
+            length,
+            radii,
+            slope,
+            root: (1.0 - slope * slope).max(0.0).sqrt(),
+        }
+    }
+
     /// Distance of `p` from the union of the piece's balls, and from which ball's middle.
     ///
     /// With the point of the line that is h along it and rho beside it nearest to `p`, the ball that
@@ -85,10 +103,9 @@ impl TaperedSegment {
         let offset = p - self.from;
         let along = offset.dot(&self.along);
         let beside = (offset - self.along * along).norm();
-        let slope = (self.radii[1] - self.radii[0]) / self.length;
-        let square = 1.0 - slope * slope;
-        let at = if square > 0.0 {
-            (along + slope * beside / square.sqrt()).clamp(0.0, self.length)
+        let slope = self.slope;
+        let at = if self.root > 0.0 {
+            (along + slope * beside / self.root).clamp(0.0, self.length)
         } else if slope > 0.0 {
             self.length
         } else {
@@ -100,10 +117,17 @@ impl TaperedSegment {
     }
 }
 
+/// Slack for rounding where pieces are passed over, in mm.
+const SLACK_MM: f64 = 1e-9;
+
 /// The union of the balls of all branches, with the carina blended as that of tubes is.
 pub(super) struct Balls {
     pieces: Vec<TaperedSegment>,
-    cells: BTreeMap<[i32; 3], Vec<u32>>,
+    /// For each piece, the lengths and the changes of the radius of all pieces up to its end, in mm: the
+    /// distance of a point from balls along a branch changes by no more than this does.
+    walked_mm: Vec<f64>,
+    /// Pieces near each cell, as runs of one branch.
+    cells: HashMap<[i32; 3], Vec<Range<u32>>>,
     blend_mm: f64,
 }
 
@@ -111,9 +135,11 @@ impl Balls {
     pub(super) fn new(tree: &Tree, blend_mm: f64) -> Self {
         let mut out = Self {
             pieces: Vec::new(),
-            cells: BTreeMap::new(),
+            walked_mm: Vec::new(),
+            cells: HashMap::new(),
             blend_mm,
         };
+        let mut walked_mm = 0.0;
         for (branch, of) in tree.branches().iter().enumerate() {
             let line = &of.centreline;
             let length = line.length_mm();
@@ -128,14 +154,11 @@ impl Balls {
                 };
                 let (from, to) = (line.position(station), line.position(next));
                 let length = (to - from).norm();
+                let radii = [radius, line.radius(next)];
+                walked_mm += length + (radii[1] - radii[0]).abs();
                 if length > 0.0 {
-                    out.add(TaperedSegment {
-                        branch,
-                        from,
-                        along: (to - from) / length,
-                        length,
-                        radii: [radius, line.radius(next)],
-                    });
+                    out.walked_mm.push(walked_mm);
+                    out.add(TaperedSegment::new(branch, [from, to], length, radii));
                 }
                 station = next;
             }
@@ -149,13 +172,18 @@ impl Balls {
         let low = cell(&piece.from.inf(&to).add_scalar(-reach));
         let high = cell(&piece.from.sup(&to).add_scalar(reach));
         let number = u32::try_from(self.pieces.len()).unwrap_or(u32::MAX);
+        let is_first = self.pieces.last().is_none_or(|p| p.branch != piece.branch);
         for z in low[2]..=high[2] {
             for y in low[1]..=high[1] {
                 for x in low[0]..=high[0] {
                     let middle = Vector3::from([x, y, z]).map(|i| (f64::from(i) + 0.5) * CELL_MM);
                     // Half a diagonal of the cell more than the reach.
                     if piece.distance(&middle).0 <= REACH_MM + 0.9 * CELL_MM {
-                        self.cells.entry([x, y, z]).or_default().push(number);
+                        let runs = self.cells.entry([x, y, z]).or_default();
+                        match runs.last_mut() {
+                            Some(run) if run.end == number && !is_first => run.end += 1,
+                            _ => runs.push(number..number + 1),
+                        }
                     }
                 }
             }
@@ -178,24 +206,48 @@ impl Balls {
                 union = Some(union.map_or(wall, |u| smooth_min_wall(&u, &wall, self.blend_mm)));
             }
         };
-        // Pieces are listed in the order of the branches.
-        for number in self.cells.get(&cell(p))? {
-            let piece = &self.pieces[*number as usize];
-            let (distance, from_middle) = piece.distance(p);
-            match nearest {
-                Some((branch, least, _)) if branch == piece.branch => {
-                    if distance < least {
-                        nearest = Some((branch, distance, from_middle));
-                    }
-                }
-                before => {
-                    close(before);
-                    nearest = Some((piece.branch, distance, from_middle));
-                }
+        // Runs are listed in the order of the branches.
+        for run in self.cells.get(&cell(p))? {
+            let branch = self.pieces[run.start as usize].branch;
+            if nearest.is_some_and(|n| n.0 != branch) {
+                close(nearest.take());
+            }
+            let before = nearest.map_or(f64::INFINITY, |n| n.1);
+            if let Some((distance, from_middle)) = self.nearest_of(run, p, before) {
+                nearest = Some((branch, distance, from_middle));
             }
         }
         close(nearest);
         union
+    }
+
+    /// The first of the nearest pieces of a run, if it is nearer than `before` mm: its distance, and from
+    /// which ball's middle.
+    fn nearest_of(
+        &self,
+        run: &Range<u32>,
+        p: &Vector3<f64>,
+        before: f64,
+    ) -> Option<(f64, Vector3<f64>)> {
+        let (from, end) = (run.start as usize, run.end as usize);
+        let mut least = before;
+        let mut found = None;
+        // Pieces farther than some one are passed over; that in the middle is often near.
+        let middle = self.pieces[usize::midpoint(from, end)].distance(p).0;
+        let mut at = from;
+        while at < end {
+            let (distance, from_middle) = self.pieces[at].distance(p);
+            if distance < least {
+                least = distance;
+                found = Some((distance, from_middle));
+            }
+            let may_be_nearer = self.walked_mm[at] + distance - least.min(middle) - SLACK_MM;
+            at += 1;
+            while at < end && self.walked_mm[at] < may_be_nearer {
+                at += 1;
+            }
+        }
+        found
     }
 }
 

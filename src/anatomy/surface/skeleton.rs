@@ -9,11 +9,11 @@
 //! patient-specific reconstruction and meshing of blood vessels, IEEE Trans Med Imaging
 //! 22:674-684, 2003.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+mod ways;
 
 use nalgebra::Vector3;
 
+use self::ways::{straight, ways};
 use super::bvh::Bvh;
 use super::caps::End;
 use super::voxels::Voxels;
@@ -136,52 +136,6 @@ pub(super) fn skeleton(
     })
 }
 
-/// Length of the way and the voxel before, for each voxel.
-struct Ways {
-    length: Vec<f64>,
-    before: Vec<u32>,
-}
-
-/// The cheapest ways from a voxel to all others, a step costing its length times a price that
-/// depends on the distance from the wall (E. W. Dijkstra, Numer Math 1:269-271, 1959).
-fn ways(voxels: &Voxels, root: usize, price: impl Fn(f64) -> f64) -> Ways {
-    let n = voxels.places.len();
-    let mut cost = vec![f64::INFINITY; n];
-    let mut length = vec![f64::NEG_INFINITY; n];
-    let mut before = vec![u32::MAX; n];
-    let mut done = vec![false; n];
-    let mut waiting = BinaryHeap::new();
-    let steps = [0.0, 1.0, 2.0, 3.0].map(|square: f64| voxels.edge * square.sqrt());
-    (cost[root], length[root]) = (0.0, 0.0);
-    waiting.push(Reverse((0_u64, u32::try_from(root).unwrap_or(0))));
-    while let Some(Reverse((_, here))) = waiting.pop() {
-        let i = here as usize;
-        if std::mem::replace(&mut done[i], true) {
-            continue;
-        }
-        voxels.around(voxels.places[i], |j, square| {
-            if done[j] {
-                return;
-            }
-            let step = steps[index(square)];
-            let depth = (0.5 * (voxels.depth[i] + voxels.depth[j])).max(0.1 * voxels.edge);
-            let new = cost[i] + step * price(depth);
-            if new < cost[j] {
-                cost[j] = new;
-                length[j] = length[i] + step;
-                before[j] = here;
-                // Bits of a number above 0 order as the number does.
-                waiting.push(Reverse((new.to_bits(), u32::try_from(j).unwrap_or(0))));
-            }
-        });
-    }
-    Ways { length, before }
-}
-
-fn index(square: i32) -> usize {
-    usize::try_from(square).unwrap_or(0)
-}
-
 /// A connected piece of a slice.
 struct SliceRegion {
     /// Region of the slice before to which it belongs; its own number for that of the root.
@@ -194,9 +148,8 @@ struct SliceRegion {
 
 /// The tips seen from a root: the farthest voxel of each and its radius in mm.
 fn tips(voxels: &Voxels, root: usize) -> Vec<(usize, f64)> {
-    let straight = ways(voxels, root, |_| 1.0);
     let thickness = SLICE_VOXELS * voxels.edge;
-    let pieces = pieces(voxels, &straight.length, thickness);
+    let pieces = pieces(voxels, &straight(voxels, root), thickness);
     let radius = |p: &SliceRegion| {
         let area = p.voxels as f64 * voxels.edge.powi(3) / thickness;
         (area / std::f64::consts::PI).sqrt()
@@ -237,14 +190,14 @@ fn tips(voxels: &Voxels, root: usize) -> Vec<(usize, f64)> {
 /// Voxels of each line, from its tip to the root, along the middle. The error is how many they are as
 /// soon as they are too many.
 fn lines(voxels: &Voxels, root: usize, tips: &[(usize, f64)]) -> Result<Vec<Vec<usize>>, usize> {
-    let centred = ways(voxels, root, |depth| 1.0 / (depth * depth));
+    let before = ways(voxels, root, |depth| 1.0 / (depth * depth));
     let mut all = 0;
     let mut lines = Vec::with_capacity(tips.len());
     for (tip, _) in tips {
         let mut line = vec![*tip];
         let mut at = *tip;
-        while at != root && centred.before[at] != u32::MAX {
-            at = centred.before[at] as usize;
+        while at != root && before[at] != u32::MAX {
+            at = before[at] as usize;
             line.push(at);
         }
         all += line.len();
@@ -266,7 +219,7 @@ fn pieces(voxels: &Voxels, length: &[f64], thickness: f64) -> Vec<SliceRegion> {
         .collect();
     let slice = |i: usize| slices[i];
     let mut order: Vec<usize> = (0..length.len()).filter(|i| length[*i] >= 0.0).collect();
-    order.sort_by(|a, b| length[*a].total_cmp(&length[*b]).then(a.cmp(b)));
+    order.par_sort_unstable_by(|a, b| length[*a].total_cmp(&length[*b]).then(a.cmp(b)));
     let mut piece_of = vec![NONE; length.len()];
     let mut pieces: Vec<SliceRegion> = Vec::new();
     for &start in &order {

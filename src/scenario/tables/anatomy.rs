@@ -4,8 +4,8 @@ use nalgebra::Vector3;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use super::Names;
 use super::pointer::Pointer;
-use super::unique_name;
 use crate::anatomy::tree::{ImportedBranch, Naming, Settings};
 use crate::anatomy::{Arrays, Frame, Imported, Unit};
 use crate::scenario::Warning;
@@ -276,10 +276,10 @@ impl AnatomyTable {
 
     fn names(&self, vessel: &Place) -> Read<Vec<Naming>> {
         let mut out: Vec<Naming> = Vec::new();
+        let mut taken = Names::default();
         for (index, table) in self.name.iter().flatten().enumerate() {
             let at = vessel.field("name").entry(index);
-            let taken: Vec<&str> = out.iter().map(|n| n.name.as_str()).collect();
-            unique_name(&table.name, &at, &taken)?;
+            taken.add(&table.name, &at)?;
             out.push(Naming {
                 name: table.name.clone(),
                 which: table.said.which(&at)?.0,

@@ -7,7 +7,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 
 use super::path::PathFields;
-use super::{station, unique_name};
+use super::{Names, station};
 use crate::scenario::measure;
 use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec};
 use crate::schema::{Place, Read, Refusal, shapes};
@@ -87,16 +87,15 @@ impl BranchTable {
         self.path.is_in_patient()
     }
 
-    /// The branch of the table at `at`; `earlier` are those before it and `set` is the set of
-    /// diameters that is chosen.
+    /// The branch of the table at `at`; `earlier` are those before it with their `names`, and `set` is
+    /// the set of diameters that is chosen.
     pub(super) fn checked(
         self,
         at: Place,
-        earlier: &[BranchSpec],
+        (earlier, names): (&[BranchSpec], &mut Names),
         set: Option<&str>,
     ) -> Read<BranchSpec> {
-        let names: Vec<&str> = earlier.iter().map(|branch| branch.name.as_str()).collect();
-        unique_name(&self.name, &at, &names)?;
+        names.add(&self.name, &at)?;
         let beside = [
             ("at_mm", self.at_mm.is_some()),
             ("point_diameters_mm", self.point_diameters_mm.is_some()),

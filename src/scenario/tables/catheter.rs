@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use super::Names;
 use super::surface::SurfaceFields;
-use super::unique_name;
 use super::wire::bending;
 use crate::scenario::model::{CatheterSpec, CatheterTipSpec, SidePortSpec};
 use crate::scenario::surface::FRICTION;
@@ -84,10 +84,10 @@ struct TipTable {
 /// Checks every `[[catheter]]`; there may be none.
 pub(super) fn catheters(tables: &[CatheterTable]) -> Read<Vec<CatheterSpec>> {
     let mut catheters: Vec<CatheterSpec> = Vec::new();
+    let mut names = Names::default();
     for (index, table) in tables.iter().enumerate() {
         let at = Place::top("catheter").entry(index);
-        let names: Vec<&str> = catheters.iter().map(|c| c.name.as_str()).collect();
-        unique_name(&table.name, &at, &names)?;
+        names.add(&table.name, &at)?;
         catheters.push(table.checked(at)?);
     }
     Ok(catheters)

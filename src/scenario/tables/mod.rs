@@ -18,6 +18,7 @@ mod view;
 mod whole;
 mod wire;
 
+use std::collections::HashMap;
 use std::path::Path;
 use std::sync::LazyLock;
 
@@ -257,25 +258,45 @@ pub(super) fn plain_name(name: &str, example: &str) -> Read<()> {
     Ok(())
 }
 
-/// Refuses a name of the table at `at` that an earlier table of its kind has. Names that differ only
-/// in case or punctuation count as the same, because results are filed under them.
-fn unique_name(name: &str, at: &Place, earlier: &[&str]) -> Read<()> {
-    if filed(name).is_empty() || name.len() > 60 || name.chars().any(char::is_control) {
-        return Err(Refusal::at(
-            at.field("name"),
-            "allowed are 1 to 60 characters with at least one letter or digit",
-            "choose a short name",
-        ));
+/// The names of the tables of one kind so far, as written, by what is left of them in names of files.
+/// Names that differ only in case or punctuation count as the same, because results are filed under them.
+#[derive(Default)]
+struct Names(HashMap<String, String>);
+
+impl Names {
+    /// Names that were looked at elsewhere.
+    fn of<'a>(names: impl Iterator<Item = &'a str>) -> Self {
+        let mut out = Self::default();
+        for name in names {
+            out.0.entry(filed(name)).or_insert_with(|| name.to_owned());
+        }
+        out
     }
-    match earlier.iter().find(|other| filed(other) == filed(name)) {
-        None => Ok(()),
-        Some(other) => Err(Refusal::at(
-            at.field("name"),
-            format!(
-                "the name \"{other}\" stands before it; names must differ in their letters or digits"
-            ),
-            "give it a name of its own",
-        )),
+
+    /// Adds the name of the table at `at`.
+    ///
+    /// # Errors
+    /// A name that an earlier table has, one without a letter or digit, or a long one.
+    fn add(&mut self, name: &str, at: &Place) -> Read<()> {
+        let key = filed(name);
+        if key.is_empty() || name.len() > 60 || name.chars().any(char::is_control) {
+            return Err(Refusal::at(
+                at.field("name"),
+                "allowed are 1 to 60 characters with at least one letter or digit",
+                "choose a short name",
+            ));
+        }
+        if let Some(other) = self.0.get(&key) {
+            return Err(Refusal::at(
+                at.field("name"),
+                format!(
+                    "the name \"{other}\" stands before it; names must differ in their letters or digits"
+                ),
+                "give it a name of its own",
+            ));
+        }
+        self.0.insert(key, name.to_owned());
+        Ok(())
     }
 }
 

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::aids::AidsFields;
-use super::{unique_name, view};
+use super::{Names, view};
 use crate::scenario::model::TechniqueSpec;
 use crate::scenario::view::SightSpec;
 use crate::schema::{Place, Read, Refusal};
@@ -34,6 +34,7 @@ pub(super) fn techniques(
     devices: DeviceSpecs<'_>,
 ) -> Read<Vec<TechniqueSpec>> {
     let mut techniques: Vec<TechniqueSpec> = Vec::new();
+    let mut names = Names::default();
     for (index, table) in tables.into_iter().enumerate() {
         let at = Place::top("technique").entry(index);
         let plan = table.plan.checked(Said {
@@ -43,8 +44,7 @@ pub(super) fn techniques(
             devices,
         })?;
         let name = table.name.unwrap_or_else(|| plan.kind().to_owned());
-        let names: Vec<&str> = techniques.iter().map(|t| t.name.as_str()).collect();
-        unique_name(&name, &at, &names)?;
+        names.add(&name, &at)?;
         let anchor = table.plan.anchor().map(str::to_owned);
         techniques.push(TechniqueSpec {
             name,

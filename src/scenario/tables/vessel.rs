@@ -10,7 +10,7 @@ use super::branch::BranchTable;
 use super::motion::MotionTable;
 use super::odd_branch;
 use super::pointer::Pointer;
-use super::station;
+use super::{Names, station};
 use crate::anatomy::Imported;
 use crate::scenario::Warning;
 use crate::scenario::model::{BedSpec, BranchSpec, NarrowingSpec, ObstacleSpec, VesselSpec};
@@ -194,9 +194,11 @@ impl VesselTable {
             return Err(Refusal::missing(at.field("branch")));
         }
         let set = self.diameter_set.as_deref();
+        let mut names = Names::of(branches.iter().map(|branch| branch.name.as_str()));
         for (index, table) in tables.into_iter().enumerate() {
             let take_off_deg = table.take_off_deg();
-            let branch = table.checked(at.field("branch").entry(index), &branches, set)?;
+            let at = at.field("branch").entry(index);
+            let branch = table.checked(at, (&branches, &mut names), set)?;
             warnings.extend(odd_branch::straight_on(&branch, take_off_deg));
             warnings.extend(odd_branch::wider(&branch, &branches));
             branches.push(branch);

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::surface::SurfaceFields;
-use super::{rising_profile, unique_name};
+use super::{Names, rising_profile};
 use crate::scenario::Warning;
 use crate::scenario::model::{
     BendSpec, CoreLawSpec, EndCondition, HELD_BEHIND_TIP_MM, StiffnessSpec, TipSpec, WireSpec,
@@ -157,10 +157,10 @@ impl BendTable {
 /// Checks every `[[wire]]`.
 pub(super) fn wires(tables: &[WireTable], warnings: &mut Vec<Warning>) -> Read<Vec<WireSpec>> {
     let mut wires: Vec<WireSpec> = Vec::new();
+    let mut names = Names::default();
     for (index, table) in tables.iter().enumerate() {
         let at = Place::top("wire").entry(index);
-        let names: Vec<&str> = wires.iter().map(|wire| wire.name.as_str()).collect();
-        unique_name(&table.name, &at, &names)?;
+        names.add(&table.name, &at)?;
         wires.push(table.checked(at, warnings)?);
     }
     Ok(wires)

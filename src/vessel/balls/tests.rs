@@ -63,7 +63,7 @@ fn a_union_has_at_most_as_many_cells_as_its_tubes() {
     );
     for (name, (tree, spec)) in [("fold", fold()), ("step", step), ("ball", ball)] {
         let balls = Balls::new(&tree, spec.carina_blend_mm);
-        let made: usize = balls.cells.values().map(Vec::len).sum();
+        let made: usize = balls.cells.values().flatten().map(Range::len).sum();
         assert!(
             entries(&tree) >= made as f64,
             "{name}: {} < {made}",
@@ -124,13 +124,8 @@ fn the_wall_of_a_fold_is_that_of_the_union_of_its_balls() {
 
 #[test]
 fn a_cone_of_balls_is_as_near_as_its_nearest_ball() {
-    let piece = TaperedSegment {
-        branch: 0,
-        from: Vector3::zeros(),
-        along: Vector3::x(),
-        length: 4.0,
-        radii: [2.0, 0.5],
-    };
+    let ends = [Vector3::zeros(), Vector3::x() * 4.0];
+    let piece = TaperedSegment::new(0, ends, 4.0, [2.0, 0.5]);
     for i in 0..50 {
         let p = Vector3::new(0.2 * f64::from(i) - 3.0, 0.07 * f64::from(i), 1.0);
         let least = (0..=4000)
@@ -140,5 +135,36 @@ fn a_cone_of_balls_is_as_near_as_its_nearest_ball() {
             })
             .fold(f64::INFINITY, f64::min);
         approx::assert_relative_eq!(piece.distance(&p).0, least, epsilon = 1e-6);
+    }
+}
+
+/// The slow twin looks at every piece; where radii change by more than the length too.
+#[test]
+fn pieces_that_are_passed_over_are_no_nearer_than_the_nearest() {
+    let (bent, _) = fold();
+    let points = |x: f64| Vector3::new(x, 0.3 * x, 0.0);
+    let (steps, _) = tree(
+        vec![points(0.0), points(6.0), points(12.0)],
+        vec![(0.0, 5.0), (6.0, 4.0), (6.3, 1.0), (9.0, 3.0)],
+    );
+    for tree in [bent, steps] {
+        let balls = Balls::new(&tree, 0.0);
+        let mut seen = 0;
+        for i in 0..4000 {
+            let i = f64::from(i);
+            let p = Vector3::new(
+                -14.0 + 28.0 * ((0.618 * i) % 1.0),
+                -4.0 + 10.0 * ((0.755 * i) % 1.0),
+                -4.0 + 8.0 * ((0.57 * i) % 1.0),
+            );
+            let Some(wall) = balls.wall(&p) else { continue };
+            let all = balls.pieces.iter().map(|piece| piece.distance(&p).0);
+            let least = all.fold(f64::INFINITY, f64::min);
+            if least < REACH_MM {
+                seen += 1;
+                assert_eq!(wall.distance_mm.to_bits(), least.to_bits(), "{p}");
+            }
+        }
+        assert!(seen > 500, "{seen}");
     }
 }

@@ -71,7 +71,8 @@ pub(super) fn matter(group: &[Entry], reach: &Reach, cell_mm: f64) -> Vec<Candid
     else {
         return Vec::new();
     };
-    if distance(&least, wide) > MARGIN_MM {
+    // The middle of a large cell may lie farther off than the margin, and points of it in the lumen.
+    if distance(&least, wide) > MARGIN_MM.max(across) {
         return Vec::new();
     }
     let limit = reach.above_least_mm + 2.0 * across;
@@ -93,4 +94,33 @@ pub(super) fn matter(group: &[Entry], reach: &Reach, cell_mm: f64) -> Vec<Candid
         }
     }
     kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_large_cell_with_a_corner_in_the_lumen_is_kept() {
+        let cell_mm = 4.0;
+        let reach = Reach {
+            factors: (0.7, 1.4),
+            above_least_mm: 0.5,
+            near_mm: 0.5,
+            slope: 1.0,
+        };
+        let seen = |rho: f64| {
+            let candidate = Candidate {
+                station: 1.0,
+                rho,
+                radius: 2.0,
+                station_gradient: Vector3::x(),
+                branch: 0,
+            };
+            matter(&[(0, 0, candidate)], &reach, cell_mm).len()
+        };
+        // Half a diagonal is 3.46 mm.
+        assert_eq!(seen(2.0 + 3.4), 1);
+        assert_eq!(seen(2.8 + 3.5), 0);
+    }
 }

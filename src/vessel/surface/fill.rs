@@ -1,100 +1,126 @@
-//! The numbers of the grid: every sample that some brick needs is taken once, then each brick's
-//! numbers are made from the samples in and around it.
+//! The numbers of the grid: each brick's are made from the samples in and around it, and every sample
+//! is taken once, for all bricks that need it.
+
+use std::sync::OnceLock;
 
 use nalgebra::Vector3;
-use rayon::prelude::*;
 
 use super::grid::{BRICK, CELLS, Field, Grid, NONE, ROW, Sample};
 
 /// Samples along an edge of a brick and one more on each side for the differences.
 const SAMPLED: usize = ROW + 2;
 
-impl Grid {
-    /// Samples every grid point that a brick needs once, and makes the numbers.
-    pub(super) fn fill(&mut self, f: &impl Field, known: f64) {
-        let (blocks, block_of) = self.needed_blocks();
-        let samples: Vec<Vec<f32>> = blocks
-            .par_iter()
-            .map(|(index, needed)| self.sample_block(*index, *needed, f, known))
-            .collect();
-        let numbers: Vec<Vec<f32>> = self
-            .bricks
-            .par_iter()
-            .map(|brick| {
-                let mut local = vec![0.0_f64; SAMPLED * SAMPLED * SAMPLED];
-                for z in 0..SAMPLED {
-                    for y in 0..SAMPLED {
-                        for x in 0..SAMPLED {
-                            let (block, at) = self.block_and_place(*brick, [x, y, z]);
-                            let of = &samples[block_of[block] as usize];
-                            local[(z * SAMPLED + y) * SAMPLED + x] = f64::from(of[at]);
-                        }
-                    }
-                }
-                quasi_interpolant(&local)
-            })
-            .collect();
-        self.numbers = numbers.concat();
-    }
+/// The samples of a block, 4 x 4 x 4 of them.
+type Block = Box<[f32]>;
 
-    /// Block and place in it of the sample `at` (each 0 to 8) around a brick. Blocks are bricks
-    /// counted with one more on each side.
-    fn block_and_place(&self, brick: [u32; 3], at: [usize; 3]) -> (usize, usize) {
-        let (mut block, mut place) = (0, 0);
-        for axis in (0..3).rev() {
-            // The first sample lies two before the brick's corner.
-            let global = (brick[axis] as usize + 1) * CELLS + at[axis] - 2;
-            block = block * (self.size[axis] + 2) + global / CELLS;
-            place = place * CELLS + global % CELLS;
-        }
-        (block, place)
-    }
+/// Blocks in and around a brick.
+const AROUND: usize = 27;
 
-    /// Blocks of 4 x 4 x 4 samples of which some are needed, with a mark for each of these, and
-    /// the number of each block among them.
-    fn needed_blocks(&self) -> (Vec<([usize; 3], u64)>, Vec<u32>) {
-        let [nx, ny, nz] = self.size.map(|s| s + 2);
+/// The samples around all bricks, in blocks of 4 x 4 x 4; each block is sampled when it is first
+/// needed.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Samples {
+    /// Index of each block, with a mark for each of its samples that some brick needs.
+    blocks: Vec<([usize; 3], u64)>,
+    samples: Vec<OnceLock<Block>>,
+    /// Numbers of the blocks in and around each brick; blocks are bricks counted with one more on each
+    /// side.
+    around: Vec<[u32; AROUND]>,
+    /// Distance from the mesh in mm beyond which samples are kept at that.
+    pub(super) known: f64,
+}
+
+impl Samples {
+    /// The samples that `bricks` of a grid of `size` need, none taken yet.
+    pub(super) fn of(bricks: &[[u32; 3]], size: [usize; 3], known: f64) -> Self {
+        let [nx, ny, nz] = size.map(|s| s + 2);
         let mut number = vec![NONE; nx * ny * nz];
         let mut blocks: Vec<([usize; 3], u64)> = Vec::new();
-        for brick in &self.bricks {
-            for dz in 0..3 {
-                for dy in 0..3 {
-                    for dx in 0..3 {
-                        let index = [
-                            brick[0] as usize + dx,
-                            brick[1] as usize + dy,
-                            brick[2] as usize + dz,
-                        ];
-                        let place = (index[2] * ny + index[1]) * nx + index[0];
-                        if number[place] == NONE {
-                            number[place] = u32::try_from(blocks.len()).unwrap_or(0);
-                            blocks.push((index, 0));
-                        }
-                        let marks = &mut blocks[number[place] as usize].1;
-                        let range = |d: usize| match d {
-                            0 => CELLS - 2..CELLS,
-                            1 => 0..CELLS,
-                            _ => 0..3,
-                        };
-                        for z in range(dz) {
-                            for y in range(dy) {
-                                for x in range(dx) {
-                                    *marks |= 1 << ((z * CELLS + y) * CELLS + x);
-                                }
-                            }
-                        }
-                    }
+        let around = bricks.iter().map(|brick| {
+            std::array::from_fn(|k| {
+                let d = on_from_first(k);
+                let index = [0, 1, 2].map(|axis| brick[axis] as usize + d[axis]);
+                let number = &mut number[(index[2] * ny + index[1]) * nx + index[0]];
+                if *number == NONE {
+                    *number = u32::try_from(blocks.len()).unwrap_or(0);
+                    blocks.push((index, 0));
                 }
-            }
+                let marks = &mut blocks[*number as usize].1;
+                for [x, y, z] in needed(d) {
+                    *marks |= 1 << ((z * CELLS + y) * CELLS + x);
+                }
+                *number
+            })
+        });
+        Self {
+            around: around.collect(),
+            samples: vec![OnceLock::new(); blocks.len()],
+            blocks,
+            known,
         }
-        (blocks, number)
     }
 
+    /// The samples in and around a brick, 9 along each axis; `sample` takes those of a block, given its
+    /// index and marks.
+    pub(super) fn around(
+        &self,
+        brick: usize,
+        sample: &impl Fn([usize; 3], u64) -> Block,
+    ) -> Vec<f64> {
+        let mut local = vec![0.0; SAMPLED * SAMPLED * SAMPLED];
+        for (k, block) in self.around[brick].iter().enumerate() {
+            let (index, marks) = self.blocks[*block as usize];
+            let of = self.samples[*block as usize].get_or_init(|| sample(index, marks));
+            let d = on_from_first(k);
+            for [x, y, z] in needed(d) {
+                // The first sample lies two before the brick's corner.
+                let [i, j, l] = [d[0] * CELLS + x, d[1] * CELLS + y, d[2] * CELLS + z]
+                    .map(|at| at - (CELLS - 2));
+                local[(l * SAMPLED + j) * SAMPLED + i] = f64::from(of[(z * CELLS + y) * CELLS + x]);
+            }
+        }
+        local
+    }
+
+    /// Bytes that the samples take once all were taken.
+    pub(super) fn bytes(&self) -> usize {
+        self.blocks.len() * (4 * CELLS.pow(3) + size_of::<([usize; 3], u64)>())
+            + size_of_val(self.around.as_slice())
+    }
+}
+
+/// How many blocks on from the first along each axis the block `k` in and around a brick lies.
+fn on_from_first(k: usize) -> [usize; 3] {
+    [k % 3, k / 3 % 3, k / 9]
+}
+
+/// The samples of a block that a brick needs, by how many blocks on from the first it lies: along each
+/// axis it is the one before the brick's own, that one, or the one behind.
+fn needed(d: [usize; 3]) -> impl Iterator<Item = [usize; 3]> {
+    let [xs, ys, zs] = d.map(|d| match d {
+        0 => CELLS - 2..CELLS,
+        1 => 0..CELLS,
+        _ => 0..3,
+    });
+    zs.flat_map(move |z| {
+        let xs = xs.clone();
+        ys.clone()
+            .flat_map(move |y| xs.clone().map(move |x| [x, y, z]))
+    })
+}
+
+impl Grid {
     /// Samples of one block; those farther than `known` mm from the mesh are kept at that.
-    fn sample_block(&self, index: [usize; 3], needed: u64, f: &impl Field, known: f64) -> Vec<f32> {
+    pub(super) fn sample_block(
+        &self,
+        index: [usize; 3],
+        needed: u64,
+        f: &impl Field,
+        known: f64,
+    ) -> Block {
         let corner = self.origin
             + Vector3::from(index).map(|i| (i as f64 - 1.0) * self.spacing * CELLS as f64);
-        let mut out = vec![0.0_f32; CELLS * CELLS * CELLS];
+        let mut out = vec![0.0_f32; CELLS.pow(3)].into_boxed_slice();
         let mut before: Option<(Vector3<f64>, Sample)> = None;
         for z in 0..CELLS {
             for y in 0..CELLS {
@@ -132,7 +158,7 @@ impl Grid {
 }
 
 /// The numbers of a brick from the samples in and around it.
-fn quasi_interpolant(local: &[f64]) -> Vec<f32> {
+pub(super) fn quasi_interpolant(local: &[f64]) -> Box<[f32]> {
     let mut out = Vec::with_capacity(BRICK);
     let (along_y, along_z) = (SAMPLED, SAMPLED * SAMPLED);
     for z in 1..=ROW {
@@ -154,5 +180,5 @@ fn quasi_interpolant(local: &[f64]) -> Vec<f32> {
             }
         }
     }
-    out
+    out.into_boxed_slice()
 }

@@ -1,14 +1,18 @@
 //! Signed distance near the wall as a cubic spline over a grid that exists near the wall only.
 //!
 //! The grid comes in bricks of 4 x 4 x 4 cells. A brick near the wall holds the 7 x 7 x 7
-//! numbers that the spline needs inside it, so that a query looks at one brick. The numbers are
+//! numbers that the spline needs inside it, so that a query looks at one brick. They are made when a
+//! query first looks at it: most bricks of a large surface are never asked. The numbers are
 //! c = f - (1/6) Σ Δᵢ f with Δᵢ the second difference along axis i: the local quasi-interpolant of
 //! fourth order (C. de Boor and G. J. Fix, Spline approximation by quasiinterpolants, J Approx
 //! Theory 8:19-45, 1973). The spline is twice continuously differentiable.
 
+use std::sync::OnceLock;
+
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
+use super::fill::{Samples, quasi_interpolant};
 use super::spline;
 use crate::anatomy::surface::Hint;
 use crate::vessel::lumen::WallPoint;
@@ -25,10 +29,13 @@ pub(super) const NONE: u32 = u32::MAX;
 const DEEP: u32 = u32::MAX - 1;
 /// Most bricks in the box around all.
 const MOST_PLACES: usize = 24_000_000;
-/// Most bricks that hold numbers: about a second of work on two cores. A tree with narrow ends that
-/// would need more gets a wider spacing; at a third of the lumen radius the spline still follows a
-/// round wall to a thousandth of a millimetre.
+/// Most bricks near the wall: about a second of work on two cores, if all are asked. A tree with narrow
+/// ends that would need more gets a wider spacing; at a third of the lumen radius the spline still follows
+/// a round wall to a thousandth of a millimetre.
 const MOST_BRICKS: usize = 16_000;
+
+/// Bricks that are looked at one after the other, along x.
+const IN_A_ROW: usize = 64;
 
 /// A signed distance with what is known about it.
 #[derive(Debug, Clone, Copy)]
@@ -98,8 +105,10 @@ pub(super) struct Grid {
     /// Bricks along each axis.
     pub(super) size: [usize; 3],
     places: Vec<u32>,
-    pub(super) numbers: Vec<f32>,
-    /// Index of each brick that holds numbers.
+    /// Numbers of each brick, once they were asked for.
+    numbers: Vec<OnceLock<Box<[f32]>>>,
+    samples: Samples,
+    /// Index of each brick near the wall.
     pub bricks: Vec<[u32; 3]>,
 }
 
@@ -128,7 +137,8 @@ impl Grid {
         let mut spacing = plan.spacing;
         loop {
             if let Some(mut grid) = Self::outline(plan, spacing, f) {
-                grid.fill(f, plan.known + 2.0 * spacing);
+                grid.numbers = vec![OnceLock::new(); grid.bricks.len()];
+                grid.samples = Samples::of(&grid.bricks, grid.size, plan.known + 2.0 * spacing);
                 return grid;
             }
             spacing *= 1.25;
@@ -152,6 +162,7 @@ impl Grid {
             size,
             places: vec![NONE; places],
             numbers: Vec::new(),
+            samples: Samples::default(),
             bricks: Vec::new(),
         };
         let mut touched = vec![false; places];
@@ -169,10 +180,16 @@ impl Grid {
         let candidates: Vec<usize> = (0..places).filter(|p| touched[*p]).collect();
         let half_diagonal = 0.5 * edge * 3_f64.sqrt();
         let found: Vec<(usize, Sample)> = candidates
-            .into_par_iter()
-            .map(|p| {
-                let low = grid.corner(grid.unplace(p));
-                (p, f(&low.add_scalar(0.5 * edge), None, f64::INFINITY))
+            .par_chunks(IN_A_ROW)
+            .flat_map_iter(|chunk| {
+                let mut hint = None;
+                let sample = |p: &usize| {
+                    let low = grid.corner(grid.unplace(*p));
+                    let sample = f(&low.add_scalar(0.5 * edge), hint, f64::INFINITY);
+                    hint = sample.hint;
+                    (*p, sample)
+                };
+                chunk.iter().map(sample).collect::<Vec<_>>()
             })
             .collect();
         for (p, sample) in found {
@@ -225,9 +242,9 @@ impl Grid {
         }
     }
 
-    /// What is known about `p`.
+    /// What is known about `p`, by the field for which the grid was made.
     #[inline]
-    pub(super) fn at(&self, p: &Vector3<f64>) -> Known<'_> {
+    pub(super) fn at(&self, p: &Vector3<f64>, f: &impl Field) -> Known<'_> {
         let g = (p - self.origin) * self.per_spacing;
         let limit = self.size.map(|s| (s * CELLS) as f64);
         if !(g.x >= 0.0 && g.y >= 0.0 && g.z >= 0.0)
@@ -247,7 +264,7 @@ impl Grid {
                 let t = g - Vector3::from(cell).map(|c| c as f64);
                 let brick = brick as usize;
                 Known::Near(Spot {
-                    numbers: &self.numbers[brick * BRICK..(brick + 1) * BRICK],
+                    numbers: self.numbers[brick].get_or_init(|| self.numbers_of(brick, f)),
                     first: (local[2] * ROW + local[1]) * ROW + local[0],
                     place: (t + Vector3::from(local).map(|c| c as f64)) / CELLS as f64,
                     t,
@@ -278,9 +295,17 @@ impl Grid {
         self.origin + Vector3::from(index).map(|i| i as f64 * self.spacing * CELLS as f64)
     }
 
-    /// Bytes that the grid takes.
+    /// The numbers of a brick, from the samples in and around it.
+    fn numbers_of(&self, brick: usize, f: &impl Field) -> Box<[f32]> {
+        let sample = |index, needed| self.sample_block(index, needed, f, self.samples.known);
+        quasi_interpolant(&self.samples.around(brick, &sample))
+    }
+
+    /// Bytes that the grid takes once all its bricks were asked.
     pub(super) fn bytes(&self) -> usize {
-        4 * (self.places.len() + self.numbers.len()) + 12 * self.bricks.len()
+        4 * (self.places.len() + BRICK * self.bricks.len())
+            + 12 * self.bricks.len()
+            + self.samples.bytes()
     }
 }
 

@@ -1,15 +1,14 @@
 //! The lumen of a surface, as contact asks for it.
 
 use std::f64::consts::TAU;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use nalgebra::{Matrix3, Vector3};
-use rayon::prelude::*;
 
 use super::grid::{CELLS, Grid, Known, Plan, Sample};
 use super::smooth::SmoothSurface;
 use super::spline;
-use crate::anatomy::surface::Mesh;
+use crate::anatomy::surface::{Hint, Mesh};
 use crate::scenario::model::{NarrowingSpec, VesselSpec};
 use crate::vessel::error::VesselError;
 use crate::vessel::lumen::{Lumen, WallPoint};
@@ -38,8 +37,9 @@ const WIDTHS: usize = 64;
 pub struct SurfaceLumen {
     surface: Arc<SmoothSurface>,
     grid: Arc<Grid>,
-    /// Local radius: 4 x 4 x 4 numbers of a spline for each brick, whose corners are its knots.
-    widths: Arc<Vec<f32>>,
+    /// Local radius: 4 x 4 x 4 numbers of a spline for each brick that was asked for it, whose corners are
+    /// its knots.
+    widths: Arc<Vec<OnceLock<Box<[f32]>>>>,
     /// Centrelines without narrowings.
     tree: Arc<Tree>,
     narrowings: Arc<Vec<NarrowingSpec>>,
@@ -110,23 +110,26 @@ impl SurfaceLumen {
             spacing: (SPACING * at(NARROW)).clamp(SPACING_MM.0, SPACING_MM.1),
         };
         let narrowings = &spec.narrowings;
-        let grid = Grid::new(&plan, &|p, hint, within| {
-            let signed = surface.at(p, hint, within);
-            Sample {
-                distance: signed.distance + raised(&tree, narrowings, p),
-                to_mesh: signed.to_mesh,
-                hint: signed.hint,
-            }
+        let grid = Grid::new(&plan, &|p: &Vector3<f64>, hint, within| {
+            sample(&surface, (&tree, narrowings), (p, hint, within))
         });
-        let widths = widths(&grid, &tree);
         Ok(Self {
             surface: Arc::new(surface),
+            widths: Arc::new(vec![OnceLock::new(); grid.bricks.len()]),
             grid: Arc::new(grid),
-            widths: Arc::new(widths),
             widest_mm: at(1.0),
             tree: Arc::new(tree),
             narrowings: Arc::new(narrowings.clone()),
             factor: 1.0,
+        })
+    }
+
+    /// What the grid knows about `p`.
+    #[inline]
+    fn known(&self, p: &Vector3<f64>) -> Known<'_> {
+        self.grid.at(p, &|p: &Vector3<f64>, hint, within| {
+            let vessel = (&*self.tree, self.narrowings.as_slice());
+            sample(&self.surface, vessel, (p, hint, within))
         })
     }
 
@@ -151,10 +154,10 @@ impl SurfaceLumen {
         self.grid.spacing
     }
 
-    /// Bytes that the grid takes.
+    /// Bytes that the grid takes once all of it was asked.
     #[must_use]
     pub fn grid_bytes(&self) -> usize {
-        self.grid.bytes() + 4 * self.widths.len()
+        self.grid.bytes() + 4 * WIDTHS * self.widths.len()
     }
 
     /// How far the wall moves outwards for each mm of local radius.
@@ -172,13 +175,30 @@ impl SurfaceLumen {
         let mut wall = spot.wall();
         if self.is_changed() {
             let edge = self.grid.spacing * CELLS as f64;
-            let width = spline::at(&self.widths, spot.brick * WIDTHS, 4, &spot.place, edge);
+            let widths = self.widths[spot.brick].get_or_init(|| self.widths_of(spot.brick));
+            let width = spline::at(widths, 0, 4, &spot.place, edge);
             let growth = self.growth();
             wall.distance_mm -= growth * width.distance_mm;
             wall.gradient -= width.gradient * growth;
             wall.hessian -= width.hessian * growth;
         }
         wall
+    }
+
+    /// Local radius at the corners of a brick and their neighbours.
+    fn widths_of(&self, brick: usize) -> Box<[f32]> {
+        let [x, y, z] = self.grid.bricks[brick].map(|i| i as usize);
+        let step = Vector3::repeat(self.grid.spacing * CELLS as f64);
+        let mut near = Vec::new();
+        // Counted from one before the first.
+        let corners = (0..WIDTHS).map(|k| [x + k % 4, y + k / 4 % 4, z + k / 16]);
+        let width = |corner| {
+            #[expect(clippy::cast_possible_truncation, reason = "a radius of some mm")]
+            let width =
+                local_radius(&self.tree, &(self.grid.corner(corner) - step), &mut near) as f32;
+            width
+        };
+        corners.map(width).collect()
     }
 
     /// Away from the grid: from the surface itself.
@@ -200,7 +220,7 @@ impl SurfaceLumen {
 impl Lumen for SurfaceLumen {
     fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
         let moved = (-self.growth()).max(0.0) * self.widest_mm;
-        let wall = match self.grid.at(p) {
+        let wall = match self.known(p) {
             Known::Near(spot) => {
                 if spot.is_surely_below(-margin_mm - moved) {
                     return None;
@@ -219,7 +239,7 @@ impl Lumen for SurfaceLumen {
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {
-        let near = match self.grid.at(p) {
+        let near = match self.known(p) {
             Known::Near(spot) => Some(self.wall(&spot).distance_mm).filter(|d| *d >= -REACH_MM),
             Known::Deep | Known::Nothing => None,
         };
@@ -227,27 +247,19 @@ impl Lumen for SurfaceLumen {
     }
 }
 
-/// Local radius at the corners of each brick and their neighbours.
-fn widths(grid: &Grid, tree: &Tree) -> Vec<f32> {
-    // Counted from one before the first.
-    let corners = |brick: &[u32; 3]| {
-        let [x, y, z] = brick.map(|i| i as usize);
-        (0..WIDTHS).map(move |k| [x + k % 4, y + k / 4 % 4, z + k / 16])
-    };
-    let mut all: Vec<[usize; 3]> = grid.bricks.iter().flat_map(corners).collect();
-    all.sort_unstable();
-    all.dedup();
-    let values: Vec<f32> = all
-        .par_iter()
-        .map_init(Vec::new, |near, corner| {
-            let step = Vector3::repeat(grid.spacing * CELLS as f64);
-            #[expect(clippy::cast_possible_truncation, reason = "a radius of some mm")]
-            let width = local_radius(tree, &(grid.corner(*corner) - step), near) as f32;
-            width
-        })
-        .collect();
-    let value = |corner: [usize; 3]| all.binary_search(&corner).map_or(0.0, |i| values[i]);
-    grid.bricks.iter().flat_map(corners).map(value).collect()
+/// The signed distance at a point, given a hint from a point close by and from how far away from the mesh on
+/// it may be infinite.
+fn sample(
+    surface: &SmoothSurface,
+    (tree, narrowings): (&Tree, &[NarrowingSpec]),
+    (p, hint, within): (&Vector3<f64>, Option<Hint>, f64),
+) -> Sample {
+    let signed = surface.at(p, hint, within);
+    Sample {
+        distance: signed.distance + raised(tree, narrowings, p),
+        to_mesh: signed.to_mesh,
+        hint: signed.hint,
+    }
 }
 
 /// Radius of the centrelines near `p`, the nearest one counting most, in mm.

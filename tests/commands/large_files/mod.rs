@@ -186,6 +186,7 @@ fn a_large_surface_a_large_tree_and_a_hostile_one_are_checked_within_the_bounds(
         "triangles at random",
         "one line, VTP packed",
         "2400 branches in a bed",
+        "a sweep over a base of 2400 branches",
     ];
     if can_measure() {
         let mut all = all();

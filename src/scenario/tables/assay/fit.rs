@@ -5,7 +5,7 @@ use std::path::Path;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::super::unique_name;
+use super::super::Names;
 use super::stations::rising;
 use crate::scenario::bench::{CurveSpec, FitKind, FitSpec, MeasuredTipLoad};
 use crate::scenario::model::{EndCondition, WireSpec};
@@ -101,14 +101,10 @@ pub(super) fn fits(
     span_mm: f64,
 ) -> Read<Vec<FitSpec>> {
     let mut fits: Vec<FitSpec> = Vec::new();
+    let mut names = Names::of(wires.iter().map(|wire| wire.name.as_str()));
     for (index, table) in tables.iter().enumerate() {
         let at = Place::top("assay").field("fit").entry(index);
-        let names: Vec<&str> = fits
-            .iter()
-            .map(|fit| fit.name.as_str())
-            .chain(wires.iter().map(|wire| wire.name.as_str()))
-            .collect();
-        unique_name(&table.name, &at, &names)?;
+        names.add(&table.name, &at)?;
         let wire = wires.iter().position(|wire| wire.name == table.wire);
         let Some(wire) = wire else {
             let names = wires.iter().map(|wire| &wire.name);
