@@ -5,11 +5,11 @@
 //! through itself. The union of the balls of radius r(s) about c(s) is a lumen at any bend: there
 //! its wall has a fold, the edge at which balls from before and from behind the bend meet.
 
-use std::collections::HashMap;
 use std::ops::Range;
 use std::sync::Arc;
 
 use nalgebra::{Matrix3, Vector3};
+use rustc_hash::FxHashMap;
 
 use super::blend::smooth_min_wall;
 use super::error::VesselError;
@@ -34,7 +34,7 @@ const REACH_MM: f64 = 1.5;
 /// Most entries of pieces in cells, as estimated: a second and some 150 MB.
 const MOST_ENTRIES: f64 = 2.5e7;
 /// Most cells of the net of the wall, as estimated: a second or two and some 150 MB.
-const MOST_CELLS: f64 = 6e5;
+const MOST_CELLS: f64 = 5e5;
 /// Distance in mm of the facets of such a lumen from the wall.
 pub const BALLS_WITHIN_MM: f64 = 0.04;
 
@@ -127,7 +127,7 @@ pub(super) struct Balls {
     /// distance of a point from balls along a branch changes by no more than this does.
     walked_mm: Vec<f64>,
     /// Pieces near each cell, as runs of one branch.
-    cells: HashMap<[i32; 3], Vec<Range<u32>>>,
+    cells: FxHashMap<[i32; 3], Vec<Range<u32>>>,
     blend_mm: f64,
 }
 
@@ -136,7 +136,7 @@ impl Balls {
         let mut out = Self {
             pieces: Vec::new(),
             walked_mm: Vec::new(),
-            cells: HashMap::new(),
+            cells: FxHashMap::default(),
             blend_mm,
         };
         let mut walked_mm = 0.0;

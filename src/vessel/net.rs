@@ -4,10 +4,9 @@
 //! grid that the wall cuts (S. F. F. Gibson, Constrained elastic surface nets, MICCAI 1998); every
 //! point is then moved onto the wall along the gradient of the distance.
 
-use std::collections::{HashMap, HashSet};
-
 use nalgebra::Vector3;
 use rayon::prelude::*;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::lumen::Lumen;
 use super::sheets::{Corners, EDGES, edge};
@@ -136,7 +135,7 @@ fn closed(
 /// Blocks of the grid through which the wall may pass, sorted.
 fn blocks(tree: &Tree, surface: Option<&SurfaceLumen>, cell_mm: f64) -> Vec<[i32; 3]> {
     let edge = cell_mm * f64::from(CELLS);
-    let mut found: HashSet<[i32; 3]> = HashSet::new();
+    let mut found: FxHashSet<[i32; 3]> = FxHashSet::default();
     let mut mark = |low: Vector3<f64>, high: Vector3<f64>| {
         let (from, to) = (index(&low, edge), index(&high, edge));
         for z in from[2]..=to[2] {
@@ -206,7 +205,7 @@ fn at_spacing(lumen: &dyn Lumen, blocks: &[[i32; 3]], cell_mm: f64) -> Net {
         .collect();
     let mut net = Net::default();
     // The number of a cell's first point, and the sheets of its edges.
-    let mut number: HashMap<[i32; 3], (u32, &[u8; EDGES])> = HashMap::new();
+    let mut number: FxHashMap<[i32; 3], (u32, &[u8; EDGES])> = FxHashMap::default();
     for cell in parts.iter().flat_map(|part| &part.cells) {
         let first = u32::try_from(net.points.len()).unwrap_or(u32::MAX);
         number.insert(cell.at, (first, &cell.sheet));

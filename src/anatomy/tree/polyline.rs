@@ -174,6 +174,7 @@ impl Polyline {
             return self.clone();
         }
         let mut out = Self::default();
+        let mut weights = Vec::new();
         for i in 0..n {
             let sigma_mm = scales_mm[i];
             if sigma_mm * FARTHEST_NEIGHBOUR < spacing {
@@ -188,10 +189,11 @@ impl Polyline {
             let range = i.saturating_sub(reach)..=(i + reach).min(n - 1);
             // Place along the line in standard deviations.
             let place = |j: usize| (j as f64 - i as f64) * spacing / sigma_mm;
-            let weight = |j: usize| (-0.5 * place(j) * place(j)).exp();
+            weights.clear();
+            weights.extend(range.clone().map(|j| (-0.5 * place(j) * place(j)).exp()));
             let mut moments = [0.0; 5];
-            for j in range.clone() {
-                let (x, mut power) = (place(j), weight(j));
+            for (j, weight) in range.clone().zip(&weights) {
+                let (x, mut power) = (place(j), *weight);
                 for moment in &mut moments {
                     *moment += power;
                     power *= x;
@@ -204,9 +206,9 @@ impl Polyline {
             let determinant = m0 * row[0] + m1 * row[1] + m2 * row[2];
             let mut point = Vector3::zeros();
             let mut radius = 0.0;
-            for j in range {
+            for (j, weight) in range.zip(&weights) {
                 let x = place(j);
-                let w = weight(j) * (row[0] + row[1] * x + row[2] * x * x) / determinant;
+                let w = weight * (row[0] + row[1] * x + row[2] * x * x) / determinant;
                 point += self.points[j] * w;
                 radius += self.radii[j] * w;
             }

@@ -141,9 +141,9 @@ fn taken(case: &Case) -> Taken {
     }
 }
 
-/// Checks cases one after the other, prints what each took, and gives those that took too much, or
-/// ended in another way than taken or refused.
-fn failures(cases: &[Case]) -> Vec<&'static str> {
+/// Checks cases one after the other, prints what each took, and gives those that took more than
+/// `most_seconds` of processor time or too much memory, or ended in another way than taken or refused.
+fn failures(cases: &[Case], most_seconds: f64) -> Vec<&'static str> {
     let mut failed = Vec::new();
     for case in cases {
         let found = taken(case);
@@ -161,7 +161,7 @@ fn failures(cases: &[Case]) -> Vec<&'static str> {
                 &refused
             }
         );
-        let is_bounded = found.seconds <= MOST_SECONDS && found.megabytes <= MOST_MEGABYTES;
+        let is_bounded = found.seconds <= most_seconds && found.megabytes <= MOST_MEGABYTES;
         if !(matches!(found.code, Some(0 | 2)) && is_bounded) {
             failed.push(case.name);
         }
@@ -192,7 +192,8 @@ fn a_large_surface_a_large_tree_and_a_hostile_one_are_checked_within_the_bounds(
         let mut all = all();
         all.retain(|case| wanted.contains(&case.name));
         assert_eq!(all.len(), wanted.len());
-        assert_eq!(failures(&all), [""; 0]);
+        // Other tests run at the same time, and share the caches: this one finds orders of magnitude.
+        assert_eq!(failures(&all, 3.0 * MOST_SECONDS), [""; 0]);
     }
 }
 
@@ -201,7 +202,7 @@ fn a_large_surface_a_large_tree_and_a_hostile_one_are_checked_within_the_bounds(
 #[ignore = "some minutes"]
 fn every_large_file_is_checked_within_the_bounds() {
     if can_measure() {
-        assert_eq!(failures(&all()), [""; 0]);
+        assert_eq!(failures(&all(), MOST_SECONDS), [""; 0]);
     }
 }
 
