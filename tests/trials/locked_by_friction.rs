@@ -75,7 +75,7 @@ fn strong_friction_leaves_no_trial_unresolved() {
 /// Two draws of every strategy of every shipped scenario, with that friction everywhere; at most the
 /// share `may_be` of all trials ends unresolved.
 /// `cargo test --release --test trials locked_by_friction -- --ignored --nocapture`; with the variable
-/// BENDWISE_SCENARIOS (names with commas between them) on those scenarios alone.
+/// `BENDWISE_SCENARIOS` (names with commas between them) on those scenarios alone.
 fn friction_in_every_shipped_scenario(friction: f64, may_be: f64) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     let files = std::fs::read_dir(folder).expect("scenarios");
