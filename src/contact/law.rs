@@ -7,7 +7,7 @@ use std::sync::Arc;
 use crate::vessel::Lumen;
 
 /// A constitutive law of a wall: what a millimetre of device meets when its surface lies at a depth
-/// in the wall. A wall of another kind is another type with this trait; nothing else has to change.
+/// in the wall. A wall of another kind is another type with this trait; the solver asks for nothing else.
 pub trait WallLaw: fmt::Debug + Sync + Send {
     /// Energy, force and stiffness at `depth` in mm, per mm of device.
     ///

@@ -274,7 +274,7 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
     pairs(&lines)
 }
 
-/// What holds a vessel that gives way.
+/// A body that stands in the lumen.
 fn obstacle(o: &ObstacleSpec) -> (&'static str, String) {
     let aside = if o.off_axis_mm > 0.0 {
         format!(
