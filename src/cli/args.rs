@@ -25,7 +25,7 @@ Exit status:
   2  the input is wrong; the message says where, and what is allowed
 
 For teaching and engineering, not for clinical decisions. The model leaves out blood flow, wall
-damage and heart motion. Instructions for use, local protocol and licensed operators decide.";
+damage and, unless stated, heart motion. Instructions for use, local protocol and licensed operators decide.";
 
 /// Simulates a guidewire tip in a curved, branching vessel.
 ///
@@ -91,7 +91,8 @@ pub enum Command {
     /// Tip load, tip flexibility, three-point bending, torque response, track, pinch, kink,
     /// straightening of a vessel bend, and fits to measured curves, simulated with the same rod,
     /// contact and friction as the trials. Writes into --out: assay.json, report.md (a table, wires
-    /// as columns), curves (CSV), figures with all wires, and fitted wires.
+    /// as columns), curves (CSV), figures with all wires, and fitted wires. It takes some seconds a wire;
+    /// one that is interrupted begins anew.
     Assay(AssayArgs),
     /// Print every field that may stand in a file, for an editor or as a page to read
     ///

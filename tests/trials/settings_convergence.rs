@@ -218,7 +218,7 @@ fn table_of_a_technique(file: &str, technique: &str, cores: Cores, draws: u32) {
         .unwrap_or_else(|| panic!("{technique} in {file}"));
     let what = format!("{file}, {}, {cores:?} cores", strategy.name);
     let settings = [
-        ("shipped", SolverSpec::default()),
+        ("shipped", scenario.solver),
         ("edge/2", finer(2.0, 1.0)),
         ("step/2", finer(1.0, 2.0)),
     ];
