@@ -239,7 +239,7 @@ fn lumen(tree: &Tree, open: bool, inwards: bool) -> Mesh {
     };
     let vessel = bendwise::vessel::Tree::build(&spec).unwrap();
     // A large tree is told by fewer triangles than a file may hold.
-    let net = [0.03, 0.05, 0.07]
+    let net = [0.03, 0.05, 0.07, 0.1]
         .iter()
         .map(|within_mm| net(&vessel, None, &Spacing::of(&vessel, *within_mm)).unwrap())
         .find(|net| net.triangles.len() < MOST_TRIANGLES)
