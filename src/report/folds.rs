@@ -30,12 +30,7 @@ pub(super) fn said(summary: &Summary) -> String {
 /// Whether a catheter carried a wire whose core folded and kept the fold: elastic and superelastic cores keep
 /// none.
 fn is_folded(strategy: &StrategySummary) -> bool {
-    let of_catheter = [
-        strategy.peak_catheter_push_force_mn,
-        strategy.peak_catheter_pull_force_mn,
-    ];
-    let is_carried = of_catheter.iter().any(|force| force.p95 > 0.0);
-    is_carried && strategy.set_deg.p95 > 0.0 && is_spent(strategy.largest_strain_ratio)
+    strategy.has_catheter() && strategy.set_deg.p95 > 0.0 && is_spent(strategy.largest_strain_ratio)
 }
 
 /// Whether a section that is bent to so many times its limit hardly resists being bent further.

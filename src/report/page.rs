@@ -61,10 +61,6 @@ pub fn report_page(summary: &Summary) -> String {
         ],
         summary.strategies.iter().map(place_row),
     ));
-    let with_catheter = |s: &&StrategySummary| {
-        let [push, pull] = [s.peak_catheter_push_force_mn, s.peak_catheter_pull_force_mn];
-        push.p95 > 0.0 || pull.p95 > 0.0
-    };
     page.push_str("\n## Forces of the hands\n\n");
     let _ = writeln!(page, "{}{}\n", hands(), folds::said(summary));
     page.push_str(&table(
@@ -77,10 +73,7 @@ pub fn report_page(summary: &Summary) -> String {
             "pull on the catheter, mN",
             "torque on the catheter, mN mm",
         ],
-        summary
-            .strategies
-            .iter()
-            .map(|s| hand_row(s, with_catheter(&s))),
+        summary.strategies.iter().map(hand_row),
     ));
     page.push_str(&vessel(summary, &with_high));
     page.push_str("\n## How the trials ended\n\n");
@@ -285,9 +278,9 @@ fn place_row(s: &StrategySummary) -> Vec<String> {
     ]
 }
 
-fn hand_row(s: &StrategySummary, with_catheter: bool) -> Vec<String> {
+fn hand_row(s: &StrategySummary) -> Vec<String> {
     let of_catheter = |m| {
-        if with_catheter {
+        if s.has_catheter() {
             spread(m, s.trials)
         } else {
             String::new()

@@ -164,6 +164,14 @@ pub struct StrategySummary {
     pub newton_iterations_per_step: Option<f64>,
 }
 
+impl StrategySummary {
+    /// Whether a hand was at a catheter: it felt a force there.
+    #[must_use]
+    pub fn has_catheter(&self) -> bool {
+        self.peak_catheter_push_force_mn.p95 > 0.0 || self.peak_catheter_pull_force_mn.p95 > 0.0
+    }
+}
+
 /// What became of a vessel that gives way, in those trials of one strategy that are not unresolved.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct VesselSummary {

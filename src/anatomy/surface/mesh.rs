@@ -106,6 +106,29 @@ pub(super) fn sides(triangles: &[[u32; 3]]) -> Vec<([u32; 2], u32, u32)> {
 }
 
 #[cfg(test)]
+impl Mesh {
+    /// A block between two corners, in mm, its triangles turned outwards.
+    pub(in crate::anatomy::surface) fn block(low: [f64; 3], high: [f64; 3]) -> Self {
+        let at = |i: usize| Vector3::from([0, 1, 2].map(|k| [low, high][i >> k & 1][k]));
+        let squares = [
+            [0, 2, 3, 1],
+            [4, 5, 7, 6],
+            [0, 1, 5, 4],
+            [2, 6, 7, 3],
+            [0, 4, 6, 2],
+            [1, 3, 7, 5],
+        ];
+        Self {
+            points: (0..8).map(at).collect(),
+            triangles: squares
+                .iter()
+                .flat_map(|[a, b, c, d]| [[*a, *b, *c], [*a, *c, *d]])
+                .collect(),
+        }
+    }
+}
+
+#[cfg(test)]
 mod tests {
     use super::*;
 

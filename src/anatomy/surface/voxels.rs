@@ -385,23 +385,7 @@ mod tests {
 
     /// A cube of 2 mm.
     fn cube() -> Mesh {
-        let points =
-            (0..8).map(|i| Vector3::new(i & 1, i >> 1 & 1, i >> 2).map(|k| 2.0 * f64::from(k)));
-        let squares = [
-            [0, 2, 3, 1],
-            [4, 5, 7, 6],
-            [0, 1, 5, 4],
-            [2, 6, 7, 3],
-            [0, 4, 6, 2],
-            [1, 3, 7, 5],
-        ];
-        Mesh {
-            points: points.collect(),
-            triangles: squares
-                .iter()
-                .flat_map(|[a, b, c, d]| [[*a, *b, *c], [*a, *c, *d]])
-                .collect(),
-        }
+        Mesh::block([0.0; 3], [2.0; 3])
     }
 
     /// The slow twin looks at every line through the box of a triangle.

@@ -3,27 +3,22 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use super::shapes::shapes_of;
-use super::{folder_in, numbered};
+use super::steps::Steps;
 use crate::report::export::ExportedBranch;
 use crate::report::outline::SceneOutline;
 use crate::report::setting::Setting;
-use crate::report::vtk::{read_lines, write_centrelines, write_collection};
+use crate::report::vtk::{read_lines, write_centrelines};
 use crate::study::{KeepError, Sink, StrategyLabel, Trial};
 use crate::trial::result::{MovedAxes, TrialRecord};
+
+const VESSEL: Steps = Steps("vessel");
 
 /// Axes of recorded trials.
 pub(super) struct Axes(pub Arc<Setting>);
 
-fn axes_file(step: usize) -> String {
-    format!("vessel-{step:04}.vtp")
-}
-
 impl Sink for Axes {
     fn files(&self, Trial { label, record, .. }: Trial<'_>) -> Vec<String> {
-        let shapes = shapes_of(label, record.row.trial);
-        let files = numbered(record.axes.len(), axes_file, "vessel.pvd");
-        files.map(|file| format!("{shapes}/{file}")).collect()
+        VESSEL.files(label, record.row.trial, record.axes.len())
     }
 
     fn write(
@@ -31,20 +26,11 @@ impl Sink for Axes {
         folder: &Path,
         Trial { label, record, .. }: Trial<'_>,
     ) -> Result<(), KeepError> {
-        if record.axes.is_empty() {
-            return Ok(());
-        }
-        let name = shapes_of(label, record.row.trial);
-        folder_in(folder, &name)?;
-        let shapes = folder.join(name);
-        let mut files = Vec::with_capacity(record.axes.len());
-        for (step, axes) in record.axes.iter().enumerate() {
+        let row = &record.row;
+        VESSEL.write(folder, (label, row.trial), &record.axes, |path, axes| {
             let moved = self.0.outline.moved(axes);
-            let (file, factor) = (axes_file(step), record.row.diameter_factor);
-            write_centrelines(&shapes.join(&file), "the scene's", &lines(&moved, factor))?;
-            files.push((step as f64, file));
-        }
-        write_collection(&shapes.join("vessel.pvd"), &files)
+            write_centrelines(path, "the scene's", &lines(&moved, row.diameter_factor))
+        })
     }
 
     fn recall(
@@ -53,13 +39,9 @@ impl Sink for Axes {
         strategy: &StrategyLabel,
         record: &mut TrialRecord,
     ) -> Result<(), KeepError> {
-        let shapes = folder.join(shapes_of(strategy, record.row.trial));
-        let files = (0..).map(|step| shapes.join(axes_file(step)));
-        let axes = files.take_while(|file| file.exists()).map(|file| {
-            let branches_mm = read_lines(&file)?;
-            Ok(MovedAxes { branches_mm })
-        });
-        record.axes = axes.collect::<Result<_, KeepError>>()?;
+        record.axes = VESSEL.recall(folder, (strategy, record.row.trial), |path| {
+            read_lines(path).map(|branches_mm| MovedAxes { branches_mm })
+        })?;
         Ok(())
     }
 }

@@ -8,6 +8,7 @@ mod charts;
 mod films;
 mod recorded;
 mod shapes;
+mod steps;
 mod tables;
 mod traces;
 mod vessel;
@@ -53,16 +54,6 @@ pub(super) fn drawing(figure: impl Figure + 'static) -> Making {
 /// How the files of a recorded trial are called, without ending.
 fn trial_name(strategy: &StrategyLabel, trial: u32) -> String {
     format!("{}-{trial}", strategy.slug)
-}
-
-/// The files of so many steps, and of the collection that plays them; none without a step.
-fn numbered(
-    steps: usize,
-    file: fn(usize) -> String,
-    collection: &str,
-) -> impl Iterator<Item = String> {
-    let collection = (steps > 0).then(|| collection.to_owned());
-    (0..steps).map(file).chain(collection)
 }
 
 /// Makes a folder in another one.

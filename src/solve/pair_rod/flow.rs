@@ -9,6 +9,9 @@ impl PairLayout {
     /// Energy in mN mm that flow, as it is, adds to that of an elastic wire at the rod's positions, in
     /// the guide and outside.
     pub(super) fn stored_by_flow(&self, rod: &Rod<5>) -> f64 {
+        if self.flow.is_untouched() {
+            return 0.0;
+        }
         let outside = (1..=self.exit).filter_map(|i| {
             let hinge = self.wire_hinge(i);
             let cell = self.flow.cell(&hinge, self.wire_lies(i, &hinge))?;

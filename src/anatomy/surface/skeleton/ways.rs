@@ -107,34 +107,19 @@ mod tests {
     /// until none becomes shorter.
     #[test]
     fn straight_ways_are_the_shortest() {
-        let bar = |low: [f64; 3], high: [f64; 3]| {
-            let at = |i: usize| Vector3::from([0, 1, 2].map(|k| [low, high][i >> k & 1][k]));
-            let squares = [
-                [0, 2, 3, 1],
-                [4, 5, 7, 6],
-                [0, 1, 5, 4],
-                [2, 6, 7, 3],
-                [0, 4, 6, 2],
-                [1, 3, 7, 5],
-            ];
-            (
-                (0..8).map(at).collect::<Vec<_>>(),
-                squares.map(|[a, b, c, d]| [[a, b, c], [a, c, d]]),
-            )
-        };
         let bars = [
-            bar([0.0, 0.0, 0.0], [3.0, 0.6, 0.6]),
-            bar([2.4, 0.62, 0.0], [3.0, 4.0, 0.6]),
-            bar([0.0, 2.0, 0.0], [1.0, 3.0, 1.0]),
+            Mesh::block([0.0, 0.0, 0.0], [3.0, 0.6, 0.6]),
+            Mesh::block([2.4, 0.62, 0.0], [3.0, 4.0, 0.6]),
+            Mesh::block([0.0, 2.0, 0.0], [1.0, 3.0, 1.0]),
         ];
         let mut mesh = Mesh {
             points: Vec::new(),
             triangles: Vec::new(),
         };
-        for (points, triangles) in bars {
+        for bar in bars {
             let first = u32::try_from(mesh.points.len()).unwrap();
-            mesh.points.extend(points);
-            let numbered = triangles.iter().flatten().map(|t| t.map(|i| i + first));
+            mesh.points.extend(bar.points);
+            let numbered = bar.triangles.iter().map(|t| t.map(|i| i + first));
             mesh.triangles.extend(numbered);
         }
         let voxels = Voxels::new(&mesh, &Bvh::new(&mesh), 0.1).unwrap();
