@@ -45,7 +45,7 @@ fn tree(segments: usize) -> Tree {
         ));
     }
     let spec = VesselSpec {
-        wall_stiffness_mn_per_mm2: 100.0,
+        wall: 100.0.into(),
         ..VesselSpec::new(branches)
     };
     match Tree::build(&spec) {

@@ -226,7 +226,7 @@ pub fn enter<'a>(
 pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree, AssayError> {
     let spec = VesselSpec {
         carina_blend_mm: 0.0,
-        wall_stiffness_mn_per_mm2: 1.0,
+        wall: 1.0.into(),
         ..VesselSpec::new(vec![BranchSpec {
             name: "tube".into(),
             attached: None,

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use crate::contact::WalledLumen;
+use crate::contact::{WallSpec, WalledLumen};
 use crate::device::Wire;
 use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
 use crate::solve::{Assembly, GuideTip, Start, StepSettings, Unresolved};
@@ -119,7 +119,14 @@ impl VesselBuilder {
     /// above 0; 300 where none is given.
     #[must_use]
     pub fn wall_stiffness_mn_per_mm2(mut self, stiffness: f64) -> Self {
-        self.spec.wall_stiffness_mn_per_mm2 = stiffness;
+        self.spec.wall = stiffness.into();
+        self
+    }
+
+    /// Another law of the wall.
+    #[must_use]
+    pub fn wall(mut self, wall: WallSpec) -> Self {
+        self.spec.wall = wall;
         self
     }
 
@@ -136,7 +143,7 @@ impl VesselBuilder {
     pub fn build(&self) -> Result<Vessel, VesselError> {
         Ok(Vessel {
             tree: Tree::build(&self.spec)?,
-            wall_stiffness: self.spec.wall_stiffness_mn_per_mm2,
+            wall: self.spec.wall,
         })
     }
 }
@@ -166,7 +173,7 @@ fn branch(
 #[derive(Debug, Clone)]
 pub struct Vessel {
     tree: Tree,
-    wall_stiffness: f64,
+    wall: WallSpec,
 }
 
 impl Vessel {
@@ -176,10 +183,10 @@ impl Vessel {
         &self.tree
     }
 
-    /// Stiffness of the wall's elastic foundation in mN/mm².
+    /// How the wall gives way.
     #[must_use]
-    pub fn wall_stiffness_mn_per_mm2(&self) -> f64 {
-        self.wall_stiffness
+    pub fn wall(&self) -> WallSpec {
+        self.wall
     }
 
     /// A wire whose first 3 mm stand out of a guide at the start of the inlet, in equilibrium. It may
@@ -256,7 +263,7 @@ impl Vessel {
             longest_mm: longest.fold(0.0, f64::max) + SPARE_MM,
             roll_rad: roll_deg.to_radians(),
         };
-        let wall = self.wall_stiffness;
+        let wall = self.wall;
         Assembly::straight(
             wire,
             WalledLumen::new(&self.tree, wall),

@@ -4,6 +4,7 @@ use std::fmt;
 use std::ops::Deref;
 use std::sync::Arc;
 
+use super::laws::WallSpec;
 use crate::vessel::Lumen;
 
 /// A constitutive law of a wall: what a millimetre of device meets when its surface lies at a depth
@@ -117,7 +118,7 @@ impl Deref for Wall {
 
 impl From<f64> for Wall {
     fn from(stiffness: f64) -> Self {
-        Self::new(LinearFoundation { stiffness })
+        WallSpec::from(stiffness).into()
     }
 }
 
@@ -136,26 +137,5 @@ impl<'a> WalledLumen<'a> {
     pub fn new(lumen: &'a dyn Lumen, wall: impl Into<Wall>) -> Self {
         let wall = wall.into();
         Self { lumen, wall }
-    }
-}
-
-/// An elastic foundation whose force is proportional to the depth.
-///
-/// Equation: `E = k δ²/2` per mm of device.
-/// Symbols: `k` foundation stiffness in mN/mm per mm of device, `δ` depth in mm.
-/// Source: Winkler's elastic foundation.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LinearFoundation {
-    /// Stiffness in mN/mm², above 0.
-    pub stiffness: f64,
-}
-
-impl WallLaw for LinearFoundation {
-    fn respond(&self, depth: f64) -> Response {
-        Response::linear(depth, self.stiffness)
-    }
-
-    fn tangential_stiffness(&self) -> f64 {
-        self.stiffness
     }
 }

@@ -264,13 +264,7 @@ fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[Obstacl
         lines.push(("bed", bed.words()));
     }
     lines.push(("carina blend", format!("{} mm", vessel.carina_blend_mm)));
-    lines.push((
-        "wall stiffness",
-        format!(
-            "{} mN/mm for each mm of wire",
-            vessel.wall_stiffness_mn_per_mm2
-        ),
-    ));
+    lines.push(("wall stiffness", vessel.wall.words()));
     pairs(&lines)
 }
 

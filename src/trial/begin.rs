@@ -163,10 +163,7 @@ impl<'t> TrialSetup<'t> {
 
     /// A lumen with the wall of the vessel.
     pub(super) fn walled<'l>(&self, lumen: &'l dyn Lumen) -> WalledLumen<'l> {
-        WalledLumen::new(
-            lumen,
-            self.prepared.scenario().vessel.wall_stiffness_mn_per_mm2,
-        )
+        WalledLumen::new(lumen, self.prepared.scenario().vessel.wall)
     }
 
     pub(super) fn longest_mm(&self) -> f64 {

@@ -26,7 +26,7 @@ use crate::vessel::{Lumen, Tree, TubePoint};
 /// meets the wall 4 to 5 mm ahead of the guide's end, and at 10 mm less than a tenth is left.
 pub const LEAVING_GUIDE_MM: f64 = 10.0;
 /// Spacing in mm at which the end of the mouth is looked for.
-const LOOK_EVERY_MM: f64 = 0.1;
+const PARTING_STEP_MM: f64 = 0.1;
 
 /// A place at which a force acts on the wall.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -154,7 +154,7 @@ impl Ostium {
         while parted_mm < line.length_mm()
             && tree.tube(parent, &line.position(parted_mm)).distance_mm < line.radius(parted_mm)
         {
-            parted_mm += LOOK_EVERY_MM;
+            parted_mm += PARTING_STEP_MM;
         }
         let reach_mm = (parted_mm - ostium_mm).max(2.0 * line.radius(ostium_mm));
         let foot = tree.tube(parent, &line.position(ostium_mm));

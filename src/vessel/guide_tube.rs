@@ -10,7 +10,7 @@ use super::lumen::{Lumen, WallPoint};
 const MOUTH_BLEND_MM: f64 = 0.3;
 
 /// Spacing in mm at which the vessel is looked for behind the guide's mouth.
-const LOOK_EVERY_MM: f64 = 0.5;
+const SCAN_STEP_MM: f64 = 0.5;
 
 /// A lumen and the straight tube of a guide that opens into it. Where the guide's end lies inside
 /// a vessel, the union is the vessel: the guide's own wall is felt only outside of it.
@@ -36,14 +36,14 @@ impl<'a> WithGuide<'a> {
         radius_mm: f64,
         length_mm: f64,
     ) -> Self {
-        let clear = radius_mm + MOUTH_BLEND_MM + LOOK_EVERY_MM;
+        let clear = radius_mm + MOUTH_BLEND_MM + SCAN_STEP_MM;
         let mut alone_behind_mm = 0.0;
         let mut behind = 0.0;
         while behind <= length_mm {
             if lumen.distance(&(exit - axis * behind)) < clear {
-                alone_behind_mm = behind + LOOK_EVERY_MM;
+                alone_behind_mm = behind + SCAN_STEP_MM;
             }
-            behind += LOOK_EVERY_MM;
+            behind += SCAN_STEP_MM;
         }
         Self {
             lumen,

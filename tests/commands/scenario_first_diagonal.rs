@@ -29,7 +29,7 @@ fn a_straight_tip_arrives_at_the_first_diagonal_on_its_side_of_the_lumen() {
 
     let mut insertion = Assembly::straight(
         wire,
-        WalledLumen::new(tree, scenario.vessel.wall_stiffness_mn_per_mm2),
+        WalledLumen::new(tree, scenario.vessel.wall),
         prepared.guide_tip(),
         prepared.step_settings(),
         Start {

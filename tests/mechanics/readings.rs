@@ -3,7 +3,8 @@
 use crate::common::lumens::Floor;
 use crate::common::pulled::{Cord, Pulled};
 use crate::common::{guide_tip, list_wire, s_bend};
-use bendwise::contact::WalledLumen;
+use bendwise::contact::{StiffeningFoundation, WallSpec, WalledLumen};
+use bendwise::prelude::{VesselBuilder, WireBuilder};
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::solve::{Assembly, Body, Newton, NewtonOptions, Start, StepSettings};
 use bendwise::vessel::Tree;
@@ -161,4 +162,33 @@ fn guide_and_walls_hold_a_wire_in_a_bend() {
             .iter()
             .all(|r| r.coulomb_share <= 1.001)
     );
+}
+
+/// Every contact with a wall of a law that a scenario names presses by that law at its depth.
+#[test]
+fn contacts_with_a_stiffening_wall_press_by_its_law() {
+    let law = StiffeningFoundation {
+        stiffness: 40.0,
+        doubles_at_mm: 0.01,
+    };
+    let bend = VesselBuilder::tube_mm(3.0)
+        .straight_mm(5.0)
+        .arc_mm_deg(8.0, 90.0)
+        .straight_mm(20.0)
+        .wall(WallSpec::StiffeningFoundation(law));
+    let vessel = bend.build().expect("a tube");
+    let stiff = [(0.0, 400.0)];
+    let wire = WireBuilder::from_stiffness_mn_mm2(&stiff).build();
+    let wire = wire.expect("a wire");
+    let mut pushed = vessel.insert(&wire).expect("a wire in the guide");
+    pushed.feed(25.0).expect("equilibria");
+    let contacts = pushed.contact_readings();
+    let deepest = contacts.iter().map(|c| c.depth_mm).fold(0.0, f64::max);
+    // Deep enough that a linear wall of the same stiffness would press with two thirds of the force.
+    assert!(deepest > 0.5 * law.doubles_at_mm, "{deepest} mm");
+    for c in contacts {
+        let exact = law.stiffness * c.depth_mm * (1.0 + c.depth_mm / law.doubles_at_mm);
+        let found = c.normal_force.norm() / c.length_mm;
+        approx::assert_relative_eq!(found, exact, max_relative = 1e-6, epsilon = 1e-9);
+    }
 }

@@ -7,7 +7,7 @@
 
 use std::path::{Path, PathBuf};
 
-use bendwise::contact::WalledLumen;
+use bendwise::contact::{WallSpec, WalledLumen};
 use bendwise::scenario::load;
 use bendwise::scenario::model::{PathSpec, Scenario, StiffnessSpec};
 use bendwise::solve::{Assembly, Start, StepSettings, WireShape};
@@ -175,7 +175,7 @@ proptest! {
         let mut scenario = side_branch();
         turn_branch(&mut scenario, degrees);
         scenario.vessel.carina_blend_mm = blend;
-        scenario.vessel.wall_stiffness_mn_per_mm2 = stiffness;
+        scenario.vessel.wall = WallSpec::from(stiffness);
         scenario.study.record_every_mm = 0.25;
         for wire in &mut scenario.wires {
             if let StiffnessSpec::TipLoad { tip_load_mn, .. } = &mut wire.stiffness {

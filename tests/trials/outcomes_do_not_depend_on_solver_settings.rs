@@ -7,6 +7,7 @@
 
 use std::path::Path;
 
+use bendwise::contact::WallSpec;
 use bendwise::scenario::load;
 use bendwise::scenario::model::{PathSpec, Scenario};
 use bendwise::study::statistics::wilson_interval;
@@ -59,7 +60,7 @@ fn check(trials: u32) {
         ("edges halved", |s| s.solver.edge_mm *= 0.5),
         ("tolerance a tenth", |s| s.solver.tolerance *= 0.1),
         ("wall twice as stiff", |s| {
-            s.vessel.wall_stiffness_mn_per_mm2 *= 2.0;
+            s.vessel.wall = (2.0 * WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2).into();
         }),
     ];
     for degrees in [105.0, 120.0] {

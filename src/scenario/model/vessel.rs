@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Place;
 use crate::anatomy::surface::Mesh;
+use crate::contact::WallSpec;
 use crate::units::degrees;
 
 /// The vessel tree as the scenario describes it.
@@ -20,9 +21,8 @@ pub struct VesselSpec {
     /// Width in mm over which the tubes of two branches blend into each other (rounds the
     /// carina); 0 or more.
     pub carina_blend_mm: f64,
-    /// Stiffness of the wall's elastic foundation in mN/mm per mm of wire, that is mN/mm²;
-    /// above 0.
-    pub wall_stiffness_mn_per_mm2: f64,
+    /// How the wall gives way under a device.
+    pub wall: WallSpec,
     /// The surface that a wire touches, where the vessel comes from one; the branches then name
     /// parts of it and measure progress. `None`: the wall is that of the branches' tubes.
     pub surface: Option<Arc<Mesh>>,
@@ -35,8 +35,6 @@ pub struct VesselSpec {
 impl VesselSpec {
     /// Width in mm over which two tubes blend where nothing else is said.
     pub const CARINA_BLEND_MM: f64 = 0.5;
-    /// Stiffness of the wall in mN/mm² where nothing else is said.
-    pub const WALL_STIFFNESS_MN_PER_MM2: f64 = 300.0;
 
     /// Tubes of these branches, without narrowings, with the blend and the wall of a scenario that
     /// says neither. Other fields are given by struct update.
@@ -46,7 +44,7 @@ impl VesselSpec {
             branches,
             narrowings: Vec::new(),
             carina_blend_mm: Self::CARINA_BLEND_MM,
-            wall_stiffness_mn_per_mm2: Self::WALL_STIFFNESS_MN_PER_MM2,
+            wall: WallSpec::default(),
             surface: None,
             folds: false,
         }

@@ -12,8 +12,10 @@ use super::odd_branch;
 use super::pointer::Pointer;
 use super::{Names, station};
 use crate::anatomy::Imported;
+use crate::contact::WallSpec;
 use crate::scenario::Warning;
 use crate::scenario::model::{BedSpec, BranchSpec, NarrowingSpec, ObstacleSpec, VesselSpec};
+use crate::schema::refusal::exclusive;
 use crate::schema::{Place, Read, Refusal, defaults};
 use crate::units::degrees;
 
@@ -24,15 +26,19 @@ pub(in crate::scenario) struct VesselTable {
     #[serde(default = "defaults::hundredths::<50>")]
     #[schemars(range(min = 0, max = 5), extend("x-example" = "0.5"))]
     carina_blend_mm: f64,
-    // The default keeps the deflection under the forces of a coronary wire to some hundredths of a
-    // millimetre.
-    /// Stiffness of the wall's elastic foundation, per mm of wire.
-    #[serde(
-        default = "defaults::number::<300>",
-        rename = "wall_stiffness_mN_per_mm2"
-    )]
-    #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "300"))]
-    wall_stiffness_mn_per_mm2: f64,
+    /// Stiffness of a linear wall's elastic foundation, per mm of wire.
+    #[serde(rename = "wall_stiffness_mN_per_mm2")]
+    #[schemars(range(max = 1_000_000), extend(
+        "exclusiveMinimum" = 0,
+        "default" = WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2,
+        "x-example" = "300"
+    ))]
+    wall_stiffness_mn_per_mm2: Option<f64>,
+    /// Another law of the wall, with its values, in place of a linear wall's stiffness.
+    #[schemars(extend(
+        "x-example" = "[vessel.wall]\nlaw = \"stiffening\"\nstiffness_mN_per_mm2 = 100\ndoubles_at_mm = 0.05"
+    ))]
+    wall: Option<WallSpec>,
     /// File with branch and narrowing tables, path from this file; they stand before those here.
     #[schemars(extend("x-example" = "\"trees/published-tree.toml\""))]
     pub(in crate::scenario) tree: Option<String>,
@@ -230,11 +236,21 @@ impl VesselTable {
             })
         });
         let obstacles = obstacles.collect::<Read<_>>()?;
+        exclusive(
+            &at,
+            ("wall", self.wall.is_some()),
+            (
+                "wall_stiffness_mN_per_mm2",
+                self.wall_stiffness_mn_per_mm2.is_some(),
+            ),
+        )?;
+        let linear = self.wall_stiffness_mn_per_mm2.map(WallSpec::from);
+        let wall = self.wall.or(linear).unwrap_or_default();
         let vessel = VesselSpec {
             branches,
             narrowings,
             carina_blend_mm: self.carina_blend_mm,
-            wall_stiffness_mn_per_mm2: self.wall_stiffness_mn_per_mm2,
+            wall,
             surface: imported.and_then(|i| i.surface.clone()),
             folds: imported.is_some(),
         };

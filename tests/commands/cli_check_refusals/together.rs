@@ -149,3 +149,37 @@ fn a_bend_tighter_than_its_lumen_is_refused_at_its_piece() {
         ],
     );
 }
+
+#[test]
+fn a_wall_of_two_laws_is_refused() {
+    refused_at(
+        "[vessel]\n",
+        "[vessel]\nwall_stiffness_mN_per_mm2 = 100\nwall = { law = \"stiffening\", doubles_at_mm = 0.05 }\n",
+        "wall = {",
+        &["wall", "wall_stiffness_mN_per_mm2"],
+    );
+}
+
+#[test]
+fn an_unknown_law_of_the_wall_gets_a_near_name() {
+    refused_at(
+        "[vessel]\n",
+        "[vessel]\nwall = { law = \"stifening\", doubles_at_mm = 0.05 }\n",
+        "wall = {",
+        &[
+            "law in wall of [vessel] is \"stifening\"",
+            "did you mean stiffening?",
+            "linear, stiffening",
+        ],
+    );
+}
+
+#[test]
+fn a_value_of_another_law_of_the_wall_is_refused() {
+    refused_at(
+        "[vessel]\n",
+        "[vessel]\nwall = { law = \"linear\", doubles_at_mm = 0.05 }\n",
+        "wall = {",
+        &["doubles_at_mm", "choose another law"],
+    );
+}

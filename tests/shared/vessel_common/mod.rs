@@ -13,7 +13,7 @@ use rand_chacha::rand_core::{Rng, SeedableRng};
 pub fn vessel(branches: Vec<BranchSpec>, carina_blend_mm: f64) -> VesselSpec {
     VesselSpec {
         carina_blend_mm,
-        wall_stiffness_mn_per_mm2: 100.0,
+        wall: 100.0.into(),
         ..VesselSpec::new(branches)
     }
 }

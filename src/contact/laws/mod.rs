@@ -1,0 +1,110 @@
+//! Laws of the wall that a scenario can name, a file for each.
+//!
+//! A law's file holds everything that is its own: the fields that `[vessel.wall]` may say, as a plain
+//! struct with units, ranges and defaults, the law itself ([`WallLaw`](super::WallLaw)), and its words
+//! for `bendwise check`. The registry below names every law once.
+
+mod linear;
+mod stiffening;
+
+use super::law::Wall;
+
+/// Makes of a line `"name" => file::Law` for each law the choice that a scenario has, and the ways from
+/// it to the law and to its words.
+macro_rules! registry {
+    ($($name:literal => $file:ident::$law:ident,)+) => {
+        $(pub use self::$file::$law;)+
+
+        /// The law of a vessel's wall, with its values.
+        #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
+        #[serde(tag = "law")]
+        #[schemars(extend("x-kind" = "a law of the wall"))]
+        pub enum WallSpec {
+            $(
+                #[doc = concat!("`law = \"", $name, "\"`.")]
+                #[serde(rename = $name)]
+                $law($law),
+            )+
+        }
+
+        impl WallSpec {
+            /// What it does, in the words of `bendwise check`.
+            #[must_use]
+            pub fn words(&self) -> String {
+                match self {
+                    $(Self::$law(law) => law.words(),)+
+                }
+            }
+        }
+
+        impl From<WallSpec> for Wall {
+            fn from(spec: WallSpec) -> Self {
+                match spec {
+                    $(WallSpec::$law(law) => Self::new(law),)+
+                }
+            }
+        }
+    };
+}
+
+registry! {
+    "linear" => linear::LinearFoundation,
+    "stiffening" => stiffening::StiffeningFoundation,
+}
+
+impl From<f64> for WallSpec {
+    /// A linear foundation of that stiffness in mN/mm².
+    fn from(stiffness: f64) -> Self {
+        Self::LinearFoundation(LinearFoundation { stiffness })
+    }
+}
+
+impl Default for WallSpec {
+    fn default() -> Self {
+        Self::from(Self::DEFAULT_STIFFNESS_MN_PER_MM2)
+    }
+}
+
+impl WallSpec {
+    /// Stiffness in mN/mm² of a wall of which nothing is said: it keeps the deflection under the forces of
+    /// a coronary wire to some hundredths of a millimetre.
+    pub const DEFAULT_STIFFNESS_MN_PER_MM2: f64 = 300.0;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::contact::Response;
+
+    /// Force and stiffness of every law, as derivatives of its energy: differences over a step of 1e-5 mm
+    /// are off by its square and by what rounding leaves of the energy.
+    #[test]
+    fn forces_of_all_laws_are_derivatives_of_their_energies() {
+        let laws = [
+            WallSpec::default(),
+            WallSpec::StiffeningFoundation(StiffeningFoundation {
+                stiffness: 40.0,
+                doubles_at_mm: 0.02,
+            }),
+        ];
+        for spec in laws {
+            let wall = Wall::from(spec);
+            let k = wall.respond(0.0).stiffness();
+            for depth in [-0.003, 0.004, 0.03, 0.4] {
+                let at = |by: f64| -> Response { wall.respond(depth + by) };
+                let h = 1e-5;
+                let force = (at(h).energy() - at(-h).energy()) / (2.0 * h);
+                let stiffness = (at(h).force() - at(-h).force()) / (2.0 * h);
+                let here = at(0.0);
+                assert!(
+                    (force - here.force()).abs() < 1e-6 * k,
+                    "{spec:?} at {depth}"
+                );
+                assert!(
+                    (stiffness / here.stiffness() - 1.0).abs() < 1e-6,
+                    "{spec:?} at {depth}"
+                );
+            }
+        }
+    }
+}
