@@ -23,6 +23,7 @@ Exit status:
   0  done, or stopped where --at-most says
   1  the run could not be completed; the message says what is kept and how to resume
   2  the input is wrong; the message says where, and what is allowed
+  75 stopped by Ctrl-C, a scheduler or its warning; the same command goes on from there
 
 For teaching and engineering, not for clinical decisions. The model leaves out blood flow, wall
 damage and, unless stated, heart motion. Instructions for use, local protocol and licensed operators decide.";
@@ -81,7 +82,14 @@ pub enum Command {
     /// a trial), points.csv, sweep.json, report.md and figures. Rows go to disk as they finish: a
     /// sweep that was interrupted or killed goes on when the same command is given again.
     Sweep(SweepArgs),
-    /// Join the parts of a sweep that sweep --shard computed, for example on several machines
+    /// Compute one share of an array that sweep --array wrote
+    ///
+    /// Which one is said by its number, or by the number of the task in an array of a batch scheduler. A
+    /// share that is finished is done at once; one that was stopped or killed goes on where it was.
+    Share(ShareArgs),
+    /// Say how far the shares of an array have come, what the result is so far, and what to submit again
+    Status(StatusArgs),
+    /// Join the parts of a sweep that share or sweep --shard computed, for example on several machines
     ///
     /// The result is the same, byte for byte, as that of the whole sweep. Shares that do not belong
     /// together, are missing or are there twice are refused.
@@ -288,9 +296,29 @@ pub struct SweepArgs {
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
 
-    /// Compute only share K of N (every N-th point), to be joined with gather
+    /// Compute only share K of N (every N-th point), to be joined with gather; for K, "array" takes
+    /// the number of the task in an array of a batch scheduler
     #[arg(long, value_name = "K/N", value_parser = values::shard)]
     pub shard: Option<Shard>,
+
+    /// Compute nothing but write into --out what computes the sweep in N shares on a cluster: scripts for
+    /// the scheduler Slurm, and which share has which point, dealt so that all take about as long
+    #[arg(long, value_name = "N", value_parser = values::shares,
+          conflicts_with_all = ["shard", "until_width", "at_most"])]
+    pub array: Option<u32>,
+
+    /// With --array: seconds for which trials at scattered points are measured; 0: none
+    #[arg(long = "measure", value_name = "SECONDS", default_value_t = 30, requires = "array",
+          value_parser = clap::value_parser!(u32).range(0..=86_400))]
+    pub measure_s: u32,
+
+    /// With --array: account that the scheduler charges
+    #[arg(long, value_name = "NAME", requires = "array")]
+    pub account: Option<String>,
+
+    /// With --array: partition of the cluster
+    #[arg(long, value_name = "NAME", requires = "array")]
+    pub partition: Option<String>,
 
     /// Go on at each point until the 95 % interval of every rate is no wider than this, such as
     /// 0.05; batches of the sweep's trials, up to 100000 a point and strategy (a technique with
@@ -298,7 +326,8 @@ pub struct SweepArgs {
     #[arg(long, value_name = "WIDTH", value_parser = values::width, allow_negative_numbers = true)]
     pub until_width: Option<f64>,
 
-    /// Threads to compute on; the results do not depend on it [default: one a core]
+    /// Threads to compute on; the results do not depend on it [default: one a core; of a share of an
+    /// array: one]
     #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
     pub threads: Option<usize>,
 
@@ -319,11 +348,44 @@ pub struct SweepArgs {
     pub overwrite: bool,
 }
 
+/// Arguments of `share`.
+#[derive(Debug, Clone, Group)]
+pub struct ShareArgs {
+    /// Folder that sweep --array wrote
+    pub array: PathBuf,
+
+    /// Number of the share, from 1 [default: the number of the task in an array of the scheduler]
+    pub number: Option<usize>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
+    pub threads: Option<usize>,
+
+    /// Stop after this many new trials; the same command goes on from there
+    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
+    pub at_most: Option<usize>,
+
+    /// No progress, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+}
+
+/// Arguments of `status`.
+#[derive(Debug, Clone, Group)]
+pub struct StatusArgs {
+    /// Folder that sweep --array wrote
+    pub array: PathBuf,
+}
+
 /// Arguments of `gather`.
 #[derive(Debug, Clone, Group)]
 pub struct GatherArgs {
-    /// Folders that sweep --shard wrote, all shares of one sweep
+    /// Folder that sweep --array wrote, or the folders that sweep --shard wrote, all shares of one sweep
     pub shares: Vec<PathBuf>,
+
+    /// Join what there is of an array whose shares are not all finished; every page and figure says so
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub so_far: bool,
 
     /// Folder for the results; it must not exist yet, or be empty
     #[arg(long, value_name = "DIR")]

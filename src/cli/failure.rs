@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use miette::Report;
 
-use crate::study::{StudyError, StudyErrorClass};
+use crate::study::{STOPPED, StudyError, StudyErrorClass};
 
 /// A command that did not reach its end.
 #[derive(Debug)]
@@ -13,6 +13,8 @@ pub(super) enum Failure {
     Input(Report),
     /// The run could not be completed: exit status 1.
     Incomplete(Report),
+    /// Somebody stopped it, and the same command goes on from there: exit status 75.
+    Stopped(Report),
 }
 
 impl Failure {
@@ -25,13 +27,14 @@ impl Failure {
         match error.class() {
             StudyErrorClass::Input => Self::Input(miette::miette!("{error}")),
             StudyErrorClass::Incomplete => Self::Incomplete(miette::miette!("{error}")),
+            StudyErrorClass::Stopped => Self::Stopped(miette::miette!("{error}")),
         }
     }
 
     /// The message for the person.
     pub(super) fn report(&self) -> &Report {
         match self {
-            Self::Input(report) | Self::Incomplete(report) => report,
+            Self::Input(report) | Self::Incomplete(report) | Self::Stopped(report) => report,
         }
     }
 
@@ -40,6 +43,7 @@ impl Failure {
         match self {
             Self::Incomplete(_) => ExitCode::from(1),
             Self::Input(_) => ExitCode::from(2),
+            Self::Stopped(_) => ExitCode::from(STOPPED),
         }
     }
 }

@@ -5,13 +5,21 @@ use super::failure::Failure;
 use super::run::print_page;
 use crate::report::sweep::sinks;
 use crate::study::store::header::claim;
-use crate::study::sweep::{GatherError, Shares};
+use crate::study::sweep::{ArrayPlan, GatherError, Shares};
 use crate::study::{Folders, KeepError, StudyError};
 
 /// Joins the shares of a sweep.
 pub(super) fn gather(args: &GatherArgs) -> Result<(), Failure> {
     let wrong = |error: GatherError| Failure::Input(miette::miette!("{error}"));
-    let shares = Shares::open(&args.shares).map_err(wrong)?;
+    let shares = match (args.so_far, args.shares.as_slice()) {
+        (false, folders) => Shares::open(folders),
+        (true, [folder]) => ArrayPlan::read(folder).and_then(|plan| match plan {
+            Some(plan) => Shares::of_array(folder, &plan, true),
+            None => Err(GatherError::Nothing),
+        }),
+        (true, _) => Err(GatherError::Nothing),
+    };
+    let shares = shares.map_err(wrong)?;
     shares.refuse_as_target(&args.out).map_err(wrong)?;
     let setup = shares.setup();
     let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;

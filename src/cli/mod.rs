@@ -2,6 +2,7 @@
 //! calling and reporting.
 
 mod args;
+mod array;
 mod assay;
 mod bare;
 mod check;
@@ -12,6 +13,8 @@ mod gather;
 mod run;
 mod schema;
 mod setup;
+mod share;
+mod status;
 mod sweep;
 mod values;
 mod view;
@@ -27,8 +30,8 @@ use crate::study::note;
 use failure::Failure;
 
 pub use args::{
-    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SchemaArgs, SweepArgs,
-    ViewArgs,
+    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SchemaArgs, ShareArgs,
+    StatusArgs, SweepArgs, ViewArgs,
 };
 
 /// Width in columns to which messages are wrapped on a terminal.
@@ -37,7 +40,7 @@ const TERMINAL_WIDTH: usize = 100;
 /// Runs the program: reads the arguments, carries out the command and says how it went.
 ///
 /// Exit status: 0 done; 1 the run could not be completed; 2 the input is wrong (also an unknown
-/// option).
+/// option); 75 stopped, to go on when the same command is given again.
 #[must_use]
 pub fn main() -> ExitCode {
     print_reports_plainly();
@@ -72,6 +75,8 @@ fn carry_out(command: &Command) -> Result<(), Failure> {
         Command::Check(args) => check::check(args),
         Command::Export(args) => export::export(args),
         Command::Sweep(args) => sweep::sweep(args),
+        Command::Share(args) => share::share(args),
+        Command::Status(args) => status::status(args),
         Command::Gather(args) => gather::gather(args),
         Command::Assay(args) => assay::assay(args),
         Command::Schema(args) => schema::schema(args),

@@ -6,12 +6,14 @@ use super::args::SweepArgs;
 use super::failure::Failure;
 use super::run::{label, print_page};
 use super::setup;
-use super::{say, say_stopped};
+use super::{array, say, say_stopped};
 use crate::report::sweep::{sinks, trial_columns};
 use crate::scenario::sweep::{LoadedSweep, load_sweep};
 use crate::scenario::{ScenarioError, point_at};
-use crate::study::sweep::{Base, Design, ShareSink, SweepError};
-use crate::study::{self, Part, Shard, Sinks, StudyOf, StudyOptions, StudySetup, Task, UntilWidth};
+use crate::study::sweep::{Base, Design, ShareSink, SweepError, is_finished};
+use crate::study::{
+    self, Part, Shard, Sinks, StudyDone, StudyOf, StudyOptions, StudySetup, Task, UntilWidth,
+};
 use crate::trial::result::TrialRecord;
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
@@ -22,16 +24,15 @@ const MOST_FOR_WIDTH: u32 = 100_000;
 /// Most points of a sweep.
 const MOST_POINTS: usize = 1_000_000_000;
 
-/// Runs a sweep, or a share of it.
+/// Runs a sweep, or a share of it, or writes what computes it in shares.
 pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
+    if let Some(of) = args.array {
+        return array::array(args, of);
+    }
     let opened = Opened::read(&args.sweep)?;
     let strategies = strategies(opened.first.scenario());
     let setup = checked_setup(args, &opened, &strategies)?;
-    let part = Part {
-        setup,
-        shard: args.shard.unwrap_or(Shard::WHOLE),
-    };
-    let (setup, base) = (&part.setup, &opened.base);
+    let part = Part::share(setup, args.shard.unwrap_or(Shard::WHOLE), None);
     let options = StudyOptions {
         out: args.out.clone(),
         threads: args.threads,
@@ -39,9 +40,61 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
         overwrite: args.overwrite,
         limit: args.at_most,
     };
+    if args.shard.is_some() {
+        if !args.overwrite && is_finished(&args.out, &part) {
+            return match args.quiet {
+                true => Ok(()),
+                false => say(&format!("share {} is finished already\n", part.shard)),
+            };
+        }
+        return compute_share(&opened, &strategies, &part, &options);
+    }
+    let setup = &part.setup;
+    let done = compute(&opened, &strategies, &part, &options, sinks(setup))?;
+    let Some(done) = done else {
+        return Ok(());
+    };
+    print_page(&done.handed, &args.out, args.quiet)?;
+    if done.handed.refused == setup.points {
+        return Err(Failure::Incomplete(miette::miette!(
+            "no point of the sweep could be built; report.md in {} says why",
+            args.out.display()
+        )));
+    }
+    Ok(())
+}
+
+/// Computes a share and writes it into the folder of the options.
+pub(super) fn compute_share(
+    opened: &Opened,
+    strategies: &[Strategy],
+    part: &Part,
+    options: &StudyOptions,
+) -> Result<(), Failure> {
+    let sinks: Sinks<'_> = vec![Box::new(ShareSink::new(part))];
+    let done = compute(opened, strategies, part, options, sinks)?;
+    if done.is_none() || options.quiet {
+        return Ok(());
+    }
+    say(&format!(
+        "share {} written to {}; join all shares with bendwise gather\n",
+        part.shard,
+        options.out.display()
+    ))
+}
+
+/// Computes a part of a sweep; `None` where it stopped as it was asked to, which is said.
+fn compute(
+    opened: &Opened,
+    strategies: &[Strategy],
+    part: &Part,
+    options: &StudyOptions,
+    sinks: Sinks<'_>,
+) -> Result<Option<StudyDone>, Failure> {
     study::watch_for_interrupts();
     let prepare = |point: usize| {
-        let scenario = base.scenario_at(&setup.design.point(point), point)?;
+        let values = part.setup.design.point(point);
+        let scenario = opened.base.scenario_at(&values, point)?;
         Prepared::new(&scenario).map_err(|error| error.to_string())
     };
     // Where trials press is no part of a sweep's tables.
@@ -49,39 +102,15 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
         pressed: Vec::new(),
         ..run_trial(prepared, &strategies[task.strategy], task.trial, recorded)
     };
-    let sinks: Sinks<'_> = match args.shard {
-        Some(_) => vec![Box::new(ShareSink::new(&part))],
-        None => sinks(setup),
-    };
-    let done = study::run_study(
-        &part,
-        &options,
-        study::interrupted(),
-        prepare,
-        compute,
-        sinks,
-    )
-    .map_err(Failure::of_study)?;
+    let stop = study::interrupted();
+    let done = study::run_study(part, options, stop, prepare, compute, sinks);
+    let done = done.map_err(Failure::of_study)?;
     if !done.complete {
         let kept = (done.resumed + done.computed).to_string();
-        return say_stopped(args.quiet, done.computed, &kept, &done.folder);
+        say_stopped(options.quiet, done.computed, &kept, &done.folder)?;
+        return Ok(None);
     }
-    let out = args.out.display();
-    if let Some(shard) = args.shard {
-        if args.quiet {
-            return Ok(());
-        }
-        return say(&format!(
-            "share {shard} written to {out}; join all shares with bendwise gather\n"
-        ));
-    }
-    print_page(&done.handed, &args.out, args.quiet)?;
-    if done.handed.refused == setup.points {
-        return Err(Failure::Incomplete(miette::miette!(
-            "no point of the sweep could be built; report.md in {out} says why"
-        )));
-    }
-    Ok(())
+    Ok(Some(done))
 }
 
 /// A sweep file that was read, with its base scenario.

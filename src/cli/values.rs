@@ -46,14 +46,44 @@ pub(super) fn shard(text: &str) -> Result<Shard, String> {
     let allowed =
         "allowed is K/N with whole numbers, K from 1 to N and N up to 100000, such as 2/8";
     let parts = text.split_once('/');
-    let (number, of) = parts
-        .and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)))
-        .ok_or(allowed)?;
+    let parts = parts.and_then(|(number, of)| Some((number, of.parse().ok()?)));
+    let (number, of) = parts.ok_or(allowed)?;
+    let number = match number {
+        "array" => task_number()?,
+        number => number.parse().map_err(|_| allowed)?,
+    };
     if (1..=Shard::MOST).contains(&of) && (1..=of).contains(&number) {
         Ok(Shard { number, of })
     } else {
         Err(allowed.to_owned())
     }
+}
+
+/// Variables in which batch schedulers say the number of a task in its array: Slurm, PBS, Grid Engine, LSF.
+const TASK_NUMBERS: [&str; 4] = [
+    "SLURM_ARRAY_TASK_ID",
+    "PBS_ARRAY_INDEX",
+    "SGE_TASK_ID",
+    "LSB_JOBINDEX",
+];
+
+/// The number of this task in an array of a batch scheduler.
+pub(super) fn task_number() -> Result<usize, String> {
+    let mut said = TASK_NUMBERS
+        .iter()
+        .filter_map(|name| std::env::var(name).ok());
+    said.find_map(|value| value.parse().ok()).ok_or_else(|| {
+        format!(
+            "no number of a share is given, and no batch scheduler says one ({})",
+            TASK_NUMBERS.join(", ")
+        )
+    })
+}
+
+/// A number of shares.
+pub(super) fn shares(text: &str) -> Result<u32, String> {
+    let most = u32::try_from(Shard::MOST).unwrap_or(u32::MAX);
+    whole(text, 1, most)
 }
 
 pub(super) fn width(text: &str) -> Result<f64, String> {

@@ -12,6 +12,8 @@ pub enum StudyErrorClass {
     Input,
     /// The run could not be completed; what is finished is kept (exit status 1).
     Incomplete,
+    /// Somebody stopped it; what is finished is kept (exit status 75).
+    Stopped,
 }
 
 /// Why a study could not be started or finished.
@@ -224,10 +226,10 @@ impl StudyError {
             | Self::DamagedJournal { .. }
             | Self::Busy { .. }
             | Self::Threads { .. } => StudyErrorClass::Input,
-            Self::DiskFull { .. }
-            | Self::Interrupted { .. }
-            | Self::Output { .. }
-            | Self::File { .. } => StudyErrorClass::Incomplete,
+            Self::Interrupted { .. } => StudyErrorClass::Stopped,
+            Self::DiskFull { .. } | Self::Output { .. } | Self::File { .. } => {
+                StudyErrorClass::Incomplete
+            }
         }
     }
 }

@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 use super::error::{KeepError, StudyError};
 use super::missing;
 use super::schedule::Task;
-use super::setup::Part;
+use super::setup::{Part, StudySetup};
 use super::store::record;
 use super::store::records::{Records, replace, tell_damage};
 use super::store::{Disk, FileMark, Folders, Kind, announce, header, make_folders, name_in};
@@ -165,14 +165,19 @@ impl Part {
     #[must_use]
     pub fn has(&self, entry: &Entry) -> bool {
         let point = entry.point();
-        let is_own = point < self.setup.points && self.shard.has(point);
-        is_own
-            && match entry {
-                Entry::Refused { .. } => true,
-                Entry::Trial { strategy, row, .. } => {
-                    *strategy < self.setup.strategies.len() && row.trial < self.setup.most_trials()
-                }
+        point < self.setup.points && self.has_point(point) && self.setup.has_trial(entry)
+    }
+}
+
+impl StudySetup {
+    /// Whether the strategy and the number of an entry's trial are of this study.
+    pub(super) fn has_trial(&self, entry: &Entry) -> bool {
+        match entry {
+            Entry::Refused { .. } => true,
+            Entry::Trial { strategy, row, .. } => {
+                *strategy < self.strategies.len() && row.trial < self.most_trials()
             }
+        }
     }
 }
 

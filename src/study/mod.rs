@@ -9,6 +9,7 @@
 //! Invariant: the result depends on the setup and on the functions alone, not on the number of
 //! threads, on the order in which trials finish, or on how often the run was interrupted.
 
+mod deal;
 mod ending;
 mod error;
 mod force_map;
@@ -28,9 +29,10 @@ pub mod store;
 mod summary;
 pub mod sweep;
 
+pub use deal::{Deal, SharePoints};
 pub use error::{KeepError, StudyError, StudyErrorClass};
 pub use force_map::{MapField, force_map};
-pub use interrupt::{interrupted, watch_for_interrupts};
+pub use interrupt::{STOPPED, interrupted, watch_for_interrupts};
 pub use journal::{KeptPoint, PointTrials};
 pub use missing::{Field, fields};
 pub use progress::note;

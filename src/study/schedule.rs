@@ -2,9 +2,8 @@
 //! interval is narrow enough.
 
 use std::collections::VecDeque;
-use std::iter::StepBy;
-use std::ops::Range;
 
+use super::deal::SharePoints;
 use super::error::KeepError;
 use super::intervals::exact_interval;
 use super::journal::{Journal, KeptPoint};
@@ -62,7 +61,7 @@ const CONFIDENCE: f64 = 0.95;
 #[derive(Debug)]
 pub struct InTurn {
     /// Points to open.
-    points: StepBy<Range<usize>>,
+    points: SharePoints,
     strategies: usize,
     batch: u32,
     until: Option<UntilWidth>,

@@ -3,13 +3,12 @@
 use std::fmt::{self, Write as _};
 use std::fs::File;
 use std::io;
-use std::iter::StepBy;
-use std::ops::Range;
 
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 
+use super::deal::{Deal, SharePoints};
 use super::sweep::Design;
 use crate::scenario::model::Scenario;
 use crate::scenario::sweep::model::{DesignKind, MapSpec, SearchSpec};
@@ -257,14 +256,31 @@ pub struct Part {
     pub setup: StudySetup,
     /// Which share of it.
     pub shard: Shard,
+    /// How its points were dealt; `None`: every so-many-th is the share's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub deal: Option<Deal>,
 }
 
 impl Part {
     /// A study in one piece.
     #[must_use]
     pub fn whole(setup: StudySetup) -> Self {
-        let shard = Shard::WHOLE;
-        Self { setup, shard }
+        Self::share(setup, Shard::WHOLE, None)
+    }
+
+    /// A share of a study, its points dealt so.
+    #[must_use]
+    pub fn share(setup: StudySetup, shard: Shard, deal: Option<Deal>) -> Self {
+        Self { setup, shard, deal }
+    }
+
+    /// Whether the share has this point.
+    #[must_use]
+    pub fn has_point(&self, point: usize) -> bool {
+        match &self.deal {
+            None => self.shard.has(point),
+            Some(deal) => deal.share_of(point) == Some(self.shard.number),
+        }
     }
 
     /// The command whose work this is, as journals name it; trials of `view` count as those of a `run`.
@@ -277,8 +293,9 @@ impl Part {
     }
 
     /// The points of the share in rising order.
-    pub fn points(&self) -> StepBy<Range<usize>> {
-        (self.shard.number - 1..self.setup.points).step_by(self.shard.of)
+    pub fn points(&self) -> SharePoints {
+        let Shard { number, of } = self.shard;
+        SharePoints::new(self.setup.points, (number, of), self.deal.as_ref())
     }
 
     /// Trials, where their number is known before the work.
@@ -298,6 +315,14 @@ impl Part {
             let shards = [kept.shard, self.shard].map(|shard| shard.to_string());
             let [kept, asked] = shards;
             differences.push(["shard".to_owned(), kept, asked]);
+        }
+        if differences.is_empty() && kept.deal != self.deal {
+            let said = |deal: &Option<Deal>| deal.clone().map_or("none".to_owned(), String::from);
+            differences.push([
+                "deal of the points".to_owned(),
+                said(&kept.deal),
+                said(&self.deal),
+            ]);
         }
         let texts: Vec<String> = differences
             .iter()

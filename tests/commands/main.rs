@@ -14,6 +14,7 @@ mod vessel_common;
 #[macro_use]
 mod short_way;
 
+mod array;
 mod cli_assay;
 mod cli_assay_fit;
 mod cli_check_refusals;

@@ -9,6 +9,7 @@ mod page;
 mod parquet;
 mod points;
 mod regression;
+mod scripts;
 mod successes;
 mod summary;
 mod sums;
@@ -16,8 +17,9 @@ mod trials;
 mod words;
 
 pub use columns::{Column, Kind, trial_columns};
-pub use outlook::{LOOKED_AT, Outlook, outlook};
+pub use outlook::{LOOKED_AT, Outlook, memory_bytes, outlook, seconds_a_trial};
 pub use page::sweep_page;
+pub use scripts::{ArrayScripts, ScriptFault};
 pub use summary::SweepSummary;
 
 use crate::study::{Sinks, StudySetup};

@@ -112,7 +112,8 @@ fn trials(setup: &StudySetup) -> (f64, f64) {
 /// Seconds on one core that one trial takes, over the plans of the scenario: what each technique
 /// takes over the length that may be fed, at the usual step and edge. A finer step or edge takes
 /// longer in proportion, and so does a vessel that gives way.
-fn seconds_a_trial(scenario: &Scenario) -> f64 {
+#[must_use]
+pub fn seconds_a_trial(scenario: &Scenario) -> f64 {
     let techniques = scenario.techniques.iter();
     let seconds = techniques.map(|t| t.plan.technique().seconds_per_100_mm());
     let mean = seconds.sum::<f64>() / scenario.techniques.len().max(1) as f64;
@@ -133,6 +134,14 @@ const USUAL_EDGE_MM: f64 = 0.25;
 /// measured on shipped scenarios.
 const IN_A_BED: f64 = 3.0;
 
+/// Bytes that a sweep takes whose base scenario has a vessel of so many, on so many threads.
+#[must_use]
+pub fn memory_bytes(vessel_bytes: usize, threads: usize) -> f64 {
+    let each = vessel_bytes as f64 + TRIAL_BYTES;
+    // Two points more than threads may be ready, and the base.
+    PROGRAM_BYTES + (threads as f64 + 3.0) * each
+}
+
 fn resources(text: &mut String, outlook: &Outlook<'_>, least: f64, most: f64) {
     let seconds = seconds_a_trial(outlook.scenario);
     let threads = outlook.threads as f64;
@@ -144,9 +153,7 @@ fn resources(text: &mut String, outlook: &Outlook<'_>, least: f64, most: f64) {
         }
     };
     let time = range(&|trials| duration(trials * seconds / threads));
-    let each = outlook.vessel_bytes as f64 + TRIAL_BYTES;
-    // Two points more than threads may be ready, and the base.
-    let memory = PROGRAM_BYTES + (threads + 3.0) * each;
+    let memory = memory_bytes(outlook.vessel_bytes, outlook.threads);
     let disk = range(&|trials| size(trials * ROW_BYTES));
     let _ = writeln!(text, "ESTIMATES (nothing was run)");
     let _ = writeln!(

@@ -1,29 +1,49 @@
 //! Shares of a sweep, each computed by a process of its own, joined.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, VecDeque};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::gather_error::{GatherError, cannot_gather};
-use super::share::{ROWS, Rows, header, rows};
-use crate::study::journal::KeptPoint;
-use crate::study::{Handed, Handing, KeepError, Shard, Sinks, StudySetup};
+use super::array::ArrayPlan;
+use super::gather_error::{GatherError, cannot_gather, ranges};
+use super::share::{ShareRows, header};
+use super::share_state::ShareState;
+use crate::study::journal::{Entry, KeptPoint};
+use crate::study::{Deal, Handed, Handing, KeepError, Sinks, StudyOf, StudySetup};
 
-/// Shares that belong together and are all there.
+/// Files of rows that are open at one time.
+const MOST_OPEN: usize = 200;
+
+/// Shares that belong together: all of a sweep, or what there is of them so far.
 #[derive(Debug)]
 pub struct Shares {
     setup: StudySetup,
-    /// Folders in the order of the shares.
-    folders: Vec<PathBuf>,
+    deal: Option<Deal>,
+    /// In the order of the shares.
+    places: Vec<Held>,
+}
+
+/// What there is of a share.
+#[derive(Debug)]
+enum Held {
+    /// A finished share in this folder, and the seed of the checksums of its rows.
+    Whole(PathBuf, u32),
+    /// What is kept of an unfinished one; points without all of their trials too.
+    Some(BTreeMap<usize, KeptPoint>),
 }
 
 impl Shares {
-    /// Opens the shares in these folders.
+    /// Opens the shares in these folders; a single folder may be that of an array.
     ///
     /// # Errors
     ///
     /// [`GatherError`].
     pub fn open(folders: &[PathBuf]) -> Result<Self, GatherError> {
+        if let [folder] = folders
+            && let Some(plan) = ArrayPlan::read(folder)?
+        {
+            return Self::of_array(folder, &plan, false);
+        }
         let headers = folders
             .iter()
             .map(|folder| header(folder))
@@ -31,12 +51,19 @@ impl Shares {
         let (Some(first), Some(first_folder)) = (headers.first(), folders.first()) else {
             return Err(GatherError::Nothing);
         };
+        let first = &first.part;
+        if first.deal.is_some() {
+            return Err(GatherError::Dealt {
+                folder: first_folder.clone(),
+            });
+        }
         let of = first.shard.of;
-        let mut places: Vec<Option<&PathBuf>> = vec![None; of];
+        let mut places: Vec<Option<(&PathBuf, u32)>> = vec![None; of];
         for (header, folder) in headers.iter().zip(folders) {
-            let mut differences = first.setup.differences(&header.setup);
-            if differences.is_empty() && header.shard.of != of {
-                let counts = [of, header.shard.of].map(|of| of.to_string());
+            let part = &header.part;
+            let mut differences = first.setup.differences(&part.setup);
+            if differences.is_empty() && part.shard.of != of {
+                let counts = [of, part.shard.of].map(|of| of.to_string());
                 let [first, second] = counts;
                 differences.push(["number of shares".to_owned(), first, second]);
             }
@@ -50,13 +77,13 @@ impl Shares {
                     differences: differences.join("; "),
                 });
             }
-            let number = header.shard.number;
+            let number = part.shard.number;
             let place = number
                 .checked_sub(1)
                 .and_then(|index| places.get_mut(index));
             match place {
-                Some(place @ None) => *place = Some(folder),
-                Some(Some(other)) => {
+                Some(place @ None) => *place = Some((folder, header.seed)),
+                Some(Some((other, _))) => {
                     return Err(GatherError::Overlap {
                         number,
                         of,
@@ -73,21 +100,77 @@ impl Shares {
                 }
             }
         }
-        let missing: BTreeSet<usize> = (1..=of).filter(|n| places[n - 1].is_none()).collect();
+        let missing: Vec<usize> = (1..=of).filter(|n| places[n - 1].is_none()).collect();
         if !missing.is_empty() {
-            let words: Vec<String> = missing.iter().take(20).map(usize::to_string).collect();
             return Err(GatherError::Missing {
                 of,
-                missing: words.join(", ") + if missing.len() > 20 { ", ..." } else { "" },
+                count: missing.len(),
+                missing: ranges(&missing),
             });
         }
+        let whole = places.into_iter().flatten();
+        let whole = whole.map(|(folder, seed)| Held::Whole(folder.clone(), seed));
         Ok(Self {
             setup: first.setup.clone(),
-            folders: places.into_iter().flatten().cloned().collect(),
+            deal: None,
+            places: whole.collect(),
         })
     }
 
-    /// The sweep.
+    /// Opens the shares of the array in `folder`: all of them, or with `so_far` what there is.
+    ///
+    /// # Errors
+    ///
+    /// [`GatherError`]; [`GatherError::Unfinished`] where shares are not finished and all are wanted.
+    pub fn of_array(folder: &Path, plan: &ArrayPlan, so_far: bool) -> Result<Self, GatherError> {
+        let mut places = Vec::with_capacity(plan.of);
+        let (mut missing, mut begun) = (Vec::new(), Vec::new());
+        for number in 1..=plan.of {
+            if let Some((seed, _)) = plan.finished(folder, number)? {
+                let share = ArrayPlan::share_folder(folder, number);
+                places.push(Held::Whole(share, seed));
+                continue;
+            }
+            let kept = match plan.state(folder, number)? {
+                ShareState::Begun(tally) => {
+                    begun.push((number, tally.all_trials()));
+                    so_far.then(|| plan.kept(folder, number))
+                }
+                ShareState::Done(_) | ShareState::Missing => {
+                    missing.push(number);
+                    None
+                }
+            };
+            places.push(Held::Some(kept.unwrap_or_default()));
+        }
+        let open = missing.len() + begun.len();
+        if open > 0 && !so_far {
+            return Err(GatherError::Unfinished {
+                folder: folder.to_owned(),
+                of: plan.of,
+                missing,
+                begun,
+            });
+        }
+        let mut setup = plan.setup.clone();
+        if open > 0 {
+            let done = plan.of - open;
+            let name = setup.of.name();
+            setup.of = StudyOf::Sweep(format!("{name} (so far: {done} of {} shares)", plan.of));
+            setup.description = format!(
+                "SO FAR: {done} of {} shares are finished; points of the others without all of their \
+                 trials are counted as not built. {}",
+                plan.of, setup.description
+            );
+        }
+        Ok(Self {
+            setup,
+            deal: Some(plan.deal.clone()),
+            places,
+        })
+    }
+
+    /// The sweep; of what there is so far its name and description say so.
     #[must_use]
     pub fn setup(&self) -> &StudySetup {
         &self.setup
@@ -102,12 +185,15 @@ impl Shares {
         let Ok(target) = fs::canonicalize(target) else {
             return Ok(());
         };
-        let is_target = |share: &&PathBuf| fs::canonicalize(share).is_ok_and(|s| s == target);
-        match self.folders.iter().find(is_target) {
-            None => Ok(()),
-            Some(share) => Err(GatherError::OntoShare {
+        let is_target = |held: &&Held| match held {
+            Held::Whole(share, _) => fs::canonicalize(share).is_ok_and(|s| s == target),
+            Held::Some(_) => false,
+        };
+        match self.places.iter().find(is_target) {
+            Some(Held::Whole(share, _)) => Err(GatherError::OntoShare {
                 folder: share.clone(),
             }),
+            _ => Ok(()),
         }
     }
 
@@ -134,65 +220,123 @@ impl Shares {
     pub fn in_order(
         &self,
     ) -> Result<impl Iterator<Item = Result<(usize, KeptPoint), KeepError>> + '_, KeepError> {
-        let setup = &self.setup;
-        let of = self.folders.len();
-        let mut shares = Vec::new();
-        for (index, folder) in self.folders.iter().enumerate() {
-            let shard = Shard {
-                number: index + 1,
-                of,
-            };
-            let path = folder.join(ROWS);
-            let rows = rows(&path, setup, shard)?;
-            shares.push((path, rows));
-        }
-        let last = setup.points;
+        let mut reading = Reading::new(self);
+        let last = self.setup.points;
         Ok((0..=last).filter_map(move |point| {
             if point < last {
-                let (path, rows) = &mut shares[point % of];
-                return Some(one_point(point, path, rows, setup).map(|kept| (point, kept)));
+                return Some(reading.point(point).map(|kept| (point, kept)));
             }
-            let left = shares
-                .iter_mut()
-                .find_map(|(path, rows)| rows.next().map(|row| (path, row)))?;
-            Some(Err(match left {
-                (_, Err(error)) => error,
-                (path, Ok(entry)) => {
-                    let point = entry.point();
-                    changed(
-                        path,
-                        &format!("rows of point {point} stand there out of turn"),
-                    )
-                }
-            }))
+            reading.left_over().map(Err)
         }))
+    }
+
+    /// The place, from 0, of the share that has a point.
+    fn place_of(&self, point: usize) -> usize {
+        match &self.deal {
+            None => point % self.places.len(),
+            Some(deal) => deal.share_of(point).map_or(0, |number| number - 1),
+        }
+    }
+
+    /// Whether a row may stand in the share at `place`.
+    fn has(&self, place: usize, entry: &Entry) -> bool {
+        let point = entry.point();
+        point < self.setup.points && self.place_of(point) == place && self.setup.has_trial(entry)
     }
 }
 
-/// All trials of a point, which come next in the rows of its share.
-fn one_point(
-    point: usize,
-    path: &Path,
-    rows: &mut Rows,
-    setup: &StudySetup,
-) -> Result<KeptPoint, KeepError> {
-    let mut kept = KeptPoint::default();
-    while let Some(entry) = rows.next_if(|row| match row {
-        Ok(entry) => entry.point() == point,
-        Err(_) => true,
-    }) {
-        if !kept.add(entry?, false) {
-            let reason = format!("a trial of point {point} stands there twice");
-            return Err(changed(path, &reason));
+/// The rows of all shares while they are read.
+struct Reading<'s> {
+    shares: &'s Shares,
+    rows: Vec<Option<ShareRows>>,
+    /// Places whose files are open, the latest at the end.
+    open: VecDeque<usize>,
+}
+
+impl<'s> Reading<'s> {
+    fn new(shares: &'s Shares) -> Self {
+        let rows = shares.places.iter().map(|held| match held {
+            Held::Whole(folder, seed) => Some(ShareRows::new(folder, *seed)),
+            Held::Some(_) => None,
+        });
+        Self {
+            shares,
+            rows: rows.collect(),
+            open: VecDeque::new(),
         }
     }
-    let least = setup.strategies.len() * setup.trials as usize;
-    let found = kept.trials.len();
-    if kept.refused.is_none() && found < least {
-        let reason = format!("point {point} has {found} of {least} trials");
-        return Err(changed(path, &reason));
+
+    /// All trials of a point, which come next in the rows of its share.
+    fn point(&mut self, point: usize) -> Result<KeptPoint, KeepError> {
+        let place = self.shares.place_of(point);
+        let setup = &self.shares.setup;
+        let least = setup.strategies.len() * setup.trials as usize;
+        let is_whole = |kept: &KeptPoint| kept.refused.is_some() || kept.trials.len() >= least;
+        if let Held::Some(kept) = &self.shares.places[place] {
+            return Ok(match kept.get(&point).filter(|kept| is_whole(kept)) {
+                Some(kept) => kept.clone(),
+                None => KeptPoint {
+                    refused: Some(format!(
+                        "not computed yet; it belongs to share {} of {}",
+                        place + 1,
+                        self.shares.places.len()
+                    )),
+                    ..KeptPoint::default()
+                },
+            });
+        }
+        self.make_room(place);
+        let Some(rows) = &mut self.rows[place] else {
+            return Ok(KeptPoint::default());
+        };
+        let mut kept = KeptPoint::default();
+        while let Some(entry) = rows.next_of(point)? {
+            if !self.shares.has(place, &entry) {
+                return Err(rows.no_trial());
+            }
+            if !kept.add(entry, false) {
+                let reason = format!("a trial of point {point} stands there twice");
+                return Err(changed(&rows.path, &reason));
+            }
+        }
+        if !is_whole(&kept) {
+            let found = kept.trials.len();
+            let reason = format!("point {point} has {found} of {least} trials");
+            return Err(changed(&rows.path, &reason));
+        }
+        Ok(kept)
     }
-    Ok(kept)
+
+    /// Closes the file that was not read for longest, where one more would be too many.
+    fn make_room(&mut self, place: usize) {
+        if self.rows[place].as_ref().is_some_and(ShareRows::is_open) {
+            return;
+        }
+        if self.open.len() >= MOST_OPEN
+            && let Some(rows) = self.open.pop_front().and_then(|p| self.rows[p].as_mut())
+        {
+            rows.close();
+        }
+        self.open.push_back(place);
+    }
+
+    /// What is wrong with rows behind the last point.
+    fn left_over(&mut self) -> Option<KeepError> {
+        for place in 0..self.rows.len() {
+            self.make_room(place);
+            let rows = self.rows[place].as_mut()?;
+            match rows.peek() {
+                Ok(None) => rows.close(),
+                Err(error) => return Some(error),
+                Ok(Some(entry)) if !self.shares.has(place, entry) => return Some(rows.no_trial()),
+                Ok(Some(entry)) => {
+                    let reason = format!("rows of point {} stand there out of turn", entry.point());
+                    return Some(changed(&rows.path, &reason));
+                }
+            }
+        }
+        None
+    }
 }
 
 /// The rows of a share are not those that were written.

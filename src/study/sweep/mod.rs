@@ -11,8 +11,10 @@
 //! [`StudySetup`]: super::StudySetup
 
 mod anatomy;
+mod array;
 mod base;
 mod contrast;
+mod cost;
 mod design;
 mod digest;
 mod error;
@@ -29,13 +31,17 @@ mod scaling;
 mod sensitivity;
 mod separation;
 mod share;
+mod share_state;
+mod share_tally;
 mod spread;
 mod tally;
 mod variance;
 
 pub use anatomy::behind;
+pub use array::{ARRAY, ArrayPlan};
 pub use base::Base;
 pub use contrast::Contrast;
+pub use cost::{CostSample, sample_points};
 pub use design::{Design, Role, sobol, value_at};
 pub use digest::Digest;
 pub use error::SweepError;
@@ -44,13 +50,15 @@ pub use findings::{
     best_fields,
 };
 pub use gather::Shares;
-pub use gather_error::GatherError;
+pub use gather_error::{GatherError, ranges};
 pub use logistic::{Interval, LogisticFit, NotFitted, Observation, Term, fit as fit_logistic};
 pub use path::ScenarioPath;
 pub use point::{PointSummary, summarise_point};
 pub use race::Race;
 pub use sensitivity::{Index, PickFreeze, Sensitivity};
 pub use separation::Separation;
-pub use share::ShareSink;
+pub use share::{ShareSink, is_finished};
+pub use share_state::ShareState;
+pub use share_tally::ShareTally;
 pub use tally::Tally;
 pub use variance::GridVariance;

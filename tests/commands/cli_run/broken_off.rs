@@ -85,7 +85,7 @@ fn ctrl_c_keeps_the_finished_trials_and_the_same_command_goes_on() {
     let sent = Command::new("kill").args(["-INT", &pid]).status();
     assert!(sent.unwrap().success());
     let said = rest_of_stderr(&mut child);
-    assert_eq!(child.wait().unwrap().code(), Some(1), "{said}");
+    assert_eq!(child.wait().unwrap().code(), Some(75), "{said}");
     let kept = journaled(folder.path());
     let message = format!("interrupted; {kept} of {TOTAL} trials are kept in out.partial");
     let expected = contains(message).and(contains("run the same command again to go on"));

@@ -17,6 +17,7 @@ fn share(number: usize, out: &Path) {
     let part = Part {
         setup: setup(DesignKind::Grid, vec![lengths], 3, 9),
         shard: Shard { number, of: 2 },
+        deal: None,
     };
     run(
         &part,

@@ -57,6 +57,7 @@ fn share(setup: &StudySetup, out: &Path, number: usize, of: usize) -> PathBuf {
     let part = Part {
         setup: setup.clone(),
         shard: Shard { number, of },
+        deal: None,
     };
     run_part(&part, out, 1, None).unwrap();
     out.to_owned()

@@ -1,0 +1,112 @@
+//! What cannot be cut into shares, and shares that do not belong together.
+
+use std::fs;
+
+use predicates::prelude::*;
+use predicates::str::contains;
+
+use super::{array, bendwise, folder, share, status};
+
+fn array_of(folder: &tempfile::TempDir, shares: &str) -> assert_cmd::assert::Assert {
+    let words = [
+        "sweep",
+        "sweep.toml",
+        "--out",
+        "array",
+        "--measure",
+        "0",
+        "--array",
+        shares,
+    ];
+    bendwise(folder, &words).assert()
+}
+
+#[test]
+fn more_shares_than_points_and_a_search_are_refused() {
+    let folder = folder(1);
+    array_of(&folder, "7")
+        .code(2)
+        .stderr(contains("6 points, fewer than 7 shares").and(contains("--array 6 or less")));
+    array_of(&folder, "0")
+        .code(2)
+        .stderr(contains("from 1 to 100000"));
+    let path = folder.path().join("sweep.toml");
+    let search = fs::read_to_string(&path).unwrap()
+        + "\n[search]\nbatch = 1\nmost_trials = 8\nconfirm = 8\nwall_force_limit_mN = 100\n";
+    fs::write(&path, search).unwrap();
+    array_of(&folder, "2")
+        .code(2)
+        .stderr(contains("cannot be cut into shares"));
+    assert!(!folder.path().join("array").exists());
+}
+
+#[test]
+fn a_sweep_that_was_changed_and_a_share_that_does_not_exist_are_refused() {
+    let folder = folder(1);
+    array(&folder, 2);
+    share(&folder, 3)
+        .assert()
+        .code(2)
+        .stderr(contains("this array has shares 1 to 2"));
+    let scenario = folder.path().join("short.toml");
+    let text = fs::read_to_string(&scenario).unwrap();
+    fs::write(&scenario, text.clone() + "\n# changed\n").unwrap();
+    share(&folder, 1)
+        .assert()
+        .code(2)
+        .stderr(contains("written for another sweep").and(contains("content hash")));
+    fs::remove_file(&scenario).unwrap();
+    share(&folder, 1)
+        .assert()
+        .code(2)
+        .stderr(contains("short.toml"));
+    fs::write(&scenario, text).unwrap();
+    share(&folder, 1).assert().success();
+}
+
+/// No changed byte of what describes an array or a share is taken for what was written.
+#[test]
+fn changed_descriptions_are_refused() {
+    let folder = folder(1);
+    array(&folder, 2);
+    share(&folder, 1).assert().success();
+    let description = folder.path().join("array/shares/1/share.json");
+    let text = fs::read_to_string(&description).unwrap();
+    let changed = text.replacen("\"refused\": 0", "\"refused\": 3", 1);
+    assert_ne!(text, changed);
+    fs::write(&description, changed).unwrap();
+    let said = status(&folder);
+    assert!(said.contains("damaged       1  1"), "{said}");
+    assert!(said.contains("remove array/shares/1"), "{said}");
+    assert!(
+        said.contains("the checksum in share.json does not match"),
+        "{said}"
+    );
+    fs::write(&description, text).unwrap();
+    let array = folder.path().join("array/array.json");
+    let mut bytes = fs::read(&array).unwrap();
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 1;
+    fs::write(&array, bytes).unwrap();
+    bendwise(&folder, &["status", "array"])
+        .assert()
+        .code(2)
+        .stderr(contains(
+            "does not describe an array: its checksum does not match",
+        ));
+    bendwise(&folder, &["status", "."])
+        .assert()
+        .code(2)
+        .stderr(contains("is no folder of an array"));
+}
+
+#[test]
+fn a_share_of_an_array_alone_is_refused_by_gather() {
+    let folder = folder(1);
+    array(&folder, 2);
+    share(&folder, 1).assert().success();
+    bendwise(&folder, &["gather", "array/shares/1", "--out", "joined"])
+        .assert()
+        .code(2)
+        .stderr(contains("name the folder of the array"));
+}
