@@ -341,7 +341,7 @@ pub fn lumen_of_balls(
         .map_or_else(Place::default, |b| b.place.clone());
     affordable(tree, &spacing, &place)?;
     let balls = Balls::new(tree, spec.carina_blend_mm);
-    let Some(net) = net_around(tree, &balls, &spacing) else {
+    let Some(net) = net_around(tree, &balls, &spacing, MOST_CELLS) else {
         let tightness = |f: &Fold| f.lumen_mm / f.bend_mm;
         let worst = folds
             .iter()

@@ -59,7 +59,6 @@ impl Spacing {
 
 /// Most cells of the grid that the wall of a tree may pass through, as estimated: 4 million of them
 /// make 8 million triangles.
-#[cfg(feature = "program")]
 pub const MOST_WALL_CELLS: f64 = 4e6;
 
 /// Parts in which the radii along a branch are looked at: a thousand, or more where these would be
@@ -106,22 +105,32 @@ pub fn net(tree: &Tree, surface: Option<&SurfaceLumen>, spacing: &Spacing) -> Op
         Some(surface) => surface,
         None => tree,
     };
-    closed(tree, surface, lumen, spacing)
+    closed((tree, surface), lumen, spacing, MOST_WALL_CELLS)
 }
 
-/// The net of the wall of a lumen around the centrelines of a tree. `None` if it does not close.
-pub(super) fn net_around(tree: &Tree, lumen: &dyn Lumen, spacing: &Spacing) -> Option<Net> {
-    closed(tree, None, lumen, spacing)
+/// The net of the wall of a lumen around the centrelines of a tree, of at most `most_cells` cells as
+/// estimated. `None` if it does not close.
+pub(super) fn net_around(
+    tree: &Tree,
+    lumen: &dyn Lumen,
+    spacing: &Spacing,
+    most_cells: f64,
+) -> Option<Net> {
+    closed((tree, None), lumen, spacing, most_cells)
 }
 
 fn closed(
-    tree: &Tree,
-    surface: Option<&SurfaceLumen>,
+    (tree, surface): (&Tree, Option<&SurfaceLumen>),
     lumen: &dyn Lumen,
     spacing: &Spacing,
+    most_cells: f64,
 ) -> Option<Net> {
     let mut cell_mm = spacing.cell_mm;
-    for _ in 0..TRIES {
+    for attempt in 0..TRIES {
+        // A finer net has almost twice the cells; all attempts together cost no more than one of the most.
+        if attempt > 0 && 2.0 * wall_cells(tree, &Spacing { cell_mm }) > most_cells {
+            return None;
+        }
         let blocks = blocks(tree, surface, cell_mm);
         let net = at_spacing(lumen, &blocks, cell_mm);
         if !net.triangles.is_empty() && closes(&net) {

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::fs;
 use std::process::Command;
 
-use crate::hostile_input::{bounded, checked, folder_with, refused, said, scenario};
+use crate::hostile_input::{SCENARIO, bounded, checked, folder_with, refused, said, scenario};
 
 const PARENT: &str = "diameter_mm = 3\npieces = [{ shape = \"straight\", length_mm = 40 }]";
 
@@ -260,4 +260,24 @@ fn what_is_no_file_on_a_disk_is_refused_at_once() {
             assert!(said.contains(word), "{args:?}: {said}");
         }
     }
+}
+
+/// Found among damaged files: a lumen from 0.07 to 2.5 mm of radius with a bend tighter than that, whose
+/// wall was made a net three times, each time as fine as its narrowest place.
+#[test]
+fn a_wall_whose_net_does_not_close_is_refused_within_the_bounds() {
+    let file = include_bytes!("../../fuzz/seeds/vtk/open-net.vtk");
+    let folder = folder_with("tree.vtk", file);
+    let vessel = SCENARIO.find("[vessel]").unwrap();
+    let devices = SCENARIO.find("[[wire]]").unwrap();
+    let text = format!(
+        "{}[vessel]\nfile = \"tree.vtk\"\nunits = \"mm\"\nframe = \"scene\"\n\n\
+         [guide]\nbranch = \"branch-1\"\n\n[target]\ntip = 1\nmax_fed_mm = 60\n\n{}",
+        &SCENARIO[..vessel],
+        &SCENARIO[devices..]
+    );
+    fs::write(folder.path().join("scene.toml"), text).unwrap();
+    let (code, text) = said(&bounded(folder.path(), &["check", "scene.toml"]));
+    assert_eq!(code, Some(2), "{text}");
+    assert!(text.contains("bends with a radius of 0.170 mm"), "{text}");
 }
