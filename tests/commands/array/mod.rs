@@ -6,6 +6,7 @@
 
 mod engines;
 mod joined;
+mod many;
 mod refused;
 mod slurm;
 mod stopped;
