@@ -10,6 +10,7 @@ mod export;
 mod failure;
 mod gather;
 mod run;
+mod scene_words;
 mod schema;
 mod setup;
 mod sweep;

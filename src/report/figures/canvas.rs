@@ -68,15 +68,20 @@ pub fn picture(folder: &str, figure: &dyn Figure) -> Result<Files, KeepError> {
     Ok(vec![(svg, text.into_bytes()), (png, pixels)])
 }
 
-/// Writes `figures` into `folder`; they are drawn side by side, see [`make`].
+/// Writes `figures` into `folder`; they are drawn side by side, see [`make`], and `seen` is shown each
+/// file.
 ///
 /// # Errors
 ///
 /// A failed file operation, or what a backend reports.
-pub fn save_all(folder: &Path, figures: Vec<Box<dyn Figure>>) -> Result<(), KeepError> {
+pub fn save_all(
+    folder: &Path,
+    figures: Vec<Box<dyn Figure>>,
+    seen: impl FnMut(&str, &[u8]),
+) -> Result<(), KeepError> {
     let drawing =
         |figure: Box<dyn Figure>| -> Making { Box::new(move || picture("", figure.as_ref())) };
-    make(folder, figures.into_iter().map(drawing).collect())
+    make(folder, figures.into_iter().map(drawing).collect(), seen)
 }
 
 /// Writes one figure into `folder`.
@@ -91,7 +96,12 @@ pub fn save(folder: &Path, figure: &dyn Figure) -> Result<(), KeepError> {
     Ok(())
 }
 
-fn draw_svg(figure: &dyn Figure) -> Result<String, FigureError> {
+/// The text of a figure's SVG file.
+///
+/// # Errors
+///
+/// What a backend reports.
+pub fn draw_svg(figure: &dyn Figure) -> Result<String, FigureError> {
     let (width, height) = figure.size();
     let fine = (width * SVG_UNITS, height * SVG_UNITS);
     let mut text = String::new();

@@ -27,8 +27,8 @@ mod tree;
 mod view_map;
 mod wall_map;
 
-pub(super) use axis::{Plot, Tick};
-pub use canvas::{Figure, FigureError, picture, save, save_all};
+pub(super) use axis::{Plot, Tick, round_step};
+pub use canvas::{Figure, FigureError, draw_svg, picture, save, save_all};
 pub use comparison::Comparison;
 pub use film::{Film, FilmFrame, FilmWindow};
 pub(super) use font::{text_width, wrap};

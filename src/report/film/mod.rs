@@ -10,9 +10,11 @@ mod words;
 
 use nalgebra::{Vector2, Vector3};
 
+pub(super) use self::moments::{Kind, runs};
 use self::moments::{Moment, What};
 pub use self::stage::{Stage, StageAids};
 pub(super) use self::typical::typical;
+pub(super) use self::words::{done, place};
 use super::figures::{Film, FilmFrame, FilmWindow};
 use super::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 use super::reading::{covered, tip};

@@ -1,0 +1,1 @@
+//! Pages of sweeps, bench tests and views.
