@@ -7,6 +7,7 @@ use super::ending::ending;
 use super::pack::{self, Grid, rounded};
 use super::thin::{WirePoint, thinned};
 use crate::report::film::{Kind, Stage, done, place, runs};
+use crate::report::outline::SceneOutline;
 use crate::report::reading::tip;
 use crate::report::setting::Setting;
 use crate::study::StrategyLabel;
@@ -223,12 +224,21 @@ impl Points {
 fn places(setting: &Setting, stage: &Stage, record: &TrialRecord) -> (Vec<String>, Vec<usize>) {
     let mut said: Vec<String> = Vec::new();
     let mut at = Vec::new();
+    let rest = &setting.outline;
+    // Without the wall, of which there is a copy for each step else.
+    let mut branches = SceneOutline {
+        branches: rest.branches.clone(),
+        bodies: Vec::new(),
+        wall: None,
+        target: rest.target.clone(),
+        guide_end_mm: rest.guide_end_mm,
+        guide_direction: rest.guide_direction,
+    };
     for (step, row) in record.trace.iter().enumerate() {
-        let moved = record
-            .axes
-            .get(step)
-            .map(|axes| setting.outline.moved(axes));
-        let words = place(moved.as_ref().unwrap_or(&setting.outline), stage, &tip(row));
+        if let Some(axes) = record.axes.get(step) {
+            branches = branches.moved(axes);
+        }
+        let words = place(&branches, stage, &tip(row));
         let known = said.iter().position(|s| *s == words);
         at.push(known.unwrap_or_else(|| {
             said.push(words);
