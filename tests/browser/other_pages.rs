@@ -8,8 +8,7 @@ use super::driver::Browser;
 fn look(name: &str, arguments: &[&str], wanted: &[&str]) {
     let folder = tempfile::tempdir().expect("a folder");
     let out = folder.path().join("out");
-    Command::cargo_bin("bendwise")
-        .expect("the program")
+    Command::new(assert_cmd::cargo::cargo_bin!("bendwise"))
         .args(arguments)
         .args(["--quiet", "--out"])
         .arg(&out)

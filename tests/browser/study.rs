@@ -18,8 +18,7 @@ pub fn main_job() -> &'static Path {
     let (_, out) = MADE.get_or_init(|| {
         let folder = tempfile::tempdir().expect("a folder");
         let out = folder.path().join("out");
-        Command::cargo_bin("bendwise")
-            .expect("the program")
+        Command::new(assert_cmd::cargo::cargo_bin!("bendwise"))
             .args([
                 "run",
                 "scenarios/published-tree-m1.toml",

@@ -132,13 +132,13 @@ fn animated(scene: &str, frames: &[String]) -> String {
         let inner = inner.and_then(|(_, rest)| rest.rsplit_once("</svg>"));
         let inner = inner.map_or("", |(inner, _)| inner);
         let _ = if number + 1 == frames.len() {
-            write!(svg, "<g class=\"film last\">{inner}</g>\n")
+            writeln!(svg, "<g class=\"film last\">{inner}</g>")
         } else {
             // A frame waits hidden until its turn comes.
             let delay = STANDS_S * number as f64;
-            write!(
+            writeln!(
                 svg,
-                "<g class=\"film\" style=\"animation-delay: {delay}s\">{inner}</g>\n"
+                "<g class=\"film\" style=\"animation-delay: {delay}s\">{inner}</g>"
             )
         };
     }

@@ -105,17 +105,26 @@ impl Document {
     }
 }
 
-/// Figures by the name of their file without folder and ending.
+/// Bytes of an SVG from which on its PNG stands in the page.
+const LARGE: usize = 130_000;
+
+/// Figures by the name of their file without folder and ending, each with the kind of picture.
 #[derive(Debug, Clone, Default)]
-pub struct Gallery(BTreeMap<String, Vec<u8>>);
+pub struct Gallery(BTreeMap<String, (&'static str, Vec<u8>)>);
 
 impl Gallery {
-    /// Keeps a file if it is a figure's SVG.
+    /// Keeps a file if it is a figure: its SVG, or its PNG where the SVG is large or there is none.
     pub fn keep(&mut self, file: &str, bytes: &[u8]) {
-        let name = file.rsplit('/').next().unwrap_or(file);
-        if let Some(name) = name.strip_suffix(".svg") {
-            self.0.insert(name.to_owned(), bytes.to_vec());
-        }
+        let file = file.rsplit('/').next().unwrap_or(file);
+        let Some((name, ending)) = file.rsplit_once('.') else {
+            return;
+        };
+        let kind = match ending {
+            "svg" if bytes.len() < LARGE => "svg+xml",
+            "png" if !self.0.contains_key(name) => "png",
+            _ => return,
+        };
+        self.0.insert(name.to_owned(), (kind, bytes.to_vec()));
     }
 
     /// Names of the figures that begin so, in rising order.
@@ -127,13 +136,13 @@ impl Gallery {
     /// A figure with what it shows in words; nothing where it is not there.
     #[must_use]
     pub fn figure(&self, name: &str, says: &str) -> Markup {
-        let Some(svg) = self.0.get(name) else {
+        let Some((kind, bytes)) = self.0.get(name) else {
             return html! {};
         };
-        let data = STANDARD.encode(svg);
+        let data = STANDARD.encode(bytes);
         html! {
             figure {
-                img alt=(says) loading="lazy" src={"data:image/svg+xml;base64," (data)};
+                img alt=(says) loading="lazy" src={"data:image/" (kind) ";base64," (data)};
                 figcaption { (says) " " span.file { "figures/" (name) ".svg and .png" } }
             }
         }

@@ -72,6 +72,19 @@ fn fork(branches: &[Way], target: &str, row: &TrialRow) -> String {
     }
 }
 
+/// The branch of the way to the target that the tip did not take; the target itself where it is in that, or
+/// where its own branch is not known.
+pub(super) fn missed(branches: &[Way], target: &str, ended: &str) -> Option<usize> {
+    let number = |name: &str| branches.iter().position(|b| b.name == name);
+    let target = number(target)?;
+    let Some(ended) = number(ended) else {
+        return Some(target);
+    };
+    let (own, way) = (path(branches, ended), path(branches, target));
+    let common = own.iter().zip(&way).take_while(|(a, b)| a == b).count();
+    Some(way.get(common).copied().unwrap_or(target))
+}
+
 /// Where a branch leaves its parent, in words.
 fn leaves(branches: &[Way], branch: usize) -> String {
     let own = &branches[branch];
@@ -102,6 +115,7 @@ mod tests {
         let way = |name: &str, parent| Way {
             name: name.to_owned(),
             parent,
+            ostium_mm: 1.0,
         };
         let tree = [
             way("LM", None),
@@ -127,5 +141,8 @@ mod tests {
         assert_eq!(at("M1"), "none: in the target, not far enough or not held");
         assert_eq!(at("M1a"), "M1a at 5 mm of M1, a branch of the target");
         assert_eq!(at("elsewhere"), "not known");
+        assert_eq!(missed(&tree, "M1", "D1"), Some(2));
+        assert_eq!(missed(&tree, "M1", "LCX"), Some(3));
+        assert_eq!(missed(&tree, "M1", "M1a"), Some(3));
     }
 }

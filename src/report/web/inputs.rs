@@ -34,6 +34,8 @@ pub struct Way {
     pub name: String,
     /// Parent by number, and station on it in mm; `None` for an inlet.
     pub parent: Option<(usize, f64)>,
+    /// Station on its own axis in mm at which it leaves the parent's lumen.
+    pub ostium_mm: f64,
 }
 
 /// A C-arm's view of a scene.
@@ -77,6 +79,7 @@ impl PageInputs {
                 .map(|branch| Way {
                     name: branch.name.clone(),
                     parent: branch.parent,
+                    ostium_mm: branch.ostium_mm,
                 })
                 .collect(),
             limits: Limits {

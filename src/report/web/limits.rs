@@ -62,7 +62,7 @@ fn checks(limits: &Limits) -> Vec<Check> {
     let mut checks = Vec::new();
     if let Some(limit) = limits.wall_force_mn {
         checks.push(Check {
-            what: "wall force on a millimetre, at any place (wall_force_limit of the scenario)",
+            what: "wall force on a millimetre, at any place (wall_force_limit_mN of the target)",
             unit: "mN",
             limit: three_digits(limit),
             value: wall,
@@ -71,7 +71,7 @@ fn checks(limits: &Limits) -> Vec<Check> {
     }
     if let Some(limit) = limits.back_out_mm {
         checks.push(Check {
-            what: "guide pushed back (back_out_limit of the scenario; the push on the wire is shown)",
+            what: "guide pushed back (back_out_limit_mm of the guide; the push on the wire is shown)",
             unit: "mN",
             limit: format!("{} mm back", three_digits(limit)),
             value: |row| row.peak_push_force_mn,
@@ -79,7 +79,7 @@ fn checks(limits: &Limits) -> Vec<Check> {
         });
     }
     checks.push(Check {
-        what: "wire outside the guide (max_fed of the scenario)",
+        what: "wire outside the guide (max_fed_mm of the target)",
         unit: "mm",
         limit: three_digits(limits.fed_mm),
         value: |row| row.fed_mm,

@@ -3,9 +3,10 @@
 
 use nalgebra::Vector3;
 
-use crate::report::film::Stage;
 use crate::report::outline::{OutlinePoint, SceneOutline};
 use crate::report::reading::tip;
+use crate::report::setting::Setting;
+use crate::report::web::forks::missed;
 use crate::trial::result::{Outcome, TrialRecord};
 
 /// Length in mm behind the tip against which its bend is judged.
@@ -21,7 +22,7 @@ const INSIDE_MM: f64 = 0.5;
 
 /// The sentences at the end of a trial.
 #[must_use]
-pub fn ending(outline: &SceneOutline, stage: &Stage, record: &TrialRecord) -> String {
+pub fn ending(setting: &Setting, record: &TrialRecord) -> String {
     let row = &record.row;
     let mut text = match row.outcome {
         Outcome::Reached => "Reached the target.".to_owned(),
@@ -32,24 +33,29 @@ pub fn ending(outline: &SceneOutline, stage: &Stage, record: &TrialRecord) -> St
             row.why.trim_end_matches('.')
         ),
     };
-    if let Some(lay) = at_mouth(outline, stage, record) {
+    if let Some(lay) = at_mouth(setting, record) {
         text.push(' ');
         text.push_str(&lay);
     }
     text
 }
 
-/// How the tip lay at the recorded step at which it was last at the mouth, outside the target: at the
-/// end where it is there, else where it came nearest.
-fn at_mouth(outline: &SceneOutline, stage: &Stage, record: &TrialRecord) -> Option<String> {
-    let target = branch(outline, &outline.target)?;
-    let parent = branch(outline, &stage.parent.as_ref()?.0)?;
+/// How the tip lay at the recorded step at which it was last at the mouth of the branch that it should have
+/// taken, outside that: at the end where it is there, else where it came nearest.
+fn at_mouth(setting: &Setting, record: &TrialRecord) -> Option<String> {
+    let (outline, ways) = (&setting.outline, &setting.page.branches);
+    let branch = missed(ways, &outline.target, &record.row.tip_branch)?;
+    let way = ways.get(branch)?;
+    let (parent, station_mm) = way.parent?;
     let factor = record.row.diameter_factor;
     let steps = record.trace.len().min(record.shapes.len());
     let mouths: Option<Vec<Mouth>> = (0..steps)
         .map(|step| {
-            let lies = lying(outline, record, target, step);
-            Mouth::new(&lies, stage.ostium_station_mm, factor)
+            Mouth::new(
+                &lying(outline, record, branch, step)?,
+                way.ostium_mm,
+                factor,
+            )
         })
         .collect();
     let mouths = mouths?;
@@ -63,28 +69,41 @@ fn at_mouth(outline: &SceneOutline, stage: &Stage, record: &TrialRecord) -> Opti
     let step = stay.min_by(|a, b| gap(*a).total_cmp(&gap(*b)))?;
     let at = tip(&record.trace[step]);
     let when = if step + 1 == steps {
-        "At the end".to_owned()
+        format!("At the end, at the mouth of {},", way.name)
     } else {
         format!(
-            "When the tip was last at the mouth of {} ({:.1} s)",
-            outline.target, record.trace[step].time_s
+            "When the tip was last at the mouth of {} ({:.1} s),",
+            way.name, record.trace[step].time_s
         )
     };
-    let (along, side) = (stage.axes.row(0).transpose(), stage.axes.row(1).transpose());
+    let axis = lying(outline, record, parent, step)?;
+    let along = direction(&axis, station_mm)?;
+    let out = mouths[step].out;
+    let side = (out - along * along.dot(&out)).try_normalize(0.05)?;
     let points = bend(&record.shapes[step].nodes_mm).map_or_else(
         || "the tip was straight".to_owned(),
         |bend| pointing(&bend, &side, &along),
     );
-    let wall = on_wall(&lying(outline, record, parent, step), factor, &at, &side);
+    let wall = on_wall(&axis, factor, &at, &side);
     Some(format!(
-        "{when}, {points}; it lay {wall}, {:.1} mm from the edge of the mouth.",
+        "{when} {points}; it lay {wall}, {:.1} mm from the edge of the mouth.",
         gap(step)
     ))
 }
 
-/// Number of a branch.
-fn branch(outline: &SceneOutline, name: &str) -> Option<usize> {
-    outline.branches.iter().position(|b| b.name == name)
+/// Direction of an axis at a station in mm; at its end beyond that.
+fn direction(axis: &[OutlinePoint], station_mm: f64) -> Option<Vector3<f64>> {
+    let mut along = 0.0;
+    let mut found = None;
+    for pair in axis.windows(2) {
+        let way = pair[1].position_mm - pair[0].position_mm;
+        found = way.try_normalize(0.0).or(found);
+        along += way.norm();
+        if along >= station_mm {
+            break;
+        }
+    }
+    found
 }
 
 /// A branch as it lies at a recorded step.
@@ -93,14 +112,14 @@ fn lying(
     record: &TrialRecord,
     branch: usize,
     step: usize,
-) -> Vec<OutlinePoint> {
-    let mut points = outline.branches[branch].points.clone();
+) -> Option<Vec<OutlinePoint>> {
+    let mut points = outline.branches.get(branch)?.points.clone();
     let axes = record.axes.get(step);
     let moved = axes.and_then(|axes| axes.branches_mm.get(branch));
     for (point, now) in points.iter_mut().zip(moved.into_iter().flatten()) {
         point.position_mm = *now;
     }
-    points
+    Some(points)
 }
 
 /// Where the target opens.

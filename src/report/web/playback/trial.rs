@@ -114,7 +114,7 @@ impl PlayedTrial {
             technique: label.technique.clone(),
             trial: record.row.trial,
             outcome: record.row.outcome.label().to_owned(),
-            ending: ending(&setting.outline, stage, record),
+            ending: ending(setting, record),
             diameter_factor: record.row.diameter_factor,
             catheter: (pen.diameters_mm.iter())
                 .map(|d| *d > 1.001 * thickest_wire)
