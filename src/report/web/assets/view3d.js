@@ -19,7 +19,9 @@
 //
 // camera: { centre, right, up, toward, height, distance }. The point in the middle of the picture in mm;
 // three unit vectors, to the right and up in the picture and towards the viewer; the height in mm that is
-// seen at the centre; the distance of the eye from it in mm (large: parallel).
+// seen at the centre; the distance of the eye from it in mm (large: parallel; below 0: the eye is behind the
+// scene and the picture on the viewer's side, so that what is farther from the viewer is larger, as in an X-ray
+// image). The whole scene must lie in front of the eye.
 "use strict";
 
 // Colours of a value from 0 to 1, each darker than the one before.
@@ -52,11 +54,10 @@ function createView3D(canvas) {
       normal = normalize(side * s.z + t.xyz * s.y);
       vec3 p = c.xyz + side * c.w - centre;
       vec3 v = vec3(dot(p, right), dot(p, up), dot(p, toward));
-      float u = lens.z - v.z, near = max(lens.z - lens.w, 0.02 * lens.z), far = lens.z + lens.w;
       eye = toward * lens.z - p;
       value = n.w; kind = t.w; along = s.x; beyond = outside;
-      gl_Position = vec4(v.x / lens.x, v.y / lens.y, ((far + near) * u - 2.0 * far * near) / (far - near) / lens.z,
-        u / lens.z);
+      float w = 1.0 - v.z / lens.z;
+      gl_Position = vec4(v.x / lens.x, v.y / lens.y, -v.z / lens.w * w, w);
     }`;
   const WALL_VERTEX = `#version 300 es
     precision highp float;
@@ -69,11 +70,10 @@ function createView3D(canvas) {
     void main() {
       vec3 p = place - centre;
       vec3 v = vec3(dot(p, right), dot(p, up), dot(p, toward));
-      float u = lens.z - v.z, near = max(lens.z - lens.w, 0.02 * lens.z), far = lens.z + lens.w;
       normal = way; eye = toward * lens.z - p;
       value = -1.0; kind = 0.0; along = 0.0; beyond = 1.0;
-      gl_Position = vec4(v.x / lens.x, v.y / lens.y, ((far + near) * u - 2.0 * far * near) / (far - near) / lens.z,
-        u / lens.z);
+      float w = 1.0 - v.z / lens.z;
+      gl_Position = vec4(v.x / lens.x, v.y / lens.y, -v.z / lens.w * w, w);
     }`;
   const FRAGMENT = `#version 300 es
     precision highp float;
@@ -114,6 +114,9 @@ function createView3D(canvas) {
   const lumen = group(true), devices = group(false);
   let wall = null;
   let branches = [];
+  // The lumen as it was drawn last, and how often it has changed.
+  const layer = { key: "", frame: null, picture: null };
+  let lumenNumber = 0;
   const camera = {
     centre: [0, 0, 0], right: [1, 0, 0], up: [0, 1, 0], toward: [0, 0, 1], height: 60, distance: 300,
   };
@@ -328,6 +331,7 @@ function createView3D(canvas) {
 
   function setLumen(list) {
     wall = null;
+    lumenNumber += 1;
     branches = list.map((b) => ({ ...b, kindNumber: b.target ? KINDS.target : KINDS.lumen }));
     lumen.shape = "";
     if (branches.length > 0) {
@@ -337,11 +341,13 @@ function createView3D(canvas) {
   }
 
   function moveLumen(points) {
+    lumenNumber += 1;
     branches = branches.map((b, i) => ({ ...b, points: points[i] }));
     put(lumen, branches);
   }
 
   function setWall(points, triangles) {
+    lumenNumber += 1;
     const normals = new Float32Array(points.length);
     for (let i = 0; i < triangles.length; i += 3) {
       const at = (k) => [0, 1, 2].map((x) => points[3 * triangles[i + k] + x]);
@@ -374,20 +380,47 @@ function createView3D(canvas) {
     if (canvas.width !== w || canvas.height !== h) { canvas.width = w; canvas.height = h; }
   }
 
+  // The lumen first, the devices over it: what is translucent hides nothing. Where the processor draws, the
+  // lumen is kept as a picture as long as neither it nor the camera moves.
   function draw() {
     fit();
     gl.viewport(0, 0, canvas.width, canvas.height);
-    gl.clearColor(1, 1, 1, 1);
-    gl.depthMask(true);
-    gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
+    if (!isSoftware) {
+      drawLumen();
+    } else {
+      const key = [canvas.width, canvas.height, lumenNumber, ...Object.values(camera)].join();
+      if (key !== layer.key) {
+        layer.key = key;
+        keepLayer();
+      }
+      gl.bindFramebuffer(gl.READ_FRAMEBUFFER, layer.frame);
+      const [w, h] = [canvas.width, canvas.height];
+      gl.blitFramebuffer(0, 0, w, h, 0, 0, w, h, gl.COLOR_BUFFER_BIT, gl.NEAREST);
+      gl.bindFramebuffer(gl.READ_FRAMEBUFFER, null);
+      gl.clear(gl.DEPTH_BUFFER_BIT);
+    }
     gl.enable(gl.DEPTH_TEST);
     gl.disable(gl.BLEND);
     drawGroup(devices);
+  }
+
+  function drawLumen() {
+    gl.clearColor(1, 1, 1, 1);
+    gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
+    gl.disable(gl.DEPTH_TEST);
     gl.enable(gl.BLEND);
     gl.blendFunc(gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
-    gl.depthMask(false);
     if (wall) drawWall(); else drawGroup(lumen);
-    gl.depthMask(true);
+  }
+
+  function keepLayer() {
+    if (!layer.frame) { layer.frame = gl.createFramebuffer(); layer.picture = gl.createTexture(); }
+    gl.bindTexture(gl.TEXTURE_2D, layer.picture);
+    gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA8, canvas.width, canvas.height, 0, gl.RGBA, gl.UNSIGNED_BYTE, null);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, layer.frame);
+    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, layer.picture, 0);
+    drawLumen();
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
   }
 
   function look(of, isLumen) {

@@ -1,6 +1,6 @@
 //! The scene of a playback: vessel, guide, balloons, and from where they may be looked at.
 
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
 use serde::Serialize;
 
 use super::chart::EDGES;
@@ -16,6 +16,8 @@ const MOST_TRIANGLES: usize = 120_000;
 const WITHIN_SCALE: f64 = 0.98;
 /// Height in mm of the view of the branching.
 const NEAR_MM: f64 = 36.0;
+/// Least width over height of a picture, with two beside each other.
+const SHAPE: f64 = 1.1;
 /// Distance of the eye where nothing says it, in heights of the picture.
 const EYE: f64 = 4.0;
 
@@ -171,17 +173,8 @@ fn views(setting: &Setting, stage: &Stage) -> Vec<PlayedView> {
         height: rounded(height, 3),
         distance: rounded(EYE * height, 3),
     };
-    let branches = &setting.outline.branches;
-    let points = branches
-        .iter()
-        .flat_map(|b| b.points.iter().map(|p| p.position_mm));
-    let start = setting.outline.guide_end_mm;
-    let (low, high) = points.fold((start, start), |(low, high), p| (low.inf(&p), high.sup(&p)));
-    let all = free(
-        "whole vessel",
-        0.5 * (low + high),
-        1.05 * (high - low).norm(),
-    );
+    let all = whole(setting, &stage.axes);
+    let all = free("whole vessel", all.0, all.1);
     let mut views = vec![
         free("branching of the target", stage.ostium_mm, NEAR_MM),
         all,
@@ -198,4 +191,17 @@ fn views(setting: &Setting, stage: &Stage) -> Vec<PlayedView> {
         });
     }
     views
+}
+
+/// Middle of the vessel, and the height of a picture that holds all of it, seen along the third of these
+/// axes, in mm.
+fn whole(setting: &Setting, axes: &Matrix3<f64>) -> (Vector3<f64>, f64) {
+    let outline = &setting.outline;
+    let places = outline.branches.iter().flat_map(|b| &b.points);
+    let seen = places.map(|p| axes * p.position_mm);
+    let start = axes * outline.guide_end_mm;
+    let (low, high) = seen.fold((start, start), |(low, high), p| (low.inf(&p), high.sup(&p)));
+    let size = high - low;
+    let height = 1.1 * size.y.max(size.x / SHAPE).max(10.0);
+    (axes.transpose() * (0.5 * (low + high)), height)
 }
