@@ -132,6 +132,18 @@ impl Browser {
         begun.elapsed()
     }
 
+    /// Opens a file that plays trials, and waits until it is ready to; returns how long the page and how long
+    /// the player took.
+    pub fn open_player(&mut self, file: &Path) -> (Duration, Duration) {
+        let opened = self.open(file);
+        let begun = Instant::now();
+        while self.eval("typeof bendwisePlayer") != json!("object") {
+            assert!(begun.elapsed() < PATIENCE, "the player does not start");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        (opened, opened + begun.elapsed())
+    }
+
     /// The value of an expression in the page; promises are waited for.
     pub fn eval(&mut self, script: &str) -> Value {
         let asked = json!({"expression": script, "awaitPromise": true, "returnByValue": true});

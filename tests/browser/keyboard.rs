@@ -22,7 +22,7 @@ fn the_tabulator_key_reaches_everything() {
     let Some(mut browser) = Browser::start(1280, 720) else {
         return;
     };
-    browser.open(&main_job().join("report.html"));
+    browser.open_player(&main_job().join("report.html"));
     let all = browser.number(NUMBERED) as usize;
     assert!(all > 60, "{all} things to work");
     let mut reached = BTreeSet::new();
@@ -52,7 +52,7 @@ fn keys_play_turn_and_sort() {
     let Some(mut browser) = Browser::start(1280, 720) else {
         return;
     };
-    browser.open(&main_job().join("report.html"));
+    browser.open_player(&main_job().join("report.html"));
     browser.eval("document.getElementById('play').focus()");
     browser.press("Enter", ENTER, "\r");
     browser.eval("new Promise((done) => setTimeout(done, 300))");

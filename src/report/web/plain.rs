@@ -37,6 +37,11 @@ impl PlainPage<'_> {
             (section_parts(self.sections))
         };
         let mut shown = vec![Part::new("What went in", inputs)];
+        // Inputs stand before results, and so before a table in the lead.
+        let lead_has_results = lead.0.contains("<table");
+        if lead_has_results {
+            shown.push(Part::new("Readings", lead.clone()));
+        }
         shown.extend(report.into_iter().filter(|part| part.title != "Caution"));
         let in_text = |name: &&str| !self.report.contains(&format!("figures/{name}."));
         let names: Vec<&str> = gallery.names("").filter(in_text).collect();
@@ -53,7 +58,7 @@ impl PlainPage<'_> {
         let document = Document {
             title,
             kind: self.kind,
-            lead: html! { div.lead { (lead) } },
+            lead: html! { @if !lead_has_results { (lead) } },
             parts: shown,
             playback: String::new(),
         };

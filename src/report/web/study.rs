@@ -94,7 +94,7 @@ pub(in crate::report) fn study_page(
     let document = Document {
         title: summary.scenario.clone(),
         kind: "study",
-        lead: html! { div.lead { (lead) } },
+        lead,
         parts: shown,
         playback: playback.map_or_else(String::new, Playback::json),
     };

@@ -30,9 +30,23 @@
     return found ? Number(found[0].replace("\u2212", "-")) : NaN;
   }
 
+  // A row of which only the first cell says something is the heading of those below it, and stays.
+  const isHeading = (row) => row.cells.length > 1 && Array.from(row.cells).every((c, i) => (c.textContent.trim() === "") === (i > 0));
+
   function sort(table, column, rising) {
-    const body = table.tBodies[0];
-    const rows = Array.from(body.rows, (row, place) => ({ row, place, text: (row.cells[column] || row).textContent.trim() }));
+    const groups = [[]];
+    for (const row of table.tBodies[0].rows) {
+      if (isHeading(row)) groups.push([]);
+      groups[groups.length - 1].push(row);
+    }
+    for (const group of groups) {
+      const heading = group.length > 0 && isHeading(group[0]) ? group.slice(0, 1) : [];
+      table.tBodies[0].append(...heading, ...sorted(group.slice(heading.length), column, rising));
+    }
+  }
+
+  function sorted(list, column, rising) {
+    const rows = list.map((row, place) => ({ row, place, text: (row.cells[column] || row).textContent.trim() }));
     const known = rows.filter((r) => r.text !== "-" && r.text !== "");
     const numeric = known.length > 0 && known.every((r) => !Number.isNaN(number(r.text)));
     rows.sort((a, b) => {
@@ -42,7 +56,7 @@
       const order = x < y ? -1 : x > y ? 1 : 0;
       return (rising ? order : -order) || a.place - b.place;
     });
-    for (const { row } of rows) body.append(row);
+    return rows.map((r) => r.row);
   }
 
   for (const table of document.querySelectorAll("table.sortable")) {

@@ -2,7 +2,8 @@
 // `window.bendwisePlayer` tells what is shown, for tests and for whoever opens the console.
 "use strict";
 
-(function () {
+// After the page has been drawn: it can be read while the picture is made ready.
+window.addEventListener("load", () => setTimeout(() => {
   const data = JSON.parse(document.getElementById("playback").textContent);
   const scene = data.scene;
   const $ = (id) => document.getElementById(id);
@@ -356,7 +357,7 @@
     if (balloons.size > 0) add("balloon", "rgb(158,134,178)");
   }
 
-  const player = window.bendwisePlayer = {
+  const player = {
     frames: 0, data,
     state: () => ({
       time: clock.time, end: clock.end, playing: clock.playing,
@@ -404,4 +405,5 @@
   $("first").value = String(first);
   setView(0);
   put(panes[0], first);
-})();
+  window.bendwisePlayer = player;
+}, 0));
