@@ -109,6 +109,7 @@ impl Browser {
         for domain in ["Page", "Runtime", "Log", "Network"] {
             browser.command(&format!("{domain}.enable"), &json!({}));
         }
+        browser.command("Performance.enable", &json!({"timeDomain": "threadTicks"}));
         browser.resize(width, height);
         Some(browser)
     }
@@ -142,6 +143,14 @@ impl Browser {
             std::thread::sleep(Duration::from_millis(20));
         }
         (opened, opened + begun.elapsed())
+    }
+
+    /// Processor time in s that the page's own thread has used so far.
+    pub fn used_s(&mut self) -> f64 {
+        let answer = self.command("Performance.getMetrics", &json!({}));
+        let metrics = answer["metrics"].as_array().cloned().unwrap_or_default();
+        let task = metrics.iter().find(|m| m["name"] == "TaskDuration");
+        task.and_then(|m| m["value"].as_f64()).expect("a time")
     }
 
     /// The value of an expression in the page; promises are waited for.

@@ -9,8 +9,9 @@ use tempfile::TempDir;
 
 use super::driver::Browser;
 
-/// Longest time in s until the page is there; twice what is promised, because tests share processors.
-const OPENS_S: f64 = 4.0;
+/// Longest time in s until the page is open and plays. The time of the processor is held against it, because
+/// other tests and programs share that.
+const OPENS_S: f64 = 2.0;
 
 /// The folder of a short main job, made once: two trials of six strategies, all recorded.
 pub fn main_job() -> &'static Path {
@@ -43,15 +44,12 @@ fn the_page_of_the_main_job_is_small_opens_quickly_and_asks_for_nothing() {
     let Some(mut browser) = Browser::start(1280, 720) else {
         return;
     };
-    // The best of three: other tests and programs share the processors.
-    let took = (0..3).map(|_| browser.open_player(&page));
-    let took = took.map(|(page, player)| [page, player].map(|t| t.as_secs_f64()));
-    let best = took.fold([f64::INFINITY; 2], |a, b| [a[0].min(b[0]), a[1].min(b[1])]);
+    let (opened, playing) = browser.open_player(&page);
+    let used = browser.used_s();
     println!(
-        "{size} bytes, open after {:.2} s, playing after {:.2} s",
-        best[0], best[1]
+        "{size} bytes, open after {opened:.2?}, playing after {playing:.2?}, {used:.2} s of a processor"
     );
-    assert!(best[0] < OPENS_S, "open after {} s", best[0]);
+    assert!(used < OPENS_S, "{used} s of a processor until it plays");
     assert!(browser.number("bendwisePlayer.data.trials.length") >= 10.0);
     browser.expect_quiet();
     for (width, height) in [(1280, 720), (1920, 1080)] {

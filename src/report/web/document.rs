@@ -133,6 +133,12 @@ impl Gallery {
         names.filter(move |name| name.starts_with(start))
     }
 
+    /// Bytes of a figure; 0 where it is not there.
+    #[must_use]
+    pub fn bytes(&self, name: &str) -> usize {
+        self.0.get(name).map_or(0, |figure| figure.1.len())
+    }
+
     /// A figure with what it shows in words; nothing where it is not there.
     #[must_use]
     pub fn figure(&self, name: &str, says: &str) -> Markup {

@@ -44,6 +44,9 @@ const BELOW: &[(&str, &str, &str)] = &[
     ),
 ];
 
+/// Bytes that film strips and scenes may take together.
+const ROOM: usize = 2_400_000;
+
 /// The page of a finished study.
 pub(in crate::report) fn study_page(
     setting: &Setting,
@@ -118,17 +121,24 @@ fn inputs(setting: &Setting, summary: &Summary) -> Markup {
     }
 }
 
+/// Film strips and scenes, as many as there is room for; of the others only their files are named.
 fn films(gallery: &Gallery) -> Markup {
-    html! {
-        @for name in gallery.names("film-") {
-            (gallery.figure(name, "Six moments of a typical trial."))
+    let mut left = ROOM;
+    let strips = gallery
+        .names("film-")
+        .map(|name| (name, "Six moments of a typical trial."));
+    let scenes = gallery.names("scene").map(|name| match name {
+        "scene" => (name, "Where the wires end in the recorded trials."),
+        name => (name, "One trial from start to end."),
+    });
+    let figures = strips.chain(scenes).map(|(name, says)| {
+        let bytes = gallery.bytes(name);
+        if bytes > left {
+            return html! { p.note { (says) " No room on this page: " span.file { "figures/" (name) ".png" } } };
         }
-        @for name in gallery.names("scene") {
-            @if name == "scene" {
-                (gallery.figure(name, "Where the wires end in the recorded trials."))
-            } @else {
-                (gallery.figure(name, "One trial from start to end."))
-            }
-        }
-    }
+        left -= bytes;
+        gallery.figure(name, says)
+    });
+    let figures: Vec<Markup> = figures.collect();
+    html! { @for figure in &figures { (figure) } }
 }

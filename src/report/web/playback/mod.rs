@@ -17,7 +17,7 @@ use crate::report::film::Stage;
 use crate::report::setting::Setting;
 
 /// Bytes that all recorded trials of a page may take together.
-const ROOM: usize = 6_000_000;
+const ROOM: usize = 3_500_000;
 
 /// Everything that the page plays.
 #[derive(Debug, Clone, PartialEq, Serialize)]

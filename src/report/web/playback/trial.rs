@@ -14,7 +14,7 @@ use crate::study::StrategyLabel;
 use crate::trial::result::{TrialRecord, WireShape};
 
 /// Every how many-th point of an axis that moves is kept; the page lays the others in between.
-pub const AXIS_STRIDE: usize = 3;
+pub const AXIS_STRIDE: usize = 4;
 
 /// A trial in the form that the page's script reads.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -61,8 +61,8 @@ pub struct PlayedTrial {
     pub where_said: Vec<String>,
     /// What the hands do.
     pub actions: Vec<Action>,
-    /// Axes of the branches at each step where they move, in steps of the box; every third point of a
-    /// branch and its last; empty for a vessel that stays.
+    /// Axes of the branches at each step where they move, in steps of the box; every [`AXIS_STRIDE`]th point of
+    /// a branch and its last; empty for a vessel that stays.
     pub axes: String,
     /// Name of the technique, by which the page finds its balloon.
     pub technique: String,
