@@ -10,7 +10,8 @@ use super::failure::Failure;
 use super::setup;
 use super::{draw_on, say};
 use crate::assay::{self, Findings, PreparedBench, Test};
-use crate::report::assay as report;
+use crate::report::scene::wire_sections;
+use crate::report::{assay as report, files};
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError, StudyError, note};
 
@@ -41,6 +42,10 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
         &prepared,
         &findings,
         &loaded.content_hash,
+        &report::BenchInputs {
+            sections: wire_sections(&prepared.bench.wires, &prepared.wires),
+            files: files(&loaded.source),
+        },
     )
     .map_err(kept)?;
     folders.complete().map_err(kept)?;

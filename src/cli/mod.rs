@@ -11,6 +11,7 @@ mod export;
 mod failure;
 mod gather;
 mod run;
+mod scene_words;
 mod schema;
 mod setup;
 mod share;

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::args::RunArgs;
 use super::failure::Failure;
+use super::scene_words::in_words;
 use super::setup;
 use super::{say, say_stopped};
 use crate::report::{self, Setting};
@@ -17,6 +18,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     study.trials = args.trials.unwrap_or(study.trials);
     study.seed = args.seed.unwrap_or(study.seed);
     let prepared = setup::prepare(&loaded)?;
+    let (sections, _) = in_words(&loaded, &prepared, &[]);
     loaded.warnings.extend(prepared.folds());
     loaded.warnings.extend(prepared.crossings());
     loaded.warnings.extend(prepared.fast_walls());
@@ -29,7 +31,9 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let labels = strategies.iter().map(|s| label(&prepared, s)).collect();
     let setup = StudySetup::of_scenario(scenario, &loaded.content_hash, labels);
     let part = Part::whole(setup);
-    let sinks = report::sinks(Setting::new(&prepared, loaded.imported.as_ref()));
+    let mut setting = Setting::new(&prepared, loaded.imported.as_ref());
+    setting.page = setting.page.described(sections, &loaded.source);
+    let sinks = report::sinks(setting);
     let options = StudyOptions {
         out: args.out.clone(),
         threads: args.threads,

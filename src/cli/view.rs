@@ -3,9 +3,10 @@
 use super::args::ViewArgs;
 use super::failure::Failure;
 use super::run::print_page;
+use super::scene_words::in_words;
 use super::setup;
 use crate::projection::Subject;
-use crate::report::ViewWriter;
+use crate::report::{PageInputs, ViewWriter};
 use crate::scenario::view::ViewAngles;
 use crate::study::{self, Part, StrategyLabel, StudyOptions, StudySetup, Task, note};
 use crate::trial::{ViewRequest, ViewStudy};
@@ -32,7 +33,9 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
         wire: scenario.wires[run.wire].name.clone(),
     });
     let setup = StudySetup::of_scenario(scenario, &loaded.content_hash, labels.collect());
-    let writer = ViewWriter::new(&study, &prepared);
+    let (sections, _) = in_words(&loaded, &prepared, &[]);
+    let inputs = PageInputs::new(&prepared).described(sections, &loaded.source);
+    let writer = ViewWriter::new(&study, &prepared, inputs);
     let options = StudyOptions {
         out: args.out.clone(),
         threads: args.threads,

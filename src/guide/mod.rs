@@ -1,5 +1,6 @@
 #![doc = "[running]: crate::guide::running"]
 #![doc = "[results]: crate::guide::results"]
+#![doc = "[report page]: crate::guide::report_page"]
 #![doc = "[reached]: crate::guide::reached"]
 #![doc = "[forces]: crate::guide::forces"]
 #![doc = "[scenarios]: crate::guide::scenarios"]
@@ -39,7 +40,8 @@ macro_rules! pages {
 
 pages! {
     running "running.md" ["[results]: crate::guide::results", "[sweeps]: crate::guide::sweeps"]
-    results "results.md" ["[reached]: crate::guide::reached", "[forces]: crate::guide::forces", "[limits]: crate::guide::limits", "[figure rates]: ../../../../../figures/published-tree-m1-success-rate.png", "[figure scene]: ../../../../../figures/published-tree-m1-scene.png"]
+    results "results.md" ["[report page]: crate::guide::report_page", "[reached]: crate::guide::reached", "[forces]: crate::guide::forces", "[limits]: crate::guide::limits", "[figure rates]: ../../../../../figures/published-tree-m1-success-rate.png", "[figure scene]: ../../../../../figures/published-tree-m1-scene.png"]
+    report_page "report_page.md" ["[limits]: crate::guide::limits"]
     reached "reached.md" ["[forces]: crate::guide::forces", "[figure]: ../../../../../figures/backward-branch-reached.png"]
     forces "forces.md" ["[reached]: crate::guide::reached", "[sweeps]: crate::guide::sweeps"]
     scenarios "scenarios.md" ["[anatomy]: crate::guide::anatomy", "[sweeps]: crate::guide::sweeps"]

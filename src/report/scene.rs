@@ -10,7 +10,8 @@ mod wires;
 
 pub(super) use self::motion::acting;
 use self::technique::technique_table;
-use self::text::{Table, bullet, dash, fixed, pairs, paragraph, significant};
+pub use self::text::{Block, Flow, Section, Table};
+use self::text::{bullets, dash, fixed, pairs, paragraph, significant};
 use crate::anatomy::Imported;
 use crate::device::Wire;
 use crate::scenario::model::{
@@ -84,78 +85,88 @@ pub fn describe_wires(
     specs: &[WireSpec],
     wires: &[Wire],
 ) -> String {
-    let mut text = format!(
-        "{name}\n{}\n",
-        paragraph(&format!("wires for the bench, content {content_hash}"))
-    );
+    let mut sections = vec![Section::new(
+        name,
+        paragraph(&format!("wires for the bench, content {content_hash}")),
+    )];
     if !warnings.is_empty() {
-        let list: String = warnings.iter().map(|warning| bullet(warning)).collect();
-        text += &format!("WARNINGS\n{list}\n");
+        sections.push(Section::new("WARNINGS", bullets(warnings)));
     }
-    text + &wires::sections(specs, wires) + "\n" + &paragraph(CAUTION)
+    sections.extend(wire_sections(specs, wires));
+    sections.push(Section::new("", paragraph(CAUTION)));
+    text(&sections)
 }
 
-/// The whole scene as plain text: aligned tables with units in their heads, ending in the caution.
+/// Wires in sections: catalogue quantities, tip shape, stiffness and core along the wire.
 #[must_use]
-pub fn describe(scene: &Scene) -> String {
-    let scenario = scene.scenario;
-    let mut sections = vec![heading(scene)];
-    if !scene.warnings.is_empty() {
-        let list: String = scene
-            .warnings
-            .iter()
-            .map(|warning| bullet(warning))
-            .collect();
-        sections.push(format!("WARNINGS\n{list}"));
-    }
-    sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
-    sections.extend([format!(
-        "VESSEL\n{}{}{}",
-        branch_table(scene.branches),
-        course_table(scene.branches),
-        vessel_lines(&scenario.vessel, scenario.bed.as_ref(), &scenario.obstacles)
-    )]);
-    if let Some(motion) = &scenario.motion {
-        sections.push(format!(
-            "MOTION\n{}",
-            motion::section(motion, &scenario.vessel, scene.branches)
-        ));
-    }
-    sections.extend([
-        format!("GUIDE\n{}", guide_lines(&scenario.guide)),
-        format!("TARGET\n{}", target_lines(&scenario.target, scene.reaching)),
-        wires::sections(&scenario.wires, scene.wires),
-    ]);
-    if !scenario.catheters.is_empty() {
-        sections.push(format!(
-            "SUPPORT CATHETERS\n{}",
-            support::section(&scenario.catheters)
-        ));
-    }
-    sections.push(format!("TECHNIQUES\n{}", technique_table(scenario)));
-    if !scene.remarks.is_empty() {
-        let list: String = scene.remarks.iter().map(|remark| bullet(remark)).collect();
-        sections.push(format!("BALLOONS in their vessel\n{list}"));
-    }
-    if let Some(view) = &scenario.view {
-        sections.push(format!("VIEW\n{}", view::section(view)));
-    }
-    sections.extend([
-        format!(
-            "VARIATION from trial to trial\n{}",
-            variation_lines(&scenario.variation)
-        ),
-        format!("STUDY\n{}", study_lines(scenario)),
-        format!(
-            "SOLVER (must not change an answer)\n{}",
-            solver_lines(&scenario.solver)
-        ),
-        format!("CAUTION\n{}", paragraph(CAUTION)),
-    ]);
+pub fn wire_sections(specs: &[WireSpec], wires: &[Wire]) -> Vec<Section> {
+    wires::sections(specs, wires)
+}
+
+/// Sections as plain text: aligned tables with units in their heads.
+#[must_use]
+pub fn text(sections: &[Section]) -> String {
+    let sections: Vec<String> = sections.iter().map(Section::text).collect();
     sections.join("\n")
 }
 
-fn heading(scene: &Scene) -> String {
+/// The whole scene as plain text, ending in the caution.
+#[must_use]
+pub fn describe(scene: &Scene) -> String {
+    text(&sections(scene))
+}
+
+/// The whole scene in sections, ending in the caution.
+#[must_use]
+pub fn sections(scene: &Scene) -> Vec<Section> {
+    let scenario = scene.scenario;
+    let mut sections = vec![Section::new("", heading(scene))];
+    if !scene.warnings.is_empty() {
+        sections.push(Section::new("WARNINGS", bullets(scene.warnings)));
+    }
+    sections.extend(scene.imported.into_iter().flat_map(anatomy::sections));
+    sections.push(Section::new(
+        "VESSEL",
+        branch_table(scene.branches)
+            + course_table(scene.branches)
+            + vessel_lines(&scenario.vessel, scenario.bed.as_ref(), &scenario.obstacles),
+    ));
+    if let Some(motion) = &scenario.motion {
+        let flow = motion::section(motion, &scenario.vessel, scene.branches);
+        sections.push(Section::new("MOTION", flow));
+    }
+    sections.push(Section::new("GUIDE", guide_lines(&scenario.guide)));
+    let target = target_lines(&scenario.target, scene.reaching);
+    sections.push(Section::new("TARGET", target));
+    sections.extend(wires::sections(&scenario.wires, scene.wires));
+    if !scenario.catheters.is_empty() {
+        let catheters = support::section(&scenario.catheters);
+        sections.push(Section::new("SUPPORT CATHETERS", catheters));
+    }
+    sections.push(Section::new("TECHNIQUES", technique_table(scenario)));
+    if !scene.remarks.is_empty() {
+        let remarks = bullets(scene.remarks);
+        sections.push(Section::new("BALLOONS in their vessel", remarks));
+    }
+    if let Some(view) = &scenario.view {
+        sections.push(Section::new("VIEW", view::section(view)));
+    }
+    sections.extend([
+        Section::new(
+            "VARIATION from trial to trial",
+            variation_lines(&scenario.variation),
+        ),
+        Section::new("STUDY", study_lines(scenario)),
+        Section::new(
+            "SOLVER (must not change an answer)",
+            solver_lines(&scenario.solver),
+        ),
+        Section::new("CAUTION", paragraph(CAUTION)),
+    ]);
+    sections
+}
+
+fn heading(scene: &Scene) -> Flow {
     let lines = [
         ("scenario", scene.scenario.name.as_str()),
         ("origin", &scene.scenario.origin),
@@ -165,7 +176,7 @@ fn heading(scene: &Scene) -> String {
     pairs(&lines.map(|(name, text)| (name, text.to_owned())))
 }
 
-fn branch_table(branches: &[BranchLine]) -> String {
+fn branch_table(branches: &[BranchLine]) -> Flow {
     let mut table = Table::new(&[
         ("branch", ""),
         ("parent", ""),
@@ -209,11 +220,11 @@ fn branch_table(branches: &[BranchLine]) -> String {
             },
         ]);
     }
-    table.render()
+    table.flow()
 }
 
 /// How each branch runs.
-fn course_table(branches: &[BranchLine]) -> String {
+fn course_table(branches: &[BranchLine]) -> Flow {
     let mut table = Table::new(&[
         ("branch", ""),
         ("tortuosity", "length/chord"),
@@ -231,10 +242,10 @@ fn course_table(branches: &[BranchLine]) -> String {
             fixed(course.torsion_per_mm, 4),
         ]);
     }
-    table.render()
+    table.flow()
 }
 
-fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[ObstacleSpec]) -> String {
+fn vessel_lines(vessel: &VesselSpec, bed: Option<&BedSpec>, obstacles: &[ObstacleSpec]) -> Flow {
     let mut lines: Vec<(&str, String)> = vessel
         .narrowings
         .iter()
@@ -290,7 +301,7 @@ fn obstacle(o: &ObstacleSpec) -> (&'static str, String) {
     ("obstacle", text)
 }
 
-fn guide_lines(guide: &GuideSpec) -> String {
+fn guide_lines(guide: &GuideSpec) -> Flow {
     let back_up = guide.backup_stiffness_mn_per_mm.map_or_else(
         || "holds firmly".to_owned(),
         |stiffness| {
@@ -307,7 +318,7 @@ fn guide_lines(guide: &GuideSpec) -> String {
     ])
 }
 
-fn target_lines(target: &TargetSpec, reaching: &Reaching) -> String {
+fn target_lines(target: &TargetSpec, reaching: &Reaching) -> Flow {
     let limit = target.wall_force_limit_mn.map_or_else(
         || "none".to_owned(),
         |force| format!("{force} mN on one millimetre, leaving the guide included"),
@@ -355,7 +366,7 @@ fn target_lines(target: &TargetSpec, reaching: &Reaching) -> String {
     ])
 }
 
-fn variation_lines(variation: &VariationSpec) -> String {
+fn variation_lines(variation: &VariationSpec) -> Flow {
     let percent = |cv: f64| format!("coefficient of variation {} %", significant(100.0 * cv));
     pairs(&[
         (
@@ -376,7 +387,7 @@ fn variation_lines(variation: &VariationSpec) -> String {
     ])
 }
 
-fn study_lines(scenario: &Scenario) -> String {
+fn study_lines(scenario: &Scenario) -> Flow {
     let study = &scenario.study;
     let strategies = scenario.wires.len() * scenario.techniques.len();
     pairs(&[
@@ -400,7 +411,7 @@ fn study_lines(scenario: &Scenario) -> String {
     ])
 }
 
-fn solver_lines(solver: &SolverSpec) -> String {
+fn solver_lines(solver: &SolverSpec) -> Flow {
     pairs(&[
         ("step", format!("{} mm of feed", solver.step_mm)),
         ("edge at the tip", format!("{} mm", solver.edge_mm)),

@@ -3,6 +3,7 @@
 use super::film::Stage;
 use super::outline::SceneOutline;
 use super::scene::acting;
+use super::web::PageInputs;
 use crate::anatomy::Imported;
 use crate::trial::Prepared;
 
@@ -25,6 +26,8 @@ pub struct Setting {
     pub is_beating: bool,
     /// What films need to know of the scene; without it there are none.
     pub stage: Option<Stage>,
+    /// What the page shows beside the results.
+    pub page: PageInputs,
 }
 
 impl Setting {
@@ -42,6 +45,7 @@ impl Setting {
             vessel_acts: acting(prepared.scenario()),
             is_beating: prepared.is_beating(),
             stage: Some(Stage::new(prepared)),
+            page: PageInputs::new(prepared),
         }
     }
 

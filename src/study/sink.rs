@@ -153,6 +153,20 @@ pub trait Sink: Send {
         Ok(Vec::new())
     }
 
+    /// Sees a file that was made at the end by any sink, in the order in which they are written.
+    fn made(&mut self, name: &str, bytes: &[u8]) {
+        let _ = (name, bytes);
+    }
+
+    /// Files that show what others have made; called once all of those have been seen.
+    ///
+    /// # Errors
+    ///
+    /// What could not be made.
+    fn close(&mut self) -> Result<Files, KeepError> {
+        Ok(Vec::new())
+    }
+
     /// What is to be printed of the finished study, if this sink has that.
     fn page(&mut self) -> Option<String> {
         None
@@ -234,19 +248,31 @@ impl<'a, 's> Handing<'a, 's> {
         for sink in &mut self.sinks {
             self.makings.extend(sink.finish(self.folder)?);
         }
-        make(self.folder, self.makings)?;
+        let sinks = &mut self.sinks;
+        make(self.folder, self.makings, |name, bytes| {
+            sinks.iter_mut().for_each(|sink| sink.made(name, bytes));
+        })?;
+        for sink in &mut self.sinks {
+            for (name, bytes) in sink.close()? {
+                write_file(&self.folder.join(name), bytes)?;
+            }
+        }
         self.handed.page = self.sinks.iter_mut().filter_map(|s| s.page()).collect();
         Ok(self.handed)
     }
 }
 
 /// Makes files on all threads of the pool around and writes them into `folder` in their order, so
-/// that nothing depends on the number of threads.
+/// that nothing depends on the number of threads; `seen` is shown each one, in the same order.
 ///
 /// # Errors
 ///
 /// What could not be made or written.
-pub fn make(folder: &Path, makings: Vec<Making>) -> Result<(), KeepError> {
+pub fn make(
+    folder: &Path,
+    makings: Vec<Making>,
+    mut seen: impl FnMut(&str, &[u8]),
+) -> Result<(), KeepError> {
     let mut left = makings.into_iter();
     loop {
         let some: Vec<Making> = left.by_ref().take(AT_ONCE).collect();
@@ -256,6 +282,7 @@ pub fn make(folder: &Path, makings: Vec<Making>) -> Result<(), KeepError> {
         let made: Vec<_> = some.into_par_iter().map(|making| making()).collect();
         for files in made {
             for (name, bytes) in files? {
+                seen(&name, &bytes);
                 write_file(&folder.join(name), bytes)?;
             }
         }

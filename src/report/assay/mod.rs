@@ -1,4 +1,4 @@
-//! What the bench tests leave behind: `assay.json`, `report.md`, `curves/`, `figures/`, `wires/`.
+//! What the bench tests leave behind: `assay.json`, `report.md`, `report.html`, `curves/`, `figures/`, `wires/`.
 
 mod curves;
 mod figure;
@@ -12,6 +12,8 @@ use std::io;
 use std::path::Path;
 
 use super::figures::{Figure, save_all};
+use super::scene::Section;
+use super::web::{Gallery, PlainPage};
 use crate::assay::{Findings, PreparedBench, Test};
 use crate::study::KeepError;
 use crate::study::store::write_file;
@@ -25,6 +27,15 @@ pub use summary::{
 };
 pub use table::page;
 
+/// What was read, as the page shows it.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct BenchInputs {
+    /// The wires in words.
+    pub sections: Vec<Section>,
+    /// The files: names and texts.
+    pub files: Vec<(String, String)>,
+}
+
 /// Writes everything into `folder`.
 ///
 /// # Errors
@@ -35,6 +46,7 @@ pub fn write(
     prepared: &PreparedBench,
     findings: &Findings,
     content_hash: &str,
+    inputs: &BenchInputs,
 ) -> Result<(), KeepError> {
     let names: Vec<String> = prepared
         .bench
@@ -69,9 +81,29 @@ pub fn write(
             write(name, text.clone())?;
         }
     }
-    save_all(&figures, drawings)?;
+    let mut gallery = Gallery::default();
+    save_all(&figures, drawings, |name, bytes| gallery.keep(name, bytes))?;
     let json = serde_json::to_string_pretty(&summary)
         .map_err(|e| KeepError::at(&folder.join("assay.json"))(io::Error::from(e)))?;
     write("assay.json", json + "\n")?;
-    write("report.md", page(&summary))
+    let page = page(&summary);
+    let html = PlainPage {
+        kind: "bench tests",
+        report: &page,
+        inputs: vec![
+            (
+                "program".to_owned(),
+                format!("bendwise {}", summary.bendwise_version),
+            ),
+            (
+                "hash of all files read (SHA-256)".to_owned(),
+                content_hash.to_owned(),
+            ),
+        ],
+        more: None,
+        sections: &inputs.sections,
+        files: &inputs.files,
+    };
+    write("report.html", html.html(&gallery))?;
+    write("report.md", page)
 }

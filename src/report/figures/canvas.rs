@@ -68,15 +68,20 @@ pub fn picture(folder: &str, figure: &dyn Figure) -> Result<Files, KeepError> {
     Ok(vec![(svg, text.into_bytes()), (png, pixels)])
 }
 
-/// Writes `figures` into `folder`; they are drawn side by side, see [`make`].
+/// Writes `figures` into `folder`; they are drawn side by side, see [`make`], and `seen` is shown each
+/// file.
 ///
 /// # Errors
 ///
 /// A failed file operation, or what a backend reports.
-pub fn save_all(folder: &Path, figures: Vec<Box<dyn Figure>>) -> Result<(), KeepError> {
+pub fn save_all(
+    folder: &Path,
+    figures: Vec<Box<dyn Figure>>,
+    seen: impl FnMut(&str, &[u8]),
+) -> Result<(), KeepError> {
     let drawing =
         |figure: Box<dyn Figure>| -> Making { Box::new(move || picture("", figure.as_ref())) };
-    make(folder, figures.into_iter().map(drawing).collect())
+    make(folder, figures.into_iter().map(drawing).collect(), seen)
 }
 
 /// Writes one figure into `folder`.
@@ -91,14 +96,33 @@ pub fn save(folder: &Path, figure: &dyn Figure) -> Result<(), KeepError> {
     Ok(())
 }
 
-fn draw_svg(figure: &dyn Figure) -> Result<String, FigureError> {
-    let (width, height) = figure.size();
+/// The text of a figure's SVG file.
+///
+/// # Errors
+///
+/// What a backend reports.
+pub fn draw_svg(figure: &dyn Figure) -> Result<String, FigureError> {
+    drawn(figure.size(), true, |pen| figure.draw(pen))
+}
+
+/// What `draw` draws on paper of a size in points, or on none, as the text of an SVG file.
+///
+/// # Errors
+///
+/// What a backend reports.
+pub fn drawn(
+    (width, height): (u32, u32),
+    on_paper: bool,
+    draw: impl FnOnce(&Pen<'_>) -> Result<(), FigureError>,
+) -> Result<String, FigureError> {
     let fine = (width * SVG_UNITS, height * SVG_UNITS);
     let mut text = String::new();
     {
         let area = SVGBackend::with_string(&mut text, fine).into_drawing_area();
-        area.fill(&PAPER).map_err(FigureError::drawing)?;
-        figure.draw(&Pen::new(area.clone(), f64::from(SVG_UNITS)))?;
+        if on_paper {
+            area.fill(&PAPER).map_err(FigureError::drawing)?;
+        }
+        draw(&Pen::new(area.clone(), f64::from(SVG_UNITS)))?;
         area.present().map_err(FigureError::drawing)?;
     }
     // The view box keeps the fine units; the picture shows at its stated size. Lines that fold back
@@ -112,14 +136,28 @@ fn draw_svg(figure: &dyn Figure) -> Result<String, FigureError> {
 
 /// The bytes of the PNG file of an SVG text.
 fn raster(svg: &str) -> Result<Vec<u8>, FigureError> {
+    pixels(svg, None)?
+        .encode_png()
+        .map_err(FigureError::drawing)
+}
+
+/// The pixels of an SVG text, on those of `below` if there are some, which have its size.
+///
+/// # Errors
+///
+/// A text that is no picture.
+pub fn pixels(svg: &str, below: Option<&Pixmap>) -> Result<Pixmap, FigureError> {
     let options = Options {
         fontdb: fonts(),
         ..Options::default()
     };
     let tree = Tree::from_str(svg, &options).map_err(FigureError::drawing)?;
     let size = tree.size().to_int_size();
-    let mut picture = Pixmap::new(size.width(), size.height())
-        .ok_or_else(|| FigureError(format!("no picture of {size:?} pixels")))?;
+    let mut picture = match below {
+        Some(below) => below.clone(),
+        None => Pixmap::new(size.width(), size.height())
+            .ok_or_else(|| FigureError(format!("no picture of {size:?} pixels")))?,
+    };
     resvg::render(&tree, Transform::default(), &mut picture.as_mut());
-    picture.encode_png().map_err(FigureError::drawing)
+    Ok(picture)
 }

@@ -15,11 +15,11 @@ use super::projection::{AxisView, draw_guide_at, draw_lumen, draw_path, draw_tub
 use crate::report::outline::{OutlinePoint, SceneOutline};
 
 const WIDTH: f64 = 1600.0;
-const MARGIN: f64 = 32.0;
+pub(super) const MARGIN: f64 = 32.0;
 const TITLE_Y: f64 = 34.0;
 const SUBTITLE_Y: f64 = 68.0;
 const LEGEND_Y: f64 = 102.0;
-const TOP: f64 = 126.0;
+pub(super) const TOP: f64 = 126.0;
 const COLUMNS: usize = 3;
 const GAP: f64 = 22.0;
 /// Height of a picture in points.
@@ -61,7 +61,7 @@ impl FilmWindow {
         }
         let size = (high - low).add_scalar(2.0 * surround_mm);
         let middle = 0.5 * (low + high);
-        let shape = picture_width() / PICTURE;
+        let shape = shape();
         let width = size.x.max(shape * size.y);
         let half = 0.5 * Vector2::new(width, width / shape);
         Self {
@@ -158,6 +158,11 @@ pub struct Film {
 /// Looking at the plane of parent and target.
 const VIEW: AxisView = AxisView { right: 0, up: 1 };
 
+/// Width over height of a picture.
+pub(super) fn shape() -> f64 {
+    picture_width() / PICTURE
+}
+
 fn picture_width() -> f64 {
     (WIDTH - 2.0 * MARGIN - GAP * (COLUMNS as f64 - 1.0)) / COLUMNS as f64
 }
@@ -189,8 +194,8 @@ impl Film {
         }
     }
 
-    fn points_per_mm(&self) -> f64 {
-        picture_width() / (self.window.high.x - self.window.low.x)
+    fn points_per_mm(&self, picture_width: f64) -> f64 {
+        picture_width / (self.window.high.x - self.window.low.x)
     }
 
     fn draw_picture(
@@ -199,10 +204,30 @@ impl Film {
         plot: &Plot,
         frame: &FilmFrame,
     ) -> Result<(), FigureError> {
+        self.draw_vessel(pen, plot, frame)?;
+        self.draw_devices(pen, plot, frame)
+    }
+
+    /// The vessel, and the balloon in it.
+    pub(super) fn draw_vessel(
+        &self,
+        pen: &Pen<'_>,
+        plot: &Plot,
+        frame: &FilmFrame,
+    ) -> Result<(), FigureError> {
         let outline = frame.outline.as_ref().unwrap_or(&self.outline);
         draw_lumen(pen, plot, VIEW, outline)?;
         draw_tube(pen, plot, VIEW, &self.balloon, 0.0, BALLOON)?;
-        draw_tube(pen, plot, VIEW, &self.balloon, -1.5, pale(BALLOON, 0.45))?;
+        draw_tube(pen, plot, VIEW, &self.balloon, -1.5, pale(BALLOON, 0.45))
+    }
+
+    /// Guide, wires and catheter, and the frame of the picture.
+    pub(super) fn draw_devices(
+        &self,
+        pen: &Pen<'_>,
+        plot: &Plot,
+        frame: &FilmFrame,
+    ) -> Result<(), FigureError> {
         draw_guide_at(pen, plot, VIEW, frame.guide)?;
         let on_paper = |points: &[Vector3<f64>]| -> Vec<(f64, f64)> {
             points.iter().map(|p| VIEW.on_paper(plot, p)).collect()
@@ -213,7 +238,7 @@ impl Film {
                 draw_path(pen, plot, &on_paper(&axis), AT_REST_WIDTH, AT_REST)?;
             }
         }
-        let scale = self.points_per_mm();
+        let scale = self.points_per_mm(plot.right - plot.left);
         let colour = wire_colour(frame.wire);
         let width = frame.diameter_mm * scale;
         for (nodes, diameter_mm) in &frame.beside {
@@ -242,10 +267,16 @@ impl Film {
         plot.frame(pen)
     }
 
-    fn draw_text(pen: &Pen<'_>, plot: &Plot, frame: &FilmFrame) -> Result<(), FigureError> {
+    /// Title, caption and readings below a picture.
+    pub(super) fn draw_text(
+        pen: &Pen<'_>,
+        plot: &Plot,
+        frame: &FilmFrame,
+    ) -> Result<(), FigureError> {
         let soft = Type::new(15.0, SOFT_INK);
         let mut lines = vec![(frame.title.clone(), said_type().bold())];
-        lines.extend(frame.said().into_iter().map(|line| (line, said_type())));
+        let said = wrap(&frame.caption, plot.right - plot.left, said_type());
+        lines.extend(said.into_iter().map(|line| (line, said_type())));
         for below in [&frame.place, &frame.reading] {
             lines.push((below.clone(), soft));
         }
@@ -256,8 +287,30 @@ impl Film {
         Ok(())
     }
 
+    /// Title, subtitle and legend; `right` is the right edge of the paper, pictures are `picture_width`
+    /// wide, both in points.
+    pub(super) fn draw_heading(
+        &self,
+        pen: &Pen<'_>,
+        right: f64,
+        picture_width: f64,
+    ) -> Result<(), FigureError> {
+        let title = Type::new(28.0, INK).bold();
+        pen.text(&self.title, (MARGIN, TITLE_Y), title)?;
+        let style = Type::new(17.0, SOFT_INK);
+        pen.text(&self.subtitle, (MARGIN, SUBTITLE_Y), style)?;
+        self.draw_legend(pen, right, picture_width)?;
+        let (x, y) = (MARGIN, TOP - 8.0);
+        pen.line(&[(x, y), (right - MARGIN, y)], 1.0, FRAME)
+    }
+
     /// The legend, once for all frames.
-    fn draw_legend(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
+    fn draw_legend(
+        &self,
+        pen: &Pen<'_>,
+        right: f64,
+        picture_width: f64,
+    ) -> Result<(), FigureError> {
         let mut entries: Vec<(String, RGBColor, f64)> = Vec::new();
         for frame in &self.frames {
             let entry = (frame.wire_name.clone(), wire_colour(frame.wire), 5.0);
@@ -295,8 +348,8 @@ impl Film {
             x += 38.0 + text_width(&text, style) + 34.0;
         }
         let length = round_step(0.1 * (self.window.high.x - self.window.low.x));
-        let wide = length * self.points_per_mm();
-        let right = WIDTH - MARGIN;
+        let wide = length * self.points_per_mm(picture_width);
+        let right = right - MARGIN;
         pen.line(&[(right - wide, LEGEND_Y), (right, LEGEND_Y)], 4.0, INK)?;
         let style = style.align(Align::Right);
         pen.text(
@@ -324,19 +377,12 @@ impl Figure for Film {
     }
 
     fn draw(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
-        pen.text(&self.title, (MARGIN, TITLE_Y), Type::new(28.0, INK).bold())?;
-        pen.text(
-            &self.subtitle,
-            (MARGIN, SUBTITLE_Y),
-            Type::new(17.0, SOFT_INK),
-        )?;
-        self.draw_legend(pen)?;
+        self.draw_heading(pen, WIDTH, picture_width())?;
         for (index, frame) in self.frames.iter().enumerate() {
             let plot = self.plot(index);
             self.draw_picture(pen, &plot, frame)?;
             Self::draw_text(pen, &plot, frame)?;
         }
-        let (x, y) = (MARGIN, TOP - 8.0);
-        pen.line(&[(x, y), (WIDTH - MARGIN, y)], 1.0, FRAME)
+        Ok(())
     }
 }

@@ -1,4 +1,4 @@
-//! Film strips: six moments of one trial of each strategy, to be put on a slide.
+//! Films of one trial of each strategy, to be put on a slide: strips of six moments, and films that move.
 //!
 //! In: records of trials. `typical` says which trial, `moments` which of its recorded steps, `words`
 //! what stands below them.
@@ -10,10 +10,12 @@ mod words;
 
 use nalgebra::{Vector2, Vector3};
 
+pub(super) use self::moments::{Kind, runs};
 use self::moments::{Moment, What};
 pub use self::stage::{Stage, StageAids};
 pub(super) use self::typical::typical;
-use super::figures::{Film, FilmFrame, FilmWindow};
+pub(super) use self::words::{done, place};
+use super::figures::{Film, FilmFrame, FilmWindow, MovingFilm};
 use super::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 use super::reading::{covered, tip};
 use super::setting::Setting;
@@ -26,6 +28,8 @@ const NEAR_MM: f64 = 10.0;
 const FAR_MM: f64 = 40.0;
 /// Paper around what has to be in the picture, in mm.
 const SURROUND_MM: f64 = 2.5;
+/// Most frames of a film that moves.
+const MOVING_FRAMES: usize = 20;
 /// Length of wire with which a film begins, as a share of the picture's width.
 const ENOUGH: f64 = 0.25;
 
@@ -33,6 +37,8 @@ const ENOUGH: f64 = 0.25;
 pub(super) struct Reel {
     window: FilmWindow,
     frames: Vec<FilmFrame>,
+    /// Frames at equal distances of recorded steps, for the film that moves.
+    moving: Vec<FilmFrame>,
 }
 
 impl Reel {
@@ -56,7 +62,8 @@ impl Reel {
         let outline = seen_outline(&setting.outline, stage, row.diameter_factor);
         let later = from_begin.get(1..).unwrap_or_default();
         let window = window(stage, later, &outline);
-        let chosen = chosen(first_shown(stage, (&record.shapes, &tips), &window));
+        let first = first_shown(stage, (&record.shapes, &tips), &window);
+        let chosen = chosen(first);
         let drawn = drawn(&chosen)?;
         let context = Context {
             setting,
@@ -68,18 +75,11 @@ impl Reel {
         let frames = frames.map(|((place, moment), shape)| {
             let before = place.checked_sub(1).map(|p| chosen[p].step);
             let frame = context.frame(place + 1, *moment, before, shape);
-            let seen = frame.nodes.iter().any(|node| window.holds(node));
-            FilmFrame {
-                window: frame
-                    .nodes
-                    .last()
-                    .filter(|_| !seen)
-                    .map(|tip| window.moved_to(tip)),
-                ..frame
-            }
+            frame.in_window(&window)
         });
         Some(Self {
             frames: frames.collect(),
+            moving: context.moving(first, &window),
             window,
         })
     }
@@ -107,8 +107,20 @@ fn first_shown(
     })
 }
 
-/// The film of a strategy from the frames of its typical trial, of which `rows` are all trials and
-/// `shown` is that one.
+impl FilmFrame {
+    /// The frame, or the surroundings of the tip where nothing of the wire is in the film's window.
+    fn in_window(self, window: &FilmWindow) -> Self {
+        let seen = self.nodes.iter().any(|node| window.holds(node));
+        let tip = self.nodes.last().filter(|_| !seen);
+        Self {
+            window: tip.map(|tip| window.moved_to(tip)),
+            ..self
+        }
+    }
+}
+
+/// The film strip of a strategy from the frames of its typical trial, of which `rows` are all trials and
+/// `shown` is that one; and the film that moves.
 pub(super) fn film(
     setting: &Setting,
     stage: &Stage,
@@ -117,10 +129,10 @@ pub(super) fn film(
     rows: &[TrialRow],
     shown: &TrialRow,
     reel: Reel,
-) -> Film {
+) -> (Film, MovingFilm) {
     let mut aids = stage.aids.iter();
     let aids = aids.find(|a| a.technique == strategy.technique);
-    Film {
+    let strip = Film {
         name: format!("film-{}", strategy.slug),
         title: strategy.name.clone(),
         subtitle: subtitle(scenario, rows, shown),
@@ -129,7 +141,13 @@ pub(super) fn film(
         balloon: seen_points(aids.map_or(&[][..], |a| &a.balloon), stage, 1.0),
         window: reel.window,
         frames: reel.frames,
-    }
+    };
+    let moving = MovingFilm(Film {
+        name: format!("moving-{}", strategy.slug),
+        frames: reel.moving,
+        ..strip.clone()
+    });
+    (strip, moving)
 }
 
 /// Which trial this is, in words.
@@ -163,6 +181,48 @@ struct Context<'a> {
 }
 
 impl Context<'_> {
+    /// Frames from step `first` to the end.
+    fn moving(&self, first: usize, window: &FilmWindow) -> Vec<FilmFrame> {
+        let record = self.record;
+        let last = record.shapes.len().saturating_sub(1);
+        let count = MOVING_FRAMES.min(last.saturating_sub(first) + 1);
+        let runs = moments::runs(&record.hands);
+        let frames = (0..count).map(|number| {
+            let step = first + (last - first) * number / (count - 1).max(1);
+            let what = if step == last {
+                What::End
+            } else {
+                What::Between
+            };
+            let frame = self.frame(
+                number + 1,
+                Moment { step, what },
+                Some(step),
+                &record.shapes[step],
+            );
+            let attempt = record.hands[step].attempt;
+            let during = runs.iter().find(|run| run.from < step && run.to >= step);
+            let during = during.map(|run| {
+                let until = std::slice::from_ref(run);
+                words::done(&record.hands, until, (run.from, step), "another wire")
+            });
+            let why = match what {
+                What::End if !record.row.why.is_empty() => format!(". Why: {}", record.row.why),
+                _ => String::new(),
+            };
+            FilmFrame {
+                title: match what {
+                    What::End => words::title(what, record.row.outcome),
+                    _ => format!("{:.1} s, attempt {attempt}", record.trace[step].time_s),
+                },
+                caption: during.unwrap_or_default() + &why,
+                ..frame
+            }
+            .in_window(window)
+        });
+        frames.collect()
+    }
+
     fn frame(
         &self,
         number: usize,

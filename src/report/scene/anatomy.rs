@@ -1,12 +1,12 @@
 //! What a file of anatomy became.
 
-use super::text::{Table, dash, fixed, pairs, paragraph};
+use super::text::{Section, Table, dash, fixed, pairs, paragraph};
 use crate::anatomy::Imported;
 use crate::anatomy::tree::spread;
 use crate::shown::degrees;
 
 /// The sections about the file of anatomy.
-pub(super) fn sections(imported: &Imported) -> Vec<String> {
+pub(super) fn sections(imported: &Imported) -> Vec<Section> {
     let mut table = Table::new(&[
         ("branch", ""),
         ("by order", ""),
@@ -29,21 +29,21 @@ pub(super) fn sections(imported: &Imported) -> Vec<String> {
         ]);
     }
     vec![
-        format!(
-            "VESSEL FILE and what was changed to make the scene\n{}{}",
-            pairs(&imported.changes.lines()),
-            paragraph(
-                "tightest bend read: of the file's lines before smoothing, a point each 0.2 mm; the bends \
-                 that a wire meets, of the branches as built, stand under VESSEL as tightest"
-            )
+        Section::new(
+            "VESSEL FILE and what was changed to make the scene",
+            pairs(&imported.changes.lines())
+                + paragraph(
+                    "tightest bend read: of the file's lines before smoothing, a point each 0.2 mm; the \
+                     bends that a wire meets, of the branches as built, stand under VESSEL as tightest",
+                ),
         ),
-        format!(
-            "BRANCHES OF THE FILE in the scene's frame (x left, y head, z front)\n{}{}",
-            table.render(),
-            paragraph(
-                "from next: angle to the branch that leaves beside it, between chords of 5 to 10 mm \
-                 from the branch point"
-            )
+        Section::new(
+            "BRANCHES OF THE FILE in the scene's frame (x left, y head, z front)",
+            table.flow()
+                + paragraph(
+                    "from next: angle to the branch that leaves beside it, between chords of 5 to 10 mm \
+                     from the branch point",
+                ),
         ),
     ]
 }

@@ -1,7 +1,7 @@
 //! How the vessel moves by itself, in words.
 
 use super::BranchLine;
-use super::text::{Table, dash, fixed, pairs};
+use super::text::{Flow, Table, dash, fixed, pairs};
 use crate::scenario::model::{
     BreathSpec, HeartCourse, HeartSpec, MotionSpec, Scenario, VesselSpec,
 };
@@ -21,7 +21,7 @@ pub(in crate::report) fn acting(scenario: &Scenario) -> Vec<String> {
 }
 
 /// The section of a scenario's `[vessel.motion]` table.
-pub(super) fn section(motion: &MotionSpec, vessel: &VesselSpec, branches: &[BranchLine]) -> String {
+pub(super) fn section(motion: &MotionSpec, vessel: &VesselSpec, branches: &[BranchLine]) -> Flow {
     let mut lines = motion_lines(motion, vessel);
     if branches.iter().all(|branch| branch.swing.is_none()) {
         return pairs(&lines);
@@ -31,7 +31,7 @@ pub(super) fn section(motion: &MotionSpec, vessel: &VesselSpec, branches: &[Bran
         "speed of the wall",
         format!("below, in space; {low} to {high} mm/s were measured (Mao et al. 2000)"),
     ));
-    pairs(&lines) + &table(branches)
+    pairs(&lines) + table(branches)
 }
 
 fn motion_lines(motion: &MotionSpec, vessel: &VesselSpec) -> Vec<Line> {
@@ -106,7 +106,7 @@ fn breath_line(breath: &BreathSpec) -> Line {
     ("breath", text)
 }
 
-fn table(branches: &[BranchLine]) -> String {
+fn table(branches: &[BranchLine]) -> Flow {
     let mut table = Table::new(&[
         ("branch", ""),
         ("moves by", "mm"),
@@ -127,5 +127,5 @@ fn table(branches: &[BranchLine]) -> String {
             number(curvature(1), 2),
         ]);
     }
-    table.render()
+    table.flow()
 }

@@ -1,11 +1,11 @@
 //! Support catheters in words.
 
-use super::text::{fixed, pairs, significant};
+use super::text::{Flow, fixed, pairs, significant};
 use crate::scenario::model::CatheterSpec;
 use crate::shown::degrees;
 
 /// The section on support catheters.
-pub(super) fn section(catheters: &[CatheterSpec]) -> String {
+pub(super) fn section(catheters: &[CatheterSpec]) -> Flow {
     let lines: Vec<(&str, String)> = catheters
         .iter()
         .map(|catheter| (catheter.name.as_str(), described(catheter)))

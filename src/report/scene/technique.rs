@@ -2,12 +2,12 @@
 
 use std::fmt::Write as _;
 
-use super::text::pairs;
+use super::text::{Flow, pairs};
 use crate::scenario::model::{AidsSpec, GuideAimSpec, Scenario};
 use crate::shown::degrees;
 use crate::technique::tries;
 
-pub(super) fn technique_table(scenario: &Scenario) -> String {
+pub(super) fn technique_table(scenario: &Scenario) -> Flow {
     let lines: Vec<(&str, String)> = scenario
         .techniques
         .iter()

@@ -1,4 +1,7 @@
-//! Plain text in columns.
+//! What is said of a scene: sections of tables, named lines and paragraphs, and their form as plain text
+//! in columns.
+
+use std::ops::Add;
 
 /// Width in characters to which running text is broken.
 const TEXT_WIDTH: usize = 96;
@@ -6,20 +9,96 @@ const TEXT_WIDTH: usize = 96;
 /// Indent of everything below a title.
 const INDENT: &str = "  ";
 
+/// A section of the scene in words.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Section {
+    /// Its title: what it is about in capitals, then more in words.
+    pub title: String,
+    /// What it says.
+    pub flow: Flow,
+}
+
+impl Section {
+    pub(super) fn new(title: &str, flow: Flow) -> Self {
+        Self {
+            title: title.to_owned(),
+            flow,
+        }
+    }
+
+    /// As plain text: the title, and below it everything indented; nothing above an empty title.
+    pub(super) fn text(&self) -> String {
+        let title = if self.title.is_empty() {
+            String::new()
+        } else {
+            format!("{}\n", self.title)
+        };
+        title + &self.flow.text()
+    }
+}
+
+/// Blocks of a section in their order.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Flow(pub Vec<Block>);
+
+/// A block of a section.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Block {
+    /// A table.
+    Table(Table),
+    /// Lines of a name and a text.
+    Pairs(Vec<(String, String)>),
+    /// Running text.
+    Paragraph(String),
+    /// Paragraphs with a dash.
+    Bullets(Vec<String>),
+    /// What stands above the next block.
+    Label(String),
+}
+
+impl Flow {
+    fn text(&self) -> String {
+        let blocks = self.0.iter().map(|block| match block {
+            Block::Table(table) => table.render(),
+            Block::Pairs(lines) => in_pairs(lines),
+            Block::Paragraph(text) => hanging(INDENT, text),
+            Block::Bullets(list) => (list.iter())
+                .map(|text| hanging(&format!("{INDENT}- "), text))
+                .collect(),
+            Block::Label(text) => format!("{INDENT}{text}\n"),
+        });
+        blocks.collect()
+    }
+}
+
+impl Add for Flow {
+    type Output = Self;
+
+    fn add(mut self, mut further: Self) -> Self {
+        self.0.append(&mut further.0);
+        self
+    }
+}
+
 /// A table with two lines of heads: title and unit.
-pub(super) struct Table {
-    rows: Vec<Vec<String>>,
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Table {
+    /// Title and unit of each column.
+    pub heads: Vec<(String, String)>,
+    /// The rows, a cell for each column.
+    pub rows: Vec<Vec<String>>,
 }
 
 impl Table {
     /// Table with the given (title, unit) of each column.
     pub(super) fn new(heads: &[(&str, &str)]) -> Self {
-        let line = |of: fn(&(&str, &str)) -> String| heads.iter().map(of).collect::<Vec<_>>();
-        let mut rows = vec![line(|head| head.0.to_owned())];
-        if heads.iter().any(|head| !head.1.is_empty()) {
-            rows.push(line(|head| head.1.to_owned()));
+        let heads = heads
+            .iter()
+            .map(|(title, unit)| (title.to_string(), unit.to_string()));
+        Self {
+            heads: heads.collect(),
+            rows: Vec::new(),
         }
-        Self { rows }
     }
 
     /// Adds a row, a cell for each column.
@@ -27,11 +106,21 @@ impl Table {
         self.rows.push(cells);
     }
 
+    /// The table as what a section says.
+    pub(super) fn flow(self) -> Flow {
+        Flow(vec![Block::Table(self)])
+    }
+
     /// The table as text: columns two spaces apart, the first flush left, a column that holds a
     /// number flush right.
-    pub(super) fn render(&self) -> String {
-        let columns = self.rows[0].len();
-        let column = |i: usize| self.rows.iter().filter_map(move |row| row.get(i));
+    fn render(&self) -> String {
+        let columns = self.heads.len();
+        let mut all: Vec<Vec<String>> = vec![self.heads.iter().map(|h| h.0.clone()).collect()];
+        if self.heads.iter().any(|head| !head.1.is_empty()) {
+            all.push(self.heads.iter().map(|h| h.1.clone()).collect());
+        }
+        all.extend(self.rows.iter().cloned());
+        let column = |i: usize| all.iter().filter_map(move |row| row.get(i));
         let widths: Vec<usize> = (0..columns)
             .map(|i| column(i).map(|cell| width(cell)).max().unwrap_or(0))
             .collect();
@@ -39,7 +128,7 @@ impl Table {
             .map(|i| i > 0 && column(i).any(|cell| cell.parse::<f64>().is_ok()))
             .collect();
         let mut text = String::new();
-        for row in &self.rows {
+        for row in &all {
             let mut line = String::new();
             for (i, cell) in row.iter().enumerate() {
                 let space = " ".repeat(widths[i] - width(cell));
@@ -57,8 +146,16 @@ impl Table {
     }
 }
 
+/// Lines of a name and a text.
+pub(super) fn pairs(lines: &[(&str, String)]) -> Flow {
+    let lines = lines
+        .iter()
+        .map(|(name, text)| (name.to_string(), text.clone()));
+    Flow(vec![Block::Pairs(lines.collect())])
+}
+
 /// Lines of a name and a text, the texts below each other and broken at the page's width.
-pub(super) fn pairs(lines: &[(&str, String)]) -> String {
+fn in_pairs(lines: &[(String, String)]) -> String {
     let widest = lines.iter().map(|(name, _)| width(name)).max().unwrap_or(0);
     lines
         .iter()
@@ -70,13 +167,18 @@ pub(super) fn pairs(lines: &[(&str, String)]) -> String {
 }
 
 /// A paragraph of running text.
-pub(super) fn paragraph(text: &str) -> String {
-    hanging(INDENT, text)
+pub(super) fn paragraph(text: &str) -> Flow {
+    Flow(vec![Block::Paragraph(text.to_owned())])
 }
 
-/// A paragraph that begins with a dash.
-pub(super) fn bullet(text: &str) -> String {
-    hanging(&format!("{INDENT}- "), text)
+/// Paragraphs that begin with a dash.
+pub(super) fn bullets(list: &[String]) -> Flow {
+    Flow(vec![Block::Bullets(list.to_vec())])
+}
+
+/// What stands above the next block.
+pub(super) fn label(text: &str) -> Flow {
+    Flow(vec![Block::Label(text.to_owned())])
 }
 
 /// `text` behind `first`, broken at the page's width, further lines indented as far as `first`
@@ -176,7 +278,7 @@ mod tests {
 
     #[test]
     fn long_text_is_broken_and_hangs_behind_its_name() {
-        let text = pairs(&[("a", "word ".repeat(30)), ("long", "x".to_owned())]);
+        let text = pairs(&[("a", "word ".repeat(30)), ("long", "x".to_owned())]).text();
         let lines: Vec<&str> = text.lines().collect();
         assert_eq!(lines.len(), 3);
         assert!(lines.iter().all(|line| line.len() <= TEXT_WIDTH));

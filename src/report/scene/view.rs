@@ -1,11 +1,11 @@
 //! How the scene is looked at, in words.
 
-use super::text::pairs;
+use super::text::{Flow, pairs};
 use crate::scenario::view::ViewSpec;
 use crate::shown::degrees;
 
 /// The section of a scenario's `[view]` table.
-pub(super) fn section(view: &ViewSpec) -> String {
+pub(super) fn section(view: &ViewSpec) -> Flow {
     let [a, b] = view.reach.primary_rad.map(degrees);
     let [c, d] = view.reach.secondary_rad.map(degrees);
     let branches = if view.branches.is_empty() {

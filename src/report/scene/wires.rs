@@ -1,6 +1,6 @@
 //! The wires of a scene in words.
 
-use super::text::{Table, fixed, pairs, paragraph, significant};
+use super::text::{Flow, Section, Table, fixed, label, pairs, paragraph, significant};
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, CoreLawSpec, EndCondition, StiffnessSpec, WireSpec};
 use crate::shown::degrees;
@@ -10,22 +10,24 @@ use crate::units::mn_to_gram_force;
 const STIFFNESS_STATIONS_MM: [f64; 7] = [0.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
 
 /// The sections on wires: catalogue quantities, tip shape, stiffness and core along the wire.
-pub(super) fn sections(specs: &[WireSpec], wires: &[Wire]) -> String {
+pub(super) fn sections(specs: &[WireSpec], wires: &[Wire]) -> Vec<Section> {
     let stiffness = station_table(wires, |wire, s| wire.bending_stiffness(s) / 1e3);
     let core = station_table(wires, |wire, s| 2.0 * wire.core_radius(s));
-    [
-        format!("WIRES\n{}", wire_table(specs, wires)),
-        format!("TIP SHAPE\n{}", tip_table(specs)),
-        format!(
-            "BENDING STIFFNESS in N mm², against distance from the tip\n{stiffness}{}",
-            paragraph("Torsional stiffness is the bending stiffness times GJ/EI.")
+    vec![
+        Section::new("WIRES", wire_table(specs, wires)),
+        Section::new("TIP SHAPE", tip_table(specs)),
+        Section::new(
+            "BENDING STIFFNESS in N mm², against distance from the tip",
+            stiffness + paragraph("Torsional stiffness is the bending stiffness times GJ/EI."),
         ),
-        format!("EQUIVALENT CORE DIAMETER in mm, against distance from the tip\n{core}"),
+        Section::new(
+            "EQUIVALENT CORE DIAMETER in mm, against distance from the tip",
+            core,
+        ),
     ]
-    .join("\n")
 }
 
-fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
+fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> Flow {
     let mut table = Table::new(&[
         ("wire", ""),
         ("diameter", "mm"),
@@ -33,6 +35,7 @@ fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
         ("fixed-free", "tip load gf"),
         ("friction", ""),
         ("GJ/EI", ""),
+        ("modulus", "GPa"),
         ("strain limit", "%"),
         ("core", "beyond it"),
         ("axial cap", "N"),
@@ -46,6 +49,7 @@ fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
             gf(EndCondition::FixedFree),
             significant(spec.friction),
             fixed(spec.torsion_ratio, 3),
+            significant(spec.stiffness.modulus_mn_per_mm2() / 1e6),
             significant(100.0 * spec.strain_limit),
             beyond_limit(spec.core_law).to_owned(),
             significant(wire.axial_stiffness_cap() / 1e3),
@@ -55,13 +59,14 @@ fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> String {
         .iter()
         .map(|spec| (spec.name.as_str(), described_by(&spec.stiffness)))
         .collect();
-    table.render()
-        + &paragraph(
+    table.flow()
+        + paragraph(
             "Tip loads are those at which the last 10 mm buckle, for both ways of holding the tip; \
-             strain is that of the core, axial cap the axial stiffness the solver computes with.",
+             modulus is Young's modulus of the core, strain that of the core, axial cap the axial \
+             stiffness the solver computes with.",
         )
-        + "  Described by\n"
-        + &pairs(&given)
+        + label("Described by")
+        + pairs(&given)
 }
 
 /// What a core does beyond its strain limit.
@@ -100,7 +105,7 @@ fn described_by(stiffness: &StiffnessSpec) -> String {
     }
 }
 
-fn tip_table(specs: &[WireSpec]) -> String {
+fn tip_table(specs: &[WireSpec]) -> Flow {
     let mut table = Table::new(&[
         ("wire", ""),
         ("bend", ""),
@@ -137,10 +142,10 @@ fn tip_table(specs: &[WireSpec]) -> String {
             }
         }
     }
-    table.render()
+    table.flow()
 }
 
-fn station_table(wires: &[Wire], value: impl Fn(&Wire, f64) -> f64) -> String {
+fn station_table(wires: &[Wire], value: impl Fn(&Wire, f64) -> f64) -> Flow {
     let heads = STIFFNESS_STATIONS_MM.map(|s| format!("{s} mm"));
     let columns: Vec<(&str, &str)> = [("wire", "")]
         .into_iter()
@@ -151,5 +156,5 @@ fn station_table(wires: &[Wire], value: impl Fn(&Wire, f64) -> f64) -> String {
         let values = STIFFNESS_STATIONS_MM.map(|s| significant(value(wire, s)));
         table.row([vec![wire.name().to_owned()], values.to_vec()].concat());
     }
-    table.render()
+    table.flow()
 }

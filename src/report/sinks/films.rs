@@ -1,4 +1,4 @@
-//! `figures/film-*`: six moments of a typical trial of each strategy.
+//! `figures/film-*` and `figures/moving-*`: a typical trial of each strategy, in six moments and moving.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -59,7 +59,7 @@ impl Sink for Films {
             });
             if let (Some(stage), Some((row, reel))) = (&self.setting.stage, reel) {
                 let label = &point.setup.strategies[strategy];
-                let film = film(
+                let (strip, moving) = film(
                     &self.setting,
                     stage,
                     &point.setup.scenario,
@@ -68,7 +68,8 @@ impl Sink for Films {
                     row,
                     reel,
                 );
-                makings.push(drawing(film));
+                makings.push(drawing(strip));
+                makings.push(Box::new(move || moving.files("figures")));
             }
         }
         Ok(makings)

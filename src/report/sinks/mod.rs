@@ -13,6 +13,7 @@ mod tables;
 mod traces;
 mod vessel;
 mod wall_map;
+mod web;
 
 use std::path::Path;
 use std::sync::Arc;
@@ -37,6 +38,7 @@ const ALL: &[New] = &[
     |setting| Box::new(films::Films::new(setting)),
     |setting| Box::new(recorded::RecordedTrials::new(setting)),
     |setting| Box::new(wall_map::WallMaps(setting.clone())),
+    |setting| Box::new(web::WebPage::new(setting)),
 ];
 
 /// The sinks of a study of this scene.

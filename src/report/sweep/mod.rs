@@ -1,5 +1,5 @@
 //! What a finished sweep leaves in its folder: `trials.csv`, `trials.parquet`, `points.csv`,
-//! `sweep.json`, `report.md`, `figures/`, and for a search `race.csv`. Rows pass through one point at a time.
+//! `sweep.json`, `report.md`, `report.html`, `figures/`, and for a search `race.csv`. Rows pass through one point at a time.
 
 mod columns;
 mod figures;
@@ -14,6 +14,7 @@ mod successes;
 mod summary;
 mod sums;
 mod trials;
+mod web;
 mod words;
 
 pub use columns::{Column, Kind, trial_columns};

@@ -1,4 +1,4 @@
-//! `sweep.json`, `report.md`, `race.csv` and `figures/`: a sweep in sums, in words and in pictures.
+//! `sweep.json`, `report.md`, `report.html`, `race.csv` and `figures/`: a sweep in sums, in words and in pictures.
 
 use std::path::Path;
 
@@ -8,12 +8,14 @@ use super::page::sweep_page;
 use super::regression::regressions;
 use super::successes::Successes;
 use super::summary::{ColumnNote, StrategySensitivities, SweepSummary};
+use super::web::web_page;
 use crate::report::CAUTION;
 use crate::report::tables::Table;
+use crate::report::web::Gallery;
 use crate::scenario::sweep::model::shown;
 use crate::study::store::write_file;
 use crate::study::sweep::{Digest, Race, RaceResult, best_fields, summarise_point};
-use crate::study::{KeepError, Making, Point, Sink, StudySetup};
+use crate::study::{Files, KeepError, Making, Point, Sink, StudySetup};
 
 /// What is summed up over all points.
 pub(super) struct Sums<'p> {
@@ -23,6 +25,9 @@ pub(super) struct Sums<'p> {
     race: Option<Race>,
     /// What is printed at the end.
     page: Option<String>,
+    /// Text and figures of `report.html`.
+    text: String,
+    gallery: Gallery,
 }
 
 impl<'p> Sums<'p> {
@@ -34,6 +39,8 @@ impl<'p> Sums<'p> {
             successes: Successes::default(),
             race: search.map(|search| Race::new(setup, search)),
             page: None,
+            text: String::new(),
+            gallery: Gallery::default(),
         }
     }
 
@@ -85,6 +92,7 @@ impl Sink for Sums<'_> {
         write("sweep.json", &(json + "\n"))?;
         let page = sweep_page(&summary);
         write("report.md", &page)?;
+        self.text.clone_from(&page);
         if let Some(race) = &summary.race {
             write_race(folder, self.setup, race)?;
         }
@@ -92,6 +100,15 @@ impl Sink for Sums<'_> {
         let short = page.split("## Columns").next().unwrap_or_default();
         self.page = Some(format!("{short}{}\n", summary.caution));
         drawings(folder, &summary)
+    }
+
+    fn made(&mut self, name: &str, bytes: &[u8]) {
+        self.gallery.keep(name, bytes);
+    }
+
+    fn close(&mut self) -> Result<Files, KeepError> {
+        let html = web_page(self.setup, &self.text, &self.gallery);
+        Ok(vec![("report.html".to_owned(), html.into_bytes())])
     }
 
     fn page(&mut self) -> Option<String> {

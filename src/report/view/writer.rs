@@ -13,9 +13,10 @@ use crate::report::figures::{MapMark, MapPanel, SeenPair, SeenPanel, ViewMapFigu
 use crate::report::outline::{OutlineBranch, SceneOutline};
 use crate::report::sinks::drawing;
 use crate::report::tables::{write, write_trials};
+use crate::report::web::{Gallery, PageInputs, PlainPage};
 use crate::scenario::view::ViewAngles;
 use crate::study::store::write_file;
-use crate::study::{KeepError, Making, Point, Sink, StudySetup};
+use crate::study::{Files, KeepError, Making, Point, Sink, StudySetup};
 use crate::trial::{Examined, Prepared, ViewStudy};
 
 /// Half the width of the drawn part of the scene in mm.
@@ -28,8 +29,14 @@ pub struct ViewWriter<'a> {
     pub study: &'a ViewStudy,
     /// The scene.
     pub prepared: &'a Prepared,
+    /// The scene in words and the files that it was read from, for the page.
+    pub inputs: PageInputs,
     /// What is printed at the end.
     page: Option<String>,
+    /// Inputs, text and figures of `report.html`.
+    named: Vec<(String, String)>,
+    text: String,
+    gallery: Gallery,
 }
 
 /// A row of the table of all views.
@@ -58,6 +65,19 @@ impl Sink for ViewWriter<'_> {
         put("summary.json", json + "\n")?;
         let page = view_page(&summary);
         put("report.md", page.clone())?;
+        self.text.clone_from(&page);
+        self.named = vec![
+            (
+                "program".to_owned(),
+                format!("bendwise {}", summary.bendwise_version),
+            ),
+            ("seed of the draws".to_owned(), summary.seed.to_string()),
+            ("trials of each run".to_owned(), summary.trials.to_string()),
+            (
+                "hash of all files read (SHA-256)".to_owned(),
+                summary.content_hash.clone(),
+            ),
+        ];
         self.page = Some(page);
         if !self.study.runs.is_empty() {
             write_trials(&folder.join("trials.csv"), rows.iter().flatten())?;
@@ -75,6 +95,23 @@ impl Sink for ViewWriter<'_> {
         Ok(makings)
     }
 
+    fn made(&mut self, name: &str, bytes: &[u8]) {
+        self.gallery.keep(name, bytes);
+    }
+
+    fn close(&mut self) -> Result<Files, KeepError> {
+        let page = PlainPage {
+            kind: "views",
+            report: &self.text,
+            inputs: self.named.clone(),
+            more: None,
+            sections: &self.inputs.sections,
+            files: &self.inputs.files,
+        };
+        let html = page.html(&self.gallery);
+        Ok(vec![("report.html".to_owned(), html.into_bytes())])
+    }
+
     fn page(&mut self) -> Option<String> {
         self.page.take()
     }
@@ -83,11 +120,15 @@ impl Sink for ViewWriter<'_> {
 impl<'a> ViewWriter<'a> {
     /// Keeps a look at this scene.
     #[must_use]
-    pub fn new(study: &'a ViewStudy, prepared: &'a Prepared) -> Self {
+    pub fn new(study: &'a ViewStudy, prepared: &'a Prepared, inputs: PageInputs) -> Self {
         Self {
             study,
             prepared,
+            inputs,
             page: None,
+            named: Vec::new(),
+            text: String::new(),
+            gallery: Gallery::default(),
         }
     }
 

@@ -34,6 +34,7 @@ fn no_space_for_any_one_file_keeps_the_trials() {
         ("wall-force-map.csv", 4),
         ("summary.json", 4),
         ("report.md", 4),
+        ("report.html", 4),
         ("vessel.vtp", 4),
         ("figures/success-rate.svg", 4),
         ("figures/scene.png", 4),

@@ -82,6 +82,7 @@ pub fn setting() -> Setting {
         vessel_acts: Vec::new(),
         is_beating: false,
         stage: None,
+        page: bendwise::report::PageInputs::default(),
     }
 }
 

@@ -1,0 +1,144 @@
+//! The page of a study: inputs, results, playback, figures, what is left out.
+
+use maud::{Markup, html};
+
+use super::document::{Document, Gallery, Part};
+use super::forks::forks;
+use super::inputs::{named, scenario_copy, section_parts};
+use super::limits::limits;
+use super::markdown::{left_out, parts};
+use super::playback::Playback;
+use super::player::player;
+use crate::report::page::report_page;
+use crate::report::setting::Setting;
+use crate::report::summary::Summary;
+use crate::study::StrategyLabel;
+use crate::trial::result::TrialRow;
+
+/// Figures that stand below a heading of the report: beginning of the heading, figure, what it says.
+const BELOW: &[(&str, &str, &str)] = &[
+    (
+        "Success and load",
+        "success-rate",
+        "Share of the trials that reached, with its 95 % interval.",
+    ),
+    (
+        "Force on the wall",
+        "wall-force-map",
+        "Where along each vessel the trials press on the wall, and how hard.",
+    ),
+    (
+        "Forces of the hands",
+        "forces",
+        "Push and wall force of the recorded trials against the travel of the wire.",
+    ),
+    (
+        "How the trials ended",
+        "outcomes",
+        "How the trials of each strategy ended.",
+    ),
+    (
+        "Techniques against",
+        "comparison",
+        "Strategies side by side on the same draws.",
+    ),
+];
+
+/// Bytes that film strips and scenes may take together.
+const ROOM: usize = 2_400_000;
+
+/// The page of a finished study.
+pub(in crate::report) fn study_page(
+    setting: &Setting,
+    summary: &Summary,
+    strategies: &[StrategyLabel],
+    rows: &[Vec<TrialRow>],
+    playback: Option<&Playback>,
+    gallery: &Gallery,
+) -> String {
+    let page = &setting.page;
+    let (lead, report) = parts(&report_page(summary), gallery);
+    let mut shown = vec![Part::new("What went in", inputs(setting, summary))];
+    for mut part in report.into_iter().filter(|p| p.title != "Caution") {
+        for (start, name, says) in BELOW {
+            if part.title.starts_with(start) {
+                let figure = gallery.figure(name, says);
+                part.body = html! { (part.body) (figure) };
+            }
+        }
+        let is_outcomes = part.title == "How the trials ended";
+        shown.push(part);
+        if is_outcomes {
+            shown.push(Part::new(
+                "Which fork, which wrong branch",
+                html! {
+                    p { "Where the tip left the way to the target, and in which branch it lay when the trial ended." }
+                    (forks(&page.branches, &setting.outline.target, strategies, rows))
+                },
+            ));
+        }
+    }
+    shown.push(Part::new(
+        "Limits",
+        html! {
+            p { "Each limit that the scenario or a wire states, and whether any trial went beyond it." }
+            (limits(&page.limits, strategies, rows))
+        },
+    ));
+    // The playback comes first behind the inputs: it is what most people look for.
+    if let Some(playback) = playback {
+        shown.insert(1, Part::new("Playback", player(playback)));
+    }
+    shown.push(Part::new("Film strips and scenes", films(gallery)));
+    shown.push(Part::new("What the model leaves out", left_out()));
+    if !page.files.is_empty() {
+        shown.push(scenario_copy(&page.files));
+    }
+    let document = Document {
+        title: summary.scenario.clone(),
+        kind: "study",
+        lead,
+        parts: shown,
+        playback: playback.map_or_else(String::new, Playback::json),
+    };
+    document.html()
+}
+
+fn inputs(setting: &Setting, summary: &Summary) -> Markup {
+    let lines = [
+        ("program", format!("bendwise {}", summary.bendwise_version)),
+        ("seed of the draws", summary.seed.to_string()),
+        ("trials of each strategy", summary.trials.to_string()),
+        (
+            "hash of all files read (SHA-256)",
+            summary.content_hash.clone(),
+        ),
+    ];
+    let lines = lines.map(|(name, text)| (name.to_owned(), text));
+    html! {
+        (named(&lines))
+        (section_parts(&setting.page.sections))
+    }
+}
+
+/// Film strips and scenes, as many as there is room for; of the others only their files are named.
+fn films(gallery: &Gallery) -> Markup {
+    let mut left = ROOM;
+    let strips = gallery
+        .names("film-")
+        .map(|name| (name, "Six moments of a typical trial."));
+    let scenes = gallery.names("scene").map(|name| match name {
+        "scene" => (name, "Where the wires end in the recorded trials."),
+        name => (name, "One trial from start to end."),
+    });
+    let figures = strips.chain(scenes).map(|(name, says)| {
+        let bytes = gallery.bytes(name);
+        if bytes > left {
+            return html! { p.note { (says) " No room on this page: " span.file { "figures/" (name) ".png" } } };
+        }
+        left -= bytes;
+        gallery.figure(name, says)
+    });
+    let figures: Vec<Markup> = figures.collect();
+    html! { @for figure in &figures { (figure) } }
+}

@@ -1,0 +1,12 @@
+//! The pages in a real browser: do they open without a network, play, print, and obey a keyboard?
+//!
+//! Needs Chromium; without one each test says that it skips.
+
+mod driver;
+#[path = "../shared/skipped.rs"]
+mod skipped;
+
+mod keyboard;
+mod other_pages;
+mod playback;
+mod study;
