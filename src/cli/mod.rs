@@ -12,6 +12,7 @@ mod gather;
 mod run;
 mod schema;
 mod setup;
+mod steer;
 mod sweep;
 mod values;
 mod view;
@@ -27,8 +28,8 @@ use crate::study::note;
 use failure::Failure;
 
 pub use args::{
-    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SchemaArgs, SweepArgs,
-    ViewArgs,
+    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SchemaArgs, SteerArgs,
+    SweepArgs, ViewArgs,
 };
 
 /// Width in columns to which messages are wrapped on a terminal.
@@ -68,6 +69,7 @@ fn styled(text: &StyledStr) -> String {
 fn carry_out(command: &Command) -> Result<(), Failure> {
     match command {
         Command::Run(args) => run::run(args),
+        Command::Steer(args) => steer::steer(args),
         Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
         Command::Export(args) => export::export(args),

@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use nalgebra::Vector3;
+
 use super::begin::TrialSetup;
 use super::places::Places;
 use super::prepared::{Prepared, Strategy};
@@ -65,6 +67,21 @@ impl<'p> DrawnTrial<'p> {
     #[must_use]
     pub fn moved(&self) -> Option<&MovedTree> {
         self.moved.as_ref()
+    }
+
+    /// The vessel that the operator believes in, where that is another.
+    #[must_use]
+    pub fn believed(&self) -> Option<&Tree> {
+        self.believed.as_ref()
+    }
+
+    /// Where a point at `p` (mm) is seen on the roadmap after a time in s, as the breath moves it.
+    #[must_use]
+    pub fn seen_at(&self, p: &Vector3<f64>, time_s: f64) -> Vector3<f64> {
+        match self.prepared.scenario().motion {
+            Some(_) => self.prepared.image().seen(p, time_s),
+            None => *p,
+        }
     }
 
     /// The technique of the strategy.

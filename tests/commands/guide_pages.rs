@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use bendwise::cli::Args;
 use clap::Parser;
 
-const COMMANDS: [&str; 8] = [
-    "run", "sweep", "gather", "assay", "check", "view", "export", "schema",
+const COMMANDS: [&str; 9] = [
+    "run", "sweep", "gather", "assay", "check", "view", "export", "schema", "steer",
 ];
 
 fn root() -> PathBuf {
