@@ -4,6 +4,7 @@ use nalgebra::Vector3;
 use serde::Serialize;
 
 use crate::hands::View;
+use crate::solve::Assembly;
 use crate::trial::result::{Outcome, WireShape};
 use crate::trial::{DrawnTrial, SteppedTrial};
 
@@ -123,7 +124,7 @@ impl Moment {
             .outcome(1)
             .map_or((None, String::new()), |(outcome, why)| (Some(outcome), why));
         let devices = trial.devices();
-        let time_s = devices.map_or(0.0, |devices| devices.time_s());
+        let time_s = devices.map_or(0.0, Assembly::time_s);
         let lying = |shape: &WireShape| {
             let on_image = shape.nodes_mm.iter().map(|p| drawn.seen_at(p, time_s));
             let on_image: Vec<Point> = on_image.map(|p| point(&p)).collect();
@@ -143,7 +144,7 @@ impl Moment {
                     .collect(),
             }
         };
-        let shape = devices.map(|devices| devices.lies());
+        let shape = devices.map(Assembly::lies);
         let beside = shape.as_ref().and_then(|shape| shape.beside.as_deref());
         let names = drawn.tree().branches();
         Self {
@@ -166,14 +167,12 @@ impl Moment {
                 all_fed: view.all_fed,
                 rest_in_s: view.rest_in_s,
             }),
-            catheter: devices
-                .and_then(|devices| devices.catheter())
-                .map(|c| CatheterState {
-                    outside_mm: rounded(c.outside_mm, 10.0),
-                    angle_deg: rounded(c.angle_rad.to_degrees(), 10.0),
-                    hand_deg: rounded(c.hand_rad.to_degrees(), 10.0),
-                    tip: point(&c.tip),
-                }),
+            catheter: devices.and_then(Assembly::catheter).map(|c| CatheterState {
+                outside_mm: rounded(c.outside_mm, 10.0),
+                angle_deg: rounded(c.angle_rad.to_degrees(), 10.0),
+                hand_deg: rounded(c.hand_rad.to_degrees(), 10.0),
+                tip: point(&c.tip),
+            }),
             outcome,
             why,
             over: trial.is_over(),

@@ -9,6 +9,8 @@ let felt = [];
 let socket = null;
 let held = null;
 let waits = false;
+let owed = null;
+let stepped = false;
 let everything = false;
 let cursor = null;
 let retry = 250;
@@ -23,7 +25,8 @@ function connect() {
   socket.onmessage = (event) => heard(JSON.parse(event.data));
   socket.onclose = () => {
     waits = false;
-    held = null;
+    owed = null;
+    release();
     if (given) return;
     link("not connected, trying again", true);
     setTimeout(connect, retry);
@@ -64,6 +67,7 @@ function heard(said) {
   } else if (said.refused !== undefined) {
     waits = false;
     release();
+    owed = null;
     $("refused").textContent = said.refused;
   } else if (said.finished) {
     row(said.finished, true);
@@ -119,11 +123,14 @@ function hold(hand) {
   if (held === hand) return;
   release();
   held = hand;
+  stepped = false;
   if (hand.button) hand.button.classList.add("held");
   step();
 }
 
 function release() {
+  // A key that was pressed while a moment was waited for has its movement after that.
+  if (held && !stepped && waits) owed = held;
   if (held && held.button) held.button.classList.remove("held");
   held = null;
   $("slow").hidden = true;
@@ -131,15 +138,18 @@ function release() {
 
 let begun = 0;
 function step() {
-  if (!held || waits || !moment) return;
+  const hand = owed || held;
+  if (!hand || waits || !moment) return;
+  if (hand === held) stepped = true;
+  owed = null;
   begun = performance.now();
-  const hand = held;
   waits = send({ move: { line: hand.line(), at: moment.at } });
-  if (hand.once) release();
+  if (hand.once && hand === held) release();
 }
 
 // The next movement of a hand that is still held, when it is due.
 function after() {
+  if (owed) return step();
   if (!held || !held.rate) return;
   const due = begun + 1000 * held.rate() - performance.now();
   if (due > 0) setTimeout(step, due);
@@ -520,7 +530,7 @@ $("space").addEventListener("pointermove", (event) => {
 addEventListener("pointerup", () => { drag = null; });
 $("space").addEventListener("wheel", (event) => {
   event.preventDefault();
-  drawn3d.zoom(Math.exp(0.001 * event.deltaY));
+  drawn3d.zoom(Math.exp(-0.001 * event.deltaY));
   drawn3d.draw();
 }, { passive: false });
 addEventListener("resize", () => { if (moment) { draw(); drawCurves(); } });

@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use super::Server;
 
 /// The row of the technique by hand in the results of a study file of one trial.
-fn row_of_run(study: &Path, out: &Path) -> HashMap<String, String> {
+pub(crate) fn row_of_run(study: &Path, out: &Path) -> HashMap<String, String> {
     let run = cargo_bin_cmd!("bendwise")
         .arg("run")
         .arg(study)

@@ -1,5 +1,6 @@
 //! `bendwise steer`: who is let in, what is kept, and that it replays.
 
+mod browser;
 mod keeps;
 mod lets_in;
 mod speed;

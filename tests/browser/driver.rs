@@ -1,0 +1,253 @@
+//! Drives a headless Chromium by its DevTools protocol.
+
+use std::io::{BufRead, BufReader};
+use std::net::TcpStream;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use serde_json::{Value, json};
+use tempfile::TempDir;
+use tungstenite::{Message, WebSocket};
+
+use super::skipped::skipped;
+
+/// Names under which Chromium is installed.
+const NAMES: [&str; 4] = ["chromium", "chromium-browser", "google-chrome", "chrome"];
+/// Longest wait for an answer.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A browser with one page.
+pub struct Browser {
+    process: Child,
+    socket: WebSocket<TcpStream>,
+    session: String,
+    number: u64,
+    /// Errors that the page has reported.
+    pub complaints: Vec<String>,
+    /// Requests that went anywhere but to the file itself.
+    pub requests: Vec<String>,
+    _home: TempDir,
+}
+
+/// Where Chromium is, if it is.
+fn program() -> Option<PathBuf> {
+    let named = std::env::var_os("BENDWISE_BROWSER").map(PathBuf::from);
+    let path = std::env::var_os("PATH")?;
+    let folders: Vec<PathBuf> = std::env::split_paths(&path).collect();
+    let found = NAMES
+        .iter()
+        .flat_map(|name| folders.iter().map(move |folder| folder.join(name)));
+    named.into_iter().chain(found).find(|file| file.is_file())
+}
+
+impl Browser {
+    /// A browser whose window has this size; `None`, said loudly, where there is none.
+    pub fn start(width: u32, height: u32) -> Option<Self> {
+        let Some(program) = program() else {
+            skipped(
+                "no Chromium on this machine; install the package chromium or set BENDWISE_BROWSER",
+            );
+            return None;
+        };
+        let home = tempfile::tempdir().expect("a folder");
+        let mut process = Command::new(program)
+            .args([
+                "--headless=new",
+                "--no-sandbox",
+                "--no-first-run",
+                "--disable-extensions",
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--use-angle=swiftshader",
+                "--enable-unsafe-swiftshader",
+                "--remote-debugging-port=0",
+            ])
+            .arg(format!("--window-size={width},{height}"))
+            .arg(format!("--user-data-dir={}", home.path().display()))
+            .arg("about:blank")
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("Chromium starts");
+        let said = BufReader::new(process.stderr.take().expect("standard error"));
+        let mut lines = said.lines().map_while(Result::ok);
+        let address = lines
+            .find_map(|line| {
+                line.strip_prefix("DevTools listening on ")
+                    .map(str::to_owned)
+            })
+            .expect("Chromium says where it listens");
+        // What it says later is read, so that it never waits for a reader.
+        std::thread::spawn(move || lines.for_each(drop));
+        let host = address
+            .trim_start_matches("ws://")
+            .split('/')
+            .next()
+            .expect("a host");
+        let stream = TcpStream::connect(host).expect("Chromium answers");
+        stream.set_read_timeout(Some(PATIENCE)).expect("a limit");
+        let (socket, _) = tungstenite::client(address.as_str(), stream).expect("a socket");
+        let mut browser = Self {
+            process,
+            socket,
+            session: String::new(),
+            number: 0,
+            complaints: Vec::new(),
+            requests: Vec::new(),
+            _home: home,
+        };
+        let target = browser.command("Target.createTarget", &json!({"url": "about:blank"}));
+        let target = json!({"targetId": target["targetId"], "flatten": true});
+        let attached = browser.command("Target.attachToTarget", &target);
+        browser.session = attached["sessionId"]
+            .as_str()
+            .expect("a session")
+            .to_owned();
+        for domain in ["Page", "Runtime", "Log", "Network"] {
+            browser.command(&format!("{domain}.enable"), &json!({}));
+        }
+        browser.resize(width, height);
+        Some(browser)
+    }
+
+    /// Gives the page another size.
+    pub fn resize(&mut self, width: u32, height: u32) {
+        let size =
+            json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false});
+        self.command("Emulation.setDeviceMetricsOverride", &size);
+    }
+
+    /// Opens a file and waits until it is loaded; returns how long that took.
+    pub fn open(&mut self, file: &Path) -> Duration {
+        let begun = Instant::now();
+        let url = format!("file://{}", file.display());
+        self.command("Page.navigate", &json!({"url": url}));
+        while self.eval("document.readyState + location.href") != json!(format!("complete{url}")) {
+            assert!(begun.elapsed() < PATIENCE, "{url} does not load");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        begun.elapsed()
+    }
+
+    /// The value of an expression in the page; promises are waited for.
+    pub fn eval(&mut self, script: &str) -> Value {
+        let asked = json!({"expression": script, "awaitPromise": true, "returnByValue": true});
+        let answer = self.command("Runtime.evaluate", &asked);
+        assert!(
+            answer.get("exceptionDetails").is_none(),
+            "{script}: {answer}"
+        );
+        answer["result"]["value"].clone()
+    }
+
+    /// A number in the page.
+    pub fn number(&mut self, script: &str) -> f64 {
+        let value = self.eval(script);
+        value
+            .as_f64()
+            .unwrap_or_else(|| panic!("{script} is {value}"))
+    }
+
+    /// Presses a key: its name, its code on the keyboard, and what it writes.
+    pub fn press(&mut self, key: &str, code: u32, text: &str) {
+        for kind in ["keyDown", "keyUp"] {
+            let mut event =
+                json!({"type": kind, "key": key, "code": key, "windowsVirtualKeyCode": code});
+            if kind == "keyDown" && !text.is_empty() {
+                event["text"] = json!(text);
+            }
+            self.command("Input.dispatchKeyEvent", &event);
+        }
+    }
+
+    /// Keeps a picture of what is seen, for whoever wants to look at it.
+    pub fn picture(&mut self, name: &str) -> Vec<u8> {
+        let taken = self.command("Page.captureScreenshot", &json!({"format": "png"}));
+        self.keep(&format!("{name}.png"), &taken)
+    }
+
+    /// Keeps the page as it is printed.
+    pub fn print(&mut self, name: &str) -> Vec<u8> {
+        let printed = self.command("Page.printToPDF", &json!({"preferCSSPageSize": true}));
+        self.keep(&format!("{name}.pdf"), &printed)
+    }
+
+    fn keep(&self, name: &str, answer: &Value) -> Vec<u8> {
+        let bytes = STANDARD
+            .decode(answer["data"].as_str().expect("data"))
+            .expect("base64");
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("pages");
+        std::fs::create_dir_all(&folder).expect("a folder");
+        std::fs::write(folder.join(name), &bytes).expect("kept");
+        bytes
+    }
+
+    /// Asks, and returns the answer; what the page reports in the meantime is kept.
+    fn command(&mut self, method: &str, params: &Value) -> Value {
+        self.number += 1;
+        let number = self.number;
+        let mut asked = json!({"id": number, "method": method, "params": params});
+        if !self.session.is_empty() {
+            asked["sessionId"] = json!(self.session);
+        }
+        self.socket
+            .send(Message::text(asked.to_string()))
+            .expect("sent");
+        loop {
+            let message = self
+                .socket
+                .read()
+                .unwrap_or_else(|e| panic!("{method}: {e}"));
+            let Ok(text) = message.to_text() else {
+                continue;
+            };
+            let Ok(said) = serde_json::from_str::<Value>(text) else {
+                continue;
+            };
+            if said["id"] == json!(number) {
+                assert!(said.get("error").is_none(), "{method}: {said}");
+                return said["result"].clone();
+            }
+            self.take_note(&said);
+        }
+    }
+
+    fn take_note(&mut self, said: &Value) {
+        let params = &said["params"];
+        match said["method"].as_str().unwrap_or_default() {
+            "Runtime.exceptionThrown" => self.complaints.push(params.to_string()),
+            "Runtime.consoleAPICalled"
+                if params["type"] == "error" || params["type"] == "warning" =>
+            {
+                self.complaints.push(params.to_string());
+            }
+            "Log.entryAdded" if params["entry"]["level"] == "error" => {
+                self.complaints.push(params.to_string());
+            }
+            "Network.requestWillBeSent" => {
+                let url = params["request"]["url"].as_str().unwrap_or_default();
+                if !url.starts_with("file:") && !url.starts_with("data:") && url != "about:blank" {
+                    self.requests.push(url.to_owned());
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// Fails where the page has reported an error or asked for anything from outside.
+    pub fn expect_quiet(&mut self) {
+        self.eval("new Promise((done) => setTimeout(done, 50))");
+        assert!(self.complaints.is_empty(), "{:?}", self.complaints);
+        assert!(self.requests.is_empty(), "{:?}", self.requests);
+    }
+}
+
+impl Drop for Browser {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
