@@ -182,16 +182,16 @@ impl Recording {
             let line = lines.next().map_or("", |(_, line)| line);
             let said = line.split_once(',').filter(|(word, _)| word == key);
             match said {
+                Some((_, value)) if index == 0 && value != VERSION => {
+                    let reason = format!("only version {VERSION} of recordings can be read");
+                    return Err(fault(1, reason));
+                }
                 Some((_, value)) if line.len() <= LONGEST_LINE => first.push(value),
                 _ => {
                     let reason = format!("a recording has \"{key},...\" here");
                     return Err(fault(index + 1, reason));
                 }
             }
-        }
-        if first[0] != VERSION {
-            let reason = format!("only version {VERSION} of recordings can be read");
-            return Err(fault(1, reason));
         }
         let whole = |line: usize, text: &str| -> Result<u64, RecordingFault> {
             text.parse()

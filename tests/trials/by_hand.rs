@@ -30,7 +30,8 @@ fn worked(loaded: &Loaded, technique: usize, trial: u32, lines: &[&str]) -> Tria
     let setup = drawn.setup();
     let mut worked = SteppedTrial::begin(&drawn, &setup, true);
     for line in lines {
-        if worked.look().is_none() {
+        // A wire alone is not moved once the target is reached.
+        if worked.look().is_none() || worked.has_reached() {
             break;
         }
         worked.count_attempts(1);
@@ -39,7 +40,9 @@ fn worked(loaded: &Loaded, technique: usize, trial: u32, lines: &[&str]) -> Tria
         };
         worked.make(movement);
     }
-    worked.look();
+    if !worked.has_reached() {
+        worked.look();
+    }
     worked.count_attempts(1);
     worked.make(Movement::Stop);
     worked.record(1)

@@ -3,7 +3,8 @@
 
 #[allow(
     dead_code,
-    reason = "it serves tests of other pages too, which do more with a browser"
+    clippy::doc_markdown,
+    reason = "it serves tests of other pages too, which do more with a browser, and names its protocol"
 )]
 #[path = "../../browser/driver.rs"]
 mod driver;

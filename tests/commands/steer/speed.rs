@@ -24,10 +24,10 @@ fn times(page: &mut Page, lines: &[&str]) -> Vec<f64> {
     times
 }
 
-fn percentile(times: &mut [f64], share: f64) -> f64 {
+/// What so many per cent of the times are not above.
+fn percentile(times: &mut [f64], per_cent: usize) -> f64 {
     times.sort_by(f64::total_cmp);
-    let at = (share * (times.len() - 1) as f64).round() as usize;
-    times[at]
+    times[(times.len() - 1) * per_cent / 100]
 }
 
 /// A hand that feeds, turns and withdraws, and with a catheter moves that too.
@@ -74,7 +74,7 @@ fn a_hand_waits_for_its_moment() {
         let mut times = times(&mut server.page(), &hand(catheter));
         let count = times.len();
         let late = times.iter().filter(|ms| **ms > limit_ms).count();
-        let [half, most, all] = [0.5, 0.99, 1.0].map(|share| percentile(&mut times, share));
+        let [half, most, all] = [50, 99, 100].map(|per_cent| percentile(&mut times, per_cent));
         println!(
             "{name} {}: {count} movements, median {half:.1} ms, 99 % {most:.1} ms, largest {all:.1} ms; \
              {late} over {limit_ms} ms",
