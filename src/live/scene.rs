@@ -8,7 +8,7 @@ use crate::projection::Beam;
 use crate::scenario::model::{Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::trial::{DrawnTrial, Prepared};
-use crate::vessel::Tree;
+use crate::vessel::{Centreline, Tree};
 
 /// Speed of a hand that turns, in degrees per second, and the turn of one movement: common practice, no
 /// source.
@@ -31,6 +31,8 @@ pub(super) struct SceneShown {
     believed: Option<Vec<BranchShown>>,
     view: ViewShown,
     guide: [f64; 3],
+    /// What the page shows at least: places from the guide's end to the target's end, with radii.
+    frame: Vec<[f64; 4]>,
     max_fed_mm: f64,
     wall_limit_mn: Option<f64>,
     hands: HandsShown,
@@ -70,17 +72,42 @@ struct HandsShown {
 fn branches(tree: &Tree, target: usize) -> Vec<BranchShown> {
     let shown = |(index, branch): (usize, &crate::vessel::Branch)| {
         let line = &branch.centreline;
-        let at = |station_mm: f64| {
-            let [x, y, z] = point(&line.position(station_mm));
-            [x, y, z, (line.radius(station_mm) * 1e3).round() / 1e3]
-        };
         BranchShown {
             name: branch.name.clone(),
-            line: line.drawn_stations().map(at).collect(),
+            line: line.drawn_stations().map(|s| place(line, s)).collect(),
             is_target: index == target,
         }
     };
     tree.branches().iter().enumerate().map(shown).collect()
+}
+
+/// Length in mm of a vessel that is shown beyond where the way to the target leaves it.
+const BEYOND_MM: f64 = 25.0;
+
+/// Places along the way from the guide's end to the target's end, and a little of what goes straight on.
+fn frame(prepared: &Prepared, tree: &Tree) -> Vec<[f64; 4]> {
+    let guide = &prepared.scenario().guide;
+    let mut places = Vec::new();
+    let mut leaves_mm = f64::INFINITY;
+    for index in prepared.on_the_way() {
+        let branch = &tree.branches()[index];
+        let is_first = branch.name == guide.branch;
+        let from_mm = if is_first { guide.station_mm } else { 0.0 };
+        let shown = |station_mm: &f64| (from_mm..=leaves_mm + BEYOND_MM).contains(station_mm);
+        let line = &branch.centreline;
+        places.extend(line.drawn_stations().filter(shown).map(|s| place(line, s)));
+        if is_first {
+            break;
+        }
+        leaves_mm = branch.parent.map_or(0.0, |(_, station_mm)| station_mm);
+    }
+    places
+}
+
+/// A place on an axis with the lumen's radius there, in mm to a thousandth.
+fn place(line: &Centreline, station_mm: f64) -> [f64; 4] {
+    let [x, y, z] = point(&line.position(station_mm));
+    [x, y, z, (line.radius(station_mm) * 1e3).round() / 1e3]
 }
 
 /// The projection of the technique's sight, else the one in which the operator works, else one along the
@@ -102,7 +129,7 @@ fn view(scenario: &Scenario, technique: &TechniqueSpec) -> ViewShown {
             }
         }
         None => ViewShown {
-            label: "x to the right, y up".to_owned(),
+            label: "no [view] in the scenario: x to the right, y up".to_owned(),
             right: [1.0, 0.0, 0.0],
             up: [0.0, 1.0, 0.0],
             along: [0.0, 0.0, 1.0],
@@ -133,6 +160,7 @@ impl SceneShown {
             believed: drawn.believed().map(|tree| branches(tree, target)),
             view: view(scenario, technique),
             guide: point(&prepared.guide_tip().exit),
+            frame: frame(prepared, drawn.tree()),
             max_fed_mm: scenario.target.max_fed_mm,
             wall_limit_mn: scenario.target.wall_force_limit_mn,
             hands: HandsShown {

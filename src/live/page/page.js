@@ -273,7 +273,9 @@ function shown() {
   if (moment.catheter) words.push("catheter " + moment.catheter.outside_mm.toFixed(1) + " mm out, its tip at " + moment.catheter.angle_deg.toFixed(0) + " deg");
   $("seen").textContent = words.join("; ") + ".";
   const outcome = moment.outcome ? moment.outcome.replaceAll("_", " ") : "no equilibrium";
-  $("outcome").textContent = (moment.over ? "The trial is over: " : "") + outcome + (moment.why ? ", " + moment.why : "") + ".";
+  const decided = moment.over || moment.reached;
+  $("outcome").textContent = (decided ? "The trial is decided: " : "") + outcome + (moment.why ? ", " + moment.why : "") + "."
+    + (decided ? " End it, or go back to an earlier moment." : "");
   $("outcome").dataset.outcome = moment.outcome || "";
   $("view").dataset.at = moment.at;
   const range = $("cursor");
@@ -338,12 +340,18 @@ function space() {
   drawn3d.setLumen(scene.vessel.map((branch) => ({
     points: flatPoints(branch.line), radii: Float32Array.from(branch.line, (p) => p[3]), target: branch.is_target, closed: true,
   })));
-  const all = scene.vessel.flatMap((branch) => branch.line);
-  const middle = [0, 1, 2].map((k) => (Math.min(...all.map((p) => p[k])) + Math.max(...all.map((p) => p[k]))) / 2);
-  const reach = Math.max(...all.map((p) => Math.hypot(p[0] - middle[0], p[1] - middle[1], p[2] - middle[2]) + p[3]));
   const { right, up, along } = scene.view;
-  Object.assign(drawn3d.camera, { centre: middle, right, up, toward: along, height: 2 * reach, distance: 8 * reach });
+  Object.assign(drawn3d.camera, { right, up, toward: along });
   drawn3d.turn(0.5, 0.35);
+  const camera = drawn3d.camera;
+  const middle = [0, 1, 2].map((k) => {
+    const along = scene.frame.map((p) => p[k]);
+    return (Math.min(...along) + Math.max(...along)) / 2;
+  });
+  const extent = (axis) => Math.max(...scene.frame.map((p) => Math.abs(dot(axis, p) - dot(axis, middle)) + p[3]));
+  const box = $("space").getBoundingClientRect();
+  const height = 2.2 * Math.max(extent(camera.up), extent(camera.right) * box.height / box.width);
+  Object.assign(camera, { centre: middle, height, distance: 4 * height });
   return drawn3d;
 }
 
@@ -396,7 +404,11 @@ function prepared(canvas) {
 
 const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
 
-function branches() { return scene.believed || scene.vessel; }
+// The target first, so that its beginning lies under the vessel that it leaves.
+function branches() {
+  const all = scene.believed || scene.vessel;
+  return all.filter((branch) => branch.is_target).concat(all.filter((branch) => !branch.is_target));
+}
 
 function draw() {
   if (!scene) return;
@@ -407,14 +419,14 @@ function draw() {
   const [pen, width, height] = prepared($("view"));
   const { right, up } = scene.view;
   const flat = (p) => [dot(right, p), dot(up, p)];
-  // The scale is that of the whole vessel at rest, so that nothing jumps.
+  // The scale is that of the way to the target at rest, so that nothing jumps.
   let [x0, x1, y0, y1] = [Infinity, -Infinity, Infinity, -Infinity];
-  for (const branch of scene.vessel) for (const p of branch.line) {
+  for (const p of scene.frame) {
     const [x, y] = flat(p);
     x0 = Math.min(x0, x - p[3]); x1 = Math.max(x1, x + p[3]);
     y0 = Math.min(y0, y - p[3]); y1 = Math.max(y1, y + p[3]);
   }
-  const scale = Math.min((width - 24) / (x1 - x0), (height - 24) / (y1 - y0));
+  const scale = Math.min((width - 40) / (x1 - x0), (height - 40) / (y1 - y0));
   const to = (p) => {
     const [x, y] = flat(p);
     return [width / 2 + scale * (x - (x0 + x1) / 2), height / 2 - scale * (y - (y0 + y1) / 2)];
@@ -422,7 +434,7 @@ function draw() {
   // Walls first, then lumens, so that branchings are open.
   for (const [extra, colour] of [[1.5, () => "#ac9894"], [0, (b) => b.is_target ? "#def0e8" : "#faf1ed"]]) {
     for (const branch of branches()) {
-      pen.strokeStyle = pen.fillStyle = colour(branch);
+      pen.strokeStyle = colour(branch);
       pen.lineCap = "round";
       for (let k = 0; k + 1 < branch.line.length; k++) {
         const [a, b] = [branch.line[k], branch.line[k + 1]];
@@ -437,8 +449,10 @@ function draw() {
   pen.fillStyle = "#60666e";
   pen.font = "13px system-ui, sans-serif";
   for (const branch of branches()) {
-    const end = branch.line[branch.line.length - 1];
-    const [x, y] = to(end);
+    // At its last place in the picture.
+    const end = branch.line.map(to).findLast(([px, py]) => px > 10 && px < width - 10 && py > 10 && py < height - 10);
+    if (!end) continue;
+    const [x, y] = end;
     const text = branch.name + (branch.is_target ? " (target)" : "");
     const wide = pen.measureText(text).width;
     pen.fillText(text, Math.max(4, Math.min(x + 6, width - wide - 4)), Math.max(14, Math.min(y - 4, height - 6)));
