@@ -283,7 +283,6 @@ function shown() {
   if (cursor === null || cursor > moment.at) { cursor = null; range.value = moment.at; }
   told();
   draw();
-  drawCurves();
 }
 
 function told() {
@@ -410,13 +409,24 @@ function branches() {
   return all.filter((branch) => branch.is_target).concat(all.filter((branch) => !branch.is_target));
 }
 
+// A picture is drawn when the browser next shows one: moments that come faster wait for no picture.
+let isDrawn = true;
 function draw() {
-  if (!scene) return;
-  if (everything) {
-    drawSpace();
-    return;
-  }
-  const [pen, width, height] = prepared($("view"));
+  if (!isDrawn) return;
+  isDrawn = false;
+  requestAnimationFrame(() => {
+    isDrawn = true;
+    if (!scene) return;
+    if (everything) drawSpace();
+    else drawProjection();
+    drawCurves();
+  });
+}
+
+// The vessel in the projection, drawn once for each size of the picture.
+let still = null;
+function vessel(width, height, ratio) {
+  if (still && still.width === width && still.height === height && still.ratio === ratio) return still;
   const { right, up } = scene.view;
   const flat = (p) => [dot(right, p), dot(up, p)];
   // The scale is that of the way to the target at rest, so that nothing jumps.
@@ -431,17 +441,25 @@ function draw() {
     const [x, y] = flat(p);
     return [width / 2 + scale * (x - (x0 + x1) / 2), height / 2 - scale * (y - (y0 + y1) / 2)];
   };
+  const picture = document.createElement("canvas");
+  [picture.width, picture.height] = [Math.round(width * ratio), Math.round(height * ratio)];
+  const pen = picture.getContext("2d");
+  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  const isIn = ([x, y], reach) => x > -reach && x < width + reach && y > -reach && y < height + reach;
   // Walls first, then lumens, so that branchings are open.
+  pen.lineCap = "round";
   for (const [extra, colour] of [[1.5, () => "#ac9894"], [0, (b) => b.is_target ? "#def0e8" : "#faf1ed"]]) {
     for (const branch of branches()) {
       pen.strokeStyle = colour(branch);
-      pen.lineCap = "round";
       for (let k = 0; k + 1 < branch.line.length; k++) {
         const [a, b] = [branch.line[k], branch.line[k + 1]];
-        pen.lineWidth = scale * (a[3] + b[3]) + 2 * extra;
+        const [from, on] = [to(a), to(b)];
+        const wide = scale * (a[3] + b[3]) + 2 * extra;
+        if (!isIn(from, wide) && !isIn(on, wide)) continue;
+        pen.lineWidth = wide;
         pen.beginPath();
-        pen.moveTo(...to(a));
-        pen.lineTo(...to(b));
+        pen.moveTo(...from);
+        pen.lineTo(...on);
         pen.stroke();
       }
     }
@@ -450,13 +468,29 @@ function draw() {
   pen.font = "13px system-ui, sans-serif";
   for (const branch of branches()) {
     // At its last place in the picture.
-    const end = branch.line.map(to).findLast(([px, py]) => px > 10 && px < width - 10 && py > 10 && py < height - 10);
+    const end = branch.line.map(to).findLast((at) => isIn(at, -10));
     if (!end) continue;
     const [x, y] = end;
     const text = branch.name + (branch.is_target ? " (target)" : "");
     const wide = pen.measureText(text).width;
     pen.fillText(text, Math.max(4, Math.min(x + 6, width - wide - 4)), Math.max(14, Math.min(y - 4, height - 6)));
   }
+  const bar = [50, 20, 10, 5, 2, 1].find((mm) => mm * scale < width / 4) || 1;
+  pen.strokeStyle = pen.fillStyle = "#262a30";
+  pen.lineWidth = 2;
+  pen.beginPath();
+  pen.moveTo(12, height - 12);
+  pen.lineTo(12 + bar * scale, height - 12);
+  pen.stroke();
+  pen.fillText(bar + " mm", 12, height - 18);
+  still = { width, height, ratio, picture, to, scale };
+  return still;
+}
+
+function drawProjection() {
+  const [pen, width, height] = prepared($("view"));
+  const { picture, to, scale } = vessel(width, height, devicePixelRatio || 1);
+  pen.drawImage(picture, 0, 0, width, height);
   for (const device of moment.devices.slice().reverse()) {
     const nodes = device.on_image || device.nodes;
     for (let k = 0; k + 1 < nodes.length; k++) {
@@ -475,15 +509,6 @@ function draw() {
     pen.arc(tip[0], tip[1], 3.5, 0, 7);
     pen.fill();
   }
-  const bar = [50, 20, 10, 5, 2, 1].find((mm) => mm * scale < width / 4) || 1;
-  pen.strokeStyle = "#262a30";
-  pen.lineWidth = 2;
-  pen.beginPath();
-  pen.moveTo(12, height - 12);
-  pen.lineTo(12 + bar * scale, height - 12);
-  pen.stroke();
-  pen.fillStyle = "#262a30";
-  pen.fillText(bar + " mm", 12, height - 18);
 }
 
 function drawCurves() {
@@ -547,6 +572,6 @@ $("space").addEventListener("wheel", (event) => {
   drawn3d.zoom(Math.exp(-0.001 * event.deltaY));
   drawn3d.draw();
 }, { passive: false });
-addEventListener("resize", () => { if (moment) { draw(); drawCurves(); } });
+addEventListener("resize", () => { if (moment) draw(); });
 
 connect();

@@ -117,6 +117,24 @@ fn the_techniques_of_the_study_are_run_on_the_same_draw() {
     assert!(rows.iter().all(|row| row["trial"] == 5), "{rows:?}");
 }
 
+#[cfg(unix)]
+#[test]
+fn the_end_of_the_terminal_ends_the_program_and_the_page_is_told() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let server = Server::start("side-branch.toml", &folder.path().join("hand"), &[]);
+    let mut page = server.page();
+    page.make("feed");
+    server.hang_up();
+    let told = page.hear();
+    assert!(
+        told["gone"]
+            .as_str()
+            .is_some_and(|why| why.contains("ended")),
+        "{told}"
+    );
+    assert_eq!(server.ends(), Some(0));
+}
+
 #[test]
 fn a_session_of_another_draw_or_a_name_that_is_not_there_is_refused() {
     let folder = tempfile::tempdir().expect("a folder");

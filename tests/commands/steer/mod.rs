@@ -64,6 +64,18 @@ impl Server {
         format!("http://{}/{}/", self.host, self.token)
     }
 
+    /// Tells it that its terminal is closed.
+    fn hang_up(&self) {
+        let number = self.child.id().to_string();
+        let sent = Command::new("kill").args(["-HUP", &number]).status();
+        assert!(sent.is_ok_and(|status| status.success()));
+    }
+
+    /// Exit status with which it ends by itself.
+    fn ends(mut self) -> Option<i32> {
+        self.child.wait().expect("it ends").code()
+    }
+
     /// Kills it as a power cut does.
     pub(crate) fn kill(mut self) {
         self.child.kill().expect("it runs");
