@@ -17,6 +17,7 @@ First steps:
   bendwise schema --markdown        (every field, and a small whole scenario)
   bendwise check tree.vtp --picture pictures --start my.toml
   bendwise run scenarios/side-branch.toml --out results/side-branch
+  bendwise steer scenarios/side-branch.toml --out results/by-hand
   bendwise assay scenarios/wires.toml --out results/wires
 
 Exit status:

@@ -114,6 +114,8 @@ struct Shared {
     worked: Worked,
     engine: Engine,
     guard: Guard,
+    /// Whether techniques are being run.
+    compares: Arc<AtomicBool>,
     /// Number of the page that has the session; 0 once the server stops.
     owner: watch::Sender<u64>,
 }
@@ -145,6 +147,7 @@ pub fn serve(
             engine: Engine::start(worked.clone(), session)?,
             worked,
             guard,
+            compares: Arc::default(),
             owner: watch::Sender::new(1),
         });
         listening(&served);
@@ -277,7 +280,7 @@ async fn answer(
         Err(_) => Some(refused("the message is none of this page's".to_owned())),
         Ok(Said::Move { line, at }) => shared.engine.ask(Ask::Line { line, at }).await,
         Ok(Said::Finish) => shared.engine.ask(Ask::Finish).await,
-        Ok(Said::Compare) => match compare(&shared.worked, rows.clone()) {
+        Ok(Said::Compare) => match compare(&shared.worked, rows.clone(), &shared.compares) {
             Ok(()) => None,
             Err(cause) => Some(refused(cause.to_string())),
         },

@@ -95,6 +95,8 @@ impl Session {
             Opened::Io(cause) => refused(&path)(cause),
             Opened::Refused(error) => error,
         })?;
+        // A new file is in its folder on the disk too; where a system has no such thing, it needs none.
+        let _ = File::open(folder).and_then(|folder| folder.sync_all());
         let syncing = syncing(&file).map_err(refused(&path))?;
         Ok(Self {
             file,

@@ -491,6 +491,7 @@ function drawProjection() {
   const [pen, width, height] = prepared($("view"));
   const { picture, to, scale } = vessel(width, height, devicePixelRatio || 1);
   pen.drawImage(picture, 0, 0, width, height);
+  pen.lineCap = "round";
   for (const device of moment.devices.slice().reverse()) {
     const nodes = device.on_image || device.nodes;
     for (let k = 0; k + 1 < nodes.length; k++) {
