@@ -115,6 +115,8 @@ pub mod device;
 pub mod guide;
 pub mod hands;
 pub(crate) mod input;
+#[cfg(feature = "program")]
+pub mod live;
 pub mod prelude;
 pub mod projection;
 #[cfg(feature = "program")]

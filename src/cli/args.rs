@@ -17,6 +17,7 @@ First steps:
   bendwise schema --markdown        (every field, and a small whole scenario)
   bendwise check tree.vtp --picture pictures --start my.toml
   bendwise run scenarios/side-branch.toml --out results/side-branch
+  bendwise steer scenarios/side-branch.toml --out results/by-hand
   bendwise assay scenarios/wires.toml --out results/wires
 
 Exit status:
@@ -53,6 +54,14 @@ pub enum Command {
     /// Results are written beside --out and renamed into place at the end. A run that was
     /// interrupted goes on where it stopped when the same command is given again.
     Run(RunArgs),
+    /// Steer a wire through a scenario by hand, on a page of this machine
+    ///
+    /// Serves a page to a browser of this machine, on which one trial is worked in real time: the arrow
+    /// keys push, withdraw and turn, buttons move a catheter. Mechanics, limits and outcome are those of
+    /// `run`. Every movement is kept in --out: a session goes on when the same command is given again.
+    /// Writes into --out: session.csv (the movements) and study.toml (the scenario with the movements as
+    /// one more technique, for `bendwise run`).
+    Steer(SteerArgs),
     /// Find the C-arm angles from which a branching is seen best, and what a poor view costs
     ///
     /// Writes into --out: report.md and summary.json (best view, best within reach, customary
@@ -176,6 +185,33 @@ pub struct RunArgs {
     /// Replace results that are in --out already, once the new ones are complete
     #[arg(long, action = ArgAction::SetTrue)]
     pub overwrite: bool,
+}
+
+/// Arguments of `steer`.
+#[derive(Debug, Clone, Group)]
+pub struct SteerArgs {
+    /// Scenario file (TOML)
+    pub scenario: PathBuf,
+
+    /// Folder for the session; it must not exist yet, be empty, or hold a session of the same scenario
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Technique whose devices are used: its catheter, balloon, fold and sight [default: the first]
+    #[arg(long, value_name = "NAME")]
+    pub technique: Option<String>,
+
+    /// Wire with which the trial begins [default: the first]
+    #[arg(long, value_name = "NAME")]
+    pub wire: Option<String>,
+
+    /// Number of the trial whose draw of roll, friction and size is worked, from 0
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = clap::value_parser!(u32).range(0..1_000_000))]
+    pub trial: u32,
+
+    /// Port of this machine on which the page is served [default: one that is free]
+    #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
+    pub port: u16,
 }
 
 /// Arguments of `view`.

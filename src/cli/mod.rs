@@ -16,6 +16,7 @@ mod schema;
 mod setup;
 mod share;
 mod status;
+mod steer;
 mod sweep;
 mod values;
 mod view;
@@ -32,7 +33,7 @@ use failure::Failure;
 
 pub use args::{
     Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SchemaArgs, ShareArgs,
-    StatusArgs, SweepArgs, ViewArgs,
+    StatusArgs, SteerArgs, SweepArgs, ViewArgs,
 };
 
 /// Width in columns to which messages are wrapped on a terminal.
@@ -72,6 +73,7 @@ fn styled(text: &StyledStr) -> String {
 fn carry_out(command: &Command) -> Result<(), Failure> {
     match command {
         Command::Run(args) => run::run(args),
+        Command::Steer(args) => steer::steer(args),
         Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
         Command::Export(args) => export::export(args),

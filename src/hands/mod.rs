@@ -4,15 +4,25 @@
 //! mechanics answer.
 
 pub(crate) mod aim;
+mod reach;
+mod recording;
 
 pub use aim::BEYOND_AIM_RAD;
+pub use reach::Reach;
+pub use recording::{Entry, MOST_LINES, Made, Recording, RecordingFault};
+
+use serde::{Deserialize, Serialize};
+
+/// Length in mm by which one movement feeds or withdraws, and so fed length between two looks,
+/// whatever the solver's step.
+pub const FEED_MM: f64 = 0.4;
 
 /// One movement at the proximal end of the wire.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Movement {
-    /// Feed a little.
+    /// Feed by [`FEED_MM`].
     Feed,
-    /// Withdraw a little.
+    /// Withdraw by [`FEED_MM`].
     Withdraw,
     /// Turn by an angle in rad, positive right-handed about the forward direction.
     Turn(f64),
@@ -29,13 +39,15 @@ pub enum Movement {
 }
 
 /// One movement at the hub of a support catheter, with the wire's hand at rest unless said.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum CatheterMove {
-    /// Feed a little.
+    /// Feed by [`FEED_MM`].
     Feed,
-    /// Feed a little together with the wire.
+    /// Withdraw by [`FEED_MM`].
+    Withdraw,
+    /// Feed by [`FEED_MM`] together with the wire.
     FeedBoth,
-    /// Withdraw a little together with the wire.
+    /// Withdraw by [`FEED_MM`] together with the wire.
     WithdrawBoth,
     /// Turn by an angle in rad, positive right-handed about the forward direction.
     Turn(f64),

@@ -19,6 +19,7 @@ use super::source::{Source, SourceFile};
 use super::tables::{self, BenchTable, ScenarioTable, TreeTable};
 use super::view::PatientFrame;
 use crate::anatomy::{self, Imported, Importer};
+use crate::hands::Recording;
 use crate::input;
 use crate::schema::check::check;
 use crate::schema::publish::without_directive;
@@ -127,6 +128,7 @@ pub fn load_text_with(
         let imported = anatomy_file(&table, &source, importer);
         let (mut imported, bytes) = imported.map_err(resolve)?.unzip();
         let (phases, of_phases) = phase_files(&table, &source).map_err(resolve)?;
+        let recordings = recordings(&table, &source).map_err(resolve)?;
         let tree = match &source.tree {
             Some(tree) => Some(document::<TreeTable>(
                 &tree.text,
@@ -138,14 +140,14 @@ pub fn load_text_with(
         let in_patient = table.is_in_patient(tree.as_ref());
         let pointed = imported.as_ref().map(|imported| table.pointed(imported));
         let (scenario, warnings) = table
-            .checked(tree, (imported.as_ref(), &phases))
+            .checked(tree, (imported.as_ref(), &phases), &recordings.made)
             .map_err(resolve)?;
         if let Some(imported) = &mut imported {
             let notes = &mut imported.changes.notes;
             notes.extend(pointed.into_iter().flatten());
             notes.extend(guess::unconfirmed(&source.text));
         }
-        let bytes = [bytes.unwrap_or_default(), of_phases].concat();
+        let bytes = [bytes.unwrap_or_default(), of_phases, recordings.files].concat();
         let usual = in_patient.then(|| PatientFrame::from_words(["left", "head", "front"]));
         let frame = scenario
             .view
@@ -261,6 +263,49 @@ fn phase_files(table: &ScenarioTable, source: &Source) -> Read<(Vec<Imported>, V
             .map_err(|error| refused(error, place(index)))
     });
     Ok(phases.collect::<Read<Vec<_>>>()?.into_iter().unzip())
+}
+
+/// The movements that techniques name.
+struct Recordings {
+    /// Of each technique, if it names a file.
+    made: Vec<Option<Recording>>,
+    /// The bytes of these files.
+    files: Vec<Vec<u8>>,
+}
+
+/// Reads the file of movements that each technique names, if it names one.
+fn recordings(table: &ScenarioTable, source: &Source) -> Read<Recordings> {
+    let folder = source.path.parent().unwrap_or(Path::new(""));
+    let mut read = Recordings {
+        made: Vec::new(),
+        files: Vec::new(),
+    };
+    for (index, named) in table.recordings().enumerate() {
+        let Some(named) = named else {
+            read.made.push(None);
+            continue;
+        };
+        let path = folder.join(named);
+        let refused = |reason: String, remedy: &str| {
+            let place = Place::top("technique").entry(index).field("recording");
+            Refusal::at(place, format!("{} {reason}", shown_path(&path)), remedy)
+        };
+        let text = input::text(&path).map_err(|cause| {
+            refused(
+                format!("cannot be read: {cause}"),
+                "give the path of a recording, counted from the scenario file",
+            )
+        })?;
+        let recording = Recording::read(&text).map_err(|fault| {
+            refused(
+                format!("is no recording of movements: {fault}"),
+                "give a file that a session by hand has written",
+            )
+        })?;
+        read.files.push(text.into_bytes());
+        read.made.push(Some(recording));
+    }
+    Ok(read)
 }
 
 /// Reads the wires and the bench tests of the file at `path`: a scenario, which is checked as a

@@ -8,6 +8,7 @@
 //! What may stand in a file is said by the structs into which it is read (`tables`, one file a
 //! subject, and those of [`model`] that need no conversion); [`crate::schema`] checks files against
 //! them. `bendwise schema --markdown` prints all fields with unit, range, default and meaning.
+mod acting;
 pub mod bench;
 mod document;
 mod error;

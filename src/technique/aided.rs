@@ -42,4 +42,8 @@ impl Plan for Aided {
     fn attempts(&self) -> u32 {
         self.inner.attempts()
     }
+
+    fn after_reaching(&mut self, view: &View) -> Option<Movement> {
+        self.inner.after_reaching(view)
+    }
 }

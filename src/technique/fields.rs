@@ -1,7 +1,8 @@
 //! What the fields of techniques have in common, and the devices that they name.
 
 use super::PlanSpec;
-use crate::scenario::model::{CatheterSpec, WireSpec};
+use crate::hands::Recording;
+use crate::scenario::model::{CatheterSpec, TechniqueSpec, WireSpec};
 use crate::schema::{Place, Read, Refusal};
 
 /// What a technique may name.
@@ -21,12 +22,26 @@ pub(crate) struct Said<'a> {
     /// Whether the guide is pointed anew.
     pub(crate) points_guide: bool,
     pub(crate) devices: DeviceSpecs<'a>,
+    /// The movements of the file that the technique names.
+    pub(crate) recording: Option<Worked<'a>>,
+}
+
+/// Movements that were made with the devices of another technique.
+#[derive(Clone, Copy)]
+pub(crate) struct Worked<'a> {
+    pub(crate) recording: &'a Recording,
+    pub(crate) with: &'a TechniqueSpec,
 }
 
 /// The fields of one technique, as a scenario says them.
 pub(super) trait Fields {
     /// The checked settings.
     fn checked(&self, said: Said<'_>) -> Read<PlanSpec>;
+
+    /// The file of movements that is named.
+    fn recording(&self) -> Option<&str> {
+        None
+    }
 
     /// The branch that is to hold the tip for a while.
     fn anchor(&self) -> Option<&str> {

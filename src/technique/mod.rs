@@ -18,6 +18,7 @@ mod dual_lumen;
 mod loop_in_vessel;
 mod looped_back;
 mod push;
+mod recorded;
 mod redirect;
 mod support;
 #[cfg(test)]
@@ -26,7 +27,8 @@ mod toy;
 pub use self::diastole::Feeds;
 pub use self::needs::{Loading, Needs};
 
-pub(crate) use self::fields::{DeviceSpecs, Said, wire_index};
+pub(crate) use self::fields::{DeviceSpecs, Said, Worked, wire_index};
+pub use self::recorded::reach;
 #[cfg(feature = "program")]
 pub(crate) use self::words::tries;
 
@@ -44,6 +46,7 @@ registry! {
     "angled-support" => angled_support::{AngledSupport, AngledSupportFields},
     "dual-lumen" => dual_lumen::{DualLumen, DualLumenFields},
     "loop-in-vessel" => loop_in_vessel::{LoopInVessel, LoopInVesselFields},
+    "recorded" => recorded::{Recorded, RecordedFields},
     #[cfg(test)]
     "toy" => toy::{Toy, ToyFields},
 }

@@ -1,10 +1,12 @@
 //! What a technique needs: devices, and room for them in the vessel.
 
+use serde::{Deserialize, Serialize};
+
 use super::PlanSpec;
 use crate::scenario::model::{BendSpec, CarrierSpec};
 
 /// What the wire of a technique is loaded into.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Loading {
     /// The guide alone.
     Guide,
@@ -27,7 +29,7 @@ pub enum Loading {
 }
 
 /// What a technique needs of the devices and of the vessel.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Needs {
     /// What the wire is loaded into.
     pub loading: Loading,

@@ -8,7 +8,7 @@ macro_rules! registry {
         $($(#[$only])* pub use self::$file::$settings;)+
 
         /// A technique with its checked settings.
-        #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+        #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
         pub enum PlanSpec {
             $(
                 $(#[$only])*
@@ -65,6 +65,13 @@ macro_rules! registry {
             ) -> crate::schema::Read<PlanSpec> {
                 match self {
                     $($(#[$only])* Self::$settings(fields) => fields.checked(said),)+
+                }
+            }
+
+            /// The file of movements that it names.
+            pub(crate) fn recording(&self) -> Option<&str> {
+                match self {
+                    $($(#[$only])* Self::$settings(fields) => fields.recording(),)+
                 }
             }
 

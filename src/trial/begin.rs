@@ -23,7 +23,7 @@ const LEG_PLAY_MM: f64 = 0.02;
 const AT_BODY_MM: f64 = 0.6;
 
 /// Everything in which the wires of one trial begin.
-pub(super) struct TrialSetup<'t> {
+pub struct TrialSetup<'t> {
     pub(super) prepared: &'t Prepared,
     pub(super) technique: &'t TechniqueSpec,
     pub(super) variation: Variation,

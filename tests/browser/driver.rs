@@ -1,4 +1,4 @@
-//! Drives a headless Chromium by its DevTools protocol.
+//! Drives a headless Chromium by its `DevTools` protocol.
 
 use std::io::{BufRead, BufReader};
 use std::net::TcpStream;
@@ -162,6 +162,13 @@ impl Browser {
             "{script}: {answer}"
         );
         answer["result"]["value"].clone()
+    }
+
+    /// A count that an expression in the page gives.
+    pub fn count(&mut self, script: &str) -> usize {
+        let value = self.eval(script);
+        let count = value.as_u64().and_then(|count| usize::try_from(count).ok());
+        count.unwrap_or_else(|| panic!("{script} is {value}, no count"))
     }
 
     /// A number in the page.

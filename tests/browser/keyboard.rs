@@ -23,7 +23,7 @@ fn the_tabulator_key_reaches_everything() {
         return;
     };
     browser.open_player(&main_job().join("report.html"));
-    let all = browser.number(NUMBERED) as usize;
+    let all = browser.count(NUMBERED);
     assert!(all > 60, "{all} things to work");
     let mut reached = BTreeSet::new();
     for _ in 0..all + 10 {

@@ -47,7 +47,7 @@ fn the_slider_shows_what_the_trace_says() {
         return;
     };
     browser.open_player(&main_job().join("report.html"));
-    let trials = browser.number("bendwisePlayer.data.trials.length") as usize;
+    let trials = browser.count("bendwisePlayer.data.trials.length");
     for trial in [0, trials - 1] {
         browser.eval(&format!(
             "{{ const s = document.getElementById('first'); s.value = '{trial}'; s.dispatchEvent(new Event('change')); }}"

@@ -6,8 +6,9 @@ use std::path::{Path, PathBuf};
 use bendwise::cli::Args;
 use clap::Parser;
 
-const COMMANDS: [&str; 10] = [
+const COMMANDS: [&str; 11] = [
     "run", "sweep", "share", "status", "gather", "assay", "check", "view", "export", "schema",
+    "steer",
 ];
 
 fn root() -> PathBuf {

@@ -30,6 +30,7 @@ mod report_outline;
 mod scenario_first_diagonal;
 mod scenario_shipped;
 mod schema;
+mod steer;
 mod sweep_command;
 mod texts;
 mod view_cli;

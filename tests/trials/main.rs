@@ -5,6 +5,7 @@ mod common;
 
 mod angled_catheter_reach;
 mod beating;
+mod by_hand;
 mod contact_between_points;
 mod locked_by_friction;
 mod looped_back;

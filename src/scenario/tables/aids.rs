@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use super::technique::taken_along;
 use crate::scenario::model::{
     AidsSpec, AnchorSpec, BalloonSpec, ExchangeSpec, GuideAimSpec, ShaftSpec, WireSpec,
 };
@@ -85,6 +86,19 @@ impl AidsFields {
     /// Whether the guide is pointed anew.
     pub(super) fn points_guide(&self) -> bool {
         self.guide_aims.is_some()
+    }
+
+    /// Refuses aids of the technique at `at`, which has those of a recording.
+    pub(super) fn refused_beside_recording(&self, at: &Place) -> Read<()> {
+        let said = [
+            ("balloon", self.balloon.is_some()),
+            ("exchange", self.exchange.is_some()),
+            ("guide_aims", self.guide_aims.is_some()),
+        ];
+        match said.iter().find(|(_, said)| *said) {
+            Some((field, _)) => Err(taken_along(field, at)),
+            None => Ok(()),
+        }
     }
 
     /// The aids of the technique at `at`; `wires` are those of the scenario, `anchor` the branch

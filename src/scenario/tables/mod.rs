@@ -38,6 +38,7 @@ use super::bench::Bench;
 use super::measure;
 use super::model::{BranchSpec, Scenario, SolverSpec, StudySpec, VariationSpec};
 use crate::anatomy::Imported;
+use crate::hands::Recording;
 use crate::schema::{Node, Place, Read, Refusal};
 use crate::technique::DeviceSpecs;
 
@@ -139,6 +140,11 @@ impl ScenarioTable {
         self.vessel.is_in_patient(tree)
     }
 
+    /// The file of movements that each technique names, if it names one.
+    pub(super) fn recordings(&self) -> impl Iterator<Item = Option<&str>> {
+        self.technique.iter().map(TechniqueTable::recording)
+    }
+
     /// The part of a scenario that is for the bench; `stem` is the name of its file.
     pub(super) fn bench(self) -> BenchTable {
         BenchTable {
@@ -161,12 +167,13 @@ impl ScenarioTable {
             .collect()
     }
 
-    /// The checked scenario, with its tree file, the tree that its file of anatomy became, and those of
-    /// further phases of a beat.
+    /// The checked scenario, with its tree file, the tree that its file of anatomy became, those of
+    /// further phases of a beat, and the movements of the file that each technique names.
     pub(super) fn checked(
         mut self,
         tree: Option<TreeTable>,
         (imported, phases): (Option<&Imported>, &[Imported]),
+        recordings: &[Option<Recording>],
     ) -> Read<(Scenario, Vec<Warning>)> {
         let mut warnings = Vec::new();
         plain_name(&self.name, "side-branch")?;
@@ -200,7 +207,8 @@ impl ScenarioTable {
             wires: &wires,
             catheters: &catheters,
         };
-        let techniques = technique::techniques(self.technique, view.is_some(), devices)?;
+        let techniques =
+            technique::techniques(self.technique, view.is_some(), devices, recordings)?;
         let scenario = Scenario {
             name: self.name,
             origin,
@@ -226,6 +234,7 @@ impl ScenarioTable {
         };
         whole::check(&scenario, &said)?;
         whole::catheters_fit(&scenario, &self.catheter)?;
+        warnings.extend(technique::made_elsewhere(&scenario, recordings));
         Ok((scenario, warnings))
     }
 }

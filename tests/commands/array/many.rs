@@ -76,7 +76,8 @@ fn ten_thousand_shares_are_looked_at_and_joined_in_little_memory() {
         let mut sink = ShareSink::new(&part);
         sink.begin(&share, &part.setup).unwrap();
         for point in part.points() {
-            let rows = (0..TRIALS).map(|trial| row(trial, (point + trial as usize) % 3 == 0));
+            let rows =
+                (0..TRIALS).map(|trial| row(trial, (point + trial as usize).is_multiple_of(3)));
             let rows = [rows.collect::<Vec<_>>()];
             sink.point(&Point {
                 folder: &share,

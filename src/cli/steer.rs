@@ -1,0 +1,123 @@
+//! `bendwise steer`.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use super::args::SteerArgs;
+use super::failure::Failure;
+use super::say;
+use super::setup;
+use crate::hands::Made;
+use crate::live::{LiveError, Session, SessionError, Worked, serve, write_study};
+use crate::shown;
+use crate::study::note;
+use crate::trial::{Strategy, strategies};
+
+/// Serves a page on which a person works one trial of a scenario.
+pub(super) fn steer(args: &SteerArgs) -> Result<(), Failure> {
+    let loaded = setup::load(&args.scenario)?;
+    let prepared = setup::prepare(&loaded)?;
+    for warning in setup::warnings(&loaded.source, &loaded.warnings) {
+        note(&format!("warning: {}, {warning}", args.scenario.display()));
+    }
+    let scenario = prepared.scenario();
+    let strategy = chosen(args, scenario)?;
+    let technique = &scenario.techniques[strategy.technique];
+    let made = Made {
+        scenario: scenario.name.clone(),
+        scene: scenario.acting_hash(technique),
+        seed: scenario.study.seed,
+        trial: args.trial,
+        technique: technique.name.clone(),
+        wire: scenario.wires[strategy.wire].name.clone(),
+    };
+    let session = Session::open(&args.out, &made).map_err(|error| match error {
+        SessionError::Folder { .. } | SessionError::Busy(_) => {
+            Failure::Incomplete(miette::miette!("{error}"))
+        }
+        _ => Failure::Input(miette::miette!("{error}")),
+    })?;
+    if let Err(cause) = write_study(&loaded, &args.out) {
+        note(&format!(
+            "warning: the scenario with the session is not written: {cause}"
+        ));
+    }
+    let folder = args.out.display().to_string();
+    let earlier = session.movements().len();
+    let stop = stop_on_request();
+    let worked = Worked {
+        strategy,
+        trial: args.trial,
+        prepared: Arc::new(prepared),
+    };
+    let mut said = Ok(());
+    let done = serve(worked, session, args.port, &stop, |served| {
+        let goes_on = match earlier {
+            0 => String::new(),
+            count => format!(
+                "it goes on after {}\n",
+                shown::counted(count, "movement", "movements")
+            ),
+        };
+        said = say(&format!(
+            "open this address in a browser of this machine:\n  {}\n{goes_on}the session is kept in {folder}; \
+             Ctrl-C here ends it\n",
+            served.address
+        ));
+    });
+    done.map_err(|error| match error {
+        LiveError::Port { .. } => Failure::Input(miette::miette!("{error}")),
+        LiveError::System(_) => Failure::Incomplete(miette::miette!("{error}")),
+    })?;
+    said?;
+    say(&format!(
+        "the session is kept in {folder}; lay it beside the techniques of the study by\n  bendwise run {} --out DIR\n",
+        args.out.join(crate::live::STUDY_FILE).display()
+    ))
+}
+
+/// The technique and the wire that are asked for.
+fn chosen(args: &SteerArgs, scenario: &crate::scenario::Scenario) -> Result<Strategy, Failure> {
+    let techniques: Vec<&str> = scenario
+        .techniques
+        .iter()
+        .map(|t| t.name.as_str())
+        .collect();
+    let wires: Vec<&str> = scenario.wires.iter().map(|w| w.name.as_str()).collect();
+    let technique = named("--technique", args.technique.as_deref(), &techniques)?;
+    let wire = named("--wire", args.wire.as_deref(), &wires)?;
+    if scenario.techniques[technique].plan.kind() == "recorded" {
+        return Err(Failure::Input(miette::miette!(
+            help = "give the technique with whose devices it was made",
+            "technique {:?} is a recording, which has no devices of its own",
+            techniques[technique]
+        )));
+    }
+    let mut all = strategies(scenario).into_iter();
+    let found = all.find(|s| (s.technique, s.wire) == (technique, wire));
+    found.ok_or_else(|| Failure::Input(miette::miette!("the scenario has no such strategy")))
+}
+
+/// Index of a name; of the first where none is given.
+fn named(option: &str, asked: Option<&str>, known: &[&str]) -> Result<usize, Failure> {
+    let Some(asked) = asked else {
+        return Ok(0);
+    };
+    let found = known.iter().position(|name| *name == asked);
+    found.ok_or_else(|| {
+        Failure::Input(miette::miette!(
+            help = format!("the scenario has {}", shown::listed(known)),
+            "{option} {:?} is not in the scenario",
+            shown::cut(asked)
+        ))
+    })
+}
+
+/// Raised by Ctrl-C, a request to terminate, or the end of the terminal.
+fn stop_on_request() -> Arc<AtomicBool> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let raised = Arc::clone(&stop);
+    // Where the system has a handler already, that one ends the program.
+    let _ = ctrlc::set_handler(move || raised.store(true, Ordering::SeqCst));
+    stop
+}

@@ -1,0 +1,578 @@
+"use strict";
+// The page of one session: it sends one movement, waits for its moment, and sends the next one when the
+// hand would have come so far. Nothing is skipped: a solver that needs longer makes the hand wait.
+
+const $ = (id) => document.getElementById(id);
+let scene = null;
+let moment = null;
+let felt = [];
+let socket = null;
+let held = null;
+let waits = false;
+let owed = null;
+let stepped = false;
+let everything = false;
+let cursor = null;
+let retry = 250;
+let given = false;
+
+// ---- connection
+
+function connect() {
+  const at = new URL("socket", location.href);
+  at.protocol = "ws:";
+  socket = new WebSocket(at);
+  socket.onmessage = (event) => heard(JSON.parse(event.data));
+  socket.onclose = () => {
+    waits = false;
+    owed = null;
+    release();
+    if (given) return;
+    link("not connected, trying again", true);
+    setTimeout(connect, retry);
+    retry = Math.min(2 * retry, 4000);
+  };
+}
+
+function link(text, lost) {
+  $("link").textContent = text;
+  $("link").className = lost ? "lost" : "";
+}
+
+function send(said) {
+  if (!socket || socket.readyState !== WebSocket.OPEN) return false;
+  socket.send(JSON.stringify(said));
+  return true;
+}
+
+function heard(said) {
+  if (said.hello) {
+    const first = scene === null;
+    ({ scene, felt, moment } = said.hello);
+    retry = 250;
+    waits = false;
+    link("connected", false);
+    if (first) build();
+    cursor = null;
+    shown();
+  } else if (said.moment) {
+    moment = said.moment;
+    felt.length = moment.at;
+    felt.push(moment.felt);
+    waits = false;
+    slow(moment.took_ms);
+    $("refused").textContent = "";
+    shown();
+    after();
+  } else if (said.refused !== undefined) {
+    waits = false;
+    release();
+    owed = null;
+    $("refused").textContent = said.refused;
+  } else if (said.finished) {
+    row(said.finished, true);
+    waits = false;
+    send("compare");
+  } else if (said.row) {
+    row(said.row, false);
+  } else if (said.gone) {
+    given = true;
+    link(said.gone, true);
+    release();
+  }
+}
+
+// ---- hands
+
+const HANDS = [
+  { id: "feed", text: "push", key: "ArrowUp", line: () => "feed", rate: feedRate },
+  { id: "withdraw", text: "withdraw", key: "ArrowDown", line: () => "withdraw", rate: feedRate },
+  { id: "left", text: "turn left", key: "ArrowLeft", line: () => turn("turn_deg", -1), rate: turnRate },
+  { id: "right", text: "turn right", key: "ArrowRight", line: () => turn("turn_deg", 1), rate: turnRate },
+  { id: "catheter-feed", text: "catheter: push", key: "w", line: () => "catheter_feed", rate: feedRate, needs: catheter },
+  { id: "catheter-withdraw", text: "catheter: withdraw", key: "s", line: () => "catheter_withdraw", rate: feedRate, needs: catheter },
+  { id: "catheter-left", text: "catheter: turn left", key: "a", line: () => turn("catheter_turn_deg", -1), rate: turnRate, needs: catheter },
+  { id: "catheter-right", text: "catheter: turn right", key: "d", line: () => turn("catheter_turn_deg", 1), rate: turnRate, needs: catheter },
+  { id: "both-feed", text: "both: push", key: "r", line: () => "both_feed", rate: feedRate, needs: catheter },
+  { id: "both-withdraw", text: "both: withdraw", key: "f", line: () => "both_withdraw", rate: feedRate, needs: catheter },
+  { id: "bend", text: "catheter tip: bend", key: "e", line: () => turn("steer_deg", 1), rate: turnRate, needs: steered },
+  { id: "straighten", text: "catheter tip: straighten", key: "q", line: () => turn("steer_deg", -1), rate: turnRate, needs: steered },
+  { id: "wait", text: "wait", key: " ", line: () => "wait_s," + scene.hands.wait_s, rate: () => scene.hands.wait_s, needs: moves },
+  { id: "change", text: "change the wire", key: "x", line: () => "change_wire", once: true, needs: () => scene.hands.reach.changes_wire },
+];
+
+function feedRate() { return scene.hands.feed_mm / scene.hands.feed_mm_per_s; }
+function turnRate() { return scene.hands.turn_deg / scene.hands.turn_deg_per_s; }
+function turn(word, sign) { return word + "," + sign * scene.hands.turn_deg; }
+function catheter() { return scene.hands.reach.has_catheter; }
+function steered() { return scene.hands.reach.steered_rad !== null; }
+function moves() { return moment && moment.seen && moment.seen.rest_in_s !== null; }
+
+let offered = null;
+function hands() {
+  if (offered) return offered;
+  const ways = [];
+  for (let k = 1; k <= scene.hands.reach.guide_aims; k++) {
+    ways.push({ id: "guide-" + k, text: "point the guide, way " + k, line: () => "point_guide," + k, once: true });
+  }
+  offered = HANDS.filter((hand) => !hand.needs || hand.needs()).concat(ways);
+  return offered;
+}
+
+function hold(hand) {
+  if (held === hand) return;
+  release();
+  held = hand;
+  stepped = false;
+  if (hand.button) hand.button.classList.add("held");
+  step();
+}
+
+function release() {
+  // A key that was pressed while a moment was waited for has its movement after that.
+  if (held && !stepped && waits) owed = held;
+  if (held && held.button) held.button.classList.remove("held");
+  held = null;
+  $("slow").hidden = true;
+}
+
+let begun = 0;
+function step() {
+  const hand = owed || held;
+  if (!hand || waits || !moment) return;
+  if (hand === held) stepped = true;
+  owed = null;
+  begun = performance.now();
+  waits = send({ move: { line: hand.line(), at: moment.at } });
+  if (hand.once && hand === held) release();
+}
+
+// The next movement of a hand that is still held, when it is due.
+function after() {
+  if (owed) return step();
+  if (!held || !held.rate) return;
+  const due = begun + 1000 * held.rate() - performance.now();
+  if (due > 0) setTimeout(step, due);
+  else step();
+}
+
+function slow(tookMs) {
+  const late = held && held.rate && tookMs > 1000 * held.rate();
+  $("slow").hidden = !late;
+  if (late) $("slow").textContent = "the solver is slower than the hand (" + tookMs.toFixed(0) + " ms): it waits";
+}
+
+document.addEventListener("keydown", (event) => {
+  if (!scene || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (event.target.matches("input, button") && event.key === " ") return;
+  if (event.target.matches("input") && event.key.startsWith("Arrow")) return;
+  const hand = hands().find((each) => each.key === event.key || each.key === event.key.toLowerCase());
+  if (!hand) return;
+  event.preventDefault();
+  if (!event.repeat) hold(hand);
+});
+document.addEventListener("keyup", (event) => {
+  if (held && (held.key === event.key || held.key === event.key.toLowerCase())) release();
+});
+addEventListener("blur", release);
+document.addEventListener("visibilitychange", () => { if (document.hidden) release(); });
+
+// ---- what is built once
+
+const SIGNS = { ArrowUp: "↑", ArrowDown: "↓", ArrowLeft: "←", ArrowRight: "→", " ": "space" };
+
+function build() {
+  const made = scene.made;
+  $("name").textContent = scene.name;
+  document.title = scene.name + ": by hand";
+  $("about").textContent = "Reach " + scene.target + " with " + made.wire + ", the devices of \"" + made.technique
+    + "\", draw " + made.trial + ", seed " + made.seed + ". Vessel: " + scene.origin + ".";
+  for (const hand of hands()) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.id = "hand-" + hand.id;
+    button.textContent = hand.text;
+    if (hand.key) {
+      const kbd = document.createElement("kbd");
+      kbd.textContent = SIGNS[hand.key] || hand.key;
+      button.append(kbd);
+    }
+    button.addEventListener("pointerdown", (event) => { event.preventDefault(); button.setPointerCapture(event.pointerId); hold(hand); });
+    for (const end of ["pointerup", "pointercancel", "lostpointercapture"]) button.addEventListener(end, release);
+    button.addEventListener("contextmenu", (event) => event.preventDefault());
+    // By the keyboard a button is pressed as it is reached by the tabulator: one movement.
+    button.addEventListener("click", (event) => { if (event.detail === 0) { hold(hand); release(); } });
+    hand.button = button;
+    $("keys").append(button);
+  }
+  bars();
+  view();
+}
+
+const BARS = [
+  { id: "push", name: "push on the wire", unit: "mN", of: (f) => f.push_mn, colour: "#1c3468" },
+  { id: "torque", name: "torque on the wire", unit: "mN mm", of: (f) => f.torque_mn_mm, colour: "#805c22" },
+  { id: "wall", name: "largest force on a mm of wall", unit: "mN", of: (f) => f.wall_mn, colour: "#b02a30", zero: true },
+  { id: "catheter", name: "push on the catheter", unit: "mN", of: (f) => f.catheter_push_mn, colour: "#805c7a", needs: catheter },
+];
+
+function shownBars() { return BARS.filter((bar) => !bar.needs || bar.needs()); }
+
+function bars() {
+  for (const bar of shownBars()) {
+    const box = document.createElement("div");
+    box.className = "bar";
+    const name = document.createElement("div");
+    name.className = "name";
+    const text = document.createElement("span");
+    text.textContent = bar.name;
+    bar.value = document.createElement("b");
+    bar.value.id = "felt-" + bar.id;
+    name.append(text, bar.value);
+    bar.track = document.createElement("div");
+    bar.track.className = bar.zero ? "track from-zero" : "track";
+    bar.fill = document.createElement("i");
+    bar.fill.style.background = bar.colour;
+    bar.track.append(bar.fill);
+    box.append(name, bar.track);
+    $("bars").append(box);
+    if (bar.id === "wall" && scene.wall_limit_mn) {
+      bar.limit = document.createElement("span");
+      bar.limit.className = "limit";
+      bar.limit.title = "limit " + scene.wall_limit_mn + " mN";
+      bar.track.append(bar.limit);
+    }
+  }
+}
+
+// ---- what changes
+
+function shown() {
+  const at = moment.felt;
+  for (const bar of shownBars()) {
+    const value = bar.of(at);
+    let most = 0.5;
+    for (const one of felt) most = Math.max(most, Math.abs(bar.of(one)));
+    if (bar.limit) most = Math.max(most, 1.05 * scene.wall_limit_mn);
+    const share = Math.min(1, Math.abs(value) / most);
+    bar.value.textContent = value.toFixed(2) + " " + bar.unit;
+    bar.fill.style.width = (bar.zero ? 100 : 50) * share + "%";
+    if (!bar.zero) bar.fill.style.left = value < 0 ? 50 - 50 * share + "%" : "50%";
+    if (bar.limit) bar.limit.style.left = 100 * scene.wall_limit_mn / most + "%";
+  }
+  const seen = moment.seen;
+  const words = [at.fed_mm.toFixed(1) + " of " + scene.max_fed_mm + " mm of wire are out"];
+  if (seen) {
+    const before = seen.before_branching_mm;
+    words.push("the tip lies " + Math.abs(before).toFixed(1) + " mm " + (before >= 0 ? "before" : "past") + " the branching of " + seen.next_branch);
+    if (seen.astray) words.push("it is astray: withdraw");
+    if (seen.stopped) words.push("it does not move");
+    if (seen.looped) words.push("a loop leads it");
+    if (seen.rest_in_s !== null) words.push(seen.rest_in_s > 0 ? "the heart rests in " + seen.rest_in_s.toFixed(2) + " s" : "the heart rests");
+  }
+  if (moment.catheter) words.push("catheter " + moment.catheter.outside_mm.toFixed(1) + " mm out, its tip at " + moment.catheter.angle_deg.toFixed(0) + " deg");
+  $("seen").textContent = words.join("; ") + ".";
+  const outcome = moment.outcome ? moment.outcome.replaceAll("_", " ") : "no equilibrium";
+  const decided = moment.over || moment.reached;
+  $("outcome").textContent = (decided ? "The trial is decided: " : "") + outcome + (moment.why ? ", " + moment.why : "") + "."
+    + (decided ? " End it, or go back to an earlier moment." : "");
+  $("outcome").dataset.outcome = moment.outcome || "";
+  $("view").dataset.at = moment.at;
+  const range = $("cursor");
+  range.max = moment.at;
+  if (cursor === null || cursor > moment.at) { cursor = null; range.value = moment.at; }
+  told();
+  draw();
+}
+
+function told() {
+  const at = cursor === null ? moment.at : cursor;
+  const one = felt[at];
+  $("moment").textContent = at + " of " + moment.at + " movements, " + one.fed_mm.toFixed(1) + " mm out, " + one.time_s.toFixed(1) + " s";
+  $("back").disabled = cursor === null || cursor === moment.at;
+}
+
+$("cursor").addEventListener("input", () => { cursor = Number($("cursor").value); told(); drawCurves(); });
+$("back").addEventListener("click", () => {
+  if (waits || cursor === null) return;
+  $("refused").textContent = "";
+  waits = send({ move: { line: "back_to," + cursor, at: moment.at } });
+  if (waits) link("going back", false);
+});
+$("finish").addEventListener("click", () => {
+  if (waits) return;
+  $("rows").tBodies[0].textContent = "";
+  waits = send("finish");
+});
+$("compare").addEventListener("click", () => { $("rows").tBodies[0].textContent = ""; send("compare"); });
+$("one").addEventListener("click", () => choose(false));
+$("all").addEventListener("click", () => choose(true));
+
+function choose(all) {
+  if (all && !space()) return;
+  everything = all;
+  $("one").setAttribute("aria-pressed", String(!all));
+  $("all").setAttribute("aria-pressed", String(all));
+  $("view").hidden = all;
+  $("space").hidden = !all;
+  view();
+  draw();
+}
+
+function view() {
+  $("label").textContent = everything ? "drag to turn, wheel to zoom; the vessel as it is"
+    : scene.view.label + (scene.believed ? "; the roadmap as it is believed" : "");
+}
+
+// The vessel in space; null where the browser cannot draw it.
+let drawn3d = null;
+function space() {
+  if (drawn3d) return drawn3d;
+  $("space").hidden = false;
+  try {
+    drawn3d = createView3D($("space"));
+  } catch (error) {
+    $("refused").textContent = error.message;
+    $("space").hidden = true;
+    return null;
+  }
+  drawn3d.setLumen(scene.vessel.map((branch) => ({
+    points: flatPoints(branch.line), radii: Float32Array.from(branch.line, (p) => p[3]), target: branch.is_target, closed: true,
+  })));
+  const { right, up, along } = scene.view;
+  Object.assign(drawn3d.camera, { right, up, toward: along });
+  drawn3d.turn(0.5, 0.35);
+  const camera = drawn3d.camera;
+  const middle = [0, 1, 2].map((k) => {
+    const along = scene.frame.map((p) => p[k]);
+    return (Math.min(...along) + Math.max(...along)) / 2;
+  });
+  const extent = (axis) => Math.max(...scene.frame.map((p) => Math.abs(dot(axis, p) - dot(axis, middle)) + p[3]));
+  const box = $("space").getBoundingClientRect();
+  const height = 2.2 * Math.max(extent(camera.up), extent(camera.right) * box.height / box.width);
+  Object.assign(camera, { centre: middle, height, distance: 4 * height });
+  return drawn3d;
+}
+
+function flatPoints(points) { return Float32Array.from(points.flatMap((p) => [p[0], p[1], p[2]])); }
+
+function drawSpace() {
+  const three = space();
+  if (!three) return;
+  if (moment.axes) three.moveLumen(moment.axes.map(flatPoints));
+  const most = Math.max(0.5, ...felt.map((f) => f.wall_mn));
+  three.setDevices(moment.devices.flatMap((device) => {
+    const thin = Math.min(...device.diameters);
+    const covered = device.diameters.findLastIndex((d) => d > 1.3 * thin);
+    const part = (from, to, kind) => ({
+      points: flatPoints(device.nodes.slice(from, to)),
+      radii: Float32Array.from(device.diameters.slice(from, to), (d) => d / 2),
+      values: Float32Array.from(device.wall_mn.slice(from, to), (f) => (f > 0.02 * most ? Math.min(1, f / most) : -1)), kind,
+    });
+    const parts = [];
+    if (covered > 0) parts.push(part(0, covered + 1, "catheter"));
+    if (device.nodes.length - Math.max(0, covered) > 1) parts.push(part(Math.max(0, covered), device.nodes.length, "wire"));
+    return parts;
+  }));
+  three.draw();
+}
+
+function row(one, own) {
+  $("rows").hidden = false;
+  const line = $("rows").tBodies[0].insertRow();
+  if (own) line.className = "own";
+  const cells = [own ? "by hand" : one.strategy, one.outcome.replaceAll("_", " "), one.attempts,
+    one.travel_mm.toFixed(1), one.turned_deg.toFixed(0), one.time_s.toFixed(1),
+    one.peak_push_force_mN.toFixed(2), one.peak_wall_force_mN.toFixed(2)];
+  for (const cell of cells) line.insertCell().textContent = cell;
+  if (own) line.dataset.row = JSON.stringify(one);
+}
+
+// ---- drawing
+
+function prepared(canvas) {
+  const ratio = devicePixelRatio || 1;
+  const box = canvas.getBoundingClientRect();
+  const [width, height] = [Math.round(box.width * ratio), Math.round(box.height * ratio)];
+  if (canvas.width !== width || canvas.height !== height) { canvas.width = width; canvas.height = height; }
+  const pen = canvas.getContext("2d");
+  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  pen.clearRect(0, 0, box.width, box.height);
+  return [pen, box.width, box.height];
+}
+
+const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+
+// The target first, so that its beginning lies under the vessel that it leaves.
+function branches() {
+  const all = scene.believed || scene.vessel;
+  return all.filter((branch) => branch.is_target).concat(all.filter((branch) => !branch.is_target));
+}
+
+// A picture is drawn when the browser next shows one: moments that come faster wait for no picture.
+let isDrawn = true;
+function draw() {
+  if (!isDrawn) return;
+  isDrawn = false;
+  requestAnimationFrame(() => {
+    isDrawn = true;
+    if (!scene) return;
+    if (everything) drawSpace();
+    else drawProjection();
+    drawCurves();
+  });
+}
+
+// The vessel in the projection, drawn once for each size of the picture.
+let still = null;
+function vessel(width, height, ratio) {
+  if (still && still.width === width && still.height === height && still.ratio === ratio) return still;
+  const { right, up } = scene.view;
+  const flat = (p) => [dot(right, p), dot(up, p)];
+  // The scale is that of the way to the target at rest, so that nothing jumps.
+  let [x0, x1, y0, y1] = [Infinity, -Infinity, Infinity, -Infinity];
+  for (const p of scene.frame) {
+    const [x, y] = flat(p);
+    x0 = Math.min(x0, x - p[3]); x1 = Math.max(x1, x + p[3]);
+    y0 = Math.min(y0, y - p[3]); y1 = Math.max(y1, y + p[3]);
+  }
+  const scale = Math.min((width - 40) / (x1 - x0), (height - 40) / (y1 - y0));
+  const to = (p) => {
+    const [x, y] = flat(p);
+    return [width / 2 + scale * (x - (x0 + x1) / 2), height / 2 - scale * (y - (y0 + y1) / 2)];
+  };
+  const picture = document.createElement("canvas");
+  [picture.width, picture.height] = [Math.round(width * ratio), Math.round(height * ratio)];
+  const pen = picture.getContext("2d");
+  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  const isIn = ([x, y], reach) => x > -reach && x < width + reach && y > -reach && y < height + reach;
+  // Walls first, then lumens, so that branchings are open.
+  pen.lineCap = "round";
+  for (const [extra, colour] of [[1.5, () => "#ac9894"], [0, (b) => b.is_target ? "#def0e8" : "#faf1ed"]]) {
+    for (const branch of branches()) {
+      pen.strokeStyle = colour(branch);
+      for (let k = 0; k + 1 < branch.line.length; k++) {
+        const [a, b] = [branch.line[k], branch.line[k + 1]];
+        const [from, on] = [to(a), to(b)];
+        const wide = scale * (a[3] + b[3]) + 2 * extra;
+        if (!isIn(from, wide) && !isIn(on, wide)) continue;
+        pen.lineWidth = wide;
+        pen.beginPath();
+        pen.moveTo(...from);
+        pen.lineTo(...on);
+        pen.stroke();
+      }
+    }
+  }
+  pen.fillStyle = "#60666e";
+  pen.font = "13px system-ui, sans-serif";
+  for (const branch of branches()) {
+    // At its last place in the picture.
+    const end = branch.line.map(to).findLast((at) => isIn(at, -10));
+    if (!end) continue;
+    const [x, y] = end;
+    const text = branch.name + (branch.is_target ? " (target)" : "");
+    const wide = pen.measureText(text).width;
+    pen.fillText(text, Math.max(4, Math.min(x + 6, width - wide - 4)), Math.max(14, Math.min(y - 4, height - 6)));
+  }
+  const bar = [50, 20, 10, 5, 2, 1].find((mm) => mm * scale < width / 4) || 1;
+  pen.strokeStyle = pen.fillStyle = "#262a30";
+  pen.lineWidth = 2;
+  pen.beginPath();
+  pen.moveTo(12, height - 12);
+  pen.lineTo(12 + bar * scale, height - 12);
+  pen.stroke();
+  pen.fillText(bar + " mm", 12, height - 18);
+  still = { width, height, ratio, picture, to, scale };
+  return still;
+}
+
+function drawProjection() {
+  const [pen, width, height] = prepared($("view"));
+  const { picture, to, scale } = vessel(width, height, devicePixelRatio || 1);
+  pen.drawImage(picture, 0, 0, width, height);
+  pen.lineCap = "round";
+  for (const device of moment.devices.slice().reverse()) {
+    const nodes = device.on_image || device.nodes;
+    for (let k = 0; k + 1 < nodes.length; k++) {
+      const thick = device.diameters[k];
+      const covered = thick > 1.3 * Math.min(...device.diameters);
+      pen.strokeStyle = covered ? "#bf9254" : "#262a30";
+      pen.lineWidth = Math.max(covered ? 3 : 1.8, scale * thick);
+      pen.beginPath();
+      pen.moveTo(...to(nodes[k]));
+      pen.lineTo(...to(nodes[k + 1]));
+      pen.stroke();
+    }
+    const tip = to(nodes[nodes.length - 1]);
+    pen.fillStyle = "#c4185c";
+    pen.beginPath();
+    pen.arc(tip[0], tip[1], 3.5, 0, 7);
+    pen.fill();
+  }
+}
+
+function drawCurves() {
+  if (!scene) return;
+  const [pen, width, height] = prepared($("curves"));
+  const shown = shownBars();
+  const left = 8;
+  const wide = (width - 2 * left) / shown.length;
+  shown.forEach((bar, number) => {
+    const x0 = left + number * wide;
+    const values = felt.map(bar.of);
+    let [low, high] = [Math.min(0, ...values), Math.max(0.1, ...values)];
+    const x = (k) => x0 + (wide - 16) * (felt.length > 1 ? k / (felt.length - 1) : 0);
+    const y = (v) => height - 12 - (height - 44) * (v - low) / (high - low);
+    pen.strokeStyle = "#c9cdd2";
+    pen.lineWidth = 1;
+    pen.beginPath();
+    pen.moveTo(x0, y(0)); pen.lineTo(x0 + wide - 16, y(0));
+    pen.stroke();
+    pen.strokeStyle = bar.colour;
+    pen.lineWidth = 1.6;
+    pen.beginPath();
+    values.forEach((v, k) => (k ? pen.lineTo(x(k), y(v)) : pen.moveTo(x(k), y(v))));
+    pen.stroke();
+    const at = cursor === null ? felt.length - 1 : cursor;
+    pen.strokeStyle = "#c4185c";
+    pen.lineWidth = 1;
+    pen.beginPath();
+    pen.moveTo(x(at), 24); pen.lineTo(x(at), height - 8);
+    pen.stroke();
+    pen.fillStyle = bar.colour;
+    pen.font = "13px system-ui, sans-serif";
+    pen.fillText(bar.name + ": " + values[at].toFixed(2) + " " + bar.unit, x0, 16);
+  });
+}
+
+$("curves").addEventListener("pointerdown", (event) => {
+  const box = $("curves").getBoundingClientRect();
+  const wide = (box.width - 16) / shownBars().length;
+  const within = ((event.clientX - box.left - 8) % wide) / (wide - 16);
+  cursor = Math.round(Math.min(1, Math.max(0, within)) * (felt.length - 1));
+  $("cursor").value = cursor;
+  told();
+  drawCurves();
+});
+
+let drag = null;
+$("space").addEventListener("pointerdown", (event) => {
+  drag = { x: event.clientX, y: event.clientY };
+  $("space").setPointerCapture(event.pointerId);
+});
+$("space").addEventListener("pointermove", (event) => {
+  if (!drag || !drawn3d) return;
+  drawn3d.turn(0.008 * (event.clientX - drag.x), -0.008 * (event.clientY - drag.y));
+  drag = { x: event.clientX, y: event.clientY };
+  drawn3d.draw();
+});
+addEventListener("pointerup", () => { drag = null; });
+$("space").addEventListener("wheel", (event) => {
+  event.preventDefault();
+  drawn3d.zoom(Math.exp(-0.001 * event.deltaY));
+  drawn3d.draw();
+}, { passive: false });
+addEventListener("resize", () => { if (moment) draw(); });
+
+connect();

@@ -1,0 +1,123 @@
+//! A session in a real browser: keys push and turn, the branch is reached, a closed page and a killed program
+//! lose nothing, and the session replays to the same numbers.
+
+#[allow(
+    dead_code,
+    clippy::doc_markdown,
+    reason = "it serves tests of other pages too, which do more with a browser, and names its protocol"
+)]
+#[path = "../../browser/driver.rs"]
+mod driver;
+
+use std::time::{Duration, Instant};
+
+use driver::Browser;
+use serde_json::{Value, json};
+
+use super::Server;
+use super::keeps::{row_of_run, same_row};
+use crate::skipped;
+
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// Waits until an expression in the page is true.
+fn until(browser: &mut Browser, script: &str) {
+    let begun = Instant::now();
+    while browser.eval(&format!("Boolean({script})")) != json!(true) {
+        assert!(begun.elapsed() < PATIENCE, "{script} does not come true");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+}
+
+fn open(browser: &mut Browser, address: &str) {
+    browser.eval(&format!("location.href = {address:?}; 1"));
+    until(browser, "document.querySelector('#view[data-at]')");
+}
+
+/// Movements that the page shows.
+fn at(browser: &mut Browser) -> f64 {
+    browser.number("Number(document.querySelector('#view').dataset.at)")
+}
+
+/// Presses a key once, and waits for the moment.
+fn press(browser: &mut Browser, key: &str, code: u32) {
+    let before = at(browser);
+    browser.press(key, code, "");
+    until(
+        browser,
+        &format!("Number(document.querySelector('#view').dataset.at) > {before}"),
+    );
+}
+
+fn outcome(browser: &mut Browser) -> Value {
+    browser.eval("document.querySelector('#outcome').dataset.outcome")
+}
+
+#[test]
+fn keys_steer_a_wire_into_the_branch_and_the_session_replays_to_the_same_numbers() {
+    const UP: (&str, u32) = ("ArrowUp", 38);
+    const LEFT: (&str, u32) = ("ArrowLeft", 37);
+    const RIGHT: (&str, u32) = ("ArrowRight", 39);
+    let Some(mut browser) = Browser::start(1280, 900) else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("hand");
+    let server = Server::start("side-branch.toml", &out, &[]);
+    open(&mut browser, &server.address());
+    for (key, code) in [UP, UP, UP, UP, LEFT, LEFT, RIGHT, RIGHT, UP] {
+        press(&mut browser, key, code);
+    }
+    assert!((at(&mut browser) - 9.0).abs() < 0.5);
+    let text = browser.eval("document.querySelector('#seen').textContent");
+    assert!(
+        text.as_str()
+            .is_some_and(|text| text.contains("before the branching of side")),
+        "{text}"
+    );
+    // The page is closed and opened again.
+    browser.eval("location.href = 'about:blank'; 1");
+    open(&mut browser, &server.address());
+    assert!(
+        (at(&mut browser) - 9.0).abs() < 0.5,
+        "the state is the program's"
+    );
+    let foreign: Vec<_> = browser
+        .requests
+        .iter()
+        .filter(|url| !url.contains(&server.host))
+        .collect();
+    assert!(foreign.is_empty(), "{foreign:?}");
+    assert!(browser.complaints.is_empty(), "{:?}", browser.complaints);
+    // The program is killed and started again.
+    server.kill();
+    let server = Server::start("side-branch.toml", &out, &[]);
+    open(&mut browser, &server.address());
+    browser.complaints.clear();
+    assert!(
+        (at(&mut browser) - 9.0).abs() < 0.5,
+        "the session is on the disk"
+    );
+    while outcome(&mut browser) != json!("reached") {
+        assert!(at(&mut browser) < 250.0, "the branch is reached by then");
+        press(&mut browser, UP.0, UP.1);
+    }
+    browser.picture("by-hand-one-projection");
+    browser.eval("document.querySelector('#all').click(); 1");
+    browser.eval("new Promise((done) => requestAnimationFrame(() => setTimeout(done, 200)))");
+    browser.picture("by-hand-everything");
+    browser.eval("document.querySelector('#finish').click(); 1");
+    until(
+        &mut browser,
+        "document.querySelectorAll('#rows tbody tr').length == 7",
+    );
+    browser.picture("by-hand-compared");
+    let row = browser.eval("document.querySelector('#rows tr.own').dataset.row");
+    let row: Value = serde_json::from_str(row.as_str().expect("a text")).expect("a row");
+    assert_eq!(row["outcome"], "reached");
+    assert!(browser.complaints.is_empty(), "{:?}", browser.complaints);
+    drop(browser);
+    server.kill();
+    let again = row_of_run(&out.join("study.toml"), &folder.path().join("results"));
+    same_row(&row, &again);
+}

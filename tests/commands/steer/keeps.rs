@@ -1,0 +1,162 @@
+//! A session outlives its tab and its program, and replays to the same.
+
+use std::collections::HashMap;
+use std::fs;
+use std::path::Path;
+
+use assert_cmd::cargo::cargo_bin_cmd;
+use serde_json::{Value, json};
+
+use super::Server;
+
+/// The row of the technique by hand in the results of a study file of one trial.
+pub(crate) fn row_of_run(study: &Path, out: &Path) -> HashMap<String, String> {
+    let run = cargo_bin_cmd!("bendwise")
+        .arg("run")
+        .arg(study)
+        .args(["--trials", "1", "--quiet", "--out"])
+        .arg(out)
+        .assert();
+    run.success();
+    let mut rows = csv::Reader::from_path(out.join("trials.csv")).expect("the table");
+    let rows = rows.deserialize().map(|row| row.expect("a row"));
+    let mut rows =
+        rows.filter(|row: &HashMap<String, String>| row["strategy"].starts_with("by hand"));
+    rows.next().expect("the row of the session's wire")
+}
+
+/// Asserts that a row of the table says what the page was told.
+pub(crate) fn same_row(told: &Value, row: &HashMap<String, String>) {
+    let told = told.as_object().expect("a row");
+    let mut compared = 0;
+    for (name, value) in told {
+        // What the study calls the session is its own.
+        let Some(cell) = row.get(name).filter(|_| name != "strategy") else {
+            continue;
+        };
+        match value {
+            Value::Number(number) => {
+                let cell: f64 = cell.parse().unwrap_or(f64::NAN);
+                let told = number.as_f64().expect("a number");
+                assert!(
+                    told.to_bits() == cell.to_bits() || (told - cell).abs() <= 0.0,
+                    "{name}: {told} {cell}"
+                );
+            }
+            Value::String(text) => assert_eq!(text, cell, "{name}"),
+            other => assert_eq!(&other.to_string(), cell, "{name}"),
+        }
+        compared += 1;
+    }
+    assert!(compared > 30, "only {compared} columns were compared");
+}
+
+#[test]
+fn a_closed_tab_and_a_killed_program_lose_nothing_and_the_session_replays_to_the_same_numbers() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("hand");
+    let server = Server::start("side-branch.toml", &out, &[]);
+    let mut page = server.page();
+    for line in ["feed", "feed", "turn_deg,5", "feed", "feed", "feed"] {
+        page.make(line);
+    }
+    let before = page.make("withdraw");
+    drop(page);
+    // Another tab of the same server.
+    let page = server.page();
+    assert_eq!(page.at, 7);
+    assert_eq!(page.hello["moment"]["devices"], before["moment"]["devices"]);
+    assert_eq!(page.hello["felt"].as_array().map(Vec::len), Some(8));
+    server.kill();
+    // The same command again.
+    let server = Server::start("side-branch.toml", &out, &[]);
+    let mut page = server.page();
+    assert_eq!(page.at, 7);
+    assert_eq!(page.hello["moment"]["devices"], before["moment"]["devices"]);
+    // Back to an earlier moment, and on another way from there.
+    let back = page.make("back_to,3");
+    assert_eq!(back["hello"]["moment"]["at"], 3);
+    assert_eq!(back["hello"]["felt"].as_array().map(Vec::len), Some(4));
+    for _ in 0..40 {
+        page.make("feed");
+    }
+    page.say(&json!("finish"));
+    let finished = page.hear()["finished"].clone();
+    assert_eq!(
+        page.make("turn_deg,10")["moment"]["at"],
+        44,
+        "one may go on after the end"
+    );
+    page.make("back_to,43");
+    drop(page);
+    server.kill();
+    let row = row_of_run(&out.join("study.toml"), &folder.path().join("results"));
+    same_row(&finished, &row);
+}
+
+#[test]
+fn the_techniques_of_the_study_are_run_on_the_same_draw() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let server = Server::start(
+        "side-branch.toml",
+        &folder.path().join("hand"),
+        &["--trial", "5"],
+    );
+    let mut page = server.page();
+    page.say(&json!("compare"));
+    let mut rows = Vec::new();
+    loop {
+        let heard = page.hear();
+        if !heard["compared"].is_null() {
+            assert_eq!(heard["compared"].as_u64(), Some(rows.len() as u64));
+            break;
+        }
+        rows.push(heard["row"].clone());
+    }
+    assert_eq!(rows.len(), 6);
+    assert!(rows.iter().all(|row| row["trial"] == 5), "{rows:?}");
+}
+
+#[cfg(unix)]
+#[test]
+fn the_end_of_the_terminal_ends_the_program_and_the_page_is_told() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let server = Server::start("side-branch.toml", &folder.path().join("hand"), &[]);
+    let mut page = server.page();
+    page.make("feed");
+    server.hang_up();
+    let told = page.hear();
+    assert!(
+        told["gone"]
+            .as_str()
+            .is_some_and(|why| why.contains("ended")),
+        "{told}"
+    );
+    assert_eq!(server.ends(), Some(0));
+}
+
+#[test]
+fn a_session_of_another_draw_or_a_name_that_is_not_there_is_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("hand");
+    Server::start("side-branch.toml", &out, &[]).kill();
+    let refused = |more: &[&str]| {
+        let output = cargo_bin_cmd!("bendwise")
+            .arg("steer")
+            .arg(super::scenario("side-branch.toml"))
+            .arg("--out")
+            .arg(&out)
+            .args(more)
+            .output()
+            .expect("it runs");
+        assert_eq!(output.status.code(), Some(2));
+        String::from_utf8_lossy(&output.stderr).into_owned()
+    };
+    let other = refused(&["--trial", "1"]);
+    assert!(other.contains("another trial"), "{other}");
+    let unknown = refused(&["--wire", "no such wire"]);
+    assert!(unknown.contains("workhorse 1 gf"), "{unknown}");
+    fs::write(out.join("session.csv"), "recording,9\n").expect("a file");
+    let damaged = refused(&[]);
+    assert!(damaged.contains("line 1"), "{damaged}");
+}
