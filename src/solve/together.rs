@@ -14,11 +14,11 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Matrix3};
 
+use super::axes_factor::AxesFactor;
 use super::banded::Banded;
 use super::body::Body;
-use super::giving::AxesFactor;
 use super::lu::Lu;
 use crate::contact::{Contact, HangingContact};
 
@@ -30,20 +30,18 @@ const SIDE_BY_SIDE: usize = 8;
 /// Memory of the solver for a device and a vessel.
 #[derive(Debug, Clone)]
 pub(super) struct Together<const W: usize> {
-    /// Factors of `R`, and its entries: row, column, value.
+    /// Factors of `R`.
     rod: Lu<W>,
-    of_rod: Vec<(usize, usize, f64)>,
     /// Factors of `K`, and its answers to unit forces on the control vectors touched so far.
     axes: Arc<AxesFactor>,
-    answers: BTreeMap<usize, [Vec<f64>; 3]>,
+    answers: BTreeMap<usize, Vec<Matrix3<f64>>>,
     /// Control vectors that are touched.
     touched: Vec<usize>,
     /// The control vectors whose stiffness is at hand.
     stiffness_of: Option<Vec<usize>>,
     /// `R^-1 C`, a column for each component of those, in blocks of [`SIDE_BY_SIDE`] columns.
     follows: Vec<Vec<[f64; SIDE_BY_SIDE]>>,
-    /// Entries of `C` and `D`: component of a touched control vector, unknown of the device, value.
-    of_axes: Vec<(usize, usize, f64)>,
+    /// Entries of `D`: component of a touched control vector, unknown of the device, value.
     on_axes: Vec<(usize, usize, f64)>,
     /// `H`, with the shift of the diagonal.
     among: DMatrix<f64>,
@@ -58,13 +56,11 @@ impl<const W: usize> Together<W> {
     pub(super) fn empty() -> Self {
         Self {
             rod: Lu::empty(),
-            of_rod: Vec::new(),
             axes: Arc::default(),
             answers: BTreeMap::new(),
             touched: Vec::new(),
             stiffness_of: None,
             follows: Vec::new(),
-            of_axes: Vec::new(),
             on_axes: Vec::new(),
             among: DMatrix::zeros(0, 0),
             stiffness: DMatrix::zeros(0, 0),
@@ -111,11 +107,9 @@ impl<const W: usize> Together<W> {
             block.clear();
             block.resize(n, [0.0; SIDE_BY_SIDE]);
         }
-        self.of_axes.clear();
         self.on_axes.clear();
         self.among = DMatrix::identity(size, size) * shift;
         let is_free = |row: usize| body.fixed.binary_search(&row).is_err();
-        self.keep_rod(body, banded, (shift, scale), is_free);
         for contact in hanging() {
             self.add::<S>(contact, is_free);
         }
@@ -130,42 +124,10 @@ impl<const W: usize> Together<W> {
         self.touched.binary_search(&control).ok().map(|at| 3 * at)
     }
 
-    /// Keeps the entries of `R`.
-    fn keep_rod<const S: usize>(
-        &mut self,
-        body: &Body<'_, S>,
-        banded: &Banded<W>,
-        (shift, scale): (f64, f64),
-        is_free: impl Fn(usize) -> bool,
-    ) {
-        let entries = &mut self.of_rod;
-        entries.clear();
-        let columns = banded.columns_of_lower();
-        for (j, column) in columns.iter().enumerate() {
-            if !is_free(j) {
-                entries.push((j, j, scale));
-                continue;
-            }
-            entries.push((j, j, column[0] + shift));
-            let below = (j + 1..columns.len()).zip(&column[1..]);
-            for (i, value) in below.filter(|(i, _)| is_free(*i)) {
-                entries.extend([(i, j, *value), (j, i, *value)]);
-            }
-        }
-        for coupling in body.contacts().flat_map(Contact::couplings) {
-            coupling.for_each_entry(|row, column, value| {
-                if is_free(row) && is_free(column) {
-                    entries.push((row, column, value));
-                }
-            });
-        }
-    }
-
     /// Adds an entry each to `C` and `D`.
     fn couple(&mut self, component: usize, unknown: usize, (of_axes, on_axes): (f64, f64)) {
         let block = &mut self.follows[component / SIDE_BY_SIDE];
         block[unknown][component % SIDE_BY_SIDE] += of_axes;
-        self.of_axes.push((component, unknown, of_axes));
         self.on_axes.push((component, unknown, on_axes));
     }
 
@@ -209,12 +171,12 @@ impl<const W: usize> Together<W> {
         for (at, &j) in self.touched.iter().enumerate() {
             let axes = &self.axes;
             let answers = self.answers.entry(j).or_insert_with(|| axes.answers(j));
-            for (c, answer) in answers.iter().enumerate() {
-                for (to, &other) in self.touched.iter().enumerate() {
-                    for row in 0..3 {
-                        flexibility[(3 * to + row, 3 * at + c)] = answer[3 * other + row];
-                    }
-                }
+            for (to, &other) in self.touched.iter().enumerate() {
+                let place = axes.place(other);
+                let answer = place.map_or_else(Matrix3::zeros, |place| answers[place]);
+                flexibility
+                    .fixed_view_mut::<3, 3>(3 * to, 3 * at)
+                    .copy_from(&answer);
             }
         }
         let Some(stiffness) = flexibility.try_inverse() else {
@@ -250,51 +212,15 @@ impl<const W: usize> Together<W> {
         eliminate(&mut self.condensed)
     }
 
-    /// Replaces the right-hand side by the solution: the unknowns of the device, and behind them the control
-    /// vectors, component by component.
-    ///
-    /// What is stiff along the axes loses digits in `F` and its inverse; a second solution for what the
-    /// first one leaves over brings them back.
-    pub(super) fn solve(&self, x: &mut [f64]) {
-        let mut left = x.to_vec();
-        self.solve_roughly(x);
-        self.subtract_image(x, &mut left);
-        self.solve_roughly(&mut left);
-        for (x, left) in x.iter_mut().zip(left) {
-            *x += left;
-        }
-    }
-
-    /// Subtracts from `b` what the matrix makes of `x`.
-    fn subtract_image(&self, x: &[f64], b: &mut [f64]) {
-        let (rod, axes) = x.split_at(self.rod.size());
-        let (b_rod, b_axes) = b.split_at_mut(self.rod.size());
-        for &(row, column, value) in &self.of_rod {
-            b_rod[row] -= value * rod[column];
-        }
-        let moved = self.touched_of(axes);
-        for &(component, unknown, value) in &self.of_axes {
-            b_rod[unknown] -= value * moved[component];
-        }
-        let mut force = &self.among * &moved;
-        for &(component, unknown, value) in &self.on_axes {
-            force[component] += value * rod[unknown];
-        }
-        for (at, &j) in self.touched.iter().enumerate() {
-            for c in 0..3 {
-                b_axes[3 * j + c] -= force[3 * at + c];
-            }
-        }
-        self.axes.subtract_image(axes, b_axes);
-    }
-
     /// The components of the control vectors that are touched, out of those of all.
     fn touched_of(&self, axes: &[f64]) -> DVector<f64> {
         let entries = self.touched.iter().flat_map(|&j| &axes[3 * j..3 * j + 3]);
         DVector::from_iterator(3 * self.touched.len(), entries.copied())
     }
 
-    fn solve_roughly(&self, x: &mut [f64]) {
+    /// Replaces the right-hand side by the solution: the unknowns of the device, and behind them the control
+    /// vectors, component by component.
+    pub(super) fn solve(&self, x: &mut [f64]) {
         let (rod, axes) = x.split_at_mut(self.rod.size());
         self.rod.solve(rod);
         let mut alone = axes.to_vec();

@@ -37,7 +37,8 @@ impl GivingVessel {
         };
         let mut lost: Vec<(f64, f64, usize)> = Vec::new();
         for station in self.stations().filter(|s| s.is_moved(moved)) {
-            let (rest, [u, v, w]) = station.moved(moved, carried);
+            let rest = station.rest_in(carried);
+            let [u, v, w] = station.moved(moved, &rest);
             let length = v.norm();
             let t = v / length;
             let bent = (w - t * t.dot(&w)) / length;
