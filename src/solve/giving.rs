@@ -5,9 +5,10 @@ use std::sync::Arc;
 use nalgebra::Vector3;
 
 use super::axes_factor::AxesFactor;
-use super::body::Body;
+use super::body::{Body, Update};
+use super::chain;
 use crate::contact::Contact;
-use crate::vessel::{AtRest, GivingVessel, MovedTree, Part};
+use crate::vessel::{AtRest, GivingVessel, MovedTree, Part, VesselReading};
 
 /// How far control vectors may go in mm before the vessel's own stiffness is computed anew: on the way
 /// to an equilibrium its forces are exact at every state, and only their change is that of a state nearby.
@@ -39,6 +40,10 @@ pub struct Giving<'a> {
     at_rest: Arc<Vec<AtRest>>,
     /// The part of the vessel whose energy may change with control vectors that do not keep their values.
     near: Arc<Part>,
+    /// The part that holds energy: that, and what keeps values that are not 0.
+    counted: Arc<Part>,
+    /// Control vectors far from the device.
+    far: Vec<bool>,
     /// Control vectors that keep their values, because they are held or far from the device.
     kept: Vec<bool>,
     /// The state at which the step began, of a vessel that moves by itself.
@@ -85,11 +90,13 @@ impl<'a> Giving<'a> {
             }),
             at_rest,
             near: Arc::new(vessel.part(|_| true)),
+            counted: Arc::new(vessel.part(|_| true)),
             carried,
             moved,
             vessel,
             axes: Arc::default(),
             computed_at: Default::default(),
+            far: vec![false; n],
             kept: vec![false; n],
             decided_at: None,
         }
@@ -116,28 +123,52 @@ impl<'a> Giving<'a> {
         }
         self.decided_at = Some((*tip, nodes.len()));
         let reach = AGAIN_MM + self.vessel.reach_mm();
-        let mut kept = self.kept.clone();
         for (branch, knots) in self.vessel.knots().iter().enumerate() {
             for control in knots.range() {
                 let at = self.lumen.position(branch, knots.middle_mm(control));
                 let is_near = |x: &Vector3<f64>| (x - at).norm_squared() < reach * reach;
-                kept[control] =
-                    self.vessel.is_fixed(control) || !nodes.iter().step_by(2).any(is_near);
+                self.far[control] = !nodes.iter().step_by(2).any(is_near);
             }
         }
+        let far = self.far.iter().enumerate();
+        let kept: Vec<_> = far
+            .map(|(j, far)| *far || self.vessel.is_fixed(j))
+            .collect();
         let is_first = self.computed_at.0.is_empty();
         if is_first || kept != self.kept {
             self.kept = kept;
-            self.near = Arc::new(self.vessel.part(|j| !self.kept[j]));
+            self.divide();
             self.computed_at.0.clear();
         }
+    }
+
+    /// Tells the part near the device and the part that holds energy.
+    fn divide(&mut self) {
+        let is_moved = |j: usize| self.moved[j] != Vector3::zeros();
+        self.near = Arc::new(self.vessel.part(|j| !self.kept[j]));
+        let counted = self.vessel.part(|j| !self.kept[j] || is_moved(j));
+        self.counted = Arc::new(counted);
+    }
+
+    /// The largest changes of the vessel.
+    #[must_use]
+    pub fn reading(&self) -> VesselReading {
+        self.vessel.reading_from(&self.moved, &self.at_rest)
     }
 
     /// Elastic energy in mN mm.
     #[must_use]
     pub fn energy(&self) -> f64 {
-        let (moved, carried) = (&self.moved, &self.carried);
-        self.vessel.energy_from(moved, carried, &self.at_rest)
+        let rest = (&*self.carried, &**self.at_rest);
+        self.vessel.energy_of(&self.counted, &self.moved, rest)
+    }
+
+    /// Time in s from `time_s` on, `most_s` at most, within which nothing near the device goes farther than
+    /// `way_mm` by the vessel's own movement.
+    pub(super) fn time_within(&self, time_s: f64, most_s: f64, way_mm: f64) -> f64 {
+        self.vessel.motion().map_or(most_s, |motion| {
+            motion.time_within(time_s, (most_s, way_mm), |j| !self.far[j])
+        })
     }
 
     /// Lets the vessel's own movement go on to a time in s; returns how far its control vectors go, in mm,
@@ -228,7 +259,8 @@ impl<'a, const S: usize> Body<'a, S> {
     }
 
     /// Lets the vessel's own movement go on to a time in s. The rod goes with it, but for the nodes that are
-    /// fixed: what is far from the wall comes back to rest on its own, what lies on it stays there.
+    /// fixed: what is far from the wall comes back to rest on its own, what lies on it stays there. A rod that is
+    /// held at its last node keeps the lengths of its edges: the vessel becomes longer and shorter around it.
     pub(super) fn carry_vessel(&mut self, time_s: f64) {
         let Some(giving) = &mut self.giving else {
             return;
@@ -244,6 +276,12 @@ impl<'a, const S: usize> Body<'a, S> {
         let free: Vec<_> = free.collect();
         for &i in &free {
             rod.set_node(i, &(nodes[i] + ways[i]));
+        }
+        if self.update == Update::FromLastNode {
+            let lengths = &rod.kinematics().length;
+            let mut q = rod.q.clone();
+            chain::rebuild::<S>(&mut q, lengths.len(), |i, e| e.normalize() * lengths[i]);
+            rod.q = q;
         }
         rod.refresh();
         for i in free {
@@ -276,15 +314,15 @@ impl<'a, const S: usize> Body<'a, S> {
             .map(|((now, then), (a, b))| (now - then).dot(&(a + b)))
             .sum();
         let then = |moved: &[Vector3<f64>]| {
-            let vessel = &giving.vessel;
-            vessel.energy_from(moved, &before.carried, &before.at_rest)
+            let rest = (&*before.carried, &**before.at_rest);
+            giving.vessel.energy_of(&giving.counted, moved, rest)
         };
         let energy = giving.energy();
         let of_rest = if giving.carried == before.carried {
             0.0
         } else {
-            let (vessel, carried) = (&giving.vessel, &giving.carried);
-            let of_before = vessel.energy_from(&before.moved, carried, &giving.at_rest);
+            let rest = (&*giving.carried, &**giving.at_rest);
+            let of_before = (giving.vessel).energy_of(&giving.counted, &before.moved, rest);
             of_before - before.energy + (energy - then(&giving.moved))
         };
         let work = 0.5 * (by_contact + of_rest);
@@ -310,6 +348,10 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Moves the vessel's axes to these control vectors in mm.
     pub fn move_vessel_to(&mut self, moved: &[Vector3<f64>]) {
         self.move_vessel(moved, 0.0, moved);
+        if let Some(giving) = &mut self.giving {
+            giving.decided_at = None;
+            giving.divide();
+        }
     }
 
     /// Moves the vessel's axes to the share `alpha` of a step from `base`, in mm.

@@ -12,9 +12,10 @@
 //! Source: static condensation, Guyan 1965, AIAA J. 3:380 (from memory).
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 use std::sync::Arc;
 
-use nalgebra::{DMatrix, DVector, Matrix3};
+use nalgebra::{DMatrix, DVector, Matrix3, Matrix3x4, Matrix4x3, RowVector4, Vector4};
 
 use super::axes_factor::AxesFactor;
 use super::banded::Banded;
@@ -26,6 +27,55 @@ use crate::contact::{Contact, HangingContact};
 const FLOOR: f64 = 1e-13;
 /// Columns that are solved side by side.
 const SIDE_BY_SIDE: usize = 8;
+
+/// A contact: how its point hangs on the device, and what both do to each other.
+#[derive(Debug, Clone)]
+struct Touch {
+    /// First unknown of either node of its edge.
+    nodes: [usize; 2],
+    /// Share of either node in the place of the point; 0 for components that are fixed.
+    share: [[f64; 3]; 2],
+    /// Rotation of the edge, and 1, or 0 where it is fixed.
+    spin: (usize, f64),
+    /// Where its control vectors stand in `Together::between`.
+    between: Range<usize>,
+}
+
+/// What a contact brings between its point and a touched control vector.
+#[derive(Debug, Clone)]
+struct Between {
+    /// Place of the components of the control vector.
+    at: usize,
+    /// Change of force and moment on the point with the control vector.
+    of_point: Matrix4x3<f64>,
+    /// Change of the force on the control vector with place and rotation of the point.
+    on_axes: Matrix3x4<f64>,
+}
+
+impl Touch {
+    /// Place (component 0 to 2) or rotation (3) of the point by the unknowns of the device, in `K` columns.
+    fn of<const K: usize>(&self, component: usize, x: &[[f64; K]]) -> [f64; K] {
+        if component == 3 {
+            return x[self.spin.0].map(|x| self.spin.1 * x);
+        }
+        let [a, b] = self.nodes.map(|node| &x[node + component]);
+        let [s, t] = self.share.map(|share| share[component]);
+        std::array::from_fn(|k| s * a[k] + t * b[k])
+    }
+
+    /// The same of one column, all four.
+    fn of_all(&self, x: &[f64]) -> Vector4<f64> {
+        Vector4::from_fn(|component, _| {
+            if component == 3 {
+                return self.spin.1 * x[self.spin.0];
+            }
+            let nodes = self.nodes.iter().zip(self.share);
+            nodes
+                .map(|(node, s)| s[component] * x[node + component])
+                .sum()
+        })
+    }
+}
 
 /// Memory of the solver for a device and a vessel.
 #[derive(Debug, Clone)]
@@ -39,10 +89,14 @@ pub(super) struct Together<const W: usize> {
     touched: Vec<usize>,
     /// The control vectors whose stiffness is at hand.
     stiffness_of: Option<Vec<usize>>,
-    /// `R^-1 C`, a column for each component of those, in blocks of [`SIDE_BY_SIDE`] columns.
+    /// The contacts. `C` and `D` are the sums of what each brings between its point and the control vectors, of
+    /// which the place of the point makes unknowns of the device.
+    touches: Vec<Touch>,
+    between: Vec<Between>,
+    /// `R^-1 C`, a column for each component of those, in blocks of [`SIDE_BY_SIDE`] columns; or where these are
+    /// fewer, columns for forces and moment on each point.
     follows: Vec<Vec<[f64; SIDE_BY_SIDE]>>,
-    /// Entries of `D`: component of a touched control vector, unknown of the device, value.
-    on_axes: Vec<(usize, usize, f64)>,
+    is_by_points: bool,
     /// `H`, with the shift of the diagonal.
     among: DMatrix<f64>,
     /// `F^-1`.
@@ -61,7 +115,9 @@ impl<const W: usize> Together<W> {
             touched: Vec::new(),
             stiffness_of: None,
             follows: Vec::new(),
-            on_axes: Vec::new(),
+            touches: Vec::new(),
+            between: Vec::new(),
+            is_by_points: false,
             among: DMatrix::zeros(0, 0),
             stiffness: DMatrix::zeros(0, 0),
             condensed: DMatrix::zeros(0, 0),
@@ -102,17 +158,15 @@ impl<const W: usize> Together<W> {
         self.touched.sort_unstable();
         self.touched.dedup();
         let size = 3 * self.touched.len();
-        self.follows.resize(size.div_ceil(SIDE_BY_SIDE), Vec::new());
-        for block in &mut self.follows {
-            block.clear();
-            block.resize(n, [0.0; SIDE_BY_SIDE]);
-        }
-        self.on_axes.clear();
         self.among = DMatrix::identity(size, size) * shift;
+        self.touches.clear();
+        self.between.clear();
         let is_free = |row: usize| body.fixed.binary_search(&row).is_err();
         for contact in hanging() {
             self.add::<S>(contact, is_free);
         }
+        self.is_by_points = 4 * self.touches.len() < size;
+        self.load(n, size);
         for block in &mut self.follows {
             self.rod.solve_side_by_side(block);
         }
@@ -124,38 +178,83 @@ impl<const W: usize> Together<W> {
         self.touched.binary_search(&control).ok().map(|at| 3 * at)
     }
 
-    /// Adds an entry each to `C` and `D`.
-    fn couple(&mut self, component: usize, unknown: usize, (of_axes, on_axes): (f64, f64)) {
-        let block = &mut self.follows[component / SIDE_BY_SIDE];
-        block[unknown][component % SIDE_BY_SIDE] += of_axes;
-        self.on_axes.push((component, unknown, on_axes));
-    }
-
+    /// Adds what a contact brings.
     fn add<const S: usize>(&mut self, contact: &HangingContact, is_free: impl Fn(usize) -> bool) {
         let nodes = [contact.first, contact.first + S];
         let theta = contact.first + contact.spin;
         let m = contact.controls.len();
+        let from = self.between.len();
         for (k, &j) in contact.controls.iter().enumerate() {
             let Some(at) = self.place(j) else { continue };
-            for (node, share) in nodes.into_iter().zip(contact.share) {
-                for row in (0..3).filter(|r| is_free(node + r)) {
-                    for c in 0..3 {
-                        let of_point = share * contact.of_point[k][(row, c)];
-                        let by_point = share * contact.by_point[k][(c, row)];
-                        self.couple(at + c, node + row, (of_point, by_point));
-                    }
-                }
-            }
-            if is_free(theta) {
-                for c in 0..3 {
-                    let both = (contact.of_spin[k][c], contact.by_spin[k][c]);
-                    self.couple(at + c, theta, both);
-                }
-            }
+            let mut of_point = Matrix4x3::zeros();
+            let mut on_axes = Matrix3x4::zeros();
+            of_point
+                .fixed_rows_mut::<3>(0)
+                .copy_from(&contact.of_point[k]);
+            of_point.set_row(3, &contact.of_spin[k].transpose());
+            on_axes
+                .fixed_columns_mut::<3>(0)
+                .copy_from(&contact.by_point[k]);
+            on_axes.set_column(3, &contact.by_spin[k]);
+            self.between.push(Between {
+                at,
+                of_point,
+                on_axes,
+            });
             for (l, &other) in contact.controls.iter().enumerate() {
                 if let Some(to) = self.place(other) {
                     let mut block = self.among.fixed_view_mut::<3, 3>(at, to);
                     block += contact.among[k * m + l];
+                }
+            }
+        }
+        if self.between.len() == from {
+            return;
+        }
+        let free = |row: usize, share: f64| if is_free(row) { share } else { 0.0 };
+        self.touches.push(Touch {
+            nodes,
+            share: [0, 1].map(|n| [0, 1, 2].map(|c| free(nodes[n] + c, contact.share[n]))),
+            spin: (theta, free(theta, 1.0)),
+            between: from..self.between.len(),
+        });
+    }
+
+    /// Puts the columns of `C`, or of forces and moment on each point, into the blocks; the device has `n`
+    /// unknowns, the control vectors that are touched have `size`.
+    fn load(&mut self, n: usize, size: usize) {
+        let columns = if self.is_by_points {
+            4 * self.touches.len()
+        } else {
+            size
+        };
+        let blocks = &mut self.follows;
+        blocks.resize(columns.div_ceil(SIDE_BY_SIDE), Vec::new());
+        for block in &mut *blocks {
+            block.clear();
+            block.resize(n, [0.0; SIDE_BY_SIDE]);
+        }
+        let mut put = |unknown: usize, column: usize, value: f64| {
+            blocks[column / SIDE_BY_SIDE][unknown][column % SIDE_BY_SIDE] += value;
+        };
+        for (number, touch) in self.touches.iter().enumerate() {
+            for component in 0..4 {
+                let rows: [(usize, f64); 2] = if component == 3 {
+                    [touch.spin, (touch.spin.0, 0.0)]
+                } else {
+                    [0, 1].map(|n| (touch.nodes[n] + component, touch.share[n][component]))
+                };
+                for (unknown, share) in rows {
+                    if self.is_by_points {
+                        put(unknown, 4 * number + component, share);
+                        continue;
+                    }
+                    for between in &self.between[touch.between.clone()] {
+                        for c in 0..3 {
+                            let value = share * between.of_point[(component, c)];
+                            put(unknown, between.at + c, value);
+                        }
+                    }
                 }
             }
         }
@@ -193,23 +292,82 @@ impl<const W: usize> Together<W> {
             return false;
         }
         let size = 3 * self.touched.len();
-        self.condensed = &self.stiffness + &self.among;
+        let columns = if self.is_by_points {
+            4 * self.touches.len()
+        } else {
+            size
+        };
+        // Places and rotations of the points by the columns of the blocks.
+        let mut places = DMatrix::zeros(4 * self.touches.len(), columns);
         for (number, block) in self.follows.iter().enumerate() {
             let first = SIDE_BY_SIDE * number;
-            let columns = SIDE_BY_SIDE.min(size - first);
-            let mut sums = vec![[0.0; SIDE_BY_SIDE]; size];
-            for &(row, unknown, value) in &self.on_axes {
-                for (sum, follows) in sums[row].iter_mut().zip(&block[unknown]) {
-                    *sum += value * follows;
+            let width = SIDE_BY_SIDE.min(columns - first);
+            for (t, touch) in self.touches.iter().enumerate() {
+                for component in 0..4 {
+                    let row = touch.of(component, block);
+                    for (c, value) in row[..width].iter().enumerate() {
+                        places[(4 * t + component, first + c)] = *value;
+                    }
                 }
             }
-            for (row, sums) in sums.iter().enumerate() {
-                for (column, sum) in sums[..columns].iter().enumerate() {
-                    self.condensed[(row, first + column)] -= sum;
+        }
+        if self.is_by_points {
+            places = self.by_axes(&places, size);
+        }
+        self.condensed = &self.stiffness + &self.among;
+        for (t, touch) in self.touches.iter().enumerate() {
+            for between in &self.between[touch.between.clone()] {
+                for column in 0..size {
+                    let of = places.fixed_view::<4, 1>(4 * t, column);
+                    let force = between.on_axes * of;
+                    for c in 0..3 {
+                        self.condensed[(between.at + c, column)] -= force[c];
+                    }
                 }
             }
         }
         eliminate(&mut self.condensed)
+    }
+
+    /// Places of the points by the components of the control vectors, of those by forces on the points.
+    fn by_axes(&self, by_points: &DMatrix<f64>, size: usize) -> DMatrix<f64> {
+        let mut places = DMatrix::zeros(by_points.nrows(), size);
+        for (t, touch) in self.touches.iter().enumerate() {
+            for between in &self.between[touch.between.clone()] {
+                for row in 0..places.nrows() {
+                    let of = RowVector4::from_fn(|_, c| by_points[(row, 4 * t + c)]);
+                    let way = of * between.of_point;
+                    for c in 0..3 {
+                        places[(row, between.at + c)] += way[c];
+                    }
+                }
+            }
+        }
+        places
+    }
+
+    /// Subtracts from the forces on the control vectors those of the device with the unknowns `rod`.
+    fn subtract_press(&self, rod: &[f64], force: &mut DVector<f64>) {
+        for touch in &self.touches {
+            let place = touch.of_all(rod);
+            for between in &self.between[touch.between.clone()] {
+                let press = between.on_axes * place;
+                for c in 0..3 {
+                    force[between.at + c] -= press[c];
+                }
+            }
+        }
+    }
+
+    /// Forces and moment on each point by the components of the control vectors.
+    fn on_points(&self, moved: &DVector<f64>) -> Vec<f64> {
+        let of = |touch: &Touch| {
+            let parts = self.between[touch.between.clone()].iter();
+            let force = parts.map(|b| b.of_point * moved.fixed_rows::<3>(b.at));
+            let force: [f64; 4] = force.sum::<Vector4<f64>>().into();
+            force
+        };
+        self.touches.iter().flat_map(of).collect()
     }
 
     /// The components of the control vectors that are touched, out of those of all.
@@ -226,23 +384,20 @@ impl<const W: usize> Together<W> {
         let mut alone = axes.to_vec();
         self.axes.solve(&mut alone);
         let mut moved = &self.stiffness * self.touched_of(&alone);
-        for &(row, unknown, value) in &self.on_axes {
-            moved[row] -= value * rod[unknown];
-        }
+        self.subtract_press(rod, &mut moved);
         solve_eliminated(&self.condensed, &mut moved);
-        for (block, by) in self
-            .follows
-            .iter()
-            .zip(moved.as_slice().chunks(SIDE_BY_SIDE))
-        {
+        let amounts = if self.is_by_points {
+            self.on_points(&moved)
+        } else {
+            moved.as_slice().to_vec()
+        };
+        for (block, by) in self.follows.iter().zip(amounts.chunks(SIDE_BY_SIDE)) {
             for (x, follows) in rod.iter_mut().zip(block) {
                 *x -= follows.iter().zip(by).map(|(a, b)| a * b).sum::<f64>();
             }
         }
         let mut force = &self.among * -&moved;
-        for &(row, unknown, value) in &self.on_axes {
-            force[row] -= value * rod[unknown];
-        }
+        self.subtract_press(rod, &mut force);
         for (at, &j) in self.touched.iter().enumerate() {
             for c in 0..3 {
                 axes[3 * j + c] += force[3 * at + c];

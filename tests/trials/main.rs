@@ -6,6 +6,7 @@ mod common;
 mod angled_catheter_reach;
 mod beating;
 mod contact_between_points;
+mod giving_refined;
 mod locked_by_friction;
 mod looped_back;
 mod moved_vessel;

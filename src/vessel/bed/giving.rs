@@ -298,21 +298,20 @@ impl GivingVessel {
     /// movement has `carried` it; empty for one that stands.
     #[must_use]
     pub fn energy(&self, moved: &[Vector3<f64>], carried: &[Vector3<f64>]) -> f64 {
-        self.energy_from(moved, carried, &self.at_rest(carried))
+        let part = self.part(|j| moved[j] != Vector3::zeros());
+        self.energy_of(&part, moved, (carried, &self.at_rest(carried)))
     }
 
-    /// The same with the axis at rest at hand, see [`Self::at_rest`].
-    pub(crate) fn energy_from(
+    /// The same of a part, with the axis at rest at hand, see [`Self::at_rest`].
+    pub(crate) fn energy_of(
         &self,
+        part: &Part,
         moved: &[Vector3<f64>],
-        carried: &[Vector3<f64>],
-        at_rest: &[AtRest],
+        (carried, at_rest): (&[Vector3<f64>], &[AtRest]),
     ) -> f64 {
         let mut sum = 0.0;
-        for (station, rest) in self.stations.iter().zip(at_rest) {
-            if !station.is_moved(moved) {
-                continue;
-            }
+        for &k in &part.stations {
+            let (station, rest) = (&self.stations[k], &at_rest[k]);
             let [u, v, w] = station.moved(moved, rest);
             let mut here = station.wall.energy(rest, &v, &w);
             if station.held {
@@ -320,8 +319,8 @@ impl GivingVessel {
             }
             sum += station.weight * here;
         }
-        let ties = self.ties.iter().map(|tie| tie.energy(moved, carried));
-        sum + ties.sum::<f64>()
+        let ties = part.ties.iter().map(|&k| &self.ties[k]);
+        sum + ties.map(|tie| tie.energy(moved, carried)).sum::<f64>()
     }
 
     /// Adds the forces in mN of a part at the control vectors `moved` to `gradient`, with the axis at rest at
@@ -443,7 +442,7 @@ impl Station {
     }
 
     /// The axis at rest here, where the vessel's own movement has carried it.
-    pub(super) fn rest_in(&self, carried: &[Vector3<f64>]) -> AtRest {
+    fn rest_in(&self, carried: &[Vector3<f64>]) -> AtRest {
         if carried.is_empty() {
             return self.rest;
         }
@@ -468,11 +467,15 @@ impl Station {
 
 impl From<&BedSpec> for Bed {
     fn from(spec: &BedSpec) -> Self {
-        Self::around(
+        let bed = Self::around(
             [spec.across_mn_per_mm2, spec.along_mn_per_mm2],
             spec.wall_modulus_mpa,
             spec.wall_share,
-        )
+        );
+        Self {
+            spacing_mm: spec.spacing_factor * bed.spacing_mm,
+            ..bed
+        }
     }
 }
 

@@ -98,8 +98,7 @@ impl Near {
     }
 
     /// The branches that matter at `p`, in their order.
-    pub(super) fn candidates(&self, p: &Vector3<f64>, out: &mut Vec<Candidate>) {
-        out.clear();
+    pub(super) fn candidates(&self, p: &Vector3<f64>) -> impl Iterator<Item = Candidate> + use<> {
         let mut least = f64::INFINITY;
         let mut found: Vec<(usize, f64, f64)> = Vec::with_capacity(self.branches.len());
         for (number, points) in self.branches.iter().enumerate() {
@@ -108,8 +107,9 @@ impl Near {
                 found.push((number, distance, station));
             }
         }
-        let matters = found.iter().filter(|f| f.1 <= least + self.margin_mm);
-        out.extend(matters.map(|f| (f.0, f.2)));
+        let most = least + self.margin_mm;
+        let matters = found.into_iter().filter(move |f| f.1 <= most);
+        matters.map(|f| (f.0, f.2))
     }
 }
 
