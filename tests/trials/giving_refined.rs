@@ -23,7 +23,7 @@ fn outcomes(scenario: &Scenario, strategy: &str, draws: u32) -> Vec<(Outcome, f6
     (0..draws)
         .into_par_iter()
         .map(|trial| run_trial(&prepared, strategy, trial, false).row)
-        .map(|row| (row.outcome, row.peak_wall_force_mN))
+        .map(|row| (row.outcome, row.peak_wall_force_mn))
         .collect()
 }
 
