@@ -25,6 +25,9 @@ use crate::contact::{Contact, HangingContact};
 
 /// Smallest pivot over the largest diagonal entry.
 const FLOOR: f64 = 1e-13;
+/// Gap over the solution that is left, and how often it is made smaller at most.
+const CLOSED: f64 = 1e-12;
+const ROUNDS: u32 = 3;
 /// Columns that are solved side by side.
 const SIDE_BY_SIDE: usize = 8;
 
@@ -378,7 +381,43 @@ impl<const W: usize> Together<W> {
 
     /// Replaces the right-hand side by the solution: the unknowns of the device, and behind them the control
     /// vectors, component by component.
+    ///
+    /// What is stiff along the axes loses digits in `F` and its inverse. It shows as a gap between the control
+    /// vectors by which the device was moved and those that its forces make; what the gap leaves over is solved
+    /// for again.
     pub(super) fn solve(&self, x: &mut [f64]) {
+        let (moved, mut gap) = self.solve_roughly(x);
+        let small = CLOSED * moved.amax();
+        for _ in 0..ROUNDS {
+            if gap.amax() <= small {
+                return;
+            }
+            let mut left = vec![0.0; x.len()];
+            let (rod, axes) = left.split_at_mut(self.rod.size());
+            for (touch, force) in self.touches.iter().zip(self.on_points(&gap).chunks(4)) {
+                for (node, share) in touch.nodes.into_iter().zip(touch.share) {
+                    for c in 0..3 {
+                        rod[node + c] -= share[c] * force[c];
+                    }
+                }
+                rod[touch.spin.0] -= touch.spin.1 * force[3];
+            }
+            let force = &self.among * &gap;
+            for (at, &j) in self.touched.iter().enumerate() {
+                for c in 0..3 {
+                    axes[3 * j + c] = -force[3 * at + c];
+                }
+            }
+            gap = self.solve_roughly(&mut left).1;
+            for (x, left) in x.iter_mut().zip(left) {
+                *x += left;
+            }
+        }
+    }
+
+    /// The same once. Returns the components of the touched control vectors by which the device was moved, and
+    /// how far those of the solution are from these.
+    fn solve_roughly(&self, x: &mut [f64]) -> (DVector<f64>, DVector<f64>) {
         let (rod, axes) = x.split_at_mut(self.rod.size());
         self.rod.solve(rod);
         let mut alone = axes.to_vec();
@@ -404,6 +443,8 @@ impl<const W: usize> Together<W> {
             }
         }
         self.axes.solve(axes);
+        let gap = self.touched_of(axes) - &moved;
+        (moved, gap)
     }
 }
 
