@@ -68,6 +68,10 @@ fn command(code: &str) -> Option<Vec<&str>> {
     if words.first() != Some(&"bendwise") {
         words.insert(0, "bendwise");
     }
+    // A number that make or a shell puts in.
+    for word in words.iter_mut().filter(|word| ["$*", "{}"].contains(*word)) {
+        *word = "1";
+    }
     (words.len() > 2 && COMMANDS.contains(&words[1])).then_some(words)
 }
 

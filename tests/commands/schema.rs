@@ -148,7 +148,7 @@ fn the_page_names_every_field_and_every_field_has_a_meaning() {
         fields.sort();
         fields.dedup();
         for field in fields {
-            let heads = ["kind", "shape"];
+            let heads = ["kind", "shape", "law"];
             let row = format!("| `{field}` | ");
             let said = page
                 .lines()

@@ -73,7 +73,7 @@ impl ArrayPlan {
             path: path.clone(),
             reason,
         };
-        if fs::symlink_metadata(&path).is_err_and(|e| e.kind() == std::io::ErrorKind::NotFound) {
+        if fs::symlink_metadata(&path).is_err() {
             return Ok(None);
         }
         let bytes = input::bytes(&path, MOST_BYTES).map_err(|error| refuse(error.to_string()))?;

@@ -9,7 +9,7 @@ use super::gather_error::{GatherError, cannot_gather, ranges};
 use super::share::{ShareRows, header};
 use super::share_state::ShareState;
 use crate::study::journal::{Entry, KeptPoint};
-use crate::study::{Deal, Handed, Handing, KeepError, Sinks, StudyOf, StudySetup};
+use crate::study::{Deal, Handed, Handing, KeepError, Shard, Sinks, StudyOf, StudySetup};
 
 /// Files of rows that are open at one time.
 const MOST_OPEN: usize = 200;
@@ -255,8 +255,10 @@ struct Reading<'s> {
 
 impl<'s> Reading<'s> {
     fn new(shares: &'s Shares) -> Self {
-        let rows = shares.places.iter().map(|held| match held {
-            Held::Whole(folder, seed) => Some(ShareRows::new(folder, *seed)),
+        let of = shares.places.len();
+        let places = shares.places.iter().zip(1..);
+        let rows = places.map(|(held, number)| match held {
+            Held::Whole(folder, seed) => Some(ShareRows::new(folder, Shard { number, of }, *seed)),
             Held::Some(_) => None,
         });
         Self {

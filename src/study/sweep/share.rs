@@ -141,6 +141,7 @@ fn regular(path: &Path) -> io::Result<File> {
 /// have more files than a process may have open.
 pub(super) struct ShareRows {
     pub(super) path: PathBuf,
+    share: Shard,
     seed: u32,
     file: Option<BufReader<File>>,
     /// Bytes and lines that were read.
@@ -149,10 +150,11 @@ pub(super) struct ShareRows {
 }
 
 impl ShareRows {
-    /// The rows of the share in this folder; each has its checksum behind `seed`.
-    pub(super) fn new(folder: &Path, seed: u32) -> Self {
+    /// The rows of a share in this folder; each has its checksum behind `seed`.
+    pub(super) fn new(folder: &Path, share: Shard, seed: u32) -> Self {
         Self {
             path: folder.join(ROWS),
+            share,
             seed,
             file: None,
             read: (0, 0),
@@ -219,7 +221,10 @@ impl ShareRows {
 
     fn cannot(&self, reason: &str) -> KeepError {
         let what = format!("{}, line {}", self.path.display(), self.read.1);
-        cannot_gather(&what, format!("{reason} compute this share again"))
+        cannot_gather(
+            &what,
+            format!("{reason} compute share {} again", self.share),
+        )
     }
 }
 

@@ -89,7 +89,7 @@ fn a_raised_stop_keeps_the_finished_trials_and_says_how_to_go_on() {
         let sinks: Sinks<'_> = vec![Box::new(Files)];
         let stopped = run_study(&part, &options, &stop, |_| Ok(()), stopping, sinks);
         let error = stopped.unwrap_err();
-        assert_eq!(error.class(), StudyErrorClass::Incomplete);
+        assert_eq!(error.class(), StudyErrorClass::Stopped);
         let text = error.to_string();
         assert!(text.contains("16 of 36 trials are kept"), "{text}");
         assert!(text.contains("same command again"), "{text}");

@@ -59,7 +59,7 @@ pub fn thinned(shape: &WireShape) -> Vec<WirePoint> {
             force_mn: (sums[end] - sums[first]).max(0.0),
             diameter_mm: of(&shape.diameter_mm, nearest),
         });
-        if at >= length {
+        if at >= length - 1e-9 {
             return points;
         }
         let mut spacings = SPACINGS_MM.iter();
