@@ -323,7 +323,7 @@ fn tip_loads_are_listed_as_given_and_for_both_end_conditions() {
     // 20.1907 / 2.4674 = 8.183 between the two end conditions.
     let cells: Vec<&str> = lines[2].split_whitespace().collect();
     let expected = [
-        "soft", "0.3556", "1.00", "0.122", "0.0400", "0.769", "0.800", "elastic", "98.1",
+        "soft", "0.3556", "1.00", "0.122", "0.0400", "0.769", "200", "0.800", "elastic", "98.1",
     ];
     assert_eq!(cells, expected);
     let given = "tip load 1.00 gf fixed-pinned, core from 20.0 mm";
