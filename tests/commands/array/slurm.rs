@@ -76,9 +76,9 @@ impl Scheduler {
         if !address.starts_with("127.") {
             return Err(format!("the host name {} is not loopback", host.trim()));
         }
-        let scheduler = Self {
-            place: tempfile::tempdir().unwrap(),
-        };
+        // Not where TMPDIR leads: others must be able to enter the folders above the socket.
+        let place = tempfile::tempdir_in("/tmp").map_err(|error| error.to_string())?;
+        let scheduler = Self { place };
         let dir = scheduler.dir();
         for folder in ["state", "spool"] {
             fs::create_dir(dir.join(folder)).unwrap();
