@@ -60,8 +60,10 @@ pub(super) fn array(args: &SweepArgs, of: u32) -> Result<(), Failure> {
         deal,
     };
     let described = plan.to_bytes().map_err(|e| input(e.into()))?;
+    let submit = scripts.submit().map_err(no_script)?;
     let files = [
         (ARRAY, described),
+        ("submit.sh", format!("#!/bin/bash\n{submit}").into_bytes()),
         ("array.sh", scripts.array().map_err(no_script)?.into_bytes()),
         (
             "gather.sh",
@@ -86,7 +88,7 @@ pub(super) fn array(args: &SweepArgs, of: u32) -> Result<(), Failure> {
         setup.points * setup.strategies.len() * setup.trials as usize,
         measured.words,
         hours(share_seconds),
-        scripts.submit().map_err(no_script)?,
+        submit,
         args.out.display()
     ))
 }
