@@ -153,10 +153,26 @@ impl Browser {
         task.and_then(|m| m["value"].as_f64()).expect("a time")
     }
 
-    /// The value of an expression in the page; promises are waited for.
+    /// The value of an expression in the page; promises are waited for. It is asked once more where the page
+    /// gives way to another one before it answers.
     pub fn eval(&mut self, script: &str) -> Value {
         let asked = json!({"expression": script, "awaitPromise": true, "returnByValue": true});
-        let answer = self.command("Runtime.evaluate", &asked);
+        let begun = Instant::now();
+        let answer = loop {
+            match self.ask("Runtime.evaluate", &asked) {
+                Ok(answer) => break answer,
+                Err(error) => {
+                    let gone = [
+                        "navigated or closed",
+                        "context was destroyed",
+                        "Cannot find",
+                    ];
+                    let is_gone = gone.iter().any(|words| error.contains(words));
+                    assert!(is_gone && begun.elapsed() < PATIENCE, "{script}: {error}");
+                    std::thread::sleep(Duration::from_millis(50));
+                }
+            }
+        };
         assert!(
             answer.get("exceptionDetails").is_none(),
             "{script}: {answer}"
@@ -213,8 +229,14 @@ impl Browser {
         bytes
     }
 
-    /// Asks, and returns the answer; what the page reports in the meantime is kept.
+    /// Asks, and returns the answer.
     fn command(&mut self, method: &str, params: &Value) -> Value {
+        self.ask(method, params)
+            .unwrap_or_else(|error| panic!("{method}: {error}"))
+    }
+
+    /// Asks, and returns the answer or the error; what the page reports in the meantime is kept.
+    fn ask(&mut self, method: &str, params: &Value) -> Result<Value, String> {
         self.number += 1;
         let number = self.number;
         let mut asked = json!({"id": number, "method": method, "params": params});
@@ -236,8 +258,10 @@ impl Browser {
                 continue;
             };
             if said["id"] == json!(number) {
-                assert!(said.get("error").is_none(), "{method}: {said}");
-                return said["result"].clone();
+                return match said.get("error") {
+                    Some(error) => Err(error.to_string()),
+                    None => Ok(said["result"].clone()),
+                };
             }
             self.take_note(&said);
         }
