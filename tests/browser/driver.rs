@@ -123,10 +123,19 @@ impl Browser {
 
     /// Opens a file and waits until it is loaded; returns how long that took.
     pub fn open(&mut self, file: &Path) -> Duration {
+        self.open_address(&format!("file://{}", file.display()))
+    }
+
+    /// Opens an address and waits until its page, not the one before it, is there; returns how long that took.
+    pub fn open_address(&mut self, url: &str) -> Duration {
         let begun = Instant::now();
-        let url = format!("file://{}", file.display());
         self.command("Page.navigate", &json!({"url": url}));
-        while self.eval("document.readyState + location.href") != json!(format!("complete{url}")) {
+        let state = json!({"expression": "document.readyState + location.href"});
+        let complete = json!(format!("complete{url}"));
+        // The page before it may still answer, or be just gone.
+        while !(self.ask("Runtime.evaluate", &state))
+            .is_ok_and(|answer| answer["result"]["value"] == complete)
+        {
             assert!(begun.elapsed() < PATIENCE, "{url} does not load");
             std::thread::sleep(Duration::from_millis(20));
         }
@@ -153,26 +162,10 @@ impl Browser {
         task.and_then(|m| m["value"].as_f64()).expect("a time")
     }
 
-    /// The value of an expression in the page; promises are waited for. It is asked once more where the page
-    /// gives way to another one before it answers.
+    /// The value of an expression in the page; promises are waited for.
     pub fn eval(&mut self, script: &str) -> Value {
         let asked = json!({"expression": script, "awaitPromise": true, "returnByValue": true});
-        let begun = Instant::now();
-        let answer = loop {
-            match self.ask("Runtime.evaluate", &asked) {
-                Ok(answer) => break answer,
-                Err(error) => {
-                    let gone = [
-                        "navigated or closed",
-                        "context was destroyed",
-                        "Cannot find",
-                    ];
-                    let is_gone = gone.iter().any(|words| error.contains(words));
-                    assert!(is_gone && begun.elapsed() < PATIENCE, "{script}: {error}");
-                    std::thread::sleep(Duration::from_millis(50));
-                }
-            }
-        };
+        let answer = self.command("Runtime.evaluate", &asked);
         assert!(
             answer.get("exceptionDetails").is_none(),
             "{script}: {answer}"

@@ -30,7 +30,7 @@ fn until(browser: &mut Browser, script: &str) {
 }
 
 fn open(browser: &mut Browser, address: &str) {
-    browser.eval(&format!("location.href = {address:?}; 1"));
+    browser.open_address(address);
     until(browser, "document.querySelector('#view[data-at]')");
 }
 
@@ -76,7 +76,7 @@ fn keys_steer_a_wire_into_the_branch_and_the_session_replays_to_the_same_numbers
         "{text}"
     );
     // The page is closed and opened again.
-    browser.eval("location.href = 'about:blank'; 1");
+    browser.open_address("about:blank");
     open(&mut browser, &server.address());
     assert!(
         (at(&mut browser) - 9.0).abs() < 0.5,
