@@ -10,11 +10,11 @@ use super::args::SweepArgs;
 use super::failure::Failure;
 use super::say;
 use super::sweep::{Opened, setup_of};
-use crate::report::sweep::{ArrayScripts, ScriptFault, memory_bytes, seconds_a_trial};
+use crate::report::sweep::{ArrayScripts, ScriptFault, duration, memory_bytes, seconds_a_trial};
 use crate::scenario::point_at;
 use crate::study::store::{header::claim, write_file};
 use crate::study::sweep::{ARRAY, ArrayPlan, CostSample, sample_points};
-use crate::study::{Deal, Folders, KeepError, StudySetup, note};
+use crate::study::{Deal, Folders, KeepError, Part, StudySetup, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
 /// Points at which trials are measured at most.
@@ -85,12 +85,24 @@ pub(super) fn array(args: &SweepArgs, of: u32) -> Result<(), Failure> {
         "{of} shares of {} points, {} trials in all\n{}\nthe longest share: about {} of one core\n\n\
          look at the scripts, then submit them:\n\n{}\nhow far it is: bendwise status {}\n",
         setup.points,
-        setup.points * setup.strategies.len() * setup.trials as usize,
+        Part::whole(setup.clone()).total().unwrap_or(0),
         measured.words,
-        hours(share_seconds),
+        duration(share_seconds),
         submit,
         args.out.display()
     ))
+}
+
+/// The plan of the array in a folder.
+pub(super) fn plan_in(folder: &Path) -> Result<ArrayPlan, Failure> {
+    let wrong = |text: String| Failure::Input(miette::miette!("{text}"));
+    let plan = ArrayPlan::read(folder).map_err(|error| wrong(error.to_string()))?;
+    plan.ok_or_else(|| {
+        wrong(format!(
+            "{} is no folder of an array; write one with bendwise sweep SWEEP --array N --out DIR",
+            folder.display()
+        ))
+    })
 }
 
 /// Refuses a sweep that cannot be cut so.
@@ -213,15 +225,4 @@ fn most_memory() -> Option<f64> {
     let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
     let kilobytes: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
     Some(1024.0 * kilobytes)
-}
-
-/// A time in words.
-fn hours(seconds: f64) -> String {
-    if seconds < 600.0 {
-        format!("{seconds:.0} s")
-    } else if seconds < 3.0 * 3600.0 {
-        format!("{:.0} min", seconds / 60.0)
-    } else {
-        format!("{:.1} h", seconds / 3600.0)
-    }
 }

@@ -1,24 +1,19 @@
 //! `bendwise share`: one share of an array.
 
 use super::args::ShareArgs;
+use super::array::plan_in;
 use super::failure::Failure;
-use super::sweep::{Opened, compute_share, setup_of};
-use super::{say, values};
+use super::sweep::{Opened, compute_share, is_there, setup_of};
+use super::values;
 use crate::study::StudyOptions;
-use crate::study::sweep::{ArrayPlan, is_finished};
+use crate::study::sweep::ArrayPlan;
 use crate::trial::strategies;
 
 /// Computes one share of the array in a folder.
 pub(super) fn share(args: &ShareArgs) -> Result<(), Failure> {
     let folder = &args.array;
     let wrong = |text: String| Failure::Input(miette::miette!("{text}"));
-    let plan = ArrayPlan::read(folder).map_err(|error| wrong(error.to_string()))?;
-    let plan = plan.ok_or_else(|| {
-        wrong(format!(
-            "{} is no folder of an array; write one with bendwise sweep SWEEP --array N --out DIR",
-            folder.display()
-        ))
-    })?;
+    let plan = plan_in(folder)?;
     let number = match args.number {
         Some(number) => number,
         None => values::task_number().map_err(wrong)?,
@@ -31,11 +26,8 @@ pub(super) fn share(args: &ShareArgs) -> Result<(), Failure> {
     }
     let part = plan.share(number);
     let out = ArrayPlan::share_folder(folder, number);
-    if is_finished(&out, &part) {
-        return match args.quiet {
-            true => Ok(()),
-            false => say(&format!("share {} is finished already\n", part.shard)),
-        };
+    if is_there(&out, &part, args.quiet)? {
+        return Ok(());
     }
     let opened = Opened::read(&plan.sweep)?;
     let strategies = strategies(opened.first.scenario());

@@ -3,23 +3,18 @@
 use std::fmt::Write as _;
 
 use super::args::StatusArgs;
+use super::array::plan_in;
 use super::failure::Failure;
 use super::say;
 use crate::shown::counted;
+use crate::study::Part;
 use crate::study::statistics::wilson_interval;
 use crate::study::sweep::{ArrayPlan, ShareState, ShareTally, ranges};
 
 /// Says how far the shares of the array in a folder have come, and what the result is so far.
 pub(super) fn status(args: &StatusArgs) -> Result<(), Failure> {
     let folder = &args.array;
-    let wrong = |text: String| Failure::Input(miette::miette!("{text}"));
-    let plan = ArrayPlan::read(folder).map_err(|error| wrong(error.to_string()))?;
-    let plan = plan.ok_or_else(|| {
-        wrong(format!(
-            "{} is no folder of an array; write one with bendwise sweep SWEEP --array N --out DIR",
-            folder.display()
-        ))
-    })?;
+    let plan = plan_in(folder)?;
     let mut sum = ShareTally::new(plan.setup.strategies.len());
     let (mut done, mut begun, mut missing) = (Vec::new(), Vec::new(), Vec::new());
     let mut faults = Vec::new();
@@ -85,7 +80,7 @@ pub(super) fn status(args: &StatusArgs) -> Result<(), Failure> {
 
 /// What the result would be now.
 fn result(text: &mut String, plan: &ArrayPlan, sum: &ShareTally) {
-    let all = plan.setup.points * plan.setup.strategies.len() * plan.setup.trials as usize;
+    let all = Part::whole(plan.setup.clone()).total().unwrap_or(0);
     let _ = writeln!(
         text,
         "\nRESULT SO FAR: {} of {all} trials{}",

@@ -41,11 +41,8 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
         limit: args.at_most,
     };
     if args.shard.is_some() {
-        if !args.overwrite && is_finished(&args.out, &part) {
-            return match args.quiet {
-                true => Ok(()),
-                false => say(&format!("share {} is finished already\n", part.shard)),
-            };
+        if !args.overwrite && is_there(&args.out, &part, args.quiet)? {
+            return Ok(());
         }
         return compute_share(&opened, &strategies, &part, &options);
     }
@@ -62,6 +59,15 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
         )));
     }
     Ok(())
+}
+
+/// Whether a share is finished in this folder, which is said.
+pub(super) fn is_there(folder: &Path, part: &Part, quiet: bool) -> Result<bool, Failure> {
+    let is_finished = is_finished(folder, part);
+    if is_finished && !quiet {
+        say(&format!("share {} is finished already\n", part.shard))?;
+    }
+    Ok(is_finished)
 }
 
 /// Computes a share and writes it into the folder of the options.

@@ -17,10 +17,10 @@ use tempfile::TempDir;
 use crate::in_folder::{bendwise, folder_of};
 
 /// A short way, one strategy.
-const SHORT: &str = short_way!("", "", "");
+pub const SHORT: &str = short_way!("", "", "");
 
 /// Six points with three trials each.
-const SWEEP: &str = r#"name = "short-sweep"
+pub const SWEEP: &str = r#"name = "short-sweep"
 description = "A short sweep."
 scenario = "short.toml"
 

@@ -168,6 +168,19 @@ impl Plot {
         let corners = ((self.left, self.top), (self.right, self.bottom));
         pen.frame(corners.0, corners.1, 1.0, FRAME)
     }
+
+    /// A line across the plot at 0.
+    ///
+    /// # Errors
+    ///
+    /// What the backend reports.
+    pub fn zero_line(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
+        pen.line(
+            &[self.map(self.x.0, 0.0), self.map(self.x.1, 0.0)],
+            1.0,
+            FRAME,
+        )
+    }
 }
 
 /// A value with three digits that count.

@@ -5,7 +5,7 @@ use plotters::style::RGBColor;
 use super::axis::Plot;
 use super::canvas::{Figure, FigureError};
 use super::font::{text_width, wrap};
-use super::palette::{CATHETER_PUSH, FRAME, INK, LEAVING_FORCE, PUSH, SOFT_INK, WALL_FORCE, pale};
+use super::palette::{CATHETER_PUSH, INK, LEAVING_FORCE, PUSH, SOFT_INK, WALL_FORCE, pale};
 use super::pen::{Pen, Type};
 use super::strategies::{HEADING_BOTTOM, MARGIN, WIDTH, heading};
 use crate::trial::result::TraceRow;
@@ -120,11 +120,7 @@ impl Forces {
         }
         plot.x_ticks(pen, false)?;
         plot.y_ticks(pen, true)?;
-        pen.line(
-            &[plot.map(plot.x.0, 0.0), plot.map(plot.x.1, 0.0)],
-            1.0,
-            FRAME,
-        )?;
+        plot.zero_line(pen)?;
         for (rank, trial) in panel.trials.iter().enumerate().rev() {
             let (strength, width) = if rank == 0 { (1.0, 1.8) } else { (0.35, 1.0) };
             let along = travel(trial);

@@ -239,7 +239,8 @@ fn values(parameter: &ParameterSpec) -> String {
 }
 
 /// A time in the unit that suits it.
-fn duration(seconds: f64) -> String {
+#[must_use]
+pub fn duration(seconds: f64) -> String {
     match seconds {
         s if s < 90.0 => format!("{s:.0} s"),
         s if s < 5400.0 => format!("{:.0} min", s / 60.0),

@@ -175,7 +175,7 @@ exit "$status"
         // A % begins a pattern of the scheduler.
         let logs = quoted(
             "the folder",
-            &format!("{}/{log}.txt", logs.replace('%', "%%")).replace("share-%%a", "share-%a"),
+            &format!("{}/{log}.txt", logs.replace('%', "%%")),
         )?;
         let mut text = format!(
             "#!/bin/bash\n# Written by bendwise {} for the sweep {}, cut into {} shares: {}.\n# {}\n# Change what your cluster wants otherwise.\n",

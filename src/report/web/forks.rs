@@ -51,22 +51,20 @@ pub(super) fn forks(
 
 /// The fork at which the tip's branch parts from the way to the target, in words.
 fn fork(branches: &[Way], target: &str, row: &TrialRow) -> String {
-    let number = |name: &str| branches.iter().position(|b| b.name == name);
-    let (Some(ended), Some(target)) = (number(&row.tip_branch), number(target)) else {
+    let (Some(ended), Some(target)) = (number(branches, &row.tip_branch), number(branches, target))
+    else {
         return "not known".to_owned();
     };
     if row.outcome == Outcome::Reached {
         return "none: reached".to_owned();
     }
-    let (own, way) = (path(branches, ended), path(branches, target));
-    let common = own.iter().zip(&way).take_while(|(a, b)| a == b).count();
-    match (own.get(common), way.get(common)) {
+    match parting(branches, ended, target) {
         (None, None) => "none: in the target, not far enough or not held".to_owned(),
         // In a vessel of the way itself: the next branch of the way was not taken, or not yet.
-        (None, Some(next)) => format!("{}, not taken", leaves(branches, *next)),
-        (Some(off), None) => format!("{}, a branch of the target", leaves(branches, *off)),
+        (None, Some(next)) => format!("{}, not taken", leaves(branches, next)),
+        (Some(off), None) => format!("{}, a branch of the target", leaves(branches, off)),
         (Some(off), Some(next)) => {
-            let parts = [leaves(branches, *off), leaves(branches, *next)];
+            let parts = [leaves(branches, off), leaves(branches, next)];
             format!("{}, in place of {}", parts[0], parts[1])
         }
     }
@@ -75,14 +73,20 @@ fn fork(branches: &[Way], target: &str, row: &TrialRow) -> String {
 /// The branch of the way to the target that the tip did not take; the target itself where it is in that, or
 /// where its own branch is not known.
 pub(super) fn missed(branches: &[Way], target: &str, ended: &str) -> Option<usize> {
-    let number = |name: &str| branches.iter().position(|b| b.name == name);
-    let target = number(target)?;
-    let Some(ended) = number(ended) else {
-        return Some(target);
-    };
+    let target = number(branches, target)?;
+    let next = number(branches, ended).and_then(|ended| parting(branches, ended, target).1);
+    Some(next.unwrap_or(target))
+}
+
+fn number(branches: &[Way], name: &str) -> Option<usize> {
+    branches.iter().position(|b| b.name == name)
+}
+
+/// The first branch of the way to `ended`, and of that to `target`, that the other way does not have.
+fn parting(branches: &[Way], ended: usize, target: usize) -> (Option<usize>, Option<usize>) {
     let (own, way) = (path(branches, ended), path(branches, target));
     let common = own.iter().zip(&way).take_while(|(a, b)| a == b).count();
-    Some(way.get(common).copied().unwrap_or(target))
+    (own.get(common).copied(), way.get(common).copied())
 }
 
 /// Where a branch leaves its parent, in words.

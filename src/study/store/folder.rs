@@ -83,18 +83,13 @@ impl Folders {
                 path: target.to_owned(),
             });
         };
-        let beside = |suffix: &str| {
-            let mut other = OsString::from(name);
-            other.push(suffix);
-            target.with_file_name(other)
-        };
         let places = Places {
             disk,
             target: target.with_file_name(name),
-            partial: beside(".partial"),
+            partial: work_folder(target),
         };
         places.refuse_file()?;
-        let lock_path = beside(".lock");
+        let lock_path = beside(target, ".lock");
         let made = make_folders(&*places.disk, &places.parent());
         let lock = made.and_then(|()| places.disk.lock(&lock_path));
         let Some(lock) = lock.map_err(|e| places.not_begun(&places.partial, e))? else {
@@ -293,6 +288,19 @@ impl Places {
         })?;
         Ok(found)
     }
+}
+
+/// The work folder of a target.
+#[must_use]
+pub fn work_folder(target: &Path) -> PathBuf {
+    beside(target, ".partial")
+}
+
+/// What has the name of a target with `suffix` behind it.
+fn beside(target: &Path, suffix: &str) -> PathBuf {
+    let mut name = OsString::from(target.file_name().unwrap_or_default());
+    name.push(suffix);
+    target.with_file_name(name)
 }
 
 /// Names in words, the first of many.

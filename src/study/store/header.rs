@@ -193,6 +193,16 @@ fn keeps_trials(folders: &Folders, rest: &[u8]) -> io::Result<bool> {
     Ok(false)
 }
 
+/// What a journal says of its work, and the seed of its records; `None` where its first line is not whole,
+/// or of other work.
+#[must_use]
+pub fn read<H: DeserializeOwned>(journal: &[u8]) -> Option<(H, u32)> {
+    let end = journal.iter().position(|&byte| byte == b'\n')?;
+    let first = &journal[..end];
+    let line: Line<H> = serde_json::from_slice(record::record(0, first)?).ok()?;
+    Some((line.header, seed(first)))
+}
+
 /// Whether a journal holds nothing but the beginning of its first line.
 #[must_use]
 pub fn is_torn_first_line(bytes: &[u8]) -> bool {

@@ -18,10 +18,10 @@ mod swap;
 mod written;
 
 pub use disk::{Append, Disk, Fingerprint, Kind, RealDisk};
-pub use folder::{Existing, Folders};
+pub use folder::{Existing, Folders, work_folder};
 pub use lock::Lock;
 pub use manifest::{FileMark, MANIFEST, Manifest};
-pub use swap::{JOURNAL, make_folders};
+pub use swap::{JOURNAL, ROWS, make_folders};
 pub use written::{announce, create, create_file, name_in, write_file};
 
 #[cfg(test)]

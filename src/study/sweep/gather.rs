@@ -7,7 +7,6 @@ use std::path::{Path, PathBuf};
 use super::array::ArrayPlan;
 use super::gather_error::{GatherError, cannot_gather, ranges};
 use super::share::{ShareRows, header};
-use super::share_state::ShareState;
 use crate::study::journal::{Entry, KeptPoint};
 use crate::study::{Deal, Handed, Handing, KeepError, Shard, Sinks, StudyOf, StudySetup};
 
@@ -131,17 +130,13 @@ impl Shares {
                 places.push(Held::Whole(share, seed));
                 continue;
             }
-            let kept = match plan.state(folder, number)? {
-                ShareState::Begun(tally) => {
-                    begun.push((number, tally.all_trials()));
-                    so_far.then(|| plan.kept(folder, number))
-                }
-                ShareState::Done(_) | ShareState::Missing => {
-                    missing.push(number);
-                    None
-                }
-            };
-            places.push(Held::Some(kept.unwrap_or_default()));
+            let kept = plan.kept(folder, number);
+            match kept.values().map(|point| point.trials.len()).sum() {
+                0 if kept.is_empty() => missing.push(number),
+                trials => begun.push((number, trials)),
+            }
+            // Where all are wanted this is refused below.
+            places.push(Held::Some(if so_far { kept } else { BTreeMap::new() }));
         }
         let open = missing.len() + begun.len();
         if open > 0 && !so_far {

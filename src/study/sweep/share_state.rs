@@ -1,23 +1,17 @@
 //! How far a share has come: finished, begun, or not there.
 
 use std::collections::BTreeMap;
-use std::ffi::OsString;
 use std::fs;
 use std::io;
-use std::path::{Path, PathBuf};
-
-use serde::Deserialize;
+use std::path::Path;
 
 use super::array::ArrayPlan;
 use super::gather_error::GatherError;
-use super::share::header;
+use super::share::header as share_header;
 use super::share_tally::ShareTally;
 use crate::study::Part;
 use crate::study::journal::{Entry, KeptPoint};
-use crate::study::store::{JOURNAL, record};
-
-/// Name of the folder of rows in a work folder.
-const ROWS: &str = "rows";
+use crate::study::store::{JOURNAL, ROWS, header, record, work_folder};
 
 /// How far a share has come.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,7 +64,7 @@ impl ArrayPlan {
         if !share.exists() {
             return Ok(None);
         }
-        let found = header(&share)?;
+        let found = share_header(&share)?;
         let differences = self.share(number).differences(&found.part);
         if !differences.is_empty() {
             return Err(GatherError::NotOfArray {
@@ -99,33 +93,15 @@ impl ArrayPlan {
     }
 }
 
-/// The work folder of a share.
-fn work_folder(share: &Path) -> PathBuf {
-    let mut name = OsString::from(share.file_name().unwrap_or_default());
-    name.push(".partial");
-    share.with_file_name(name)
-}
-
-/// The first line of a journal.
-#[derive(Deserialize)]
-struct Begun {
-    header: Part,
-}
-
 /// Hands on every whole row in a work folder that is of this part. Nothing is changed there: a run may
 /// be writing at this moment.
 fn for_each_kept(work: &Path, part: &Part, mut take: impl FnMut(Entry)) -> io::Result<()> {
-    let journal = fs::read(work.join(JOURNAL))?;
-    let end = journal.iter().position(|&byte| byte == b'\n');
-    let first = record::record(0, &journal[..end.unwrap_or(0)]);
-    let Some(first) = first else {
+    let Some((begun, seed)) = header::read::<Part>(&fs::read(work.join(JOURNAL))?) else {
         return Ok(());
     };
-    let begun: Begun = serde_json::from_slice(first)?;
-    if !part.differences(&begun.header).is_empty() {
+    if !part.differences(&begun).is_empty() {
         return Ok(());
     }
-    let seed = record::checksum(0, first);
     for file in fs::read_dir(work.join(ROWS))? {
         let bytes = fs::read(file?.path())?;
         for (_, text) in record::lines(seed, &bytes, 1).good {

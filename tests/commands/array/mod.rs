@@ -15,45 +15,26 @@ use std::fs;
 use std::path::Path;
 
 use assert_cmd::Command;
+use assert_cmd::assert::Assert;
 use tempfile::TempDir;
 
 use crate::files_below::files_below;
 use crate::in_folder::{bendwise, folder_of};
-
-/// A short way, one strategy.
-const SHORT: &str = short_way!("", "", "");
-
-/// Six points.
-const SWEEP: &str = r#"name = "short-sweep"
-description = "A short sweep."
-scenario = "short.toml"
-
-[design]
-kind = "grid"
-trials = TRIALS
-
-[[parameter]]
-path = "wire.soft.bend.length_mm"
-name = "bend length"
-low = 1
-high = 3
-steps = 3
-
-[[parameter]]
-path = "vessel.branch.side.take_off_deg"
-name = "take-off"
-levels = [30, 60]
-"#;
+use crate::sweep_command::{SHORT, SWEEP};
 
 /// A folder with a sweep of six points with so many trials each.
 fn folder(trials: usize) -> TempDir {
-    let sweep = SWEEP.replace("TRIALS", &trials.to_string());
+    let sweep = SWEEP.replace("trials = 3", &format!("trials = {trials}"));
     folder_of(&[("short.toml", SHORT), ("sweep.toml", &sweep)])
 }
 
 /// Writes an array of so many shares into `array`; nothing is measured.
 fn array(folder: &TempDir, shares: usize) {
-    let shares = shares.to_string();
+    array_of(folder, &shares.to_string()).success();
+}
+
+/// The command that does so, given.
+fn array_of(folder: &TempDir, shares: &str) -> Assert {
     let words = [
         "sweep",
         "sweep.toml",
@@ -62,9 +43,9 @@ fn array(folder: &TempDir, shares: usize) {
         "--measure",
         "0",
         "--array",
-        &shares,
+        shares,
     ];
-    bendwise(folder, &words).assert().success();
+    bendwise(folder, &words).assert()
 }
 
 /// Computes a share on one thread.

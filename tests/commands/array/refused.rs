@@ -5,21 +5,7 @@ use std::fs;
 use predicates::prelude::*;
 use predicates::str::contains;
 
-use super::{array, bendwise, folder, share, status};
-
-fn array_of(folder: &tempfile::TempDir, shares: &str) -> assert_cmd::assert::Assert {
-    let words = [
-        "sweep",
-        "sweep.toml",
-        "--out",
-        "array",
-        "--measure",
-        "0",
-        "--array",
-        shares,
-    ];
-    bendwise(folder, &words).assert()
-}
+use super::{array, array_of, bendwise, folder, share, status};
 
 #[test]
 fn more_shares_than_points_and_a_search_are_refused() {

@@ -3,7 +3,7 @@
 
 use plotters::style::RGBColor;
 
-use crate::report::figures::palette::{FRAME, INK, PUSH, SOFT_INK, WALL_FORCE};
+use crate::report::figures::palette::{INK, PUSH, SOFT_INK, WALL_FORCE};
 use crate::report::figures::{Align, Figure, FigureError, Pen, Plot, Type, draw_svg};
 
 /// Width in points; the script knows it as that of the view box.
@@ -102,11 +102,7 @@ impl Figure for Chart {
         let plot = self.plot();
         Self::draw_legend(pen)?;
         plot.y_ticks(pen, true)?;
-        pen.line(
-            &[plot.map(plot.x.0, 0.0), plot.map(plot.x.1, 0.0)],
-            1.0,
-            FRAME,
-        )?;
+        plot.zero_line(pen)?;
         for (curve, width, colour) in [(&self.push, 2.6, PUSH), (&self.wall, 1.3, WALL_FORCE)] {
             let points: Vec<_> = curve.iter().map(|p| plot.map(p.0, p.1)).collect();
             pen.line(&points, width, colour)?;

@@ -65,7 +65,7 @@ impl Playback {
     #[must_use]
     pub fn json(&self) -> String {
         let text = serde_json::to_string(self).unwrap_or_default();
-        // No end tag may stand in a script.
-        text.replace("</", "<\\/")
+        // Neither a tag nor a comment may begin in a script.
+        text.replace('<', "\\u003c")
     }
 }
