@@ -2,16 +2,22 @@
 
 use std::sync::Arc;
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 
-use super::body::Body;
-use super::skyline::Skyline;
+use super::axes_factor::AxesFactor;
+use super::body::{Body, Update};
+use super::chain;
 use crate::contact::Contact;
-use crate::vessel::{GivingVessel, MovedTree};
+use crate::vessel::{AtRest, GivingVessel, MovedTree, Part, VesselReading};
 
 /// How far control vectors may go in mm before the vessel's own stiffness is computed anew: on the way
 /// to an equilibrium its forces are exact at every state, and only their change is that of a state nearby.
 const STALE_MM: f64 = 0.05;
+/// The same as a change of the way from one control vector to the next over their distance: by which an axis
+/// that is stiff along itself has turned.
+const STALE_TURN: f64 = 0.02;
+/// The same of the vessel's own movement.
+const STALE_CARRIED: f64 = 0.002;
 /// How far the tip of the device moves in mm before it is decided anew what is far from it.
 const AGAIN_MM: f64 = 1.0;
 
@@ -30,8 +36,16 @@ pub struct Giving<'a> {
     pub gradient: Vec<Vector3<f64>>,
     /// Second derivatives of the vessel's energy, factorised.
     axes: Arc<AxesFactor>,
-    /// The state at which they were computed.
-    computed_at: Vec<Vector3<f64>>,
+    /// The state at which they were computed: control vectors, and those of the vessel's own movement.
+    computed_at: (Vec<Vector3<f64>>, Vec<Vector3<f64>>),
+    /// The axes at rest as the vessel's own movement has carried them.
+    at_rest: Arc<Vec<AtRest>>,
+    /// The part of the vessel whose energy may change with control vectors that do not keep their values.
+    near: Arc<Part>,
+    /// The part that holds energy: that, and what keeps values that are not 0.
+    counted: Arc<Part>,
+    /// Control vectors far from the device.
+    far: Vec<bool>,
     /// Control vectors that keep their values, because they are held or far from the device.
     kept: Vec<bool>,
     /// The state at which the step began, of a vessel that moves by itself.
@@ -43,6 +57,9 @@ pub struct Giving<'a> {
 /// What the work of a step is reckoned from.
 struct SetOut {
     carried: Vec<Vector3<f64>>,
+    at_rest: Arc<Vec<AtRest>>,
+    /// Elastic energy in mN mm.
+    energy: f64,
     moved: Vec<Vector3<f64>>,
     /// Forces of contact on the control vectors in mN.
     pressed: Vec<Vector3<f64>>,
@@ -60,21 +77,28 @@ impl<'a> Giving<'a> {
             motion.at(0.0, &mut carried);
             carried
         });
+        let at_rest = Arc::new(vessel.at_rest(&carried));
         Self {
             lumen,
             gradient: moved.clone(),
             set_out: vessel.motion().map(|_| {
                 Arc::new(SetOut {
+                    at_rest: Arc::clone(&at_rest),
+                    energy: 0.0,
                     carried: carried.clone(),
                     moved: moved.clone(),
                     pressed: moved.clone(),
                 })
             }),
+            at_rest,
+            near: Arc::new(vessel.part(|_| true)),
+            counted: Arc::new(vessel.part(|_| true)),
             carried,
             moved,
             vessel,
             axes: Arc::default(),
-            computed_at: Vec::new(),
+            computed_at: Default::default(),
+            far: vec![false; n],
             kept: vec![false; n],
             decided_at: None,
         }
@@ -105,17 +129,45 @@ impl<'a> Giving<'a> {
             for control in knots.range() {
                 let at = self.lumen.position(branch, knots.middle_mm(control));
                 let is_near = |x: &Vector3<f64>| (x - at).norm_squared() < reach * reach;
-                self.kept[control] =
-                    self.vessel.is_fixed(control) || !nodes.iter().step_by(2).any(is_near);
+                self.far[control] = !nodes.iter().step_by(2).any(is_near);
             }
         }
-        self.computed_at.clear();
+        let far = self.far.iter().enumerate();
+        let kept: Vec<_> = far
+            .map(|(j, far)| *far || self.vessel.is_fixed(j))
+            .collect();
+        self.kept = kept;
+        self.divide();
+        self.computed_at.0.clear();
+    }
+
+    /// Tells the part near the device and the part that holds energy.
+    fn divide(&mut self) {
+        let is_moved = |j: usize| self.moved[j] != Vector3::zeros();
+        self.near = Arc::new(self.vessel.part(|j| !self.kept[j]));
+        let counted = self.vessel.part(|j| !self.kept[j] || is_moved(j));
+        self.counted = Arc::new(counted);
+    }
+
+    /// The largest changes of the vessel.
+    #[must_use]
+    pub fn reading(&self) -> VesselReading {
+        self.vessel.reading_from(&self.moved, &self.at_rest)
     }
 
     /// Elastic energy in mN mm.
     #[must_use]
     pub fn energy(&self) -> f64 {
-        self.vessel.energy(&self.moved, &self.carried)
+        let rest = (&*self.carried, &**self.at_rest);
+        self.vessel.energy_of(&self.counted, &self.moved, rest)
+    }
+
+    /// Time in s from `time_s` on, `most_s` at most, within which nothing near the device goes farther than
+    /// `way_mm` by the vessel's own movement.
+    pub(super) fn time_within(&self, time_s: f64, most_s: f64, way_mm: f64) -> f64 {
+        self.vessel.motion().map_or(most_s, |motion| {
+            motion.time_within(time_s, (most_s, way_mm), |j| !self.far[j])
+        })
     }
 
     /// Lets the vessel's own movement go on to a time in s; returns how far its control vectors go, in mm,
@@ -124,8 +176,9 @@ impl<'a> Giving<'a> {
         let motion = self.vessel.motion()?;
         let before = self.carried.clone();
         motion.at(time_s, &mut self.carried);
-        // The rest has changed, and the stiffness with it.
-        self.computed_at.clear();
+        if self.carried != before {
+            self.at_rest = Arc::new(self.vessel.at_rest(&self.carried));
+        }
         let both = self.carried.iter().zip(before);
         Some(both.map(|(now, before)| now - before).collect())
     }
@@ -139,150 +192,61 @@ impl<'a> Giving<'a> {
         both.map(|(a, b)| a + b).collect()
     }
 
+    /// Whether the stiffness at hand is that of a state too far away.
+    fn is_stale(&self) -> bool {
+        let (moved, carried) = &self.computed_at;
+        if moved.is_empty() {
+            return true;
+        }
+        let apart = moved.iter().zip(&self.moved).map(|(a, b)| (a - b).amax());
+        if apart.fold(0.0, f64::max) > STALE_MM {
+            return true;
+        }
+        let turned = |from: &[Vector3<f64>], to: &[Vector3<f64>], most: f64| {
+            self.vessel.knots().iter().any(|knots| {
+                // A vessel that does not move by itself has no ways of its own.
+                let (Some(from), Some(to)) = (from.get(knots.range()), to.get(knots.range()))
+                else {
+                    return false;
+                };
+                let both = from.windows(2).zip(to.windows(2));
+                let turn = |(a, b): (&[Vector3<f64>], &[Vector3<f64>])| {
+                    (b[1] - b[0] - (a[1] - a[0])).amax()
+                };
+                both.map(turn)
+                    .any(|turn: f64| turn > most * knots.spacing_mm)
+            })
+        };
+        turned(moved, &self.moved, STALE_TURN) || turned(carried, &self.carried, STALE_CARRIED)
+    }
+
     /// Begins the gradient with that of the vessel itself, and has its stiffness ready.
     fn assemble(&mut self) {
-        let n = self.moved.len();
-        let apart = self.computed_at.iter().zip(&self.moved);
-        let is_stale = self.computed_at.is_empty()
-            || apart.map(|(a, b)| (a - b).amax()).fold(0.0, f64::max) > STALE_MM;
+        let rest = (&*self.carried, &**self.at_rest);
         self.gradient.clear();
-        self.gradient.resize(n, Vector3::zeros());
-        if !is_stale {
+        self.gradient.resize(self.moved.len(), Vector3::zeros());
+        if !self.is_stale() {
             self.vessel
-                .add_gradient(&self.moved, &self.carried, &mut self.gradient);
+                .add_gradient(&self.near, &self.moved, rest, &mut self.gradient);
             return;
         }
         let mut blocks = Vec::new();
         let kept = &self.kept;
-        let counts = |j: usize| !kept[j];
-        self.vessel.add_derivatives(
+        self.vessel.add_derivatives_of(
+            &self.near,
             &self.moved,
-            &self.carried,
+            rest,
             &mut self.gradient,
-            counts,
             |i, j, block| {
-                if j >= i && counts(i) && counts(j) {
+                if !(kept[i] || kept[j]) {
                     blocks.push((i, j, *block));
                 }
             },
         );
-        self.axes = Arc::new(AxesFactor::new(blocks, kept));
-        self.computed_at.clone_from(&self.moved);
-    }
-}
-
-/// The factorised stiffness of a vessel's axes, without the control vectors that keep their values.
-#[derive(Debug, Clone, Default)]
-pub(super) struct AxesFactor {
-    matrix: Skyline,
-    /// The matrix itself: places of two control vectors, the second not before the first.
-    blocks: Vec<(usize, usize, Matrix3<f64>)>,
-    /// Place of the first unknown of each control vector, if it is free.
-    places: Vec<Option<usize>>,
-}
-
-impl AxesFactor {
-    /// The sum of `blocks`: second derivatives by a control vector and one that is not before it. It need not
-    /// be positive definite: axes that are strongly compressed may be held by the device alone. Where it
-    /// has no factors, as much is added on its diagonal as gives it some; only the tangent changes by that.
-    fn new(blocks: Vec<(usize, usize, Matrix3<f64>)>, kept: &[bool]) -> Self {
-        let mut size = 0;
-        let place = |kept: &bool| {
-            (!kept).then(|| {
-                size += 3;
-                size - 3
-            })
-        };
-        let places: Vec<_> = kept.iter().map(place).collect();
-        let placed = |(i, j, block)| Some((places[i]?, places[j]?, block));
-        let mut blocks: Vec<_> = blocks.into_iter().filter_map(placed).collect();
-        let mut first: Vec<usize> = (0..size).map(|k| k - k % 3).collect();
-        for (a, b, _) in &blocks {
-            for first in &mut first[*b..b + 3] {
-                *first = (*first).min(*a);
-            }
-        }
-        let mut matrix = Skyline::default();
-        let mut shift = 0.0;
-        loop {
-            matrix.reset(&first);
-            for &(a, b, block) in &blocks {
-                for r in 0..3 {
-                    for c in 0..3 {
-                        matrix.add(a + r, b + c, block[(r, c)]);
-                        if a != b {
-                            matrix.add(b + c, a + r, block[(r, c)]);
-                        }
-                    }
-                }
-            }
-            let scale = matrix.largest_diagonal();
-            if matrix.factorise(shift) {
-                if shift > 0.0 {
-                    let diagonal = Matrix3::identity() * shift;
-                    blocks.extend(places.iter().flatten().map(|at| (*at, *at, diagonal)));
-                }
-                return Self {
-                    matrix,
-                    blocks,
-                    places,
-                };
-            }
-            shift = (100.0 * shift).max(1e-9 * scale);
-        }
-    }
-
-    /// Replaces forces on all control vectors, component by component, by their displacements; 0 for those
-    /// that keep their values.
-    pub(super) fn solve(&self, x: &mut [f64]) {
-        let mut work = vec![0.0; self.matrix.size()];
-        for (x, place) in x.chunks_exact(3).zip(&self.places) {
-            if let Some(at) = *place {
-                work[at..at + 3].copy_from_slice(x);
-            }
-        }
-        self.matrix.solve(&mut work);
-        for (x, place) in x.chunks_exact_mut(3).zip(&self.places) {
-            match *place {
-                Some(at) => x.copy_from_slice(&work[at..at + 3]),
-                None => x.fill(0.0),
-            }
-        }
-    }
-
-    /// Subtracts from `b` what the matrix makes of `x`, both on all control vectors, component by component;
-    /// nothing from those that keep their values.
-    pub(super) fn subtract_image(&self, x: &[f64], b: &mut [f64]) {
-        let mut work = vec![Vector3::zeros(); self.matrix.size() / 3];
-        let mut image = work.clone();
-        for (x, at) in x.chunks_exact(3).zip(&self.places) {
-            if let Some(at) = at {
-                work[at / 3] = Vector3::from_column_slice(x);
-            }
-        }
-        for (i, j, block) in &self.blocks {
-            image[i / 3] += block * work[j / 3];
-            if i != j {
-                image[j / 3] += block.tr_mul(&work[i / 3]);
-            }
-        }
-        for (b, at) in b.chunks_exact_mut(3).zip(&self.places) {
-            if let Some(at) = at {
-                for c in 0..3 {
-                    b[c] -= image[at / 3][c];
-                }
-            }
-        }
-    }
-
-    /// Displacements of all control vectors by a unit force on each component of one.
-    pub(super) fn answers(&self, control: usize) -> [Vec<f64>; 3] {
-        std::array::from_fn(|c| {
-            let mut x = vec![0.0; 3 * self.places.len()];
-            x[3 * control + c] = 1.0;
-            self.solve(&mut x);
-            x
-        })
+        self.axes = Arc::new(AxesFactor::new(&blocks, kept));
+        let (moved, carried) = &mut self.computed_at;
+        moved.clone_from(&self.moved);
+        carried.clone_from(&self.carried);
     }
 }
 
@@ -298,7 +262,8 @@ impl<'a, const S: usize> Body<'a, S> {
     }
 
     /// Lets the vessel's own movement go on to a time in s. The rod goes with it, but for the nodes that are
-    /// fixed: what is far from the wall comes back to rest on its own, what lies on it stays there.
+    /// fixed: what is far from the wall comes back to rest on its own, what lies on it stays there. A rod that is
+    /// held at its last node keeps the lengths of its edges: the vessel becomes longer and shorter around it.
     pub(super) fn carry_vessel(&mut self, time_s: f64) {
         let Some(giving) = &mut self.giving else {
             return;
@@ -314,6 +279,12 @@ impl<'a, const S: usize> Body<'a, S> {
         let free: Vec<_> = free.collect();
         for &i in &free {
             rod.set_node(i, &(nodes[i] + ways[i]));
+        }
+        if self.update == Update::FromLastNode {
+            let lengths = &rod.kinematics().length;
+            let mut q = rod.q.clone();
+            chain::rebuild::<S>(&mut q, lengths.len(), |i, e| e.normalize() * lengths[i]);
+            rod.q = q;
         }
         rod.refresh();
         for i in free {
@@ -345,12 +316,22 @@ impl<'a, const S: usize> Body<'a, S> {
             .zip(forces)
             .map(|((now, then), (a, b))| (now - then).dot(&(a + b)))
             .sum();
-        let of_rest = |moved: &[Vector3<f64>]| {
-            let energy = |carried| giving.vessel.energy(moved, carried);
-            energy(&giving.carried) - energy(&before.carried)
+        let then = |moved: &[Vector3<f64>]| {
+            let rest = (&*before.carried, &**before.at_rest);
+            giving.vessel.energy_of(&giving.counted, moved, rest)
         };
-        let work = 0.5 * (by_contact + of_rest(&before.moved) + of_rest(&giving.moved));
+        let energy = giving.energy();
+        let of_rest = if giving.carried == before.carried {
+            0.0
+        } else {
+            let rest = (&*giving.carried, &**giving.at_rest);
+            let of_before = (giving.vessel).energy_of(&giving.counted, &before.moved, rest);
+            of_before - before.energy + (energy - then(&giving.moved))
+        };
+        let work = 0.5 * (by_contact + of_rest);
         giving.set_out = Some(Arc::new(SetOut {
+            at_rest: Arc::clone(&giving.at_rest),
+            energy,
             carried: giving.carried.clone(),
             moved: giving.moved.clone(),
             pressed,
@@ -370,6 +351,10 @@ impl<'a, const S: usize> Body<'a, S> {
     /// Moves the vessel's axes to these control vectors in mm.
     pub fn move_vessel_to(&mut self, moved: &[Vector3<f64>]) {
         self.move_vessel(moved, 0.0, moved);
+        if let Some(giving) = &mut self.giving {
+            giving.decided_at = None;
+            giving.divide();
+        }
     }
 
     /// Moves the vessel's axes to the share `alpha` of a step from `base`, in mm.

@@ -2,6 +2,7 @@
 //! step control.
 
 mod assembly;
+mod axes_factor;
 mod balance;
 mod banded;
 mod body;
@@ -22,7 +23,6 @@ mod release;
 mod search;
 mod settings;
 mod shape;
-mod skyline;
 mod together;
 mod wire_rod;
 
@@ -39,5 +39,4 @@ pub use ported_pair::Second;
 pub use search::{Equilibrium, NewtonFailure, NewtonOptions, Step};
 pub use settings::{GuideTip, Start, StepSettings, equal_parts};
 pub use shape::WireShape;
-pub use skyline::Skyline;
 pub use wire_rod::{FoldedStart, wire_hinge};

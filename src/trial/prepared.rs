@@ -220,6 +220,7 @@ impl Prepared {
         };
         let has_port =
             |t: &&TechniqueSpec| matches!(t.plan.needs().loading, Loading::SidePort { .. });
+        let has_balloon = |t: &&TechniqueSpec| t.aids.balloon.is_some();
         let reason = if self.surface.is_some() {
             "a wall that is a surface, or has a fold, cannot: its axes alone move".to_owned()
         } else if let Some(technique) = self.scenario.techniques.iter().find(has_port) {
@@ -228,6 +229,12 @@ impl Prepared {
                  with the vessel",
                 technique.name
             )
+        } else if let Some(obstacle) = self.scenario.obstacles.first() {
+            let branch = &obstacle.branch;
+            format!("the obstacle in {branch:?} would stay where it is")
+        } else if let Some(technique) = self.scenario.techniques.iter().find(has_balloon) {
+            let name = &technique.name;
+            format!("the balloon of technique {name:?} would stay where it is")
         } else {
             return Ok(());
         };

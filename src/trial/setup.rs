@@ -156,7 +156,7 @@ impl SetupError {
             Self::CatheterTooThick { .. } => "take a thinner catheter or a wider vessel",
             Self::WireTooThick { .. } => "take a thinner wire or a wider vessel",
             Self::Bed { .. } => {
-                "leave out [vessel.bed], or that technique, or give the vessel as centrelines without folds"
+                "leave out [vessel.bed], or what does not go with it; a surface may be given as centrelines"
             }
             Self::Motion { fault, .. } => fault.remedy(),
             Self::NoRoom { .. } => {

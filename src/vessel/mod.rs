@@ -59,6 +59,7 @@ pub use balloon::Balloon;
 #[cfg(feature = "program")]
 pub(crate) use balls::BALLS_WITHIN_MM;
 pub use balls::{Fold, folds, lumen_of_balls};
+pub(crate) use bed::Part;
 pub use bed::{
     AtRest, Basis, BeamEnergy, Beat, BeatFault, Bed, BranchSwing, Cycle, GivingVessel, Hang, Knots,
     Motion, MovedTree, SUPPORT, Tight, VesselReading, WallBeam, WallStiffness, pause_in_s, swings,

@@ -10,6 +10,7 @@ mod dual_lumen;
 mod giving;
 mod gradient_pair;
 mod gradient_rod;
+mod guide_backup;
 mod moving_wall;
 mod readings;
 mod symmetry_motion;

@@ -52,6 +52,9 @@ pub struct BedSpec {
     pub wall_share: f64,
     /// Compression along the inner side of a bend from which its wall counts as folded.
     pub fold_strain: f64,
+    /// Factor on the distance of the control values along an axis that suits bed and wall, above 0: 1, but where
+    /// their convergence is looked at. No file says it.
+    pub spacing_factor: f64,
     /// Where it is described.
     pub place: Place,
 }

@@ -71,6 +71,7 @@ impl BedTable {
                 .unwrap_or(self.tissue.wall_modulus_mpa()),
             wall_share: self.wall_share.unwrap_or(self.tissue.wall_share()),
             fold_strain: self.fold_strain.unwrap_or(FOLD_STRAIN),
+            spacing_factor: 1.0,
             place: at,
         }))
     }

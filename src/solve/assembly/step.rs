@@ -8,7 +8,7 @@ use crate::solve::ported_pair::{self, PortedState};
 use crate::solve::settings::{StepSettings, equal_parts};
 use crate::solve::wire_rod::WireState;
 
-/// How far a vessel that moves by itself goes in one step at most, in mm.
+/// How far a vessel that moves by itself goes near the device in one step at most, in mm.
 const WALL_MM: f64 = 1.0;
 /// Largest change of a steered angle in one step in rad.
 const STEER_RAD: f64 = 0.1;
@@ -40,7 +40,7 @@ impl<'a> Assembly<'a> {
         hands: Hands,
         after: &mut dyn FnMut(&Self, Hands),
     ) -> Result<(), Unresolved> {
-        if self.devices.guided().motion().is_some() {
+        if self.devices.guided().is_carried() {
             return self.move_in_time(hands, after);
         }
         let settings = self.devices.settings();
@@ -101,7 +101,7 @@ impl<'a> Assembly<'a> {
     }
 
     fn make(&mut self, hands: Hands, parts: f64) -> Result<(), Unresolved> {
-        if self.devices.guided().motion().is_some() {
+        if self.devices.guided().is_carried() {
             return self.move_in_time(hands, &mut |_, _| ());
         }
         self.in_parts(hands, parts, &mut |_, _| ())
@@ -120,11 +120,8 @@ impl<'a> Assembly<'a> {
         let seconds = hands.seconds(settings.speed_mm_per_s);
         let mut done = 0.0;
         while done < ALL {
-            let rods = self.devices.guided();
             let most_s = seconds / parts;
-            let within_s = rods.motion().map_or(most_s, |motion| {
-                motion.time_within(rods.time_s(), most_s, WALL_MM)
-            });
+            let within_s = self.devices.guided().time_within(most_s, WALL_MM);
             let largest = if seconds > 0.0 {
                 within_s / seconds
             } else {

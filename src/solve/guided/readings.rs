@@ -6,7 +6,7 @@ use super::{GuidedRod, Layout};
 use crate::contact::{ContactReading, ContactSummary, Patch};
 use crate::rod::Energies;
 use crate::solve::{ClampReaction, CoreSet, Giving, GuideTip, Reactions, WireShape, shape};
-use crate::vessel::{Motion, VesselReading};
+use crate::vessel::VesselReading;
 
 /// The readings of a rod, whatever lies along it.
 pub(in crate::solve) trait Readings {
@@ -53,8 +53,11 @@ pub(in crate::solve) trait Readings {
     fn strains(&self) -> (f64, f64);
     /// What has become of the vessel, if it gives way.
     fn vessel(&self) -> Option<VesselReading>;
-    /// How the vessel moves by itself, if it does.
-    fn motion(&self) -> Option<&Motion>;
+    /// Whether the vessel moves by itself.
+    fn is_carried(&self) -> bool;
+    /// Time in s, `most_s` at most, within which the vessel near the device goes no farther than `way_mm` by
+    /// itself.
+    fn time_within(&self, most_s: f64, way_mm: f64) -> f64;
     /// Time in s since the devices were brought in.
     fn time_s(&self) -> f64;
 }
@@ -64,8 +67,16 @@ impl<L: Layout<S, W>, const S: usize, const W: usize> Readings for GuidedRod<'_,
         self.guide_tip
     }
 
-    fn motion(&self) -> Option<&Motion> {
-        self.body.giving.as_ref()?.vessel.motion()
+    fn is_carried(&self) -> bool {
+        let giving = self.body.giving.as_ref();
+        giving.is_some_and(|giving| giving.vessel.motion().is_some())
+    }
+
+    fn time_within(&self, most_s: f64, way_mm: f64) -> f64 {
+        let giving = self.body.giving.as_ref();
+        giving.map_or(most_s, |giving| {
+            giving.time_within(self.body.time_s(), most_s, way_mm)
+        })
     }
 
     fn time_s(&self) -> f64 {
@@ -73,8 +84,7 @@ impl<L: Layout<S, W>, const S: usize, const W: usize> Readings for GuidedRod<'_,
     }
 
     fn vessel(&self) -> Option<VesselReading> {
-        let giving = self.body.giving.as_ref()?;
-        Some(giving.vessel.reading(&giving.moved, &giving.carried))
+        self.body.giving.as_ref().map(Giving::reading)
     }
 
     fn guide_end(&self) -> Vector3<f64> {

@@ -91,6 +91,13 @@ pub(super) struct Station {
     held: bool,
 }
 
+/// A part of a vessel: numbers of the stations and of the ties in it.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Part {
+    stations: Vec<usize>,
+    ties: Vec<usize>,
+}
+
 /// The axes of all branches of a tree, each on its bed.
 ///
 /// Unknowns are the control vectors of the displacements in mm, branch after branch ([`Knots`]). An
@@ -265,41 +272,72 @@ impl GivingVessel {
         self.fixed[control]
     }
 
+    /// The axis at rest at each place where energy is counted, where the vessel's own movement has `carried`
+    /// it; empty for one that stands.
+    #[must_use]
+    pub(crate) fn at_rest(&self, carried: &[Vector3<f64>]) -> Vec<AtRest> {
+        self.stations.iter().map(|s| s.rest_in(carried)).collect()
+    }
+
+    /// What of the energy may change with the control vectors that count by `counts`.
+    pub(crate) fn part(&self, counts: impl Fn(usize) -> bool) -> Part {
+        let any = |basis: &Basis| (basis.first..basis.first + SUPPORT).any(&counts);
+        let stations = self.stations.iter().enumerate();
+        let ties = self.ties.iter().enumerate();
+        Part {
+            stations: stations
+                .filter_map(|(k, station)| any(&station.basis).then_some(k))
+                .collect(),
+            ties: ties
+                .filter_map(|(k, tie)| (any(&tie.branch) || any(&tie.parent)).then_some(k))
+                .collect(),
+        }
+    }
+
     /// Elastic energy of wall and bed at the control vectors `moved`, in mN mm, of a vessel whose own
     /// movement has `carried` it; empty for one that stands.
     #[must_use]
     pub fn energy(&self, moved: &[Vector3<f64>], carried: &[Vector3<f64>]) -> f64 {
+        let part = self.part(|j| moved[j] != Vector3::zeros());
+        self.energy_of(&part, moved, (carried, &self.at_rest(carried)))
+    }
+
+    /// The same of a part, with the axis at rest at hand, see [`Self::at_rest`].
+    pub(crate) fn energy_of(
+        &self,
+        part: &Part,
+        moved: &[Vector3<f64>],
+        (carried, at_rest): (&[Vector3<f64>], &[AtRest]),
+    ) -> f64 {
         let mut sum = 0.0;
-        for station in &self.stations {
-            if !station.is_moved(moved) {
-                continue;
-            }
-            let (rest, [u, v, w]) = station.moved(moved, carried);
-            let mut here = station.wall.energy(&rest, &v, &w);
+        for &k in &part.stations {
+            let (station, rest) = (&self.stations[k], &at_rest[k]);
+            let [u, v, w] = station.moved(moved, rest);
+            let mut here = station.wall.energy(rest, &v, &w);
             if station.held {
-                here += 0.5 * self.bed.energy(&rest, &u);
+                here += 0.5 * self.bed.energy(rest, &u);
             }
             sum += station.weight * here;
         }
-        let ties = self.ties.iter().map(|tie| tie.energy(moved, carried));
-        sum + ties.sum::<f64>()
+        let ties = part.ties.iter().map(|&k| &self.ties[k]);
+        sum + ties.map(|tie| tie.energy(moved, carried)).sum::<f64>()
     }
 
-    /// Adds the forces in mN at the control vectors `moved` to `gradient`.
-    pub fn add_gradient(
+    /// Adds the forces in mN of a part at the control vectors `moved` to `gradient`, with the axis at rest at
+    /// hand.
+    pub(crate) fn add_gradient(
         &self,
+        part: &Part,
         moved: &[Vector3<f64>],
-        carried: &[Vector3<f64>],
+        (carried, at_rest): (&[Vector3<f64>], &[AtRest]),
         gradient: &mut [Vector3<f64>],
     ) {
-        for station in &self.stations {
-            if !station.is_moved(moved) {
-                continue;
-            }
-            let (rest, [u, v, w]) = station.moved(moved, carried);
-            let beam = station.wall.gradient(&rest, &v, &w);
+        for &k in &part.stations {
+            let (station, rest) = (&self.stations[k], &at_rest[k]);
+            let [u, v, w] = station.moved(moved, rest);
+            let beam = station.wall.gradient(rest, &v, &w);
             let force = if station.held {
-                self.bed.stiffness(&rest) * u
+                self.bed.stiffness(rest) * u
             } else {
                 Vector3::zeros()
             };
@@ -310,31 +348,47 @@ impl GivingVessel {
                         * station.weight;
             }
         }
-        for tie in &self.ties {
-            tie.add_derivatives(moved, carried, gradient, &mut |_, _, _| ());
+        for &k in &part.ties {
+            self.ties[k].add_gradient(moved, carried, gradient);
         }
     }
 
     /// Adds the derivatives of the energy at the control vectors `moved`: forces in mN to `gradient`,
-    /// and by `add` the second derivatives in mN/mm by two control vectors, both ways round; where no
-    /// control vector counts by `counts`, nothing.
+    /// and by `add` the second derivatives in mN/mm by two control vectors, both ways round.
     pub fn add_derivatives(
         &self,
         moved: &[Vector3<f64>],
         carried: &[Vector3<f64>],
         gradient: &mut [Vector3<f64>],
-        counts: impl Fn(usize) -> bool,
         mut add: impl FnMut(usize, usize, &Matrix3<f64>),
     ) {
-        for station in &self.stations {
-            let first = station.basis.first;
-            if !(first..first + SUPPORT).any(&counts) {
-                continue;
+        let at_rest = self.at_rest(carried);
+        let all = self.part(|_| true);
+        let rest = (carried, &*at_rest);
+        self.add_derivatives_of(&all, moved, rest, gradient, |i, j, block| {
+            add(i, j, block);
+            if i != j {
+                add(j, i, &block.transpose());
             }
-            let (rest, [u, v, w]) = station.moved(moved, carried);
-            let beam = station.wall.derivatives(&rest, &v, &w);
+        });
+    }
+
+    /// The same of a part, with the axis at rest at hand; second derivatives by a control vector and one that is
+    /// not before it.
+    pub(crate) fn add_derivatives_of(
+        &self,
+        part: &Part,
+        moved: &[Vector3<f64>],
+        (carried, at_rest): (&[Vector3<f64>], &[AtRest]),
+        gradient: &mut [Vector3<f64>],
+        mut add: impl FnMut(usize, usize, &Matrix3<f64>),
+    ) {
+        for &k in &part.stations {
+            let (station, rest) = (&self.stations[k], &at_rest[k]);
+            let [u, v, w] = station.moved(moved, rest);
+            let beam = station.wall.derivatives(rest, &v, &w);
             let (force, stiffness) = if station.held {
-                let stiffness = self.bed.stiffness(&rest);
+                let stiffness = self.bed.stiffness(rest);
                 (stiffness * u, stiffness)
             } else {
                 (Vector3::zeros(), Matrix3::zeros())
@@ -346,7 +400,7 @@ impl GivingVessel {
                 let (n, s, c) = (b.value[i], b.slope[i], b.bend[i]);
                 gradient[b.first + i] +=
                     (force * n + beam.gradient[0] * s + beam.gradient[1] * c) * station.weight;
-                for j in 0..SUPPORT {
+                for j in i..SUPPORT {
                     let (n2, s2, c2) = (b.value[j], b.slope[j], b.bend[j]);
                     let block = stiffness * (n * n2)
                         + vv * (s * s2)
@@ -357,8 +411,8 @@ impl GivingVessel {
                 }
             }
         }
-        for tie in &self.ties {
-            tie.add_derivatives(moved, carried, gradient, &mut add);
+        for &k in &part.ties {
+            self.ties[k].add_derivatives(moved, carried, gradient, &mut add);
         }
     }
 }
@@ -380,16 +434,11 @@ fn reach_mm(tree: &Tree, bed: &Bed) -> f64 {
 }
 
 impl Station {
-    /// The axis at rest here, its displacement, and the derivatives of its position by the station where
-    /// it is `moved` and the vessel's own movement has `carried` it.
-    pub(super) fn moved(
-        &self,
-        moved: &[Vector3<f64>],
-        carried: &[Vector3<f64>],
-    ) -> (AtRest, [Vector3<f64>; 3]) {
+    /// Displacement of the axis, and the derivatives of its position by the station where it is `moved` from
+    /// where it is at `rest`.
+    pub(super) fn moved(&self, moved: &[Vector3<f64>], rest: &AtRest) -> [Vector3<f64>; 3] {
         let [u, first, second] = self.basis.jet(moved);
-        let rest = self.rest_in(carried);
-        (rest, [u, rest.first + first, rest.second + second])
+        [u, rest.first + first, rest.second + second]
     }
 
     /// The axis at rest here, where the vessel's own movement has carried it.
@@ -418,11 +467,15 @@ impl Station {
 
 impl From<&BedSpec> for Bed {
     fn from(spec: &BedSpec) -> Self {
-        Self::around(
+        let bed = Self::around(
             [spec.across_mn_per_mm2, spec.along_mn_per_mm2],
             spec.wall_modulus_mpa,
             spec.wall_share,
-        )
+        );
+        Self {
+            spacing_mm: spec.spacing_factor * bed.spacing_mm,
+            ..bed
+        }
     }
 }
 

@@ -27,6 +27,17 @@ pub struct Hang {
 }
 
 impl Hang {
+    /// Nothing yet, with room for so many control vectors.
+    fn with_room(controls: usize) -> Self {
+        Self {
+            controls: Vec::with_capacity(controls),
+            gradient: Vec::with_capacity(controls),
+            mixed: Vec::with_capacity(controls),
+            second: Vec::with_capacity(controls * controls),
+            carried: Vec::with_capacity(controls),
+        }
+    }
+
     /// How far the wall's material goes as the control vectors go from `start` to `moved`, in mm.
     #[must_use]
     pub fn way(&self, moved: &[Vector3<f64>], start: &[Vector3<f64>]) -> Vector3<f64> {
@@ -63,10 +74,8 @@ impl Hang {
         let fn_t = f * n.transpose();
         let nn_t = n * n.transpose();
         let along = f * e.transpose() / f.norm_squared();
-        let mut out = Self {
-            controls: (basis.first..basis.first + SUPPORT).collect(),
-            ..Self::default()
-        };
+        let mut out = Self::with_room(SUPPORT);
+        out.controls.extend(basis.first..basis.first + SUPPORT);
         for j in 0..SUPPORT {
             let (v, s) = (basis.value[j], basis.slope[j]);
             let station = (e * s - f * v) * per;
@@ -113,7 +122,7 @@ impl Hang {
         let w = 0.5 * h * h;
         let turn = far.0.gradient - near.0.gradient;
         let (m, of_far) = (near.1.controls.len(), far.1.controls.len());
-        let mut out = Hang::default();
+        let mut out = Self::with_room(m + of_far);
         // What the difference of the distances changes by with each control vector.
         let mut turns = Vec::with_capacity(m + of_far);
         for (hang, weight, sign) in [(&near.1, 1.0 - w, -1.0), (&far.1, w, 1.0)] {

@@ -15,6 +15,7 @@ mod tie;
 mod turned;
 
 pub use bending::{AtRest, BeamEnergy, WallBeam};
+pub(crate) use giving::Part;
 pub use giving::{Bed, GivingVessel, WallStiffness};
 pub use hang::Hang;
 pub use heart::{Beat, BeatFault};

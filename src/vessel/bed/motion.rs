@@ -162,10 +162,15 @@ impl Motion {
         }
     }
 
-    /// Time in s, `most_s` at most, within which no control vector goes farther than `way_mm` from where it is
-    /// at `time_s`; a fortieth of the shortest period at most.
+    /// Time in s, `most_s` at most, within which no control vector that counts by `counts` goes farther than
+    /// `way_mm` from where it is at `time_s`; a fortieth of the shortest period at most.
     #[must_use]
-    pub fn time_within(&self, time_s: f64, most_s: f64, way_mm: f64) -> f64 {
+    pub fn time_within(
+        &self,
+        time_s: f64,
+        (most_s, way_mm): (f64, f64),
+        counts: impl Fn(usize) -> bool,
+    ) -> f64 {
         const PARTS: f64 = 40.0;
         const HALVINGS: u32 = 20;
         let periods = self.cycles.iter().map(|cycle| cycle.period_s);
@@ -175,7 +180,10 @@ impl Motion {
         self.at(time_s, &mut now);
         for _ in 0..HALVINGS {
             self.at(time_s + within, &mut then);
-            let ways = now.iter().zip(&then).map(|(a, b)| (a - b).norm());
+            let both = now.iter().zip(&then).enumerate();
+            let ways = both
+                .filter(|(j, _)| counts(*j))
+                .map(|(_, (a, b))| (a - b).norm());
             let farthest = ways.fold(0.0, f64::max);
             if farthest <= way_mm {
                 break;

@@ -178,9 +178,7 @@ impl MovedTree {
     fn for_each_foot(&self, p: &Vector3<f64>, moved: &Moved, mut visit: impl FnMut(usize, &Foot)) {
         let tree = &*self.tree;
         if let Some(near) = &moved.near {
-            let mut candidates = Vec::new();
-            near.candidates(p, &mut candidates);
-            for (branch, station) in candidates {
+            for (branch, station) in near.candidates(p) {
                 let axis = MovedAxis {
                     curve: &tree.curves[branch],
                     knots: &self.vessel.knots()[branch],

@@ -6,7 +6,7 @@
 
 use nalgebra::Vector3;
 
-use super::spline::{Basis, Knots};
+use super::spline::{Basis, Knots, SUPPORT};
 use crate::vessel::path::{number, whole};
 use crate::vessel::tree::Tree;
 
@@ -21,6 +21,8 @@ const STRETCHED: f64 = 1.5;
 #[derive(Debug, Clone)]
 pub(super) struct Near {
     branches: Vec<Points>,
+    /// Control vectors with which they went last, in mm.
+    moved: Vec<Vector3<f64>>,
     /// How much farther than the nearest tube one may be and still matter, in mm.
     margin_mm: f64,
 }
@@ -53,13 +55,14 @@ impl Near {
                 apart_mm,
                 rest: rest.collect(),
                 radius: stations().map(|s| line.radius(s)).collect(),
-                blocks: Vec::new(),
+                blocks: vec![(Vector3::zeros(), 0.0); now.len().div_ceil(BLOCK)],
                 now,
             }
         };
         let both = tree.branches().iter().zip(knots);
         let mut near = Self {
             branches: both.map(of_branch).collect(),
+            moved: Vec::new(),
             margin_mm: 2.5 * blend_mm + STRETCHED * APART_MM,
         };
         let controls = knots.iter().map(Knots::controls).sum();
@@ -69,25 +72,33 @@ impl Near {
 
     /// Lets the points go with the axes.
     pub(super) fn follow(&mut self, moved: &[Vector3<f64>]) {
+        let is_first = self.moved.is_empty();
         for points in &mut self.branches {
-            points.now.clear();
-            let rest = points.rest.iter();
-            points
-                .now
-                .extend(rest.map(|(basis, at)| at + basis.at(moved)));
-            points.blocks.clear();
-            let parts = points.now.chunks(BLOCK).zip(points.radius.chunks(BLOCK));
-            points.blocks.extend(parts.map(|(part, radii)| {
-                let middle = part[part.len() / 2];
-                let reach = part.iter().zip(radii).map(|(x, r)| (x - middle).norm() + r);
-                (middle, reach.fold(0.0, f64::max))
-            }));
+            let Points { rest, blocks, .. } = points;
+            let blocks = rest.chunks(BLOCK).zip(blocks);
+            let both = (points.now.chunks_mut(BLOCK)).zip(points.radius.chunks(BLOCK));
+            for ((rest, block), (now, radii)) in blocks.zip(both) {
+                let (Some(first), Some(last)) = (rest.first(), rest.last()) else {
+                    continue;
+                };
+                let of = first.0.first..last.0.first + SUPPORT;
+                if !is_first && self.moved[of.clone()] == moved[of] {
+                    continue;
+                }
+                for (now, (basis, at)) in now.iter_mut().zip(rest) {
+                    *now = at + basis.at(moved);
+                }
+                let middle = now[now.len() / 2];
+                let reach = now.iter().zip(radii).map(|(x, r)| (x - middle).norm() + r);
+                *block = (middle, reach.fold(0.0, f64::max));
+            }
         }
+        self.moved.clear();
+        self.moved.extend_from_slice(moved);
     }
 
     /// The branches that matter at `p`, in their order.
-    pub(super) fn candidates(&self, p: &Vector3<f64>, out: &mut Vec<Candidate>) {
-        out.clear();
+    pub(super) fn candidates(&self, p: &Vector3<f64>) -> impl Iterator<Item = Candidate> + use<> {
         let mut least = f64::INFINITY;
         let mut found: Vec<(usize, f64, f64)> = Vec::with_capacity(self.branches.len());
         for (number, points) in self.branches.iter().enumerate() {
@@ -96,8 +107,9 @@ impl Near {
                 found.push((number, distance, station));
             }
         }
-        let matters = found.iter().filter(|f| f.1 <= least + self.margin_mm);
-        out.extend(matters.map(|f| (f.0, f.2)));
+        let most = least + self.margin_mm;
+        let matters = found.into_iter().filter(move |f| f.1 <= most);
+        matters.map(|f| (f.0, f.2))
     }
 }
 

@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::bending::AtRest;
 use super::giving::GivingVessel;
 
 /// Length of axis in mm over which straightening is counted.
@@ -29,6 +30,11 @@ impl GivingVessel {
     /// has `carried` it.
     #[must_use]
     pub fn reading(&self, moved: &[Vector3<f64>], carried: &[Vector3<f64>]) -> VesselReading {
+        self.reading_from(moved, &self.at_rest(carried))
+    }
+
+    /// The same with the axis at rest at hand, see [`Self::at_rest`].
+    pub(crate) fn reading_from(&self, moved: &[Vector3<f64>], at_rest: &[AtRest]) -> VesselReading {
         let mut out = VesselReading::default();
         let keep = |most: &mut (f64, usize), value: f64, branch: usize| {
             if value > most.0 {
@@ -36,8 +42,9 @@ impl GivingVessel {
             }
         };
         let mut lost: Vec<(f64, f64, usize)> = Vec::new();
-        for station in self.stations().filter(|s| s.is_moved(moved)) {
-            let (rest, [u, v, w]) = station.moved(moved, carried);
+        let both = self.stations().zip(at_rest);
+        for (station, rest) in both.filter(|(s, _)| s.is_moved(moved)) {
+            let [u, v, w] = station.moved(moved, rest);
             let length = v.norm();
             let t = v / length;
             let bent = (w - t * t.dot(&w)) / length;

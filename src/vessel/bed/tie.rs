@@ -61,6 +61,20 @@ impl Tie {
         0.5 * self.stiffness * self.gap(moved, carried).norm_squared()
     }
 
+    /// Adds the forces in mN at the control vectors `moved`.
+    pub(super) fn add_gradient(
+        &self,
+        moved: &[Vector3<f64>],
+        carried: &[Vector3<f64>],
+        gradient: &mut [Vector3<f64>],
+    ) {
+        let force = self.gap(moved, carried) * self.stiffness;
+        for (i, row) in self.rows(carried) {
+            gradient[i] += row.tr_mul(&force);
+        }
+    }
+
+    /// The same, and by `add` the second derivatives by a control vector and one that is not before it.
     pub(super) fn add_derivatives(
         &self,
         moved: &[Vector3<f64>],
@@ -75,7 +89,7 @@ impl Tie {
         };
         for (i, of_i) in &rows {
             gradient[*i] += of_i.tr_mul(&force);
-            for (j, of_j) in &rows {
+            for (j, of_j) in rows.iter().filter(|(j, _)| j >= i) {
                 add(*i, *j, &(of_i.tr_mul(of_j) * self.stiffness));
             }
         }

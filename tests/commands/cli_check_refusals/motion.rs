@@ -142,6 +142,20 @@ fn what_would_stay_behind_while_the_vessel_beats() {
 }
 
 #[test]
+fn what_would_stay_behind_while_the_vessel_gives_way() {
+    refused_at(
+        "[guide]",
+        "[vessel.bed]\ntissue = \"fat\"\n\n[[vessel.obstacle]]\nbranch = \"parent\"\nat_mm = 20\n\
+         length_mm = 4\ndiameter_mm = 1\n\n[guide]",
+        "[vessel.bed]",
+        &[
+            "a vessel with a bed gives way, and the obstacle in \"parent\" would stay where it is",
+            "leave out [vessel.bed]",
+        ],
+    );
+}
+
+#[test]
 fn diastole_without_a_heart() {
     refused_at(
         "[[technique]]\nkind = \"redirect\"\n",

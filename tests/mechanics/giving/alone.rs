@@ -4,9 +4,10 @@
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
 use bendwise::scenario::model::{BranchSpec, PathSpec, Place, VesselSpec};
-use bendwise::solve::Skyline;
 use bendwise::vessel::{AtRest, Basis, Bed, GivingVessel, Tree, WallBeam, WallStiffness};
 use nalgebra::{Matrix3, Vector3};
+
+use super::skyline::Skyline;
 
 pub(super) fn tree(points: Vec<Vector3<f64>>, diameter: f64) -> Tree {
     Tree::build(&VesselSpec::new(vec![BranchSpec {
@@ -42,7 +43,7 @@ fn equilibrium_from(
                 }
             }
         };
-        vessel.add_derivatives(&moved, &[], &mut gradient, |_| true, &mut add);
+        vessel.add_derivatives(&moved, &[], &mut gradient, &mut add);
         act(&moved, &mut gradient, &mut add);
         for i in 0..n {
             if vessel.is_fixed(i) && !free_ends {

@@ -3,4 +3,5 @@
 mod alone;
 mod beating;
 mod heart;
+mod skyline;
 mod straightened;

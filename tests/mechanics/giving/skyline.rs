@@ -50,12 +50,6 @@ impl Skyline {
         self.diagonal.len()
     }
 
-    /// Number of stored entries.
-    #[must_use]
-    pub fn entries(&self) -> usize {
-        self.diagonal.len() + 2 * self.upper.len()
-    }
-
     /// Adds to an entry within the pattern.
     #[inline]
     pub fn add(&mut self, row: usize, column: usize, value: f64) {

@@ -1,0 +1,89 @@
+//! Outcomes in a vessel that gives way, and in one that beats as well, stay with half the step, half the edges
+//! and half the distance of the axes' control values.
+//!
+//! The table of DEVELOPERS.md: `cargo test --release --test trials giving_refined -- --ignored --nocapture`.
+#![allow(clippy::print_stdout, reason = "the table of checks")]
+
+use std::path::Path;
+
+use bendwise::scenario::load;
+use bendwise::scenario::model::Scenario;
+use bendwise::trial::result::Outcome;
+use bendwise::trial::{Prepared, run_trial, strategies};
+use rayon::prelude::*;
+
+/// Outcomes in 100 that may change: trials that lie on the edge between two.
+const MAY_CHANGE: f64 = 0.01;
+
+fn outcomes(scenario: &Scenario, strategy: &str, draws: u32) -> Vec<(Outcome, f64)> {
+    let prepared = Prepared::new(scenario).expect("a shipped scenario");
+    let all = strategies(scenario);
+    let strategy = all.iter().find(|s| s.name == strategy);
+    let strategy = strategy.expect("a shipped strategy");
+    (0..draws)
+        .into_par_iter()
+        .map(|trial| run_trial(&prepared, strategy, trial, false).row)
+        .map(|row| (row.outcome, row.peak_wall_force_mn))
+        .collect()
+}
+
+fn median(of: &[(Outcome, f64)]) -> f64 {
+    let mut values: Vec<f64> = of.iter().map(|(_, force)| *force).collect();
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
+}
+
+fn check(file: &str, strategy: &str, draws: u32) {
+    type Change = fn(&mut Scenario);
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let base = load(&path.join(file)).expect("a shipped scenario").scenario;
+    let settings: [(&str, Change); 3] = [
+        ("step halved", |s| s.solver.step_mm *= 0.5),
+        ("edges halved", |s| s.solver.edge_mm *= 0.5),
+        ("control values twice as close", |s| {
+            s.bed.as_mut().expect("a bed").spacing_factor *= 0.5;
+        }),
+    ];
+    let before = outcomes(&base, strategy, draws);
+    assert!(before.iter().all(|(o, _)| *o != Outcome::Unresolved));
+    for (name, change) in settings {
+        let mut scenario = base.clone();
+        change(&mut scenario);
+        let after = outcomes(&scenario, strategy, draws);
+        let pairs = before.iter().zip(&after);
+        let changed = pairs.filter(|(a, b)| a.0 != b.0).count();
+        let (was, is) = (median(&before), median(&after));
+        println!(
+            "TABLE | {file}, {strategy} | {name} | {changed} of {draws} | {was:.2} | {is:.2} |"
+        );
+        let allowed = (MAY_CHANGE * f64::from(draws)).ceil();
+        assert!(
+            changed as f64 <= allowed,
+            "{name}: {changed} change: {before:?} {after:?}"
+        );
+    }
+}
+
+#[test]
+fn outcomes_in_a_vessel_that_gives_way_stay_with_finer_settings() {
+    check("soft-tip-tracks.toml", "redirect, stiff shaft", 2);
+}
+
+#[test]
+#[ignore = "minutes of processor time"]
+fn of_a_stiff_shaft_in_a_free_loop() {
+    check("soft-tip-tracks.toml", "redirect, stiff shaft", 100);
+}
+
+#[test]
+#[ignore = "half an hour of processor time"]
+fn of_a_vessel_that_beats_seen_from_where_recommended() {
+    let strategy = "turned in the recommended view, workhorse 1 gf";
+    check("beating-tree.toml", strategy, 100);
+}
+
+#[test]
+#[ignore = "an hour of processor time"]
+fn of_a_vessel_that_beats_turned_blindly() {
+    check("beating-tree.toml", "turned blindly, workhorse 1 gf", 50);
+}
