@@ -34,6 +34,14 @@ pub enum StudyOf {
     Scenario,
     /// A sweep with this name.
     Sweep(String),
+    /// What there is of a sweep in shares, before all of them are finished. Never in a file of a share or of
+    /// an array.
+    SoFar {
+        /// Name of the sweep with these words behind it.
+        name: String,
+        /// How many of the shares are finished, in words.
+        shares: String,
+    },
 }
 
 impl From<String> for StudyOf {
@@ -58,7 +66,16 @@ impl StudyOf {
     pub fn name(&self) -> &str {
         match self {
             Self::Scenario => "",
-            Self::Sweep(name) => name,
+            Self::Sweep(name) | Self::SoFar { name, .. } => name,
+        }
+    }
+
+    /// How many shares are finished, in words, where they are not all.
+    #[must_use]
+    pub fn so_far(&self) -> Option<&str> {
+        match self {
+            Self::Scenario | Self::Sweep(_) => None,
+            Self::SoFar { shares, .. } => Some(shares),
         }
     }
 }
@@ -288,7 +305,7 @@ impl Part {
     pub fn work(&self) -> &'static str {
         match self.setup.of {
             StudyOf::Scenario => "run",
-            StudyOf::Sweep(_) => "sweep",
+            StudyOf::Sweep(_) | StudyOf::SoFar { .. } => "sweep",
         }
     }
 

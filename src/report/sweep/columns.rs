@@ -69,6 +69,9 @@ pub struct TrialAt<'a> {
     pub row: &'a TrialRow,
 }
 
+/// Name of the column of trials and of points that a part of a sweep has.
+pub(super) const SO_FAR: &str = "so_far";
+
 /// How a column gets its value.
 type Get = Box<dyn Fn(&TrialAt<'_>) -> Item + Send>;
 
@@ -235,5 +238,16 @@ pub fn trial_columns(setup: &StudySetup) -> Vec<Column> {
             |at| Item::Text(at.row.why.clone()),
         ),
     ]);
+    if let Some(shares) = setup.of.so_far() {
+        let shares = shares.to_owned();
+        columns.push(Column::new(
+            SO_FAR,
+            Kind::Text,
+            "",
+            "how many shares of the sweep were finished when these trials were joined; the column is not \
+             there once all are",
+            move |_| Item::Text(shares.clone()),
+        ));
+    }
     columns
 }

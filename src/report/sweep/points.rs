@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::columns::SO_FAR;
 use crate::report::tables::Table;
 use crate::scenario::sweep::model::shown;
 use crate::study::intervals::exact_interval;
@@ -38,6 +39,7 @@ impl Sink for PointsTable {
             ]
             .map(str::to_owned),
         );
+        head.extend(setup.of.so_far().map(|_| SO_FAR.to_owned()));
         self.0 = Table::begin(folder.join("points.csv"), head)?;
         Ok(())
     }
@@ -78,6 +80,7 @@ impl Sink for PointsTable {
             };
             record.push(summary.by_draw.iter().map(sign).collect());
             record.push(point.refused.unwrap_or_default().to_owned());
+            record.extend(point.setup.of.so_far().map(str::to_owned));
             self.0.add(record)?;
         }
         Ok(Vec::new())

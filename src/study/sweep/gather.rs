@@ -149,14 +149,16 @@ impl Shares {
         }
         let mut setup = plan.setup.clone();
         if open > 0 {
-            let done = plan.of - open;
-            let name = setup.of.name();
-            setup.of = StudyOf::Sweep(format!("{name} (so far: {done} of {} shares)", plan.of));
+            let shares = format!("{} of {} shares", plan.of - open, plan.of);
             setup.description = format!(
-                "SO FAR: {done} of {} shares are finished; points of the others without all of their \
-                 trials are counted as not built. {}",
-                plan.of, setup.description
+                "SO FAR: {shares} are finished; points of the others without all of their trials are \
+                 counted as not built. {}",
+                setup.description
             );
+            setup.of = StudyOf::SoFar {
+                name: format!("{} (so far: {shares})", setup.of.name()),
+                shares,
+            };
         }
         Ok(Self {
             setup,

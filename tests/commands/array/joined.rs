@@ -32,7 +32,18 @@ fn shares_by_number_or_by_task_join_to_the_whole_sweep() {
         let said = text(&folder, &format!("so-far/{name}"));
         assert!(said.contains("so far: 2 of 3 shares"), "{name}");
     }
+    let trials = text(&folder, "so-far/trials.csv");
+    let mut lines = trials.lines();
+    assert!(lines.next().unwrap().ends_with(",so_far"), "{trials}");
+    assert!(
+        lines.all(|line| line.ends_with(",2 of 3 shares")),
+        "{trials}"
+    );
     let points = text(&folder, "so-far/points.csv");
+    assert!(
+        points.lines().next().unwrap().ends_with(",so_far"),
+        "{points}"
+    );
     assert_eq!(points.matches("not computed yet").count(), 2, "{points}");
 
     share(&folder, 2).assert().success();

@@ -17,15 +17,16 @@ use crate::skipped::skipped;
 /// Longest wait for anything, with room for a machine that is busy with other tests.
 const PATIENCE: Duration = Duration::from_secs(240);
 
-/// Loopback alone, no accounts, no control groups. Jobs that are put back may start again at once, which
-/// takes the lifetime of a credential and one second.
+/// Loopback alone, no accounts, no control groups, more processors than there may be. Jobs that are put back
+/// start again after the lifetime of a credential and one second; a lifetime of less than 5 s is not taken,
+/// and 120 in its place.
 const CONF: &str = "\
 ClusterName=test
 SlurmctldHost=localhost
 SlurmUser=root
 SlurmdUser=root
 AuthType=auth/munge
-AuthInfo=socket=@DIR@/munge.socket,cred_expire=2
+AuthInfo=socket=@DIR@/munge.socket,cred_expire=5
 SlurmctldPort=26817
 SlurmdPort=26818
 CommunicationParameters=NoInAddrAny,NoCtldInAddrAny
@@ -47,11 +48,12 @@ JobAcctGatherType=jobacct_gather/none
 ReturnToService=2
 KillWait=10
 MinJobAge=600
+SlurmdParameters=config_overrides
 SchedulerType=sched/backfill
 SchedulerParameters=batch_sched_delay=0,sched_interval=2,bf_interval=2,sched_min_interval=0
 PreemptType=preempt/partition_prio
 PreemptMode=REQUEUE
-NodeName=localhost NodeAddr=127.0.0.1 CPUs=@CPUS@ RealMemory=2000 State=UNKNOWN
+NodeName=localhost NodeAddr=127.0.0.1 CPUs=8 RealMemory=2000 State=UNKNOWN
 PartitionName=main Nodes=localhost Default=YES PriorityTier=1 DefMemPerCPU=200 MaxTime=INFINITE State=UP
 PartitionName=urgent Nodes=localhost PriorityTier=10 DefMemPerCPU=200 MaxTime=INFINITE State=UP
 ";
@@ -88,10 +90,7 @@ impl Scheduler {
         let key = dir.join("munge.key");
         fs::write(&key, [0x5a_u8; 1024]).unwrap();
         said("chmod", &["600", &key.display().to_string()])?;
-        let cpus = std::thread::available_parallelism().map_or(1, usize::from);
-        let conf = CONF
-            .replace("@DIR@", &dir.display().to_string())
-            .replace("@CPUS@", &cpus.to_string());
+        let conf = CONF.replace("@DIR@", &dir.display().to_string());
         fs::write(scheduler.conf(), conf).unwrap();
         let at = |option: &str, file: &str| format!("--{option}={}", dir.join(file).display());
         scheduler.run(
@@ -160,6 +159,13 @@ impl Scheduler {
         self.wait("end of all jobs", || self.run("squeue", &["-h"]).is_empty());
     }
 
+    /// Sends a signal to the process that computes a share, once there is one.
+    fn signal(&self, signal: &str, folder: &TempDir, share: usize) {
+        let what = format!("process of share {share}");
+        self.wait(&what, || process_of(folder, share).is_some());
+        said("kill", &[signal, &process_of(folder, share).unwrap()]).unwrap();
+    }
+
     /// Waits until a share has kept a trial and is still at work.
     fn wait_for_trials(&self, folder: &TempDir, share: usize) {
         let rows = format!("array/shares/{share}.partial/rows/00000000.jsonl");
@@ -211,8 +217,8 @@ fn process_of(folder: &TempDir, share: usize) -> Option<String> {
         .map(str::to_owned)
 }
 
-/// An array with a job that joins it; shares that are killed, put back, warned of their time limit,
-/// preempted or submitted twice; one that fails because its scenario is gone.
+/// An array with a job that joins it; shares that are killed, put back, warned of their time limit or cut by
+/// it, preempted or submitted twice; one that fails because its scenario is gone.
 #[test]
 fn shares_on_a_scheduler_survive_what_happens_there() {
     let scheduler = match Scheduler::start() {
@@ -239,8 +245,7 @@ fn shares_on_a_scheduler_survive_what_happens_there() {
     // Killed without warning: failed, and what it kept stays.
     scheduler.submit(&["--array=1", &shares]);
     scheduler.wait_for_trials(&folder, 1);
-    scheduler.wait("process of share 1", || process_of(&folder, 1).is_some());
-    said("kill", &["-9", &process_of(&folder, 1).unwrap()]).unwrap();
+    scheduler.signal("-9", &folder, 1);
     scheduler.wait_for_all();
     assert!(!is_there(folder.path(), 1));
     assert!(status(&folder).contains("begun         1  1"));
@@ -261,16 +266,28 @@ fn shares_on_a_scheduler_survive_what_happens_there() {
         "--partition=urgent",
         "--exclusive",
         "--output=/dev/null",
-        "--wrap=sleep 1",
+        "--wrap=true",
     ];
-    scheduler.submit(&wrapped);
+    let urgent = scheduler.submit(&wrapped);
+    scheduler.wait("end of what comes first", || {
+        scheduler.run("squeue", &["-h", "-j", &urgent]).is_empty()
+    });
+
+    // Cut by its time limit, the shortest there is; it is held up, and its warning is a signal that nobody
+    // heeds.
+    let cut = scheduler.submit(&["--array=6", "--time=1", "--signal=28@1", &shares]);
+    scheduler.wait_for_trials(&folder, 6);
+    scheduler.signal("-STOP", &folder, 6);
 
     // Twice at the same time.
     scheduler.submit(&["--array=5", &shares]);
     scheduler.submit(&["--array=5", &shares]);
     scheduler.wait_for_all();
+    let ended = scheduler.run("scontrol", &["show", "job", &cut]);
+    assert!(ended.contains("JobState=TIMEOUT"), "{ended}");
     let said = status(&folder);
     assert!(said.contains("done          4  2-5"), "{said}");
+    assert!(said.contains("begun         2  1, 6"), "{said}");
 
     // What is open is submitted as status says, with the job that joins all.
     assert!(said.contains("sbatch --array=1,6 "), "{said}");
