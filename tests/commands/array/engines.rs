@@ -1,4 +1,4 @@
-//! Engines that know nothing of the program: five lines in a guide, run as they are written there.
+//! Engines that know nothing of the program: some lines in README, run as they are written there.
 
 use std::path::Path;
 use std::process::Command;
@@ -6,13 +6,13 @@ use std::process::Command;
 use super::{TempDir, array, assert_same, bendwise, folder, whole};
 use crate::skipped::skipped;
 
-const GUIDE: &str = include_str!("../../../src/guide/cluster.md");
+const README: &str = include_str!("../../../README.md");
 
-/// The lines of the first block of the guide whose first line is ` ```LANGUAGE`.
+/// The lines of the first block of README whose first line is ` ```LANGUAGE`.
 fn block(language: &str) -> String {
     let begin = format!("```{language}\n");
-    let from = GUIDE.find(&begin).unwrap() + begin.len();
-    let lines = &GUIDE[from..];
+    let from = README.find(&begin).unwrap() + begin.len();
+    let lines = &README[from..];
     lines[..lines.find("```").unwrap()].to_owned()
 }
 
@@ -42,7 +42,7 @@ fn shell(folder: &TempDir, text: &str) {
 }
 
 #[test]
-fn gnu_parallel_computes_the_shares_as_the_guide_says() {
+fn gnu_parallel_computes_the_shares_as_readme_says() {
     if !has("parallel") {
         return;
     }
@@ -54,7 +54,7 @@ fn gnu_parallel_computes_the_shares_as_the_guide_says() {
 }
 
 #[test]
-fn make_computes_the_shares_as_the_guide_says() {
+fn make_computes_the_shares_as_readme_says() {
     if !has("make") {
         return;
     }

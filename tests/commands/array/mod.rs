@@ -4,6 +4,7 @@
     reason = "where a helper fails the test has failed"
 )]
 
+mod balance;
 mod engines;
 mod joined;
 mod many;
