@@ -2,6 +2,7 @@
 
 use std::fs;
 use std::path::Path;
+use std::sync::LazyLock;
 use std::time::Instant;
 
 use rayon::prelude::*;
@@ -32,7 +33,7 @@ pub(super) fn array(args: &SweepArgs, of: u32) -> Result<(), Failure> {
     let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;
     claim(&folders, "array").map_err(Failure::of_study)?;
     let threads = args.threads.unwrap_or(1);
-    let measured = Measured::of(&opened, &setup, &strategies, args.measure_s);
+    let measured = Measured::of(&opened, &setup, &strategies, args);
     let costs = setup.design.costs(setup.points, &measured.samples);
     let deal = Deal::by_cost(&costs, of);
     let mut loads = vec![0.0; of as usize];
@@ -143,7 +144,8 @@ struct Measured {
 impl Measured {
     /// Runs a trial of each strategy at scattered points for about `seconds`; 0: estimates from the
     /// techniques.
-    fn of(opened: &Opened, setup: &StudySetup, strategies: &[Strategy], seconds: u32) -> Self {
+    fn of(opened: &Opened, setup: &StudySetup, strategies: &[Strategy], args: &SweepArgs) -> Self {
+        let seconds = args.measure_s;
         let points = sample_points(setup.points, MOST_SAMPLES);
         let prepared = |point: usize| -> Option<Prepared> {
             let scenario = opened
@@ -164,9 +166,11 @@ impl Measured {
                 words: "Time is estimated from the techniques; nothing was measured.".to_owned(),
             };
         }
-        note(&format!(
-            "measuring trials at scattered points for about {seconds} s"
-        ));
+        if !args.quiet {
+            note(&format!(
+                "measuring trials at scattered points for about {seconds} s"
+            ));
+        }
         let begun = Instant::now();
         let limit = std::time::Duration::from_secs(u64::from(seconds));
         let mut taken: Vec<(usize, Vec<(f64, f64)>)> = Vec::new();
@@ -177,9 +181,9 @@ impl Measured {
             taken.par_extend(some.par_iter().filter_map(|&point| {
                 let prepared = prepared(point)?;
                 let each = strategies.iter().map(|strategy| {
-                    let begun = Instant::now();
+                    let begun = thread_seconds();
                     let row = run_trial(&prepared, strategy, 0, false).row;
-                    let seconds = begun.elapsed().as_secs_f64();
+                    let seconds = thread_seconds() - begun;
                     (f64::from(row.newton_iterations.max(1)), seconds)
                 });
                 Some((point, each.collect()))
@@ -217,6 +221,15 @@ impl Measured {
             ),
         }
     }
+}
+
+/// Seconds of a processor that this thread has had, from any origin; where the system does not say, seconds
+/// on the clock.
+fn thread_seconds() -> f64 {
+    static ORIGIN: LazyLock<Instant> = LazyLock::new(Instant::now);
+    let said = fs::read_to_string("/proc/thread-self/schedstat").ok();
+    let nanoseconds = said.and_then(|said| said.split(' ').next()?.parse::<f64>().ok());
+    nanoseconds.map_or_else(|| ORIGIN.elapsed().as_secs_f64(), |ns| 1e-9 * ns)
 }
 
 /// The most memory that this process has taken, in bytes, where the system says so.

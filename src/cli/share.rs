@@ -5,8 +5,8 @@ use super::array::plan_in;
 use super::failure::Failure;
 use super::sweep::{Opened, compute_share, is_there, setup_of};
 use super::values;
-use crate::study::StudyOptions;
 use crate::study::sweep::ArrayPlan;
+use crate::study::{Folders, StudyOptions};
 use crate::trial::strategies;
 
 /// Computes one share of the array in a folder.
@@ -30,17 +30,16 @@ pub(super) fn share(args: &ShareArgs) -> Result<(), Failure> {
         return Ok(());
     }
     let opened = Opened::read(&plan.sweep)?;
-    let strategies = strategies(opened.first.scenario());
-    let setup = setup_of(&opened, &strategies, None)?;
-    let differences = plan.setup.differences(&setup);
-    if !differences.is_empty() {
-        let said = differences
-            .iter()
-            .map(|[field, then, now]| format!("{field}: then {then}, now {now}"));
+    if let Some(changed) = changes(&plan, &opened)? {
         return Err(wrong(format!(
-            "the array was written for another sweep, or by another build of the program ({}); write it anew \
-             into another folder",
-            said.collect::<Vec<_>>().join("; ")
+            "since the array was written there have changed: {changed}; undo that, or write the array anew into \
+             another folder"
+        )));
+    }
+    if Folders::is_busy(&out) {
+        return Err(Failure::Stopped(miette::miette!(
+            "share {number}/{} is at work already, in another process; this one leaves it alone",
+            plan.of
         )));
     }
     let options = StudyOptions {
@@ -50,5 +49,27 @@ pub(super) fn share(args: &ShareArgs) -> Result<(), Failure> {
         overwrite: false,
         limit: args.at_most,
     };
+    let strategies = strategies(opened.first.scenario());
     compute_share(&opened, &strategies, &part, &options)
+}
+
+/// What has changed since the array was written, in words; `None` if nothing has.
+pub(super) fn changes(plan: &ArrayPlan, opened: &Opened) -> Result<Option<String>, Failure> {
+    let strategies = strategies(opened.first.scenario());
+    let setup = setup_of(opened, &strategies, None)?;
+    let said: Vec<String> = plan
+        .setup
+        .differences(&setup)
+        .iter()
+        .map(|[field, then, now]| match field.as_str() {
+            "content hash" => format!(
+                "what {}, its scenario and the files that these name say",
+                plan.sweep.display()
+            ),
+            "build" => "the program, by another build".to_owned(),
+            "design" => "the parameters or points of the sweep".to_owned(),
+            _ => format!("{field} (then {then}, now {now})"),
+        })
+        .collect();
+    Ok((!said.is_empty()).then(|| said.join("; ")))
 }

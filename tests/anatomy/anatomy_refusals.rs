@@ -375,3 +375,19 @@ fn a_surface_of_which_a_part_is_inside_out_is_taken_or_refused_in_bounded_time()
     assert!(code == 0 || code == 2, "{code}: {message}");
     assert!(begin.elapsed().as_secs() < 300, "{:?}", begin.elapsed());
 }
+
+/// A ball of metres, smoothed to a scale of millimetres: its line was smoothed for half a minute before its
+/// radius was refused.
+#[test]
+fn a_lumen_of_metres_is_refused_before_it_is_smoothed() {
+    let text = "v 2 0 0\nv -2 0 0\nv 0 2 0\nv 0 -2 0\nv 0 0 5\nv 0 0 -5\nf 1 3 5\nf 3 2 5\nf 2 4 5\nf 4 1 5\n\
+                f 3 1 6\nf 2 3 6\nf 4 2 6\nf 1 4 6\n";
+    let fields = "units = \"m\"\nframe = \"scene\"\nsmooth_mm = 10";
+    let (code, message) = check("ball.obj", text, fields);
+    assert_eq!(code, 2, "{message}");
+    assert!(
+        message.contains("the lumen radius of a line is ")
+            && message.contains("allowed is up to 20 mm"),
+        "{message}"
+    );
+}

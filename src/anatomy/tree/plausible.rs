@@ -4,6 +4,7 @@
 use std::f64::consts::PI;
 
 use super::ImportedBranch;
+use super::polyline::Polyline;
 use crate::anatomy::error::{At, Checked, Fault};
 
 /// Largest lumen radius in mm: that of the widest lumen which a scenario may describe.
@@ -47,6 +48,36 @@ pub(super) fn check(branches: &[ImportedBranch]) -> Checked<()> {
             At::Whole,
             format!(
                 "its branches hold {volume:.0} mm³ together, allowed are up to {LARGEST_MM3:.0} mm³"
+            ),
+        );
+    }
+    Ok(())
+}
+
+/// Refuses a line, as it was read, that is beyond all bounds: its smoothing, whose scale goes with the radius,
+/// would take long and end with the same refusal.
+///
+/// # Errors
+/// A radius of twice the largest that is allowed, or a volume of twice the largest.
+pub(super) fn check_line(line: &Polyline) -> Checked<()> {
+    if let Some(i) = line.radii.iter().position(|r| *r > 2.0 * WIDEST_MM) {
+        return refuse(
+            At::Point(line.points[i].into()),
+            format!(
+                "the lumen radius of a line is {:.1} mm, allowed is up to {WIDEST_MM} mm",
+                line.radii[i]
+            ),
+        );
+    }
+    let pairs = line.points.windows(2).zip(line.radii.windows(2));
+    let volume: f64 = pairs
+        .map(|(p, r)| PI * r[0] * r[0] * (p[1] - p[0]).norm())
+        .sum();
+    if volume > 2.0 * LARGEST_MM3 {
+        return refuse(
+            At::Point(line.points[0].into()),
+            format!(
+                "a line from here holds {volume:.0} mm³, allowed are up to {LARGEST_MM3:.0} mm³"
             ),
         );
     }

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::changes::Changes;
 use super::inlet::inlet;
 use super::polyline::{FINE_MM, Polyline, count_of};
-use super::{Settings, ease, through};
+use super::{Settings, ease, plausible, through};
 use crate::anatomy::error::{At, Checked, Fault, whole};
 use crate::anatomy::frame::Written;
 use crate::anatomy::read::{Line, Lines};
@@ -121,6 +121,7 @@ pub(super) fn tracks(
             continue;
         }
         let raw = line.resampled(FINE_MM);
+        plausible::check_line(&raw)?;
         tracks.push(Track {
             smooth: ease::eased(&raw, settings, changes),
             raw,

@@ -20,7 +20,7 @@ mod words;
 pub use columns::{Column, Kind, trial_columns};
 pub use outlook::{LOOKED_AT, Outlook, duration, memory_bytes, outlook, seconds_a_trial};
 pub use page::sweep_page;
-pub use scripts::{ArrayScripts, ScriptFault};
+pub use scripts::{ArrayScripts, ScriptFault, shell_path, submit};
 pub use summary::SweepSummary;
 
 use crate::study::{Sinks, StudySetup};

@@ -7,7 +7,7 @@ use super::summary::{StrategySensitivities, SweepSummary};
 use super::words;
 use crate::report::page::{comparison_table, probability, reached_of, table, unresolved_words};
 use crate::scenario::sweep::model::{DesignKind, ParameterSpec, number, shown};
-use crate::study::sweep::{Index, NotFitted, RaceResult, StrategyTotals};
+use crate::study::sweep::{Index, NotFitted, PeakOfPoints, RaceResult, StrategyTotals};
 
 /// The page.
 #[must_use]
@@ -33,6 +33,7 @@ pub fn sweep_page(summary: &SweepSummary) -> String {
     let words = unresolved_words(summary.unresolved_in_all, summary.trials_in_all);
     let _ = writeln!(page, "\n{words}\n");
     page.push_str(&words::on_draws(&summary.totals));
+    forces(&mut page, summary);
     best(&mut page, summary);
     comparisons(&mut page, summary);
     sensitivities(&mut page, summary);
@@ -87,9 +88,13 @@ fn opening(page: &mut String, summary: &SweepSummary) {
     if let Some((point, reason)) = &summary.not_built.first {
         let _ = writeln!(
             page,
-            "**{} of {} points could not be built and have no trials.** The first is point {point}: \
-             {reason}.\n",
-            summary.not_built.points, setup.points
+            "**{} of {} points {} and have no trials.** The first is point {point}: {reason}.\n",
+            summary.not_built.points,
+            setup.points,
+            match setup.of.so_far() {
+                None => "could not be built",
+                Some(_) => "are not computed yet or could not be built",
+            }
         );
     }
 }
@@ -108,6 +113,55 @@ fn totals_row(totals: &StrategyTotals) -> Vec<String> {
         format!("{:.0}", totals.effective_trials),
         format!("{} / {}", needed("0.1"), needed("0.05")),
     ]
+}
+
+/// Peak forces of the strategies over all points.
+fn forces(page: &mut String, summary: &SweepSummary) {
+    let text = |peak: Option<PeakOfPoints>| match peak {
+        None => vec!["-".to_owned(); 3],
+        Some(PeakOfPoints {
+            median,
+            range: [least, most],
+            largest_p95,
+        }) => vec![
+            force(median),
+            format!("{} to {}", force(least), force(most)),
+            force(largest_p95),
+        ],
+    };
+    page.push_str("## Peak forces over all points\n\n");
+    page.push_str(&table(
+        &[
+            "strategy",
+            "wall, mN",
+            "wall, by point",
+            "wall, largest p95",
+            "push, mN",
+            "push, by point",
+            "push, largest p95",
+        ],
+        summary.totals.iter().map(|totals| {
+            let mut cells = vec![totals.name.clone()];
+            cells.extend(text(totals.peak_wall_force_mn));
+            cells.extend(text(totals.peak_push_force_mn));
+            cells
+        }),
+    ));
+    page.push_str(
+        "\nEach point has a median over its trials; these are the median of the points, the least and the \
+         largest of them, and the largest force that 95 % of the trials of a point stay below (p95). All in \
+         mN. The wall force is that beyond the guide. `points.csv` has both for each point.\n\n",
+    );
+}
+
+/// A force in mN with the digits that matter.
+fn force(value: f64) -> String {
+    match value {
+        v if v < 0.095 => format!("{v:.3}"),
+        v if v < 0.95 => format!("{v:.2}"),
+        v if v < 99.5 => format!("{v:.1}"),
+        v => format!("{v:.0}"),
+    }
 }
 
 fn rate(rate: f64, [low, high]: [f64; 2]) -> String {
@@ -142,33 +196,37 @@ fn best(page: &mut String, summary: &SweepSummary) {
     heads.extend(ratio.as_deref());
     page.push_str(&table(
         &heads,
-        summary.best.iter().map(|best| {
-            let cell = &best.cell;
-            let range = |[low, high]: [f64; 2]| format!("{} to {}", digits(low), digits(high));
-            let mut cells = vec![cell.strategy.clone()];
-            let value = cell.panel.as_ref();
-            cells.extend(value.map(|v| number(v).map_or(shown(v), digits)));
-            cells.extend([
-                digits(cell.x),
-                digits(cell.y),
-                reached_of(cell.count.reached, cell.count.trials, cell.count.unresolved),
-                rate(cell.count.rate, cell.count.ci95),
-                format!("{} of {}", best.fields_alike, best.fields),
-                range(best.x_alike),
-                range(best.y_alike),
-            ]);
-            if ratio.is_some() {
-                let size = value.and_then(number).unwrap_or(f64::NAN);
-                let over = best.x_alike.map(|x| x / size);
-                cells.push(format!("{} ({})", digits(cell.x / size), range(over)));
-            }
-            cells
-        }),
+        summary
+            .best
+            .iter()
+            .filter(|best| best.cell.count.reached > 0)
+            .map(|best| {
+                let cell = &best.cell;
+                let range = |[low, high]: [f64; 2]| format!("{} to {}", digits(low), digits(high));
+                let mut cells = vec![cell.strategy.clone()];
+                let value = cell.panel.as_ref();
+                cells.extend(value.map(|v| number(v).map_or(shown(v), digits)));
+                cells.extend([
+                    digits(cell.x),
+                    digits(cell.y),
+                    reached_of(cell.count.reached, cell.count.trials, cell.count.unresolved),
+                    rate(cell.count.rate, cell.count.ci95),
+                    format!("{} of {}", best.fields_alike, best.fields),
+                    range(best.x_alike),
+                    range(best.y_alike),
+                ]);
+                if ratio.is_some() {
+                    let size = value.and_then(number).unwrap_or(f64::NAN);
+                    let over = best.x_alike.map(|x| x / size);
+                    cells.push(format!("{} ({})", digits(cell.x / size), range(over)));
+                }
+                cells
+            }),
     ));
     page.push_str(
         "\nEach field pools the values of the parameters that are not on the map. \"Alike\" are the \
          fields whose interval reaches up to the best rate; the best of many is likely to look \
-         better than it is.\n\n",
+         better than it is. Of a strategy that reached in no field none is best.\n\n",
     );
 }
 
@@ -199,6 +257,12 @@ fn comparisons(page: &mut String, summary: &SweepSummary) {
 }
 
 fn sensitivities(page: &mut String, summary: &SweepSummary) {
+    if summary.setup.of.so_far().is_some() {
+        page.push_str(
+            "## Sensitivity of the success rate\n\nNot told before all shares are joined: a part of a design says \
+             nothing about it.\n\n",
+        );
+    }
     if summary.sensitivities.is_empty() {
         return;
     }

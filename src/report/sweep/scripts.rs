@@ -47,6 +47,30 @@ pub struct ScriptFault {
     reason: String,
 }
 
+/// The two lines that submit the shares of the array in `folder`, all or some of them, and the join behind
+/// them, which waits until they have ended, well or not, and names those that are missing.
+///
+/// # Errors
+///
+/// [`ScriptFault`].
+pub fn submit(folder: &Path, shares: Option<&str>) -> Result<String, ScriptFault> {
+    let folder = shell_path(folder)?;
+    let some = shares.map_or(String::new(), |shares| format!(" --array={shares}"));
+    Ok(format!(
+        "array=$(sbatch --parsable{some} {folder}/array.sh) &&\n\
+         sbatch --dependency=afterany:$array {folder}/gather.sh\n"
+    ))
+}
+
+/// A path as the shell takes it.
+///
+/// # Errors
+///
+/// [`ScriptFault`] where it holds what no line of a shell can.
+pub fn shell_path(path: &Path) -> Result<String, ScriptFault> {
+    quoted_path("the folder", path)
+}
+
 /// A value as the shell takes it.
 fn quoted(what: &'static str, value: &str) -> Result<String, ScriptFault> {
     let fault = |reason: &str| ScriptFault {
@@ -103,6 +127,11 @@ impl ArrayScripts<'_> {
             r#"program={program}
 folder={folder}
 
+say() {{
+    echo "$(date '+%F %T') job ${{SLURM_JOB_ID}}, share ${{SLURM_ARRAY_TASK_ID}}: $1"
+}}
+say begins
+
 # The shell passes on what it is told, and waits until the share has stopped.
 told= near_limit=
 trap 'told=yes near_limit=yes; kill -USR1 "$share" 2>/dev/null' USR1
@@ -116,7 +145,8 @@ while
     [ -n "$told" ]
 do :; done
 
-# 75: stopped, to go on later. Anything else that is not 0 needs a look at the log.
+say "ends with status $status"
+# 75: stopped, to go on later. Anything else that is not 0 needs a look at what stands above.
 if [ "$status" -eq 75 ] && [ -n "$near_limit" ]; then
     scontrol requeue "${{SLURM_ARRAY_JOB_ID}}_${{SLURM_ARRAY_TASK_ID}}"
 fi
@@ -141,18 +171,13 @@ exit "$status"
         Ok(text)
     }
 
-    /// The two lines that submit both; the second waits until all shares have ended, well or not, and
-    /// names those that are missing.
+    /// The two lines that submit both.
     ///
     /// # Errors
     ///
     /// [`ScriptFault`].
     pub fn submit(&self) -> Result<String, ScriptFault> {
-        let (_, folder) = self.places()?;
-        Ok(format!(
-            "array=$(sbatch --parsable {folder}/array.sh)\n\
-             sbatch --dependency=afterany:$array {folder}/gather.sh\n"
-        ))
+        submit(&self.folder, None)
     }
 
     fn places(&self) -> Result<(String, String), ScriptFault> {

@@ -48,7 +48,11 @@ impl<'p> Sums<'p> {
         let (setup, digest) = (self.setup, &self.digest);
         let fields = digest.cells();
         let totals = digest.totals();
-        let sensitivities = digest.sensitivities().into_iter();
+        // A part of a design says nothing about its parameters' shares.
+        let sensitivities = match setup.of.so_far() {
+            None => digest.sensitivities(),
+            Some(_) => Vec::new(),
+        };
         SweepSummary {
             setup: setup.clone(),
             caution: CAUTION.to_owned(),
@@ -62,6 +66,7 @@ impl<'p> Sums<'p> {
             regressions: regressions(&self.successes, setup, &totals),
             totals,
             sensitivities: sensitivities
+                .into_iter()
                 .map(|(strategy, parameters)| StrategySensitivities {
                     strategy,
                     parameters,

@@ -17,7 +17,7 @@ pub(super) struct ParameterTable {
     #[schemars(extend("x-entry" = "path", "x-example" = "'wire.*.bend.length_mm'"))]
     path: PathTable,
     /// Name in tables and figures: 1 to 40 letters, digits, spaces and dashes.
-    #[schemars(extend("x-default" = "from the path", "x-example" = "\"bend length\""))]
+    #[schemars(extend("x-default" = "the last two keys of the path, in words; one that needs quotes is left out", "x-example" = "\"bend length\""))]
     name: Option<String>,
     /// List of numbers or texts, each once; in place of a range.
     #[schemars(schema_with = "levels")]

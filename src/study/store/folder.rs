@@ -11,7 +11,7 @@ use std::time::Duration;
 
 use super::disk::{Disk, Kind, RealDisk};
 use super::header::is_torn_first_line;
-use super::lock::Lock;
+use super::lock::{Lock, is_held};
 use super::manifest::{others, walk};
 use super::swap::{JOURNAL, Places, ROWS, make_folders, remove_drafts};
 use super::written;
@@ -70,6 +70,12 @@ impl Folders {
     /// As [`Folders::prepare`]; nothing that is in the target is refused.
     pub fn prepare_addition(target: &Path) -> Result<Self, StudyError> {
         Self::on(Arc::new(RealDisk), &followed(target)?, Existing::Add)
+    }
+
+    /// Whether another process is writing into the target, as far as the system says.
+    #[must_use]
+    pub fn is_busy(target: &Path) -> bool {
+        is_held(&beside(target, ".lock"))
     }
 
     /// As [`Folders::prepare`], on this disk.

@@ -5,11 +5,16 @@ use std::fmt::Debug;
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
+use std::thread::sleep;
+use std::time::Duration;
 
 /// What a lock file of this program holds; any other file of that name is somebody's own.
 const CONTENT: &[u8] = b"bendwise\n";
 /// How often a lock is tried that its holder just gave back.
 const TRIES: usize = 100;
+/// How often a lock is looked at again that somebody holds, and how long is waited between.
+const LOOKS: usize = 3;
+const MOMENT: Duration = Duration::from_millis(10);
 
 /// A lock, given back when it is dropped.
 pub trait Lock: Debug + Send + Sync {}
@@ -40,13 +45,20 @@ impl Drop for Held {
 ///
 /// Where the file can be neither opened nor created.
 pub(super) fn lock(path: &Path) -> io::Result<Option<Box<dyn Lock>>> {
+    let mut looks = 0;
     for _ in 0..TRIES {
         let Some((mut file, is_new)) = opened(path)? else {
             continue;
         };
-        // A file system without locks is no reason to refuse; a held lock is.
+        // A file system without locks is no reason to refuse; a lock that stays held is. Who only looks
+        // whether it is held has it for a moment.
         if matches!(file.try_lock(), Err(TryLockError::WouldBlock)) {
-            return Ok(None);
+            looks += 1;
+            if looks > LOOKS {
+                return Ok(None);
+            }
+            sleep(MOMENT);
+            continue;
         }
         if !is_at(&file, path) {
             continue;
@@ -64,6 +76,12 @@ pub(super) fn lock(path: &Path) -> io::Result<Option<Box<dyn Lock>>> {
         })));
     }
     Ok(None)
+}
+
+/// Whether another process holds the lock of the file at `path`; no where the system does not say.
+pub(super) fn is_held(path: &Path) -> bool {
+    let file = File::open(path);
+    file.is_ok_and(|file| matches!(file.try_lock_shared(), Err(TryLockError::WouldBlock)))
 }
 
 /// The file at `path`, and whether it was created just now; `None` where its holder removes it at

@@ -7,6 +7,7 @@ use toml::Value;
 use super::contrast::Contrast;
 use super::design::{Role, value_at};
 use super::findings::{Bin, Cell, Count, Effect, Refused, StrategyTotals};
+use super::peaks::PeakTally;
 use super::point::{OUTCOMES, PointSummary};
 use super::sensitivity::{Index, PickFreeze, Sensitivity};
 use super::tally::Tally;
@@ -41,6 +42,8 @@ pub struct Digest<'p> {
     /// Rates of the current row of a pick-freeze design, by strategy.
     row: Vec<Vec<f64>>,
     grid: Vec<GridVariance>,
+    /// Peak wall and push force, by strategy.
+    peaks: Vec<[PeakTally; 2]>,
     refused: Refused,
 }
 
@@ -84,6 +87,7 @@ impl<'p> Digest<'p> {
             } else {
                 Vec::new()
             },
+            peaks: vec![[PeakTally::new(), PeakTally::new()]; strategies],
             refused: Refused::default(),
         }
     }
@@ -113,6 +117,10 @@ impl<'p> Digest<'p> {
             }
             for (sum, count) in self.totals[s].1.iter_mut().zip(summary.outcomes) {
                 *sum += u64::from(count);
+            }
+            let peaks = [&summary.peak_wall_force_mn, &summary.peak_push_force_mn];
+            for (tally, peak) in self.peaks[s].iter_mut().zip(peaks) {
+                tally.add(peak);
             }
             if summary.trials > 0 {
                 let [low, high] = here.ci95();
@@ -198,7 +206,8 @@ impl<'p> Digest<'p> {
     pub fn totals(&self) -> Vec<StrategyTotals> {
         let labels = self.setup.strategies.iter().zip(&self.totals);
         labels
-            .map(|(label, (tally, outcomes, widest))| {
+            .zip(&self.peaks)
+            .map(|((label, (tally, outcomes, widest)), [wall, push])| {
                 let needed = |width: &f64| {
                     let trials = trials_for_width(tally.rate(), *width, 0.95);
                     (width.to_string(), trials)
@@ -215,6 +224,8 @@ impl<'p> Digest<'p> {
                     effective_trials: tally.effective(),
                     ci95: tally.ci95(),
                     outcomes: Outcome::ALL.into_iter().zip(*outcomes).collect(),
+                    peak_wall_force_mn: wall.sum(),
+                    peak_push_force_mn: push.sum(),
                     widest_ci95_of_a_point: *widest,
                     trials_for_width: WIDTHS.iter().map(needed).collect(),
                 }

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use toml::Value;
 
+use super::peaks::PeakOfPoints;
 use crate::scenario::sweep::model::shown;
 use crate::trial::result::Outcome;
 
@@ -33,6 +34,12 @@ pub struct StrategyTotals {
     pub ci95: [f64; 2],
     /// Trials by outcome.
     pub outcomes: BTreeMap<Outcome, u64>,
+    /// Peak wall force over the points.
+    #[serde(rename = "peak_wall_force_mN")]
+    pub peak_wall_force_mn: Option<PeakOfPoints>,
+    /// Peak push force over the points.
+    #[serde(rename = "peak_push_force_mN")]
+    pub peak_push_force_mn: Option<PeakOfPoints>,
     /// Width of the widest 95 % interval of any point.
     pub widest_ci95_of_a_point: f64,
     /// Trials with draws of their own that a 95 % interval of this width needs at this rate.

@@ -151,8 +151,8 @@ impl Shares {
         if open > 0 {
             let shares = format!("{} of {} shares", plan.of - open, plan.of);
             setup.description = format!(
-                "SO FAR: {shares} are finished; points of the others without all of their trials are \
-                 counted as not built. {}",
+                "**SO FAR: {shares} are finished.** Of the others, points are in that have all of their \
+                 trials.\n\n{}",
                 setup.description
             );
             setup.of = StudyOf::SoFar {

@@ -9,15 +9,17 @@ use super::array::ArrayPlan;
 use super::gather_error::GatherError;
 use super::share::header as share_header;
 use super::share_tally::ShareTally;
-use crate::study::Part;
 use crate::study::journal::{Entry, KeptPoint};
 use crate::study::store::{JOURNAL, ROWS, header, record, work_folder};
+use crate::study::{Folders, Part};
 
 /// How far a share has come.
 #[derive(Debug, Clone, PartialEq)]
 pub enum ShareState {
     /// Its result is there.
     Done(ShareTally),
+    /// A process is at work on it; what it has kept so far.
+    AtWork(ShareTally),
     /// Trials are kept that a further run of the share goes on from.
     Begun(ShareTally),
     /// Nothing is kept of it.
@@ -34,16 +36,17 @@ impl ArrayPlan {
         if let Some((_, tally)) = self.finished(folder, number)? {
             return Ok(ShareState::Done(tally));
         }
-        let work = work_folder(&Self::share_folder(folder, number));
-        if !work.exists() {
-            return Ok(ShareState::Missing);
-        }
+        let share = Self::share_folder(folder, number);
+        let is_busy = Folders::is_busy(&share);
+        let work = work_folder(&share);
         let mut tally = ShareTally::new(self.setup.strategies.len());
         // What cannot be read is being written or moved at this moment, and not kept yet.
         let _ = for_each_kept(&work, &self.share(number), |entry| {
             tally.count_entry(&entry);
         });
-        Ok(if tally.all_trials() == 0 && tally.refused == 0 {
+        Ok(if is_busy {
+            ShareState::AtWork(tally)
+        } else if tally.all_trials() == 0 && tally.refused == 0 {
             ShareState::Missing
         } else {
             ShareState::Begun(tally)

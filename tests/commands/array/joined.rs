@@ -11,7 +11,7 @@ fn shares_by_number_or_by_task_join_to_the_whole_sweep() {
     whole(&folder);
     let said = status(&folder);
     assert!(said.contains("missing       3  1-3"), "{said}");
-    assert!(said.contains("sbatch --array=1-3 array/array.sh"), "{said}");
+    assert!(said.contains("--array=1-3 array/array.sh"), "{said}");
     share(&folder, 1).assert().success();
     bendwise(&folder, &["share", "array", "--quiet"])
         .env("SLURM_ARRAY_TASK_ID", "3")
@@ -20,7 +20,9 @@ fn shares_by_number_or_by_task_join_to_the_whole_sweep() {
     let said = status(&folder);
     assert!(said.contains("done          2  1, 3"), "{said}");
     assert!(said.contains("RESULT SO FAR: 8 of 12 trials"), "{said}");
-    assert!(said.contains("sbatch --array=2 array/array.sh"), "{said}");
+    let again = "array=$(sbatch --parsable --array=2 array/array.sh) &&\n  \
+                 sbatch --dependency=afterany:$array array/gather.sh";
+    assert!(said.contains(again), "{said}");
 
     bendwise(&folder, &["gather", "array", "--out", "joined"])
         .assert()

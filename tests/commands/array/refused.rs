@@ -37,16 +37,36 @@ fn a_sweep_that_was_changed_and_a_share_that_does_not_exist_are_refused() {
     let scenario = folder.path().join("short.toml");
     let text = fs::read_to_string(&scenario).unwrap();
     fs::write(&scenario, text.clone() + "\n# changed\n").unwrap();
-    share(&folder, 1)
-        .assert()
-        .code(2)
-        .stderr(contains("written for another sweep").and(contains("content hash")));
+    let changed = "sweep.toml, its scenario and the files that these name say";
+    share(&folder, 1).assert().code(2).stderr(contains(changed));
+    assert!(status(&folder).contains(changed));
     fs::remove_file(&scenario).unwrap();
     share(&folder, 1)
         .assert()
         .code(2)
         .stderr(contains("short.toml"));
     fs::write(&scenario, text).unwrap();
+    assert!(!status(&folder).contains("CHANGED"));
+    share(&folder, 1).assert().success();
+}
+
+/// A share that another process is at work on is left alone, and status says so.
+#[test]
+fn a_share_that_is_at_work_is_left_alone() {
+    let folder = folder(1);
+    array(&folder, 2);
+    let shares = folder.path().join("array/shares");
+    fs::create_dir_all(&shares).unwrap();
+    let lock = fs::File::create(shares.join("1.lock")).unwrap();
+    lock.lock().unwrap();
+    share(&folder, 1)
+        .assert()
+        .code(75)
+        .stderr(contains("share 1/2 is at work already"));
+    let said = status(&folder);
+    assert!(said.contains("at work       1  1"), "{said}");
+    assert!(said.contains("--array=2 array/array.sh"), "{said}");
+    drop(lock);
     share(&folder, 1).assert().success();
 }
 
