@@ -1,5 +1,7 @@
 //! What the sinks of a study know of its scene.
 
+use std::sync::Arc;
+
 use super::film::Stage;
 use super::outline::SceneOutline;
 use super::scene::acting;
@@ -53,5 +55,29 @@ impl Setting {
     #[must_use]
     pub fn wire_names(&self) -> Vec<String> {
         self.wires.iter().map(|(name, _)| name.clone()).collect()
+    }
+}
+
+/// The scenes of a study's strategies.
+#[derive(Debug, Clone)]
+pub struct Settings(Vec<Arc<Setting>>);
+
+impl Settings {
+    /// The same scene for all strategies.
+    #[must_use]
+    pub fn one(setting: &Arc<Setting>) -> Self {
+        Self(vec![setting.clone()])
+    }
+
+    /// A scene for each strategy, in their order; there is at least one.
+    #[must_use]
+    pub fn each(settings: Vec<Arc<Setting>>) -> Self {
+        Self(settings)
+    }
+
+    /// The scene of a strategy by its number.
+    #[must_use]
+    pub fn of(&self, strategy: usize) -> &Arc<Setting> {
+        &self.0[strategy.min(self.0.len() - 1)]
     }
 }

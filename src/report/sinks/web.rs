@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::report::setting::Setting;
 use crate::report::summary::{Summary, summary};
-use crate::report::web::playback::{Grid, Playback, PlayedTrial};
+use crate::report::web::playback::{Grid, Playback, PlayedTrial, Shown};
 use crate::report::web::{Gallery, study_page};
 use crate::study::{Files, KeepError, Making, Point, Sink, StrategyLabel, Trial};
 use crate::trial::result::TrialRow;
@@ -70,7 +70,14 @@ impl Sink for WebPage {
         };
         let trials: Vec<PlayedTrial> = std::mem::take(&mut self.trials).into_values().collect();
         let stage = self.setting.stage.as_ref().filter(|_| !trials.is_empty());
-        let playback = stage.map(|stage| Playback::new(&self.setting, stage, &self.grid, trials));
+        let playback = stage.map(|stage| {
+            Playback::new(vec![Shown {
+                setting: &self.setting,
+                stage,
+                grid: self.grid,
+                trials,
+            }])
+        });
         let page = study_page(
             &self.setting,
             &known.summary,

@@ -40,7 +40,7 @@ pub(super) fn player(playback: &Playback) -> Markup {
                 select id="second" { option value="" { "none" } (choices(playback)) }
                 label for="view" { " seen " }
                 select id="view" {
-                    @for (i, view) in playback.scene.views.iter().enumerate() {
+                    @for (i, view) in playback.scenes.iter().take(1).flat_map(|s| &s.views).enumerate() {
                         option value=(i) { (view.name) }
                     }
                     option value="free" { "freely (drag, or arrow keys)" }

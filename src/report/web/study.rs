@@ -100,6 +100,7 @@ pub(in crate::report) fn study_page(
         lead,
         parts: shown,
         playback: playback.map_or_else(String::new, Playback::json),
+        script: "",
     };
     document.html()
 }
