@@ -1,13 +1,16 @@
 //! What the sinks of a study know of its scene.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::film::Stage;
 use super::outline::SceneOutline;
 use super::scene::acting;
+use super::summary::{Summary, summary};
 use super::web::PageInputs;
 use crate::anatomy::Imported;
+use crate::study::StudySetup;
 use crate::trial::Prepared;
+use crate::trial::result::TrialRow;
 
 /// What the subtitle of a figure says of a vessel that gives way or moves.
 pub(super) const AT_REST: &str =
@@ -30,6 +33,8 @@ pub struct Setting {
     pub stage: Option<Stage>,
     /// What the page shows beside the results.
     pub page: PageInputs,
+    /// The study in numbers, made by the first sink that wants it.
+    summary: OnceLock<Summary>,
 }
 
 impl Setting {
@@ -48,7 +53,14 @@ impl Setting {
             is_beating: prepared.is_beating(),
             stage: Some(Stage::new(prepared)),
             page: PageInputs::new(prepared),
+            summary: OnceLock::new(),
         }
+    }
+
+    /// The study in numbers, once all its rows are known.
+    #[must_use]
+    pub fn summary(&self, setup: &StudySetup, rows: &[Vec<TrialRow>]) -> &Summary {
+        self.summary.get_or_init(|| summary(setup, rows, self))
     }
 
     /// Names of the wires in the order of their colours.

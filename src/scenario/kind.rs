@@ -36,10 +36,10 @@ pub(super) fn kind_of(text: &str) -> Kind {
         let mut fields = fields.iter();
         fields.any(|field| document.get_ref().contains_key(*field))
     };
-    if has_any(&["vessel", "guide", "target", "technique", "study"]) {
-        Kind::Scenario
-    } else if has_any(&["page"]) {
+    if has_any(&["page"]) {
         Kind::Lesson
+    } else if has_any(&["vessel", "guide", "target", "technique", "study"]) {
+        Kind::Scenario
     } else if has_any(&["scenario", "design", "parameter"]) {
         Kind::Sweep
     } else if has_any(&["wire", "assay"]) {

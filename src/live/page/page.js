@@ -108,7 +108,10 @@ function turned(lesson) {
 }
 
 function turnTo(to) {
-  if (!waits && send({ page: to })) link("turning over", false);
+  // No movement is sent before the other page is there.
+  if (waits || !send({ page: to })) return;
+  waits = true;
+  link("turning over", false);
 }
 $("page-before").addEventListener("click", () => turnTo(page - 1));
 $("page-after").addEventListener("click", () => turnTo(page + 1));

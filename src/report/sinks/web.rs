@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::report::setting::Setting;
-use crate::report::summary::{Summary, summary};
+use crate::report::summary::Summary;
 use crate::report::web::playback::{Grid, Playback, PlayedTrial, Shown};
 use crate::report::web::{Gallery, study_page};
 use crate::study::{Files, KeepError, Making, Point, Sink, StrategyLabel, Trial};
@@ -53,7 +53,7 @@ impl Sink for WebPage {
 
     fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
         self.study = Some(Known {
-            summary: summary(point.setup, point.rows, &self.setting),
+            summary: self.setting.summary(point.setup, point.rows).clone(),
             strategies: point.setup.strategies.clone(),
             rows: point.rows.to_vec(),
         });

@@ -34,16 +34,22 @@ pub(super) fn player(playback: &Playback) -> Markup {
         div #player {
             p #no-player role="alert" hidden {}
             div.bar {
-                label for="first" { "Trial " }
-                select id="first" { (choices(playback)) }
-                label for="second" { " beside it " }
-                select id="second" { option value="" { "none" } (choices(playback)) }
-                label for="view" { " seen " }
-                select id="view" {
-                    @for (i, view) in playback.scenes.iter().take(1).flat_map(|s| &s.views).enumerate() {
-                        option value=(i) { (view.name) }
+                span.pair {
+                    label for="first" { "Trial " }
+                    select id="first" { (choices(playback)) }
+                }
+                span.pair {
+                    label for="second" { "beside it " }
+                    select id="second" { option value="" { "none" } (choices(playback)) }
+                }
+                span.pair {
+                    label for="view" { "seen " }
+                    select id="view" {
+                        @for (i, view) in playback.scenes.iter().take(1).flat_map(|s| &s.views).enumerate() {
+                            option value=(i) { (view.name) }
+                        }
+                        option value="free" { "freely (drag, or arrow keys)" }
                     }
-                    option value="free" { "freely (drag, or arrow keys)" }
                 }
             }
             div #panes {

@@ -113,6 +113,7 @@ struct ChangeTable {
     path: Option<String>,
     /// The value that is set there.
     #[schemars(schema_with = "anything")]
+    #[serde(default)]
     #[schemars(extend("x-example" = "3"))]
     value: Option<toml::Value>,
     /// Name of the technique that is used from here on.
@@ -146,18 +147,22 @@ struct ClaimTable {
     value: String,
     /// It is not below this.
     #[schemars(schema_with = "limit")]
+    #[serde(default)]
     #[schemars(extend("x-entry" = "limit", "x-example" = "3"))]
     at_least: Option<LimitTable>,
     /// It is not above this.
     #[schemars(schema_with = "limit")]
+    #[serde(default)]
     #[schemars(extend("x-entry" = "limit", "x-example" = "3"))]
     at_most: Option<LimitTable>,
     /// It is above this.
     #[schemars(schema_with = "limit")]
+    #[serde(default)]
     #[schemars(extend("x-entry" = "limit", "x-example" = "\"wall_force of soft\""))]
     more_than: Option<LimitTable>,
     /// It is below this.
     #[schemars(schema_with = "limit")]
+    #[serde(default)]
     #[schemars(extend("x-entry" = "limit", "x-example" = "\"wall_force of stiff\""))]
     less_than: Option<LimitTable>,
 }

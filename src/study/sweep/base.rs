@@ -14,7 +14,9 @@ use crate::anatomy::Importer;
 use crate::scenario::model::{Place, Scenario};
 use crate::scenario::sweep::LoadedSweep;
 use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
-use crate::scenario::{self, DocumentFault, Loaded, ScenarioError, load_text, load_text_with};
+use crate::scenario::{
+    self, DocumentFault, Loaded, ScenarioError, Source, load_text, load_text_with,
+};
 use crate::schema::publish::without_directive;
 
 /// A target of a parameter, its path read.
@@ -38,7 +40,9 @@ pub struct Base {
     trials: u32,
     /// Whether a parameter names the tree file, so that it is read at every point.
     tree_varies: bool,
-    /// Hash of the files of the base scenario as they are.
+    /// The files of the base scenario as they are.
+    original: Source,
+    /// Hash of them.
     files_hash: String,
     /// Keeps the surface that the points have in common.
     importer: Importer,
@@ -57,6 +61,7 @@ impl Base {
         let spec = &sweep.spec;
         let loaded = scenario::load(&spec.scenario).map_err(SweepError::Base)?;
         let files_hash = loaded.content_hash.clone();
+        let files = loaded.source.clone();
         let seed = spec.seed.unwrap_or(loaded.scenario.study.seed);
         let trials = spec.trials.unwrap_or(loaded.scenario.study.trials);
         let targets = targets(spec)?;
@@ -93,6 +98,7 @@ impl Base {
             seed,
             trials,
             tree_varies,
+            original: files,
             files_hash,
             importer,
             loaded,
@@ -105,6 +111,12 @@ impl Base {
     #[must_use]
     pub fn loaded(&self) -> &Loaded {
         &self.loaded
+    }
+
+    /// The files of the base scenario as they are on the disk.
+    #[must_use]
+    pub fn original(&self) -> &Source {
+        &self.original
     }
 
     /// SHA-256 over the sweep file and all files of the base scenario, in hexadecimal.
