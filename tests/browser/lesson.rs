@@ -58,7 +58,7 @@ fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
         browser.eval(
             "document.getElementById('player').closest('.page').querySelector('h2').textContent"
         ),
-        json!("2. A soft tip")
+        json!("A soft tip")
     );
     let tips = browser.eval("bendwisePlayer.state().panes.map((p) => p.tip)");
     assert_ne!(tips[0], tips[1]);
@@ -88,7 +88,7 @@ fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
     // An address leads to a page, and the question opens to its answer.
     browser.eval("location.hash = '#part-3'");
     let third = "new Promise((done) => setTimeout(() => done(document.querySelector('.page.current h2').textContent), 50))";
-    assert_eq!(browser.eval(third), json!("3. A tighter bend"));
+    assert_eq!(browser.eval(third), json!("A tighter bend"));
     let answer = "document.querySelector('.page.current .question p')";
     assert_eq!(
         browser.eval(&format!("{answer}.checkVisibility()")),

@@ -6,7 +6,7 @@ use super::document::{Document, Gallery, Part};
 use super::inputs::{named, scenario_copy, section_parts};
 use super::markdown::left_out;
 use super::playback::Playback;
-use super::player::player;
+use super::player::{how_to_read, player};
 use crate::report::lesson::{LessonResult, PageResult};
 use crate::report::scene::Section;
 use crate::shown::counted;
@@ -32,13 +32,13 @@ pub(in crate::report) fn lesson_page(
     let pages = lesson.pages.iter().enumerate();
     let mut parts: Vec<Part> = pages
         .map(|(number, page)| Part {
-            title: format!("{}. {}", number + 1, page.title),
+            title: page.title.clone(),
             body: html! {
                 div.strategy data-strategy=(page.strategy) {}
-                (page_body(page, lesson.trials))
+                div.said { (page_body(page, lesson.trials)) }
                 @if playback.is_some() {
                     div.slot {
-                        @if number == 0 { @if let Some(playback) = playback { (player(playback)) } }
+                        @if number == 0 { @if let Some(playback) = playback { (folded(playback)) } }
                     }
                 }
                 (gallery.figure(&format!("film-{}", page.slug()), "Six moments of a typical trial of this page."))
@@ -84,6 +84,19 @@ pub(in crate::report) fn lesson_page(
         script: SCRIPT,
     };
     document.html()
+}
+
+/// The player with its explanation folded away: on a projector the picture comes first.
+fn folded(playback: &Playback) -> Markup {
+    html! {
+        div {
+            (player(playback))
+            details.meaning {
+                summary { "How to read the picture" }
+                (how_to_read())
+            }
+        }
+    }
 }
 
 /// What a page says: the same in the file and beside a wire in hand.

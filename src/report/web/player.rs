@@ -15,8 +15,8 @@ const SPEEDS: [(&str, &str); 6] = [
     ("20", "20 times"),
 ];
 
-/// The player.
-pub(super) fn player(playback: &Playback) -> Markup {
+/// What the picture shows.
+pub(super) fn how_to_read() -> Markup {
     html! {
         p {
             "Recorded trials, step by step: the wire to scale, coloured by the force with which a millimetre \
@@ -24,6 +24,12 @@ pub(super) fn player(playback: &Playback) -> Markup {
              quarter of the scale, wide up to a half, then narrow and narrower. The largest force of the moment \
              is marked with its number."
         }
+    }
+}
+
+/// The player.
+pub(super) fn player(playback: &Playback) -> Markup {
+    html! {
         @if playback.left_out > 0 {
             p.note {
                 (playback.left_out) " further recorded trials have no room on this page; they are in "

@@ -3,7 +3,7 @@
 
 (function () {
   const pages = Array.from(document.querySelectorAll(".page"));
-  const player = document.getElementById("player");
+  const carried = document.querySelector(".slot > div");
   const $ = (id) => document.getElementById(id);
   const strategy = (number) => pages[number].querySelector("[data-strategy]").dataset.strategy;
   let at = -1;
@@ -29,7 +29,7 @@
     $("after").disabled = at === pages.length - 1;
     $("page-at").textContent = `Page ${at + 1} of ${pages.length}`;
     const slot = pages[at].querySelector(".slot");
-    if (player && slot) slot.append(player);
+    if (carried && slot) slot.append(carried);
     play();
   }
 
