@@ -116,6 +116,23 @@ pub fn degrees(rad: f64) -> String {
     format!("{}", tenths + 0.0)
 }
 
+/// A value with three digits that count, as far as that needs no more than five decimals; a missing
+/// one as a dash.
+#[must_use]
+pub fn three_digits(value: f64) -> String {
+    if !value.is_finite() {
+        return "-".to_owned();
+    }
+    if value == 0.0 {
+        return "0".to_owned();
+    }
+    let decimals = [100.0, 10.0, 1.0, 0.1, 0.01]
+        .iter()
+        .take_while(|&&limit| value.abs() < limit)
+        .count();
+    format!("{value:.decimals$}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

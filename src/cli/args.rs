@@ -62,6 +62,13 @@ pub enum Command {
     /// Writes into --out: session.csv (the movements) and study.toml (the scenario with the movements as
     /// one more technique, for `bendwise run`).
     Steer(SteerArgs),
+    /// Build a lesson: pages that change one thing each, with playback, and every claim held against trials
+    ///
+    /// Runs the trials of each page of a lesson file and writes into --out: lesson.html (one file that opens
+    /// in any browser, plays and prints), lesson.json (each claim with its measured value), trials.csv, traces,
+    /// shapes and films. A claim that the trials do not bear out ends it with the measured value. With --live
+    /// the lesson is then served to a browser of this machine, with a wire in hand on each page.
+    Lesson(LessonArgs),
     /// Find the C-arm angles from which a branching is seen best, and what a poor view costs
     ///
     /// Writes into --out: report.md and summary.json (best view, best within reach, customary
@@ -69,7 +76,7 @@ pub enum Command {
     /// views, outline drawings of the current and the recommended view, and trials in which the
     /// operator sees nothing but one of the two. The scenario must have a view table.
     View(ViewArgs),
-    /// Read and validate a scenario or a sweep and describe it, without running anything
+    /// Read and validate a scenario, a sweep or a lesson and describe it, without running anything
     ///
     /// Prints the scene as the program understands it: branches, take-off angles, diameters,
     /// tightest bends, and the stiffness of each wire along its length. Of a sweep it prints
@@ -214,6 +221,47 @@ pub struct SteerArgs {
     pub port: u16,
 }
 
+/// Arguments of `lesson`.
+#[derive(Debug, Clone, Group)]
+pub struct LessonArgs {
+    /// Lesson file (TOML)
+    pub lesson: PathBuf,
+
+    /// Folder for the lesson; it must not exist yet, be empty, or with --live hold this lesson
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Serve the lesson on a page of this machine, with a wire in hand; sessions are kept in DIR-by-hand
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub live: bool,
+
+    /// Port of this machine on which it is served [default: one that is free]
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 0,
+        hide_default_value = true,
+        requires = "live"
+    )]
+    pub port: u16,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
+    pub threads: Option<usize>,
+
+    /// Stop after this many new trials; the same command goes on from there
+    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
+    pub at_most: Option<usize>,
+
+    /// No progress and no report, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
 /// Arguments of `view`.
 #[derive(Debug, Clone, Group)]
 pub struct ViewArgs {
@@ -266,7 +314,7 @@ pub struct ViewArgs {
 /// Arguments of `schema`.
 #[derive(Debug, Clone, Group)]
 pub struct SchemaArgs {
-    /// Which document: scenario, sweep, wires, tree (branches named by vessel.tree) or spread
+    /// Which document: scenario, sweep, lesson, wires, tree (branches named by vessel.tree) or spread
     /// (places named by anatomy.spread)
     #[arg(default_value = "scenario", value_parser = values::document)]
     pub document: Document,
@@ -279,7 +327,7 @@ pub struct SchemaArgs {
 /// Arguments of `check`.
 #[derive(Debug, Clone, Group)]
 pub struct CheckArgs {
-    /// Scenario file, sweep file or file of wires (TOML), or a bare file of anatomy (.vtp, .vtk, .swc,
+    /// Scenario, sweep, lesson or file of wires (TOML), or a bare file of anatomy (.vtp, .vtk, .swc,
     /// .csv, .stl, .ply, .obj)
     pub scenario: PathBuf,
 

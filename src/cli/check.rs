@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::args::CheckArgs;
 use super::bare;
+use super::check_lesson::check_lesson;
 use super::check_sweep::check_sweep;
 use super::failure::Failure;
 use super::say;
@@ -33,6 +34,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     let without_tree = match kind {
         Kind::Wires => Some(("wires", "give a scenario with those wires")),
         Kind::Sweep => Some(("a sweep", "give the sweep's base scenario")),
+        Kind::Lesson => Some(("a lesson", "give the lesson's scenario")),
         Kind::Scenario | Kind::Tree | Kind::Unknown => None,
     };
     if let (Some(_), Some((what, remedy))) = (&args.picture, without_tree) {
@@ -45,6 +47,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     match kind {
         Kind::Wires => return check_bench(&args.scenario),
         Kind::Sweep => return check_sweep(&args.scenario),
+        Kind::Lesson => return check_lesson(&args.scenario),
         Kind::Scenario | Kind::Tree | Kind::Unknown => {}
     }
     let loaded = setup::load(&args.scenario)?;

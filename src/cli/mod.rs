@@ -6,10 +6,12 @@ mod array;
 mod assay;
 mod bare;
 mod check;
+mod check_lesson;
 mod check_sweep;
 mod export;
 mod failure;
 mod gather;
+mod lesson;
 mod run;
 mod scene_words;
 mod schema;
@@ -32,8 +34,8 @@ use crate::study::note;
 use failure::Failure;
 
 pub use args::{
-    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SchemaArgs, ShareArgs,
-    StatusArgs, SteerArgs, SweepArgs, ViewArgs,
+    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, LessonArgs, RunArgs, SchemaArgs,
+    ShareArgs, StatusArgs, SteerArgs, SweepArgs, ViewArgs,
 };
 
 /// Width in columns to which messages are wrapped on a terminal.
@@ -74,6 +76,7 @@ fn carry_out(command: &Command) -> Result<(), Failure> {
     match command {
         Command::Run(args) => run::run(args),
         Command::Steer(args) => steer::steer(args),
+        Command::Lesson(args) => lesson::lesson(args),
         Command::View(args) => view::view(args),
         Command::Check(args) => check::check(args),
         Command::Export(args) => export::export(args),

@@ -25,6 +25,12 @@ pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
             ),
             "{shown} is a sweep, not a scenario",
         ))),
+        Kind::Lesson => Err(Failure::Input(miette::miette!(
+            help = format!(
+                "build it by `bendwise lesson {shown} --out DIR`, or give the scenario that it names"
+            ),
+            "{shown} is a lesson, not a scenario",
+        ))),
         Kind::Scenario | Kind::Tree | Kind::Unknown => read(path),
     }
 }
@@ -43,6 +49,10 @@ pub(super) fn expect_sweep(path: &Path) -> Result<(), Failure> {
                 "run `bendwise run {shown} --out DIR`, or write a sweep file that names it: \
                  scenario = \"...\", a [design] and [[parameter]] tables"
             ),
+        ),
+        Kind::Lesson => (
+            "a lesson",
+            format!("build it by `bendwise lesson {shown} --out DIR`"),
         ),
         Kind::Wires => (
             "a file of wires",
@@ -66,11 +76,16 @@ fn read(path: &Path) -> Result<Loaded, Failure> {
 /// Reads and checks the wires and bench tests of a scenario or a file of wires.
 pub(super) fn load_bench(path: &Path) -> Result<LoadedBench, Failure> {
     bare::refuse(path, "a scenario or a file of wires")?;
-    if scenario::kind(path) == Kind::Sweep {
+    let named = match scenario::kind(path) {
+        Kind::Sweep => Some("sweep"),
+        Kind::Lesson => Some("lesson"),
+        _ => None,
+    };
+    if let Some(named) = named {
         let shown = path.display();
         return Err(Failure::Input(miette::miette!(
             help = "give the scenario that it names, or a file with [[wire]] tables",
-            "{shown} is a sweep and holds no wires for the bench"
+            "{shown} is a {named} and holds no wires for the bench"
         )));
     }
     scenario::load_bench(path).map_err(|error| Failure::Input(error.into()))

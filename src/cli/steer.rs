@@ -1,5 +1,6 @@
 //! `bendwise steer`.
 
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -8,10 +9,10 @@ use super::failure::Failure;
 use super::say;
 use super::setup;
 use crate::hands::Made;
-use crate::live::{LiveError, Session, SessionError, Worked, serve, write_study};
+use crate::live::{LiveError, Session, SessionError, Stop, Worked, serve, write_study};
 use crate::shown;
 use crate::study::note;
-use crate::trial::{Strategy, strategies};
+use crate::trial::{Prepared, Strategy, strategies};
 
 /// Serves a page on which a person works one trial of a scenario.
 pub(super) fn steer(args: &SteerArgs) -> Result<(), Failure> {
@@ -22,36 +23,66 @@ pub(super) fn steer(args: &SteerArgs) -> Result<(), Failure> {
     }
     let scenario = prepared.scenario();
     let strategy = chosen(args, scenario)?;
-    let technique = &scenario.techniques[strategy.technique];
-    let made = Made {
-        scenario: scenario.name.clone(),
-        scene: scenario.acting_hash(technique),
-        seed: scenario.study.seed,
-        trial: args.trial,
-        technique: technique.name.clone(),
-        wire: scenario.wires[strategy.wire].name.clone(),
-    };
-    let session = Session::open(&args.out, &made).map_err(|error| match error {
-        SessionError::Folder { .. } | SessionError::Busy(_) => {
-            Failure::Incomplete(miette::miette!("{error}"))
-        }
-        _ => Failure::Input(miette::miette!("{error}")),
-    })?;
+    let session = session(&prepared, &strategy, args.trial, &args.out)?;
     if let Err(cause) = write_study(&loaded, &args.out) {
         note(&format!(
             "warning: the scenario with the session is not written: {cause}"
         ));
     }
-    let folder = args.out.display().to_string();
-    let earlier = session.movements().len();
-    let stop = stop_on_request();
-    let worked = Worked {
-        strategy,
-        trial: args.trial,
-        prepared: Arc::new(prepared),
+    let stop = Stop {
+        worked: Worked {
+            strategy,
+            trial: args.trial,
+            prepared: Arc::new(prepared),
+        },
+        session,
+        title: String::new(),
+        text: String::new(),
     };
+    serve_until_stopped(vec![stop], args.port, &args.out)?;
+    say(&format!(
+        "the session is kept in {}; lay it beside the techniques of the study by\n  bendwise run {} --out DIR\n",
+        args.out.display(),
+        args.out.join(crate::live::STUDY_FILE).display()
+    ))
+}
+
+/// Begins a session in a folder, or goes on with the one that is there.
+pub(super) fn session(
+    prepared: &Prepared,
+    strategy: &Strategy,
+    trial: u32,
+    folder: &Path,
+) -> Result<Session, Failure> {
+    let scenario = prepared.scenario();
+    let technique = &scenario.techniques[strategy.technique];
+    let made = Made {
+        scenario: scenario.name.clone(),
+        scene: scenario.acting_hash(technique),
+        seed: scenario.study.seed,
+        trial,
+        technique: technique.name.clone(),
+        wire: scenario.wires[strategy.wire].name.clone(),
+    };
+    Session::open(folder, &made).map_err(|error| match error {
+        SessionError::Folder { .. } | SessionError::Busy(_) => {
+            Failure::Incomplete(miette::miette!("{error}"))
+        }
+        _ => Failure::Input(miette::miette!("{error}")),
+    })
+}
+
+/// Serves sessions, says where, and returns once it is told to stop.
+pub(super) fn serve_until_stopped(
+    stops: Vec<Stop>,
+    port: u16,
+    folder: &Path,
+) -> Result<(), Failure> {
+    let earlier: usize = stops.iter().map(|s| s.session.movements().len()).sum();
+    let is_one = stops.len() == 1;
+    let stop = stop_on_request();
     let mut said = Ok(());
-    let done = serve(worked, session, args.port, &stop, |served| {
+    let done = serve(stops, port, &stop, |served| {
         let goes_on = match earlier {
             0 => String::new(),
             count => format!(
@@ -59,21 +90,19 @@ pub(super) fn steer(args: &SteerArgs) -> Result<(), Failure> {
                 shown::counted(count, "movement", "movements")
             ),
         };
+        let kept = if is_one { "session is" } else { "sessions are" };
         said = say(&format!(
-            "open this address in a browser of this machine:\n  {}\n{goes_on}the session is kept in {folder}; \
+            "open this address in a browser of this machine:\n  {}\n{goes_on}the {kept} kept in {}; \
              Ctrl-C here ends it\n",
-            served.address
+            served.address,
+            folder.display()
         ));
     });
     done.map_err(|error| match error {
         LiveError::Port { .. } => Failure::Input(miette::miette!("{error}")),
         LiveError::System(_) => Failure::Incomplete(miette::miette!("{error}")),
     })?;
-    said?;
-    say(&format!(
-        "the session is kept in {folder}; lay it beside the techniques of the study by\n  bendwise run {} --out DIR\n",
-        args.out.join(crate::live::STUDY_FILE).display()
-    ))
+    said
 }
 
 /// The technique and the wire that are asked for.

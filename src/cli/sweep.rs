@@ -7,6 +7,7 @@ use super::failure::Failure;
 use super::run::{label, print_page};
 use super::setup;
 use super::{array, say, say_stopped};
+use crate::report::files;
 use crate::report::sweep::{sinks, trial_columns};
 use crate::scenario::sweep::{LoadedSweep, load_sweep};
 use crate::scenario::{ScenarioError, point_at};
@@ -242,6 +243,7 @@ pub(super) fn setup_of(
         design,
         map: spec.map.clone(),
         search: spec.search.clone(),
+        files: copies(opened),
     }
     .stamped();
     let columns = trial_columns(&setup);
@@ -258,6 +260,19 @@ pub(super) fn setup_of(
         }
     }
     Ok(setup)
+}
+
+/// Copies of the sweep file and of the files of its scenario, as they are on the disk; none where they are long.
+fn copies(opened: &Opened) -> Vec<(String, String)> {
+    /// Most bytes of all copies: each share of an array has them.
+    const MOST_BYTES: usize = 65_536;
+    let base = opened.base.original();
+    let all: Vec<_> = [&opened.sweep.source, base]
+        .into_iter()
+        .flat_map(files)
+        .collect();
+    let bytes: usize = all.iter().map(|(_, text)| text.len()).sum();
+    if bytes > MOST_BYTES { Vec::new() } else { all }
 }
 
 /// Points at the sweep file where a fault stands there; a fault of the base scenario alone is shown

@@ -16,6 +16,6 @@ mod session;
 mod study_file;
 
 pub use engine::Worked;
-pub use server::{LiveError, Served, serve};
+pub use server::{LiveError, Served, Stop, serve};
 pub use session::{Session, SessionError};
 pub use study_file::{STUDY_FILE, write_study};

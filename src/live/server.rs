@@ -1,4 +1,5 @@
-//! The server of one session: it listens on this machine alone, and talks to one page at a time.
+//! The server of a session, or of the sessions of a lesson: it listens on this machine alone, and talks to
+//! one page at a time.
 //!
 //! A page that is opened later takes the session over, so a tab that was closed or lost stands in
 //! nobody's way. The state is the engine's: a page that comes back is told everything anew.
@@ -6,7 +7,7 @@
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
 
 use axum::Router;
@@ -98,6 +99,27 @@ pub struct Served {
     pub address: String,
 }
 
+/// A session to be served: the only one, or that of a page of a lesson.
+#[derive(Debug)]
+pub struct Stop {
+    /// What is worked.
+    pub worked: Worked,
+    /// Its movements.
+    pub session: Session,
+    /// What the page of the lesson is called; empty outside of a lesson.
+    pub title: String,
+    /// What it says, as markup of this program; empty outside of a lesson.
+    pub text: String,
+}
+
+/// A session that is worked.
+struct Running {
+    worked: Worked,
+    engine: Engine,
+    title: String,
+    text: String,
+}
+
 /// What a page says.
 #[derive(Debug, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
@@ -108,11 +130,15 @@ enum Said {
     Finish,
     /// Run the techniques of the study on this draw.
     Compare,
+    /// Turn to a page of the lesson, counted from 0.
+    Page(usize),
 }
 
 struct Shared {
-    worked: Worked,
-    engine: Engine,
+    /// The sessions, one for each page.
+    running: Vec<Running>,
+    /// Number of the one that is worked.
+    at: AtomicUsize,
     guard: Guard,
     /// Whether techniques are being run.
     compares: Arc<AtomicBool>,
@@ -120,13 +146,12 @@ struct Shared {
     owner: watch::Sender<u64>,
 }
 
-/// Serves a session until `stop` is raised; `port` 0 is any that is free. `listening` is told the address.
+/// Serves sessions, of which there is at least one, until `stop` is raised; `port` 0 is any that is free. `listening` is told the address.
 ///
 /// # Errors
 /// [`LiveError`].
 pub fn serve(
-    worked: Worked,
-    session: Session,
+    stops: Vec<Stop>,
     port: u16,
     stop: &AtomicBool,
     listening: impl FnOnce(&Served),
@@ -143,9 +168,17 @@ pub fn serve(
         let served = Served {
             address: guard.address(),
         };
+        let running = stops.into_iter().map(|own| {
+            Ok(Running {
+                engine: Engine::start(own.worked.clone(), own.session)?,
+                worked: own.worked,
+                title: own.title,
+                text: own.text,
+            })
+        });
         let shared = Arc::new(Shared {
-            engine: Engine::start(worked.clone(), session)?,
-            worked,
+            running: running.collect::<io::Result<_>>()?,
+            at: AtomicUsize::new(0),
             guard,
             compares: Arc::default(),
             owner: watch::Sender::new(1),
@@ -226,11 +259,8 @@ async fn talk(mut socket: WebSocket, shared: Arc<Shared>) {
         mine = *owner;
     });
     let mut owner = shared.owner.subscribe();
-    let (sender, mut rows) = mpsc::unbounded_channel();
-    let Some(hello) = shared.engine.ask(Ask::Hello).await else {
-        return;
-    };
-    if !say(&mut socket, hello).await {
+    let (mut sender, mut rows) = mpsc::unbounded_channel();
+    if !greet(&mut socket, &shared).await {
         return;
     }
     loop {
@@ -254,6 +284,17 @@ async fn talk(mut socket: WebSocket, shared: Arc<Shared>) {
             Some(row) = rows.recv() => row,
             message = socket.recv() => match message {
                 Some(Ok(Message::Text(text))) => {
+                    if let Ok(Said::Page(to)) = serde_json::from_str(&text) {
+                        if to < shared.running.len() {
+                            shared.at.store(to, Ordering::SeqCst);
+                        }
+                        // Rows of the page before are nobody's any more.
+                        (sender, rows) = mpsc::unbounded_channel();
+                        if !greet(&mut socket, &shared).await {
+                            return;
+                        }
+                        continue;
+                    }
                     let Some(answer) = answer(&shared, &text, &sender).await else {
                         continue;
                     };
@@ -269,6 +310,31 @@ async fn talk(mut socket: WebSocket, shared: Arc<Shared>) {
     }
 }
 
+/// Tells a page where in the lesson it is, if there is one, and everything of the session; false where the
+/// page is gone.
+async fn greet(socket: &mut WebSocket, shared: &Shared) -> bool {
+    let own = shared.own();
+    if !own.text.is_empty() {
+        let titles: Vec<&str> = shared.running.iter().map(|r| r.title.as_str()).collect();
+        let at = shared.at.load(Ordering::SeqCst);
+        let lesson = serde_json::json!({ "at": at, "titles": titles, "text": own.text });
+        if !say(socket, serde_json::json!({ "lesson": lesson }).to_string()).await {
+            return false;
+        }
+    }
+    match own.engine.ask(Ask::Hello).await {
+        Some(hello) => say(socket, hello).await,
+        None => false,
+    }
+}
+
+impl Shared {
+    /// The session that is worked.
+    fn own(&self) -> &Running {
+        &self.running[self.at.load(Ordering::SeqCst)]
+    }
+}
+
 /// The answer to what a page says, if there is one.
 async fn answer(
     shared: &Shared,
@@ -277,10 +343,12 @@ async fn answer(
 ) -> Option<String> {
     let refused = |why: String| serde_json::json!({ "refused": why }).to_string();
     match serde_json::from_str(text) {
-        Err(_) => Some(refused("the message is none of this page's".to_owned())),
-        Ok(Said::Move { line, at }) => shared.engine.ask(Ask::Line { line, at }).await,
-        Ok(Said::Finish) => shared.engine.ask(Ask::Finish).await,
-        Ok(Said::Compare) => match compare(&shared.worked, rows.clone(), &shared.compares) {
+        Err(_) | Ok(Said::Page(_)) => {
+            Some(refused("the message is none of this page's".to_owned()))
+        }
+        Ok(Said::Move { line, at }) => shared.own().engine.ask(Ask::Line { line, at }).await,
+        Ok(Said::Finish) => shared.own().engine.ask(Ask::Finish).await,
+        Ok(Said::Compare) => match compare(&shared.own().worked, rows.clone(), &shared.compares) {
             Ok(()) => None,
             Err(cause) => Some(refused(cause.to_string())),
         },

@@ -12,6 +12,7 @@ pub mod export;
 pub mod figures;
 pub mod film;
 mod folds;
+pub mod lesson;
 mod outline;
 mod page;
 mod pairs;

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use super::summary::Summary;
 use super::{folds, pairs};
 use crate::shown::counted;
+pub(super) use crate::shown::three_digits;
 use crate::study::{Comparison, LEAST_FOR_P95, Spread, StrategySummary, high_end};
 use crate::trial::LEAVING_GUIDE_MM;
 use crate::trial::result::Outcome;
@@ -345,22 +346,6 @@ fn outcome_row(s: &StrategySummary) -> Vec<String> {
     let mut cells = vec![s.name.clone()];
     cells.extend(s.outcomes.values().map(ToString::to_string));
     cells
-}
-
-/// A value with three digits that count, as far as that needs no more than five decimals; a missing
-/// one as a dash.
-pub(super) fn three_digits(value: f64) -> String {
-    if !value.is_finite() {
-        return "-".to_owned();
-    }
-    if value == 0.0 {
-        return "0".to_owned();
-    }
-    let decimals = [100.0, 10.0, 1.0, 0.1, 0.01]
-        .iter()
-        .take_while(|&&limit| value.abs() < limit)
-        .count();
-    format!("{value:.decimals$}")
 }
 
 /// A p value in words.

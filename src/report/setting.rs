@@ -1,11 +1,16 @@
 //! What the sinks of a study know of its scene.
 
+use std::sync::{Arc, OnceLock};
+
 use super::film::Stage;
 use super::outline::SceneOutline;
 use super::scene::acting;
+use super::summary::{Summary, summary};
 use super::web::PageInputs;
 use crate::anatomy::Imported;
+use crate::study::StudySetup;
 use crate::trial::Prepared;
+use crate::trial::result::TrialRow;
 
 /// What the subtitle of a figure says of a vessel that gives way or moves.
 pub(super) const AT_REST: &str =
@@ -28,6 +33,8 @@ pub struct Setting {
     pub stage: Option<Stage>,
     /// What the page shows beside the results.
     pub page: PageInputs,
+    /// The study in numbers, made by the first sink that wants it.
+    summary: OnceLock<Summary>,
 }
 
 impl Setting {
@@ -46,12 +53,43 @@ impl Setting {
             is_beating: prepared.is_beating(),
             stage: Some(Stage::new(prepared)),
             page: PageInputs::new(prepared),
+            summary: OnceLock::new(),
         }
+    }
+
+    /// The study in numbers, once all its rows are known.
+    #[must_use]
+    pub fn summary(&self, setup: &StudySetup, rows: &[Vec<TrialRow>]) -> &Summary {
+        self.summary.get_or_init(|| summary(setup, rows, self))
     }
 
     /// Names of the wires in the order of their colours.
     #[must_use]
     pub fn wire_names(&self) -> Vec<String> {
         self.wires.iter().map(|(name, _)| name.clone()).collect()
+    }
+}
+
+/// The scenes of a study's strategies.
+#[derive(Debug, Clone)]
+pub struct Settings(Vec<Arc<Setting>>);
+
+impl Settings {
+    /// The same scene for all strategies.
+    #[must_use]
+    pub fn one(setting: &Arc<Setting>) -> Self {
+        Self(vec![setting.clone()])
+    }
+
+    /// A scene for each strategy, in their order; there is at least one.
+    #[must_use]
+    pub fn each(settings: Vec<Arc<Setting>>) -> Self {
+        Self(settings)
+    }
+
+    /// The scene of a strategy by its number.
+    #[must_use]
+    pub fn of(&self, strategy: usize) -> &Arc<Setting> {
+        &self.0[strategy.min(self.0.len() - 1)]
     }
 }

@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use super::{sweep, tables};
+use super::{lesson, sweep, tables};
 use crate::schema::{Node, page, publish};
 
 /// A kind of file.
@@ -12,6 +12,8 @@ pub enum Document {
     Scenario,
     /// A sweep over a scenario.
     Sweep,
+    /// A lesson on a scenario.
+    Lesson,
     /// Wires for the bench.
     Wires,
     /// Branches of a vessel, named as `vessel.tree` in a scenario.
@@ -22,9 +24,10 @@ pub enum Document {
 
 impl Document {
     /// All of them.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Scenario,
         Self::Sweep,
+        Self::Lesson,
         Self::Wires,
         Self::Tree,
         Self::Spread,
@@ -36,6 +39,7 @@ impl Document {
         match self {
             Self::Scenario => "scenario",
             Self::Sweep => "sweep",
+            Self::Lesson => "lesson",
             Self::Wires => "wires",
             Self::Tree => "tree",
             Self::Spread => "spread",
@@ -54,6 +58,10 @@ impl Document {
                  named by its path: keys joined by dots, the entry of a list by its name (or, where \
                  it has none, its kind, or its number counted from 1), * for all entries of a list."
             }
+            Self::Lesson => {
+                "Pages that change one thing of a scenario each, and what its trials show. Whatever is said \
+                 of results is measured when the lesson is built."
+            }
             Self::Wires => "Wires and the settings of their bench tests.",
             Self::Tree => "The branches of a vessel, which a scenario names as vessel.tree.",
             Self::Spread => {
@@ -69,6 +77,7 @@ impl Document {
         match self {
             Self::Scenario => &tables::SCENARIO,
             Self::Sweep => &sweep::SWEEP,
+            Self::Lesson => &lesson::LESSON,
             Self::Wires => &tables::BENCH,
             Self::Tree => &tables::TREE,
             Self::Spread => &sweep::SPREAD,
@@ -80,6 +89,7 @@ impl Document {
         match self {
             Self::Scenario => "the scenario",
             Self::Sweep => "the sweep",
+            Self::Lesson => "the lesson",
             Self::Wires => "the file of wires",
             Self::Tree => "the tree file",
             Self::Spread => "the spread file",
@@ -101,7 +111,7 @@ impl Document {
     pub fn example(self) -> &'static str {
         match self {
             Self::Scenario => include_str!("small.toml"),
-            Self::Sweep | Self::Wires | Self::Tree | Self::Spread => "",
+            Self::Sweep | Self::Lesson | Self::Wires | Self::Tree | Self::Spread => "",
         }
     }
 

@@ -1,4 +1,4 @@
-//! What a file is: a scenario, a sweep, wires or a tree.
+//! What a file is: a scenario, a sweep, a lesson, wires or a tree.
 
 use std::path::Path;
 
@@ -12,6 +12,8 @@ pub enum Kind {
     Scenario,
     /// A sweep over a scenario.
     Sweep,
+    /// A lesson on a scenario.
+    Lesson,
     /// Wires for the bench alone.
     Wires,
     /// Branches of a vessel, which a scenario names as `vessel.tree`.
@@ -34,7 +36,9 @@ pub(super) fn kind_of(text: &str) -> Kind {
         let mut fields = fields.iter();
         fields.any(|field| document.get_ref().contains_key(*field))
     };
-    if has_any(&["vessel", "guide", "target", "technique", "study"]) {
+    if has_any(&["page"]) {
+        Kind::Lesson
+    } else if has_any(&["vessel", "guide", "target", "technique", "study"]) {
         Kind::Scenario
     } else if has_any(&["scenario", "design", "parameter"]) {
         Kind::Sweep

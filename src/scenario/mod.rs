@@ -15,6 +15,7 @@ mod error;
 mod excerpt;
 pub mod guess;
 mod kind;
+pub mod lesson;
 mod load;
 mod measure;
 pub mod model;

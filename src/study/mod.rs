@@ -16,6 +16,7 @@ mod force_map;
 mod interrupt;
 pub mod intervals;
 mod journal;
+pub mod lesson;
 mod missing;
 pub mod paired;
 mod progress;

@@ -120,6 +120,10 @@ pub struct StudySetup {
     pub map: Option<MapSpec>,
     /// The search for the best point.
     pub search: Option<SearchSpec>,
+    /// Copies of the sweep file and the files of its scenario, names and texts, so that a page that is made
+    /// from shares holds them too; empty for a scenario as it is, and where they are long.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub files: Vec<(String, String)>,
 }
 
 #[allow(
@@ -170,6 +174,7 @@ impl StudySetup {
             },
             map: None,
             search: None,
+            files: Vec::new(),
         }
         .stamped()
     }
@@ -213,7 +218,8 @@ impl StudySetup {
         let all = own
             .keys()
             .chain(other.keys().filter(|f| !own.contains_key(*f)));
-        all.filter(|field| own.get(*field) != other.get(*field))
+        // What files say is in the hash of their content.
+        all.filter(|field| *field != "files" && own.get(*field) != other.get(*field))
             .map(|field| {
                 let name = match field.as_str() {
                     "bendwise" => "version".to_owned(),

@@ -23,8 +23,13 @@ fn the_tabulator_key_reaches_everything() {
         return;
     };
     browser.open_player(&main_job().join("report.html"));
+    expect_all_reached(&mut browser, 60);
+}
+
+/// Fails unless there are more than so many things to work on a page and the tabulator key reaches them all.
+pub fn expect_all_reached(browser: &mut Browser, more_than: usize) {
     let all = browser.count(NUMBERED);
-    assert!(all > 60, "{all} things to work");
+    assert!(all > more_than, "{all} things to work");
     let mut reached = BTreeSet::new();
     for _ in 0..all + 10 {
         browser.press("Tab", TAB, "");

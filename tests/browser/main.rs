@@ -7,6 +7,7 @@ mod driver;
 mod skipped;
 
 mod keyboard;
+mod lesson;
 mod other_pages;
 mod playback;
 mod study;

@@ -25,6 +25,7 @@ mod guide_pages;
 mod hostile_input;
 mod in_folder;
 mod large_files;
+mod lesson;
 mod report_folder;
 mod report_outline;
 mod scenario_first_diagonal;

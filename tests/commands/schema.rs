@@ -17,7 +17,12 @@ fn root() -> &'static Path {
 
 /// All shipped files of the folders with scenarios, sweeps and trees.
 fn shipped() -> Vec<PathBuf> {
-    let folders = ["scenarios", "scenarios/sweeps", "scenarios/trees"];
+    let folders = [
+        "scenarios",
+        "scenarios/sweeps",
+        "scenarios/lessons",
+        "scenarios/trees",
+    ];
     let files = folders.iter().flat_map(|folder| {
         let entries = fs::read_dir(root().join(folder)).unwrap();
         entries.map(|entry| entry.unwrap().path())
@@ -31,6 +36,7 @@ fn document(path: &Path) -> Document {
     match kind(path) {
         Kind::Scenario => Document::Scenario,
         Kind::Sweep => Document::Sweep,
+        Kind::Lesson => Document::Lesson,
         Kind::Wires => Document::Wires,
         Kind::Tree => Document::Tree,
         Kind::Unknown => Document::Spread,
@@ -60,7 +66,7 @@ fn the_published_schemas_are_those_that_the_program_prints() {
 #[test]
 fn every_shipped_file_is_valid_by_its_schema() {
     let files = shipped();
-    assert!(files.len() >= 24, "{}", files.len());
+    assert!(files.len() >= 28, "{}", files.len());
     for path in files {
         let schema = document(&path).schema();
         let validator = jsonschema::validator_for(&schema).unwrap();

@@ -48,6 +48,7 @@ function send(said) {
 function heard(said) {
   if (said.hello) {
     const first = scene === null;
+    owed = null;
     ({ scene, felt, moment } = said.hello);
     retry = 250;
     waits = false;
@@ -55,6 +56,8 @@ function heard(said) {
     if (first) build();
     cursor = null;
     shown();
+  } else if (said.lesson) {
+    turned(said.lesson);
   } else if (said.moment) {
     moment = said.moment;
     felt.length = moment.at;
@@ -81,6 +84,37 @@ function heard(said) {
     release();
   }
 }
+
+// ---- pages of a lesson
+
+let page = 0;
+
+// Another page has another scene: all that was built of the one before goes.
+function turned(lesson) {
+  release();
+  page = lesson.at;
+  scene = null;
+  offered = null;
+  still = null;
+  for (const id of ["keys", "bars", "refused"]) $(id).textContent = "";
+  $("rows").hidden = true;
+  $("rows").tBodies[0].textContent = "";
+  $("lesson").hidden = false;
+  $("page-title").textContent = (page + 1) + " of " + lesson.titles.length + ": " + lesson.titles[page];
+  // Markup of the program itself, in which every text of a person is escaped.
+  $("page-text").innerHTML = lesson.text;
+  $("page-before").disabled = page === 0;
+  $("page-after").disabled = page === lesson.titles.length - 1;
+}
+
+function turnTo(to) {
+  // No movement is sent before the other page is there.
+  if (waits || !send({ page: to })) return;
+  waits = true;
+  link("turning over", false);
+}
+$("page-before").addEventListener("click", () => turnTo(page - 1));
+$("page-after").addEventListener("click", () => turnTo(page + 1));
 
 // ---- hands
 
@@ -164,7 +198,7 @@ function slow(tookMs) {
 
 document.addEventListener("keydown", (event) => {
   if (!scene || event.ctrlKey || event.altKey || event.metaKey) return;
-  if (event.target.matches("input, button") && event.key === " ") return;
+  if (event.target.matches("input, button, summary") && event.key === " ") return;
   if (event.target.matches("input") && event.key.startsWith("Arrow")) return;
   const hand = hands().find((each) => each.key === event.key || each.key === event.key.toLowerCase());
   if (!hand) return;
@@ -336,6 +370,14 @@ function space() {
     $("space").hidden = true;
     return null;
   }
+  return drawn3d;
+}
+
+// The vessel of the scene, and from where it is first seen.
+let lumenOf = null;
+function lumen() {
+  if (lumenOf === scene) return;
+  lumenOf = scene;
   drawn3d.setLumen(scene.vessel.map((branch) => ({
     points: flatPoints(branch.line), radii: Float32Array.from(branch.line, (p) => p[3]), target: branch.is_target, closed: true,
   })));
@@ -351,7 +393,6 @@ function space() {
   const box = $("space").getBoundingClientRect();
   const height = 2.2 * Math.max(extent(camera.up), extent(camera.right) * box.height / box.width);
   Object.assign(camera, { centre: middle, height, distance: 4 * height });
-  return drawn3d;
 }
 
 function flatPoints(points) { return Float32Array.from(points.flatMap((p) => [p[0], p[1], p[2]])); }
@@ -359,6 +400,7 @@ function flatPoints(points) { return Float32Array.from(points.flatMap((p) => [p[
 function drawSpace() {
   const three = space();
   if (!three) return;
+  lumen();
   if (moment.axes) three.moveLumen(moment.axes.map(flatPoints));
   const most = Math.max(0.5, ...felt.map((f) => f.wall_mn));
   three.setDevices(moment.devices.flatMap((device) => {

@@ -1,12 +1,11 @@
 //! `shapes/`: the axes of a vessel that gives way or moves at each recorded step, for a viewer and the film.
 
 use std::path::Path;
-use std::sync::Arc;
 
 use super::steps::Steps;
 use crate::report::export::ExportedBranch;
 use crate::report::outline::SceneOutline;
-use crate::report::setting::Setting;
+use crate::report::setting::Settings;
 use crate::report::vtk::{read_lines, write_centrelines};
 use crate::study::{KeepError, Sink, StrategyLabel, Trial};
 use crate::trial::result::{MovedAxes, TrialRecord};
@@ -14,21 +13,19 @@ use crate::trial::result::{MovedAxes, TrialRecord};
 const VESSEL: Steps = Steps("vessel");
 
 /// Axes of recorded trials.
-pub(super) struct Axes(pub Arc<Setting>);
+pub(super) struct Axes(pub Settings);
 
 impl Sink for Axes {
     fn files(&self, Trial { label, record, .. }: Trial<'_>) -> Vec<String> {
         VESSEL.files(label, record.row.trial, record.axes.len())
     }
 
-    fn write(
-        &self,
-        folder: &Path,
-        Trial { label, record, .. }: Trial<'_>,
-    ) -> Result<(), KeepError> {
+    fn write(&self, folder: &Path, trial: Trial<'_>) -> Result<(), KeepError> {
+        let (label, record) = (trial.label, trial.record);
+        let outline = &self.0.of(trial.strategy).outline;
         let row = &record.row;
         VESSEL.write(folder, (label, row.trial), &record.axes, |path, axes| {
-            let moved = self.0.outline.moved(axes);
+            let moved = outline.moved(axes);
             write_centrelines(path, "the scene's", &lines(&moved, row.diameter_factor))
         })
     }

@@ -1,25 +1,24 @@
 //! `figures/film-*` and `figures/moving-*`: a typical trial of each strategy, in six moments and moving.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 use super::{drawing, folder_in};
 use crate::report::film::{Reel, film, typical};
-use crate::report::setting::Setting;
+use crate::report::setting::Settings;
 use crate::study::{KeepError, Making, Point, Sink, StudySetup, Trial};
 use crate::trial::result::TrialRow;
 
 /// Film strips: of every recorded trial its frames are kept, because which one is typical is known
 /// only at the end.
 pub(super) struct Films {
-    setting: Arc<Setting>,
+    settings: Settings,
     reels: BTreeMap<(usize, u32), Reel>,
 }
 
 impl Films {
-    pub(super) fn new(setting: &Arc<Setting>) -> Self {
+    pub(super) fn new(settings: Settings) -> Self {
         Self {
-            setting: setting.clone(),
+            settings,
             reels: BTreeMap::new(),
         }
     }
@@ -27,10 +26,11 @@ impl Films {
 
 impl Sink for Films {
     fn trial(&mut self, trial: Trial<'_>) -> Result<(), KeepError> {
-        let Some(stage) = &self.setting.stage else {
+        let setting = self.settings.of(trial.strategy);
+        let Some(stage) = &setting.stage else {
             return Ok(());
         };
-        if let Some(reel) = Reel::new(&self.setting, stage, trial.label, trial.record) {
+        if let Some(reel) = Reel::new(setting, stage, trial.label, trial.record) {
             let key = (trial.strategy, trial.record.row.trial);
             self.reels.insert(key, reel);
         }
@@ -39,7 +39,7 @@ impl Sink for Films {
 
     /// The typical trial of each strategy, unless nothing is to be recorded.
     fn wanted(&self, setup: &StudySetup, rows: &[Vec<TrialRow>]) -> Vec<(usize, u32)> {
-        if self.setting.stage.is_none() || setup.recorded == 0 {
+        if self.settings.of(0).stage.is_none() || setup.recorded == 0 {
             return Vec::new();
         }
         let typical = rows.iter().map(|rows| typical(rows)).enumerate();
@@ -57,10 +57,11 @@ impl Sink for Films {
                 let reel = self.reels.remove(&(strategy, row.trial))?;
                 Some((row, reel))
             });
-            if let (Some(stage), Some((row, reel))) = (&self.setting.stage, reel) {
+            let setting = self.settings.of(strategy);
+            if let (Some(stage), Some((row, reel))) = (&setting.stage, reel) {
                 let label = &point.setup.strategies[strategy];
                 let (strip, moving) = film(
-                    &self.setting,
+                    setting,
                     stage,
                     &point.setup.scenario,
                     label,

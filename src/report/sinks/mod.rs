@@ -19,7 +19,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use super::figures::{Figure, picture};
-use super::setting::Setting;
+use super::setting::{Setting, Settings};
 use crate::study::{KeepError, Making, Sink, Sinks, StrategyLabel};
 
 pub use wall_map::WallMapRow;
@@ -31,11 +31,11 @@ type New = fn(&Arc<Setting>) -> Box<dyn Sink>;
 const ALL: &[New] = &[
     |_| Box::new(traces::Traces),
     |_| Box::new(shapes::Shapes),
-    |setting| Box::new(axes::Axes(setting.clone())),
+    |setting| Box::new(axes::Axes(Settings::one(setting))),
     |setting| Box::new(tables::Tables::new(setting)),
     |setting| Box::new(vessel::Vessel(setting.clone())),
     |setting| Box::new(charts::Charts(setting.clone())),
-    |setting| Box::new(films::Films::new(setting)),
+    |setting| Box::new(films::Films::new(Settings::one(setting))),
     |setting| Box::new(recorded::RecordedTrials::new(setting)),
     |setting| Box::new(wall_map::WallMaps(setting.clone())),
     |setting| Box::new(web::WebPage::new(setting)),
@@ -46,6 +46,16 @@ const ALL: &[New] = &[
 pub fn sinks(setting: Setting) -> Sinks<'static> {
     let setting = Arc::new(setting);
     ALL.iter().map(|new| new(&setting)).collect()
+}
+
+/// What a study of several scenes leaves of its recorded trials: traces, shapes, films.
+pub(super) fn recorded(settings: &Settings) -> Sinks<'static> {
+    vec![
+        Box::new(traces::Traces),
+        Box::new(shapes::Shapes),
+        Box::new(axes::Axes(settings.clone())),
+        Box::new(films::Films::new(settings.clone())),
+    ]
 }
 
 /// A figure of the folder `figures`, drawn when the study is finished.

@@ -5,7 +5,6 @@ use std::sync::Arc;
 
 use crate::report::page::report_page;
 use crate::report::setting::Setting;
-use crate::report::summary::summary;
 use crate::report::tables::write_trials;
 use crate::study::store::write_file;
 use crate::study::{KeepError, Making, Point, Sink};
@@ -29,13 +28,13 @@ impl Tables {
 impl Sink for Tables {
     fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
         let path = |name: &str| point.folder.join(name);
-        let summary = summary(point.setup, point.rows, &self.setting);
+        let summary = self.setting.summary(point.setup, point.rows);
         write_trials(&path("trials.csv"), point.rows.iter().flatten())?;
         let file = path("summary.json");
-        let json = serde_json::to_string_pretty(&summary)
+        let json = serde_json::to_string_pretty(summary)
             .map_err(|e| KeepError::at(&file)(io::Error::from(e)))?;
         write_file(&file, json + "\n")?;
-        let page = report_page(&summary);
+        let page = report_page(summary);
         write_file(&path("report.md"), &page)?;
         self.page = Some(page);
         Ok(Vec::new())

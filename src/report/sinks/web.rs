@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::report::setting::Setting;
-use crate::report::summary::{Summary, summary};
-use crate::report::web::playback::{Grid, Playback, PlayedTrial};
+use crate::report::summary::Summary;
+use crate::report::web::playback::{Grid, Playback, PlayedTrial, Shown};
 use crate::report::web::{Gallery, study_page};
 use crate::study::{Files, KeepError, Making, Point, Sink, StrategyLabel, Trial};
 use crate::trial::result::TrialRow;
@@ -53,7 +53,7 @@ impl Sink for WebPage {
 
     fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
         self.study = Some(Known {
-            summary: summary(point.setup, point.rows, &self.setting),
+            summary: self.setting.summary(point.setup, point.rows).clone(),
             strategies: point.setup.strategies.clone(),
             rows: point.rows.to_vec(),
         });
@@ -70,7 +70,14 @@ impl Sink for WebPage {
         };
         let trials: Vec<PlayedTrial> = std::mem::take(&mut self.trials).into_values().collect();
         let stage = self.setting.stage.as_ref().filter(|_| !trials.is_empty());
-        let playback = stage.map(|stage| Playback::new(&self.setting, stage, &self.grid, trials));
+        let playback = stage.map(|stage| {
+            Playback::new(vec![Shown {
+                setting: &self.setting,
+                stage,
+                grid: self.grid,
+                trials,
+            }])
+        });
         let page = study_page(
             &self.setting,
             &known.summary,

@@ -30,7 +30,7 @@ pub(super) fn web_page(setup: &StudySetup, report: &str, gallery: &Gallery) -> S
         inputs: named.map(|(name, text)| (name.to_owned(), text)).to_vec(),
         more: Some(varied(setup)),
         sections: &[],
-        files: &[],
+        files: &setup.files,
     };
     page.html(gallery)
 }

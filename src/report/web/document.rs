@@ -20,6 +20,8 @@ pub struct Part {
     pub title: String,
     /// What stands below it.
     pub body: Markup,
+    /// What scripts and style know it by; empty for nothing.
+    pub class: &'static str,
 }
 
 impl Part {
@@ -29,6 +31,7 @@ impl Part {
         Self {
             title: title.to_owned(),
             body,
+            class: "",
         }
     }
 }
@@ -46,6 +49,8 @@ pub struct Document {
     pub parts: Vec<Part>,
     /// What the scripts play, as JSON; empty for nothing.
     pub playback: String,
+    /// A script that only pages of this kind have; empty for none.
+    pub script: &'static str,
 }
 
 impl Document {
@@ -86,7 +91,7 @@ impl Document {
                         p.caution { strong { "Caution. " } (CAUTION) }
                         (self.lead)
                         @for (i, part) in numbered() {
-                            section id={"part-" (i + 1)} aria-labelledby={"head-" (i + 1)} {
+                            section id={"part-" (i + 1)} class=[Some(part.class).filter(|class| !class.is_empty())] aria-labelledby={"head-" (i + 1)} {
                                 h2 id={"head-" (i + 1)} { (part.title) }
                                 (part.body)
                             }
@@ -98,6 +103,7 @@ impl Document {
                         script { (PreEscaped(PLAYER_SCRIPT)) }
                     }
                     script { (PreEscaped(PAGE_SCRIPT)) }
+                    @if !self.script.is_empty() { script { (PreEscaped(self.script)) } }
                 }
             }
         };
@@ -167,6 +173,7 @@ mod tests {
             lead: html! {},
             parts: vec![Part::new("<b>", html! { "<i>" })],
             playback: String::new(),
+            script: "",
         };
         let html = page.html();
         assert!(!html.contains("<script>alert") && !html.contains("<b>") && !html.contains("<i>"));

@@ -9,6 +9,7 @@
 mod document;
 mod forks;
 mod inputs;
+mod lesson;
 mod limits;
 mod markdown;
 mod meanings;
@@ -20,5 +21,7 @@ mod study;
 pub(super) use self::document::Gallery;
 pub(super) use self::inputs::sortable;
 pub use self::inputs::{Limits, PageInputs, SceneView, Way, files};
+pub(super) use self::lesson::lesson_page;
+pub use self::lesson::{LessonShown, page_body};
 pub(super) use self::plain::PlainPage;
 pub(super) use self::study::study_page;

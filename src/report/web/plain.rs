@@ -61,6 +61,7 @@ impl PlainPage<'_> {
             lead: html! { @if !lead_has_results { (lead) } },
             parts: shown,
             playback: String::new(),
+            script: "",
         };
         document.html()
     }

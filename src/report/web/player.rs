@@ -15,8 +15,8 @@ const SPEEDS: [(&str, &str); 6] = [
     ("20", "20 times"),
 ];
 
-/// The player.
-pub(super) fn player(playback: &Playback) -> Markup {
+/// What the picture shows.
+pub(super) fn how_to_read() -> Markup {
     html! {
         p {
             "Recorded trials, step by step: the wire to scale, coloured by the force with which a millimetre \
@@ -24,6 +24,12 @@ pub(super) fn player(playback: &Playback) -> Markup {
              quarter of the scale, wide up to a half, then narrow and narrower. The largest force of the moment \
              is marked with its number."
         }
+    }
+}
+
+/// The player.
+pub(super) fn player(playback: &Playback) -> Markup {
+    html! {
         @if playback.left_out > 0 {
             p.note {
                 (playback.left_out) " further recorded trials have no room on this page; they are in "
@@ -34,16 +40,22 @@ pub(super) fn player(playback: &Playback) -> Markup {
         div #player {
             p #no-player role="alert" hidden {}
             div.bar {
-                label for="first" { "Trial " }
-                select id="first" { (choices(playback)) }
-                label for="second" { " beside it " }
-                select id="second" { option value="" { "none" } (choices(playback)) }
-                label for="view" { " seen " }
-                select id="view" {
-                    @for (i, view) in playback.scene.views.iter().enumerate() {
-                        option value=(i) { (view.name) }
+                span.pair {
+                    label for="first" { "Trial " }
+                    select id="first" { (choices(playback)) }
+                }
+                span.pair {
+                    label for="second" { "beside it " }
+                    select id="second" { option value="" { "none" } (choices(playback)) }
+                }
+                span.pair {
+                    label for="view" { "seen " }
+                    select id="view" {
+                        @for (i, view) in playback.scenes.iter().take(1).flat_map(|s| &s.views).enumerate() {
+                            option value=(i) { (view.name) }
+                        }
+                        option value="free" { "freely (drag, or arrow keys)" }
                     }
-                    option value="free" { "freely (drag, or arrow keys)" }
                 }
             }
             div #panes {

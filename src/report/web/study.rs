@@ -8,7 +8,7 @@ use super::inputs::{named, scenario_copy, section_parts};
 use super::limits::limits;
 use super::markdown::{left_out, parts};
 use super::playback::Playback;
-use super::player::player;
+use super::player::{how_to_read, player};
 use crate::report::page::report_page;
 use crate::report::setting::Setting;
 use crate::report::summary::Summary;
@@ -87,7 +87,10 @@ pub(in crate::report) fn study_page(
     ));
     // The playback comes first behind the inputs: it is what most people look for.
     if let Some(playback) = playback {
-        shown.insert(1, Part::new("Playback", player(playback)));
+        shown.insert(
+            1,
+            Part::new("Playback", html! { (how_to_read()) (player(playback)) }),
+        );
     }
     shown.push(Part::new("Film strips and scenes", films(gallery)));
     shown.push(Part::new("What the model leaves out", left_out()));
@@ -100,6 +103,7 @@ pub(in crate::report) fn study_page(
         lead,
         parts: shown,
         playback: playback.map_or_else(String::new, Playback::json),
+        script: "",
     };
     document.html()
 }

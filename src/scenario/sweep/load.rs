@@ -102,7 +102,7 @@ enum DesignWord {
 
 /// A value that is the same at every point.
 #[derive(Debug, Deserialize, JsonSchema)]
-struct SetTable {
+pub(in crate::scenario) struct SetTable {
     /// Path in the scenario.
     #[schemars(extend("x-example" = "'technique.redirect.attempts'"))]
     path: String,
@@ -112,8 +112,19 @@ struct SetTable {
     value: toml::Value,
 }
 
+impl SetTable {
+    /// The value with the place of its path.
+    pub(in crate::scenario) fn checked(self, place: Place) -> SetSpec {
+        SetSpec {
+            path: self.path,
+            value: self.value,
+            place,
+        }
+    }
+}
+
 /// Any value.
-pub(super) fn anything(_: &mut SchemaGenerator) -> Schema {
+pub(in crate::scenario) fn anything(_: &mut SchemaGenerator) -> Schema {
     json_schema!({})
 }
 
@@ -191,11 +202,7 @@ impl SweepTable {
                 .map(|(i, path)| (path, Place::top("remove").entry(i)))
                 .collect(),
             set: set
-                .map(|(i, set)| SetSpec {
-                    path: set.path,
-                    value: set.value,
-                    place: Place::top("set").entry(i).field("path"),
-                })
+                .map(|(i, set)| set.checked(Place::top("set").entry(i).field("path")))
                 .collect(),
             anatomy: match self.anatomy {
                 Some(anatomy) => anatomy.checked(folder)?,

@@ -18,6 +18,6 @@ pub mod model;
 mod parameter;
 
 pub(super) use anatomy::SPREAD;
-pub(super) use load::SWEEP;
 pub use load::{LoadedSweep, load_sweep, load_sweep_text};
+pub(super) use load::{SWEEP, SetTable, anything};
 pub use model::SweepSpec;

@@ -256,10 +256,15 @@ impl BenchTable {
 
 /// Refuses a name of a document that is no short name; `example` is one.
 pub(super) fn plain_name(name: &str, example: &str) -> Read<()> {
+    plain_word(Place::top("name"), name, example)
+}
+
+/// Refuses a name, at its place, that is not made of letters, digits and dashes.
+pub(super) fn plain_word(at: Place, name: &str, example: &str) -> Read<()> {
     let plain = |c: char| c.is_ascii_alphanumeric() || c == '-';
     if name.is_empty() || !name.chars().all(plain) {
         return Err(Refusal::at(
-            Place::top("name"),
+            at,
             "allowed are letters, digits and dashes, at least one",
             format!("choose a short name such as \"{example}\""),
         ));

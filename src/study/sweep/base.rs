@@ -1,22 +1,23 @@
 //! The base scenario as a document that a point changes and the scenario reader checks again.
 
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use sha2::{Digest as _, Sha256};
 use toml::Value;
 
 use super::anatomy::{self, Drawer};
+use super::document::{inline_tree, parse, reason, text};
 use super::error::SweepError;
 use super::path::ScenarioPath;
 use crate::anatomy::Importer;
-use crate::input;
 use crate::scenario::model::{Place, Scenario};
 use crate::scenario::sweep::LoadedSweep;
 use crate::scenario::sweep::model::{AnatomySpec, ParameterSpec, SweepSpec, number, shown};
-use crate::scenario::{self, DocumentFault, Loaded, ScenarioError, load_text, load_text_with};
+use crate::scenario::{
+    self, DocumentFault, Loaded, ScenarioError, Source, load_text, load_text_with,
+};
 use crate::schema::publish::without_directive;
-use crate::shown as words;
 
 /// A target of a parameter, its path read.
 #[derive(Debug, Clone)]
@@ -39,7 +40,9 @@ pub struct Base {
     trials: u32,
     /// Whether a parameter names the tree file, so that it is read at every point.
     tree_varies: bool,
-    /// Hash of the files of the base scenario as they are.
+    /// The files of the base scenario as they are.
+    original: Source,
+    /// Hash of them.
     files_hash: String,
     /// Keeps the surface that the points have in common.
     importer: Importer,
@@ -58,6 +61,7 @@ impl Base {
         let spec = &sweep.spec;
         let loaded = scenario::load(&spec.scenario).map_err(SweepError::Base)?;
         let files_hash = loaded.content_hash.clone();
+        let files = loaded.source.clone();
         let seed = spec.seed.unwrap_or(loaded.scenario.study.seed);
         let trials = spec.trials.unwrap_or(loaded.scenario.study.trials);
         let targets = targets(spec)?;
@@ -94,6 +98,7 @@ impl Base {
             seed,
             trials,
             tree_varies,
+            original: files,
             files_hash,
             importer,
             loaded,
@@ -106,6 +111,12 @@ impl Base {
     #[must_use]
     pub fn loaded(&self) -> &Loaded {
         &self.loaded
+    }
+
+    /// The files of the base scenario as they are on the disk.
+    #[must_use]
+    pub fn original(&self) -> &Source {
+        &self.original
     }
 
     /// SHA-256 over the sweep file and all files of the base scenario, in hexadecimal.
@@ -363,52 +374,4 @@ fn culprit(original: &Value, spec: &SweepSpec) -> Place {
     };
     let cause = changes.enumerate().take(TRIED).find(|c| is_cause(c.0));
     cause.map_or_else(|| spec.scenario_place.clone(), |(_, place)| place)
-}
-
-fn parse(text: &str) -> Result<Value, String> {
-    let table = text.parse::<toml::Table>();
-    table
-        .map(Value::Table)
-        .map_err(|error| error.message().to_owned())
-}
-
-fn text(document: &Value) -> Result<String, String> {
-    toml::to_string(document).map_err(|error| error.to_string())
-}
-
-/// Puts the branches of the tree file where the scenario's own stand, so that paths reach them.
-fn inline_tree(document: &mut Value, scenario: &Path) -> Result<(), String> {
-    let Some(vessel) = document.get_mut("vessel").and_then(Value::as_table_mut) else {
-        return Ok(());
-    };
-    let Some(name) = vessel.get("tree").and_then(Value::as_str) else {
-        return Ok(());
-    };
-    let path = scenario.parent().unwrap_or(Path::new("")).join(name);
-    let text = input::text(&path)
-        .map_err(|error| format!("{} cannot be read: {error}", words::path(&path)))?;
-    let tree = parse(&text)?;
-    vessel.remove("tree");
-    for field in ["branch", "narrowing"] {
-        let Some(Value::Array(mut entries)) = tree.get(field).cloned() else {
-            continue;
-        };
-        if let Some(Value::Array(own)) = vessel.remove(field) {
-            entries.extend(own);
-        }
-        vessel.insert(field.to_owned(), Value::Array(entries));
-    }
-    if let (Some(root), Some(origin)) = (document.as_table_mut(), tree.get("origin")) {
-        root.entry("origin").or_insert_with(|| origin.clone());
-    }
-    Ok(())
-}
-
-fn reason(error: &ScenarioError) -> String {
-    match error {
-        ScenarioError::Faulty(located) => {
-            format!("{}; {}", located.fault, located.fault.help())
-        }
-        other @ ScenarioError::Unreadable { .. } => other.to_string(),
-    }
 }

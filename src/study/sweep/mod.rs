@@ -17,6 +17,7 @@ mod contrast;
 mod cost;
 mod design;
 mod digest;
+pub(super) mod document;
 mod error;
 mod findings;
 mod gather;

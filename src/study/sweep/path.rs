@@ -87,7 +87,7 @@ impl ScenarioPath {
     /// Whether a value stands there already.
     #[must_use]
     pub fn exists(&self, root: &Value) -> bool {
-        count(root, &self.keys) > 0
+        !self.values(root).is_empty()
     }
 
     /// Sets the value at every place that the path names; a field that is not there yet is added
@@ -99,9 +99,17 @@ impl ScenarioPath {
         })
     }
 
+    /// The values that stand there.
+    #[must_use]
+    pub fn values<'v>(&self, root: &'v Value) -> Vec<&'v Value> {
+        let mut found = Vec::new();
+        values(root, &self.keys, &mut found);
+        found
+    }
+
     /// Removes the field at every place that the path names. Returns how many places there were.
     pub fn remove(&self, root: &mut Value) -> usize {
-        let found = count(root, &self.keys);
+        let found = self.values(root).len();
         change(root, &self.keys, &mut |table, key| {
             table.remove(key);
         });
@@ -209,19 +217,23 @@ fn with_key(mut path: String, key: &str) -> String {
     path
 }
 
-fn count(value: &Value, keys: &[Key]) -> usize {
+fn values<'v>(value: &'v Value, keys: &[Key], found: &mut Vec<&'v Value>) {
     match (value, keys) {
-        (_, []) => 1,
+        (_, []) => found.push(value),
         (Value::Table(table), [Key::One(key), rest @ ..]) => {
-            table.get(key).map_or(0, |inner| count(inner, rest))
+            if let Some(inner) = table.get(key) {
+                values(inner, rest, found);
+            }
         }
         (Value::Array(list), [Key::One(key), rest @ ..]) => {
-            entry(list, key).map_or(0, |index| count(&list[index], rest))
+            if let Some(index) = entry(list, key) {
+                values(&list[index], rest, found);
+            }
         }
         (Value::Array(list), [Key::All, rest @ ..]) => {
-            list.iter().map(|inner| count(inner, rest)).sum()
+            list.iter().for_each(|inner| values(inner, rest, found));
         }
-        _ => 0,
+        _ => {}
     }
 }
 

@@ -32,9 +32,14 @@ pub(crate) fn scenario(name: &str) -> PathBuf {
 impl Server {
     /// Serves a shipped scenario with further arguments.
     pub(crate) fn start(name: &str, out: &Path, more: &[&str]) -> Self {
+        Self::of("steer", &scenario(name), out, more)
+    }
+
+    /// Serves what a command makes of a file.
+    pub(crate) fn of(command: &str, file: &Path, out: &Path, more: &[&str]) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_bendwise"))
-            .arg("steer")
-            .arg(scenario(name))
+            .arg(command)
+            .arg(file)
             .arg("--out")
             .arg(out)
             .args(more)
@@ -140,6 +145,8 @@ impl Drop for Server {
 /// A page without a browser.
 pub(crate) struct Page {
     socket: WebSocket<TcpStream>,
+    /// Which page of a lesson it shows; null outside of one.
+    pub(crate) lesson: Value,
     /// What it was told first.
     pub(crate) hello: Value,
     /// Movements so far.
@@ -150,12 +157,29 @@ impl Page {
     fn new(socket: WebSocket<TcpStream>) -> Self {
         let mut page = Self {
             socket,
+            lesson: Value::Null,
             hello: Value::Null,
             at: 0,
         };
-        page.hello = page.hear()["hello"].clone();
-        page.at = page.hello["moment"]["at"].as_u64().expect("a moment");
+        page.greeted();
         page
+    }
+
+    /// Hears where it is.
+    fn greeted(&mut self) {
+        let mut heard = self.hear();
+        if heard["lesson"].is_object() {
+            self.lesson = heard["lesson"].clone();
+            heard = self.hear();
+        }
+        self.hello = heard["hello"].clone();
+        self.at = self.hello["moment"]["at"].as_u64().expect("a moment");
+    }
+
+    /// Turns to a page of a lesson.
+    pub(crate) fn turn_to(&mut self, number: usize) {
+        self.say(&json!({ "page": number }));
+        self.greeted();
     }
 
     /// What it is told next.

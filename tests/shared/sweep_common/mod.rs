@@ -87,6 +87,7 @@ pub fn setup(
         design,
         map: None,
         search: None,
+        files: Vec::new(),
     }
 }
 

@@ -61,11 +61,14 @@
 
   for (const table of document.querySelectorAll("table.sortable")) {
     const heads = Array.from(table.tHead.rows[0].cells);
-    for (const row of table.tBodies[0].rows) {
-      for (const cell of row.cells) {
-        if (/^[+\u2212-]?\d[\d.]*( %)?$/.test(cell.textContent.trim())) cell.classList.add("number");
-      }
-    }
+    // Numbers stand under each other, and so does what stands in their place where one is missing.
+    heads.forEach((head, column) => {
+      const cells = Array.from(table.tBodies[0].rows, (row) => row.cells[column]).filter(Boolean);
+      const said = cells.filter((cell) => !["", "-"].includes(cell.textContent.trim()));
+      const isNumber = (cell) => /^[+\u2212-]?\d[\d.]*( %)?$/.test(cell.textContent.trim());
+      if (said.length === 0 || !said.every(isNumber)) return;
+      for (const cell of [head, ...cells]) cell.classList.add("number");
+    });
     heads.forEach((head, column) => {
       const button = document.createElement("button");
       button.type = "button";

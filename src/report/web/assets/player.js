@@ -5,7 +5,6 @@
 // After the page has been drawn: it can be read while the picture is made ready.
 window.addEventListener("load", () => setTimeout(() => {
   const data = JSON.parse(document.getElementById("playback").textContent);
-  const scene = data.scene;
   const $ = (id) => document.getElementById(id);
   const LEAST_MN = 1e-3, RANGE = 1e7;
   const forceOf = Float32Array.from({ length: 256 }, (_, b) => (b === 0 ? 0 : LEAST_MN * RANGE ** ((b - 1) / 254)));
@@ -16,17 +15,21 @@ window.addEventListener("load", () => setTimeout(() => {
     return out;
   }
   const words = (text) => new Uint16Array(bytes(text).buffer);
-  function places(numbers, first, count) {
+  function places(scene, numbers, first, count) {
     const out = new Float32Array(3 * count);
     for (let i = 0; i < 3 * count; i += 1) out[i] = scene.low_mm[i % 3] + scene.step_mm * numbers[3 * first + i];
     return out;
   }
-  const tube = (t) => {
-    const numbers = words(t.points);
-    return { ...t, points: places(numbers, 0, numbers.length / 3), radii: Float32Array.from(t.radii_mm) };
-  };
-  const branches = scene.branches.map(tube), bodies = scene.bodies.map(tube);
-  const balloons = new Map(scene.balloons.map(([technique, t]) => [technique, tube(t)]));
+  const scenes = data.scenes.map((scene) => {
+    const tube = (t) => {
+      const numbers = words(t.points);
+      return { ...t, points: places(scene, numbers, 0, numbers.length / 3), radii: Float32Array.from(t.radii_mm) };
+    };
+    return {
+      ...scene, branches: scene.branches.map(tube), bodies: scene.bodies.map(tube),
+      balloons: new Map(scene.balloons.map(([technique, t]) => [technique, tube(t)])),
+    };
+  });
 
   // A trial is unpacked when it is first shown.
   const unpacked = new Map();
@@ -36,7 +39,7 @@ window.addEventListener("load", () => setTimeout(() => {
       const counts = words(t.counts), firsts = new Uint32Array(counts.length);
       for (let i = 1; i < counts.length; i += 1) firsts[i] = firsts[i - 1] + counts[i - 1];
       unpacked.set(number, {
-        ...t, counts, firsts, places: words(t.places), forces: bytes(t.forces), sizes: bytes(t.sizes),
+        ...t, scene: scenes[t.scene], counts, firsts, places: words(t.places), forces: bytes(t.forces), sizes: bytes(t.sizes),
         axes: t.axes ? words(t.axes) : null, end: t.time_s[t.time_s.length - 1],
       });
     }
@@ -62,7 +65,7 @@ window.addEventListener("load", () => setTimeout(() => {
     const a = 2 * at.step + which, b = 2 * at.next + which;
     const near = at.share < 0.5 ? a : b;
     const count = t.counts[near], first = t.firsts[near];
-    const points = places(t.places, first, count);
+    const scene = t.scene, points = places(scene, t.places, first, count);
     const common = Math.min(t.counts[a], t.counts[b]) - 1;
     for (let i = 0; i < Math.min(common, count); i += 1) {
       for (let k = 0; k < 3; k += 1) {
@@ -86,7 +89,7 @@ window.addEventListener("load", () => setTimeout(() => {
     for (let i = 1; i <= l.count; i += 1) {
       if (i < l.count && l.thick[i] === l.thick[from]) continue;
       const to = Math.min(i + 1, l.count);
-      const values = Float32Array.from(l.forces.slice(from, to), (f) => (f > 0 ? f / scene.scale_mN : -1));
+      const values = Float32Array.from(l.forces.slice(from, to), (f) => (f > 0 ? f / data.scale_mN : -1));
       const radii = l.radii.slice(from, to);
       if (to > i) radii[to - from - 1] = radii[Math.max(to - from - 2, 0)];
       list.push({ points: l.points.slice(3 * from, 3 * to), radii, values, kind: l.thick[from] ? "catheter" : "wire" });
@@ -96,7 +99,7 @@ window.addEventListener("load", () => setTimeout(() => {
   }
 
   function movedLumen(t, at) {
-    const stride = scene.axis_stride;
+    const scene = t.scene, branches = scene.branches, stride = scene.axis_stride;
     const kept = branches.map((b) => { const n = b.points.length / 3; return Math.floor((n - 1) / stride) + 1 + ((n - 1) % stride ? 1 : 0); });
     const all = kept.reduce((a, b) => a + b, 0);
     let before = 0;
@@ -153,18 +156,31 @@ window.addEventListener("load", () => setTimeout(() => {
   const everyView = (act) => panes.forEach((p) => act(p.view));
   function free() { $("view").value = "free"; show(); }
 
-  function setView(number) {
-    const v = scene.views[number];
-    if (!v) return;
-    everyView((view) => Object.assign(view.camera, {
-      centre: v.centre.slice(), right: v.right.slice(), up: v.up.slice(), toward: v.toward.slice(), height: v.height,
-      distance: v.distance,
-    }));
+  // Each pane looks at its own scene; a free view stays.
+  function setView(of) {
+    const number = $("view").value === "free" ? 0 : $("view").value;
+    for (const pane of of) {
+      const views = pane.shown < 0 ? scenes[0].views : trial(pane.shown).scene.views;
+      const v = views[Math.min(Number(number), views.length - 1)];
+      Object.assign(pane.view.camera, {
+        centre: v.centre.slice(), right: v.right.slice(), up: v.up.slice(), toward: v.toward.slice(), height: v.height,
+        distance: v.distance,
+      });
+    }
+  }
+
+  // Where a pane gets another scene it looks as the other pane does at the same one, else as the view says.
+  function looked(pane, scene) {
+    if (pane.sceneOf === scene) return;
+    pane.sceneOf = scene;
+    const other = panes.find((p) => p !== pane && p.sceneOf === scene);
+    if (other) Object.assign(pane.view.camera, JSON.parse(JSON.stringify(other.view.camera)));
+    else setView([pane]);
   }
 
   // Puts a trial into a pane.
   function put(pane, number) {
-    const t = trial(number);
+    const t = trial(number), scene = t.scene;
     pane.shown = number;
     $(`name-${pane.number}`).textContent = `${t.strategy}, trial ${t.trial}: ${t.outcome}`;
     const box = $(`chart-${pane.number}`);
@@ -189,21 +205,22 @@ window.addEventListener("load", () => setTimeout(() => {
         go(t.end * Math.min(Math.max((share - a) / (b - a), 0), 1));
       });
     }
-    const scaled = branches.map((b) => ({ ...b, radii: b.radii.map((r) => r * t.diameter_factor) }));
+    const scaled = scene.branches.map((b) => ({ ...b, radii: b.radii.map((r) => r * t.diameter_factor) }));
     pane.view.setLumen(scaled);
-    if (scene.wall && !t.axes) pane.view.setWall(...wall());
+    if (scene.wall && !t.axes) pane.view.setWall(...wall(scene));
+    looked(pane, scene);
     clock.end = Math.max(...panes.filter((p) => p.shown >= 0).map((p) => trial(p.shown).end), 0.01);
     $("time").max = clock.end;
     go(Math.min(clock.time, clock.end));
   }
 
-  function wall() {
+  function wall(scene) {
     const numbers = words(scene.wall.points);
-    return [places(numbers, 0, numbers.length / 3), new Uint32Array(bytes(scene.wall.triangles).buffer)];
+    return [places(scene, numbers, 0, numbers.length / 3), new Uint32Array(bytes(scene.wall.triangles).buffer)];
   }
 
   function guide(t) {
-    const p = scene.guide_mm, w = scene.guide_way;
+    const p = t.scene.guide_mm, w = t.scene.guide_way;
     const points = new Float32Array(6);
     for (let k = 0; k < 3; k += 1) { points[k] = p[k] - 8 * w[k]; points[3 + k] = p[k]; }
     return { points, radii: 0.9, kind: "guide" };
@@ -211,6 +228,7 @@ window.addEventListener("load", () => setTimeout(() => {
 
   function drawPane(pane) {
     const t = trial(pane.shown), at = stepAt(t, Math.min(clock.time, t.end));
+    const { branches, bodies, balloons } = t.scene;
     const wire = line(t, 0, at), beside = line(t, 1, at);
     const devices = [...devicesOf(wire), ...devicesOf(beside), guide(t)];
     for (const body of bodies) devices.push({ points: body.points, radii: body.radii, kind: "body" });
@@ -241,7 +259,7 @@ window.addEventListener("load", () => setTimeout(() => {
       if (x > 0 && y > 0 && x < pane.canvas.clientWidth && y < pane.canvas.clientHeight) spans.push([text, kind, x, y]);
     };
     if ($("names").checked) {
-      branches.forEach((b, i) => {
+      t.scene.branches.forEach((b, i) => {
         const middle = 3 * Math.floor(b.points.length / 6);
         put(b.target ? `${b.name} (target)` : b.name, b.target ? "name target" : "name", Array.from(lumen[i].slice(middle, middle + 3)));
       });
@@ -328,10 +346,7 @@ window.addEventListener("load", () => setTimeout(() => {
     const on = value !== "";
     $("pane-2").hidden = !on;
     $("panes").classList.toggle("two", on);
-    if (on && panes.length < 2) {
-      panes.push(makePane(2));
-      Object.assign(panes[1].view.camera, JSON.parse(JSON.stringify(panes[0].view.camera)));
-    }
+    if (on && panes.length < 2) panes.push(makePane(2));
     if (!on && panes.length > 1) panes[1].shown = -1;
     if (on) put(panes[1], Number(value)); else put(panes[0], panes[0].shown);
   }
@@ -346,7 +361,7 @@ window.addEventListener("load", () => setTimeout(() => {
       box.append(span);
     };
     const stripes = (c, width, light) => `repeating-linear-gradient(90deg, ${light ? "#fff9" : "#0009"} 0 ${0.3 * width}px, transparent ${0.3 * width}px ${width}px), ${rgb(c)}`;
-    const top = scene.scale_mN, part = (x) => digits(x * top);
+    const top = data.scale_mN, part = (x) => digits(x * top);
     add("Wall force on a millimetre:");
     add("no contact", "rgb(128,136,146)");
     add(`up to ${part(0.25)} mN`, `linear-gradient(90deg, ${rgb(stops[0])}, ${rgb(stops[1])})`);
@@ -354,7 +369,7 @@ window.addEventListener("load", () => setTimeout(() => {
     add(`to ${part(0.75)} mN`, stripes(stops[3], 10, true));
     add(`to ${part(1)} mN and more`, stripes(stops[4], 5, true));
     add("catheter, where it does not press", "rgb(176,160,132)");
-    if (balloons.size > 0) add("balloon", "rgb(158,134,178)");
+    if (scenes.some((scene) => scene.balloons.size > 0)) add("balloon", "rgb(158,134,178)");
   }
 
   const player = {
@@ -368,6 +383,16 @@ window.addEventListener("load", () => setTimeout(() => {
       })),
     }),
     go,
+    // Puts one trial, and a second one or none, from their beginning.
+    choose: (one, other) => {
+      play(false);
+      clock.time = 0;
+      $("first").value = String(one);
+      $("second").value = other === undefined ? "" : String(other);
+      panes[0].shown = one;
+      second($("second").value);
+      put(panes[0], one);
+    },
   };
 
   try {
@@ -380,7 +405,7 @@ window.addEventListener("load", () => setTimeout(() => {
   }
   $("first").addEventListener("change", (e) => put(panes[0], Number(e.target.value)));
   $("second").addEventListener("change", (e) => second(e.target.value));
-  $("view").addEventListener("change", (e) => { setView(Number(e.target.value)); show(); });
+  $("view").addEventListener("change", () => { if ($("view").value !== "free") setView(panes); show(); });
   $("play").addEventListener("click", () => play(!clock.playing));
   $("back").addEventListener("click", () => stepBy(-1));
   $("forward").addEventListener("click", () => stepBy(1));
@@ -403,7 +428,7 @@ window.addEventListener("load", () => setTimeout(() => {
   // A success is shown first where there is one.
   const first = Math.max(data.trials.findIndex((t) => t.outcome === "reached"), 0);
   $("first").value = String(first);
-  setView(0);
   put(panes[0], first);
   window.bendwisePlayer = player;
+  window.dispatchEvent(new Event("bendwise-player"));
 }, 0));

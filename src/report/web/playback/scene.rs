@@ -28,9 +28,6 @@ pub struct PlayedScene {
     pub low_mm: [f64; 3],
     /// A step of the box in mm.
     pub step_mm: f64,
-    /// Wall force in mN at the end of the scale of colours.
-    #[serde(rename = "scale_mN")]
-    pub scale_mn: f64,
     /// The branches.
     pub branches: Vec<PlayedTube>,
     /// Bodies in the lumen.
@@ -94,9 +91,9 @@ pub struct PlayedView {
 }
 
 impl PlayedScene {
-    /// The scene of these trials.
+    /// The scene of a setting.
     #[must_use]
-    pub fn new(setting: &Setting, stage: &Stage, grid: &Grid, trials: &[PlayedTrial]) -> Self {
+    pub fn new(setting: &Setting, stage: &Stage, grid: &Grid) -> Self {
         let outline = &setting.outline;
         let tubes = |tubes: &[OutlineBranch]| -> Vec<PlayedTube> {
             let tubes = tubes.iter();
@@ -110,7 +107,6 @@ impl PlayedScene {
         Self {
             low_mm: grid.low_mm.into(),
             step_mm: grid.step_mm,
-            scale_mn: scale(trials),
             branches: tubes(&outline.branches),
             bodies: tubes(&outline.bodies),
             wall: wall.map(|wall| PlayedWall {
@@ -146,7 +142,7 @@ fn tube(grid: &Grid, name: &str, target: bool, points: &[OutlinePoint]) -> Playe
 }
 
 /// A round wall force in mN that all but a few steps stay below.
-fn scale(trials: &[PlayedTrial]) -> f64 {
+pub(super) fn scale(trials: &[PlayedTrial]) -> f64 {
     let mut all: Vec<f64> = trials.iter().flat_map(|t| t.wall_mn.clone()).collect();
     all.sort_by(f64::total_cmp);
     #[expect(

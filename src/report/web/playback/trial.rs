@@ -19,6 +19,8 @@ pub const AXIS_STRIDE: usize = 4;
 /// A trial in the form that the page's script reads.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlayedTrial {
+    /// Number of its scene.
+    pub scene: usize,
     /// Technique and wire.
     pub strategy: String,
     /// Number of the trial.
@@ -110,6 +112,7 @@ impl PlayedTrial {
         };
         let trace = &record.trace;
         let mut played = Self {
+            scene: 0,
             strategy: label.name.clone(),
             technique: label.technique.clone(),
             trial: record.row.trial,

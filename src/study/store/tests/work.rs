@@ -179,6 +179,7 @@ fn part(seed: u64) -> Part {
         },
         map: None,
         search: None,
+        files: Vec::new(),
     })
 }
 

@@ -1,0 +1,146 @@
+//! `lesson.json`: every page with what it says, filled, and with the measured value of each claim.
+
+use std::fmt::Write as _;
+
+use serde::{Deserialize, Serialize};
+
+use crate::study::StudySetup;
+use crate::study::lesson::{Changed, Checked, FalseClaim, Measured};
+
+/// A lesson that was built.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LessonResult {
+    /// Short name.
+    pub lesson: String,
+    /// What it is called.
+    pub title: String,
+    /// What it teaches.
+    pub description: String,
+    /// Version of the program.
+    pub bendwise_version: String,
+    /// Fingerprint of the executable.
+    pub build: String,
+    /// Name of the scenario.
+    pub scenario: String,
+    /// SHA-256 over the lesson file and the files of its scenario.
+    pub files_hash: String,
+    /// Seed of the draws.
+    pub seed: u64,
+    /// Trials of each page.
+    pub trials: u32,
+    /// The pages.
+    pub pages: Vec<PageResult>,
+}
+
+/// A page.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PageResult {
+    /// Name by which other pages speak of it.
+    pub name: String,
+    /// Name of its trials in tables.
+    pub strategy: String,
+    /// What it is called.
+    pub title: String,
+    /// What is different from the page before.
+    pub changed: Option<Changed>,
+    /// Technique.
+    pub technique: String,
+    /// Wire.
+    pub wire: String,
+    /// Its sentence or two.
+    pub text: String,
+    /// What to look at.
+    pub look: String,
+    /// What its trials show.
+    pub claims: Vec<ClaimResult>,
+    /// What is asked.
+    pub ask: String,
+    /// The answer.
+    pub answer: String,
+}
+
+/// A claim that its trials bear out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ClaimResult {
+    /// The sentence.
+    pub says: String,
+    /// What is claimed, as the lesson writes it.
+    pub claim: String,
+    /// The measured value.
+    pub value: f64,
+    /// The measured value with its unit.
+    pub measured: String,
+}
+
+impl From<Checked> for ClaimResult {
+    fn from(checked: Checked) -> Self {
+        Self {
+            says: checked.says,
+            claim: checked.claim,
+            value: checked.value,
+            measured: checked.measured,
+        }
+    }
+}
+
+impl PageResult {
+    /// Its name in names of files.
+    #[must_use]
+    pub fn slug(&self) -> String {
+        self.name.to_lowercase()
+    }
+}
+
+impl LessonResult {
+    /// The lesson with what its trials measure.
+    ///
+    /// # Errors
+    /// The first claim that they do not bear out.
+    pub fn new(measured: &Measured<'_>, setup: &StudySetup) -> Result<Self, FalseClaim> {
+        let (spec, pages) = (measured.spec, measured.pages);
+        let page = |number: usize| -> Result<PageResult, FalseClaim> {
+            let (page, built) = (&spec.pages[number], &pages.pages[number]);
+            let question = page.place.field("question");
+            let [technique, wire] = built.at_work();
+            let claims = measured.claims(number)?;
+            Ok(PageResult {
+                name: page.name.clone(),
+                strategy: setup.strategies[number].name.clone(),
+                title: built.title.clone(),
+                changed: built.changed.clone(),
+                technique: technique.to_owned(),
+                wire: wire.to_owned(),
+                text: measured.text(number, &page.text, &page.place.field("text"))?,
+                look: measured.text(number, &page.look, &page.place.field("look"))?,
+                claims: claims.into_iter().map(ClaimResult::from).collect(),
+                ask: measured.text(number, &page.ask, &question.field("ask"))?,
+                answer: measured.text(number, &page.answer, &question.field("answer"))?,
+            })
+        };
+        Ok(Self {
+            lesson: spec.name.clone(),
+            title: spec.title.clone(),
+            description: spec.description.clone(),
+            bendwise_version: setup.version.clone(),
+            build: setup.build.clone(),
+            scenario: pages.base.scenario.name.clone(),
+            files_hash: pages.files_hash.clone(),
+            seed: setup.seed,
+            trials: setup.trials,
+            pages: (0..spec.pages.len()).map(page).collect::<Result<_, _>>()?,
+        })
+    }
+
+    /// What is printed once it is built.
+    #[must_use]
+    pub fn printed(&self) -> String {
+        let mut out = format!("{}\n", self.title);
+        for (number, page) in self.pages.iter().enumerate() {
+            let _ = writeln!(out, "\n{}. {}", number + 1, page.title);
+            for claim in &page.claims {
+                let _ = writeln!(out, "   - {}", claim.says);
+            }
+        }
+        out
+    }
+}

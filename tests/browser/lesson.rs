@@ -1,0 +1,119 @@
+//! The page of a lesson: one page at a time, playback beside the page before, keys, print.
+
+use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
+
+use assert_cmd::Command;
+use serde_json::json;
+use tempfile::TempDir;
+
+use super::driver::Browser;
+
+/// Code of a key on the keyboard.
+const PAGE_DOWN: u32 = 34;
+const PAGE_UP: u32 = 33;
+
+/// The page of a shipped lesson, built once.
+fn lesson() -> &'static Path {
+    static MADE: OnceLock<(TempDir, PathBuf)> = OnceLock::new();
+    let (_, page) = MADE.get_or_init(|| {
+        let folder = tempfile::tempdir().expect("a folder");
+        let out = folder.path().join("out");
+        Command::new(assert_cmd::cargo::cargo_bin!("bendwise"))
+            .args([
+                "lesson",
+                "scenarios/lessons/soft-tip.toml",
+                "--quiet",
+                "--out",
+            ])
+            .arg(&out)
+            .assert()
+            .success();
+        (folder, out.join("lesson.html"))
+    });
+    page
+}
+
+#[test]
+fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
+    let Some(mut browser) = Browser::start(1280, 720) else {
+        return;
+    };
+    browser.open_player(lesson());
+    let shown = "Array.from(document.querySelectorAll('.page')).map((p) => p.checkVisibility())";
+    assert_eq!(browser.eval(shown), json!([true, false, false, false]));
+    let panes =
+        "bendwisePlayer.state().panes.map((p) => bendwisePlayer.data.trials[p.trial].strategy)";
+    assert_eq!(browser.eval(panes), json!(["page 1, stiff"]));
+    browser.picture("lesson-1280");
+    browser.press("PageDown", PAGE_DOWN, "");
+    assert_eq!(browser.eval(shown), json!([false, true, false, false]));
+    assert_eq!(
+        browser.eval(panes),
+        json!(["page 2, soft", "page 1, stiff"])
+    );
+    // Both run on one clock, and the picture is where the page is.
+    browser.eval("bendwisePlayer.go(bendwisePlayer.state().end / 2)");
+    assert_eq!(
+        browser.eval(
+            "document.getElementById('player').closest('.page').querySelector('h2').textContent"
+        ),
+        json!("A soft tip")
+    );
+    let tips = browser.eval("bendwisePlayer.state().panes.map((p) => p.tip)");
+    assert_ne!(tips[0], tips[1]);
+    for (width, height) in [(1280, 720), (1920, 1080)] {
+        browser.resize(width, height);
+        let wider = browser.number("document.documentElement.scrollWidth - innerWidth");
+        assert!(
+            wider <= 0.0,
+            "at {width} the page is {wider} wider than the window"
+        );
+        browser.eval("scrollTo(0, 0)");
+        browser.picture(&format!("lesson-two-{width}"));
+        browser.eval("document.querySelector('.page.current .slot').scrollIntoView()");
+        browser.picture(&format!("lesson-player-{width}"));
+    }
+    browser.press("PageDown", PAGE_DOWN, "");
+    browser.press("PageUp", PAGE_UP, "");
+    browser.press("PageUp", PAGE_UP, "");
+    assert_eq!(
+        browser.eval("document.getElementById('page-at').textContent"),
+        json!("Page 1 of 4")
+    );
+    assert_eq!(
+        browser.eval("document.getElementById('before').disabled"),
+        json!(true)
+    );
+    // An address leads to a page, and the question opens to its answer.
+    browser.eval("location.hash = '#part-3'");
+    let third = "new Promise((done) => setTimeout(() => done(document.querySelector('.page.current h2').textContent), 50))";
+    assert_eq!(browser.eval(third), json!("A tighter bend"));
+    let answer = "document.querySelector('.page.current .question p')";
+    assert_eq!(
+        browser.eval(&format!("{answer}.checkVisibility()")),
+        json!(false)
+    );
+    browser.eval("document.querySelector('.page.current .question summary').focus()");
+    browser.press("Enter", 13, "\r");
+    assert_eq!(
+        browser.eval(&format!("{answer}.checkVisibility()")),
+        json!(true)
+    );
+    browser.eval("document.getElementById('large').click()");
+    browser.eval("scrollTo(0, 0)");
+    browser.picture("lesson-large");
+    browser.eval("document.getElementById('large').click()");
+    assert!(browser.print("lesson").starts_with(b"%PDF"));
+    browser.expect_quiet();
+}
+
+#[test]
+fn the_tabulator_key_reaches_everything_on_a_page_of_a_lesson() {
+    let Some(mut browser) = Browser::start(1280, 720) else {
+        return;
+    };
+    browser.open_player(lesson());
+    browser.press("PageDown", PAGE_DOWN, "");
+    super::keyboard::expect_all_reached(&mut browser, 50);
+}
