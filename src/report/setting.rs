@@ -57,6 +57,21 @@ impl Setting {
         }
     }
 
+    /// The setting of a scene alone, without films and without anything that acts on the vessel.
+    #[must_use]
+    pub fn of_outline(outline: SceneOutline, wires: Vec<(String, f64)>) -> Self {
+        Self {
+            outline,
+            wires,
+            anatomy_as_read: Vec::new(),
+            vessel_acts: Vec::new(),
+            is_beating: false,
+            stage: None,
+            page: PageInputs::default(),
+            summary: OnceLock::new(),
+        }
+    }
+
     /// The study in numbers, once all its rows are known.
     #[must_use]
     pub fn summary(&self, setup: &StudySetup, rows: &[Vec<TrialRow>]) -> &Summary {

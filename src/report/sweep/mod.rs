@@ -6,6 +6,7 @@ mod figures;
 mod measured;
 mod outlook;
 mod page;
+mod parameters;
 mod parquet;
 mod points;
 mod regression;

@@ -42,7 +42,12 @@ impl PlainPage<'_> {
         if lead_has_results {
             shown.push(Part::new("Readings", lead.clone()));
         }
-        shown.extend(report.into_iter().filter(|part| part.title != "Caution"));
+        // What columns mean is looked up after all else.
+        let (columns, results): (Vec<Part>, Vec<Part>) = report
+            .into_iter()
+            .filter(|part| part.title != "Caution")
+            .partition(|part| part.title.starts_with("Columns of"));
+        shown.extend(results);
         let in_text = |name: &&str| !self.report.contains(&format!("figures/{name}."));
         let names: Vec<&str> = gallery.names("").filter(in_text).collect();
         if !names.is_empty() {
@@ -51,6 +56,7 @@ impl PlainPage<'_> {
             };
             shown.push(Part::new("Figures", figures));
         }
+        shown.extend(columns);
         shown.push(Part::new("What the model leaves out", left_out()));
         if !self.files.is_empty() {
             shown.push(scenario_copy(self.files));

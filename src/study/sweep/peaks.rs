@@ -94,7 +94,7 @@ mod tests {
         let mut tally = PeakTally::new();
         assert_eq!(tally.sum(), None);
         let values: Vec<f64> = (0..301)
-            .map(|i| 0.2 + 0.37 * f64::from(i * 7 % 301))
+            .map(|i| 0.2 + 0.37 * f64::from(i * 8 % 301))
             .collect();
         for &median in &values {
             let p95 = 2.0 * median;

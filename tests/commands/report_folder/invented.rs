@@ -75,15 +75,8 @@ pub fn setup() -> StudySetup {
 }
 
 pub fn setting() -> Setting {
-    Setting {
-        outline: outline(),
-        wires: WIRES.map(|w| (w.to_owned(), 0.36)).to_vec(),
-        anatomy_as_read: Vec::new(),
-        vessel_acts: Vec::new(),
-        is_beating: false,
-        stage: None,
-        page: bendwise::report::PageInputs::default(),
-    }
+    let wires = WIRES.map(|wire| (wire.to_owned(), 0.36));
+    Setting::of_outline(outline(), wires.to_vec())
 }
 
 /// Length of wire outside the guide at recorded step `i` of a trial that goes to and fro.
