@@ -126,7 +126,9 @@ fn live(args: &LessonArgs, opened: &Opened, built: &LessonResult) -> Result<(), 
             text: page_body(said, built.trials).into_string(),
         });
     }
-    serve_until_stopped(stops, args.port, &folder)?;
+    // The trials before may have asked for this handler already, and there is one in a process.
+    study::watch_for_interrupts();
+    serve_until_stopped(stops, args.port, &folder, study::interrupted())?;
     say(&format!(
         "the sessions are kept in {}, a folder for each page\n",
         folder.display()

@@ -39,7 +39,7 @@ pub(super) fn steer(args: &SteerArgs) -> Result<(), Failure> {
         title: String::new(),
         text: String::new(),
     };
-    serve_until_stopped(vec![stop], args.port, &args.out)?;
+    serve_until_stopped(vec![stop], args.port, &args.out, &stop_on_request())?;
     say(&format!(
         "the session is kept in {}; lay it beside the techniques of the study by\n  bendwise run {} --out DIR\n",
         args.out.display(),
@@ -72,17 +72,17 @@ pub(super) fn session(
     })
 }
 
-/// Serves sessions, says where, and returns once it is told to stop.
+/// Serves sessions, says where, and returns once `stop` is raised.
 pub(super) fn serve_until_stopped(
     stops: Vec<Stop>,
     port: u16,
     folder: &Path,
+    stop: &AtomicBool,
 ) -> Result<(), Failure> {
     let earlier: usize = stops.iter().map(|s| s.session.movements().len()).sum();
     let is_one = stops.len() == 1;
-    let stop = stop_on_request();
     let mut said = Ok(());
-    let done = serve(stops, port, &stop, |served| {
+    let done = serve(stops, port, stop, |served| {
         let goes_on = match earlier {
             0 => String::new(),
             count => format!(

@@ -7,8 +7,8 @@ use crate::hands::{FEED_MM, Made, Reach};
 use crate::projection::Beam;
 use crate::scenario::model::{Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
-use crate::trial::{DrawnTrial, Prepared};
-use crate::vessel::{Centreline, Tree};
+use crate::trial::{DrawnTrial, Prepared, balloon};
+use crate::vessel::{Balloon, Centreline, Tree, obstacle};
 
 /// Speed of a hand that turns, in degrees per second, and the turn of one movement: common practice, no
 /// source.
@@ -29,6 +29,8 @@ pub(super) struct SceneShown {
     vessel: Vec<BranchShown>,
     /// The vessel as it is believed to be, where that is another: the roadmap.
     believed: Option<Vec<BranchShown>>,
+    /// What stands in the lumen.
+    bodies: Vec<BodyShown>,
     view: ViewShown,
     guide: [f64; 3],
     /// What the page shows at least: places from the guide's end to the target's end, with radii.
@@ -44,6 +46,14 @@ struct BranchShown {
     /// x, y, z and radius in mm.
     line: Vec<[f64; 4]>,
     is_target: bool,
+}
+
+/// A balloon, or an obstacle of the scenario.
+#[derive(Debug, Clone, Serialize)]
+struct BodyShown {
+    is_balloon: bool,
+    /// x, y, z and radius in mm.
+    line: Vec<[f64; 4]>,
 }
 
 /// The projection in which the operator works.
@@ -110,6 +120,27 @@ fn place(line: &Centreline, station_mm: f64) -> [f64; 4] {
     [x, y, z, (line.radius(station_mm) * 1e3).round() / 1e3]
 }
 
+/// What stands in the lumen of a trial's tree: obstacles, and the technique's balloon.
+fn bodies(prepared: &Prepared, drawn: &DrawnTrial<'_>) -> Vec<BodyShown> {
+    let tree = drawn.tree();
+    let shown = |is_balloon: bool, body: &Balloon| BodyShown {
+        is_balloon,
+        line: body
+            .outline()
+            .map(|(p, radius_mm)| {
+                let [x, y, z] = point(&p);
+                [x, y, z, (radius_mm * 1e3).round() / 1e3]
+            })
+            .collect(),
+    };
+    let obstacles = prepared.scenario().obstacles.iter();
+    let obstacles = obstacles.filter_map(|spec| Some(shown(false, &obstacle(tree, spec)?)));
+    let balloon = balloon(tree, prepared.target_branch(), drawn.technique());
+    obstacles
+        .chain(balloon.map(|balloon| shown(true, &balloon)))
+        .collect()
+}
+
 /// The projection of the technique's sight, else the one in which the operator works, else one along the
 /// scene's z axis.
 fn view(scenario: &Scenario, technique: &TechniqueSpec) -> ViewShown {
@@ -158,6 +189,7 @@ impl SceneShown {
             target: drawn.tree().branches()[target].name.clone(),
             vessel: branches(drawn.tree(), target),
             believed: drawn.believed().map(|tree| branches(tree, target)),
+            bodies: bodies(prepared, drawn),
             view: view(scenario, technique),
             guide: point(&prepared.guide_tip().exit),
             frame: frame(prepared, drawn.tree()),

@@ -22,6 +22,17 @@ const LEG_PLAY_MM: f64 = 0.02;
 /// than the radius of any wire.
 const AT_BODY_MM: f64 = 0.6;
 
+/// The inflated balloon of a technique in a tree; `None` where it has none, or nothing goes straight on.
+#[must_use]
+pub fn balloon(tree: &Tree, target: usize, technique: &TechniqueSpec) -> Option<Balloon> {
+    let spec = technique.aids.balloon.as_ref()?;
+    let (parent, station) = tree.branches()[target].parent?;
+    let onward = Onward::new(tree, parent, station, target);
+    let (from, length) = (spec.beyond_mm, spec.length_mm);
+    let axis = |s: f64| onward.position(s);
+    Some(Balloon::new(axis, from, length, spec.diameter_mm))
+}
+
 /// Everything in which the wires of one trial begin.
 pub struct TrialSetup<'t> {
     pub(super) prepared: &'t Prepared,
@@ -45,15 +56,10 @@ impl<'t> TrialSetup<'t> {
         tree: &'t Tree,
         lumen: &'t dyn Lumen,
     ) -> Self {
-        let target = prepared.target_branch();
-        let balloon = technique.aids.balloon.as_ref();
-        let blocked = tree.branches()[target].parent;
-        let balloon = balloon.zip(blocked).map(|(balloon, (parent, station))| {
-            let onward = Onward::new(tree, parent, station, target);
-            let (from, length) = (balloon.beyond_mm, balloon.length_mm);
-            let body = Balloon::new(|s| onward.position(s), from, length, balloon.diameter_mm);
-            (body, balloon.stiffness_mn_per_mm2)
-        });
+        let spec = technique.aids.balloon.as_ref();
+        let balloon = balloon(tree, prepared.target_branch(), technique)
+            .zip(spec)
+            .map(|(body, spec)| (body, spec.stiffness_mn_per_mm2));
         let obstacles = prepared.scenario().obstacles.iter();
         let obstacles =
             obstacles.filter_map(|o| Some((obstacle(tree, o)?, o.stiffness_mn_per_mm2)));

@@ -27,7 +27,7 @@ mod view_study;
 mod watch;
 mod wire_need;
 
-pub use begin::TrialSetup;
+pub use begin::{TrialSetup, balloon};
 pub use course::{COURSE_MM, Course, PointReading, REVEALED_SD};
 pub use drawn::DrawnTrial;
 pub use moving::{MotionFault, PUBLISHED_MM_PER_S};

@@ -403,7 +403,10 @@ function drawSpace() {
   lumen();
   if (moment.axes) three.moveLumen(moment.axes.map(flatPoints));
   const most = Math.max(0.5, ...felt.map((f) => f.wall_mn));
-  three.setDevices(moment.devices.flatMap((device) => {
+  const bodies = scene.bodies.map((body) => ({
+    points: flatPoints(body.line), radii: Float32Array.from(body.line, (p) => p[3]), kind: body.is_balloon ? "balloon" : "body",
+  }));
+  three.setDevices(bodies.concat(moment.devices.flatMap((device) => {
     const thin = Math.min(...device.diameters);
     const covered = device.diameters.findLastIndex((d) => d > 1.3 * thin);
     const part = (from, to, kind) => ({
@@ -415,7 +418,7 @@ function drawSpace() {
     if (covered > 0) parts.push(part(0, covered + 1, "catheter"));
     if (device.nodes.length - Math.max(0, covered) > 1) parts.push(part(Math.max(0, covered), device.nodes.length, "wire"));
     return parts;
-  }));
+  })));
   three.draw();
 }
 
@@ -506,13 +509,27 @@ function vessel(width, height, ratio) {
       }
     }
   }
+  // What stands in the lumen: a line through its middles, as wide as it is there.
+  for (const body of scene.bodies) {
+    pen.strokeStyle = body.is_balloon ? "#9e86b2" : "#8f979f";
+    for (let k = 0; k + 1 < body.line.length; k++) {
+      const [a, b] = [body.line[k], body.line[k + 1]];
+      pen.lineWidth = scale * (a[3] + b[3]);
+      pen.beginPath();
+      pen.moveTo(...to(a));
+      pen.lineTo(...to(b));
+      pen.stroke();
+    }
+  }
   pen.fillStyle = "#60666e";
   pen.font = "13px system-ui, sans-serif";
   for (const branch of branches()) {
     // At its last place in the picture.
-    const end = branch.line.map(to).findLast((at) => isIn(at, -10));
-    if (!end) continue;
-    const [x, y] = end;
+    const last = branch.line.findLast((p) => isIn(to(p), -10));
+    if (!last) continue;
+    // Beside the vessel, not on its edge.
+    const [axis, y] = to(last);
+    const x = axis + scale * last[3];
     const text = branch.name + (branch.is_target ? " (target)" : "");
     const wide = pen.measureText(text).width;
     pen.fillText(text, Math.max(4, Math.min(x + 6, width - wide - 4)), Math.max(14, Math.min(y - 4, height - 6)));
@@ -560,12 +577,12 @@ function drawCurves() {
   const shown = shownBars();
   const left = 8;
   const wide = (width - 2 * left) / shown.length;
-  shown.forEach((bar, number) => {
-    const x0 = left + number * wide;
+  shown.forEach((bar, place) => {
+    const x0 = left + place * wide;
     const values = felt.map(bar.of);
     let [low, high] = [Math.min(0, ...values), Math.max(0.1, ...values)];
     const x = (k) => x0 + (wide - 16) * (felt.length > 1 ? k / (felt.length - 1) : 0);
-    const y = (v) => height - 12 - (height - 44) * (v - low) / (high - low);
+    const y = (v) => height - 16 - (height - 52) * (v - low) / (high - low);
     pen.strokeStyle = "#c9cdd2";
     pen.lineWidth = 1;
     pen.beginPath();
@@ -585,6 +602,15 @@ function drawCurves() {
     pen.fillStyle = bar.colour;
     pen.font = "13px system-ui, sans-serif";
     pen.fillText(bar.name + ": " + values[at].toFixed(2) + " " + bar.unit, x0, 16);
+    // The ends of the scale, and what runs to the right.
+    pen.fillStyle = "#60666e";
+    pen.font = "11px system-ui, sans-serif";
+    const number = (v) => (v === 0 ? "0" : v.toFixed(2));
+    pen.fillText(number(high), x0 + 2, y(high) - 2);
+    pen.fillText("0", x0 + 2, y(0) + (low < 0 ? -2 : 11));
+    if (low < 0) pen.fillText(number(low), x0 + 2, y(low) + 10);
+    const end = felt.length - 1 + " movements";
+    pen.fillText(end, x0 + wide - 18 - pen.measureText(end).width, height - 1);
   });
 }
 

@@ -17,7 +17,7 @@ pub fn outlook(spec: &LessonSpec, pages: &LessonPages, setup: &StudySetup) -> St
     let _ = writeln!(out, "scenario      {}", pages.base.scenario.name);
     let _ = writeln!(
         out,
-        "trials        {} of {}, {} of each recorded, seed {}",
+        "trials        {} on each of {}, {} of them recorded, seed {}",
         setup.trials,
         counted(pages.pages.len(), "page", "pages"),
         setup.recorded,

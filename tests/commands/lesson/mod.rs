@@ -138,7 +138,13 @@ fn what_a_page_says_is_what_its_trials_measure() {
     let claims = &built["pages"][1]["claims"];
     assert!((claims[0]["value"].as_f64().expect("a value") - firmer).abs() < 1e-9);
     // The sentences hold the numbers of the table, to three digits.
-    let three = |value: f64| format!("{value:.2}");
+    let three = |value: f64| {
+        if value < 1.0 {
+            format!("{value:.3}")
+        } else {
+            format!("{value:.2}")
+        }
+    };
     let says = claims[0]["says"].as_str().expect("a sentence");
     assert_eq!(
         says,
