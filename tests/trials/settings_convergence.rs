@@ -167,7 +167,7 @@ fn forces_at_a_side_branch_stay_where_edges_and_steps_are_finer() {
 }
 
 /// The set that a wire keeps which was drawn into a bent catheter and fed out of it again, on its way round the
-/// bend and over the catheter's tip. Before no cell reached over that tip, it was 68, 47 and 32 degrees with
+/// bend and over the catheter's tip. Before no cell reached over that tip, it was 68, 47 and 33 degrees with
 /// shipped edges, a half and a quarter of them.
 #[test]
 fn a_wire_drawn_through_a_bent_catheter_keeps_its_set_where_edges_are_finer() {
