@@ -174,13 +174,6 @@ impl<const S: usize> Rod<S> {
         cell.respond(self.beyond_natural_of(i, hinge)).potential / hinge.bending_compliance
     }
 
-    /// Energy in mN mm that the flow of another core, as it is, would add to an elastic hinge `i` with
-    /// another rest state at the present positions.
-    #[must_use]
-    pub fn stored_by_flow(&self, i: usize, hinge: &Hinge, cell: &CoreCell) -> f64 {
-        cell.stored_at(self.beyond_natural_of(i, hinge)) / hinge.bending_compliance
-    }
-
     /// Curvature of hinge `i` of the wire beyond its natural one, in the mean material frame,
     /// integrated over its cell (1).
     #[must_use]

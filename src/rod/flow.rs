@@ -5,11 +5,15 @@
 //! an incremental potential, convex and with a continuous gradient in the curvature. The hinge's
 //! elastic energy stays as it is; this part is 0 as long as no element flows.
 //!
-//! Equation: `E = (1/S) Σ k_i [phi_i(d; p_i) - d²/2]`, `d = kappa - kappa0`
+//! Wire moves through the cells of a rod, so a cell may hold pieces of wire with different flow. All
+//! pieces have the curvature of the cell, and each flows for itself.
+//!
+//! Equation: `E = (1/S) Σ_j w_j Σ_i k_i [phi_i(d; p_ij) - d²/2]`, `d = kappa - kappa0`
 //!
 //! Symbols: `d` curvature beyond the natural one, integrated over the cell (1); `S` bending
-//! compliance of the cell 1/(mN mm); `k_i` share of the stiffness; `p_i` flow of the element at the
-//! beginning of the step, integrated over the cell (1); `phi_i` the law's potential.
+//! compliance of the cell 1/(mN mm); `w_j` share of the cell that piece `j` fills; `k_i` share of
+//! the stiffness; `p_ij` flow of element `i` in piece `j` at the beginning of the step, as if it
+//! filled the cell, integrated over it (1); `phi_i` the law's potential.
 //!
 //! Only bending yields: twist stays elastic, and does not bring the core nearer to its limit.
 
@@ -54,6 +58,15 @@ pub(super) struct Answer {
     pub lost: f64,
 }
 
+/// A piece of wire with the same flow all along, in a hinge's cell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    /// Share of the cell that it fills, 0 to 1.
+    pub share: f64,
+    /// What it has flowed, as if it filled the cell, integrated over the cell (1).
+    pub flow: Flow,
+}
+
 /// The core of a hinge's cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CoreCell {
@@ -63,18 +76,25 @@ pub struct CoreCell {
     limit: f64,
     /// Square of the curvature binormal up to which no element flows; negative where one has.
     easy: f64,
-    flow: Flow,
+    pieces: Vec<Piece>,
     moved: bool,
 }
 
 impl CoreCell {
     /// A cell of the given law in which the outermost fibre yields at `limit`, a curvature
     /// integrated over the cell (1, above 0); `natural` is the cell's natural curvature and `flow`
-    /// what its elements have flowed so far, both integrated over the cell.
+    /// what its elements have flowed so far, the same all along, both integrated over the cell.
     #[must_use]
     pub fn new(law: CoreLaw, limit: f64, natural: [f64; 2], flow: Flow) -> Self {
+        Self::of_pieces(law, limit, natural, vec![Piece { share: 1.0, flow }])
+    }
+
+    /// The same of pieces that have flowed differently; their shares add up to 1.
+    #[must_use]
+    pub fn of_pieces(law: CoreLaw, limit: f64, natural: [f64; 2], pieces: Vec<Piece>) -> Self {
         let left = limit * elements()[0].threshold - natural[0].hypot(natural[1]);
-        let easy = if flow.is_empty() && left > 0.0 {
+        let untouched = pieces.iter().all(|piece| piece.flow.is_empty());
+        let easy = if untouched && left > 0.0 {
             left * left
         } else {
             -1.0
@@ -83,7 +103,7 @@ impl CoreCell {
             law,
             limit,
             easy,
-            flow,
+            pieces,
             moved: false,
         }
     }
@@ -95,10 +115,16 @@ impl CoreCell {
         squared_binormal > self.easy
     }
 
-    /// Flow of the elements, integrated over the cell (1).
+    /// The pieces of which it consists.
     #[must_use]
-    pub fn flow(&self) -> &[[f64; 2]] {
-        &self.flow
+    pub fn pieces(&self) -> &[Piece] {
+        &self.pieces
+    }
+
+    /// Whether no element has flowed.
+    #[must_use]
+    pub fn is_untouched(&self) -> bool {
+        self.pieces.iter().all(|piece| piece.flow.is_empty())
     }
 
     /// Whether an element flowed in the step that was settled last.
@@ -112,17 +138,19 @@ impl CoreCell {
     #[must_use]
     pub fn respond(&self, d: [f64; 2]) -> Response {
         let mut sum = Response::default();
-        self.each(d, |stiffness, answer| {
-            sum.potential += stiffness * (answer.potential - 0.5 * (d[0] * d[0] + d[1] * d[1]));
-            for c in 0..2 {
-                sum.gradient[c] += stiffness * (answer.moment[c] - d[c]);
-            }
-            for (sum, (h, elastic)) in
-                (sum.hessian.iter_mut()).zip(answer.hessian.into_iter().zip([1.0, 0.0, 1.0]))
-            {
-                *sum += stiffness * (h - elastic);
-            }
-        });
+        for Piece { share, flow } in &self.pieces {
+            self.each(flow, d, |stiffness, answer| {
+                let weight = share * stiffness;
+                sum.potential += weight * (answer.potential - 0.5 * (d[0] * d[0] + d[1] * d[1]));
+                for c in 0..2 {
+                    sum.gradient[c] += weight * (answer.moment[c] - d[c]);
+                }
+                let each = answer.hessian.into_iter().zip([1.0, 0.0, 1.0]);
+                for (sum, (h, elastic)) in sum.hessian.iter_mut().zip(each) {
+                    *sum += weight * (h - elastic);
+                }
+            });
+        }
         sum
     }
 
@@ -137,17 +165,25 @@ impl CoreCell {
     /// Takes the flow at the curvature `d` over as the beginning of the next step. Returns the
     /// energy lost, times the compliance of the cell.
     pub fn settle(&mut self, d: [f64; 2]) -> f64 {
-        let (mut flow, mut lost) = (Flow::new(), 0.0);
-        self.each(d, |stiffness, answer| {
-            flow.push(answer.flow);
-            lost += stiffness * answer.lost;
-        });
-        while flow.last().is_some_and(|p| p[0].abs() + p[1].abs() <= 0.0) {
-            flow.pop();
+        let mut lost = 0.0;
+        let mut pieces = self.pieces.clone();
+        for (before, now) in self.pieces.iter().zip(&mut pieces) {
+            now.flow.clear();
+            self.each(&before.flow, d, |stiffness, answer| {
+                now.flow.push(answer.flow);
+                lost += before.share * stiffness * answer.lost;
+            });
+            while now
+                .flow
+                .last()
+                .is_some_and(|p| p[0].abs() + p[1].abs() <= 0.0)
+            {
+                now.flow.pop();
+            }
         }
-        if flow != self.flow {
+        if pieces != self.pieces {
             self.moved = true;
-            self.flow = flow;
+            self.pieces = pieces;
             self.easy = -1.0;
         }
         lost
@@ -158,7 +194,7 @@ impl CoreCell {
     #[must_use]
     pub fn residual(&self) -> [f64; 2] {
         let mut d = [0.0; 2];
-        if self.flow.is_empty() {
+        if self.is_untouched() {
             return d;
         }
         // Newton on a convex potential with a continuous gradient; halved where it rises.
@@ -195,29 +231,33 @@ impl CoreCell {
     /// there; times the compliance of the cell.
     #[must_use]
     pub fn stored_at(&self, d: [f64; 2]) -> f64 {
-        let each = elements().iter().zip(&self.flow);
-        each.map(|(element, p)| {
-            let product = d[0] * p[0] + d[1] * p[1];
-            let square = 0.5 * (p[0] * p[0] + p[1] * p[1]);
-            let latent = match &self.law {
-                CoreLaw::Plastic => 0.0,
-                CoreLaw::Superelastic(flag) => {
-                    flag.back(self.limit * element.threshold) * p[0].hypot(p[1])
-                }
-            };
-            element.stiffness * (square - product + latent)
-        })
-        .sum()
+        let stored = |flow: &Flow| -> f64 {
+            let each = elements().iter().zip(flow);
+            each.map(|(element, p)| {
+                let product = d[0] * p[0] + d[1] * p[1];
+                let square = 0.5 * (p[0] * p[0] + p[1] * p[1]);
+                let latent = match &self.law {
+                    CoreLaw::Plastic => 0.0,
+                    CoreLaw::Superelastic(flag) => {
+                        flag.back(self.limit * element.threshold) * p[0].hypot(p[1])
+                    }
+                };
+                element.stiffness * (square - product + latent)
+            })
+            .sum()
+        };
+        let pieces = self.pieces.iter();
+        pieces.map(|piece| piece.share * stored(&piece.flow)).sum()
     }
 
-    /// The answers of all elements that flow at the curvature `d` or have flowed, with their
-    /// stiffness; all others are elastic there.
+    /// The answers of all elements of a piece that flow at the curvature `d` or have flowed, with
+    /// their stiffness; all others are elastic there.
     #[inline]
-    fn each(&self, d: [f64; 2], mut take: impl FnMut(f64, Answer)) {
+    fn each(&self, flow: &Flow, d: [f64; 2], mut take: impl FnMut(f64, Answer)) {
         let size = d[0].hypot(d[1]);
         for (i, element) in elements().iter().enumerate() {
             let threshold = self.limit * element.threshold;
-            let flow = match self.flow.get(i) {
+            let flow = match flow.get(i) {
                 Some(&flow) => flow,
                 None if size <= threshold => break,
                 None => [0.0; 2],

@@ -39,9 +39,10 @@ pub(crate) struct AngledSupportFields {
     #[serde(default = "defaults::number::<2>")]
     #[schemars(range(min = -20, max = 100), extend("x-example" = "2"))]
     before_ostium_mm: f64,
-    /// Wire in front of the catheter on the way.
-    #[serde(default = "defaults::number::<5>")]
-    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "5"))]
+    /// Wire in front of the catheter on the way. With its own bend in the catheter's the wire may fold
+    /// over the catheter's tip.
+    #[serde(default = "defaults::number::<20>")]
+    #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "20"))]
     lead_mm: f64,
     /// Angle to which a steerable tip is bent there, in its range.
     #[schemars(range(min = -180, max = 180), extend(
@@ -115,7 +116,8 @@ pub struct AngledSupport {
     pub catheter: usize,
     /// How far before the ostium the catheter's tip is brought, in mm.
     pub before_ostium_mm: f64,
-    /// Length of wire in front of the catheter's tip on the way there, in mm; above 0.
+    /// Length of wire in front of the catheter's tip on the way there, in mm; above 0. Wire is kept well
+    /// ahead of a bent catheter (common practice, no source).
     pub lead_mm: f64,
     /// Angle to which a steerable tip is bent there, in rad; `None` for a preformed one.
     pub steer_rad: Option<f64>,

@@ -8,7 +8,7 @@
 use std::path::Path;
 
 use bendwise::scenario::load;
-use bendwise::scenario::model::{CoreLawSpec, PathSpec, Scenario, SolverSpec};
+use bendwise::scenario::model::{PathSpec, Scenario, SolverSpec};
 use bendwise::trial::result::{Outcome, TrialRecord};
 use bendwise::trial::{Prepared, run_trial, strategies};
 use rayon::prelude::*;
@@ -166,6 +166,38 @@ fn forces_at_a_side_branch_stay_where_edges_and_steps_are_finer() {
     }
 }
 
+/// The set that a wire keeps which was drawn into a bent catheter and fed out of it again, on its way round the
+/// bend and over the catheter's tip. Before no cell reached over that tip, it was 68, 47 and 33 degrees with
+/// shipped edges, a half and a quarter of them.
+#[test]
+fn a_wire_drawn_through_a_bent_catheter_keeps_its_set_where_edges_are_finer() {
+    let scenario = shipped("support-catheters.toml");
+    let all = strategies(&scenario);
+    let strategy = all.iter().find(|s| s.name.starts_with("angled catheter"));
+    let strategy = strategy.expect("a bent catheter");
+    let drawn: Vec<_> = [1.0, 2.0]
+        .into_par_iter()
+        .map(|edge| {
+            let mut scenario = scenario.clone();
+            scenario.solver = finer(edge, 1.0);
+            let prepared = Prepared::new(&scenario).expect("a shipped scenario");
+            run_trial(&prepared, strategy, 2, false).row
+        })
+        .collect();
+    let [shipped, finer] = &drawn[..] else {
+        panic!("two settings");
+    };
+    println!(
+        "CHECK | set {:.2} and {:.2} deg, push up to {:.2} and {:.2} mN",
+        shipped.set_deg, finer.set_deg, shipped.peak_push_force_mn, finer.peak_push_force_mn
+    );
+    assert!(finer.set_deg > 1.0, "the core yields");
+    // A set is a small difference of large curvatures: it changes by 6 % where the forces change by 1 %.
+    assert!((shipped.set_deg / finer.set_deg - 1.0).abs() < 0.1);
+    let push = shipped.peak_push_force_mn / finer.peak_push_force_mn - 1.0;
+    assert!(100.0 * push.abs() <= MAY_BE_OFF);
+}
+
 fn one_by_one() -> [(&'static str, SolverSpec); 6] {
     [
         ("shipped", SolverSpec::default()),
@@ -203,20 +235,15 @@ fn table_of_the_side_branch() {
 }
 
 /// The first strategy in `file` whose name begins with `technique`: `draws` trials against edges of an
-/// eighth and steps of a quarter, with cores that yield as shipped or stay elastic.
-fn table_of_a_technique(file: &str, technique: &str, cores: Cores, draws: u32) {
+/// eighth and steps of a quarter.
+fn table_of_a_technique(file: &str, technique: &str, draws: u32) {
     println!("TABLE | scene | settings | outcomes changed | push off % | wall off % | tip off % |");
-    let mut scenario = shipped(file);
-    if cores == Cores::Elastic {
-        for wire in &mut scenario.wires {
-            wire.core_law = CoreLawSpec::Elastic;
-        }
-    }
+    let scenario = shipped(file);
     let strategy = strategies(&scenario)
         .into_iter()
         .find(|s| s.name.starts_with(technique))
         .unwrap_or_else(|| panic!("{technique} in {file}"));
-    let what = format!("{file}, {}, {cores:?} cores", strategy.name);
+    let what = format!("{file}, {}", strategy.name);
     let settings = [
         ("shipped", scenario.solver),
         ("edge/2", finer(2.0, 1.0)),
@@ -228,38 +255,28 @@ fn table_of_a_technique(file: &str, technique: &str, cores: Cores, draws: u32) {
     assert!(off.iter().all(|o| o.abs() <= MAY_BE_OFF), "{what}: {off:?}");
 }
 
-/// Whether cores of wires yield.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Cores {
-    AsShipped,
-    /// A wire that is pushed against the wall out of a catheter folds at the catheter's lip. A perfectly
-    /// plastic hinge has no length of its own: it becomes as sharp as the edges allow, and forces by which
-    /// it is drawn through the catheter have no limit to converge to.
-    Elastic,
-}
-
 /// A test for each technique, so that one can be run alone.
 macro_rules! techniques {
-    ($($name:ident: $file:expr, $technique:expr, $cores:ident, $draws:expr;)*) => {
+    ($($name:ident: $file:expr, $technique:expr, $draws:expr;)*) => {
         $(
             #[test]
             #[ignore = "minutes of processor time"]
             fn $name() {
-                table_of_a_technique($file, $technique, Cores::$cores, $draws);
+                table_of_a_technique($file, $technique, $draws);
             }
         )*
     };
 }
 
 techniques! {
-    technique_push: "s-bend.toml", "push", AsShipped, 8;
-    technique_redirect: "side-branch.toml", "redirect", AsShipped, 8;
-    technique_looped_back: "graft-entry.toml", "looped-back", AsShipped, 4;
-    technique_support: "support-catheters.toml", "straight catheter", AsShipped, 8;
-    technique_angled_support: "support-catheters.toml", "angled catheter", Elastic, 8;
-    technique_balloon: "graft-entry.toml", "balloon at the joint", AsShipped, 4;
-    technique_dual_lumen: "dual-lumen.toml", "out of the side port", AsShipped, 4;
-    technique_loop_in_vessel: "dual-lumen.toml", "loop made inside", AsShipped, 4;
+    technique_push: "s-bend.toml", "push", 8;
+    technique_redirect: "side-branch.toml", "redirect", 8;
+    technique_looped_back: "graft-entry.toml", "looped-back", 4;
+    technique_support: "support-catheters.toml", "straight catheter", 8;
+    technique_angled_support: "support-catheters.toml", "angled catheter", 8;
+    technique_balloon: "graft-entry.toml", "balloon at the joint", 4;
+    technique_dual_lumen: "dual-lumen.toml", "out of the side port", 4;
+    technique_loop_in_vessel: "dual-lumen.toml", "loop made inside", 4;
 }
 
 fn outcomes_of_a_hundred_draws(degrees: f64) {

@@ -100,6 +100,7 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
                 self.flow_mut().take(core, &lies);
             }
         }
+        self.flow_mut().join_slivers();
     }
 
     /// The set that the wire keeps without load, the part in the guide included.

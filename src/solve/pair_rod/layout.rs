@@ -147,22 +147,26 @@ impl PairLayout {
         }
     }
 
-    /// Ends of the cell of node `i` along the rod.
+    /// Ends of the cell of node `i` along the rod: from the middle of one edge to the middle of the next, but
+    /// for the catheter's tip. There stiffness and natural curvature jump, so no cell reaches over it: that of
+    /// its node ends there, and that of the node behind begins there.
     pub(super) fn cell(&self, i: usize) -> (f64, f64) {
         let middle = |k: usize| 0.5 * (self.stations[k] + self.stations[k + 1]);
-        let from = if i == 0 { 0.0 } else { middle(i - 1) };
-        let to = if i >= self.exit {
-            self.stations[self.exit]
+        let from = match i {
+            _ if i == self.ahead + 1 => self.stations[self.ahead],
+            0 => 0.0,
+            _ => middle(i - 1),
+        };
+        let to = if i == self.ahead || i >= self.exit {
+            self.stations[i.min(self.exit)]
         } else {
             middle(i)
         };
         (from, to.max(from))
     }
 
-    /// The wire's part in the cell of node `i`.
-    ///
-    /// At the catheter's tip the back half of the cell has both stiffnesses. Where the wire ends
-    /// within the cell, its energy is that of the part which it fills, at the cell's curvature.
+    /// The wire's part in the cell of node `i`. Where the wire ends within the cell, its energy is that of the
+    /// part which it fills, at the cell's curvature.
     pub(super) fn wire_hinge(&self, i: usize) -> Hinge {
         let (from, to) = self.cell(i);
         let length = to - from;
@@ -185,44 +189,29 @@ impl PairLayout {
             };
         }
         let alone = self.wire.compliance_between(a, b);
-        let mut hinge = Hinge {
+        Hinge {
             length,
             bending_compliance: alone,
             torsional_compliance: alone / ratio,
             natural_curvature: self.wire.natural_curvature_between(a, b),
             natural_twist: 0.0,
-        };
-        if i == self.ahead && i > 0 {
-            let tip = self.stations[i];
-            let s = self.along_wire(tip);
-            let behind = self.wire.compliance_between(s, b);
-            let cover = self.catheter.compliance_between(0.0, to - tip);
-            let both = 1.0 / (1.0 / behind + 1.0 / cover);
-            let natural = self.wire.natural_curvature_between(a, s);
-            let back = self.wire.natural_curvature_between(s, b);
-            hinge.bending_compliance += both - behind;
-            hinge.natural_curvature = [0, 1].map(|k| natural[k] + back[k] * both / behind);
         }
-        hinge
     }
 
-    /// The catheter's part in the cell of node `i`: nothing up to its tip, where it ends free. The
-    /// first cell behind bends for the half edge in front of it too.
+    /// The catheter's part in the cell of node `i`: nothing up to its tip, where it ends free.
     fn catheter_hinge(&self, i: usize) -> Hinge {
         let (from, to) = self.cell(i);
         if i <= self.ahead {
             return Hinge::absent(to - from);
         }
         let (a, b) = (self.along_catheter(from), self.along_catheter(to));
-        let bent_from = if i == self.ahead + 1 { 0.0 } else { a };
-        let alone = self.catheter.compliance_between(bent_from, b);
+        let alone = self.catheter.compliance_between(a, b);
         let inner = self.inner.as_ref();
         Hinge {
             length: to - from,
-            bending_compliance: inner.map_or(alone, |i| i.stiffened(self, bent_from, b, alone)),
-            torsional_compliance: self.catheter.compliance_between(a, b)
-                / self.catheter.torsion_ratio(),
-            natural_curvature: self.catheter.natural_curvature_between(bent_from, b),
+            bending_compliance: inner.map_or(alone, |i| i.stiffened(self, a, b, alone)),
+            torsional_compliance: alone / self.catheter.torsion_ratio(),
+            natural_curvature: self.catheter.natural_curvature_between(a, b),
             natural_twist: 0.0,
         }
     }

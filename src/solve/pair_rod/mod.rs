@@ -213,7 +213,8 @@ impl Layout<5, 13> for PairLayout {
         way.hands
     }
     fn measured(pair: &PairRod<'_>, way: &PairStep) -> Reactions {
-        pair.measured_reactions(&way.out)
+        let [wire, catheter] = way.hands.feeds();
+        pair.measured_reactions(wire - catheter, &way.out)
     }
     fn note(pair: &mut PairRod<'_>, way: &PairStep) {
         let start = pair.body.start();

@@ -1,6 +1,6 @@
 //! Gradient and Hessian with a core that flows, against central differences.
 
-use bendwise::rod::{CoreCell, CoreLaw, Edge, Flag, Hinge, Kinematics, Rod};
+use bendwise::rod::{CoreCell, CoreLaw, Edge, Flag, Hinge, Kinematics, Piece, Rod};
 use bendwise::solve::Banded;
 use nalgebra::Vector3;
 use rand::{RngExt, SeedableRng};
@@ -116,8 +116,11 @@ fn random_rod(law: CoreLaw, seed: u64, scale: f64) -> Rod {
     let core = hinges
         .iter()
         .map(|hinge| {
-            let flow = bent(law, 0.2, &mut rng).flow().to_vec();
-            CoreCell::new(law, 0.2, hinge.natural_curvature, flow)
+            let pieces = [0.3, 0.7].map(|share| Piece {
+                share,
+                flow: bent(law, 0.2, &mut rng).pieces()[0].flow.clone(),
+            });
+            CoreCell::of_pieces(law, 0.2, hinge.natural_curvature, pieces.to_vec())
         })
         .collect();
     let mut rod = Rod::new(&nodes, edges, hinges, Vector3::new(0.1, 1.0, 0.3));

@@ -78,12 +78,12 @@ fn a_reversed_load_follows_masings_rule_and_a_second_cycle_repeats_the_first() {
         100.0 * (core.residual()[0] / -0.506_340 - 1.0),
         LEFT_BY_CHORDS,
     );
-    let once = core.flow().to_vec();
+    let once = core.pieces()[0].flow.clone();
     for _ in 0..50 {
         core.settle([2.0, 0.0]);
         core.settle([-2.0, 0.0]);
     }
-    let drift = once.iter().zip(core.flow());
+    let drift = once.iter().zip(&core.pieces()[0].flow);
     let drift = drift.map(|(a, b)| (a[0] - b[0]).abs()).fold(0.0, f64::max);
     report(
         "plastic core, drift of the flow over 50 cycles",

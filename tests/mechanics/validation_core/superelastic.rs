@@ -143,7 +143,7 @@ fn the_loop_loses_what_the_exact_section_loses() {
             100.0 * (lost / exact - 1.0),
             LEFT_BY_CHORDS,
         );
-        assert!(core.flow().is_empty(), "nothing is left");
+        assert!(core.is_untouched(), "nothing is left");
     }
 }
 
