@@ -17,11 +17,11 @@ const TRIALS: u32 = 2;
 /// Scene, accepted steps, Newton iterations, active contacts.
 const PINNED: [(&str, [u64; 3]); 6] = [
     ("collateral-loop", [2692, 10_704, 118_886]),
-    ("dual-lumen", [19_891, 82_950, 194_624]),
-    ("prolapse", [2908, 11_621, 69_725]),
+    ("dual-lumen", [19_875, 82_863, 194_128]),
+    ("prolapse", [2901, 11_560, 69_164]),
     ("published-tree-m1", [6051, 18_963, 25_052]),
     ("side-branch", [2522, 10_304, 13_288]),
-    ("support-catheters", [4821, 20_135, 16_803]),
+    ("support-catheters", [4933, 20_666, 17_267]),
 ];
 
 fn counters(scene: &str) -> [u64; 3] {
