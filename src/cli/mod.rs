@@ -7,6 +7,7 @@ mod assay;
 mod bare;
 mod check;
 mod check_sweep;
+mod evidence;
 mod export;
 mod failure;
 mod gather;
@@ -32,8 +33,8 @@ use crate::study::note;
 use failure::Failure;
 
 pub use args::{
-    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, RunArgs, SchemaArgs, ShareArgs,
-    StatusArgs, SteerArgs, SweepArgs, ViewArgs,
+    Args, AssayArgs, CheckArgs, Command, EvidenceArgs, ExportArgs, GatherArgs, RunArgs, SchemaArgs,
+    ShareArgs, StatusArgs, SteerArgs, SweepArgs, ViewArgs,
 };
 
 /// Width in columns to which messages are wrapped on a terminal.
@@ -82,6 +83,7 @@ fn carry_out(command: &Command) -> Result<(), Failure> {
         Command::Status(args) => status::status(args),
         Command::Gather(args) => gather::gather(args),
         Command::Assay(args) => assay::assay(args),
+        Command::Evidence(args) => evidence::evidence(args),
         Command::Schema(args) => schema::schema(args),
     }
 }

@@ -26,7 +26,10 @@ pub struct StrategyLabel {
     pub wire: String,
 }
 
-/// What a study is of; in files the name of the sweep, or an empty one.
+/// How a review is named in files; no sweep can have this name.
+const REVIEW: &str = "(evidence)";
+
+/// What a study is of; in files the name of the sweep, an empty one, or that of a review.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(from = "String", into = "String")]
 pub enum StudyOf {
@@ -34,12 +37,16 @@ pub enum StudyOf {
     Scenario,
     /// A sweep with this name.
     Sweep(String),
+    /// How far the result of a scenario can be trusted.
+    Review,
 }
 
 impl From<String> for StudyOf {
     fn from(name: String) -> Self {
         if name.is_empty() {
             Self::Scenario
+        } else if name == REVIEW {
+            Self::Review
         } else {
             Self::Sweep(name)
         }
@@ -53,12 +60,13 @@ impl From<StudyOf> for String {
 }
 
 impl StudyOf {
-    /// Name of the sweep; empty for a scenario as it is.
+    /// Name of the sweep; empty for a scenario as it is, in brackets for a review.
     #[must_use]
     pub fn name(&self) -> &str {
         match self {
             Self::Scenario => "",
             Self::Sweep(name) => name,
+            Self::Review => REVIEW,
         }
     }
 }
@@ -200,7 +208,9 @@ impl StudySetup {
             .map(|field| {
                 let name = match field.as_str() {
                     "bendwise" => "version".to_owned(),
-                    "content_hash" if self.of == StudyOf::Scenario => "scenario content".to_owned(),
+                    "content_hash" if !matches!(self.of, StudyOf::Sweep(_)) => {
+                        "scenario content".to_owned()
+                    }
                     "recorded" => "recorded trials".to_owned(),
                     _ => field.replace('_', " "),
                 };
@@ -289,6 +299,7 @@ impl Part {
         match self.setup.of {
             StudyOf::Scenario => "run",
             StudyOf::Sweep(_) => "sweep",
+            StudyOf::Review => "evidence",
         }
     }
 

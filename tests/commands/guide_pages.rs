@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 use bendwise::cli::Args;
 use clap::Parser;
 
-const COMMANDS: [&str; 11] = [
+const COMMANDS: [&str; 12] = [
     "run", "sweep", "share", "status", "gather", "assay", "check", "view", "export", "schema",
-    "steer",
+    "steer", "evidence",
 ];
 
 fn root() -> PathBuf {
