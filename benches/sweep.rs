@@ -51,6 +51,7 @@ fn whole(design: &Design) -> Part {
         design: design.clone(),
         map: None,
         search: None,
+        files: Vec::new(),
     })
 }
 

@@ -103,6 +103,7 @@
 //! | [`projection`] | what an operator sees in one view |
 //! | [`trial`], [`study`] | one trial with its outcome; many trials, statistics, sweeps |
 //! | [`assay`] | bench tests of a wire, with the same mechanics |
+//! | [`evidence`] | checks against values from outside; how far a result can be trusted |
 //! | [`report`], [`cli`] | tables and figures; commands and options |
 
 pub mod anatomy;
@@ -112,6 +113,11 @@ pub mod builder;
 pub mod cli;
 pub mod contact;
 pub mod device;
+pub mod evidence;
+#[cfg(feature = "faults")]
+pub mod faults;
+#[cfg(not(feature = "faults"))]
+pub(crate) mod faults;
 pub mod guide;
 pub mod hands;
 pub(crate) mod input;

@@ -7,6 +7,7 @@ use clap::{ArgAction, Args as Group, Parser, Subcommand};
 use super::values;
 use crate::anatomy::{Frame, Unit};
 use crate::assay::Test;
+use crate::evidence::Uncertain;
 use crate::scenario::Document;
 use crate::study::Shard;
 
@@ -118,6 +119,15 @@ pub enum Command {
     /// as columns), curves (CSV), figures with all wires, and fitted wires. It takes some seconds a wire;
     /// one that is interrupted begins anew.
     Assay(AssayArgs),
+    /// Say what was checked, and how far the result of a scenario can be trusted
+    ///
+    /// Without a scenario: carries out the checks against values from outside on this machine. Writes into
+    /// --out: report.html and checks.json. With one: runs it also with every setting of the solver made finer,
+    /// singly and together, and with its uncertain inputs varied, always on the same draws. The page says by
+    /// how much each force may be off, which outcomes change, what the result hangs on, and which inputs lie
+    /// outside what was checked. Writes evidence.json and figures too. It goes on where it was interrupted
+    /// when the same command is given again. A check that does not hold ends it with status 1.
+    Evidence(EvidenceArgs),
     /// Print every field that may stand in a file, for an editor or as a page to read
     ///
     /// Prints the JSON Schema of a document, with which an editor completes and checks a file while
@@ -151,6 +161,66 @@ pub struct AssayArgs {
     pub threads: Option<usize>,
 
     /// No progress, only errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
+/// Arguments of `evidence`.
+#[derive(Debug, Clone, Group)]
+pub struct EvidenceArgs {
+    /// Scenario file (TOML) [default: the checks alone]
+    pub scenario: Option<PathBuf>,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR", required_unless_present = "list")]
+    pub out: Option<PathBuf>,
+
+    /// Explain each check and each input that is varied, and do nothing else
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub list: bool,
+
+    /// Only these checks, separated by commas: names as in --list
+    #[arg(long, value_name = "CHECKS", value_delimiter = ',', value_parser = values::check)]
+    pub only: Vec<String>,
+
+    /// The checks that take minutes too
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub long: bool,
+
+    /// Draws of each technique with each wire; at least 1
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = values::trials, allow_negative_numbers = true)]
+    pub trials: u32,
+
+    /// Rows of drawn inputs, for the shares of the variance; each has two runs more than there are inputs,
+    /// and 0 leaves them out
+    #[arg(long, value_name = "N", default_value_t = 16, value_parser = values::rows, allow_negative_numbers = true)]
+    pub rows: usize,
+
+    /// Half of the interval in % within which a force counts as converged
+    #[arg(long, value_name = "PER_CENT", default_value_t = 5.0, value_parser = values::per_cent, allow_negative_numbers = true)]
+    pub within: f64,
+
+    /// Spread of an input in place of the usual one, such as friction=0.8:1.25; may be given several times
+    #[arg(long, value_name = "NAME=LOW:HIGH", value_parser = values::spread)]
+    pub spread: Vec<(Uncertain, f64, f64)>,
+
+    /// Seed of the random numbers, in place of the scenario's
+    #[arg(long, value_name = "N", value_parser = values::seed, allow_negative_numbers = true)]
+    pub seed: Option<u64>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
+    pub threads: Option<usize>,
+
+    /// Stop after this many new trials; the same command goes on from there
+    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
+    pub at_most: Option<usize>,
+
+    /// No progress and no report, only warnings and errors
     #[arg(long, action = ArgAction::SetTrue)]
     pub quiet: bool,
 

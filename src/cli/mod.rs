@@ -8,6 +8,7 @@ mod bare;
 mod check;
 mod check_lesson;
 mod check_sweep;
+mod evidence;
 mod export;
 mod failure;
 mod gather;
@@ -34,8 +35,8 @@ use crate::study::note;
 use failure::Failure;
 
 pub use args::{
-    Args, AssayArgs, CheckArgs, Command, ExportArgs, GatherArgs, LessonArgs, RunArgs, SchemaArgs,
-    ShareArgs, StatusArgs, SteerArgs, SweepArgs, ViewArgs,
+    Args, AssayArgs, CheckArgs, Command, EvidenceArgs, ExportArgs, GatherArgs, LessonArgs, RunArgs,
+    SchemaArgs, ShareArgs, StatusArgs, SteerArgs, SweepArgs, ViewArgs,
 };
 
 /// Width in columns to which messages are wrapped on a terminal.
@@ -85,6 +86,7 @@ fn carry_out(command: &Command) -> Result<(), Failure> {
         Command::Status(args) => status::status(args),
         Command::Gather(args) => gather::gather(args),
         Command::Assay(args) => assay::assay(args),
+        Command::Evidence(args) => evidence::evidence(args),
         Command::Schema(args) => schema::schema(args),
     }
 }

@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use crate::anatomy::{Frame, Unit};
 use crate::assay::Test;
+use crate::evidence::{CATALOGUE, Uncertain, find};
 use crate::scenario::Document;
 use crate::study::Shard;
 
@@ -15,6 +16,60 @@ pub(super) fn document(text: &str) -> Result<Document, String> {
         let names = Document::ALL.map(Document::name).join(", ");
         format!("allowed are {names}")
     })
+}
+
+/// The name of a check.
+pub(super) fn check(text: &str) -> Result<String, String> {
+    match find(text) {
+        Some(check) => Ok(check.name.to_owned()),
+        None => {
+            let names: Vec<&str> = CATALOGUE.iter().map(|check| check.name).collect();
+            Err(format!("allowed are {}", names.join(", ")))
+        }
+    }
+}
+
+/// Rows of drawn inputs.
+pub(super) fn rows(text: &str) -> Result<usize, String> {
+    /// Most rows: those of which the low-discrepancy sequence is known.
+    const MOST: usize = 65_536;
+    let rows = text.parse().ok().filter(|rows| *rows <= MOST);
+    rows.ok_or_else(|| format!("allowed is a whole number from 0 to {MOST}"))
+}
+
+pub(super) fn per_cent(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(per_cent) if (0.01..=100.0).contains(&per_cent) => Ok(per_cent),
+        _ => Err("allowed is a number from 0.01 to 100".into()),
+    }
+}
+
+/// The spread of an uncertain input.
+pub(super) fn spread(text: &str) -> Result<(Uncertain, f64, f64), String> {
+    let names: Vec<&str> = Uncertain::ALL.into_iter().map(Uncertain::name).collect();
+    let form = || {
+        format!(
+            "allowed is NAME=LOW:HIGH, such as friction=0.8:1.25, with NAME one of {}",
+            names.join(", ")
+        )
+    };
+    let (name, ends) = text.split_once('=').ok_or_else(form)?;
+    let input = Uncertain::ALL
+        .into_iter()
+        .find(|input| input.name() == name);
+    let input = input.ok_or_else(form)?;
+    let (low, high) = ends.split_once(':').ok_or_else(form)?;
+    let number = |text: &str| text.trim().parse::<f64>().map_err(|_| form());
+    let (low, high) = (number(low)?, number(high)?);
+    let (least, most) = input.allowed();
+    if low < high && low >= least && high <= most {
+        Ok((input, low, high))
+    } else {
+        let unit = input.unit();
+        Err(format!(
+            "LOW has to be below HIGH, both from {least} to {most} {unit}"
+        ))
+    }
 }
 
 pub(super) fn unit(text: &str) -> Result<Unit, String> {

@@ -16,6 +16,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::wall::Surface;
+use crate::faults;
 
 /// Memory of one contact point between steps.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -156,7 +157,8 @@ impl ActiveContact {
         } else {
             let direction = s / size;
             let turning = plane - direction * direction.transpose();
-            (direction * self.limit, turning * (self.limit / size))
+            let limit = faults::friction_sign() * self.limit;
+            (direction * limit, turning * (limit / size))
         }
     }
 

@@ -1,6 +1,7 @@
 //! Where along the wire the nodes of its rod lie.
 
 use super::{Catheter, Wire};
+use crate::faults;
 
 /// Length in mm beside a bend, and behind the tip, that is still as fine as the tip.
 const FINE_BESIDE_BENDS_MM: f64 = 2.0;
@@ -131,6 +132,7 @@ fn graded(bends: &[(f64, f64)], edge_mm: f64, length_mm: f64) -> Vec<f64> {
         edge_mm > 0.0 && edge_mm.is_finite() && length_mm > 0.0 && length_mm.is_finite(),
         "edge length {edge_mm} mm and length {length_mm} mm must be above 0 and finite"
     );
+    let edge_mm = faults::edge_factor() * edge_mm;
     let grading = Grading::new(bends, edge_mm);
     let whole = grading.count(length_mm);
     // Blocks of up to 1 mm at the tip, each cut into a power of two of edges: halving the edge

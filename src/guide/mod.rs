@@ -19,6 +19,7 @@
 #![doc = "[beating]: crate::guide::beating"]
 #![doc = "[limits]: crate::guide::limits"]
 #![doc = "[trust]: crate::guide::trust"]
+#![doc = "[evidence]: crate::guide::evidence"]
 #![doc = include_str!("README.md")]
 #![allow(
     clippy::doc_markdown,
@@ -61,5 +62,6 @@ pages! {
     giving "giving.md" ["[trust]: crate::guide::trust", "[beating]: crate::guide::beating"]
     beating "beating.md" ["[giving way]: crate::guide::giving", "[views]: crate::guide::views"]
     limits "limits.md" ["[trust]: crate::guide::trust", "[giving way]: crate::guide::giving", "[beating]: crate::guide::beating"]
-    trust "trust.md" ["[limits]: crate::guide::limits"]
+    trust "trust.md" ["[limits]: crate::guide::limits", "[evidence]: crate::guide::evidence"]
+    evidence "evidence.md" ["[limits]: crate::guide::limits"]
 }

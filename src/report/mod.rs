@@ -3,11 +3,12 @@
 //! In: rows and records of a study, from memory, and the outline of the scene; a file of `sinks/` for
 //! each kind of output. Out: `summary.json`,
 //! `trials.csv`, `wall-force-map.csv`, `report.md`, `report.html`, `traces/`, `hands/`, `shapes/`, `vessel.vtp`, `figures/`; and the scene in
-//! words for a scenario that is only checked; and what bench tests leave behind. Nothing here
+//! words for a scenario that is only checked; and what bench tests, and reviews of a scenario, leave behind. Nothing here
 //! decides or computes anything that is not already in a row; nothing here is imported
 //! upstream.
 
 pub mod assay;
+pub mod evidence;
 pub mod export;
 pub mod figures;
 pub mod film;

@@ -412,13 +412,22 @@ fn study_lines(scenario: &Scenario) -> Flow {
 }
 
 fn solver_lines(solver: &SolverSpec) -> Flow {
-    pairs(&[
+    let mut lines = vec![
         ("step", format!("{} mm of feed", solver.step_mm)),
         ("edge at the tip", format!("{} mm", solver.edge_mm)),
+        (
+            "contact points",
+            format!("{} mm apart at most", solver.contact_spacing_mm),
+        ),
         (
             "tolerance",
             format!("{:e} of the force scale", solver.tolerance),
         ),
         ("feed speed", format!("{} mm/s", solver.feed_speed_mm_per_s)),
-    ])
+    ];
+    if solver.axis_spacing.to_bits() != 1f64.to_bits() {
+        let times = format!("{} times as far apart as usual", solver.axis_spacing);
+        lines.push(("points of the axes", times));
+    }
+    pairs(&lines)
 }

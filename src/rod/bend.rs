@@ -16,6 +16,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::hinge::HingeDerivatives;
 use super::state::Hinge;
+use crate::faults;
 
 /// Tangents, lengths and material directors of the two edges at a hinge.
 pub(super) struct Corner<'a> {
@@ -23,6 +24,12 @@ pub(super) struct Corner<'a> {
     pub tf: &'a Vector3<f64>,
     pub le: f64,
     pub lf: f64,
+}
+
+/// Bending compliance of a hinge in 1/(mN mm).
+#[inline]
+fn compliance(hinge: &Hinge) -> f64 {
+    hinge.bending_compliance / faults::bending_factor()
 }
 
 /// Bending energy in mN mm; `frames` gives the material frames of both edges where the hinge is
@@ -40,7 +47,7 @@ pub(super) fn energy(
         let kappa = material_curvature(te, tf, me, mf);
         sum += k1 * (k1 - 2.0 * kappa[0]) + k2 * (k2 - 2.0 * kappa[1]);
     }
-    0.5 * sum / hinge.bending_compliance
+    0.5 * sum / compliance(hinge)
 }
 
 /// Square of the curvature binormal (1).
@@ -70,8 +77,8 @@ pub(super) fn straight(hinge: &Hinge, corner: &Corner<'_>) -> HingeDerivatives {
     let Corner { te, tf, le, lf } = *corner;
     let c = te.dot(tf);
     let w = 1.0 / (1.0 + c);
-    let g1 = -4.0 * w * w / hinge.bending_compliance;
-    let g2 = 8.0 * w * w * w / hinge.bending_compliance;
+    let g1 = -4.0 * w * w / compliance(hinge);
+    let g2 = 8.0 * w * w * w / compliance(hinge);
     let (ie, jf) = (1.0 / le, 1.0 / lf);
     let a = (tf - te * c) * ie;
     let b = (te - tf * c) * jf;
@@ -104,9 +111,7 @@ pub(super) fn add_shape(
     mf: &[Vector3<f64>; 2],
     out: &mut HingeDerivatives,
 ) {
-    let weights = hinge
-        .natural_curvature
-        .map(|k| -k / hinge.bending_compliance);
+    let weights = hinge.natural_curvature.map(|k| -k / compliance(hinge));
     add_linear(weights, corner, me, mf, out);
 }
 

@@ -182,7 +182,7 @@ impl From<&SolverSpec> for StepSettings {
             feed_mm: solver.step_mm,
             turn_rad: 10f64.to_radians(),
             edge_mm: solver.edge_mm,
-            spacing_mm: 0.25,
+            spacing_mm: solver.contact_spacing_mm,
             tolerance: solver.tolerance,
             speed_mm_per_s: solver.feed_speed_mm_per_s,
             drag: Self::BLOOD_DRAG,

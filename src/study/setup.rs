@@ -26,7 +26,10 @@ pub struct StrategyLabel {
     pub wire: String,
 }
 
-/// What a study is of; in files the name of the sweep, or an empty one.
+/// How a review is named in files; no sweep can have this name.
+const REVIEW: &str = "(evidence)";
+
+/// What a study is of; in files the name of the sweep, an empty one, or that of a review.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(from = "String", into = "String")]
 pub enum StudyOf {
@@ -42,12 +45,16 @@ pub enum StudyOf {
         /// How many of the shares are finished, in words.
         shares: String,
     },
+    /// How far the result of a scenario can be trusted.
+    Review,
 }
 
 impl From<String> for StudyOf {
     fn from(name: String) -> Self {
         if name.is_empty() {
             Self::Scenario
+        } else if name == REVIEW {
+            Self::Review
         } else {
             Self::Sweep(name)
         }
@@ -61,12 +68,13 @@ impl From<StudyOf> for String {
 }
 
 impl StudyOf {
-    /// Name of the sweep; empty for a scenario as it is.
+    /// Name of the sweep; empty for a scenario as it is, in brackets for a review.
     #[must_use]
     pub fn name(&self) -> &str {
         match self {
             Self::Scenario => "",
             Self::Sweep(name) | Self::SoFar { name, .. } => name,
+            Self::Review => REVIEW,
         }
     }
 
@@ -74,7 +82,7 @@ impl StudyOf {
     #[must_use]
     pub fn so_far(&self) -> Option<&str> {
         match self {
-            Self::Scenario | Self::Sweep(_) => None,
+            Self::Scenario | Self::Sweep(_) | Self::Review => None,
             Self::SoFar { shares, .. } => Some(shares),
         }
     }
@@ -223,7 +231,9 @@ impl StudySetup {
             .map(|field| {
                 let name = match field.as_str() {
                     "bendwise" => "version".to_owned(),
-                    "content_hash" if self.of == StudyOf::Scenario => "scenario content".to_owned(),
+                    "content_hash" if !matches!(self.of, StudyOf::Sweep(_)) => {
+                        "scenario content".to_owned()
+                    }
                     "recorded" => "recorded trials".to_owned(),
                     _ => field.replace('_', " "),
                 };
@@ -312,6 +322,7 @@ impl Part {
         match self.setup.of {
             StudyOf::Scenario => "run",
             StudyOf::Sweep(_) | StudyOf::SoFar { .. } => "sweep",
+            StudyOf::Review => "evidence",
         }
     }
 

@@ -293,8 +293,9 @@ impl Prepared {
 
     /// The axes of a tree as the scenario's bed holds them, or carried by nothing but their own movement.
     fn axes(&self, tree: &Tree) -> GivingVessel {
+        let spacing = self.scenario().solver.axis_spacing;
         match &self.scenario().bed {
-            Some(bed) => GivingVessel::new(tree, Bed::from(bed)),
+            Some(bed) => GivingVessel::new(tree, Bed::from(bed).with_spacing(spacing)),
             None => GivingVessel::carried(tree),
         }
     }

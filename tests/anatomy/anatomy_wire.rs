@@ -11,9 +11,9 @@
 )]
 
 use crate::anatomy_common::{bent_line, bent_tube, with_surface};
-use crate::common::lumens::BendTube;
 use crate::common::{bent_wire, guide_tip};
 use bendwise::contact::WalledLumen;
+use bendwise::evidence::scenes::BendTube;
 use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::{Lumen, SurfaceLumen};
 use nalgebra::Vector3;

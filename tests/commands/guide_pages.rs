@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 use bendwise::cli::Args;
 use clap::Parser;
 
-const COMMANDS: [&str; 12] = [
+const COMMANDS: [&str; 13] = [
     "run", "sweep", "share", "status", "gather", "assay", "check", "view", "export", "schema",
-    "steer", "lesson",
+    "steer", "lesson", "evidence",
 ];
 
 fn root() -> PathBuf {

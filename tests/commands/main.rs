@@ -20,6 +20,7 @@ mod cli_assay_fit;
 mod cli_check_refusals;
 mod cli_run;
 mod cli_usage;
+mod evidence;
 mod first_steps;
 mod guide_pages;
 mod hostile_input;

@@ -106,6 +106,7 @@ fn scenario() -> Scenario {
             edge_mm: 0.3,
             tolerance: 1e-6,
             feed_speed_mm_per_s: 2.0,
+            ..SolverSpec::default()
         },
     }
 }

@@ -6,9 +6,9 @@
 //! straight wire into a frictionless bend is that of the exact solution in `validation_tube`.
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use crate::common::lumens::BendTube;
 use crate::common::{list_wire, report};
 use bendwise::contact::WalledLumen;
+use bendwise::evidence::scenes::BendTube;
 use bendwise::solve::{Assembly, GuideTip, Start, StepSettings};
 use nalgebra::Vector3;
 

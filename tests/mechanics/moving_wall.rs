@@ -1,9 +1,9 @@
 //! Walls that move and walls with a law of their own, added from outside: a straight tube that slides
 //! along its axis, a floor that rises, and a foundation that stiffens.
 
-use crate::common::lumens::Floor;
-use crate::common::pulled::{Cord, Pulled};
 use bendwise::contact::{Response, Wall, WallLaw};
+use bendwise::evidence::scenes::Floor;
+use bendwise::evidence::scenes::{Cord, Pulled};
 use bendwise::solve::{Banded, Update};
 use bendwise::vessel::{Lumen, WallPoint};
 use nalgebra::{Matrix3, Vector3};
@@ -125,7 +125,7 @@ fn a_tube_that_slides_along_its_axis_drags_a_held_wire_with_the_coulomb_force() 
     for speed in [2.0, -0.5] {
         let tube = SlidingTube { speed };
         let mut wire = pressed(&tube, FRICTION, -0.82);
-        wire.pull(0.0);
+        wire.pull(0.0).expect("equilibrium");
         assert!(wire.force().abs() < 1e-6, "at rest {}", wire.force());
         let way = 1e-4;
         wait(&mut wire, way / speed.abs());
@@ -147,7 +147,7 @@ fn a_tube_that_slides_along_its_axis_drags_a_held_wire_with_the_coulomb_force() 
 fn a_tube_that_slides_along_its_axis_carries_a_free_wire() {
     let tube = SlidingTube { speed: 3.0 };
     let mut wire = pressed(&tube, FRICTION, -0.82);
-    wire.pull(0.0);
+    wire.pull(0.0).expect("equilibrium");
     wire.body.fixed.retain(|&unknown| unknown != 0);
     let before = wire.body.rod.node(7).x;
     for _ in 0..10 {
@@ -189,7 +189,7 @@ fn a_stiffening_wall_yields_as_its_law_says() {
     if let Some(contact) = &mut wire.body.contact {
         contact.surface.wall = Wall::new(law);
     }
-    wire.pull(0.0);
+    wire.pull(0.0).expect("equilibrium");
     let contact = wire.body.contact.as_ref().expect("a floor");
     // One on an edge, two on each of the front millimetre.
     assert_eq!(contact.active_contacts().len(), NODES - 1 + 2);

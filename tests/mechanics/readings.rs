@@ -1,9 +1,9 @@
 //! Readings of single contacts and of the clamp, and loads of one's own, against statics.
 
-use crate::common::lumens::Floor;
-use crate::common::pulled::{Cord, Pulled};
 use crate::common::{guide_tip, list_wire, s_bend};
 use bendwise::contact::{StiffeningFoundation, WallSpec, WalledLumen};
+use bendwise::evidence::scenes::Floor;
+use bendwise::evidence::scenes::{Cord, Pulled};
 use bendwise::prelude::{VesselBuilder, WireBuilder};
 use bendwise::rod::{Edge, Hinge, Rod};
 use bendwise::solve::{Assembly, Body, Newton, NewtonOptions, Start, StepSettings};
@@ -99,8 +99,8 @@ fn contacts_of_a_drawn_wire_slide_and_carry_its_load() {
     let mut wire = Pulled::new(&cord, &Floor, &nodes, 0, 1.0);
     wire.body
         .add_distributed_load(&Vector3::new(0.0, 0.0, -2.0));
-    wire.pull(0.0);
-    wire.pull(0.5);
+    wire.pull(0.0).expect("equilibrium");
+    wire.pull(0.5).expect("equilibrium");
     let stations: Vec<f64> = (0..21).map(|i| 0.5 * f64::from(i)).collect();
     let contact = wire.body.contact.as_ref().expect("a floor");
     let readings: Vec<_> = contact.readings(&wire.body.rod, &stations).collect();

@@ -157,6 +157,7 @@ fn scenario() -> Scenario {
             edge_mm: 0.25,
             tolerance: 1e-6,
             feed_speed_mm_per_s: 5.0,
+            ..SolverSpec::default()
         },
     }
 }

@@ -5,6 +5,7 @@ mod files_below;
 #[path = "../shared/sweep_common/mod.rs"]
 mod sweep_common;
 
+mod evidence_findings;
 mod study_runs;
 mod sweep_anatomy;
 mod sweep_coverage;

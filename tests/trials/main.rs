@@ -11,7 +11,6 @@ mod giving_refined;
 mod locked_by_friction;
 mod looped_back;
 mod moved_vessel;
-mod outcomes_do_not_depend_on_solver_settings;
 mod reached_and_held;
 mod settings_convergence;
 mod sharp_turns;

@@ -20,6 +20,12 @@ pub struct LinearFoundation {
 }
 
 impl LinearFoundation {
+    pub(super) fn times(self, factor: f64) -> Self {
+        Self {
+            stiffness: factor * self.stiffness,
+        }
+    }
+
     pub(super) fn words(&self) -> String {
         format!("{} mN/mm for each mm of wire", self.stiffness)
     }

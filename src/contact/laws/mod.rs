@@ -1,8 +1,8 @@
 //! Laws of the wall that a scenario can name, a file for each.
 //!
 //! A law's file holds everything that is its own: the fields that `[vessel.wall]` may say, as a plain
-//! struct with units, ranges and defaults, the law itself ([`WallLaw`](super::WallLaw)), and its words
-//! for `bendwise check`. The registry below names every law once.
+//! struct with units, ranges and defaults, the law itself ([`WallLaw`](super::WallLaw)), a stiffer one of its
+//! kind, and its words for `bendwise check`. The registry below names every law once.
 
 mod linear;
 mod stiffening;
@@ -33,6 +33,22 @@ macro_rules! registry {
             pub fn words(&self) -> String {
                 match self {
                     $(Self::$law(law) => law.words(),)+
+                }
+            }
+
+            /// The same law with `factor` times the force at every depth.
+            #[must_use]
+            pub fn times(self, factor: f64) -> Self {
+                match self {
+                    $(Self::$law(law) => Self::$law(law.times(factor)),)+
+                }
+            }
+
+            /// Stiffness at first contact in mN/mm².
+            #[must_use]
+            pub fn stiffness_mn_per_mm2(&self) -> f64 {
+                match self {
+                    $(Self::$law(law) => law.stiffness,)+
                 }
             }
         }

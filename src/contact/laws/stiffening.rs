@@ -25,6 +25,13 @@ pub struct StiffeningFoundation {
 }
 
 impl StiffeningFoundation {
+    pub(super) fn times(self, factor: f64) -> Self {
+        Self {
+            stiffness: factor * self.stiffness,
+            ..self
+        }
+    }
+
     pub(super) fn words(&self) -> String {
         format!(
             "{} mN/mm for each mm of wire at first contact, twice the force of a linear wall {} mm deep",

@@ -118,7 +118,7 @@ pub fn files(source: &Source) -> Vec<(String, String)> {
 }
 
 /// The scene in words, a part of a page; the caution stands on every page already.
-pub(super) fn section_parts(sections: &[Section]) -> Markup {
+pub(in crate::report) fn section_parts(sections: &[Section]) -> Markup {
     let shown = sections.iter().filter(|s| s.title != "CAUTION");
     html! {
         @for section in shown {
@@ -131,7 +131,7 @@ pub(super) fn section_parts(sections: &[Section]) -> Markup {
 }
 
 /// The files of a scenario, to be copied or saved.
-pub(super) fn scenario_copy(files: &[(String, String)]) -> Part {
+pub(in crate::report) fn scenario_copy(files: &[(String, String)]) -> Part {
     Part::new(
         "The scenario",
         html! {

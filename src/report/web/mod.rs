@@ -18,10 +18,11 @@ pub(super) mod playback;
 mod player;
 mod study;
 
-pub(super) use self::document::Gallery;
-pub(super) use self::inputs::sortable;
+pub(super) use self::document::{Document, Gallery, Part};
 pub use self::inputs::{Limits, PageInputs, SceneView, Way, files};
+pub(super) use self::inputs::{scenario_copy, section_parts, sortable};
 pub(super) use self::lesson::lesson_page;
 pub use self::lesson::{LessonShown, page_body};
+pub(super) use self::markdown::left_out;
 pub(super) use self::plain::PlainPage;
 pub(super) use self::study::study_page;

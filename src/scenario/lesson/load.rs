@@ -76,8 +76,8 @@ const PAGE: &str = "[[page]]\nname = \"stiff\"\ntitle = \"A stiff tip\"\ntext = 
 pub(in crate::scenario) static LESSON: LazyLock<Node> = LazyLock::new(Node::of::<LessonTable>);
 
 /// A page of a lesson. Its texts hold places in braces that are filled when the lesson is built: a measure
-/// such as {wall_force}, one of another page {wall_force of NAME}, their ratio or difference {A / B}, {A - B},
-/// {set PATH} for a value of the scenario, {technique}, {wire}. A number that is typed is refused.
+/// such as `{wall_force}`, one of another page `{wall_force of NAME}`, their ratio or difference `{A / B}`, `{A - B}`,
+/// `{set PATH}` for a value of the scenario, `{technique}`, `{wire}`. A number that is typed is refused.
 #[derive(Debug, Deserialize, JsonSchema)]
 struct PageTable {
     /// Name by which other pages speak of it: letters, digits and dashes.

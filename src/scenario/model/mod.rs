@@ -193,6 +193,12 @@ pub struct SolverSpec {
     /// Edge length at the tip.
     #[schemars(range(min = 0.02, max = 5), extend("x-example" = "0.25"))]
     pub edge_mm: f64,
+    /// Largest distance of two contact points where edges are not shorter; the wall may ask for a smaller one.
+    #[schemars(range(min = 0.005, max = 2), extend("x-example" = "0.25"))]
+    pub contact_spacing_mm: f64,
+    /// Spacing of the points by which the axes of a vessel that gives way are described, over the usual one.
+    #[schemars(range(min = 0.05, max = 2), extend("x-unit" = "", "x-example" = "1"))]
+    pub axis_spacing: f64,
     /// Tolerance on the residual, as a fraction of the force scale.
     #[schemars(range(min = 1e-12, max = 0.1), extend("x-example" = "1e-5"))]
     pub tolerance: f64,
@@ -209,6 +215,8 @@ impl Default for SolverSpec {
         Self {
             step_mm: 0.2,
             edge_mm: 0.25,
+            contact_spacing_mm: 0.25,
+            axis_spacing: 1.0,
             tolerance: 1e-5,
             feed_speed_mm_per_s: 10.0,
         }

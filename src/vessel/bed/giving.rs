@@ -499,6 +499,15 @@ impl Bed {
         }
     }
 
+    /// The same bed with the control values of displacements that many times as far apart.
+    #[must_use]
+    pub fn with_spacing(self, times: f64) -> Self {
+        Self {
+            spacing_mm: times * self.spacing_mm,
+            ..self
+        }
+    }
+
     /// Twice the bed's energy in mN mm per mm of axis displaced by `u` (mm).
     fn energy(&self, rest: &AtRest, u: &Vector3<f64>) -> f64 {
         let along = rest.tangent.dot(u);

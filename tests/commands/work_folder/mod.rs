@@ -51,13 +51,14 @@ levels = [1, 3]
 "#;
 
 /// Commands that write into --out, by their words before it; `share` is a share of the sweep.
-const COMMANDS: [&[&str]; 6] = [
+const COMMANDS: [&[&str]; 7] = [
     &["run", "short.toml", "--quiet", "--trials", "2"],
     &["view", "short.toml", "--quiet", "--no-runs"],
     &["sweep", "sweep.toml", "--quiet"],
     &["export", "short.toml"],
     &["assay", "short.toml", "--quiet", "--only", "tip-load"],
     &["gather", "share", "--quiet"],
+    &["evidence", "--quiet", "--only", "core"],
 ];
 
 fn folder() -> TempDir {

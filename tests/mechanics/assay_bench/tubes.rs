@@ -10,8 +10,8 @@ use bendwise::scenario::model::*;
 use bendwise::solve::{Load, StepSettings};
 use std::f64::consts::{FRAC_PI_2, PI};
 
-use crate::common::lumens::BendTube;
 use crate::common::{guide_tip, list_wire, report, wire_spec};
+use bendwise::evidence::scenes::BendTube;
 
 fn settings() -> PathSettings {
     PathSettings {

@@ -1,129 +1,10 @@
-//! The vessel without a wire: a beam on an elastic foundation under a point load (Hetenyi, *Beams on
-//! Elastic Foundation*, 1946), and a bend that a straight wire of no clearance straightens
+//! The vessel without a device: a bend that a straight wire of no clearance straightens
 //! (independent values, see `reference/giving.json`).
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use bendwise::scenario::model::{BranchSpec, PathSpec, Place, VesselSpec};
+use bendwise::evidence::scenes::{equilibrium_from, vessel_through};
 use bendwise::vessel::{AtRest, Basis, Bed, GivingVessel, Tree, WallBeam, WallStiffness};
 use nalgebra::{Matrix3, Vector3};
-
-use super::skyline::Skyline;
-
-pub(super) fn tree(points: Vec<Vector3<f64>>, diameter: f64) -> Tree {
-    Tree::build(&VesselSpec::new(vec![BranchSpec {
-        name: "vessel".into(),
-        attached: None,
-        path: PathSpec::Points(points),
-        diameters: vec![(0.0, diameter)],
-        place: Place::default(),
-    }]))
-    .expect("a vessel")
-}
-
-/// The equilibrium that the vessel finds by Newton's method with what else acts on it; a vessel with free
-/// ends is not held at its inlet.
-fn equilibrium_from(
-    vessel: &GivingVessel,
-    mut moved: Vec<Vector3<f64>>,
-    act: impl Fn(&[Vector3<f64>], &mut [Vector3<f64>], &mut dyn FnMut(usize, usize, &Matrix3<f64>)),
-    free_ends: bool,
-) -> Vec<Vector3<f64>> {
-    let n = vessel.controls();
-    let first: Vec<usize> = (0..3 * n)
-        .map(|i| (3 * (i / 3)).saturating_sub(9))
-        .collect();
-    let mut matrix = Skyline::default();
-    for _ in 0..20 {
-        let mut gradient = vec![Vector3::zeros(); n];
-        matrix.reset(&first);
-        let mut add = |i: usize, j: usize, block: &Matrix3<f64>| {
-            for r in 0..3 {
-                for c in 0..3 {
-                    matrix.add(3 * i + r, 3 * j + c, block[(r, c)]);
-                }
-            }
-        };
-        vessel.add_derivatives(&moved, &[], &mut gradient, &mut add);
-        act(&moved, &mut gradient, &mut add);
-        for i in 0..n {
-            if vessel.is_fixed(i) && !free_ends {
-                gradient[i] = Vector3::zeros();
-                for c in 0..3 {
-                    matrix.add(3 * i + c, 3 * i + c, 1e7);
-                }
-            }
-        }
-        let mut step: Vec<f64> = gradient.iter().flat_map(|g| [-g.x, -g.y, -g.z]).collect();
-        assert!(matrix.factorise(0.0));
-        matrix.solve(&mut step);
-        for (u, s) in moved.iter_mut().zip(step.chunks(3)) {
-            *u += Vector3::new(s[0], s[1], s[2]);
-        }
-        if step.iter().all(|s| s.abs() < 1e-12) {
-            break;
-        }
-    }
-    moved
-}
-
-#[test]
-fn a_point_load_deflects_a_vessel_as_a_beam_on_an_elastic_foundation() {
-    for (bending, foundation) in [
-        (5.0_f64, 2.0),
-        (5.0, 50.0),
-        (50.0, 10.0),
-        (500.0, 2.0),
-        (500.0, 50.0),
-    ] {
-        let lambda = (foundation / (4.0 * bending)).powf(0.25);
-        let half = 14.0 / lambda;
-        let points = [0.0, half, 2.0 * half].map(|x| Vector3::x() * x);
-        let tree = tree(points.to_vec(), 3.0);
-        let errors = [0.5, 0.25].map(|share| {
-            let bed = Bed {
-                across: foundation,
-                along: foundation,
-                // Deflections of the linear theory: far from where the axis would have to stretch.
-                wall: WallStiffness::Beam(WallBeam { bending, axial: 0.0 }),
-                spacing_mm: share / lambda,
-            };
-            let vessel = GivingVessel::new(&tree, bed);
-            let knots = vessel.knots()[0];
-            let middle = knots.basis(half);
-            let load = 1e-4;
-            let at_rest = vec![Vector3::zeros(); vessel.controls()];
-            let moved = equilibrium_from(&vessel, at_rest, |_, gradient, _| {
-                for k in 0..4 {
-                    gradient[middle.first + k].y -= load * middle.value[k];
-                }
-            }, false);
-            let at = |s: f64| knots.basis(s).jet(&moved).map(|v| v.y / load);
-            let [w0, _, bend] = at(half);
-            let [_, slope, _] = at(half + std::f64::consts::FRAC_PI_4 / lambda);
-            let [w_min, ..] = at(half + std::f64::consts::PI / lambda);
-            let expected = [
-                lambda / (2.0 * foundation),
-                1.0 / (4.0 * lambda),
-                lambda * lambda / foundation
-                    * (-std::f64::consts::FRAC_PI_4).exp()
-                    * std::f64::consts::FRAC_PI_4.sin(),
-                -lambda / (2.0 * foundation) * (-std::f64::consts::PI).exp(),
-            ];
-            let found = [w0, -bending * bend, -slope, w_min];
-            let off = |k: usize| (found[k] / expected[k] - 1.0).abs();
-            println!(
-                "B {bending} k {foundation} h {:.2}: deflection {:.5} %, moment {:.3} %, slope {:.4} %, least {:.4} %",
-                bed.spacing_mm, 100.0 * off(0), 100.0 * off(1), 100.0 * off(2), 100.0 * off(3)
-            );
-            [off(0), off(1), off(2), off(3)]
-        });
-        // A moment that has a kink under the load is known to first order, the rest to third or more.
-        assert!(errors[1][1] < 0.6 * errors[0][1], "{errors:?}");
-        for k in [0, 2, 3] {
-            assert!(errors[1][k] < 0.005, "{errors:?}");
-        }
-    }
-}
 
 /// Bend between two straight pieces of 40 mm, given by points.
 pub(super) fn bend(radius: f64, degrees: f64, diameter: f64) -> Tree {
@@ -144,7 +25,7 @@ pub(super) fn bend(radius: f64, degrees: f64, diameter: f64) -> Tree {
     let end = points[points.len() - 1];
     let out = Vector3::new(turn.cos(), turn.sin(), 0.0);
     points.extend((1..=40).map(|i| end + out * f64::from(i)));
-    tree(points, diameter)
+    vessel_through(points, diameter).expect("a vessel")
 }
 
 /// A wire without clearance in the vessel: it bends with the axis, and slides freely.
@@ -304,7 +185,8 @@ fn a_wire_without_clearance_straightens_a_bend_as_computed_independently() {
                     within.add_derivatives(moved, gradient, add);
                 },
                 true,
-            );
+            )
+            .expect("a stable vessel");
         }
         let within = Within {
             vessel: &vessel,

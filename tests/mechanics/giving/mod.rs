@@ -3,5 +3,4 @@
 mod alone;
 mod beating;
 mod heart;
-mod skyline;
 mod straightened;

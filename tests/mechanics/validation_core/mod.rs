@@ -7,7 +7,6 @@
     reason = "the table of measured values is what these tests are read for"
 )]
 
-mod cantilever;
 mod carried;
 mod derivatives;
 mod energy;
@@ -24,6 +23,3 @@ mod turned;
 /// moment at first yield, at twice the curvature of first yield. A path that turns back doubles the scale,
 /// and against fibres the error of these, as large, comes on top.
 pub const CHORDS: f64 = 0.1;
-/// The same for what is a small difference of such moments: a residual curvature, the energy lost in a
-/// narrow loop.
-pub const LEFT_BY_CHORDS: f64 = 0.3;

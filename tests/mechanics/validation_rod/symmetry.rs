@@ -8,7 +8,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::f64::consts::TAU;
 
-use super::support::at_most;
+use super::at_most;
 
 const NODES: usize = 12;
 const SEEDS: u64 = 50;

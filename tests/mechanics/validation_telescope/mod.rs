@@ -1,8 +1,6 @@
-//! A catheter over a wire against closed forms: stiffnesses that add, two bent devices turned
-//! against each other, the balance of the hands' work, symmetry.
+//! A catheter over a wire: what the hands feel of a load, the balance of their work, symmetry.
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
 mod balance;
-mod snap;
 mod stiffness;
 mod symmetry;

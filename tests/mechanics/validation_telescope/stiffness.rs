@@ -1,4 +1,4 @@
-//! Stiffness of wire plus catheter under the cover adds.
+//! What the hands on wire and catheter feel of a load across.
 
 use crate::common::{catheter, guide_tip, list_wire, report, single_tube};
 use bendwise::contact::WalledLumen;
@@ -18,14 +18,8 @@ fn open_space() -> Tree {
     .expect("a tube")
 }
 
-/// A straight pair with `wire` and `catheter` mm outside and a load on its front: along the axis
-/// (positive: pushing back) and across it; returns the deflection across.
-fn deflection(tree: &Tree, outside: [f64; 2], back: f64, across: f64) -> f64 {
-    let edge_mm = StepSettings::default().edge_mm;
-    loaded(tree, outside, edge_mm, back, across).tip().y
-}
-
-/// The same pair with edges of that length, in equilibrium.
+/// A straight pair with `wire` and `catheter` mm outside, edges of that length and a load on its front: along the
+/// axis (positive: pushing back) and across it; in equilibrium.
 fn loaded(tree: &Tree, outside: [f64; 2], edge_mm: f64, back: f64, across: f64) -> Assembly<'_> {
     let mut pair = Assembly::pair(
         (
@@ -85,49 +79,4 @@ fn the_hands_feel_how_a_load_across_draws_wire_and_catheter_out_whatever_the_edg
             report(&format!("catheter {what}"), push / catheter - 1.0, limit);
         }
     }
-}
-
-#[test]
-fn a_cantilever_of_wire_and_catheter_has_the_sum_of_the_stiffnesses() {
-    let tree = open_space();
-    let (length, load) = (20.0, 0.05);
-    let measured = deflection(&tree, [length, length], 0.0, load);
-    let expected = load * f64::powi(length, 3) / (3.0 * (WIRE + CATHETER));
-    report(
-        "cantilever of the pair: error of the deflection",
-        measured / expected - 1.0,
-        2e-3,
-    );
-}
-
-#[test]
-fn a_cantilever_that_is_covered_in_part_has_both_stiffnesses_there() {
-    let tree = open_space();
-    for covered in [8.0f64, 12.1, 15.03] {
-        let (length, load) = (20.0f64, 0.02);
-        let measured = deflection(&tree, [length, covered], 0.0, load);
-        let bare = (length - covered).powi(3);
-        let expected = load / 3.0 * ((length.powi(3) - bare) / (WIRE + CATHETER) + bare / WIRE);
-        report(
-            &format!("cantilever covered over {covered} mm of 20: error of the deflection"),
-            measured / expected - 1.0,
-            4e-3,
-        );
-    }
-}
-
-#[test]
-fn the_euler_load_of_the_pair_is_that_of_the_sum() {
-    let tree = open_space();
-    let length = 20.0;
-    // Fixed and free: P L²/B = pi²/4. Near it the inverse of the deflection falls to zero as a
-    // straight line (Southwell's plot).
-    let euler = std::f64::consts::PI.powi(2) / 4.0 * (WIRE + CATHETER) / f64::powi(length, 2);
-    let stiffness = |share: f64| {
-        let across = 1e-3;
-        across / deflection(&tree, [length, length], share * euler, across)
-    };
-    let (a, b) = (stiffness(0.9), stiffness(0.97));
-    let found = 0.97 + 0.07 * b / (a - b);
-    report("Euler load of the pair: error", found - 1.0, 5e-3);
 }

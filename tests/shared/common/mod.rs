@@ -2,60 +2,17 @@
 #![allow(dead_code, reason = "each test uses its share")]
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-pub mod lumens;
-pub mod pulled;
+pub use bendwise::evidence::scenes::{guide_tip, single_tube, wire_spec};
 
 use bendwise::contact::WalledLumen;
 use bendwise::device::{Catheter, Wire};
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
-use nalgebra::Vector3;
-
-/// A single tube from the origin along +x, bending towards +y in plane 0.
-pub fn single_tube(pieces: Vec<PieceSpec>, diameter_mm: f64) -> VesselSpec {
-    VesselSpec {
-        carina_blend_mm: 0.0,
-        ..VesselSpec::new(vec![BranchSpec {
-            name: "tube".into(),
-            attached: None,
-            path: PathSpec::Pieces {
-                start_mm: Vector3::zeros(),
-                direction: Vector3::x(),
-                take_off_rad: 0.0,
-                take_off_plane_rad: 0.0,
-                pieces,
-            },
-            diameters: vec![(0.0, diameter_mm)],
-            place: Place::default(),
-        }])
-    }
-}
 
 /// A straight wire of uniform bending stiffness (mN mm²), diameter (mm) and friction.
 pub fn list_wire(stiffness: f64, diameter_mm: f64, friction: f64) -> Wire {
-    Wire::from_spec(&wire_spec(stiffness, diameter_mm, friction)).expect("a plain wire")
-}
-
-/// The description of that wire.
-pub fn wire_spec(stiffness: f64, diameter_mm: f64, friction: f64) -> WireSpec {
-    WireSpec {
-        name: "wire".into(),
-        diameter_mm,
-        stiffness: StiffnessSpec::List {
-            values: vec![(0.0, stiffness)],
-            modulus_mn_per_mm2: 200e6,
-        },
-        torsion_ratio: 1.0 / 1.3,
-        friction,
-        tip: TipSpec {
-            primary: None,
-            secondary: None,
-        },
-        strain_limit: 0.01,
-        core_law: CoreLawSpec::Elastic,
-        place: Place::default(),
-    }
+    bendwise::evidence::scenes::list_wire(stiffness, diameter_mm, friction).expect("a plain wire")
 }
 
 /// Prints a line of the table of checks and asserts that the measured size keeps the limit.
@@ -120,15 +77,6 @@ pub fn bent_wire(friction: f64) -> Wire {
         plane_rad: 0.0,
     });
     Wire::from_spec(&spec).expect("a wire with a bent tip")
-}
-
-/// A guide that ends at the origin, along +x, and holds.
-pub fn guide_tip() -> bendwise::solve::GuideTip {
-    bendwise::solve::GuideTip {
-        exit: Vector3::zeros(),
-        axis: Vector3::x(),
-        backup: None,
-    }
 }
 
 /// Prints how hard the solver had to work.

@@ -1,12 +1,13 @@
 //! Euler's column: critical loads `pi² B/(K L)²` (closed form; Euler 1744), with `K = 2` for
 //! fixed-free and `K = 0.6991556596` (`tan x = x`) for fixed-pinned ends.
 
-use bendwise::solve::{Body, Load, Newton};
 use nalgebra::Vector3;
 
-use super::support::{
-    Stiffness, at_least, at_most, bisect, clamped, is_stable, order, settle_stiff, straight,
+use crate::evidence::scenes::{
+    Stiffness, bisect, clamped, is_stable, order, settle_stiff, straight,
 };
+use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
+use crate::solve::{Body, Load, Newton};
 
 const LENGTH: f64 = 10.0;
 const BEND: f64 = 50.0;
@@ -50,7 +51,7 @@ fn column(edges: usize, ends: &Ends, pushed: bool) -> Body<'static> {
 }
 
 /// Load at which the straight column stops being a minimum of the potential.
-fn load_by_inertia(edges: usize, ends: &Ends) -> f64 {
+fn load_by_inertia(edges: usize, ends: &Ends) -> Result<f64, Broken> {
     let unit = BEND / (LENGTH * LENGTH);
     bisect(0.5 * ends.critical, 2.0 * ends.critical, |load| {
         let mut body = column(edges, ends, false);
@@ -78,7 +79,7 @@ const IMPERFECTION: f64 = 1e-6;
 
 /// Push force of the buckled column, times L²/B, carried back along a cubic through four
 /// shortenings to none.
-fn load_by_push(edges: usize, ends: &Ends) -> f64 {
+fn load_by_push(edges: usize, ends: &Ends) -> Result<f64, Broken> {
     let unit = BEND / (LENGTH * LENGTH);
     let mut body = column(edges, ends, true);
     // The buckled column may turn about its axis at no cost: hold its plane.
@@ -102,50 +103,44 @@ fn load_by_push(edges: usize, ends: &Ends) -> f64 {
             tip.x = from + (to - from) * f64::from(k) / 10.0;
             body.rod.set_node(edges, &tip);
             body.rod.refresh();
-            settle_stiff(&mut newton, &mut body, 1e-6);
+            settle_stiff(&mut newton, &mut body, 1e-6)?;
         }
         push.push(-newton.gradient[4 * edges] / unit);
     }
-    println!(
-        "{} push force L^2/B at shortening / L {SHORTENINGS:?}: {push:.4?}",
-        ends.name
-    );
-    4.0 * push[0] - 6.0 * push[1] + 4.0 * push[2] - push[3]
+    Ok(4.0 * push[0] - 6.0 * push[1] + 4.0 * push[2] - push[3])
 }
 
-#[test]
-fn pushed_column_buckles_at_the_euler_load() {
-    for ends in &ENDS {
-        let load = load_by_push(60, ends);
-        at_most(
-            &format!(
-                "column {}, push force carried back to buckling, relative error",
-                ends.name
-            ),
-            (load / ends.critical - 1.0).abs(),
-            1e-2,
-        );
-    }
-}
+/// Edges with which the column is pushed, and meshes on which the loss of stability is looked for.
+const EDGES: usize = 60;
+const ORDER: [usize; 3] = [15, 30, EDGES];
 
-#[test]
-fn straight_column_stops_being_stable_at_the_euler_load() {
+pub const CHECK: Check = Check {
+    name: "column",
+    question: "At which load does a pushed rod give way sideways (the tip load of a wire)?",
+    origin: Origin::ClosedForm,
+    source: "Euler 1744: pi² B/(K L)², K = 2 and 0.6992 (tan x = x)",
+    scene: "A straight rod held at one end, the other free or on a pin, pushed along; 60 edges",
+    carries: &[Rests::Push, Rests::Tip, Rests::Outcome],
+    set: Set::Short,
+    covers: || vec![Covered::over(Input::Stiffness, &[BEND])],
+    measure,
+};
+
+fn measure(readings: &mut Readings) -> Result<(), Broken> {
     for ends in &ENDS {
-        let errors: Vec<f64> = [15, 30, 60]
-            .map(|edges| load_by_inertia(edges, ends) / ends.critical - 1.0)
-            .into();
-        at_most(
-            &format!("column {}, loss of stability, relative error", ends.name),
-            errors[2].abs(),
+        let load = load_by_push(EDGES, ends)?;
+        readings.share(
+            format!("{}, push force carried back to buckling", ends.name),
+            load / ends.critical - 1.0,
             1e-2,
         );
-        at_least(
-            &format!(
-                "column {}, loss of stability, order of convergence",
-                ends.name
-            ),
-            order(&errors),
-            1.8,
-        );
+        let mut errors = Vec::new();
+        for edges in ORDER {
+            errors.push(load_by_inertia(edges, ends)? / ends.critical - 1.0);
+        }
+        let name = ends.name;
+        readings.share(format!("{name}, loss of stability"), errors[2], 1e-2);
+        readings.order(format!("{name}, loss of stability"), order(&errors), 1.8);
     }
+    Ok(())
 }

@@ -9,10 +9,13 @@
 //! Trans. Robotics 26:209, 2010 (from memory); solution of the pendulum in Jacobi's functions
 //! derived, and checked against a numerical solution of the equation to 4e-11 rad.
 
-use crate::common::report;
-use bendwise::rod::{Edge, Hinge, Rod};
-use bendwise::solve::{Body, Newton, NewtonOptions};
+use std::f64::consts::FRAC_PI_2;
+
 use nalgebra::Vector3;
+
+use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
+use crate::rod::{Edge, Hinge, Rod};
+use crate::solve::{Body, Newton, NewtonOptions};
 
 const EDGES: usize = 60;
 const LENGTH: f64 = 30.0;
@@ -60,18 +63,19 @@ fn pair(a: f64) -> Body<'static, 5> {
     body
 }
 
-fn settle(body: &mut Body<'static, 5>) {
+fn settle(body: &mut Body<'static, 5>) -> Result<(), Broken> {
     let mut newton = Newton::<13>::empty();
     let options = NewtonOptions {
         max_iterations: 400,
         small_step: 1e-10,
         ..NewtonOptions::with_tolerance(1e-7)
     };
-    newton.equilibrate(body, &options).expect("equilibrium");
+    newton.equilibrate(body, &options)?;
+    Ok(())
 }
 
 /// Turns the base of the second device to `angle` rad in steps.
-fn turn_base(body: &mut Body<'static, 5>, angle: f64) {
+fn turn_base(body: &mut Body<'static, 5>, angle: f64) -> Result<(), Broken> {
     let base = 5 * EDGES + 4;
     let from = body.rod.q[base];
     for step in 1..=24 {
@@ -81,8 +85,9 @@ fn turn_base(body: &mut Body<'static, 5>, angle: f64) {
             body.rod.q[5 * i + 4] += change;
         }
         body.rod.refresh();
-        settle(body);
+        settle(body)?;
     }
+    Ok(())
 }
 
 fn tip_angle(body: &Body<'static, 5>) -> f64 {
@@ -113,24 +118,6 @@ const TABLE: [(f64, [(f64, f64); 5]); 2] = [
     ),
 ];
 
-#[test]
-fn the_tips_of_two_bent_devices_lag_behind_their_bases_as_in_the_closed_form() {
-    for (a, rows) in TABLE {
-        let mut body = pair(a);
-        settle(&mut body);
-        for (tip, base) in rows {
-            turn_base(&mut body, f64::to_radians(base));
-            report(
-                &format!(
-                    "two bent devices, a = {a}, base at {base:.1} deg: error of the tip (deg)"
-                ),
-                tip_angle(&body) - tip,
-                0.1,
-            );
-        }
-    }
-}
-
 /// Half the amplitude of a pendulum of quarter period `a`: `a = K(k²)` by the arithmetic-geometric
 /// mean, solved by bisection; 0 where there is none.
 fn swing(a: f64) -> f64 {
@@ -139,7 +126,7 @@ fn swing(a: f64) -> f64 {
         for _ in 0..40 {
             (x, y) = (0.5 * (x + y), (x * y).sqrt());
         }
-        std::f64::consts::FRAC_PI_2 / x
+        FRAC_PI_2 / x
     };
     let (mut low, mut high) = (0.0, 1.0 - 1e-12);
     for _ in 0..80 {
@@ -153,20 +140,47 @@ fn swing(a: f64) -> f64 {
     2.0 * f64::asin(low).to_degrees()
 }
 
-#[test]
-fn two_bent_devices_snap_beyond_a_quarter_of_a_pendulums_period() {
-    for share in [0.97, 1.03] {
-        let a = share * std::f64::consts::FRAC_PI_2;
+pub const CHECK: Check = Check {
+    name: "two-bent-devices",
+    question: "How far do two bent devices on one line turn each other back, and when do they snap?",
+    origin: Origin::ClosedForm,
+    source: "Webster 2009, IEEE Trans. Robotics 25:67; Dupont 2010, 26:209 (from memory); pendulum in \
+             Jacobi's functions derived and checked numerically",
+    scene: "Two devices of the same curvature, free in space, turned against each other at the base",
+    carries: &[Rests::Torque, Rests::Catheter, Rests::Outcome],
+    set: Set::Short,
+    covers,
+    measure,
+};
+
+fn covers() -> Vec<Covered> {
+    vec![
+        Covered::over(Input::Stiffness, &STIFFNESS),
+        Covered::over(Input::StiffnessRatio, &[1.0, STIFFNESS[1] / STIFFNESS[0]]),
+        Covered::over(Input::Length, &[LENGTH]),
+    ]
+}
+
+fn measure(readings: &mut Readings) -> Result<(), Broken> {
+    for (a, rows) in TABLE {
         let mut body = pair(a);
-        settle(&mut body);
-        turn_base(&mut body, 179.5f64.to_radians());
-        // To the far side, and let go a little before it.
-        turn_base(&mut body, 180.0f64.to_radians());
-        let expected = if share < 1.0 { 0.0 } else { swing(a) };
-        report(
-            &format!("two bent devices at {share} of the snap threshold: error of the lag (deg)"),
-            180.0 - tip_angle(&body) - expected,
-            0.5,
-        );
+        settle(&mut body)?;
+        for (tip, base) in rows {
+            turn_base(&mut body, f64::to_radians(base))?;
+            let what = format!("a = {a}, base at {base:.1} deg: angle of the tip");
+            readings.error(what, tip_angle(&body) - tip, "deg", 0.1);
+        }
     }
+    for share in [0.97, 1.03] {
+        let a = share * FRAC_PI_2;
+        let mut body = pair(a);
+        settle(&mut body)?;
+        turn_base(&mut body, 179.5f64.to_radians())?;
+        // To the far side, and let go a little before it.
+        turn_base(&mut body, 180.0f64.to_radians())?;
+        let expected = if share < 1.0 { 0.0 } else { swing(a) };
+        let what = format!("at {share} of the threshold of snapping: lag of the tip");
+        readings.error(what, 180.0 - tip_angle(&body) - expected, "deg", 0.5);
+    }
+    Ok(())
 }

@@ -1,17 +1,22 @@
 //! A wire drawn along by its leading end against a dead load on its trailing end.
 
-use bendwise::contact::{Contact, Surface};
-use bendwise::rod::{Edge, Hinge, Rod};
-use bendwise::solve::{Body, Load, Newton, NewtonOptions};
-use bendwise::vessel::Lumen;
+use crate::contact::{Contact, Surface};
+use crate::evidence::Broken;
+use crate::rod::{Edge, Hinge, Rod};
+use crate::solve::{Body, Load, Newton, NewtonOptions};
+use crate::vessel::Lumen;
 use nalgebra::Vector3;
 
 /// What a pulled wire is made of.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 pub struct Cord {
+    /// Radius in mm.
     pub radius: f64,
+    /// Bending stiffness in mN mm².
     pub bending: f64,
+    /// Axial stiffness in mN.
     pub axial: f64,
+    /// Coulomb coefficient.
     pub friction: f64,
     /// Foundation stiffness of the wall in mN/mm².
     pub wall: f64,
@@ -21,10 +26,15 @@ pub struct Cord {
 
 /// A wire in a lumen; node 0 leads and is moved by hand along one coordinate axis.
 pub struct Pulled<'a> {
+    /// The wire in its lumen.
     pub body: Body<'a>,
+    /// What finds its equilibrium.
     pub newton: Newton,
+    /// When it counts as found.
     pub options: NewtonOptions,
+    /// Newton iterations of every pull.
     pub iterations: Vec<u32>,
+    /// Energy lost to sliding in mN mm.
     pub lost: f64,
     lead: usize,
     sign: f64,
@@ -33,6 +43,7 @@ pub struct Pulled<'a> {
 impl<'a> Pulled<'a> {
     /// The wire through `nodes`, the first one leading along coordinate `lead` in direction
     /// `sign`, unloaded in tension.
+    #[must_use]
     pub fn new(
         cord: &Cord,
         lumen: &'a dyn Lumen,
@@ -88,25 +99,29 @@ impl<'a> Pulled<'a> {
     }
 
     /// Moves the leading end by `length` mm and lets the wire follow.
-    pub fn pull(&mut self, length: f64) {
+    ///
+    /// # Errors
+    ///
+    /// Where no equilibrium is found.
+    pub fn pull(&mut self, length: f64) -> Result<(), Broken> {
         self.body.begin();
         let mut q = self.body.rod.q.clone();
         q[self.lead] += self.sign * length;
         self.body.move_to(&q);
-        let found = self
-            .newton
-            .equilibrate(&mut self.body, &self.options)
-            .expect("equilibrium");
+        let found = self.newton.equilibrate(&mut self.body, &self.options)?;
         self.iterations.push(found.iterations);
         self.lost += self.body.settle().sliding;
+        Ok(())
     }
 
     /// Force of the hand on the leading end, in mN.
+    #[must_use]
     pub fn force(&self) -> f64 {
         self.sign * self.newton.gradient[self.lead]
     }
 
     /// Turns between all edges added up, in rad.
+    #[must_use]
     pub fn turned(&self) -> f64 {
         let rod = &self.body.rod;
         (1..rod.edges.len())
@@ -114,6 +129,8 @@ impl<'a> Pulled<'a> {
             .sum()
     }
 
+    /// Newton iterations of a pull, on average.
+    #[must_use]
     pub fn mean_iterations(&self) -> f64 {
         f64::from(self.iterations.iter().sum::<u32>()) / self.iterations.len() as f64
     }

@@ -2,19 +2,21 @@
 //! the shape of a helix of radius `kappa/(kappa² + tau²)` and pitch `2 pi tau/(kappa² + tau²)`
 //! (closed form; Frenet).
 
-use bendwise::rod::{Hinge, Rod};
-use bendwise::solve::{Body, Newton};
-use nalgebra::Vector3;
 use std::f64::consts::TAU;
 
-use super::support::{at_least, at_most, clamped, order, settle_stiff, uniform};
+use nalgebra::Vector3;
+
+use crate::evidence::scenes::{clamped, order, settle_stiff, uniform};
+use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
+use crate::rod::{Hinge, Rod};
+use crate::solve::{Body, Newton};
 
 /// Natural curvature and torsion in 1/mm.
 const NATURAL: [[f64; 2]; 4] = [[1.0, 0.1], [1.0, 0.5], [1.0, 1.0], [0.2, 1.0]];
 const TURNS: usize = 2;
 const BEND: f64 = 50.0;
 
-fn relax(kappa: f64, tau: f64, edges_per_turn: usize) -> Body<'static> {
+fn relax(kappa: f64, tau: f64, edges_per_turn: usize) -> Result<Body<'static>, Broken> {
     let turn = TAU / kappa.hypot(tau);
     let h = turn / edges_per_turn as f64;
     let edges = TURNS * edges_per_turn;
@@ -30,9 +32,9 @@ fn relax(kappa: f64, tau: f64, edges_per_turn: usize) -> Body<'static> {
         let mut hinge = straight.curved([0.0, kappa * part]);
         hinge.natural_twist = tau * h * part;
         body.rod.hinges.fill(hinge);
-        settle_stiff(&mut newton, &mut body, 1e-6);
+        settle_stiff(&mut newton, &mut body, 1e-6)?;
     }
-    body
+    Ok(body)
 }
 
 /// Radius and pitch of the screw through the nodes around node `i`.
@@ -47,8 +49,8 @@ fn screw(rod: &Rod, i: usize) -> [f64; 2] {
 }
 
 /// Largest relative error of radius and of pitch along the rod.
-fn errors(kappa: f64, tau: f64, edges_per_turn: usize) -> [f64; 2] {
-    let body = relax(kappa, tau, edges_per_turn);
+fn errors(kappa: f64, tau: f64, edges_per_turn: usize) -> Result<[f64; 2], Broken> {
+    let body = relax(kappa, tau, edges_per_turn)?;
     let square = kappa * kappa + tau * tau;
     let exact = [kappa / square, TAU * tau / square];
     let mut worst = [0.0f64; 2];
@@ -58,28 +60,38 @@ fn errors(kappa: f64, tau: f64, edges_per_turn: usize) -> [f64; 2] {
             worst[k] = worst[k].max((found[k] / exact[k] - 1.0).abs());
         }
     }
-    worst
+    Ok(worst)
 }
 
-#[test]
-fn naturally_bent_and_twisted_rod_is_a_helix() {
+pub const CHECK: Check = Check {
+    name: "helix",
+    question: "Does a rod that is bent and twisted by nature take the shape of its helix?",
+    origin: Origin::ClosedForm,
+    source: "Frenet: radius k/(k² + t²), pitch 2 pi t/(k² + t²)",
+    scene: "A rod of natural curvature and torsion, held at one edge only; 80 edges a turn",
+    carries: &[Rests::Torque, Rests::Tip, Rests::Outcome],
+    set: Set::Short,
+    covers: || {
+        vec![Covered::over(
+            Input::Curvature,
+            &NATURAL.map(|[k, t]| k.hypot(t)),
+        )]
+    },
+    measure,
+};
+
+fn measure(readings: &mut Readings) -> Result<(), Broken> {
     for [kappa, tau] in NATURAL {
-        let found: Vec<_> = [20, 40, 80]
-            .map(|edges_per_turn| errors(kappa, tau, edges_per_turn))
-            .into();
+        let mut found = Vec::new();
+        for edges_per_turn in [20, 40, 80] {
+            found.push(errors(kappa, tau, edges_per_turn)?);
+        }
         for (k, name) in ["radius", "pitch"].iter().enumerate() {
-            let case = format!("helix kappa = {kappa}, tau = {tau}, {name}");
+            let case = format!("curvature {kappa}, torsion {tau} 1/mm, {name}");
             let falling: Vec<f64> = found.iter().map(|e| e[k]).collect();
-            at_most(
-                &format!("{case}, 80 edges a turn, relative error"),
-                falling[2],
-                5e-3,
-            );
-            at_least(
-                &format!("{case}, order of convergence"),
-                order(&falling),
-                1.8,
-            );
+            readings.share(case.clone(), falling[2], 5e-3);
+            readings.order(case, order(&falling), 1.8);
         }
     }
+    Ok(())
 }

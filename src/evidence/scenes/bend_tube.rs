@@ -1,16 +1,21 @@
-//! Lumens with closed forms, written without any of the crate's geometry.
+//! Lumens with closed forms, written without any of the crate's own geometry.
 
-use bendwise::vessel::{Lumen, WallPoint};
+use crate::vessel::{Lumen, WallPoint};
 use nalgebra::{Matrix3, Vector3};
 
 /// Nearest point of a centreline: position, unit tangent, curvature vector.
+#[derive(Debug, Clone, Copy)]
 pub struct Foot {
+    /// Where it lies, in mm.
     pub at: Vector3<f64>,
+    /// Unit tangent there.
     pub tangent: Vector3<f64>,
+    /// Curvature vector there in 1/mm.
     pub curvature: Vector3<f64>,
 }
 
-/// Distance to a tube of radius `radius` about the centreline with that foot.
+/// The wall of a tube of radius `radius` (mm) about the centreline with that foot, as seen from `p` (mm).
+#[must_use]
 pub fn tube(p: &Vector3<f64>, foot: &Foot, radius: f64) -> WallPoint {
     let out = p - foot.at;
     let rho = out.norm().max(1e-12);
@@ -28,10 +33,15 @@ pub fn tube(p: &Vector3<f64>, foot: &Foot, radius: f64) -> WallPoint {
 
 /// A tube in the x-y plane: straight along +x from far behind to `lead` mm, an arc of `bend` mm
 /// radius towards +y through `angle` rad (up to half a turn), then straight on without end.
+#[derive(Debug, Clone, Copy)]
 pub struct BendTube {
+    /// Straight part from the origin on, in mm.
     pub lead: f64,
+    /// Radius of the bend in mm.
     pub bend: f64,
+    /// Angle of the bend in rad.
     pub angle: f64,
+    /// Radius of the lumen in mm.
     pub radius: f64,
 }
 
@@ -74,6 +84,7 @@ impl Lumen for BendTube {
 }
 
 /// The half space above the plane `z = 0`.
+#[derive(Debug, Clone, Copy)]
 pub struct Floor;
 
 impl Lumen for Floor {

@@ -1,11 +1,13 @@
 //! A moment at its end bends a straight rod into a full circle: `M L/B = 2 pi` (closed form).
 
-use bendwise::rod::Rod;
-use bendwise::solve::{Body, Load, Newton};
-use nalgebra::Vector3;
 use std::f64::consts::TAU;
 
-use super::support::{Stiffness, at_least, at_most, clamped, order, settle_stiff, straight};
+use nalgebra::Vector3;
+
+use crate::evidence::scenes::{Stiffness, clamped, order, settle_stiff, straight};
+use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
+use crate::rod::Rod;
+use crate::solve::{Body, Load, Newton};
 
 const LENGTH: f64 = 10.0;
 const BEND: f64 = 50.0;
@@ -31,21 +33,21 @@ fn couple(rod: &Rod, moment: f64) -> Vec<Load> {
 }
 
 /// Brings the rod to equilibrium with a couple that follows the last edge.
-fn follow(newton: &mut Newton, body: &mut Body<'_>, moment: f64) {
+fn follow(newton: &mut Newton, body: &mut Body<'_>, moment: f64) -> Result<(), Broken> {
     for _ in 0..TURNS {
         body.loads = couple(&body.rod, moment);
         let before = body.rod.tangent(body.rod.nodes() - 2);
-        settle_stiff(newton, body, 1e-6);
+        settle_stiff(newton, body, 1e-6)?;
         if (body.rod.tangent(body.rod.nodes() - 2) - before).norm() < TURNED {
-            return;
+            return Ok(());
         }
     }
-    panic!("the couple does not settle");
+    Err(Broken("the couple does not settle".into()))
 }
 
 /// Distance of the two ends of the rod over its length. The couple acts at the middle of the last
 /// edge and the clamp at the middle of the first, so these are the ends.
-fn gap(edges: usize) -> f64 {
+fn gap(edges: usize) -> Result<f64, Broken> {
     // `straight` measures to the last node, half an edge beyond the end.
     let to_last_node = LENGTH * (edges as f64 - 0.5) / (edges as f64 - 1.0);
     let stiffness = Stiffness::inextensible(BEND, 1.3, LENGTH);
@@ -57,19 +59,30 @@ fn gap(edges: usize) -> f64 {
     let mut newton = Newton::default();
     for step in 1..=STEPS {
         let moment = TAU * BEND / LENGTH * f64::from(step) / f64::from(STEPS);
-        follow(&mut newton, &mut body, moment);
+        follow(&mut newton, &mut body, moment)?;
     }
     let middle = |i: usize| 0.5 * (body.rod.node(i) + body.rod.node(i + 1));
-    (middle(edges - 1) - middle(0)).norm() / LENGTH
+    Ok((middle(edges - 1) - middle(0)).norm() / LENGTH)
 }
 
-#[test]
-fn end_moment_closes_a_rod_to_a_circle() {
-    let gaps: Vec<f64> = [40, 80, 160].map(gap).into();
-    at_most("circle by end moment, 160 edges, gap / L", gaps[2], 1e-3);
-    at_least(
-        "circle by end moment, order of convergence",
-        order(&gaps),
-        1.8,
-    );
+pub const CHECK: Check = Check {
+    name: "circle",
+    question: "Does a moment at its end bend a rod into a circle?",
+    origin: Origin::ClosedForm,
+    source: "M L/B = 2 pi (Euler's elastica)",
+    scene: "A straight rod held at one end, a moment of 2 pi B/L at the other; 160 edges",
+    carries: &[Rests::Push, Rests::Wall, Rests::Tip, Rests::Outcome],
+    set: Set::Short,
+    covers: || vec![Covered::over(Input::Turn, &[0.0, 360.0])],
+    measure,
+};
+
+fn measure(readings: &mut Readings) -> Result<(), Broken> {
+    let gaps = [40, 80, 160]
+        .into_iter()
+        .map(gap)
+        .collect::<Result<Vec<_>, _>>()?;
+    readings.share("gap between the ends over the length", gaps[2], 1e-3);
+    readings.order("gap between the ends", order(&gaps), 1.8);
+    Ok(())
 }

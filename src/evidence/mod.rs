@@ -1,0 +1,34 @@
+//! What was checked, and how far the answer to one's own scenario can be trusted.
+//!
+//! `catalogue` lists the checks against values from outside, each a file in `checks/` with its scene, its
+//! source and its limits; the tests run the same list. A scenario is reviewed: `review` says in which ways it
+//! is run, `knobs` which settings are made finer, `inputs` by how much its uncertain inputs vary, `findings`
+//! what comes of it, `convergence` by how much a number of a finite mesh is off, and `applicability` which of
+//! its inputs lie in the ranges of the checks. `validation` puts published measurements beside what the program
+//! finds.
+
+mod applicability;
+mod catalogue;
+mod check;
+mod checks;
+mod convergence;
+mod covered;
+mod findings;
+mod inputs;
+mod knobs;
+mod review;
+pub mod scenes;
+mod validation;
+
+pub use applicability::{Scope, Where, scopes};
+pub use catalogue::{CATALOGUE, find};
+pub use check::{Broken, Check, Checked, Origin, Reading, Readings, Rests, Set};
+pub use convergence::{Estimate, Rule};
+pub use covered::{Covered, Input};
+pub use findings::{
+    Answer, Converged, Effect, Flip, Force, HangsOn, OfForce, OfSetting, Offer, PointRows,
+};
+pub use inputs::{Spread, Uncertain};
+pub use knobs::{Knob, LEVELS};
+pub use review::{Review, Variant, spreads};
+pub use validation::{Compared, EXPERIMENTS, Experiment, Pair, Says};
