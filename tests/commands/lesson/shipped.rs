@@ -25,7 +25,6 @@ fn builds(name: &str) {
         .assert()
         .success();
     let size = fs::metadata(out.join("lesson.html")).expect("a page").len();
-    println!("{name}: {:.1?}, {size} bytes", begun.elapsed());
     assert!(size < 8_000_000, "{size} bytes");
     let built = json(&out);
     let pages = built["pages"].as_array().expect("pages");
