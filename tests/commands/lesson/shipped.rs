@@ -2,7 +2,6 @@
 
 use std::fs;
 use std::path::Path;
-use std::time::Instant;
 
 use assert_cmd::cargo::cargo_bin_cmd;
 
@@ -12,7 +11,6 @@ use super::json;
 fn builds(name: &str) {
     let folder = tempfile::tempdir().expect("a folder");
     let out = folder.path().join(name);
-    let begun = Instant::now();
     cargo_bin_cmd!("bendwise")
         .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")))
         .args([
