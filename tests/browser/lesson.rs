@@ -48,17 +48,14 @@ fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
     browser.picture("lesson-1280");
     browser.press("PageDown", PAGE_DOWN, "");
     assert_eq!(browser.eval(shown), json!([false, true, false, false]));
-    assert_eq!(
-        browser.eval(panes),
-        json!(["page 2, soft", "page 1, stiff"])
-    );
+    assert_eq!(browser.eval(panes), json!(["page 2, tip", "page 1, stiff"]));
     // Both run on one clock, and the picture is where the page is.
     browser.eval("bendwisePlayer.go(bendwisePlayer.state().end / 2)");
     assert_eq!(
         browser.eval(
             "document.getElementById('player').closest('.page').querySelector('h2').textContent"
         ),
-        json!("A soft tip")
+        json!("A soft tip on the same shaft")
     );
     let tips = browser.eval("bendwisePlayer.state().panes.map((p) => p.tip)");
     assert_ne!(tips[0], tips[1]);

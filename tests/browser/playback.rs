@@ -97,6 +97,16 @@ fn the_slider_shows_what_the_trace_says() {
     browser.expect_quiet();
 }
 
+/// Share of nearly black pixels in a picture.
+fn share_of_dark(png: &[u8]) -> f64 {
+    let picture = resvg::tiny_skia::Pixmap::decode_png(png).expect("a picture");
+    let dark = |p: &&resvg::tiny_skia::PremultipliedColorU8| {
+        [p.red(), p.green(), p.blue()].iter().all(|c| *c < 40)
+    };
+    let pixels = picture.pixels();
+    pixels.iter().filter(dark).count() as f64 / pixels.len() as f64
+}
+
 #[test]
 fn play_moves_the_wire_in_two_panes_on_one_clock() {
     let Some(mut browser) = Browser::start(1280, 720) else {
@@ -133,7 +143,13 @@ fn play_moves_the_wire_in_two_panes_on_one_clock() {
     let after = browser.eval(pixels);
     assert_ne!(before[0], after[0]);
     assert_ne!(before[1], after[1]);
-    browser.picture("study-two");
+    // What is seen after a step, not what a script draws anew: the lumen is still there, on white.
+    browser.eval("document.getElementById('panes').scrollIntoView()");
+    browser.eval("document.getElementById('forward').click()");
+    browser.eval("new Promise((done) => setTimeout(done, 500))");
+    let seen = browser.picture("study-two");
+    let dark = share_of_dark(&seen);
+    assert!(dark < 0.1, "{dark} of the picture is dark");
     // At the end each pane says why.
     browser.eval("document.getElementById('end').click()");
     for pane in 1..=2 {

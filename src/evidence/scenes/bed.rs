@@ -1,10 +1,14 @@
 //! A vessel on its bed without a device.
 
-use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
+use nalgebra::{Matrix3, Vector3};
 
 use crate::evidence::Broken;
 use crate::scenario::model::{BranchSpec, PathSpec, Place, VesselSpec};
+use crate::solve::{Banded, Factor};
 use crate::vessel::{GivingVessel, Tree};
+
+/// Unknowns that a knot of one axis is coupled with, its own among them: four neighbouring control vectors.
+const WIDTH: usize = 12;
 
 /// A vessel through points (mm) with a diameter in mm.
 ///
@@ -34,13 +38,19 @@ pub fn equilibrium_from(
     free_ends: bool,
 ) -> Result<Vec<Vector3<f64>>, Broken> {
     let n = vessel.controls();
+    let mut matrix = Banded::<WIDTH>::empty();
+    let mut factor = Factor::<WIDTH>::empty();
     for _ in 0..20 {
         let mut gradient = vec![Vector3::zeros(); n];
-        let mut matrix = DMatrix::<f64>::zeros(3 * n, 3 * n);
+        matrix.reset(3 * n);
         let mut add = |i: usize, j: usize, block: &Matrix3<f64>| {
             for r in 0..3 {
                 for c in 0..3 {
-                    matrix[(3 * i + r, 3 * j + c)] += block[(r, c)];
+                    let (row, column) = (3 * i + r, 3 * j + c);
+                    // The lower triangle; the matrix is symmetric.
+                    if row >= column {
+                        matrix.add(row, column, block[(r, c)]);
+                    }
                 }
             }
         };
@@ -50,16 +60,16 @@ pub fn equilibrium_from(
             if vessel.is_fixed(i) && !free_ends {
                 gradient[i] = Vector3::zeros();
                 for c in 0..3 {
-                    matrix[(3 * i + c, 3 * i + c)] += 1e7;
+                    matrix.add(3 * i + c, 3 * i + c, 1e7);
                 }
             }
         }
-        let load = gradient.iter().flat_map(|g| [-g.x, -g.y, -g.z]);
-        let step = matrix
-            .lu()
-            .solve(&DVector::from_iterator(3 * n, load))
-            .ok_or_else(|| Broken("the vessel is not stable".into()))?;
-        for (u, s) in moved.iter_mut().zip(step.as_slice().chunks(3)) {
+        let mut step: Vec<f64> = gradient.iter().flat_map(|g| [-g.x, -g.y, -g.z]).collect();
+        if !matrix.factorise(0.0, &mut factor) {
+            return Err(Broken("the vessel is not stable".into()));
+        }
+        factor.solve(&mut step);
+        for (u, s) in moved.iter_mut().zip(step.chunks(3)) {
             *u += Vector3::new(s[0], s[1], s[2]);
         }
         if step.iter().all(|s| s.abs() < 1e-12) {

@@ -304,6 +304,13 @@ impl PageTable {
         for (index, claim) in self.claim.into_iter().enumerate() {
             let place = at.field("claim").entry(index);
             let say = read(&place, "say", &claim.say)?;
+            if say.expressions().next().is_none() {
+                return Err(Refusal::at(
+                    place.field("say"),
+                    "a claim says what is measured",
+                    "write a measure in braces, such as {wall_force} or {wall_force / wall_force of stiff}",
+                ));
+            }
             claims.push(claim.checked(say, place, names)?);
         }
         Ok(PageSpec {

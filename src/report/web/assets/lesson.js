@@ -17,7 +17,12 @@
     if (own < 0) return;
     const before = at > 0 ? strategy(at - 1) : "";
     const other = shown.data.trials.findIndex((t) => t.strategy === before && t.trial === shown.data.trials[own].trial);
+    // All of the vessel, with the wire where it has come to.
+    const view = $("view"), whole = Array.from(view.options).findIndex((o) => o.textContent === "whole vessel");
+    if (whole >= 0) view.value = view.options[whole].value;
     shown.choose(own, other < 0 ? undefined : other);
+    view.dispatchEvent(new Event("change"));
+    shown.go(shown.state().end);
   }
 
   function turnTo(number) {

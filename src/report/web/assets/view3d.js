@@ -393,11 +393,14 @@ function createView3D(canvas) {
         layer.key = key;
         keepLayer();
       }
+      // First of all, because a browser empties the canvas at the first drawing after it was shown, and a
+      // picture that is copied counts for none.
+      gl.clearColor(1, 1, 1, 1);
+      gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
       gl.bindFramebuffer(gl.READ_FRAMEBUFFER, layer.frame);
       const [w, h] = [canvas.width, canvas.height];
       gl.blitFramebuffer(0, 0, w, h, 0, 0, w, h, gl.COLOR_BUFFER_BIT, gl.NEAREST);
       gl.bindFramebuffer(gl.READ_FRAMEBUFFER, null);
-      gl.clear(gl.DEPTH_BUFFER_BIT);
     }
     gl.enable(gl.DEPTH_TEST);
     gl.disable(gl.BLEND);

@@ -33,7 +33,7 @@ pub struct Bar {
 }
 
 /// The chart of a trial.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Chart {
     /// Force of the hand on the wire.
     pub push: Curve,
@@ -41,6 +41,9 @@ pub struct Chart {
     pub wall: Curve,
     /// A row for each kind of movement.
     pub bars: Vec<Bar>,
+    /// Least and largest force of the axis in mN, the same for all trials of a page; without them those of the
+    /// curves.
+    pub range: Option<(f64, f64)>,
 }
 
 impl Chart {
@@ -50,13 +53,19 @@ impl Chart {
         draw_svg(self).unwrap_or_default()
     }
 
+    /// Least and largest force of the curves in mN, 0 among them.
+    #[must_use]
+    pub fn forces(&self) -> (f64, f64) {
+        let values = self.push.iter().chain(&self.wall).map(|p| p.1);
+        values.fold((0.0_f64, 1e-3_f64), |(l, h), v| (l.min(v), h.max(v)))
+    }
+
     fn rows_end(&self) -> f64 {
         TOP + HEIGHT + ROW * self.bars.len() as f64 + 4.0
     }
 
     fn plot(&self) -> Plot {
-        let values = self.push.iter().chain(&self.wall).map(|p| p.1);
-        let (low, high) = values.fold((0.0_f64, 1e-3_f64), |(l, h), v| (l.min(v), h.max(v)));
+        let (low, high) = self.range.unwrap_or_else(|| self.forces());
         let pad = 0.06 * (high - low);
         let last = self.push.last().map_or(1.0, |p| p.0).max(1e-3);
         Plot {

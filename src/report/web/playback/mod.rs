@@ -93,6 +93,13 @@ impl Playback {
             }
         }
         playback.scale_mn = scene::scale(&playback.trials);
+        // One scale for all, so that two trials side by side can be compared.
+        let forces = playback.trials.iter().map(|trial| trial.curves.forces());
+        let range = forces.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
+        for trial in &mut playback.trials {
+            trial.curves.range = range;
+            trial.chart = trial.curves.svg();
+        }
         playback
     }
 

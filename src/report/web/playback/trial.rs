@@ -70,6 +70,9 @@ pub struct PlayedTrial {
     pub technique: String,
     /// Curves and time line as SVG.
     pub chart: String,
+    /// What is drawn there.
+    #[serde(skip)]
+    pub curves: Chart,
 }
 
 /// One movement of the hands, or several of a kind in a row.
@@ -138,8 +141,10 @@ impl PlayedTrial {
             actions: actions(setting, stage, label, record),
             axes: axes(grid, record),
             chart: String::new(),
+            curves: Chart::default(),
         };
-        played.chart = played.drawn(record);
+        played.curves = played.curves_of(record);
+        played.chart = played.curves.svg();
         Some(played)
     }
 
@@ -158,8 +163,8 @@ impl PlayedTrial {
         packed + self.chart.len() + 42 * self.time_s.len()
     }
 
-    /// The chart of a trial as SVG; empty where it cannot be drawn.
-    fn drawn(&self, record: &TrialRecord) -> String {
+    /// The curves of a trial and what the hands do.
+    fn curves_of(&self, record: &TrialRecord) -> Chart {
         let mut bars: Vec<(String, Vec<(f64, f64)>)> = Vec::new();
         for run in runs(&record.hands) {
             let name = row_name(run.kind);
@@ -176,15 +181,15 @@ impl PlayedTrial {
                 .zip(values.iter().copied())
                 .collect()
         };
-        let chart = Chart {
+        Chart {
             push: curve(&self.push_mn),
             wall: curve(&self.wall_mn),
             bars: bars
                 .into_iter()
                 .map(|(name, spans)| Bar { name, spans })
                 .collect(),
-        };
-        chart.svg()
+            range: None,
+        }
     }
 }
 
