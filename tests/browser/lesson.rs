@@ -85,7 +85,7 @@ fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
     // An address leads to a page, and the question opens to its answer.
     browser.eval("location.hash = '#part-3'");
     let third = "new Promise((done) => setTimeout(() => done(document.querySelector('.page.current h2').textContent), 50))";
-    assert_eq!(browser.eval(third), json!("A tighter bend"));
+    assert_eq!(browser.eval(third), json!("A softer shaft behind it"));
     let answer = "document.querySelector('.page.current .question p')";
     assert_eq!(
         browser.eval(&format!("{answer}.checkVisibility()")),
