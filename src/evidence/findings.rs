@@ -1,5 +1,4 @@
-//! What the runs of a review say: by how much each reported force is off, which outcomes change, what the
-//! result hangs on.
+//! What the finer runs of a review say: by how much each reported force is off, and which outcomes change.
 
 use serde::Serialize;
 
@@ -7,7 +6,6 @@ use super::convergence::Estimate;
 use super::knobs::{Knob, LEVELS};
 use super::review::{Review, Variant};
 use crate::study::statistics::quantile;
-use crate::study::sweep::{Index, PickFreeze};
 use crate::trial::result::{Outcome, TrialRow};
 
 /// A force that is reported of a trial.
@@ -77,6 +75,15 @@ pub struct OfForce {
     pub together: Option<OfSetting>,
     /// Each setting alone.
     pub alone: Vec<OfSetting>,
+}
+
+impl OfForce {
+    /// All settings that are numbers of the method, together and one by one; the stiffness of the wall is none.
+    fn numerical(&self) -> impl Iterator<Item = &OfSetting> {
+        let alone = self.alone.iter();
+        let alone = alone.filter(|of| of.knob.is_none_or(Knob::is_numerical));
+        self.together.iter().chain(alone)
+    }
 }
 
 /// An outcome that another setting changes.
@@ -181,14 +188,18 @@ impl Converged {
         found
     }
 
-    /// Forces that count, with their half intervals in % for all settings together.
+    /// Forces that count, each with its widest half interval in %: of all settings together or of a numerical
+    /// one alone, because errors of single settings may cancel where all are finer.
     fn counting(&self) -> Vec<(&OfForce, f64)> {
         let together = |f: &OfForce| f.together.as_ref().map_or(0.0, |t| t.estimate.value);
         let largest = self.forces.iter().map(together).fold(0.0, f64::max);
         let counts = |f: &&OfForce| largest > 0.0 && together(f) >= NO_PEAK * largest;
         let own = self.forces.iter().filter(counts);
-        own.filter_map(|f| Some((f, f.together.as_ref()?.estimate.per_cent()?)))
-            .collect()
+        own.filter_map(|f| {
+            let halves = f.numerical().filter_map(|of| of.estimate.per_cent());
+            Some((f, halves.reduce(f64::max)?))
+        })
+        .collect()
     }
 
     /// Fills in the verdict.
@@ -204,10 +215,7 @@ impl Converged {
         match worst {
             Some((force, half)) if *half > asked => {
                 let most = |setting: &&OfSetting| setting.estimate.half_width;
-                let cause = force
-                    .alone
-                    .iter()
-                    .max_by(|a, b| most(a).total_cmp(&most(b)));
+                let cause = force.numerical().max_by(|a, b| most(a).total_cmp(&most(b)));
                 let cause = cause.map_or(String::new(), |s| format!(", most by {}", s.setting));
                 reasons.push(format!(
                     "the {} may be off by {half:.1} %{cause}",
@@ -225,8 +233,13 @@ impl Converged {
         }
         let within = worst.map(|worst| worst.1);
         let verdict = if reasons.is_empty() {
+            let few = if (self.draws as f64) < 1.0 / MAY_CHANGE {
+                ", too few draws to tell one in twenty"
+            } else {
+                ""
+            };
             format!(
-                "converged within {:.1} %; {changed} of {} outcomes change",
+                "median forces converged within {:.1} %; {changed} of {} outcomes change{few}",
                 within.unwrap_or(0.0),
                 self.draws
             )
@@ -356,129 +369,4 @@ fn offers<'a>(
         .collect();
     offers.sort_by(|a, b| a.cost.total_cmp(&b.cost));
     offers
-}
-
-/// A number that hangs on the inputs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Answer {
-    /// Share of the draws that reach the target.
-    Rate,
-    /// Mean of the largest forces.
-    Force(Force),
-}
-
-impl Answer {
-    /// All of them.
-    pub const ALL: [Self; 4] = [
-        Self::Rate,
-        Self::Force(Force::Push),
-        Self::Force(Force::Wall),
-        Self::Force(Force::Tip),
-    ];
-
-    /// In words with the unit.
-    #[must_use]
-    pub fn words(self) -> String {
-        match self {
-            Self::Rate => "success rate (%)".to_owned(),
-            Self::Force(force) => format!("mean {} (mN)", force.words()),
-        }
-    }
-
-    /// The number of these trials: % or mN; `None` for no trials.
-    #[must_use]
-    pub fn of(self, rows: &[TrialRow]) -> Option<f64> {
-        let value = |row: &TrialRow| match self {
-            Self::Rate => 100.0 * f64::from(u8::from(row.outcome == Outcome::Reached)),
-            Self::Force(force) => force.of(row),
-        };
-        let finite: Vec<f64> = rows.iter().map(value).filter(|v| v.is_finite()).collect();
-        (!finite.is_empty()).then(|| finite.iter().sum::<f64>() / finite.len() as f64)
-    }
-}
-
-/// What one input does to an answer.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Effect {
-    /// The input in words.
-    pub input: String,
-    /// The answer with the input at the low end of its spread; `None` where the scenario cannot be built there.
-    pub low: Option<f64>,
-    /// The same at the high end.
-    pub high: Option<f64>,
-    /// Share of the variance that it explains alone, and that in which it has a part; `None` where nothing varies
-    /// or nothing was drawn.
-    pub shares: Option<[Index; 2]>,
-}
-
-impl Effect {
-    /// Distance between the answers at both ends.
-    #[must_use]
-    pub fn swing(&self, stated: f64) -> f64 {
-        let ends = [Some(stated), self.low, self.high].into_iter().flatten();
-        let low = ends.clone().fold(f64::INFINITY, f64::min);
-        ends.fold(f64::NEG_INFINITY, f64::max) - low
-    }
-}
-
-/// What an answer of a strategy hangs on.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct HangsOn {
-    /// The strategy.
-    pub strategy: String,
-    /// Which answer.
-    pub answer: Answer,
-    /// The answer as it is.
-    pub stated: f64,
-    /// 2.5th and 97.5th percentile of the answers at the drawn inputs; `None` where nothing was drawn.
-    pub range: Option<[f64; 2]>,
-    /// The inputs, those with the largest swing first.
-    pub effects: Vec<Effect>,
-}
-
-impl HangsOn {
-    /// What the rows of strategy number `strategy` say of one answer; `None` without trials.
-    #[must_use]
-    pub fn of(
-        review: &Review,
-        points: &[PointRows],
-        strategy: usize,
-        name: &str,
-        answer: Answer,
-    ) -> Option<Self> {
-        let at = |point: usize| points.get(point)?.get(strategy).and_then(|r| answer.of(r));
-        let stated = at(0)?;
-        let drawn = review.first_drawn();
-        let count = review.spreads().len();
-        let rows = review.design().count().unwrap_or(0) / (count + 2);
-        let mut design = PickFreeze::new(count, review.design().seed);
-        let mut seen = Vec::new();
-        for row in 0..rows {
-            let value = |role: usize| at(drawn + row * (count + 2) + role);
-            let mixed: Option<Vec<f64>> = (2..count + 2).map(value).collect();
-            seen.extend([value(0), value(1)].into_iter().flatten());
-            if let (Some(first), Some(second), Some(mixed)) = (value(0), value(1), mixed) {
-                let about: Vec<f64> = mixed.iter().map(|m| m - stated).collect();
-                design.add(first - stated, second - stated, &about);
-            }
-        }
-        let range = quantile(&seen, 0.025).zip(quantile(&seen, 0.975));
-        let indices = design.indices();
-        let effect = |(number, spread): (usize, &super::inputs::Spread)| Effect {
-            input: spread.input.words().to_owned(),
-            low: at(review.at_end(number, false)),
-            high: at(review.at_end(number, true)),
-            shares: indices.as_ref().map(|all| [all[number].0, all[number].1]),
-        };
-        let mut effects: Vec<Effect> = review.spreads().iter().enumerate().map(effect).collect();
-        effects.sort_by(|a, b| b.swing(stated).total_cmp(&a.swing(stated)));
-        Some(Self {
-            strategy: name.to_owned(),
-            answer,
-            stated,
-            range: range.map(|(low, high)| [low, high]),
-            effects,
-        })
-    }
 }

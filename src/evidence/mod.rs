@@ -14,6 +14,7 @@ mod checks;
 mod convergence;
 mod covered;
 mod findings;
+mod hangs_on;
 mod inputs;
 mod knobs;
 mod review;
@@ -25,9 +26,8 @@ pub use catalogue::{CATALOGUE, find};
 pub use check::{Broken, Check, Checked, Origin, Reading, Readings, Rests, Set};
 pub use convergence::{Estimate, Rule};
 pub use covered::{Covered, Input};
-pub use findings::{
-    Answer, Converged, Effect, Flip, Force, HangsOn, OfForce, OfSetting, Offer, PointRows,
-};
+pub use findings::{Converged, Flip, Force, OfForce, OfSetting, Offer, PointRows};
+pub use hangs_on::{Answer, Effect, HangsOn};
 pub use inputs::{Spread, Uncertain};
 pub use knobs::{Knob, LEVELS};
 pub use review::{Review, Variant, spreads};

@@ -4,6 +4,18 @@
 const MEANINGS: &[(&str, &str)] = &[
     ("strategy", "A technique with a wire."),
     (
+        "largest change of a draw",
+        "Largest change of the force of one draw between the settings as they are and the finest, in %.",
+    ),
+    (
+        "draws that end alike",
+        "Draws that end in the same way with all of these settings; only they are compared.",
+    ),
+    (
+        "first order",
+        "Share of the variance of what the row names that the input explains alone, with its 95 % interval.",
+    ),
+    (
         "reached",
         "Trials whose tip lay beyond the whole mouth of the target and went deeper when fed further, of all trials.",
     ),
