@@ -12,10 +12,6 @@ const MEANINGS: &[(&str, &str)] = &[
         "Draws that end in the same way with all of these settings; only they are compared.",
     ),
     (
-        "first order",
-        "Share of the variance of what the row names that the input explains alone, with its 95 % interval.",
-    ),
-    (
         "reached",
         "Trials whose tip lay beyond the whole mouth of the target and went deeper when fed further, of all trials.",
     ),
@@ -149,7 +145,7 @@ const MEANINGS: &[(&str, &str)] = &[
     ),
     (
         "first order",
-        "Share of the variance of the success rate that this parameter explains alone.",
+        "Share of the variance of what the row names that the input explains alone, with its 95 % interval.",
     ),
     (
         "total",
