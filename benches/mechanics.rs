@@ -14,7 +14,7 @@ mod common;
 use bendwise::contact::{Contact, Surface, WalledLumen};
 use bendwise::device::Wire;
 use bendwise::rod::{Edge, Hinge, Rod};
-use bendwise::scenario::model::{BendSpec, PieceSpec};
+use bendwise::scenario::model::{BendSpec, PieceSpec, VesselSpec};
 use bendwise::solve::{
     Assembly, Banded, Body, Factor, Newton, NewtonOptions, Start, StepSettings, Update,
 };
@@ -33,7 +33,7 @@ fn winding_tube() -> Tree {
         angle_rad: 60f64.to_radians(),
         plane_rad: 0.0,
     });
-    let spec = common::single_tube(bends.collect(), 1.2);
+    let spec = VesselSpec::single_tube(bends.collect(), 1.2);
     match Tree::build(&spec) {
         Ok(tree) => tree,
         Err(error) => panic!("{error}"),

@@ -7,7 +7,7 @@ use super::AssayError;
 use crate::contact::WalledLumen;
 use crate::device::Wire;
 use crate::scenario::bench::PathSettings;
-use crate::scenario::model::{BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
+use crate::scenario::model::{PieceSpec, VesselSpec};
 use crate::solve::{Assembly, GuideTip, Start, StepSettings, Unresolved};
 use crate::vessel::{Lumen, Tree};
 
@@ -225,21 +225,8 @@ pub fn enter<'a>(
 /// [`AssayError::Fixture`] where it cannot be built.
 pub fn tube(name: &str, pieces: Vec<PieceSpec>, diameter_mm: f64) -> Result<Tree, AssayError> {
     let spec = VesselSpec {
-        carina_blend_mm: 0.0,
         wall: 1.0.into(),
-        ..VesselSpec::new(vec![BranchSpec {
-            name: "tube".into(),
-            attached: None,
-            path: PathSpec::Pieces {
-                start_mm: Vector3::zeros(),
-                direction: Vector3::x(),
-                take_off_rad: 0.0,
-                take_off_plane_rad: 0.0,
-                pieces,
-            },
-            diameters: vec![(0.0, diameter_mm)],
-            place: Place::default(),
-        }])
+        ..VesselSpec::single_tube(pieces, diameter_mm)
     };
     Tree::build(&spec).map_err(|error| AssayError::Fixture {
         test: name.into(),

@@ -1,6 +1,6 @@
 //! What can be typed on the command line.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{ArgAction, Args as Group, Parser, Subcommand};
 
@@ -9,7 +9,7 @@ use crate::anatomy::{Frame, Unit};
 use crate::assay::Test;
 use crate::evidence::Uncertain;
 use crate::scenario::Document;
-use crate::study::Shard;
+use crate::study::{Shard, StudyOptions};
 
 /// Closing words of the help.
 const AFTER_HELP: &str = "\
@@ -212,6 +212,18 @@ pub struct EvidenceArgs {
     #[arg(long, value_name = "N", value_parser = values::seed, allow_negative_numbers = true)]
     pub seed: Option<u64>,
 
+    /// How its trials are computed.
+    #[command(flatten)]
+    pub compute: ComputeArgs,
+}
+
+// How trials are computed; no comment for the help, where it would stand in place of a command's own.
+#[derive(Debug, Clone, Group)]
+#[allow(
+    missing_docs,
+    reason = "a comment here would be the help of each command"
+)]
+pub struct ComputeArgs {
     /// Threads to compute on; the results do not depend on it [default: one a core]
     #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
     pub threads: Option<usize>,
@@ -227,6 +239,20 @@ pub struct EvidenceArgs {
     /// Replace results that are in --out already, once the new ones are complete
     #[arg(long, action = ArgAction::SetTrue)]
     pub overwrite: bool,
+}
+
+impl ComputeArgs {
+    /// The same for a study whose results come into `out`.
+    #[must_use]
+    pub(super) fn options(&self, out: &Path) -> StudyOptions {
+        StudyOptions {
+            out: out.to_owned(),
+            threads: self.threads,
+            quiet: self.quiet,
+            overwrite: self.overwrite,
+            limit: self.at_most,
+        }
+    }
 }
 
 /// Arguments of `run`.
@@ -247,21 +273,9 @@ pub struct RunArgs {
     #[arg(long, value_name = "N", value_parser = values::seed, allow_negative_numbers = true)]
     pub seed: Option<u64>,
 
-    /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
-    pub threads: Option<usize>,
-
-    /// Stop after this many new trials; the same command goes on from there
-    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
-    pub at_most: Option<usize>,
-
-    /// No progress and no report, only warnings and errors
-    #[arg(long, action = ArgAction::SetTrue)]
-    pub quiet: bool,
-
-    /// Replace results that are in --out already, once the new ones are complete
-    #[arg(long, action = ArgAction::SetTrue)]
-    pub overwrite: bool,
+    /// How its trials are computed.
+    #[command(flatten)]
+    pub compute: ComputeArgs,
 }
 
 /// Arguments of `steer`.
@@ -315,21 +329,9 @@ pub struct LessonArgs {
     )]
     pub port: u16,
 
-    /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
-    pub threads: Option<usize>,
-
-    /// Stop after this many new trials; the same command goes on from there
-    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
-    pub at_most: Option<usize>,
-
-    /// No progress and no report, only warnings and errors
-    #[arg(long, action = ArgAction::SetTrue)]
-    pub quiet: bool,
-
-    /// Replace results that are in --out already, once the new ones are complete
-    #[arg(long, action = ArgAction::SetTrue)]
-    pub overwrite: bool,
+    /// How its trials are computed.
+    #[command(flatten)]
+    pub compute: ComputeArgs,
 }
 
 /// Arguments of `view`.

@@ -11,14 +11,13 @@ use super::args::EvidenceArgs;
 use super::failure::Failure;
 use super::run::{label, print_page};
 use super::scene_words::in_words;
-use super::{draw_on, say, say_stopped, setup};
+use super::{draw_on, say, say_stopped_of, setup};
 use crate::evidence::{CATALOGUE, Check, Checked, EXPERIMENTS, Review, Set, Uncertain, spreads};
 use crate::report::evidence::{CarriedOut, ChecksSummary, EvidenceSink, Inputs, write_checks};
 use crate::report::{Setting, files};
 use crate::study::store::header::claim;
 use crate::study::{
-    self, Folders, KeepError, Part, StudyDone, StudyError, StudyOf, StudyOptions, StudySetup, Task,
-    note,
+    self, Folders, KeepError, Part, StudyDone, StudyError, StudyOf, StudySetup, Task, note,
 };
 use crate::trial::{Prepared, run_trial, strategies};
 
@@ -32,7 +31,7 @@ pub(super) fn evidence(args: &EvidenceArgs) -> Result<(), Failure> {
         .filter(|check| is_wanted(args, check))
         .collect();
     let Some(path) = &args.scenario else {
-        let folders = Folders::prepare(out, args.overwrite).map_err(Failure::of_study)?;
+        let folders = Folders::prepare(out, args.compute.overwrite).map_err(Failure::of_study)?;
         claim(&folders, "evidence of the program").map_err(Failure::of_study)?;
         let checked = carry_out(args, &wanted)?;
         let kept = |error: KeepError| {
@@ -43,7 +42,7 @@ pub(super) fn evidence(args: &EvidenceArgs) -> Result<(), Failure> {
         };
         write_checks(folders.partial(), &checked).map_err(kept)?;
         folders.complete().map_err(kept)?;
-        if !args.quiet {
+        if !args.compute.quiet {
             let words = ChecksSummary::new(&checked).words();
             say(&format!(
                 "{words}\nwritten to {}\n",
@@ -80,21 +79,12 @@ pub(super) fn evidence(args: &EvidenceArgs) -> Result<(), Failure> {
     let part = Part::whole(setup_of(&prepared, &review, &loaded.content_hash));
     let done = run(args, out, &part, &review, sink)?;
     if !done.complete {
-        let kept = done.resumed + done.computed;
-        let of = part
-            .total()
-            .map_or(String::new(), |all| format!(" of {all}"));
-        return say_stopped(
-            args.quiet,
-            done.computed,
-            &format!("{kept}{of}"),
-            &done.folder,
-        );
+        return say_stopped_of(args.compute.quiet, &done, &part);
     }
-    if !args.quiet {
+    if !args.compute.quiet {
         say(&format!("{}\n", ChecksSummary::new(&checked).words()))?;
     }
-    print_page(&done.handed, &done.folder, args.quiet)?;
+    print_page(&done.handed, &done.folder, args.compute.quiet)?;
     held(&checked.checks)
 }
 
@@ -128,13 +118,7 @@ fn run(
     sink: EvidenceSink<'_>,
 ) -> Result<StudyDone, Failure> {
     let all = strategies(review.scenario());
-    let options = StudyOptions {
-        out: out.to_owned(),
-        threads: args.threads,
-        quiet: args.quiet,
-        overwrite: args.overwrite,
-        limit: args.at_most,
-    };
+    let options = args.compute.options(out);
     study::watch_for_interrupts();
     let prepare =
         |point: usize| Prepared::new(&review.scenario_at(point)).map_err(|error| error.to_string());
@@ -156,8 +140,8 @@ fn run(
 /// Carries out checks, and published experiments where no checks are named, on all threads, with progress on
 /// stderr.
 fn carry_out(args: &EvidenceArgs, wanted: &[&Check]) -> Result<CarriedOut, Failure> {
-    let threads = args.threads.unwrap_or(0);
-    draw_on(args.threads);
+    let threads = args.compute.threads.unwrap_or(0);
+    draw_on(args.compute.threads);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
     let pool = pool.map_err(|error| {
         Failure::of_study(StudyError::Threads {
@@ -172,12 +156,12 @@ fn carry_out(args: &EvidenceArgs, wanted: &[&Check]) -> Result<CarriedOut, Failu
     };
     let total = wanted.len() + experiments.len();
     let count = AtomicUsize::new(0);
-    let bar = (!args.quiet && io::stderr().is_terminal()).then(|| bar(total));
+    let bar = (!args.compute.quiet && io::stderr().is_terminal()).then(|| bar(total));
     let done = |words: &str| {
         let now = count.fetch_add(1, Ordering::Relaxed) + 1;
         match &bar {
             Some(bar) => bar.inc(1),
-            None if !args.quiet => note(&format!("{now} of {total}, {words}")),
+            None if !args.compute.quiet => note(&format!("{now} of {total}, {words}")),
             None => {}
         }
     };

@@ -9,14 +9,14 @@ use super::run::print_page;
 use super::scene_words::in_words;
 use super::setup;
 use super::steer::{serve_until_stopped, session};
-use super::{say, say_stopped};
+use super::{say, say_stopped_of};
 use crate::live::{Stop, Worked, write_study};
 use crate::report::files;
 use crate::report::lesson::{LessonResult, LessonShown, RESULT_FILE, page_body, sinks};
 use crate::scenario::lesson::{LoadedLesson, load_lesson};
-use crate::scenario::{Kind, ScenarioError, kind, point_at};
+use crate::scenario::{ScenarioError, point_at};
 use crate::study::lesson::{LessonError, LessonPage, LessonPages};
-use crate::study::{self, Part, StudyOptions, StudySetup, Task, build_fingerprint, note};
+use crate::study::{self, Part, StudySetup, Task, build_fingerprint, note};
 use crate::trial::run_trial;
 
 /// Builds a lesson, and serves it with the wire in hand where that is asked for.
@@ -57,13 +57,7 @@ fn build(args: &LessonArgs, opened: &Opened) -> Result<bool, Failure> {
         files: [own].into_iter().chain(files(&pages.base.source)).collect(),
     };
     let (sinks, broken) = sinks(lesson, pages, shown);
-    let options = StudyOptions {
-        out: args.out.clone(),
-        threads: args.threads,
-        quiet: args.quiet,
-        overwrite: args.overwrite,
-        limit: args.at_most,
-    };
+    let options = args.compute.options(&args.out);
     study::watch_for_interrupts();
     let compute = |(): &(), task: Task, recorded: bool| {
         let page: &LessonPage = &pages.pages[task.strategy];
@@ -89,17 +83,10 @@ fn build(args: &LessonArgs, opened: &Opened) -> Result<bool, Failure> {
         None => Failure::of_study(error),
     })?;
     if !done.complete {
-        let kept = done.resumed + done.computed;
-        let all = part.total().unwrap_or(kept);
-        say_stopped(
-            args.quiet,
-            done.computed,
-            &format!("{kept} of {all}"),
-            &done.folder,
-        )?;
+        say_stopped_of(args.compute.quiet, &done, &part)?;
         return Ok(false);
     }
-    print_page(&done.handed, &done.folder, args.quiet)?;
+    print_page(&done.handed, &done.folder, args.compute.quiet)?;
     Ok(true)
 }
 
@@ -152,7 +139,7 @@ pub(super) struct Opened {
 impl Opened {
     /// Reads a lesson and builds the scenario of each page.
     pub(super) fn read(path: &Path) -> Result<Self, Failure> {
-        expect_lesson(path)?;
+        setup::expect_lesson(path)?;
         let lesson = load_lesson(path).map_err(|error| match error {
             ScenarioError::Unreadable { path, cause } => Failure::Input(miette::miette!(
                 help = "give the path of a readable lesson file, for example scenarios/lessons/soft-tip.toml",
@@ -185,33 +172,6 @@ impl Opened {
             && built.pages.len() == self.pages.pages.len();
         is_same.then_some(built)
     }
-}
-
-/// Refuses what is no lesson, with the command that takes it.
-fn expect_lesson(path: &Path) -> Result<(), Failure> {
-    super::bare::refuse(path, "a lesson")?;
-    let shown = path.display();
-    let (is, help) = match kind(path) {
-        // What cannot be read, or is none of these, is reported by the reader of lessons.
-        Kind::Lesson | Kind::Unknown => return Ok(()),
-        Kind::Scenario => (
-            "a scenario",
-            format!("run `bendwise run {shown} --out DIR`"),
-        ),
-        Kind::Sweep => ("a sweep", format!("run `bendwise sweep {shown} --out DIR`")),
-        Kind::Wires => (
-            "a file of wires",
-            format!("run `bendwise assay {shown} --out DIR`"),
-        ),
-        Kind::Tree => (
-            "the tree of a vessel",
-            "name it as tree in [vessel] of a scenario".to_owned(),
-        ),
-    };
-    Err(Failure::Input(miette::miette!(
-        help = help,
-        "{shown} is {is}, not a lesson"
-    )))
 }
 
 /// Points at the lesson where a fault stands there; a fault of the scenario alone is shown in that.

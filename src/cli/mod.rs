@@ -31,7 +31,7 @@ use std::process::ExitCode;
 use clap::Parser;
 use clap::builder::StyledStr;
 
-use crate::study::note;
+use crate::study::{Part, StudyDone, note};
 use failure::Failure;
 
 pub use args::{
@@ -133,6 +133,15 @@ fn say(text: &str) -> Result<(), Failure> {
         }
         _ => Ok(()),
     }
+}
+
+/// Says that a study stopped where it was told to, with what is kept of all its trials.
+fn say_stopped_of(quiet: bool, done: &StudyDone, part: &Part) -> Result<(), Failure> {
+    let kept = done.resumed + done.computed;
+    let of = part
+        .total()
+        .map_or(String::new(), |all| format!(" of {all}"));
+    say_stopped(quiet, done.computed, &format!("{kept}{of}"), &done.folder)
 }
 
 /// Says that a run stopped where it was told to, with what is kept.

@@ -6,9 +6,9 @@ use super::args::RunArgs;
 use super::failure::Failure;
 use super::scene_words::in_words;
 use super::setup;
-use super::{say, say_stopped};
+use super::{say, say_stopped_of};
 use crate::report::{self, Setting};
-use crate::study::{self, Handed, Part, StrategyLabel, StudyOptions, StudySetup, Task, note};
+use crate::study::{self, Handed, Part, StrategyLabel, StudySetup, Task, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
 
 /// Runs every technique of a scenario with every wire.
@@ -34,13 +34,7 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let mut setting = Setting::new(&prepared, loaded.imported.as_ref());
     setting.page = setting.page.described(sections, &loaded.source);
     let sinks = report::sinks(setting);
-    let options = StudyOptions {
-        out: args.out.clone(),
-        threads: args.threads,
-        quiet: args.quiet,
-        overwrite: args.overwrite,
-        limit: args.at_most,
-    };
+    let options = args.compute.options(&args.out);
     study::watch_for_interrupts();
     let compute = |prepared: &&Prepared, task: Task, recorded: bool| {
         run_trial(prepared, &strategies[task.strategy], task.trial, recorded)
@@ -56,18 +50,9 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     )
     .map_err(Failure::of_study)?;
     if !done.complete {
-        let kept = done.resumed + done.computed;
-        let of = part
-            .total()
-            .map_or(String::new(), |all| format!(" of {all}"));
-        return say_stopped(
-            args.quiet,
-            done.computed,
-            &format!("{kept}{of}"),
-            &done.folder,
-        );
+        return say_stopped_of(args.compute.quiet, &done, &part);
     }
-    print_page(&done.handed, &done.folder, args.quiet)
+    print_page(&done.handed, &done.folder, args.compute.quiet)
 }
 
 /// Prints the page of what is finished, and where it is.

@@ -37,19 +37,29 @@ pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
 
 /// Refuses what is no sweep, with the command that takes it.
 pub(super) fn expect_sweep(path: &Path) -> Result<(), Failure> {
-    bare::refuse(path, "a sweep")?;
+    let or = ", or write a sweep file that names it: scenario = \"...\", a [design] and [[parameter]] tables";
+    expect(path, Kind::Sweep, "a sweep", or)
+}
+
+/// Refuses what is no lesson, with the command that takes it.
+pub(super) fn expect_lesson(path: &Path) -> Result<(), Failure> {
+    expect(path, Kind::Lesson, "a lesson", "")
+}
+
+/// Refuses a file that is not of the `wanted` kind; `or` says what else can be done with a scenario.
+fn expect(path: &Path, wanted: Kind, named: &str, or: &str) -> Result<(), Failure> {
+    bare::refuse(path, named)?;
     let shown = path.display();
-    let (is, help) = match scenario::kind(path) {
-        Kind::Sweep => return Ok(()),
-        // What cannot be read, or is none of these, is reported by the reader of sweeps.
+    let found = scenario::kind(path);
+    let (is, help) = match found {
+        _ if found == wanted => return Ok(()),
+        // What cannot be read, or is none of these, is reported by the reader of what is wanted.
         Kind::Unknown => return Ok(()),
         Kind::Scenario => (
             "a scenario",
-            format!(
-                "run `bendwise run {shown} --out DIR`, or write a sweep file that names it: \
-                 scenario = \"...\", a [design] and [[parameter]] tables"
-            ),
+            format!("run `bendwise run {shown} --out DIR`{or}"),
         ),
+        Kind::Sweep => ("a sweep", format!("run `bendwise sweep {shown} --out DIR`")),
         Kind::Lesson => (
             "a lesson",
             format!("build it by `bendwise lesson {shown} --out DIR`"),
@@ -65,7 +75,7 @@ pub(super) fn expect_sweep(path: &Path) -> Result<(), Failure> {
     };
     Err(Failure::Input(miette::miette!(
         help = help,
-        "{shown} is {is}, not a sweep"
+        "{shown} is {is}, not {named}"
     )))
 }
 

@@ -6,7 +6,7 @@ use super::failure::Failure;
 use super::sweep::{Opened, compute_share, is_there, setup_of};
 use super::values;
 use crate::study::sweep::ArrayPlan;
-use crate::study::{Folders, StudyOptions};
+use crate::study::{StudyError, StudyOptions};
 use crate::trial::strategies;
 
 /// Computes one share of the array in a folder.
@@ -36,12 +36,6 @@ pub(super) fn share(args: &ShareArgs) -> Result<(), Failure> {
              another folder"
         )));
     }
-    if Folders::is_busy(&out) {
-        return Err(Failure::Stopped(miette::miette!(
-            "share {number}/{} is at work already, in another process; this one leaves it alone",
-            plan.of
-        )));
-    }
     let options = StudyOptions {
         out,
         threads: args.threads,
@@ -50,7 +44,15 @@ pub(super) fn share(args: &ShareArgs) -> Result<(), Failure> {
         limit: args.at_most,
     };
     let strategies = strategies(opened.first.scenario());
-    compute_share(&opened, &strategies, &part, &options)
+    let fails = |error: StudyError| match error {
+        // A share has no folder to choose, and what another process computes is no fault of the input.
+        StudyError::Busy { .. } => Failure::Stopped(miette::miette!(
+            "share {number}/{} is at work already, in another process; this one leaves it alone",
+            plan.of
+        )),
+        error => Failure::of_study(error),
+    };
+    compute_share(&opened, &strategies, &part, &options, &fails)
 }
 
 /// What has changed since the array was written, in words; `None` if nothing has.

@@ -13,7 +13,8 @@ use crate::scenario::sweep::{LoadedSweep, load_sweep};
 use crate::scenario::{ScenarioError, point_at};
 use crate::study::sweep::{Base, Design, ShareSink, SweepError, is_finished};
 use crate::study::{
-    self, Part, Shard, Sinks, StudyDone, StudyOf, StudyOptions, StudySetup, Task, UntilWidth,
+    self, Part, Shard, Sinks, StudyDone, StudyError, StudyOf, StudyOptions, StudySetup, Task,
+    UntilWidth,
 };
 use crate::trial::result::TrialRecord;
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
@@ -45,10 +46,11 @@ pub(super) fn sweep(args: &SweepArgs) -> Result<(), Failure> {
         if !args.overwrite && is_there(&args.out, &part, args.quiet)? {
             return Ok(());
         }
-        return compute_share(&opened, &strategies, &part, &options);
+        return compute_share(&opened, &strategies, &part, &options, &Failure::of_study);
     }
     let setup = &part.setup;
-    let done = compute(&opened, &strategies, &part, &options, sinks(setup))?;
+    let fails = &Failure::of_study;
+    let done = compute(&opened, &strategies, &part, &options, sinks(setup), fails)?;
     let Some(done) = done else {
         return Ok(());
     };
@@ -71,15 +73,19 @@ pub(super) fn is_there(folder: &Path, part: &Part, quiet: bool) -> Result<bool, 
     Ok(is_finished)
 }
 
+/// What a study that cannot be begun or finished is to a command.
+type Fails<'f> = &'f dyn Fn(StudyError) -> Failure;
+
 /// Computes a share and writes it into the folder of the options.
 pub(super) fn compute_share(
     opened: &Opened,
     strategies: &[Strategy],
     part: &Part,
     options: &StudyOptions,
+    fails: Fails<'_>,
 ) -> Result<(), Failure> {
     let sinks: Sinks<'_> = vec![Box::new(ShareSink::new(part))];
-    let done = compute(opened, strategies, part, options, sinks)?;
+    let done = compute(opened, strategies, part, options, sinks, fails)?;
     if done.is_none() || options.quiet {
         return Ok(());
     }
@@ -97,6 +103,7 @@ fn compute(
     part: &Part,
     options: &StudyOptions,
     sinks: Sinks<'_>,
+    fails: Fails<'_>,
 ) -> Result<Option<StudyDone>, Failure> {
     study::watch_for_interrupts();
     let prepare = |point: usize| {
@@ -111,7 +118,7 @@ fn compute(
     };
     let stop = study::interrupted();
     let done = study::run_study(part, options, stop, prepare, compute, sinks);
-    let done = done.map_err(Failure::of_study)?;
+    let done = done.map_err(fails)?;
     if !done.complete {
         let kept = (done.resumed + done.computed).to_string();
         say_stopped(options.quiet, done.computed, &kept, &done.folder)?;

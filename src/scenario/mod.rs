@@ -19,6 +19,7 @@ pub mod lesson;
 mod load;
 mod measure;
 pub mod model;
+mod on_scenario;
 mod parsed;
 mod source;
 pub mod surface;

@@ -74,27 +74,12 @@ impl Course {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::model::{BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
+    use crate::scenario::model::{PieceSpec, VesselSpec};
     use crate::vessel::Tree;
     use approx::assert_relative_eq;
 
     fn course(pieces: Vec<PieceSpec>) -> Course {
-        let spec = VesselSpec {
-            carina_blend_mm: 0.0,
-            ..VesselSpec::new(vec![BranchSpec {
-                name: "a".into(),
-                attached: None,
-                path: PathSpec::Pieces {
-                    start_mm: Vector3::zeros(),
-                    direction: Vector3::x(),
-                    take_off_rad: 0.0,
-                    take_off_plane_rad: 0.0,
-                    pieces,
-                },
-                diameters: vec![(0.0, 2.0)],
-                place: Place::default(),
-            }])
-        };
+        let spec = VesselSpec::single_tube(pieces, 2.0);
         Course::of(&Tree::build(&spec).expect("a tree").branches()[0].centreline)
     }
 

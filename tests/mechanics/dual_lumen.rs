@@ -5,11 +5,11 @@
 use std::f64::consts::{FRAC_PI_2, TAU};
 use std::path::Path;
 
-use crate::common::{bent_wire, catheter, guide_tip, list_wire, report, single_tube, wire_spec};
+use crate::common::{bent_wire, catheter, guide_tip, list_wire, report, wire_spec};
 use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::scenario::load;
-use bendwise::scenario::model::BendSpec;
+use bendwise::scenario::model::{BendSpec, VesselSpec};
 use bendwise::solve::{Assembly, Hands, PairStart, Second, SidePort, StepSettings};
 use bendwise::trial::{Prepared, run_trial, strategies};
 use bendwise::vessel::{FlexibleTube, Lumen, Tree, WallPoint};
@@ -238,7 +238,7 @@ fn friction_on_the_catheter_adds_to_the_push() {
 
 #[test]
 fn a_catheter_turned_by_a_whole_turn_brings_its_wire_back_to_where_it_was() {
-    let tree = Tree::build(&single_tube(
+    let tree = Tree::build(&VesselSpec::single_tube(
         vec![bendwise::scenario::model::PieceSpec::Straight { length_mm: 80.0 }],
         12.0,
     ))
@@ -300,7 +300,7 @@ fn a_guide_aimed_aside_and_back_brings_all_devices_back() {
 
 #[test]
 fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
-    let tree = Tree::build(&single_tube(
+    let tree = Tree::build(&VesselSpec::single_tube(
         vec![bendwise::scenario::model::PieceSpec::Straight { length_mm: 100.0 }],
         4.0,
     ))

@@ -2,8 +2,9 @@
 
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use crate::common::{bent_wire, print_effort, report, single_tube};
+use crate::common::{bent_wire, print_effort, report};
 use bendwise::contact::WalledLumen;
+use bendwise::scenario::model::VesselSpec;
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, GuideTip, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
@@ -17,7 +18,7 @@ fn spec(mirror: f64, plane: f64) -> VesselSpec {
         angle_rad: degrees.to_radians(),
         plane_rad,
     };
-    single_tube(
+    VesselSpec::single_tube(
         vec![
             PieceSpec::Straight { length_mm: 4.0 },
             arc(9.0, 70.0, plane),

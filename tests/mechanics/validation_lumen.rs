@@ -2,10 +2,10 @@
 //! the torque of turning, the wind-up, and that sliding sets turning free.
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use crate::common::{catheter_spec, guide_tip, list_wire, print_effort, report, single_tube};
+use crate::common::{catheter_spec, guide_tip, list_wire, print_effort, report};
 use bendwise::contact::WalledLumen;
 use bendwise::device::Catheter;
-use bendwise::scenario::model::PieceSpec;
+use bendwise::scenario::model::{PieceSpec, VesselSpec};
 use bendwise::solve::{Assembly, Hands, Load, PairStart, StepSettings};
 use bendwise::vessel::Tree;
 
@@ -26,7 +26,7 @@ const TORSION: f64 = 1.0 / 1.3;
 /// A vessel so wide that nothing touches it.
 fn open_space() -> Tree {
     let pieces = vec![PieceSpec::Straight { length_mm: 60.0 }];
-    Tree::build(&single_tube(pieces, 40.0)).expect("a tube")
+    Tree::build(&VesselSpec::single_tube(pieces, 40.0)).expect("a tube")
 }
 
 /// A wire of that bending stiffness, 5 mm of which stand out of the bent catheter, with a pull on its tip

@@ -2,9 +2,10 @@
 
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-use crate::common::{guide_tip, list_wire, print_effort, report, single_tube};
+use crate::common::{guide_tip, list_wire, print_effort, report};
 use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
+use bendwise::scenario::model::VesselSpec;
 use bendwise::scenario::model::*;
 use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::{Lumen, Tree};
@@ -95,7 +96,7 @@ fn shapes() -> Vec<(&'static str, Vec<PieceSpec>, f64)> {
 #[test]
 fn the_tip_of_a_straight_wire_follows_the_hand_without_friction() {
     for (name, pieces, diameter) in shapes() {
-        let tree = Tree::build(&single_tube(pieces, diameter)).expect("a tube");
+        let tree = Tree::build(&VesselSpec::single_tube(pieces, diameter)).expect("a tube");
         let wire = list_wire(50.0, 0.36, 0.0);
         let mut insertion = insert(&wire, &tree, 300.0, StepSettings::default(), 45.0);
         let mut worst: f64 = 0.0;
@@ -121,7 +122,7 @@ fn the_tip_of_a_straight_wire_follows_the_hand_without_friction() {
 #[test]
 fn friction_resists_turning_by_the_wires_radius_times_all_normal_forces() {
     for (name, pieces, diameter) in shapes() {
-        let tree = Tree::build(&single_tube(pieces, diameter)).expect("a tube");
+        let tree = Tree::build(&VesselSpec::single_tube(pieces, diameter)).expect("a tube");
         let friction = 0.05;
         let wire = list_wire(50.0, 0.36, friction);
         for sign in [1.0, -1.0] {

@@ -7,9 +7,9 @@
 //! lumen 3 mm, wire 0.36 mm.
 
 use crate::contact::WalledLumen;
-use crate::evidence::scenes::{BendTube, guide_tip, list_wire, order, single_tube};
+use crate::evidence::scenes::{BendTube, guide_tip, list_wire, order};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
-use crate::scenario::model::PieceSpec;
+use crate::scenario::model::{PieceSpec, VesselSpec};
 use crate::solve::{Assembly, Start, StepSettings};
 use crate::vessel::{Lumen, Tree};
 
@@ -73,7 +73,7 @@ struct Row {
 
 /// The crate's own vessel.
 fn vessel() -> Result<Tree, Broken> {
-    let spec = single_tube(
+    let spec = VesselSpec::single_tube(
         vec![
             PieceSpec::Straight { length_mm: 5.0 },
             PieceSpec::Arc {

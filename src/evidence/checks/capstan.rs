@@ -5,9 +5,9 @@ use std::f64::consts::{PI, TAU};
 use super::cord::{
     BEND_MM, DEAD_LOAD, EDGE_MM, LUMEN_MM, cord, draw, may_be_off, planar, stations,
 };
-use crate::evidence::scenes::{BendTube, Cord, Pulled, order, single_tube};
+use crate::evidence::scenes::{BendTube, Cord, Pulled, order};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
-use crate::scenario::model::PieceSpec;
+use crate::scenario::model::{PieceSpec, VesselSpec};
 use crate::vessel::Tree;
 
 /// Frictions, and turns of the planar bends in degrees with the way in which the end leaves: coordinate, sign.
@@ -56,7 +56,7 @@ fn measure(readings: &mut Readings) -> Result<(), Broken> {
 }
 
 fn full_loop(readings: &mut Readings) -> Result<(), Broken> {
-    let spec = single_tube(
+    let spec = VesselSpec::single_tube(
         vec![
             PieceSpec::Straight { length_mm: 8.0 },
             PieceSpec::Helix {

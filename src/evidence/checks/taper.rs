@@ -5,9 +5,9 @@
 
 use crate::contact::WalledLumen;
 use crate::device::Wire;
-use crate::evidence::scenes::{guide_tip, order, single_tube, wire_spec};
+use crate::evidence::scenes::{guide_tip, order, wire_spec};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
-use crate::scenario::model::{PieceSpec, StiffnessSpec};
+use crate::scenario::model::{PieceSpec, StiffnessSpec, VesselSpec};
 use crate::solve::{Assembly, Load, Start, StepSettings};
 use crate::vessel::Tree;
 
@@ -65,7 +65,7 @@ fn deflection(edge_mm: f64) -> Result<f64, Broken> {
     };
     // A vessel so wide that nothing touches it.
     let pieces = vec![PieceSpec::Straight { length_mm: 120.0 }];
-    let tree = Tree::build(&single_tube(pieces, 40.0))?;
+    let tree = Tree::build(&VesselSpec::single_tube(pieces, 40.0))?;
     let settings = StepSettings {
         tolerance: 1e-9,
         drag: 0.0,

@@ -2,9 +2,9 @@
 
 use crate::contact::WalledLumen;
 use crate::device::Catheter;
-use crate::evidence::scenes::{guide_tip, list_wire, single_tube};
+use crate::evidence::scenes::{guide_tip, list_wire};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
-use crate::scenario::model::{CatheterSpec, PieceSpec, Place};
+use crate::scenario::model::{CatheterSpec, PieceSpec, Place, VesselSpec};
 use crate::solve::{Assembly, Hands, Load, PairStart, StepSettings};
 use crate::vessel::Tree;
 
@@ -57,7 +57,7 @@ fn catheter() -> Result<Catheter, Broken> {
 fn deflection(covered: f64, back: f64, across: f64) -> Result<f64, Broken> {
     // A vessel so wide that nothing touches it.
     let pieces = vec![PieceSpec::Straight { length_mm: 60.0 }];
-    let tree = Tree::build(&single_tube(pieces, 40.0))?;
+    let tree = Tree::build(&VesselSpec::single_tube(pieces, 40.0))?;
     let mut pair = Assembly::pair(
         (&list_wire(WIRE, 0.36, 0.0)?, &catheter()?),
         WalledLumen::new(&tree, 300.0),

@@ -1,35 +1,11 @@
-//! A plain wire, a plain tube and a guide that holds, as scenarios describe them.
+//! A plain wire and a guide that holds, as scenarios describe them.
 
 use nalgebra::Vector3;
 
 use crate::device::Wire;
 use crate::evidence::Broken;
-use crate::scenario::model::{
-    BranchSpec, CoreLawSpec, PathSpec, PieceSpec, Place, StiffnessSpec, TipSpec, VesselSpec,
-    WireSpec,
-};
+use crate::scenario::model::{CoreLawSpec, Place, StiffnessSpec, TipSpec, WireSpec};
 use crate::solve::GuideTip;
-
-/// A single tube from the origin along +x, bending towards +y in plane 0.
-#[must_use]
-pub fn single_tube(pieces: Vec<PieceSpec>, diameter_mm: f64) -> VesselSpec {
-    VesselSpec {
-        carina_blend_mm: 0.0,
-        ..VesselSpec::new(vec![BranchSpec {
-            name: "tube".into(),
-            attached: None,
-            path: PathSpec::Pieces {
-                start_mm: Vector3::zeros(),
-                direction: Vector3::x(),
-                take_off_rad: 0.0,
-                take_off_plane_rad: 0.0,
-                pieces,
-            },
-            diameters: vec![(0.0, diameter_mm)],
-            place: Place::default(),
-        }])
-    }
-}
 
 /// The description of a straight elastic wire of uniform bending stiffness (mN mm²), diameter (mm) and
 /// friction.

@@ -8,8 +8,9 @@ mod rods;
 
 pub use bed::{equilibrium_from, vessel_through};
 pub use bend_tube::{BendTube, Floor, Foot, tube};
-pub use fed::{guide_tip, list_wire, single_tube, wire_spec};
+pub use fed::{guide_tip, list_wire, wire_spec};
 pub use pulled::{Cord, Pulled};
 pub use rods::{
-    Stiffness, bisect, clamped, is_stable, order, settle, settle_stiff, straight, uniform,
+    Stiffness, bisect, clamped, end_loaded, is_stable, order, settle, settle_stiff, straight,
+    uniform,
 };

@@ -2,7 +2,7 @@
 
 use crate::evidence::Broken;
 use crate::rod::{Edge, Hinge, Rod};
-use crate::solve::{Banded, Body, Factor, Newton, NewtonOptions};
+use crate::solve::{Banded, Body, Factor, Load, Newton, NewtonOptions};
 use nalgebra::Vector3;
 
 /// Stiffnesses of a uniform rod.
@@ -68,6 +68,17 @@ pub fn clamped(rod: Rod) -> Body<'static> {
     body.fix_node(0);
     body.fix_node(1);
     body.fix_rotation(0);
+    body
+}
+
+/// A straight cantilever of `length` mm with a load across its end, along y, of 0 mN at first.
+#[must_use]
+pub fn end_loaded(edges: usize, length: f64, stiffness: Stiffness) -> Body<'static> {
+    let mut body = clamped(straight(edges, length, stiffness));
+    body.loads = vec![Load {
+        unknown: 4 * edges + 1,
+        force: 0.0,
+    }];
     body
 }
 

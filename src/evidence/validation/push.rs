@@ -3,8 +3,8 @@
 use super::{Experiment, Pair, Says};
 use crate::contact::WalledLumen;
 use crate::evidence::Broken;
-use crate::evidence::scenes::{guide_tip, list_wire, single_tube};
-use crate::scenario::model::PieceSpec;
+use crate::evidence::scenes::{guide_tip, list_wire};
+use crate::scenario::model::{PieceSpec, VesselSpec};
 use crate::solve::{Assembly, Start, StepSettings};
 use crate::vessel::Tree;
 
@@ -32,7 +32,7 @@ fn compare() -> Result<Vec<Pair>, Broken> {
         angle_rad: 60f64.to_radians(),
         plane_rad,
     };
-    let tube = single_tube(
+    let tube = VesselSpec::single_tube(
         vec![
             PieceSpec::Straight { length_mm: 5.0 },
             bend(0.0),

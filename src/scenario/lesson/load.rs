@@ -8,10 +8,9 @@ use serde::Deserialize;
 
 use super::model::{Bound, Change, ClaimSpec, LessonSpec, Limit, PageSpec};
 use super::text::{Expression, Text};
-use crate::input;
 use crate::scenario::document::Document;
-use crate::scenario::error::{Checked, ScenarioError, resolved};
-use crate::scenario::load::document;
+use crate::scenario::error::ScenarioError;
+use crate::scenario::on_scenario::{checked_text, text_at};
 use crate::scenario::source::Source;
 use crate::scenario::sweep::model::SetSpec;
 use crate::scenario::sweep::{SetTable, anything};
@@ -197,11 +196,7 @@ pub struct LoadedLesson {
 ///
 /// The first fault found, as in [`crate::scenario::load`].
 pub fn load_lesson(path: &Path) -> Result<LoadedLesson, ScenarioError> {
-    let text = input::text(path).map_err(|cause| ScenarioError::Unreadable {
-        path: path.to_owned(),
-        cause,
-    })?;
-    load_lesson_text(path, text)
+    load_lesson_text(path, text_at(path)?)
 }
 
 /// Checks a lesson whose text is given; `path` is where it counts as standing, so that its scenario is
@@ -211,19 +206,7 @@ pub fn load_lesson(path: &Path) -> Result<LoadedLesson, ScenarioError> {
 ///
 /// As [`load_lesson`].
 pub fn load_lesson_text(path: &Path, text: String) -> Result<LoadedLesson, ScenarioError> {
-    let source = Source {
-        document: Document::Lesson,
-        path: path.to_owned(),
-        text,
-        tree: None,
-    };
-    let read = || -> Checked<LessonSpec> {
-        let table = document::<LessonTable>(&source.text, 0, Document::Lesson)?;
-        let folder = source.path.parent().unwrap_or(Path::new(""));
-        let checked = table.checked(folder);
-        checked.map_err(|refusal| resolved(*refusal, &source))
-    };
-    let spec = read().map_err(|problem| problem.located(&source))?;
+    let (spec, source) = checked_text(Document::Lesson, path, text, LessonTable::checked)?;
     Ok(LoadedLesson { spec, source })
 }
 

@@ -49,6 +49,27 @@ impl VesselSpec {
             folds: false,
         }
     }
+
+    /// A single tube of this diameter in mm, from the origin along +x and bending towards +y in plane 0.
+    #[must_use]
+    pub fn single_tube(pieces: Vec<PieceSpec>, diameter_mm: f64) -> Self {
+        Self {
+            carina_blend_mm: 0.0,
+            ..Self::new(vec![BranchSpec {
+                name: "tube".into(),
+                attached: None,
+                path: PathSpec::Pieces {
+                    start_mm: Vector3::zeros(),
+                    direction: Vector3::x(),
+                    take_off_rad: 0.0,
+                    take_off_plane_rad: 0.0,
+                    pieces,
+                },
+                diameters: vec![(0.0, diameter_mm)],
+                place: Place::default(),
+            }])
+        }
+    }
 }
 
 /// One branch of the tree.

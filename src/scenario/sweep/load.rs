@@ -9,10 +9,9 @@ use serde::Deserialize;
 use super::anatomy::AnatomyTable;
 use super::model::{DesignKind, MapSpec, ParameterSpec, SearchSpec, SetSpec, SweepSpec};
 use super::parameter::{self, ParameterTable};
-use crate::input;
 use crate::scenario::document::Document;
-use crate::scenario::error::{Checked, ScenarioError, resolved};
-use crate::scenario::load::document;
+use crate::scenario::error::ScenarioError;
+use crate::scenario::on_scenario::{checked_text, text_at};
 use crate::scenario::source::Source;
 use crate::scenario::tables::plain_name;
 use crate::schema::{Node, Place, Read, Refusal};
@@ -146,11 +145,7 @@ pub struct LoadedSweep {
 ///
 /// The first fault found, as in [`crate::scenario::load`].
 pub fn load_sweep(path: &Path) -> Result<LoadedSweep, ScenarioError> {
-    let text = input::text(path).map_err(|cause| ScenarioError::Unreadable {
-        path: path.to_owned(),
-        cause,
-    })?;
-    load_sweep_text(path, text)
+    load_sweep_text(path, text_at(path)?)
 }
 
 /// Checks a sweep whose text is given; `path` is where it counts as standing, so that the files it
@@ -160,19 +155,7 @@ pub fn load_sweep(path: &Path) -> Result<LoadedSweep, ScenarioError> {
 ///
 /// As [`load_sweep`].
 pub fn load_sweep_text(path: &Path, text: String) -> Result<LoadedSweep, ScenarioError> {
-    let source = Source {
-        document: Document::Sweep,
-        path: path.to_owned(),
-        text,
-        tree: None,
-    };
-    let read = || -> Checked<SweepSpec> {
-        let table = document::<SweepTable>(&source.text, 0, Document::Sweep)?;
-        let folder = source.path.parent().unwrap_or(Path::new(""));
-        let checked = table.checked(folder);
-        checked.map_err(|refusal| resolved(*refusal, &source))
-    };
-    let spec = read().map_err(|problem| problem.located(&source))?;
+    let (spec, source) = checked_text(Document::Sweep, path, text, SweepTable::checked)?;
     Ok(LoadedSweep { spec, source })
 }
 

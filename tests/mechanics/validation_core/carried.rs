@@ -2,12 +2,12 @@
 
 use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
-use bendwise::scenario::model::{CoreLawSpec, PieceSpec};
+use bendwise::scenario::model::{CoreLawSpec, PieceSpec, VesselSpec};
 use bendwise::solve::{Assembly, Hands, PairStart, Start, StepSettings};
 use bendwise::vessel::Tree;
 use std::f64::consts::PI;
 
-use crate::common::{catheter, guide_tip, report, single_tube, wire_spec};
+use crate::common::{catheter, guide_tip, report, wire_spec};
 
 /// A quarter turn of 4 mm radius behind 30 mm of straight tube.
 fn bend() -> Tree {
@@ -20,7 +20,7 @@ fn bend() -> Tree {
         },
         PieceSpec::Straight { length_mm: 40.0 },
     ];
-    Tree::build(&single_tube(pieces, 0.8)).expect("a tube")
+    Tree::build(&VesselSpec::single_tube(pieces, 0.8)).expect("a tube")
 }
 
 fn wire() -> Wire {

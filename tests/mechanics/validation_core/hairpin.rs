@@ -3,12 +3,12 @@
 use bendwise::contact::WalledLumen;
 use bendwise::device::Wire;
 use bendwise::rod::section;
-use bendwise::scenario::model::{CoreLawSpec, PieceSpec};
+use bendwise::scenario::model::{CoreLawSpec, PieceSpec, VesselSpec};
 use bendwise::solve::{Assembly, Start, StepSettings};
 use bendwise::vessel::Tree;
 use std::f64::consts::PI;
 
-use crate::common::{guide_tip, report, single_tube, wire_spec};
+use crate::common::{guide_tip, report, wire_spec};
 
 const RADIUS: f64 = 4.0;
 const DIAMETER: f64 = 0.3556;
@@ -26,7 +26,7 @@ fn hairpin(lumen_mm: f64) -> Tree {
         },
         PieceSpec::Straight { length_mm: 60.0 },
     ];
-    Tree::build(&single_tube(pieces, lumen_mm)).expect("a hairpin")
+    Tree::build(&VesselSpec::single_tube(pieces, lumen_mm)).expect("a hairpin")
 }
 
 fn at_entry(tree: &Tree, law: CoreLawSpec) -> Assembly<'_> {

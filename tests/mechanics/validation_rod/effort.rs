@@ -1,23 +1,13 @@
 //! How many Newton iterations a cantilever takes.
 
-use bendwise::evidence::scenes::{Stiffness, clamped, settle, straight};
-use bendwise::solve::{Body, Load, Newton};
+use bendwise::evidence::scenes::{Stiffness, end_loaded, settle};
+use bendwise::solve::{Body, Newton};
 
 use super::at_most;
 
 const LENGTH: f64 = 10.0;
 const BEND: f64 = 50.0;
 const TOLERANCE: f64 = 1e-6;
-
-fn loaded(edges: usize, stiffness: Stiffness) -> Body<'static> {
-    let mut body = clamped(straight(edges, LENGTH, stiffness));
-    let unknown = 4 * edges + 1;
-    body.loads = vec![Load {
-        unknown,
-        force: 0.0,
-    }];
-    body
-}
 
 /// Puts on a load in units of B/L².
 fn set_load(body: &mut Body<'_>, load: f64) {
@@ -35,7 +25,7 @@ fn ordinary() -> Stiffness {
 
 #[test]
 fn newton_needs_few_iterations_for_a_cantilever() {
-    let mut body = loaded(60, ordinary());
+    let mut body = end_loaded(60, LENGTH, ordinary());
     let mut newton = Newton::default();
     let mut most = 0;
     for step in 1..=20 {
@@ -48,7 +38,7 @@ fn newton_needs_few_iterations_for_a_cantilever() {
         14.0,
     );
 
-    let mut body = loaded(60, ordinary());
+    let mut body = end_loaded(60, LENGTH, ordinary());
     set_load(&mut body, 10.0);
     at_most(
         "Newton iterations, cantilever in one step",

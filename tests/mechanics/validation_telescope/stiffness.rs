@@ -1,8 +1,8 @@
 //! What the hands on wire and catheter feel of a load across.
 
-use crate::common::{catheter, guide_tip, list_wire, report, single_tube};
+use crate::common::{catheter, guide_tip, list_wire, report};
 use bendwise::contact::WalledLumen;
-use bendwise::scenario::model::PieceSpec;
+use bendwise::scenario::model::{PieceSpec, VesselSpec};
 use bendwise::solve::{Assembly, Hands, Load, PairStart, StepSettings};
 use bendwise::vessel::Tree;
 
@@ -11,7 +11,7 @@ const CATHETER: f64 = 900.0;
 
 /// A vessel so wide that nothing touches it.
 fn open_space() -> Tree {
-    Tree::build(&single_tube(
+    Tree::build(&VesselSpec::single_tube(
         vec![PieceSpec::Straight { length_mm: 60.0 }],
         40.0,
     ))

@@ -1,8 +1,8 @@
 //! A turned vessel with turned devices gives the turned result; so does a mirrored one.
 
-use crate::common::{bent_wire, catheter, guide_tip, report, single_tube};
+use crate::common::{bent_wire, catheter, guide_tip, report};
 use bendwise::contact::WalledLumen;
-use bendwise::scenario::model::PieceSpec;
+use bendwise::scenario::model::{PieceSpec, VesselSpec};
 use bendwise::solve::{Assembly, Hands, PairStart, StepSettings};
 use bendwise::vessel::Tree;
 use nalgebra::{Rotation3, Vector3};
@@ -10,7 +10,7 @@ use nalgebra::{Rotation3, Vector3};
 /// The pair in a tube that bends to the side at `plane` rad, rolled with it, its hands' turns times
 /// `sense`; returns front, catheter's tip and the largest wall force.
 fn run(plane: f64, sense: f64, friction: f64) -> ([Vector3<f64>; 2], f64) {
-    let tree = Tree::build(&single_tube(
+    let tree = Tree::build(&VesselSpec::single_tube(
         vec![
             PieceSpec::Straight { length_mm: 8.0 },
             PieceSpec::Arc {

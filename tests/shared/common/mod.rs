@@ -2,7 +2,7 @@
 #![allow(dead_code, reason = "each test uses its share")]
 #![allow(clippy::print_stdout, reason = "the table of checks")]
 
-pub use bendwise::evidence::scenes::{guide_tip, single_tube, wire_spec};
+pub use bendwise::evidence::scenes::{guide_tip, wire_spec};
 
 use bendwise::contact::WalledLumen;
 use bendwise::device::{Catheter, Wire};
@@ -53,7 +53,7 @@ pub fn at_least(least: u32, of: u32, does: impl Fn(u32) -> bool) -> Enough {
 /// A plane tube of two arcs of 10 mm radius and 60 degrees each, one back from the other, with
 /// 5 mm of straight before and 30 mm behind; lumen 2.5 mm.
 pub fn s_bend() -> VesselSpec {
-    single_tube(
+    VesselSpec::single_tube(
         vec![
             PieceSpec::Straight { length_mm: 5.0 },
             PieceSpec::SBend {
