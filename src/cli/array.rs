@@ -7,9 +7,9 @@ use std::time::Instant;
 
 use rayon::prelude::*;
 
-use super::args::SweepArgs;
 use super::failure::Failure;
 use super::say;
+use super::sweep::SweepArgs;
 use super::sweep::{Opened, setup_of};
 use crate::report::sweep::{ArrayScripts, ScriptFault, duration, memory_bytes, seconds_a_trial};
 use crate::scenario::point_at;

@@ -5,15 +5,49 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::args::AssayArgs;
 use super::failure::Failure;
 use super::setup;
+use super::values;
 use super::{draw_on, say};
 use crate::assay::{self, Findings, PreparedBench, Test};
 use crate::report::scene::wire_sections;
 use crate::report::{assay as report, files};
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError, StudyError, note};
+use clap::{ArgAction, Args as Group};
+use std::path::PathBuf;
+
+/// Arguments of `assay`.
+#[derive(Debug, Clone, Group)]
+pub struct AssayArgs {
+    /// Scenario file, or a file with wires alone and perhaps settings of the bench (TOML)
+    #[arg(required_unless_present = "list")]
+    pub scenario: Option<PathBuf>,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR", required_unless_present = "list")]
+    pub out: Option<PathBuf>,
+
+    /// Explain each test in two lines, with its source, and do nothing else
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub list: bool,
+
+    /// Only these tests, separated by commas: names as in --list
+    #[arg(long, value_name = "TESTS", value_delimiter = ',', value_parser = values::bench_test)]
+    pub only: Vec<Test>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = values::threads)]
+    pub threads: Option<usize>,
+
+    /// No progress, only errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
 
 /// Performs the bench tests of the wires of a file, or explains them.
 pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {

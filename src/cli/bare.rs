@@ -4,7 +4,7 @@ use std::fs::{self, OpenOptions};
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-use super::args::CheckArgs;
+use super::check::CheckArgs;
 use super::check::describe_and_draw;
 use super::failure::Failure;
 use super::{say, setup};

@@ -1,8 +1,8 @@
 //! `bendwise check`.
 
+use crate::anatomy::{Frame, Unit};
 use std::path::Path;
 
-use super::args::CheckArgs;
 use super::bare;
 use super::check_lesson::check_lesson;
 use super::check_sweep::check_sweep;
@@ -10,6 +10,7 @@ use super::failure::Failure;
 use super::say;
 use super::scene_words::in_words;
 use super::setup;
+use super::values;
 use crate::report::SceneOutline;
 use crate::report::figures::{ReachedPicture, TreeBranch, TreePicture, save};
 use crate::report::scene::{self, BranchLine, describe_wires};
@@ -17,6 +18,35 @@ use crate::scenario::{self, Kind, Loaded};
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError};
 use crate::trial::Prepared;
+use clap::Args as Group;
+use std::path::PathBuf;
+
+/// Arguments of `check`.
+#[derive(Debug, Clone, Group)]
+pub struct CheckArgs {
+    /// Scenario, sweep, lesson or file of wires (TOML), or a bare file of anatomy (.vtp, .vtk, .swc,
+    /// .csv, .stl, .ply, .obj)
+    pub scenario: PathBuf,
+
+    /// Write a scenario to start from for a bare file of anatomy, every choice with its reason; the
+    /// file must not exist yet
+    #[arg(long, value_name = "FILE")]
+    pub start: Option<PathBuf>,
+
+    /// Unit of a bare file of anatomy: mm, cm or m [default: guessed from its size, and said]
+    #[arg(long, value_name = "UNIT", value_parser = values::unit)]
+    pub units: Option<Unit>,
+
+    /// Which way the axes of a bare file of anatomy point: left-posterior-superior (LPS),
+    /// right-anterior-superior (RAS) or scene [default: what the file states, else guessed]
+    #[arg(long, value_name = "FRAME", value_parser = values::frame)]
+    pub frame: Option<Frame>,
+
+    /// Also draw the tree into this folder: names, diameters, take-off angles and tightest bends
+    /// in two projections (tree.png, tree.svg)
+    #[arg(long, value_name = "DIR")]
+    pub picture: Option<PathBuf>,
+}
 
 /// Reads and validates a scenario, builds its vessel and wires, and prints the scene.
 pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {

@@ -7,10 +7,11 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
-use super::args::EvidenceArgs;
+use super::args::ComputeArgs;
 use super::failure::Failure;
 use super::run::{label, print_page};
 use super::scene_words::in_words;
+use super::values;
 use super::{draw_on, say, say_stopped_of, setup};
 use crate::evidence::{CATALOGUE, Check, Checked, EXPERIMENTS, Review, Set, Uncertain, spreads};
 use crate::report::evidence::{CarriedOut, ChecksSummary, EvidenceSink, Inputs, write_checks};
@@ -20,6 +21,56 @@ use crate::study::{
     self, Folders, KeepError, Part, StudyDone, StudyError, StudyOf, StudySetup, Task, note,
 };
 use crate::trial::{Prepared, run_trial, strategies};
+use clap::{ArgAction, Args as Group};
+use std::path::PathBuf;
+
+/// Arguments of `evidence`.
+#[derive(Debug, Clone, Group)]
+pub struct EvidenceArgs {
+    /// Scenario file (TOML) [default: the checks alone]
+    pub scenario: Option<PathBuf>,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR", required_unless_present = "list")]
+    pub out: Option<PathBuf>,
+
+    /// Explain each check and each input that is varied, and do nothing else
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub list: bool,
+
+    /// Only these checks, separated by commas: names as in --list
+    #[arg(long, value_name = "CHECKS", value_delimiter = ',', value_parser = values::check)]
+    pub only: Vec<String>,
+
+    /// The checks that take minutes too
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub long: bool,
+
+    /// Draws of each technique with each wire; at least 1
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = values::trials, allow_negative_numbers = true)]
+    pub trials: u32,
+
+    /// Rows of drawn inputs, for the shares of the variance; each has two runs more than there are inputs,
+    /// and 0 leaves them out
+    #[arg(long, value_name = "N", default_value_t = 16, value_parser = values::rows, allow_negative_numbers = true)]
+    pub rows: usize,
+
+    /// Half of the interval in % within which a force counts as converged
+    #[arg(long, value_name = "PER_CENT", default_value_t = 5.0, value_parser = values::per_cent, allow_negative_numbers = true)]
+    pub within: f64,
+
+    /// Spread of an input in place of the usual one, such as friction=0.8:1.25; may be given several times
+    #[arg(long, value_name = "NAME=LOW:HIGH", value_parser = values::spread)]
+    pub spread: Vec<(Uncertain, f64, f64)>,
+
+    /// Seed of the random numbers, in place of the scenario's
+    #[arg(long, value_name = "N", value_parser = values::seed, allow_negative_numbers = true)]
+    pub seed: Option<u64>,
+
+    /// How its trials are computed.
+    #[command(flatten)]
+    pub compute: ComputeArgs,
+}
 
 /// Carries out the checks, and reviews a scenario where one is given.
 pub(super) fn evidence(args: &EvidenceArgs) -> Result<(), Failure> {

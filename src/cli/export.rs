@@ -1,12 +1,33 @@
 //! `bendwise export`.
 
-use super::args::ExportArgs;
 use super::failure::Failure;
 use super::say;
 use super::setup;
+use super::values;
 use crate::report::export::write_scene;
 use crate::study::Folders;
 use crate::study::store::header::claim;
+use clap::{ArgAction, Args as Group};
+use std::path::PathBuf;
+
+/// Arguments of `export`.
+#[derive(Debug, Clone, Group)]
+pub struct ExportArgs {
+    /// Scenario file (TOML)
+    pub scenario: PathBuf,
+
+    /// Folder for the files; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Largest distance of the facets of lumen.stl from the wall, in mm, 0.001 to 1
+    #[arg(long, value_name = "MM", default_value_t = 0.01, value_parser = values::tolerance)]
+    pub tolerance: f64,
+
+    /// Replace what is in --out already, once the new files are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
 
 /// Writes the vessel of a scenario in open formats.
 pub(super) fn export(args: &ExportArgs) -> Result<(), Failure> {

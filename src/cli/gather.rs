@@ -1,12 +1,36 @@
 //! `bendwise gather`.
 
-use super::args::GatherArgs;
 use super::failure::Failure;
 use super::run::print_page;
 use crate::report::sweep::sinks;
 use crate::study::store::header::claim;
 use crate::study::sweep::{ArrayPlan, GatherError, Shares};
 use crate::study::{Folders, KeepError, StudyError};
+use clap::{ArgAction, Args as Group};
+use std::path::PathBuf;
+
+/// Arguments of `gather`.
+#[derive(Debug, Clone, Group)]
+pub struct GatherArgs {
+    /// Folder that sweep --array wrote, or the folders that sweep --shard wrote, all shares of one sweep
+    pub shares: Vec<PathBuf>,
+
+    /// Join what there is of an array whose shares are not all finished; every page and figure says so
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub so_far: bool,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// No report, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
 
 /// Joins the shares of a sweep.
 pub(super) fn gather(args: &GatherArgs) -> Result<(), Failure> {

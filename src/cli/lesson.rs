@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::args::LessonArgs;
+use super::args::ComputeArgs;
 use super::failure::Failure;
 use super::run::print_page;
 use super::scene_words::in_words;
@@ -18,6 +18,36 @@ use crate::scenario::{ScenarioError, point_at};
 use crate::study::lesson::{LessonError, LessonPage, LessonPages};
 use crate::study::{self, Part, StudySetup, Task, build_fingerprint, note};
 use crate::trial::run_trial;
+use clap::{ArgAction, Args as Group};
+
+/// Arguments of `lesson`.
+#[derive(Debug, Clone, Group)]
+pub struct LessonArgs {
+    /// Lesson file (TOML)
+    pub lesson: PathBuf,
+
+    /// Folder for the lesson; it must not exist yet, be empty, or with --live hold this lesson
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Serve the lesson on a page of this machine, with a wire in hand; sessions are kept in DIR-by-hand
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub live: bool,
+
+    /// Port of this machine on which it is served [default: one that is free]
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 0,
+        hide_default_value = true,
+        requires = "live"
+    )]
+    pub port: u16,
+
+    /// How its trials are computed.
+    #[command(flatten)]
+    pub compute: ComputeArgs,
+}
 
 /// Builds a lesson, and serves it with the wire in hand where that is asked for.
 pub(super) fn lesson(args: &LessonArgs) -> Result<(), Failure> {

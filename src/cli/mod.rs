@@ -34,10 +34,20 @@ use clap::builder::StyledStr;
 use crate::study::{Part, StudyDone, note};
 use failure::Failure;
 
-pub use args::{
-    Args, AssayArgs, CheckArgs, Command, EvidenceArgs, ExportArgs, GatherArgs, LessonArgs, RunArgs,
-    SchemaArgs, ShareArgs, StatusArgs, SteerArgs, SweepArgs, ViewArgs,
-};
+pub use args::{Args, Command, ComputeArgs};
+pub use assay::AssayArgs;
+pub use check::CheckArgs;
+pub use evidence::EvidenceArgs;
+pub use export::ExportArgs;
+pub use gather::GatherArgs;
+pub use lesson::LessonArgs;
+pub use run::RunArgs;
+pub use schema::SchemaArgs;
+pub use share::ShareArgs;
+pub use status::StatusArgs;
+pub use steer::SteerArgs;
+pub use sweep::SweepArgs;
+pub use view::ViewArgs;
 
 /// Width in columns to which messages are wrapped on a terminal.
 const TERMINAL_WIDTH: usize = 100;

@@ -2,14 +2,40 @@
 
 use std::path::Path;
 
-use super::args::RunArgs;
+use super::args::ComputeArgs;
 use super::failure::Failure;
 use super::scene_words::in_words;
 use super::setup;
+use super::values;
 use super::{say, say_stopped_of};
 use crate::report::{self, Setting};
 use crate::study::{self, Handed, Part, StrategyLabel, StudySetup, Task, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
+use clap::Args as Group;
+use std::path::PathBuf;
+
+/// Arguments of `run`.
+#[derive(Debug, Clone, Group)]
+pub struct RunArgs {
+    /// Scenario file (TOML)
+    pub scenario: PathBuf,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Trials of each technique with each wire, in place of the scenario's; at least 1
+    #[arg(long, value_name = "N", value_parser = values::trials, allow_negative_numbers = true)]
+    pub trials: Option<u32>,
+
+    /// Seed of the random numbers, in place of the scenario's
+    #[arg(long, value_name = "N", value_parser = values::seed, allow_negative_numbers = true)]
+    pub seed: Option<u64>,
+
+    /// How its trials are computed.
+    #[command(flatten)]
+    pub compute: ComputeArgs,
+}
 
 /// Runs every technique of a scenario with every wire.
 pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {

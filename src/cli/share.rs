@@ -1,6 +1,5 @@
 //! `bendwise share`: one share of an array.
 
-use super::args::ShareArgs;
 use super::array::plan_in;
 use super::failure::Failure;
 use super::sweep::{Opened, compute_share, is_there, setup_of};
@@ -8,6 +7,30 @@ use super::values;
 use crate::study::sweep::ArrayPlan;
 use crate::study::{StudyError, StudyOptions};
 use crate::trial::strategies;
+use clap::{ArgAction, Args as Group};
+use std::path::PathBuf;
+
+/// Arguments of `share`.
+#[derive(Debug, Clone, Group)]
+pub struct ShareArgs {
+    /// Folder that sweep --array wrote
+    pub array: PathBuf,
+
+    /// Number of the share, from 1 [default: the number of the task in an array of the scheduler]
+    pub number: Option<usize>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
+    pub threads: Option<usize>,
+
+    /// Stop after this many new trials; the same command goes on from there
+    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
+    pub at_most: Option<usize>,
+
+    /// No progress, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+}
 
 /// Computes one share of the array in a folder.
 pub(super) fn share(args: &ShareArgs) -> Result<(), Failure> {

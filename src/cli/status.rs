@@ -3,7 +3,6 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::args::StatusArgs;
 use super::array::plan_in;
 use super::failure::Failure;
 use super::say;
@@ -13,6 +12,15 @@ use crate::report::sweep::{ScriptFault, shell_path, submit};
 use crate::shown::counted;
 use crate::study::Part;
 use crate::study::sweep::{ArrayPlan, ShareState, ShareTally, ranges};
+use clap::Args as Group;
+use std::path::PathBuf;
+
+/// Arguments of `status`.
+#[derive(Debug, Clone, Group)]
+pub struct StatusArgs {
+    /// Folder that sweep --array wrote
+    pub array: PathBuf,
+}
 
 /// The shares of an array by how far they have come, each with its trials.
 #[derive(Default)]

@@ -4,7 +4,6 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::args::SteerArgs;
 use super::failure::Failure;
 use super::say;
 use super::setup;
@@ -13,6 +12,35 @@ use crate::live::{LiveError, Session, SessionError, Stop, Worked, serve, write_s
 use crate::shown;
 use crate::study::note;
 use crate::trial::{Prepared, Strategy, strategies};
+use clap::Args as Group;
+use std::path::PathBuf;
+
+/// Arguments of `steer`.
+#[derive(Debug, Clone, Group)]
+pub struct SteerArgs {
+    /// Scenario file (TOML)
+    pub scenario: PathBuf,
+
+    /// Folder for the session; it must not exist yet, be empty, or hold a session of the same scenario
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Technique whose devices are used: its catheter, balloon, fold and sight [default: the first]
+    #[arg(long, value_name = "NAME")]
+    pub technique: Option<String>,
+
+    /// Wire with which the trial begins [default: the first]
+    #[arg(long, value_name = "NAME")]
+    pub wire: Option<String>,
+
+    /// Number of the trial whose draw of roll, friction and size is worked, from 0
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = clap::value_parser!(u32).range(0..1_000_000))]
+    pub trial: u32,
+
+    /// Port of this machine on which the page is served [default: one that is free]
+    #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
+    pub port: u16,
+}
 
 /// Serves a page on which a person works one trial of a scenario.
 pub(super) fn steer(args: &SteerArgs) -> Result<(), Failure> {

@@ -2,10 +2,10 @@
 
 use std::path::Path;
 
-use super::args::SweepArgs;
 use super::failure::Failure;
 use super::run::{label, print_page};
 use super::setup;
+use super::values;
 use super::{array, say, say_stopped};
 use crate::report::files;
 use crate::report::sweep::{sinks, trial_columns};
@@ -18,6 +18,70 @@ use crate::study::{
 };
 use crate::trial::result::TrialRecord;
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
+use clap::{ArgAction, Args as Group};
+use std::path::PathBuf;
+
+/// Arguments of `sweep`.
+#[derive(Debug, Clone, Group)]
+pub struct SweepArgs {
+    /// Sweep file (TOML); some come with the program under scenarios/sweeps/
+    pub sweep: PathBuf,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Compute only share K of N (every N-th point), to be joined with gather; for K, "array" takes
+    /// the number of the task in an array of a batch scheduler
+    #[arg(long, value_name = "K/N", value_parser = values::shard)]
+    pub shard: Option<Shard>,
+
+    /// Compute nothing but write into --out what computes the sweep in N shares on a cluster: scripts for
+    /// the scheduler Slurm, and which share has which point, dealt so that all take about as long
+    #[arg(long, value_name = "N", value_parser = values::shares,
+          conflicts_with_all = ["shard", "until_width", "at_most"])]
+    pub array: Option<u32>,
+
+    /// With --array: seconds for which trials at scattered points are measured; 0: none
+    #[arg(long = "measure", value_name = "SECONDS", default_value_t = 30, requires = "array",
+          value_parser = clap::value_parser!(u32).range(0..=86_400))]
+    pub measure_s: u32,
+
+    /// With --array: account that the scheduler charges
+    #[arg(long, value_name = "NAME", requires = "array")]
+    pub account: Option<String>,
+
+    /// With --array: partition of the cluster
+    #[arg(long, value_name = "NAME", requires = "array")]
+    pub partition: Option<String>,
+
+    /// Go on at each point until the 95 % interval of every rate is no wider than this, such as
+    /// 0.05; batches of the sweep's trials, up to 100000 a point and strategy (a technique with
+    /// a wire)
+    #[arg(long, value_name = "WIDTH", value_parser = values::width, allow_negative_numbers = true)]
+    pub until_width: Option<f64>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core; of a share of an
+    /// array: one]
+    #[arg(long, value_name = "N", value_parser = values::threads, allow_negative_numbers = true)]
+    pub threads: Option<usize>,
+
+    /// Stop after this many new trials; the same command goes on from there
+    #[arg(long, value_name = "N", value_parser = values::at_most, allow_negative_numbers = true)]
+    pub at_most: Option<usize>,
+
+    /// Allow a design of more than 10000 points, which is refused otherwise
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub yes: bool,
+
+    /// No progress and no report, only warnings and errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
 
 /// Points above which a sweep wants --yes.
 pub(super) const MANY_POINTS: usize = 10_000;

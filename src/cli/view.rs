@@ -1,15 +1,66 @@
 //! `bendwise view`.
 
-use super::args::ViewArgs;
 use super::failure::Failure;
 use super::run::print_page;
 use super::scene_words::in_words;
 use super::setup;
+use super::values;
 use crate::projection::Subject;
 use crate::report::{PageInputs, ViewWriter};
 use crate::scenario::view::ViewAngles;
 use crate::study::{self, Part, StrategyLabel, StudyOptions, StudySetup, Task, note};
 use crate::trial::{ViewRequest, ViewStudy};
+use clap::{ArgAction, Args as Group};
+use std::path::PathBuf;
+
+/// Arguments of `view`.
+#[derive(Debug, Clone, Group)]
+pub struct ViewArgs {
+    /// Scenario file (TOML) with a view table
+    pub scenario: PathBuf,
+
+    /// Folder for the results; it must not exist yet, or be empty
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+
+    /// Branch whose branching is to be seen; may be given more than once [default: what the
+    /// scenario says, or its target]
+    #[arg(long = "branch", value_name = "NAME")]
+    pub branches: Vec<String>,
+
+    /// Stretch of a vessel to be seen, such as LAD:10-30 (stations in mm); may be given more than
+    /// once
+    #[arg(long = "segment", value_name = "BRANCH:FROM-TO")]
+    pub segments: Vec<String>,
+
+    /// The view in which the operator works now, in place of the scenario's, such as "RAO 30"
+    #[arg(long, value_name = "VIEW")]
+    pub current: Option<String>,
+
+    /// Only views, no trials
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub no_runs: bool,
+
+    /// Trials with each wire in each view, in place of the scenario's; at least 1
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub trials: Option<u32>,
+
+    /// Seed of the random numbers, in place of the scenario's
+    #[arg(long, value_name = "N")]
+    pub seed: Option<u64>,
+
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = values::threads)]
+    pub threads: Option<usize>,
+
+    /// No progress, only errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
 
 /// Looks at a scene and runs what shows the cost of a view.
 pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
