@@ -144,7 +144,7 @@ impl Moment {
                     .collect(),
             }
         };
-        let shape = devices.map(Assembly::lies);
+        let shape = devices.map(Assembly::wire_shape);
         let beside = shape.as_ref().and_then(|shape| shape.beside.as_deref());
         let names = drawn.tree().branches();
         Self {

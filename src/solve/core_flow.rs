@@ -31,14 +31,14 @@ pub struct CoreSet {
 /// The core in a cell: its limit, integrated over the cell, the wire in it by distances from the tip in
 /// mm, and what flow of that counts in the cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Lies {
+pub(super) struct CoreSpan {
     pub limit: f64,
     pub from: f64,
     pub to: f64,
     pub weight: f64,
 }
 
-impl Lies {
+impl CoreSpan {
     /// A plain cell of the wire from `a` to `b` mm from its tip, `hinge` in the rod.
     pub(super) fn plain(wire: &Wire, a: f64, b: f64, hinge: &Hinge) -> Self {
         let stiffness = hinge.length / hinge.bending_compliance;
@@ -89,11 +89,11 @@ impl CoreFlow {
     }
 
     /// The core of a hinge with its flow so far; `None` for a wire that stays elastic.
-    pub(super) fn cell(&self, hinge: &Hinge, lies: Option<Lies>) -> Option<CoreCell> {
+    pub(super) fn cell(&self, hinge: &Hinge, span: Option<CoreSpan>) -> Option<CoreCell> {
         let law = self.law?;
         let natural = hinge.natural_curvature;
-        Some(match lies {
-            Some(lies) => CoreCell::of_pieces(law, lies.limit, natural, self.in_cell(&lies)),
+        Some(match span {
+            Some(span) => CoreCell::of_pieces(law, span.limit, natural, self.in_cell(&span)),
             None => CoreCell::new(law, f64::INFINITY, [0.0; 2], Flow::new()),
         })
     }
@@ -109,9 +109,9 @@ impl CoreFlow {
     }
 
     /// Puts back what a hinge has flowed in a step; [`join_slivers`](Self::join_slivers) once all have.
-    pub(super) fn take(&mut self, cell: &CoreCell, lies: &Lies) {
-        let before = self.in_cell(lies);
-        let parts = self.parts(lies.from, lies.to);
+    pub(super) fn take(&mut self, cell: &CoreCell, span: &CoreSpan) {
+        let before = self.in_cell(span);
+        let parts = self.parts(span.from, span.to);
         let ends: Vec<_> = parts.map(|(a, b, _)| (a, b)).collect();
         for ((before, now), (a, b)) in before.iter().zip(cell.pieces()).zip(ends) {
             if before.flow == now.flow {
@@ -120,22 +120,22 @@ impl CoreFlow {
             let mut change = now.flow.clone();
             add_to(&mut change, &before.flow, -1.0);
             for change in &mut change {
-                *change = change.map(|p| p / lies.counts());
+                *change = change.map(|p| p / span.counts());
             }
             self.add(a, b, &change);
         }
     }
 
     /// The pieces of wire in a cell.
-    fn in_cell(&self, lies: &Lies) -> Vec<Piece> {
-        let parts = self.parts(lies.from, lies.to);
+    fn in_cell(&self, span: &CoreSpan) -> Vec<Piece> {
+        let parts = self.parts(span.from, span.to);
         let pieces = parts.map(|(a, b, per_mm)| {
             let mut flow = Flow::new();
             if let Some(per_mm) = per_mm {
-                add_to(&mut flow, per_mm, lies.counts());
+                add_to(&mut flow, per_mm, span.counts());
             }
             Piece {
-                share: (b - a) / (lies.to - lies.from),
+                share: (b - a) / (span.to - span.from),
                 flow,
             }
         });
@@ -310,7 +310,7 @@ pub fn wire_cores(
     let fresh = CoreFlow::of(wire);
     let cores = hinges.iter().enumerate().filter_map(|(i, hinge)| {
         let (a, b) = cell(i);
-        fresh.cell(hinge, Some(Lies::plain(wire, a, b, hinge)))
+        fresh.cell(hinge, Some(CoreSpan::plain(wire, a, b, hinge)))
     });
     cores.collect()
 }
@@ -327,13 +327,13 @@ mod tests {
     }
 
     fn total(flow: &CoreFlow, a: f64, b: f64) -> f64 {
-        let lies = Lies {
+        let span = CoreSpan {
             limit: 1.0,
             from: a,
             to: b,
             weight: 1.0,
         };
-        let pieces = flow.in_cell(&lies);
+        let pieces = flow.in_cell(&span);
         let flowed = |piece: &Piece| piece.flow.first().map_or(0.0, |p| p[0]);
         pieces.iter().map(|piece| piece.share * flowed(piece)).sum()
     }
@@ -381,15 +381,15 @@ mod tests {
             let mut found = flow();
             let mut from = 0.0;
             while from < 3.0 {
-                let lies = Lies {
+                let span = CoreSpan {
                     limit,
                     from,
                     to: from + CELL_MM,
                     weight: 1.0,
                 };
-                let mut cell = found.cell(&hinge, Some(lies)).expect("it yields");
+                let mut cell = found.cell(&hinge, Some(span)).expect("it yields");
                 cell.settle(bent);
-                found.take(&cell, &lies);
+                found.take(&cell, &span);
                 found.join_slivers();
                 from += step_mm;
             }

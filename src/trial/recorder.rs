@@ -146,7 +146,7 @@ impl<'a> Recorder<'a> {
             let kept = RecordedStep {
                 hands: self.hands,
                 trace,
-                shape: wire.lies(),
+                shape: wire.wire_shape(),
                 axes: self.vessel.map(|vessel| MovedAxes {
                     branches_mm: vessel.drawn_axes(),
                 }),

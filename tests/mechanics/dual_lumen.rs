@@ -329,7 +329,7 @@ fn a_folded_wire_lies_on_the_catheter_with_the_fold_ahead_and_the_tip_behind() {
     );
     assert!(furthest(&both) > port_x + 5.0 && both.tip().x < port_x);
     let shape = both.shape();
-    let lies = both.lies();
+    let lies = both.wire_shape();
     let ahead = lies.beside.expect("a first wire").nodes_mm;
     let of_catheter = lies.diameter_mm.iter().filter(|d| **d > 0.5).count();
     let line: Vec<_> = shape[..of_catheter].iter().chain(&ahead).copied().collect();

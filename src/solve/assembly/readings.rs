@@ -109,10 +109,10 @@ impl<'a> Assembly<'a> {
 
     /// The whole wire with what acts along it, and with what lies beside it.
     #[must_use]
-    pub fn lies(&self) -> WireShape {
+    pub fn wire_shape(&self) -> WireShape {
         match &self.devices {
-            Devices::Ported(ported) => ported.lies(),
-            devices => devices.guided().lies(),
+            Devices::Ported(ported) => ported.wire_shape(),
+            devices => devices.guided().wire_shape(),
         }
     }
 

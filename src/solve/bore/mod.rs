@@ -19,7 +19,7 @@ pub(super) mod pressing;
 
 use nalgebra::{Matrix2, Vector2};
 
-use self::pressing::Lies;
+use self::pressing::WarmStart;
 use super::banded::Banded;
 use crate::rod::Rod;
 
@@ -69,7 +69,7 @@ pub(super) struct Bore {
     /// What the wire slides forward in this step, in mm.
     slid_mm: f64,
     /// Where the wire lies in the bore.
-    pub lies: Lies,
+    pub warm: WarmStart,
     /// Way that the limits would have gone after the last search of this step, in mN, and the part of it that
     /// they went.
     eased: Option<(Vec<f64>, f64)>,
@@ -119,7 +119,7 @@ impl Bore {
             first: 0,
             cells: Vec::new(),
             slid_mm: 0.0,
-            lies: Lies::default(),
+            warm: WarmStart::default(),
             eased: None,
         }
     }

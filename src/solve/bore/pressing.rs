@@ -72,7 +72,7 @@ pub(in crate::solve) struct Mouth {
 
 /// Where a wire lay in its bore when its forces were found last.
 #[derive(Debug, Clone, Default)]
-pub(in crate::solve) struct Lies {
+pub(in crate::solve) struct WarmStart {
     aside: Vec<Vector2<f64>>,
     barrier: f64,
 }
@@ -90,55 +90,55 @@ pub(in crate::solve) struct Pressing {
 
 impl Pressing {
     /// Forces of the bore on the wire in mN, node by node. The search begins where the wire lay last.
-    pub(in crate::solve) fn forces(&self, lies: &mut Lies) -> Vec<Vector2<f64>> {
+    pub(in crate::solve) fn forces(&self, warm: &mut WarmStart) -> Vec<Vector2<f64>> {
         let loads = self.loads();
         let most = loads.iter().map(Vector2::norm).fold(0.0, f64::max);
         let count = self.places.len();
         if most <= 0.0 {
-            *lies = Lies::default();
+            *warm = WarmStart::default();
             return vec![Vector2::zeros(); count];
         }
         let highest = most * self.play();
-        if lies.barrier > 0.0 {
-            lies.aside.resize(count, Vector2::zeros());
-            lies.aside.iter_mut().for_each(|y| *y *= OFF);
-            lies.barrier = (AGAIN * lies.barrier).min(highest);
-            let inside = lies.aside.iter().all(|y| y.norm() < self.play());
-            if inside && self.lower(lies, &loads, most) {
-                return self.pressed(lies);
+        if warm.barrier > 0.0 {
+            warm.aside.resize(count, Vector2::zeros());
+            warm.aside.iter_mut().for_each(|y| *y *= OFF);
+            warm.barrier = (AGAIN * warm.barrier).min(highest);
+            let inside = warm.aside.iter().all(|y| y.norm() < self.play());
+            if inside && self.lower(warm, &loads, most) {
+                return self.pressed(warm);
             }
         }
-        lies.aside = vec![Vector2::zeros(); count];
-        lies.barrier = highest;
-        self.lower(lies, &loads, most);
-        self.pressed(lies)
+        warm.aside = vec![Vector2::zeros(); count];
+        warm.barrier = highest;
+        self.lower(warm, &loads, most);
+        self.pressed(warm)
     }
 
-    fn pressed(&self, lies: &Lies) -> Vec<Vector2<f64>> {
-        let aside = lies.aside.iter();
-        aside.map(|y| -y * self.wall(y, lies.barrier)).collect()
+    fn pressed(&self, warm: &WarmStart) -> Vec<Vector2<f64>> {
+        let aside = warm.aside.iter();
+        aside.map(|y| -y * self.wall(y, warm.barrier)).collect()
     }
 
     /// Lowers the barrier until it adds little to the forces; `most` is the greatest load in mN. Returns
     /// false where a stage was not found.
-    fn lower(&self, lies: &mut Lies, loads: &[Vector2<f64>], most: f64) -> bool {
-        let count: f64 = lies.aside.iter().map(|_| 1.0).sum();
+    fn lower(&self, warm: &mut WarmStart, loads: &[Vector2<f64>], most: f64) -> bool {
+        let count: f64 = warm.aside.iter().map(|_| 1.0).sum();
         let mut solver = Solver::default();
         let mut found = true;
         loop {
-            let barrier = lies.barrier;
-            found &= self.descend(&mut lies.aside, loads, barrier, (NEAR, &mut solver));
-            let all: f64 = self.pressed(lies).iter().map(Vector2::norm).sum();
+            let barrier = warm.barrier;
+            found &= self.descend(&mut warm.aside, loads, barrier, (NEAR, &mut solver));
+            let all: f64 = self.pressed(warm).iter().map(Vector2::norm).sum();
             // Where nothing touches, the barrier's force is below `2 u / c`.
             let added = 2.0 * count * barrier / self.play();
             if added <= GAP * all.max(GAP * most) {
                 // No stage for the last one: like states get like forces.
-                lies.barrier *= GAP * all.max(GAP * most) / added;
-                let barrier = lies.barrier;
-                self.descend(&mut lies.aside, loads, barrier, (EXACT, &mut solver));
+                warm.barrier *= GAP * all.max(GAP * most) / added;
+                let barrier = warm.barrier;
+                self.descend(&mut warm.aside, loads, barrier, (EXACT, &mut solver));
                 return found;
             }
-            lies.barrier *= LOWER;
+            warm.barrier *= LOWER;
         }
     }
 

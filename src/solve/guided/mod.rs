@@ -14,7 +14,7 @@ mod readings;
 pub(super) use self::readings::Readings;
 use super::balance::{EnergyBalance, Unresolved};
 use super::body::{Body, Spring, Update};
-use super::core_flow::{CoreFlow, CoreSet, Lies};
+use super::core_flow::{CoreFlow, CoreSet, CoreSpan};
 use super::hands::{Hands, Reactions};
 use super::newton::{Newton, OneRod};
 use super::release::Relaxation;
@@ -56,7 +56,7 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
     /// The same, to be changed.
     fn flow_mut(&mut self) -> &mut CoreFlow;
     /// What of the wire flows in the cell of node `i`, of which `hinge` is the wire's part.
-    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies>;
+    fn core_span(&self, i: usize, hinge: &Hinge) -> Option<CoreSpan>;
     /// Rotations of edges at which their device is not there.
     fn absent(&self, rod: &Rod<S>) -> Vec<usize>;
 
@@ -87,7 +87,8 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
         rod.core.clear();
         if self.flow().may_flow() {
             let cells = rod.hinges.iter().enumerate();
-            let cores = cells.filter_map(|(i, hinge)| self.flow().cell(hinge, self.lies(i, hinge)));
+            let cores =
+                cells.filter_map(|(i, hinge)| self.flow().cell(hinge, self.core_span(i, hinge)));
             rod.core.extend(cores);
         }
     }
@@ -96,8 +97,8 @@ pub(super) trait Layout<const S: usize, const W: usize>: Clone {
     fn keep_flow(&mut self, rod: &Rod<S>) {
         let moved = rod.core.iter().enumerate().filter(|(_, core)| core.moved());
         for (i, core) in moved {
-            if let Some(lies) = self.lies(i, &rod.hinges[i]) {
-                self.flow_mut().take(core, &lies);
+            if let Some(span) = self.core_span(i, &rod.hinges[i]) {
+                self.flow_mut().take(core, &span);
             }
         }
         self.flow_mut().join_slivers();

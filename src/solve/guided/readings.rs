@@ -40,7 +40,7 @@ pub(in crate::solve) trait Readings {
     /// Nodes outside the guide, from the exit to the front, in mm.
     fn shape(&self) -> Vec<Vector3<f64>>;
     /// The nodes with what acts along them.
-    fn lies(&self) -> WireShape;
+    fn wire_shape(&self) -> WireShape;
     /// Distance of every node from the front along the rod, in mm, front first.
     fn stations(&self) -> &[f64];
     /// Position in mm of the point at a distance behind the front, in mm; the exit where no more is
@@ -155,7 +155,7 @@ impl<L: Layout<S, W>, const S: usize, const W: usize> Readings for GuidedRod<'_,
         nodes.map(|i| self.body.rod.node(i)).collect()
     }
 
-    fn lies(&self) -> WireShape {
+    fn wire_shape(&self) -> WireShape {
         let (wall_force_mn, curvature_per_mm) = shape::along(&self.body, self.layout.exit());
         WireShape {
             fed_mm: self.outside_mm(),

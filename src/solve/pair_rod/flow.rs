@@ -2,7 +2,7 @@
 
 use super::layout::PairLayout;
 use crate::rod::{Hinge, Rod};
-use crate::solve::core_flow::Lies;
+use crate::solve::core_flow::CoreSpan;
 use crate::solve::guided::Layout;
 
 impl PairLayout {
@@ -14,14 +14,14 @@ impl PairLayout {
         }
         let outside = (1..=self.exit).filter_map(|i| {
             let hinge = self.wire_hinge(i);
-            let cell = self.flow.cell(&hinge, self.wire_lies(i, &hinge))?;
+            let cell = self.flow.cell(&hinge, self.wire_span(i, &hinge))?;
             Some(rod.flow_energy(i, &hinge, &cell))
         });
         outside.sum::<f64>() + self.flow.held_beyond(&self.wire, self.wire_outside)
     }
 
     /// What of the wire flows in the cell of node `i`, of which `hinge` is the wire's part.
-    pub(super) fn wire_lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
+    pub(super) fn wire_span(&self, i: usize, hinge: &Hinge) -> Option<CoreSpan> {
         if !(1..=self.exit).contains(&i) || !hinge.is_present() {
             return None;
         }
@@ -29,13 +29,13 @@ impl PairLayout {
         let (a, b) = (self.along_wire(from), self.along_wire(to));
         if a < 0.0 {
             let stiffness = b / self.wire.compliance_between(0.0, b);
-            return Some(Lies {
+            return Some(CoreSpan {
                 limit: self.wire.yield_curvature(stiffness) * hinge.length,
                 from: 0.0,
                 to: b,
                 weight: hinge.length / b,
             });
         }
-        Some(Lies::plain(&self.wire, a, b, hinge))
+        Some(CoreSpan::plain(&self.wire, a, b, hinge))
     }
 }

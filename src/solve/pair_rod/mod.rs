@@ -33,7 +33,7 @@ pub(super) use self::port::{PortPose, Seat};
 use super::balance::{EnergyBalance, Unresolved};
 use super::body::Body;
 use super::bore::{Bore, Fit, ROTATIONS};
-use super::core_flow::{CoreFlow, Lies};
+use super::core_flow::{CoreFlow, CoreSpan};
 use super::guided::{GuidedRod, Layout, Readings, Repeat, RodState};
 use super::hands::{Hands, Reactions};
 use super::search::NewtonFailure;
@@ -159,8 +159,8 @@ impl Layout<5, 13> for PairLayout {
     fn flow_mut(&mut self) -> &mut CoreFlow {
         &mut self.flow
     }
-    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
-        self.wire_lies(i, hinge)
+    fn core_span(&self, i: usize, hinge: &Hinge) -> Option<CoreSpan> {
+        self.wire_span(i, hinge)
     }
     fn absent(&self, rod: &Rod<5>) -> Vec<usize> {
         let exit = self.exit;

@@ -38,7 +38,7 @@ impl PairRod<'_> {
         };
         for _ in 0..ROUNDS {
             let pressing = axes.pressing(bore.fit.play_mm, &last);
-            let forces = pressing.forces(&mut bore.lies);
+            let forces = pressing.forces(&mut bore.warm);
             bore.take_pressing(&by_edge(&forces, bore.edges()));
             let now = bore.forces::<5>(q);
             // What is left of a change of the tension presses by its turn.

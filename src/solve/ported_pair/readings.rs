@@ -71,15 +71,15 @@ impl PortedPair<'_> {
     }
 
     /// The same with what acts along it; the catheter ahead of the port and its first wire lie beside.
-    pub(in crate::solve) fn lies(&self) -> WireShape {
-        let mut behind = self.carrier.lies();
+    pub(in crate::solve) fn wire_shape(&self) -> WireShape {
+        let mut behind = self.carrier.wire_shape();
         let held = self.carrier.nodes_to(self.second.port.behind_tip_mm);
         // From the last node that is held, so that no gap is left.
         let ahead = behind.ahead_of(held.saturating_sub(1));
         behind.fed_mm = self.outside_mm();
         behind.truncate(held);
         match &self.out {
-            Some(wire) => behind.append(wire.lies()),
+            Some(wire) => behind.append(wire.wire_shape()),
             None => behind.append(WireShape {
                 fed_mm: 0.0,
                 nodes_mm: vec![self.port().0],

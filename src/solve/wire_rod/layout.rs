@@ -6,7 +6,7 @@ use crate::device::{Wire, mesh};
 use crate::rod::{Edge, Hinge, Rod};
 use crate::solve::GuideTip;
 use crate::solve::body::Body;
-use crate::solve::core_flow::{CoreFlow, Lies};
+use crate::solve::core_flow::{CoreFlow, CoreSpan};
 use crate::solve::guided::{GUIDE_EDGE_MM, Layout};
 
 /// The hinge whose cell reaches from `a` to `b` mm behind the tip of a wire, `a < b`.
@@ -235,8 +235,8 @@ impl WireLayout {
             let outside: f64 = flowing
                 .filter_map(|(i, ends)| {
                     let hinge = wire_hinge(&self.wire, ends[0], ends[1]);
-                    let lies = Lies::plain(&self.wire, ends[0], ends[1], &hinge);
-                    let cell = self.flow.cell(&hinge, Some(lies))?;
+                    let span = CoreSpan::plain(&self.wire, ends[0], ends[1], &hinge);
+                    let cell = self.flow.cell(&hinge, Some(span))?;
                     Some(rod.flow_energy(i, &hinge, &cell))
                 })
                 .sum();

@@ -18,7 +18,7 @@ pub(super) use self::layout::WireLayout;
 pub use self::layout::wire_hinge;
 use super::balance::{EnergyBalance, Unresolved};
 use super::body::Body;
-use super::core_flow::{CoreFlow, Lies};
+use super::core_flow::{CoreFlow, CoreSpan};
 use super::guess::{HandStep, LastStep};
 use super::guided::{GuidedRod, Layout, Readings, RodState};
 use super::hands::{Hands, Reactions};
@@ -177,11 +177,11 @@ impl Layout<4, 11> for WireLayout {
     fn flow_mut(&mut self) -> &mut CoreFlow {
         &mut self.flow
     }
-    fn lies(&self, i: usize, hinge: &Hinge) -> Option<Lies> {
+    fn core_span(&self, i: usize, hinge: &Hinge) -> Option<CoreSpan> {
         let (a, b) = self.cell(i);
         (1..=self.exit())
             .contains(&i)
-            .then(|| Lies::plain(&self.wire, a, b, hinge))
+            .then(|| CoreSpan::plain(&self.wire, a, b, hinge))
     }
     fn absent(&self, _rod: &Rod) -> Vec<usize> {
         Vec::new()

@@ -37,7 +37,7 @@ fn sum(forces: &[Vector2<f64>]) -> f64 {
 fn the_ends_of_a_bend_press_by_pairs_of_forces_a_crossing_apart() {
     for curvature in [0.02, 0.05, 0.12] {
         let pressing = bend(400, curvature, 150..280, 0.0);
-        let forces = pressing.forces(&mut Lies::default());
+        let forces = pressing.forces(&mut WarmStart::default());
         let crossing = (48.0 * pressing.play_mm / curvature).sqrt();
         let expected = 4.0 * STIFFNESS * curvature / crossing;
         let error = sum(&forces) / expected - 1.0;
@@ -54,7 +54,7 @@ fn a_wire_without_stiffness_presses_by_its_tension_times_the_turn() {
     for place in &mut pressing.places {
         place.compliance *= 1e6;
     }
-    let forces = pressing.forces(&mut Lies::default());
+    let forces = pressing.forces(&mut WarmStart::default());
     let expected = tension * curvature * 100.0 * EDGE_MM;
     approx::assert_relative_eq!(sum(&forces), expected, max_relative = 1e-3);
 }
@@ -63,11 +63,11 @@ fn a_wire_without_stiffness_presses_by_its_tension_times_the_turn() {
 #[test]
 fn natural_curvature_counts_off() {
     let mut pressing = bend(400, 0.05, 150..280, 0.0);
-    let all = sum(&pressing.forces(&mut Lies::default()));
+    let all = sum(&pressing.forces(&mut WarmStart::default()));
     for place in &mut pressing.places {
         place.beyond = Vector2::zeros();
     }
-    assert!(sum(&pressing.forces(&mut Lies::default())) <= 1e-9 * all);
+    assert!(sum(&pressing.forces(&mut WarmStart::default())) <= 1e-9 * all);
 }
 
 /// A cantilever: a force at the mouth of a long bore is held by two forces behind it, one at the mouth.
@@ -75,7 +75,7 @@ fn natural_curvature_counts_off() {
 fn a_force_across_the_mouth_is_held_at_the_mouth() {
     let mut pressing = bend(200, 0.0, 0..0, 0.0);
     pressing.mouth.force = Vector2::new(0.0, 3.0);
-    let forces = pressing.forces(&mut Lies::default());
+    let forces = pressing.forces(&mut WarmStart::default());
     assert!((forces[0].y + 3.0).abs() < 1e-2, "{}", forces[0]);
     let held: Vector2<f64> = forces.iter().sum();
     approx::assert_relative_eq!(held.y, -3.0, max_relative = 1e-4);
@@ -89,7 +89,7 @@ fn a_moment_at_the_mouth_is_held_by_two_forces() {
     let moment = 4.0;
     let mut pressing = bend(400, 0.0, 0..0, 0.0);
     pressing.mouth.moment = Vector2::new(moment, 0.0);
-    let forces = pressing.forces(&mut Lies::default());
+    let forces = pressing.forces(&mut WarmStart::default());
     let arm = (12.0 * STIFFNESS * pressing.play_mm / moment).sqrt();
     let expected = 2.0 * moment / arm;
     let error = sum(&forces) / expected - 1.0;
@@ -99,10 +99,10 @@ fn a_moment_at_the_mouth_is_held_by_two_forces() {
 
 #[test]
 fn a_search_that_begins_where_the_wire_lay_finds_the_same() {
-    let mut lies = Lies::default();
-    bend(200, 0.05, 60..120, 3.0).forces(&mut lies);
+    let mut warm = WarmStart::default();
+    bend(200, 0.05, 60..120, 3.0).forces(&mut warm);
     let next = bend(200, 0.052, 61..121, 3.5);
-    let again = next.forces(&mut lies);
-    let alone = next.forces(&mut Lies::default());
+    let again = next.forces(&mut warm);
+    let alone = next.forces(&mut WarmStart::default());
     approx::assert_relative_eq!(sum(&again), sum(&alone), max_relative = GAP);
 }

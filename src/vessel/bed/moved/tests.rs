@@ -1,4 +1,4 @@
-use super::super::giving::{Bed, WallStiffness};
+use super::super::stiffness::{Bed, WallStiffness};
 use super::*;
 use crate::scenario::model::{AttachmentSpec, BranchSpec, PathSpec, PieceSpec, Place, VesselSpec};
 use crate::vessel::bed::spline::SUPPORT;

@@ -11,71 +11,24 @@
 //!
 //! Source: static condensation, Guyan 1965, AIAA J. 3:380 (from memory).
 
+mod elimination;
+mod touch;
+
 use std::collections::BTreeMap;
-use std::ops::Range;
 use std::sync::Arc;
 
 use nalgebra::{DMatrix, DVector, Matrix3, Matrix3x4, Matrix4x3, Vector4};
 
+use self::elimination::{eliminate, solve_eliminated};
+use self::touch::{Between, Touch};
 use super::axes_factor::AxesFactor;
 use super::banded::Banded;
 use super::body::Body;
 use super::lu::Lu;
 use crate::contact::{Contact, Coupling, HangingContact};
 
-/// Smallest pivot over the largest diagonal entry.
-const FLOOR: f64 = 1e-13;
 /// Columns that are solved side by side.
 const SIDE_BY_SIDE: usize = 8;
-
-/// A contact: how its point hangs on the device, and what both do to each other.
-#[derive(Debug, Clone)]
-struct Touch {
-    /// First unknown of either node of its edge.
-    nodes: [usize; 2],
-    /// Share of either node in the place of the point; 0 for components that are fixed.
-    share: [[f64; 3]; 2],
-    /// Rotation of the edge, and 1, or 0 where it is fixed.
-    spin: (usize, f64),
-    /// Where its control vectors stand in `Together::between`.
-    between: Range<usize>,
-}
-
-/// What a contact brings between its point and a touched control vector.
-#[derive(Debug, Clone)]
-struct Between {
-    /// Place of the components of the control vector.
-    at: usize,
-    /// Change of force and moment on the point with the control vector.
-    of_point: Matrix4x3<f64>,
-    /// Change of the force on the control vector with place and rotation of the point.
-    on_axes: Matrix3x4<f64>,
-}
-
-impl Touch {
-    /// Place (component 0 to 2) or rotation (3) of the point by the unknowns of the device, in `K` columns.
-    fn of<const K: usize>(&self, component: usize, x: &[[f64; K]]) -> [f64; K] {
-        if component == 3 {
-            return x[self.spin.0].map(|x| self.spin.1 * x);
-        }
-        let [a, b] = self.nodes.map(|node| &x[node + component]);
-        let [s, t] = self.share.map(|share| share[component]);
-        std::array::from_fn(|k| s * a[k] + t * b[k])
-    }
-
-    /// The same of one column, all four.
-    fn of_all(&self, x: &[f64]) -> Vector4<f64> {
-        Vector4::from_fn(|component, _| {
-            if component == 3 {
-                return self.spin.1 * x[self.spin.0];
-            }
-            let nodes = self.nodes.iter().zip(self.share);
-            nodes
-                .map(|(node, s)| s[component] * x[node + component])
-                .sum()
-        })
-    }
-}
 
 /// Memory of the solver for a device and a vessel.
 #[derive(Debug, Clone)]
@@ -439,43 +392,5 @@ impl<const W: usize> Together<W> {
             }
         }
         self.axes.solve(axes);
-    }
-}
-
-/// Replaces a matrix by its factors `L U` without pivoting; false where a pivot is not positive.
-fn eliminate(matrix: &mut DMatrix<f64>) -> bool {
-    let n = matrix.nrows();
-    let floor = FLOOR * matrix.diagonal().iter().copied().fold(0.0, f64::max);
-    for k in 0..n {
-        let pivot = matrix[(k, k)];
-        if !(pivot > floor && pivot.is_finite()) {
-            return false;
-        }
-        for i in k + 1..n {
-            matrix[(i, k)] /= pivot;
-        }
-        for j in k + 1..n {
-            let above = matrix[(k, j)];
-            for i in k + 1..n {
-                matrix[(i, j)] -= matrix[(i, k)] * above;
-            }
-        }
-    }
-    true
-}
-
-/// Replaces the right-hand side by the solution, with the factors of [`eliminate`].
-fn solve_eliminated(factors: &DMatrix<f64>, x: &mut DVector<f64>) {
-    let n = factors.nrows();
-    for j in 0..n {
-        for i in j + 1..n {
-            x[i] -= factors[(i, j)] * x[j];
-        }
-    }
-    for j in (0..n).rev() {
-        x[j] /= factors[(j, j)];
-        for i in 0..j {
-            x[i] -= factors[(i, j)] * x[j];
-        }
     }
 }
