@@ -8,7 +8,7 @@ mod sink;
 use std::sync::Arc;
 
 pub use self::outlook::outlook;
-pub use self::result::{ClaimResult, LessonResult, PageResult};
+pub use self::result::{ClaimResult, LessonResult, OpeningResult, PageResult, ViewAxes};
 pub use self::sink::{Broken, LessonSink};
 pub use super::web::{LessonShown, page_body};
 

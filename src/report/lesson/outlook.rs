@@ -41,6 +41,19 @@ pub fn outlook(spec: &LessonSpec, pages: &LessonPages, setup: &StudySetup) -> St
             );
         }
         let _ = writeln!(out, "  with     {technique}, {wire}");
+        let opening = &page.opening;
+        let [right, up] = opening.turned_deg;
+        let turned = if right.abs() + up.abs() > 0.0 {
+            format!(" turned by {right} and {up} degrees")
+        } else {
+            String::new()
+        };
+        let _ = writeln!(
+            out,
+            "  opens    at {}, seen {}{turned}",
+            opening.moment.written(),
+            opening.view.written()
+        );
         for claim in &page.claims {
             let _ = writeln!(out, "  claims   {}", claimed(claim));
         }

@@ -4,8 +4,12 @@ use std::fmt::Write as _;
 
 use serde::{Deserialize, Serialize};
 
+use crate::projection::Beam;
+use crate::scenario::lesson::PageView;
+use crate::scenario::lesson::model::PageSpec;
+use crate::scenario::view::SightSpec;
 use crate::study::StudySetup;
-use crate::study::lesson::{Changed, Checked, FalseClaim, Measured};
+use crate::study::lesson::{Changed, Checked, FalseClaim, LessonPage, Measured};
 
 /// A lesson that was built.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -32,6 +36,62 @@ pub struct LessonResult {
     pub pages: Vec<PageResult>,
 }
 
+/// How the playback of a page opens.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OpeningResult {
+    /// The view, in words.
+    pub view: String,
+    /// Direction of the view in the scene, where it is one of a C-arm.
+    pub axes: Option<ViewAxes>,
+    /// How far it is turned from there, to the right and up, in degrees.
+    pub turned_deg: [f64; 2],
+    /// The moment, as it is named in a lesson file.
+    pub moment: String,
+}
+
+/// Directions of a view in the scene; unit vectors.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ViewAxes {
+    /// To the right in the picture.
+    pub right: [f64; 3],
+    /// Up in the picture.
+    pub up: [f64; 3],
+    /// Towards the viewer.
+    pub toward: [f64; 3],
+}
+
+impl OpeningResult {
+    fn new(page: &PageSpec, built: &LessonPage) -> Self {
+        let scenario = built.prepared.scenario();
+        let sight = scenario.techniques[built.strategy.technique].sight;
+        let view = scenario.view.as_ref();
+        let angles = match (page.opening.view, sight) {
+            (PageView::Angles(angles), _)
+            | (PageView::CArm, SightSpec::Projected(angles)) => Some(angles),
+            (PageView::CArm, SightSpec::Full) => view.map(|view| view.current),
+            _ => None,
+        };
+        let seen = angles.zip(view);
+        let axes = seen.map(|(angles, view)| {
+            let beam = Beam::in_scene(&angles, &view.frame.to_patient);
+            ViewAxes {
+                right: beam.right.into(),
+                up: beam.up.into(),
+                toward: beam.along.into(),
+            }
+        });
+        Self {
+            view: angles.map_or_else(
+                || page.opening.view.written(),
+                |angles| format!("as by the C-arm, {angles}"),
+            ),
+            axes,
+            turned_deg: page.opening.turned_deg,
+            moment: page.opening.moment.written().to_owned(),
+        }
+    }
+}
+
 /// A page.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PageResult {
@@ -41,6 +101,8 @@ pub struct PageResult {
     pub strategy: String,
     /// What it is called.
     pub title: String,
+    /// How its playback opens.
+    pub opening: OpeningResult,
     /// What is different from the page before.
     pub changed: Option<Changed>,
     /// Technique.
@@ -107,6 +169,7 @@ impl LessonResult {
                 name: page.name.clone(),
                 strategy: setup.strategies[number].name.clone(),
                 title: built.title.clone(),
+                opening: OpeningResult::new(page, built),
                 changed: built.changed.clone(),
                 technique: technique.to_owned(),
                 wire: wire.to_owned(),

@@ -34,8 +34,8 @@ pub(in crate::report) fn lesson_page(
         .map(|(number, page)| Part {
             title: page.title.clone(),
             body: html! {
-                div.strategy data-strategy=(page.strategy) {}
-                div.said { (page_body(page, lesson.trials)) }
+                (shown_first(page))
+                div.said tabindex="0" { (page_body(page, lesson.trials)) }
                 @if playback.is_some() {
                     div.slot {
                         @if number == 0 { @if let Some(playback) = playback { (folded(playback)) } }
@@ -77,6 +77,7 @@ pub(in crate::report) fn lesson_page(
                 output id="page-at" {}
                 button type="button" id="after" { "Next page" }
                 span.note { "or the keys Page Up and Page Down" }
+                button type="button" id="slides" aria-pressed="false" { "Slides" }
             }
         },
         parts,
@@ -84,6 +85,18 @@ pub(in crate::report) fn lesson_page(
         script: SCRIPT,
     };
     document.html()
+}
+
+/// What the script reads of a page: its trials, and how its playback opens.
+fn shown_first(page: &PageResult) -> Markup {
+    let opening = &page.opening;
+    let [right, up] = opening.turned_deg;
+    let axes = opening.axes.as_ref();
+    let axes = axes.map(|axes| serde_json::to_string(axes).unwrap_or_default());
+    html! {
+        div.strategy data-strategy=(page.strategy) data-view=(opening.view) data-axes=[axes]
+            data-right=(right) data-up=(up) data-opens=(opening.moment) {}
+    }
 }
 
 /// The player with its explanation folded away: on a projector the picture comes first.

@@ -7,6 +7,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 
 use super::model::{Bound, Change, ClaimSpec, LessonSpec, Limit, PageSpec};
+use super::opening::{Opening, OpeningMoment, PageView};
 use super::text::{Expression, Text};
 use crate::scenario::document::Document;
 use crate::scenario::error::ScenarioError;
@@ -88,6 +89,21 @@ struct PageTable {
     /// The one thing that is different from the page before; on every page but the first.
     #[schemars(extend("x-example" = "{ wire = \"soft 0.3 gf\" }"))]
     change: Option<ChangeTable>,
+    /// From where the playback is seen first: "whole vessel", "branching" (of the target, square to its plane), "C-arm"
+    /// (the technique's sight, else the current view of the scenario), or angles such as "RAO 30 CAU 20"; the last two
+    /// need [view] in the scenario.
+    #[schemars(extend("x-default" = "\"whole vessel\"", "x-example" = "\"branching\""))]
+    view: Option<String>,
+    /// How far the view is turned from there, to the right and up: a free view.
+    #[schemars(inner(range(min = -180, max = 180)), extend(
+        "x-default" = "[0, 0]",
+        "x-example" = "[30, 20]"
+    ))]
+    turned_deg: Option<[f64; 2]>,
+    /// Where along the trial the playback opens: "start", "mouth" (the tip is nearest to the target's mouth when it
+    /// first comes there), "largest push", "largest wall force", "end".
+    #[schemars(extend("x-default" = "\"end\"", "x-example" = "\"mouth\""))]
+    opens: Option<String>,
     /// A sentence or two.
     #[schemars(extend("x-example" = "\"It is pushed round the bend.\""))]
     text: String,
@@ -296,7 +312,19 @@ impl PageTable {
             }
             claims.push(claim.checked(say, place, names)?);
         }
+        let opening = Opening {
+            view: match &self.view {
+                Some(view) => PageView::read(view, &at.field("view"))?,
+                None => PageView::default(),
+            },
+            turned_deg: self.turned_deg.unwrap_or_default(),
+            moment: match &self.opens {
+                Some(opens) => OpeningMoment::read(opens, &at.field("opens"))?,
+                None => OpeningMoment::default(),
+            },
+        };
         Ok(PageSpec {
+            opening,
             text: read(&at, "text", &self.text)?,
             look: read(&at, "look", &self.look)?,
             ask: read(&question, "ask", &self.question.ask)?,

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::opening::Opening;
 use super::text::{Expression, Text};
 use crate::scenario::sweep::model::SetSpec;
 use crate::schema::Place;
@@ -56,6 +57,8 @@ pub struct PageSpec {
     pub ask: Text,
     /// The answer.
     pub answer: Text,
+    /// How its playback opens.
+    pub opening: Opening,
     /// Where it stands.
     pub place: Place,
 }

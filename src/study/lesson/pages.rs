@@ -172,6 +172,7 @@ impl LessonPages {
         }
         for (page, built) in spec.pages.iter().zip(&pages) {
             check_branches(page, built)?;
+            check_view(page, built)?;
         }
         let mut hasher = Sha256::new();
         for text in [without_directive(&lesson.source.text), &base.content_hash] {
@@ -420,6 +421,23 @@ fn check_texts(page: &PageSpec, built: &LessonPage) -> Result<String, LessonErro
     let all: Result<Vec<String>, LessonError> = page.texts().map(filled).collect();
     // The title is the first of the texts.
     Ok(all?.swap_remove(0))
+}
+
+/// Refuses a view of a C-arm in a scene that has none.
+fn check_view(page: &PageSpec, built: &LessonPage) -> Result<(), LessonError> {
+    let view = &page.opening.view;
+    if !view.is_of_c_arm() || built.prepared.scenario().view.is_some() {
+        return Ok(());
+    }
+    Err(LessonError::At {
+        place: page.place.field("view"),
+        reason: format!(
+            "{} is a view by the C-arm, and the scenario does not say how that stands",
+            view.written()
+        ),
+        remedy: "add [view] with patient_frame to the scenario, or write \"whole vessel\" or \"branching\""
+            .to_owned(),
+    })
 }
 
 /// Refuses branches in measures that the vessel does not have.

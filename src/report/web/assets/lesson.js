@@ -5,24 +5,61 @@
   const pages = Array.from(document.querySelectorAll(".page"));
   const carried = document.querySelector(".slot > div");
   const $ = (id) => document.getElementById(id);
-  const strategy = (number) => pages[number].querySelector("[data-strategy]").dataset.strategy;
+  const opening = (number) => pages[number].querySelector("[data-strategy]").dataset;
   let at = -1;
 
-  // The trial of this page, and beside it the same draw on the page before.
+  // ---- slides: everything of a page in the window at once, where that is large enough
+
+  const root = document.documentElement, turn = document.querySelector(".turn"), lead = turn.parentNode;
+  const after = turn.nextSibling, switches = document.querySelector(".switches");
+  const roomy = window.matchMedia("(min-width: 960px) and (min-height: 540px)");
+
+  function slides(on) {
+    root.classList.toggle("slides", on);
+    $("slides").setAttribute("aria-pressed", String(on));
+    if (on) switches.before(turn); else lead.insertBefore(turn, after);
+    window.scrollTo(0, 0);
+    window.dispatchEvent(new Event("resize"));
+  }
+
+  // The rest of the page: inputs, limits of the model, the scenario.
+  function linked() {
+    const link = document.createElement("a");
+    link.id = "rest";
+    link.textContent = "What went in, and what the model leaves out";
+    const first = document.querySelector("main > section:not(.page)");
+    link.href = `#${first.id}`;
+    link.addEventListener("click", () => { slides(false); });
+    document.querySelector(".caution").append(" ", link);
+  }
+
+  // ---- the trial of this page, and beside it the same draw on the page before
+
+  // When the picture opens, in s of a trial.
+  function opens(shown, number, moment) {
+    const trial = shown.data.trials[number], steps = trial.time_s;
+    const largest = (values) => steps[values.indexOf(Math.max(...values))];
+    if (moment === "start") return 0;
+    if (moment === "largest push") return largest(trial.push_mN);
+    if (moment === "largest wall force") return largest(trial.wall_mN);
+    if (moment === "mouth") return steps[shown.atMouth(number)];
+    return shown.state().end;
+  }
+
   function play() {
     const shown = window.bendwisePlayer;
     if (!shown) return;
-    const name = strategy(at);
+    const page = opening(at), name = page.strategy;
     const own = shown.data.trials.findIndex((t) => t.strategy === name);
     if (own < 0) return;
-    const before = at > 0 ? strategy(at - 1) : "";
+    const before = at > 0 ? opening(at - 1).strategy : "";
     const other = shown.data.trials.findIndex((t) => t.strategy === before && t.trial === shown.data.trials[own].trial);
-    // All of the vessel, with the wire where it has come to.
-    const view = $("view"), whole = Array.from(view.options).findIndex((o) => o.textContent === "whole vessel");
-    if (whole >= 0) view.value = view.options[whole].value;
     shown.choose(own, other < 0 ? undefined : other);
-    view.dispatchEvent(new Event("change"));
-    shown.go(shown.state().end);
+    shown.see({
+      name: page.view, axes: page.axes ? JSON.parse(page.axes) : null,
+      turned: [Number(page.right), Number(page.up)],
+    });
+    shown.go(opens(shown, own, page.opens));
   }
 
   function turnTo(number) {
@@ -30,11 +67,13 @@
     if (to === at) return;
     at = to;
     pages.forEach((page, k) => page.classList.toggle("current", k === at));
+    root.classList.toggle("first", at === 0);
     $("before").disabled = at === 0;
     $("after").disabled = at === pages.length - 1;
     $("page-at").textContent = `Page ${at + 1} of ${pages.length}`;
     const slot = pages[at].querySelector(".slot");
     if (carried && slot) slot.append(carried);
+    pages[at].querySelector(".said").scrollTop = 0;
     play();
   }
 
@@ -42,11 +81,14 @@
   function byAddress() {
     const number = pages.findIndex((page) => `#${page.id}` === location.hash);
     if (number >= 0) turnTo(number);
+    else if (location.hash) slides(false);
   }
 
-  document.documentElement.classList.add("paged");
+  root.classList.add("paged");
+  linked();
   $("before").addEventListener("click", () => turnTo(at - 1));
   $("after").addEventListener("click", () => turnTo(at + 1));
+  $("slides").addEventListener("click", () => slides(!root.classList.contains("slides")));
   document.addEventListener("keydown", (e) => {
     if (e.key !== "PageDown" && e.key !== "PageUp") return;
     e.preventDefault();
@@ -55,6 +97,7 @@
   });
   window.addEventListener("hashchange", byAddress);
   window.addEventListener("bendwise-player", play);
+  slides(roomy.matches);
   turnTo(0);
   byAddress();
 })();

@@ -156,17 +156,42 @@ window.addEventListener("load", () => setTimeout(() => {
   const everyView = (act) => panes.forEach((p) => act(p.view));
   function free() { $("view").value = "free"; show(); }
 
+  // A view of a page of its own: that of the scene with this beginning of its name, in other directions where it has
+  // some, and turned by degrees.
+  let own = null;
+  function ownView(views) {
+    const named = views.find((v) => v.name.startsWith(own.name)) || (own.axes && views.find((v) => v.distance < 0));
+    return { ...(named || views[0]), ...own.axes };
+  }
+
   // Each pane looks at its own scene; a free view stays.
   function setView(of) {
     const number = $("view").value === "free" ? 0 : $("view").value;
     for (const pane of of) {
       const views = pane.shown < 0 ? scenes[0].views : trial(pane.shown).scene.views;
-      const v = views[Math.min(Number(number), views.length - 1)];
+      const isOwn = number === "own" && own;
+      const v = isOwn ? ownView(views) : views[Math.min(Number(number), views.length - 1)];
       Object.assign(pane.view.camera, {
         centre: v.centre.slice(), right: v.right.slice(), up: v.up.slice(), toward: v.toward.slice(), height: v.height,
         distance: v.distance,
       });
+      if (isOwn) pane.view.turn(...own.turned.map((degrees) => (degrees * Math.PI) / 180));
     }
+  }
+
+  // The step at which the tip is nearest to the target's mouth when it first comes within reach of it.
+  function atMouth(number) {
+    const REACH_MM = 6;
+    const t = trial(number), mouth = t.scene.views[0].centre;
+    const far = t.time_s.map((_, step) => {
+      const tip = places(t.scene, t.places, t.firsts[2 * step], 1);
+      return Math.hypot(tip[0] - mouth[0], tip[1] - mouth[1], tip[2] - mouth[2]);
+    });
+    const first = far.findIndex((mm) => mm < REACH_MM);
+    if (first < 0) return far.indexOf(Math.min(...far));
+    const left = far.findIndex((mm, step) => step > first && mm >= REACH_MM);
+    const stay = far.slice(first, left < 0 ? far.length : left);
+    return first + stay.indexOf(Math.min(...stay));
   }
 
   // Where a pane gets another scene it looks as the other pane does at the same one, else as the view says.
@@ -295,7 +320,9 @@ window.addEventListener("load", () => setTimeout(() => {
     const key = text + isEnd;
     if (box.dataset.key === key) return;
     box.dataset.key = key;
-    box.textContent = text;
+    const now = document.createElement("span");
+    now.textContent = text;
+    box.replaceChildren(now);
     if (isEnd) {
       const why = document.createElement("strong");
       why.textContent = ` ${t.ending}`;
@@ -382,7 +409,17 @@ window.addEventListener("load", () => setTimeout(() => {
         software: p.view.isSoftware,
       })),
     }),
-    go,
+    go, atMouth,
+    // Sees as a page says: a named view, other directions or null, and how far it is turned.
+    see: (page) => {
+      own = page;
+      const turned = page.turned.some((degrees) => degrees !== 0);
+      if (!$("view").querySelector("option[value=own]")) $("view").prepend(new Option("", "own"));
+      $("view").options[0].textContent = `as the page says: ${page.name}${turned ? ", turned" : ""}`;
+      $("view").value = "own";
+      setView(panes);
+      show();
+    },
     // Puts one trial, and a second one or none, from their beginning.
     choose: (one, other) => {
       play(false);
