@@ -116,6 +116,30 @@ pub fn degrees(rad: f64) -> String {
     format!("{}", tenths + 0.0)
 }
 
+/// A value with this many decimals; one that rounds to zero has no sign.
+#[must_use]
+pub fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(zero) if is_zero(zero) => zero.to_owned(),
+        _ => text,
+    }
+}
+
+/// The same with its sign, as a difference is written; zero has a plus.
+#[must_use]
+pub fn signed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:+.decimals$}");
+    match text.strip_prefix('-') {
+        Some(zero) if is_zero(zero) => format!("+{zero}"),
+        _ => text,
+    }
+}
+
+fn is_zero(digits: &str) -> bool {
+    digits.chars().all(|c| c == '0' || c == '.')
+}
+
 /// A value with three digits that count, as far as that needs no more than five decimals; a missing
 /// one as a dash.
 #[must_use]
@@ -130,7 +154,7 @@ pub fn three_digits(value: f64) -> String {
         .iter()
         .take_while(|&&limit| value.abs() < limit)
         .count();
-    format!("{value:.decimals$}")
+    fixed(value, decimals)
 }
 
 #[cfg(test)]
@@ -141,6 +165,16 @@ mod tests {
     fn degrees_have_a_decimal_only_where_needed() {
         let rad = [45.0_f64, 62.53, -0.001, 180.0].map(f64::to_radians);
         assert_eq!(rad.map(degrees), ["45", "62.5", "0", "180"]);
+    }
+
+    #[test]
+    fn what_rounds_to_zero_has_no_minus() {
+        assert_eq!(fixed(-0.004, 2), "0.00");
+        assert_eq!(fixed(-0.006, 2), "-0.01");
+        assert_eq!(fixed(-0.0, 0), "0");
+        assert_eq!(signed(-0.2, 0), "+0");
+        assert_eq!([signed(-1.6, 0), signed(2.25, 1)], ["-2", "+2.2"]);
+        assert_eq!(three_digits(-1e-7), "0.00000");
     }
 
     #[test]

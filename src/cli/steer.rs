@@ -9,8 +9,11 @@ use super::say;
 use super::setup;
 use crate::hands::Made;
 use crate::live::{LiveError, Session, SessionError, Stop, Worked, serve, write_study};
+use crate::scenario::Scenario;
+use crate::scenario::model::TechniqueSpec;
 use crate::shown;
 use crate::study::note;
+use crate::technique::Loading;
 use crate::trial::{Prepared, Strategy, strategies};
 use clap::Args as Group;
 use std::path::PathBuf;
@@ -25,11 +28,11 @@ pub struct SteerArgs {
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
 
-    /// Technique whose devices are used: its catheter, balloon, fold and sight [default: the first]
+    /// Technique whose devices are used: its catheter, balloon, fold and sight [default: the first with a wire alone]
     #[arg(long, value_name = "NAME")]
     pub technique: Option<String>,
 
-    /// Wire with which the trial begins [default: the first]
+    /// Wire with which the trial begins [default: the first with a bent tip]
     #[arg(long, value_name = "NAME")]
     pub wire: Option<String>,
 
@@ -134,15 +137,21 @@ pub(super) fn serve_until_stopped(
 }
 
 /// The technique and the wire that are asked for.
-fn chosen(args: &SteerArgs, scenario: &crate::scenario::Scenario) -> Result<Strategy, Failure> {
+fn chosen(args: &SteerArgs, scenario: &Scenario) -> Result<Strategy, Failure> {
     let techniques: Vec<&str> = scenario
         .techniques
         .iter()
         .map(|t| t.name.as_str())
         .collect();
     let wires: Vec<&str> = scenario.wires.iter().map(|w| w.name.as_str()).collect();
-    let technique = named("--technique", args.technique.as_deref(), &techniques)?;
-    let wire = named("--wire", args.wire.as_deref(), &wires)?;
+    let (simplest, bent) = easiest(scenario);
+    let technique = named(
+        "--technique",
+        args.technique.as_deref(),
+        &techniques,
+        simplest,
+    )?;
+    let wire = named("--wire", args.wire.as_deref(), &wires, bent)?;
     if scenario.techniques[technique].plan.kind() == "recorded" {
         return Err(Failure::Input(miette::miette!(
             help = "give the technique with whose devices it was made",
@@ -155,10 +164,30 @@ fn chosen(args: &SteerArgs, scenario: &crate::scenario::Scenario) -> Result<Stra
     found.ok_or_else(|| Failure::Input(miette::miette!("the scenario has no such strategy")))
 }
 
-/// Index of a name; of the first where none is given.
-fn named(option: &str, asked: Option<&str>, known: &[&str]) -> Result<usize, Failure> {
+/// Technique and wire that are easiest to begin with: a wire alone without an aid, and one with a bend on its tip.
+/// The first where there is no such one.
+fn easiest(scenario: &Scenario) -> (usize, usize) {
+    let is_plain = |technique: &TechniqueSpec| {
+        let (needs, aids) = (technique.plan.needs(), &technique.aids);
+        let has_aid =
+            aids.balloon.is_some() || aids.exchange.is_some() || !aids.guide_aims.is_empty();
+        let is_recorded = technique.plan.kind() == "recorded";
+        needs.loading == Loading::Guide && needs.fold.is_none() && !has_aid && !is_recorded
+    };
+    let technique = scenario.techniques.iter().position(is_plain);
+    let wire = scenario.wires.iter().position(|w| w.tip.primary.is_some());
+    (technique.unwrap_or(0), wire.unwrap_or(0))
+}
+
+/// Index of a name; `first` where none is given.
+fn named(
+    option: &str,
+    asked: Option<&str>,
+    known: &[&str],
+    first: usize,
+) -> Result<usize, Failure> {
     let Some(asked) = asked else {
-        return Ok(0);
+        return Ok(first);
     };
     let found = known.iter().position(|name| *name == asked);
     found.ok_or_else(|| {

@@ -205,6 +205,7 @@ mod tests {
             all_drawn_back: false,
             catheter: None,
             anchor: None,
+            balloon: None,
             rest_in_s: None,
         }
     }

@@ -17,6 +17,12 @@ use serde::{Deserialize, Serialize};
 /// whatever the solver's step.
 pub const FEED_MM: f64 = 0.4;
 
+/// Change of a balloon's diameter in mm by one movement, and the time that it takes in s: common practice, no
+/// source.
+pub const INFLATED_MM: f64 = 0.2;
+/// See [`INFLATED_MM`].
+pub const INFLATED_S: f64 = 0.2;
+
 /// One movement at the proximal end of the wire.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Movement {
@@ -32,6 +38,10 @@ pub enum Movement {
     Wait(f64),
     /// Take the wire out and go on with the other one, from the guide's end.
     ChangeWire,
+    /// Inflate the balloon by [`INFLATED_MM`], or as far as it goes.
+    Inflate,
+    /// Deflate the balloon by [`INFLATED_MM`], or as far as it goes.
+    Deflate,
     /// Point the guide in the way with this number.
     AimGuide(usize),
     /// The plan is at its end.
@@ -80,6 +90,8 @@ pub struct View {
     pub all_drawn_back: bool,
     /// The support catheter, if there is one.
     pub catheter: Option<CatheterView>,
+    /// The balloon, if there is one.
+    pub balloon: Option<BalloonView>,
     /// The branch that is to hold the tip for a while, if there is one.
     pub anchor: Option<AnchorView>,
     /// Time in s until the vessel rests between two beats of the heart: 0 while it does, and `None` where no
@@ -117,6 +129,17 @@ pub struct CatheterView {
     pub all_drawn_back: bool,
     /// It is fed but its tip does not move.
     pub stopped: bool,
+}
+
+/// What an operator can see of a balloon.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BalloonView {
+    /// Diameter in mm; 0 where it is deflated.
+    pub diameter_mm: f64,
+    /// It is inflated as far as it goes.
+    pub is_full: bool,
+    /// Nothing lies where it is when it is inflated.
+    pub is_free: bool,
 }
 
 impl View {
@@ -187,6 +210,7 @@ pub(crate) mod tests {
                 all_drawn_back: false,
                 stopped: false,
             }),
+            balloon: None,
             anchor: None,
             rest_in_s: None,
         }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{CatheterMove, CatheterView, FEED_MM, Movement, View};
+use super::{BalloonView, CatheterMove, CatheterView, FEED_MM, Movement, View};
 
 /// Wire in mm in front of a catheter below which neither is moved towards the other.
 const LEAST_BARE_MM: f64 = FEED_MM;
@@ -18,6 +18,8 @@ pub struct Reach {
     pub guide_aims: usize,
     /// Whether there is a support catheter.
     pub has_catheter: bool,
+    /// Whether there is a balloon.
+    pub has_balloon: bool,
     /// Least and largest angle in rad of a steerable tip; `None` for another.
     pub steered_rad: Option<(f64, f64)>,
 }
@@ -52,6 +54,12 @@ impl Reach {
                 refused(at_catheter, "the tip of the wire is at the catheter's")
             }),
             Movement::ChangeWire => refused(!self.changes_wire, "there is no other wire"),
+            Movement::Inflate | Movement::Deflate => {
+                let Some(balloon) = view.balloon.filter(|_| self.has_balloon) else {
+                    return Some("there is no balloon");
+                };
+                balloon_refusal(movement == Movement::Inflate, &balloon)
+            }
             Movement::AimGuide(way) => refused(
                 way >= self.guide_aims,
                 "the guide has no such way to be pointed",
@@ -83,6 +91,20 @@ impl Reach {
                 }
             }
         }
+    }
+}
+
+/// Why a balloon cannot be inflated or deflated. One that stands in the way of nothing is the model's: it does not
+/// move aside for a wire beside it.
+fn balloon_refusal(inflates: bool, balloon: &BalloonView) -> Option<&'static str> {
+    let is_deflated = balloon.diameter_mm <= 0.0;
+    match inflates {
+        true if balloon.is_full => Some("the balloon is inflated as far as it goes"),
+        true if is_deflated && !balloon.is_free => {
+            Some("a device lies where the balloon is to be inflated; withdraw it first")
+        }
+        false if is_deflated => Some("the balloon is deflated"),
+        _ => None,
     }
 }
 
@@ -124,6 +146,37 @@ mod tests {
         let mut fed = view;
         fed.all_fed = true;
         assert!(alone.refusal(Movement::Feed, &fed, false).is_some());
+    }
+
+    #[test]
+    fn a_balloon_is_inflated_where_nothing_lies_and_deflated_where_it_is_inflated() {
+        let with = Reach {
+            has_balloon: true,
+            ..Reach::default()
+        };
+        let view = |diameter_mm: f64, is_free| View {
+            balloon: Some(BalloonView {
+                diameter_mm,
+                is_full: diameter_mm >= 3.0,
+                is_free,
+            }),
+            ..seen(5.0, 10.0, false)
+        };
+        let can = |movement, diameter_mm, is_free| {
+            let view = view(diameter_mm, is_free);
+            with.refusal(movement, &view, false).is_none()
+        };
+        assert!(can(Movement::Deflate, 3.0, false));
+        assert!(!can(Movement::Inflate, 3.0, true));
+        assert!(can(Movement::Inflate, 1.0, false));
+        assert!(can(Movement::Inflate, 0.0, true));
+        assert!(!can(Movement::Inflate, 0.0, false));
+        assert!(!can(Movement::Deflate, 0.0, true));
+        let none = Reach::default();
+        assert!(
+            none.refusal(Movement::Inflate, &view(0.0, true), false)
+                .is_some()
+        );
     }
 
     #[test]

@@ -138,6 +138,8 @@ impl Entry {
             "both_withdraw" => catheter(CatheterMove::WithdrawBoth),
             "catheter_turn_deg" => return Ok(catheter(CatheterMove::Turn(angle()?))),
             "steer_deg" => return Ok(catheter(CatheterMove::Steer(angle()?))),
+            "inflate" => Self::Move(Movement::Inflate),
+            "deflate" => Self::Move(Movement::Deflate),
             "change_wire" => Self::Move(Movement::ChangeWire),
             "point_guide" => {
                 let way = count(word, value)?;
@@ -150,8 +152,8 @@ impl Entry {
             _ => {
                 return Err(format!(
                     "\"{}\" is no movement; allowed are feed, withdraw, turn_deg, wait_s, catheter_feed, \
-                     catheter_withdraw, both_feed, both_withdraw, catheter_turn_deg, steer_deg, change_wire, \
-                     point_guide and back_to",
+                     catheter_withdraw, both_feed, both_withdraw, catheter_turn_deg, steer_deg, inflate, \
+                     deflate, change_wire, point_guide and back_to",
                     crate::shown::cut(word)
                 ));
             }
@@ -303,6 +305,8 @@ mod tests {
             ("both_withdraw", Movement::Catheter(WithdrawBoth)),
             ("catheter_turn_deg,5", Movement::Catheter(Turn(angle))),
             ("steer_deg,5", Movement::Catheter(Steer(angle))),
+            ("inflate", Movement::Inflate),
+            ("deflate", Movement::Deflate),
             ("change_wire", Movement::ChangeWire),
             ("point_guide,2", Movement::AimGuide(1)),
         ] {

@@ -31,7 +31,12 @@ pub(super) fn compare(
         .spawn(move || {
             let _lowered = lowered;
             let strategies = strategies(worked.prepared.scenario());
-            for strategy in &strategies {
+            let of = strategies.len();
+            for (done, strategy) in strategies.iter().enumerate() {
+                let now = json!({ "comparing": { "done": done, "of": of, "name": strategy.name } });
+                if rows.send(now.to_string()).is_err() {
+                    return;
+                }
                 let row = run_trial(&worked.prepared, strategy, worked.trial, false).row;
                 if rows.send(json!({ "row": row }).to_string()).is_err() {
                     return;

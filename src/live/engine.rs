@@ -2,6 +2,7 @@
 //! making the earlier ones anew, which comes to the same.
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::{self, JoinHandle};
 use std::time::Instant;
@@ -11,7 +12,7 @@ use serde_json::json;
 use tokio::sync::oneshot;
 
 use super::moment::{Felt, Moment};
-use super::scene::SceneShown;
+use super::scene::{SceneShown, ViewsShown};
 use super::session::Session;
 use crate::hands::{Entry, Movement, Reach, View};
 use crate::technique::reach;
@@ -42,8 +43,17 @@ pub(super) enum Ask {
 /// An answer to the page, as JSON.
 type Answer = String;
 
+/// How far the movements that a session holds have been made again.
+#[derive(Debug, Default)]
+struct Replay {
+    done: AtomicUsize,
+    /// How many there are; 0 while none are made again.
+    of: AtomicUsize,
+}
+
 /// The thread that works.
 pub(super) struct Engine {
+    replay: Arc<Replay>,
     asks: Option<Sender<(Ask, oneshot::Sender<Answer>)>>,
     thread: Option<JoinHandle<()>>,
 }
@@ -55,13 +65,23 @@ impl Engine {
     /// Where the system gives no thread.
     pub(super) fn start(worked: Worked, session: Session) -> std::io::Result<Self> {
         let (sender, asks) = channel();
+        let replay = Arc::new(Replay::default());
+        let told = Arc::clone(&replay);
         let thread = thread::Builder::new()
             .name("hand".to_owned())
-            .spawn(move || work(&worked, session, &asks))?;
+            .spawn(move || work(&worked, session, &asks, &told))?;
         Ok(Self {
+            replay,
             asks: Some(sender),
             thread: Some(thread),
         })
+    }
+
+    /// How many of the movements that the session holds have been made again, and of how many; `None` where that
+    /// is not under way.
+    pub(super) fn replayed(&self) -> Option<(usize, usize)> {
+        let [done, of] = [&self.replay.done, &self.replay.of].map(|n| n.load(Ordering::Relaxed));
+        (of > 0).then_some((done, of))
     }
 
     /// Asks, and waits for the answer; `None` where the thread has ended.
@@ -86,17 +106,23 @@ fn answer<T: Serialize>(kind: &str, value: &T) -> Answer {
 }
 
 /// Works until nobody asks any more.
-fn work(worked: &Worked, mut session: Session, asks: &Receiver<(Ask, oneshot::Sender<Answer>)>) {
+fn work(
+    worked: &Worked,
+    mut session: Session,
+    asks: &Receiver<(Ask, oneshot::Sender<Answer>)>,
+    replay: &Replay,
+) {
     let technique = &worked.prepared.scenario().techniques[worked.strategy.technique];
     let reach = reach(technique, &worked.prepared.scenario().catheters);
+    let views = ViewsShown::new(&worked.prepared, technique);
     let mut waits: Option<oneshot::Sender<Answer>> = None;
     loop {
         let drawn = DrawnTrial::new(&worked.prepared, &worked.strategy, worked.trial);
         let setup = drawn.setup();
         let trial = SteppedTrial::begin(&drawn, &setup, true);
-        let mut hand = Hand::again(&drawn, trial, session.movements());
+        let mut hand = Hand::again(&drawn, trial, session.movements(), replay);
         if let Some(reply) = waits.take() {
-            let _ = reply.send(hand.hello(&worked.prepared, reach, &session));
+            let _ = reply.send(hand.hello(&worked.prepared, &views, reach, &session));
         }
         let again = loop {
             let Ok((ask, reply)) = asks.recv() else {
@@ -104,7 +130,7 @@ fn work(worked: &Worked, mut session: Session, asks: &Receiver<(Ask, oneshot::Se
             };
             match ask {
                 Ask::Hello => {
-                    let _ = reply.send(hand.hello(&worked.prepared, reach, &session));
+                    let _ = reply.send(hand.hello(&worked.prepared, &views, reach, &session));
                 }
                 Ask::Finish => {
                     hand.trial.make(Movement::Stop);
@@ -146,7 +172,14 @@ struct Hand<'s> {
 
 impl<'s> Hand<'s> {
     /// The trial after movements that were made before.
-    fn again(drawn: &'s DrawnTrial<'s>, trial: SteppedTrial<'s>, movements: &[Movement]) -> Self {
+    fn again(
+        drawn: &'s DrawnTrial<'s>,
+        trial: SteppedTrial<'s>,
+        movements: &[Movement],
+        replay: &Replay,
+    ) -> Self {
+        replay.done.store(0, Ordering::Relaxed);
+        replay.of.store(movements.len(), Ordering::Relaxed);
         let mut hand = Self {
             drawn,
             trial,
@@ -157,7 +190,9 @@ impl<'s> Hand<'s> {
         hand.look();
         for movement in movements {
             hand.make(*movement);
+            replay.done.fetch_add(1, Ordering::Relaxed);
         }
+        replay.of.store(0, Ordering::Relaxed);
         hand
     }
 
@@ -215,8 +250,14 @@ impl<'s> Hand<'s> {
         )
     }
 
-    fn hello(&self, prepared: &Prepared, reach: Reach, session: &Session) -> Answer {
-        let scene = SceneShown::new(prepared, self.drawn, reach, session.made());
+    fn hello(
+        &self,
+        prepared: &Prepared,
+        views: &ViewsShown,
+        reach: Reach,
+        session: &Session,
+    ) -> Answer {
+        let scene = SceneShown::new(prepared, self.drawn, views, reach, session.made());
         json!({ "hello": { "scene": scene, "felt": self.felt, "moment": self.moment() } })
             .to_string()
     }

@@ -24,6 +24,8 @@ pub(super) struct Moment {
     axes: Vec<Vec<Point>>,
     seen: Option<Seen>,
     catheter: Option<CatheterState>,
+    /// Diameter of the balloon in mm, where there is one.
+    balloon_mm: Option<f64>,
     /// How the trial would end if the hands stopped here, or has ended.
     outcome: Option<Outcome>,
     why: String,
@@ -173,6 +175,7 @@ impl Moment {
                 hand_deg: rounded(c.hand_rad.to_degrees(), 10.0),
                 tip: point(&c.tip),
             }),
+            balloon_mm: trial.balloon_mm().map(|mm| rounded(mm, 1e3)),
             outcome,
             why,
             over: trial.is_over(),

@@ -3,10 +3,11 @@
 use serde::Serialize;
 
 use super::moment::point;
-use crate::hands::{FEED_MM, Made, Reach};
-use crate::projection::Beam;
-use crate::scenario::model::{Scenario, TechniqueSpec};
-use crate::scenario::view::SightSpec;
+use crate::hands::{FEED_MM, INFLATED_S, Made, Reach};
+use crate::projection::{Beam, CArm, Distances, Site, Subject, ViewMap, choose};
+use crate::report::film::Stage;
+use crate::scenario::model::TechniqueSpec;
+use crate::scenario::view::{SightSpec, ViewAngles, ViewSpec};
 use crate::trial::{DrawnTrial, Prepared, balloon};
 use crate::vessel::{Balloon, Centreline, Tree, obstacle};
 
@@ -32,6 +33,8 @@ pub(super) struct SceneShown {
     /// What stands in the lumen.
     bodies: Vec<BodyShown>,
     view: ViewShown,
+    /// Square to the plane in which the target leaves.
+    square: ViewShown,
     guide: [f64; 3],
     /// What the page shows at least: places from the guide's end to the target's end, with radii.
     frame: Vec<[f64; 4]>,
@@ -65,6 +68,13 @@ struct ViewShown {
     along: [f64; 3],
 }
 
+/// From where a scene is seen.
+#[derive(Debug, Clone)]
+pub(super) struct ViewsShown {
+    operator: ViewShown,
+    square: ViewShown,
+}
+
 #[derive(Debug, Clone, Serialize)]
 struct HandsShown {
     feed_mm: f64,
@@ -72,9 +82,12 @@ struct HandsShown {
     turn_deg: f64,
     turn_deg_per_s: f64,
     wait_s: f64,
+    /// Time of one movement of the balloon in s.
+    inflated_s: f64,
     reach: Reach,
     other_wire: Option<String>,
-    balloon: bool,
+    /// Diameter in mm to which the balloon is inflated at most.
+    balloon_mm: Option<f64>,
     /// How the hands begin, in words.
     devices: String,
 }
@@ -141,38 +154,83 @@ fn bodies(prepared: &Prepared, drawn: &DrawnTrial<'_>) -> Vec<BodyShown> {
         .collect()
 }
 
-/// The projection of the technique's sight, else the one in which the operator works, else one along the
-/// scene's z axis.
-fn view(scenario: &Scenario, technique: &TechniqueSpec) -> ViewShown {
-    let angles = match (technique.sight, &scenario.view) {
-        (SightSpec::Projected(angles), Some(view)) => Some((angles, view)),
-        (SightSpec::Full, Some(view)) => Some((view.current, view)),
+/// The view that is recommended for the branching of the target, of those a few degrees apart.
+fn recommended(prepared: &Prepared, view: &ViewSpec) -> Option<ViewAngles> {
+    const STEP_DEG: usize = 3;
+    let c_arm = CArm {
+        to_patient: view.frame.to_patient,
+        distances: Some(Distances {
+            source_object_mm: view.source_object_mm,
+            source_detector_mm: view.source_detector_mm,
+        }),
+        reach: view.reach,
+    };
+    let branch = prepared.tree().branches()[prepared.target_branch()]
+        .name
+        .clone();
+    let subject = Subject::Branching { branch };
+    let site = Site::new(prepared.tree(), &subject, view.near_mm).ok()?;
+    let map = ViewMap::new(&site, &c_arm, STEP_DEG).ok()?;
+    Some(choose(&site, &c_arm, &map, view.current).recommended.view)
+}
+
+/// The view square to the plane in which the target leaves: the way on to the right, the target up.
+fn square(prepared: &Prepared) -> ViewShown {
+    let axes = Stage::new(prepared).axes;
+    let row = |k: usize| point(&axes.row(k).transpose());
+    ViewShown {
+        label: "square to the plane in which the target leaves".to_owned(),
+        right: row(0),
+        up: row(1),
+        along: row(2),
+    }
+}
+
+/// The projection of the technique's sight, else the one recommended for the branching, else the one square to its
+/// plane.
+fn view(prepared: &Prepared, technique: &TechniqueSpec, square: &ViewShown) -> ViewShown {
+    let angles = match (technique.sight, &prepared.scenario().view) {
+        (SightSpec::Projected(angles), Some(view)) => Some((angles, view, "")),
+        (SightSpec::Full, Some(view)) => Some(match recommended(prepared, view) {
+            Some(angles) => (angles, view, ", the view recommended for this branching"),
+            None => (view.current, view, ""),
+        }),
         (_, None) => None,
     };
     match angles {
-        Some((angles, view)) => {
+        Some((angles, view, why)) => {
             let beam = Beam::in_scene(&angles, &view.frame.to_patient);
             ViewShown {
-                label: angles.to_string(),
+                label: format!("{angles}{why}"),
                 right: point(&beam.right),
                 up: point(&beam.up),
                 along: point(&beam.along),
             }
         }
         None => ViewShown {
-            label: "no [view] in the scenario: x to the right, y up".to_owned(),
-            right: [1.0, 0.0, 0.0],
-            up: [0.0, 1.0, 0.0],
-            along: [0.0, 0.0, 1.0],
+            label: format!("{}; the scenario has no [view]", square.label),
+            ..square.clone()
         },
     }
 }
 
+impl ViewsShown {
+    /// The views of the scene of a technique.
+    pub(super) fn new(prepared: &Prepared, technique: &TechniqueSpec) -> Self {
+        let square = square(prepared);
+        Self {
+            operator: view(prepared, technique, &square),
+            square,
+        }
+    }
+}
+
 impl SceneShown {
-    /// The scene of a session that was made as `made` says.
+    /// The scene of a session that was made as `made` says, with the `views` of its technique.
     pub(super) fn new(
         prepared: &Prepared,
         drawn: &DrawnTrial<'_>,
+        views: &ViewsShown,
         reach: Reach,
         made: &Made,
     ) -> Self {
@@ -190,7 +248,8 @@ impl SceneShown {
             vessel: branches(drawn.tree(), target),
             believed: drawn.believed().map(|tree| branches(tree, target)),
             bodies: bodies(prepared, drawn),
-            view: view(scenario, technique),
+            view: views.operator.clone(),
+            square: views.square.clone(),
             guide: point(&prepared.guide_tip().exit),
             frame: frame(prepared, drawn.tree()),
             max_fed_mm: scenario.target.max_fed_mm,
@@ -203,7 +262,8 @@ impl SceneShown {
                 wait_s: WAIT_S,
                 reach,
                 other_wire: exchange.map(|exchange| exchange.wire.clone()),
-                balloon: technique.aids.balloon.is_some(),
+                inflated_s: INFLATED_S,
+                balloon_mm: technique.aids.balloon.as_ref().map(|b| b.diameter_mm),
                 devices: technique.plan.technique().words(technique, scenario),
             },
         }

@@ -29,11 +29,13 @@ use super::session::Session;
 
 /// Longest message of a page in bytes.
 const LONGEST_MESSAGE: usize = 512;
+/// How often a page is told how far the movements that are made again have come.
+const TELL_EVERY: Duration = Duration::from_millis(200);
 /// How often it is looked whether to stop.
 const LOOK_EVERY: Duration = Duration::from_millis(100);
 
 /// What is read by a browser, with its type.
-const PAGE: [(&str, &str, &str); 4] = [
+const PAGE: [(&str, &str, &str); 5] = [
     (
         "",
         "text/html; charset=utf-8",
@@ -43,6 +45,11 @@ const PAGE: [(&str, &str, &str); 4] = [
         "page.css",
         "text/css; charset=utf-8",
         include_str!("page/page.css"),
+    ),
+    (
+        "numbers.js",
+        "text/javascript; charset=utf-8",
+        include_str!("../report/web/assets/numbers.js"),
     ),
     (
         "view3d.js",
@@ -295,7 +302,7 @@ async fn talk(mut socket: WebSocket, shared: Arc<Shared>) {
                         }
                         continue;
                     }
-                    let Some(answer) = answer(&shared, &text, &sender).await else {
+                    let Some(answer) = answer(&shared, &mut socket, &text, &sender).await else {
                         continue;
                     };
                     answer
@@ -322,9 +329,26 @@ async fn greet(socket: &mut WebSocket, shared: &Shared) -> bool {
             return false;
         }
     }
-    match own.engine.ask(Ask::Hello).await {
+    match asked(socket, &own.engine, Ask::Hello).await {
         Some(hello) => say(socket, hello).await,
         None => false,
+    }
+}
+
+/// Asks the engine; the page is told meanwhile how far the kept movements have been made again.
+async fn asked(socket: &mut WebSocket, engine: &Engine, ask: Ask) -> Option<String> {
+    let mut answer = std::pin::pin!(engine.ask(ask));
+    loop {
+        tokio::select! {
+            biased;
+            answer = &mut answer => return answer,
+            () = tokio::time::sleep(TELL_EVERY) => {
+                if let Some((done, of)) = engine.replayed() {
+                    let told = serde_json::json!({ "replaying": { "done": done, "of": of } });
+                    say(socket, told.to_string()).await;
+                }
+            }
+        }
     }
 }
 
@@ -338,6 +362,7 @@ impl Shared {
 /// The answer to what a page says, if there is one.
 async fn answer(
     shared: &Shared,
+    socket: &mut WebSocket,
     text: &str,
     rows: &mpsc::UnboundedSender<String>,
 ) -> Option<String> {
@@ -346,7 +371,9 @@ async fn answer(
         Err(_) | Ok(Said::Page(_)) => {
             Some(refused("the message is none of this page's".to_owned()))
         }
-        Ok(Said::Move { line, at }) => shared.own().engine.ask(Ask::Line { line, at }).await,
+        Ok(Said::Move { line, at }) => {
+            asked(socket, &shared.own().engine, Ask::Line { line, at }).await
+        }
         Ok(Said::Finish) => shared.own().engine.ask(Ask::Finish).await,
         Ok(Said::Compare) => match compare(&shared.own().worked, rows.clone(), &shared.compares) {
             Ok(()) => None,

@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 
 use super::summary::Summary;
 use super::{folds, pairs};
-use crate::shown::counted;
 pub(super) use crate::shown::three_digits;
+use crate::shown::{counted, signed};
 use crate::study::{Comparison, LEAST_FOR_P95, Spread, StrategySummary, high_end};
 use crate::trial::LEAVING_GUIDE_MM;
 use crate::trial::result::Outcome;
@@ -56,9 +56,9 @@ pub fn report_page(summary: &Summary) -> String {
         &[
             "strategy",
             &with_high("leaving the guide, mN"),
-            "on the way",
-            "at the target's mouth",
-            "beyond it",
+            &with_high("on the way, mN"),
+            &with_high("at the target's mouth, mN"),
+            &with_high("beyond it, mN"),
         ],
         summary.strategies.iter().map(place_row),
     ));
@@ -68,11 +68,11 @@ pub fn report_page(summary: &Summary) -> String {
         &[
             "strategy",
             &with_high("push on the wire, mN"),
-            "pull on the wire, leaving the guide included, mN",
-            "torque on the wire, mN mm",
-            "push on the catheter, mN",
-            "pull on the catheter, mN",
-            "torque on the catheter, mN mm",
+            &with_high("pull on the wire, leaving the guide included, mN"),
+            &with_high("torque on the wire, mN mm"),
+            &with_high("push on the catheter, mN"),
+            &with_high("pull on the catheter, mN"),
+            &with_high("torque on the catheter, mN mm"),
         ],
         summary.strategies.iter().map(hand_row),
     ));
@@ -194,8 +194,10 @@ pub(super) fn comparison_table<'c>(comparisons: impl Iterator<Item = &'c Compari
                 c.only_second.to_string(),
                 c.neither.to_string(),
                 format!(
-                    "{:+.0} points ({low:+.0} to {high:+.0})",
-                    100.0 * c.rate_difference
+                    "{} points ({} to {})",
+                    signed(100.0 * c.rate_difference, 0),
+                    signed(low, 0),
+                    signed(high, 0)
                 ),
                 probability(c.p_by_draw.unwrap_or(c.p_mcnemar_exact)),
             ]

@@ -111,7 +111,8 @@ impl Document {
     pub fn example(self) -> &'static str {
         match self {
             Self::Scenario => include_str!("small.toml"),
-            Self::Sweep | Self::Lesson | Self::Wires | Self::Tree | Self::Spread => "",
+            Self::Lesson => include_str!("small-lesson.toml"),
+            Self::Sweep | Self::Wires | Self::Tree | Self::Spread => "",
         }
     }
 

@@ -51,6 +51,7 @@ pub fn reach(technique: &TechniqueSpec, catheters: &[CatheterSpec]) -> Reach {
         changes_wire: technique.aids.exchange.is_some(),
         guide_aims: technique.aids.guide_aims.len(),
         has_catheter: catheter.is_some(),
+        has_balloon: technique.aids.balloon.is_some(),
         steered_rad: catheter.and_then(|c| c.tip?.range_rad),
     }
 }

@@ -7,10 +7,13 @@ use super::variation::Variation;
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::contact::WalledLumen;
 use crate::device::Wire;
+use crate::hands::BalloonView;
 use crate::scenario::model::{BendSpec, TechniqueSpec};
 use crate::solve::{Assembly, FoldedStart, PairStart, Start, Unresolved};
 use crate::technique::Loading;
-use crate::vessel::{Balloon, FlexibleTube, Lumen, Onward, Tree, WithGuide, obstacle};
+use crate::vessel::{
+    Balloon, FlexibleTube, InflatableBalloon, Lumen, Onward, Tree, WithGuide, obstacle,
+};
 
 /// Edge length in mm that a fold needs at most, to lie bent in a guide.
 pub(super) const FOLD_EDGE_MM: f64 = 0.3;
@@ -40,8 +43,10 @@ pub struct TrialSetup<'t> {
     pub(super) variation: Variation,
     pub(super) lumen: &'t dyn Lumen,
     pub(super) with_guide: WithGuide<'t>,
-    /// What stands in the lumen, with its stiffness in mN/mm².
+    /// Obstacles in the lumen, with their stiffness in mN/mm².
     bodies: Vec<(Balloon, f64)>,
+    /// The technique's balloon, with its stiffness in mN/mm².
+    balloon: Option<(InflatableBalloon, f64)>,
     /// Where the balloon's shaft lies.
     pub(super) shaft: FlexibleTube,
 }
@@ -59,7 +64,7 @@ impl<'t> TrialSetup<'t> {
         let spec = technique.aids.balloon.as_ref();
         let balloon = balloon(tree, prepared.target_branch(), technique)
             .zip(spec)
-            .map(|(body, spec)| (body, spec.stiffness_mn_per_mm2));
+            .map(|(body, spec)| (InflatableBalloon::new(body), spec.stiffness_mn_per_mm2));
         let obstacles = prepared.scenario().obstacles.iter();
         let obstacles =
             obstacles.filter_map(|o| Some((obstacle(tree, o)?, o.stiffness_mn_per_mm2)));
@@ -69,20 +74,41 @@ impl<'t> TrialSetup<'t> {
             variation,
             lumen,
             with_guide: prepared.with_guide(lumen),
-            bodies: obstacles.chain(balloon).collect(),
+            bodies: obstacles.collect(),
+            balloon,
             shaft: FlexibleTube::default(),
         }
     }
 
     /// The body in the lumen at whose surface a point lies, in words.
     pub(super) fn body_at(&self, p: &Vector3<f64>) -> Option<&'static str> {
-        let at = |(body, _): &(Balloon, f64)| body.distance(p) > -AT_BODY_MM;
-        let index = self.bodies.iter().position(at)?;
-        let obstacles = self.prepared.scenario().obstacles.len();
-        Some(if index < obstacles {
-            "an obstacle in the lumen"
-        } else {
-            "the balloon"
+        let is_at = |body: &dyn Lumen| body.distance(p) > -AT_BODY_MM;
+        if self.bodies.iter().any(|(body, _)| is_at(body)) {
+            return Some("an obstacle in the lumen");
+        }
+        self.balloon().filter(|b| is_at(*b)).map(|_| "the balloon")
+    }
+
+    /// The technique's balloon.
+    pub(super) fn balloon(&self) -> Option<&InflatableBalloon> {
+        self.balloon.as_ref().map(|(balloon, _)| balloon)
+    }
+
+    /// What is seen of the balloon while these devices lie in the vessel.
+    pub(super) fn balloon_view(&self, devices: &Assembly<'_>) -> Option<BalloonView> {
+        let balloon = self.balloon()?;
+        let diameter_mm = balloon.diameter_mm();
+        // What lies there matters to a deflated one alone.
+        let is_free = || {
+            let shape = devices.lies();
+            let beside = shape.beside.iter().flat_map(|beside| &beside.nodes_mm);
+            let mut points = shape.nodes_mm.iter().chain(beside);
+            points.all(|p| balloon.full().distance(p) <= -AT_BODY_MM)
+        };
+        Some(BalloonView {
+            diameter_mm,
+            is_full: diameter_mm >= balloon.full().diameter_mm(),
+            is_free: diameter_mm > 0.0 || is_free(),
         })
     }
 
@@ -103,6 +129,9 @@ impl<'t> TrialSetup<'t> {
         };
         for (body, stiffness) in &self.bodies {
             devices.obstruct(WalledLumen::new(body, *stiffness));
+        }
+        if let Some((balloon, stiffness)) = &self.balloon {
+            devices.obstruct(WalledLumen::new(balloon, *stiffness));
         }
         if self.lay_shaft(&wire)? {
             devices.obstruct(self.walled(&self.shaft));

@@ -310,6 +310,7 @@ mod tests {
                 all_drawn_back: false,
                 catheter: None,
                 anchor: None,
+                balloon: None,
                 rest_in_s: None,
             },
             astray_mm: route.astray(&tree, &place),

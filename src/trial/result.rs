@@ -369,6 +369,9 @@ pub struct HandRow {
     /// Time for which the hands waited, in s.
     #[serde(default)]
     pub waited_s: f64,
+    /// Diameter of the technique's balloon in mm; 0 where it is deflated, or there is none.
+    #[serde(default)]
+    pub balloon_mm: f64,
     /// How often the guide was pointed anew.
     pub guide_aims: u32,
     /// How often the wire was changed.

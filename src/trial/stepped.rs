@@ -7,8 +7,9 @@ use super::reaching::Holding;
 use super::recorder::Recorder;
 use super::result::{Outcome, TrialRecord, TrialRow};
 use super::watch::{Look, Watch};
-use crate::hands::{CatheterMove, FEED_MM, Movement, View};
+use crate::hands::{CatheterMove, FEED_MM, INFLATED_MM, INFLATED_S, Movement, View};
 use crate::solve::{Assembly, Hands, Unresolved, equal_parts};
+use crate::vessel::InflatableBalloon;
 
 /// Turn between two notes of the recorder in rad, and the travel in mm that it counts as.
 const TURN_PART_RAD: f64 = 0.175;
@@ -16,6 +17,9 @@ const TURN_PART_MM: f64 = 0.2;
 /// Time between two notes of the recorder while the hands wait in s, and the travel in mm that it counts as.
 const WAIT_PART_S: f64 = 0.05;
 const WAIT_PART_MM: f64 = 0.2;
+
+/// Change of a balloon's diameter between two equilibria, in mm.
+const BALLOON_PART_MM: f64 = 0.02;
 
 /// A trial that is under way. Look, make a movement, look again, until [`look`](Self::look) gives
 /// nothing more; then [`record`](Self::record) says how it ended.
@@ -101,6 +105,9 @@ impl<'s> SteppedTrial<'s> {
             Err(unresolved) => trial.miss(unresolved),
             Ok(devices) => {
                 trial.watch.know_bend(drawn.bend(wire).as_ref());
+                let balloon = setup.balloon();
+                trial.recorder.hands.balloon_mm =
+                    balloon.map_or(0.0, InflatableBalloon::diameter_mm);
                 trial.wire = Some(devices);
             }
         }
@@ -112,7 +119,8 @@ impl<'s> SteppedTrial<'s> {
     pub fn look(&mut self) -> Option<View> {
         let wire = self.wire.as_ref()?;
         if let Phase::Working = self.phase {
-            let look = self.watch.look(wire);
+            let mut look = self.watch.look(wire);
+            look.view.balloon = self.setup.balloon_view(wire);
             let (view, holding) = (look.view, look.holding);
             self.look = Some(look);
             if !matches!(holding, Holding::Held(_)) {
@@ -159,6 +167,12 @@ impl<'s> SteppedTrial<'s> {
     #[must_use]
     pub fn devices(&self) -> Option<&Assembly<'s>> {
         self.wire.as_ref()
+    }
+
+    /// Diameter in mm of the technique's balloon, where it has one.
+    #[must_use]
+    pub fn balloon_mm(&self) -> Option<f64> {
+        self.setup.balloon().map(InflatableBalloon::diameter_mm)
     }
 
     /// Time in s since the beginning, at the hands' speeds.
@@ -279,6 +293,8 @@ impl<'s> SteppedTrial<'s> {
             Movement::Stop => Ok(None),
             Movement::ChangeWire => self.change_wire().map(|()| None),
             Movement::AimGuide(which) => self.aim_guide(which),
+            Movement::Inflate => self.change_balloon(INFLATED_MM),
+            Movement::Deflate => self.change_balloon(-INFLATED_MM),
             Movement::Wait(wait_s) => self.move_hands(Hands::wait(wait_s)),
             Movement::Feed => self.move_hands(Hands::feed(FEED_MM)),
             Movement::Withdraw => self.move_hands(Hands::feed(-FEED_MM)),
@@ -378,6 +394,24 @@ impl<'s> SteppedTrial<'s> {
             self.recorder.earlier_s = self.earlier_s;
         }
         Ok(())
+    }
+
+    /// Changes the balloon's diameter by a length in mm, part by part; after each the devices are in equilibrium.
+    fn change_balloon(&mut self, by_mm: f64) -> Result<Option<Ended>, Unresolved> {
+        let Some(balloon) = self.setup.balloon() else {
+            return Ok(None);
+        };
+        let mut limit = Ok(None);
+        for share in equal_parts(1.0, BALLOON_PART_MM / by_mm.abs()) {
+            balloon.set(balloon.diameter_mm() + share * by_mm);
+            self.recorder.hands.balloon_mm = balloon.diameter_mm();
+            limit = self.move_hands(Hands::wait(share * INFLATED_S));
+            if !matches!(limit, Ok(None)) {
+                break;
+            }
+        }
+        balloon.rest();
+        limit
     }
 
     /// Points the guide in way number `which` of the technique.

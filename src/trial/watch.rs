@@ -171,6 +171,7 @@ impl<'a> Watch<'a> {
             all_fed: outside >= self.target.max_fed_mm,
             all_drawn_back: outside <= LEAST_OUTSIDE_MM + 0.5,
             catheter: self.catheter(wire),
+            balloon: None,
             anchor: self.anchor(wire, &place),
             rest_in_s: self.image.rest_in_s(wire.time_s()),
         };

@@ -61,6 +61,24 @@ impl Balloon {
         }
     }
 
+    /// Diameter in mm.
+    #[must_use]
+    pub fn diameter_mm(&self) -> f64 {
+        2.0 * self.radius_mm
+    }
+
+    /// The surface near `p`, as [`Lumen::near_wall`] gives it, of a balloon whose radius is smaller by `less_mm`.
+    pub(super) fn near_wall_within(
+        &self,
+        p: &Vector3<f64>,
+        margin_mm: f64,
+        less_mm: f64,
+    ) -> Option<WallPoint> {
+        let mut seen = self.line.deepest(p, margin_mm - less_mm)?;
+        seen.radius_mm -= less_mm;
+        Some(seen.wall())
+    }
+
     /// Points along the axis in mm from one end to the other, with the radius there in mm, which
     /// falls to 0 at the round ends.
     pub fn outline(&self) -> impl Iterator<Item = (Vector3<f64>, f64)> {
@@ -86,7 +104,7 @@ impl Balloon {
 
 impl Lumen for Balloon {
     fn near_wall(&self, p: &Vector3<f64>, _time_s: f64, margin_mm: f64) -> Option<WallPoint> {
-        Some(self.line.deepest(p, margin_mm)?.wall())
+        self.near_wall_within(p, margin_mm, 0.0)
     }
 
     fn distance(&self, p: &Vector3<f64>) -> f64 {

@@ -40,6 +40,7 @@ mod foot;
 mod frame;
 mod grid;
 mod guide_tube;
+mod inflatable;
 mod line;
 mod lumen;
 mod monotone;
@@ -70,6 +71,7 @@ pub use course::Course;
 pub use error::VesselError;
 pub use flexible_tube::FlexibleTube;
 pub use guide_tube::WithGuide;
+pub use inflatable::InflatableBalloon;
 pub(crate) use line::{ControlPoint, Line, LineView, between};
 pub use lumen::{Lumen, WallPoint};
 #[cfg(feature = "program")]

@@ -23,6 +23,7 @@ fn the_tabulator_key_reaches_everything() {
         return;
     };
     browser.open_player(&main_job().join("report.html"));
+    browser.eval("document.querySelector('details.inputs').open = true");
     expect_all_reached(&mut browser, 60);
 }
 

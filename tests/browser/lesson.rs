@@ -13,6 +13,17 @@ use super::driver::Browser;
 const PAGE_DOWN: u32 = 34;
 const PAGE_UP: u32 = 33;
 
+/// What of a page of a lesson cannot be seen without scrolling.
+const OUTSIDE: &str = "
+    ['.text', '.look', '.question', '#canvas-1', '#canvas-2', '#caption-1', '#play', '#time', '#turn-down', '.caution']
+        .map((name) => [name, document.querySelector(`.page.current ${name}`) || document.querySelector(name)])
+        .filter(([, element]) => {
+            const box = element.getBoundingClientRect(), around = element.closest('.said');
+            const end = around ? around.getBoundingClientRect().bottom : innerHeight;
+            return box.width < 1 || box.height < 1 || box.top < 0 || box.bottom > end + 1 || box.right > innerWidth + 1;
+        })
+        .map(([name]) => name)";
+
 /// The page of a shipped lesson, built once.
 fn lesson() -> &'static Path {
     static MADE: OnceLock<(TempDir, PathBuf)> = OnceLock::new();
@@ -61,6 +72,11 @@ fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
     assert_ne!(tips[0], tips[1]);
     for (width, height) in [(1280, 720), (1920, 1080)] {
         browser.resize(width, height);
+        for large in [true, false] {
+            browser.eval("document.getElementById('large').click()");
+            let outside = browser.eval(OUTSIDE);
+            assert_eq!(outside, json!([]), "at {width} by {height}, large {large}");
+        }
         let wider = browser.number("document.documentElement.scrollWidth - innerWidth");
         assert!(
             wider <= 0.0,
@@ -112,5 +128,5 @@ fn the_tabulator_key_reaches_everything_on_a_page_of_a_lesson() {
     };
     browser.open_player(lesson());
     browser.press("PageDown", PAGE_DOWN, "");
-    super::keyboard::expect_all_reached(&mut browser, 50);
+    super::keyboard::expect_all_reached(&mut browser, 25);
 }

@@ -129,6 +129,23 @@ fn a_catheter_moved_alone_and_with_its_wire_comes_to_the_same_again() {
 }
 
 #[test]
+fn a_balloon_that_is_deflated_and_inflated_comes_to_the_same_again() {
+    let mut lines = vec!["deflate"; 20];
+    lines.extend(["feed"; 40]);
+    lines.extend(["inflate"; 12]);
+    lines.extend(["feed"; 60]);
+    let record = comes_to_the_same("graft-entry.toml", 1, 0, &lines[..15]);
+    assert!(record.hands.last().unwrap().balloon_mm.abs() < 1e-9);
+    assert!(record.hands[0].balloon_mm > 2.9);
+    // More than it can be deflated by is refused, and ends a recording.
+    lines.drain(..5);
+    let record = comes_to_the_same("graft-entry.toml", 1, 0, &lines);
+    let hands = record.hands.last().unwrap();
+    assert!((hands.balloon_mm - 2.4).abs() < 1e-9);
+    assert!((hands.waited_s - 27.0 * 0.2).abs() < 1e-9);
+}
+
+#[test]
 fn a_target_that_is_reached_ends_both() {
     // Fed on until it is decided: in the shipped draws a pushed wire reaches this branch.
     let record = comes_to_the_same("side-branch.toml", 0, 0, &["feed"; 400]);

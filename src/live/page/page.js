@@ -11,7 +11,7 @@ let held = null;
 let waits = false;
 let owed = null;
 let stepped = false;
-let everything = false;
+let everything = true;
 let cursor = null;
 let retry = 250;
 let given = false;
@@ -56,6 +56,10 @@ function heard(said) {
     if (first) build();
     cursor = null;
     shown();
+  } else if (said.replaying) {
+    // Nothing is sent before all of it is there.
+    waits = true;
+    link("making the kept movements again: " + said.replaying.done + " of " + said.replaying.of, false);
   } else if (said.lesson) {
     turned(said.lesson);
   } else if (said.moment) {
@@ -75,7 +79,13 @@ function heard(said) {
   } else if (said.finished) {
     row(said.finished, true);
     waits = false;
-    send("compare");
+    compare();
+  } else if (said.comparing) {
+    const { done, of, name } = said.comparing;
+    $("comparing").textContent = "the techniques of the study are computed on this draw: " + done + " of " + of
+      + " done, now " + name;
+  } else if (said.compared) {
+    $("comparing").textContent = "all " + said.compared + " techniques of the study are computed";
   } else if (said.row) {
     row(said.row, false);
   } else if (said.gone) {
@@ -96,7 +106,7 @@ function turned(lesson) {
   scene = null;
   offered = null;
   still = null;
-  for (const id of ["keys", "bars", "refused"]) $(id).textContent = "";
+  for (const id of ["keys", "bars", "refused", "comparing"]) $(id).textContent = "";
   $("rows").hidden = true;
   $("rows").tBodies[0].textContent = "";
   $("lesson").hidden = false;
@@ -131,11 +141,15 @@ const HANDS = [
   { id: "both-withdraw", text: "both: withdraw", key: "f", line: () => "both_withdraw", rate: feedRate, needs: catheter },
   { id: "bend", text: "catheter tip: bend", key: "e", line: () => turn("steer_deg", 1), rate: turnRate, needs: steered },
   { id: "straighten", text: "catheter tip: straighten", key: "q", line: () => turn("steer_deg", -1), rate: turnRate, needs: steered },
+  { id: "inflate", text: "balloon: inflate", key: "b", line: () => "inflate", rate: inflationRate, needs: balloon },
+  { id: "deflate", text: "balloon: deflate", key: "v", line: () => "deflate", rate: inflationRate, needs: balloon },
   { id: "wait", text: "wait", key: " ", line: () => "wait_s," + scene.hands.wait_s, rate: () => scene.hands.wait_s, needs: moves },
   { id: "change", text: "change the wire", key: "x", line: () => "change_wire", once: true, needs: () => scene.hands.reach.changes_wire },
 ];
 
 function feedRate() { return scene.hands.feed_mm / scene.hands.feed_mm_per_s; }
+function inflationRate() { return scene.hands.inflated_s; }
+function balloon() { return scene.hands.reach.has_balloon; }
 function turnRate() { return scene.hands.turn_deg / scene.hands.turn_deg_per_s; }
 function turn(word, sign) { return word + "," + sign * scene.hands.turn_deg; }
 function catheter() { return scene.hands.reach.has_catheter; }
@@ -193,7 +207,7 @@ function after() {
 function slow(tookMs) {
   const late = held && held.rate && tookMs > 1000 * held.rate();
   $("slow").hidden = !late;
-  if (late) $("slow").textContent = "the solver is slower than the hand (" + tookMs.toFixed(0) + " ms): it waits";
+  if (late) $("slow").textContent = "the solver is slower than the hand (" + fixed(tookMs, 0) + " ms): it waits";
 }
 
 document.addEventListener("keydown", (event) => {
@@ -240,7 +254,8 @@ function build() {
     $("keys").append(button);
   }
   bars();
-  view();
+  // All of it first: bend, tip and branch. A browser that cannot draw it shows the projection.
+  choose(everything);
 }
 
 const BARS = [
@@ -289,22 +304,26 @@ function shown() {
     for (const one of felt) most = Math.max(most, Math.abs(bar.of(one)));
     if (bar.limit) most = Math.max(most, 1.05 * scene.wall_limit_mn);
     const share = Math.min(1, Math.abs(value) / most);
-    bar.value.textContent = value.toFixed(2) + " " + bar.unit;
+    bar.value.textContent = fixed(value, 2) + " " + bar.unit;
     bar.fill.style.width = (bar.zero ? 100 : 50) * share + "%";
     if (!bar.zero) bar.fill.style.left = value < 0 ? 50 - 50 * share + "%" : "50%";
     if (bar.limit) bar.limit.style.left = 100 * scene.wall_limit_mn / most + "%";
   }
   const seen = moment.seen;
-  const words = [at.fed_mm.toFixed(1) + " of " + scene.max_fed_mm + " mm of wire are out"];
+  const words = [fixed(at.fed_mm, 1) + " of " + scene.max_fed_mm + " mm of wire are out"];
   if (seen) {
     const before = seen.before_branching_mm;
-    words.push("the tip lies " + Math.abs(before).toFixed(1) + " mm " + (before >= 0 ? "before" : "past") + " the branching of " + seen.next_branch);
+    words.push("the tip lies " + fixed(Math.abs(before), 1) + " mm " + (before >= 0 ? "before" : "past") + " the branching of " + seen.next_branch);
     if (seen.astray) words.push("it is astray: withdraw");
     if (seen.stopped) words.push("it does not move");
     if (seen.looped) words.push("a loop leads it");
-    if (seen.rest_in_s !== null) words.push(seen.rest_in_s > 0 ? "the heart rests in " + seen.rest_in_s.toFixed(2) + " s" : "the heart rests");
+    if (seen.rest_in_s !== null) words.push(seen.rest_in_s > 0 ? "the heart rests in " + fixed(seen.rest_in_s, 2) + " s" : "the heart rests");
   }
-  if (moment.catheter) words.push("catheter " + moment.catheter.outside_mm.toFixed(1) + " mm out, its tip at " + moment.catheter.angle_deg.toFixed(0) + " deg");
+  if (moment.catheter) words.push("catheter " + fixed(moment.catheter.outside_mm, 1) + " mm out, its tip at " + fixed(moment.catheter.angle_deg, 0) + " deg");
+  if (moment.balloon_mm !== null) {
+    words.push(moment.balloon_mm > 0 ? "the balloon is inflated to " + fixed(moment.balloon_mm, 1) + " of " + fixed(scene.hands.balloon_mm, 1) + " mm"
+      : "the balloon is deflated");
+  }
   $("seen").textContent = words.join("; ") + ".";
   const outcome = moment.outcome ? moment.outcome.replaceAll("_", " ") : "no equilibrium";
   const decided = moment.over || moment.reached;
@@ -322,7 +341,7 @@ function shown() {
 function told() {
   const at = cursor === null ? moment.at : cursor;
   const one = felt[at];
-  $("moment").textContent = at + " of " + moment.at + " movements, " + one.fed_mm.toFixed(1) + " mm out, " + one.time_s.toFixed(1) + " s";
+  $("moment").textContent = at + " of " + moment.at + " movements, " + fixed(one.fed_mm, 1) + " mm out, " + fixed(one.time_s, 1) + " s";
   $("back").disabled = cursor === null || cursor === moment.at;
 }
 
@@ -338,12 +357,16 @@ $("finish").addEventListener("click", () => {
   $("rows").tBodies[0].textContent = "";
   waits = send("finish");
 });
-$("compare").addEventListener("click", () => { $("rows").tBodies[0].textContent = ""; send("compare"); });
+$("compare").addEventListener("click", () => { $("rows").tBodies[0].textContent = ""; compare(); });
+
+function compare() {
+  if (send("compare")) $("comparing").textContent = "the techniques of the study are computed on this draw";
+}
 $("one").addEventListener("click", () => choose(false));
 $("all").addEventListener("click", () => choose(true));
 
 function choose(all) {
-  if (all && !space()) return;
+  if (all && !space()) all = false;
   everything = all;
   $("one").setAttribute("aria-pressed", String(!all));
   $("all").setAttribute("aria-pressed", String(all));
@@ -354,7 +377,7 @@ function choose(all) {
 }
 
 function view() {
-  $("label").textContent = everything ? "drag to turn, wheel to zoom; the vessel as it is"
+  $("label").textContent = everything ? "the vessel as it is; drag to turn, wheel to zoom"
     : scene.view.label + (scene.believed ? "; the roadmap as it is believed" : "");
 }
 
@@ -381,9 +404,9 @@ function lumen() {
   drawn3d.setLumen(scene.vessel.map((branch) => ({
     points: flatPoints(branch.line), radii: Float32Array.from(branch.line, (p) => p[3]), target: branch.is_target, closed: true,
   })));
-  const { right, up, along } = scene.view;
+  const { right, up, along } = scene.square;
   Object.assign(drawn3d.camera, { right, up, toward: along });
-  drawn3d.turn(0.5, 0.35);
+  drawn3d.turn(0.3, 0.2);
   const camera = drawn3d.camera;
   const middle = [0, 1, 2].map((k) => {
     const along = scene.frame.map((p) => p[k]);
@@ -397,13 +420,21 @@ function lumen() {
 
 function flatPoints(points) { return Float32Array.from(points.flatMap((p) => [p[0], p[1], p[2]])); }
 
+// A body as it is now: a balloon has the same axis in a thinner tube, and none where it is deflated.
+function inflated(body) {
+  if (!body.is_balloon || moment.balloon_mm === null) return body;
+  if (moment.balloon_mm <= 0) return { ...body, line: [] };
+  const less = (scene.hands.balloon_mm - moment.balloon_mm) / 2;
+  return { ...body, line: body.line.map(([x, y, z, r]) => [x, y, z, Math.max(0, r - less)]) };
+}
+
 function drawSpace() {
   const three = space();
   if (!three) return;
   lumen();
   if (moment.axes) three.moveLumen(moment.axes.map(flatPoints));
   const most = Math.max(0.5, ...felt.map((f) => f.wall_mn));
-  const bodies = scene.bodies.map((body) => ({
+  const bodies = scene.bodies.map(inflated).filter((body) => body.line.length > 0).map((body) => ({
     points: flatPoints(body.line), radii: Float32Array.from(body.line, (p) => p[3]), kind: body.is_balloon ? "balloon" : "body",
   }));
   three.setDevices(bodies.concat(moment.devices.flatMap((device) => {
@@ -427,8 +458,8 @@ function row(one, own) {
   const line = $("rows").tBodies[0].insertRow();
   if (own) line.className = "own";
   const cells = [own ? "by hand" : one.strategy, one.outcome.replaceAll("_", " "), one.attempts,
-    one.travel_mm.toFixed(1), one.turned_deg.toFixed(0), one.time_s.toFixed(1),
-    one.peak_push_force_mN.toFixed(2), one.peak_wall_force_mN.toFixed(2)];
+    fixed(one.travel_mm, 1), fixed(one.turned_deg, 0), fixed(one.time_s, 1),
+    fixed(one.peak_push_force_mN, 2), fixed(one.peak_wall_force_mN, 2)];
   for (const cell of cells) line.insertCell().textContent = cell;
   if (own) line.dataset.row = JSON.stringify(one);
 }
@@ -509,18 +540,6 @@ function vessel(width, height, ratio) {
       }
     }
   }
-  // What stands in the lumen: a line through its middles, as wide as it is there.
-  for (const body of scene.bodies) {
-    pen.strokeStyle = body.is_balloon ? "#9e86b2" : "#8f979f";
-    for (let k = 0; k + 1 < body.line.length; k++) {
-      const [a, b] = [body.line[k], body.line[k + 1]];
-      pen.lineWidth = scale * (a[3] + b[3]);
-      pen.beginPath();
-      pen.moveTo(...to(a));
-      pen.lineTo(...to(b));
-      pen.stroke();
-    }
-  }
   pen.fillStyle = "#60666e";
   pen.font = "13px system-ui, sans-serif";
   for (const branch of branches()) {
@@ -551,6 +570,18 @@ function drawProjection() {
   const { picture, to, scale } = vessel(width, height, devicePixelRatio || 1);
   pen.drawImage(picture, 0, 0, width, height);
   pen.lineCap = "round";
+  // What stands in the lumen: a line through its middles, as wide as it is there.
+  for (const body of scene.bodies.map(inflated)) {
+    pen.strokeStyle = body.is_balloon ? "#9e86b2" : "#8f979f";
+    for (let k = 0; k + 1 < body.line.length; k++) {
+      const [a, b] = [body.line[k], body.line[k + 1]];
+      pen.lineWidth = scale * (a[3] + b[3]);
+      pen.beginPath();
+      pen.moveTo(...to(a));
+      pen.lineTo(...to(b));
+      pen.stroke();
+    }
+  }
   for (const device of moment.devices.slice().reverse()) {
     const nodes = device.on_image || device.nodes;
     for (let k = 0; k + 1 < nodes.length; k++) {
@@ -601,11 +632,11 @@ function drawCurves() {
     pen.stroke();
     pen.fillStyle = bar.colour;
     pen.font = "13px system-ui, sans-serif";
-    pen.fillText(bar.name + ": " + values[at].toFixed(2) + " " + bar.unit, x0, 16);
+    pen.fillText(bar.name + ": " + fixed(values[at], 2) + " " + bar.unit, x0, 16);
     // The ends of the scale, and what runs to the right.
     pen.fillStyle = "#60666e";
     pen.font = "11px system-ui, sans-serif";
-    const number = (v) => (v === 0 ? "0" : v.toFixed(2));
+    const number = (v) => (v === 0 ? "0" : fixed(v, 2));
     pen.fillText(number(high), x0 + 2, y(high) - 2);
     pen.fillText("0", x0 + 2, y(0) + (low < 0 ? -2 : 11));
     if (low < 0) pen.fillText(number(low), x0 + 2, y(low) + 10);

@@ -103,6 +103,8 @@ pub struct FilmFrame {
     pub wire: usize,
     /// Name of the wire.
     pub wire_name: String,
+    /// Diameter of the balloon in mm; 0 where it is deflated, or there is none.
+    pub balloon_mm: f64,
     /// Outer diameter of the wire in mm.
     pub diameter_mm: f64,
     /// The wire from the guide's end to its tip.
@@ -217,8 +219,21 @@ impl Film {
     ) -> Result<(), FigureError> {
         let outline = frame.outline.as_ref().unwrap_or(&self.outline);
         draw_lumen(pen, plot, VIEW, outline)?;
-        draw_tube(pen, plot, VIEW, &self.balloon, 0.0, BALLOON)?;
-        draw_tube(pen, plot, VIEW, &self.balloon, -1.5, pale(BALLOON, 0.45))
+        let balloon = self.balloon_at(frame.balloon_mm);
+        draw_tube(pen, plot, VIEW, &balloon, 0.0, BALLOON)?;
+        draw_tube(pen, plot, VIEW, &balloon, -1.5, pale(BALLOON, 0.45))
+    }
+
+    /// The balloon with a diameter in mm: the same axis in a thinner tube; empty for a deflated one.
+    fn balloon_at(&self, diameter_mm: f64) -> Vec<OutlinePoint> {
+        let full = self.balloon.iter().map(|p| p.radius_mm).fold(0.0, f64::max);
+        let less = full - 0.5 * diameter_mm;
+        let points = self.balloon.iter().filter(|_| diameter_mm > 0.0);
+        let thinner = points.map(|p| OutlinePoint {
+            radius_mm: (p.radius_mm - less).max(0.0),
+            ..*p
+        });
+        thinner.collect()
     }
 
     /// Guide, wires and catheter, and the frame of the picture.

@@ -67,15 +67,22 @@ impl MovingFilm {
     fn draw_scene(&self, pen: &Pen<'_>) -> Result<(), FigureError> {
         self.0
             .draw_heading(pen, f64::from(SIZE.0), PICTURE * shape())?;
-        match self.0.frames.iter().find(|frame| is_here(frame)) {
+        match self.shared() {
             Some(frame) => self.0.draw_vessel(pen, &self.plot(None), frame),
             None => Ok(()),
         }
     }
 
+    /// The frame whose vessel is that of the scene which all frames share.
+    fn shared(&self) -> Option<&FilmFrame> {
+        self.0.frames.iter().find(|frame| is_here(frame))
+    }
+
     fn draw_frame(&self, pen: &Pen<'_>, frame: &FilmFrame) -> Result<(), FigureError> {
         let plot = self.plot(Some(frame));
-        if !is_here(frame) {
+        let balloon_mm = self.shared().map(|shared| shared.balloon_mm);
+        let is_shared = balloon_mm.is_some_and(|mm| (mm - frame.balloon_mm).abs() < 1e-9);
+        if !is_here(frame) || !is_shared {
             pen.fill((plot.left, plot.top), (plot.right, plot.bottom), PAPER)?;
             self.0.draw_vessel(pen, &plot, frame)?;
         }

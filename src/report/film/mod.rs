@@ -19,6 +19,7 @@ use super::figures::{Film, FilmFrame, FilmWindow, MovingFilm};
 use super::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 use super::reading::{covered, tip};
 use super::setting::Setting;
+use crate::shown::fixed;
 use crate::study::StrategyLabel;
 use crate::trial::result::{Outcome, TrialRecord, TrialRow, WireShape};
 
@@ -274,14 +275,15 @@ impl Context<'_> {
             title: format!("{number}  {}", words::title(what, self.record.row.outcome)),
             caption,
             reading: format!(
-                "{:.0} mm of wire out, hand at {:.0} degrees, wall force {} mN",
+                "{:.0} mm of wire out, hand at {} degrees, wall force {} mN",
                 trace.fed_mm,
-                trace.twist_base_deg,
+                fixed(trace.twist_base_deg, 0),
                 super::page::three_digits(trace.wall_force_max_mN),
             ),
             place: words::place(outline, self.stage, &tip(trace)),
             wire,
             wire_name: wires.get(wire).map_or(String::new(), |w| w.0.clone()),
+            balloon_mm: hands.balloon_mm,
             diameter_mm,
             covered: seen[..cover].to_vec(),
             cover_diameter_mm: shape.diameter_mm.first().copied().unwrap_or(0.0),

@@ -41,6 +41,10 @@ pub enum Kind {
     AimGuide,
     /// Another wire is taken.
     ChangeWire,
+    /// The balloon is inflated.
+    Inflate,
+    /// The balloon is deflated.
+    Deflate,
     /// The hands wait, and do nothing else.
     Wait,
 }
@@ -93,6 +97,8 @@ fn kind(before: &HandRow, after: &HandRow) -> Option<Kind> {
     let kinds = [
         (after.wire_changes > before.wire_changes, Kind::ChangeWire),
         (after.guide_aims > before.guide_aims, Kind::AimGuide),
+        (more(|h| h.balloon_mm), Kind::Inflate),
+        (more(|h| -h.balloon_mm), Kind::Deflate),
         (more(|h| h.steered_deg), Kind::Steer),
         (more(|h| h.catheter_turned_deg), Kind::TurnCatheter),
         (more(|h| h.turned_deg), Kind::Turn),
@@ -159,7 +165,12 @@ pub fn moments(
         }
         let rank = match run.kind {
             Kind::Feed | Kind::Wait => continue,
-            Kind::Steer | Kind::TurnCatheter | Kind::AimGuide | Kind::ChangeWire => 1,
+            Kind::Steer
+            | Kind::TurnCatheter
+            | Kind::AimGuide
+            | Kind::ChangeWire
+            | Kind::Inflate
+            | Kind::Deflate => 1,
             Kind::Turn => 2,
             Kind::Withdraw => {
                 wanted.push((1, moment(run.from, What::BeforeWithdrawal)));

@@ -26,6 +26,8 @@ pub fn title(what: What, outcome: Outcome) -> String {
         What::Done(Kind::Steer) => "Catheter's tip steered",
         What::Done(Kind::AimGuide) => "Guide pointed anew",
         What::Done(Kind::ChangeWire) => "Another wire",
+        What::Done(Kind::Inflate) => "Balloon inflated",
+        What::Done(Kind::Deflate) => "Balloon deflated",
         What::Done(Kind::Wait) => "Waited",
         What::Deepest => "Deepest",
         What::Between => "On the way",
@@ -89,6 +91,11 @@ pub fn done(
             Kind::Steer => format!("its tip bent by {:.0} degrees", sum(|h| h.steered_deg)),
             Kind::AimGuide => "guide pointed anew".to_owned(),
             Kind::ChangeWire => format!("changed to {other_wire}"),
+            Kind::Inflate => format!("balloon inflated to {:.1} mm", b.balloon_mm),
+            Kind::Deflate if b.balloon_mm > 0.0 => {
+                format!("balloon deflated to {:.1} mm", b.balloon_mm)
+            }
+            Kind::Deflate => "balloon deflated".to_owned(),
             Kind::Wait => format!("waited {:.1} s", sum(|h| h.waited_s)),
         })
     });

@@ -66,8 +66,9 @@ impl OpeningResult {
         let sight = scenario.techniques[built.strategy.technique].sight;
         let view = scenario.view.as_ref();
         let angles = match (page.opening.view, sight) {
-            (PageView::Angles(angles), _)
-            | (PageView::CArm, SightSpec::Projected(angles)) => Some(angles),
+            (PageView::Angles(angles), _) | (PageView::CArm, SightSpec::Projected(angles)) => {
+                Some(angles)
+            }
             (PageView::CArm, SightSpec::Full) => view.map(|view| view.current),
             _ => None,
         };

@@ -6,6 +6,7 @@ use super::summary::{StrategySensitivities, SweepSummary};
 use super::words;
 use crate::report::page::{probability, table};
 use crate::scenario::sweep::model::DesignKind;
+use crate::shown::fixed;
 use crate::study::sweep::{Index, NotFitted};
 
 /// The shares of the parameters in the variance of the success rate.
@@ -22,10 +23,8 @@ pub(super) fn sensitivities(page: &mut String, summary: &SweepSummary) {
     let grid = summary.setup.design.kind == DesignKind::Grid;
     page.push_str("## Sensitivity of the success rate\n\n");
     let text = |index: &Index| {
-        format!(
-            "{:.2} ({:.2} to {:.2})",
-            index.value, index.ci95[0], index.ci95[1]
-        )
+        let [low, high] = index.ci95.map(|end| fixed(end, 2));
+        format!("{} ({low} to {high})", fixed(index.value, 2))
     };
     let row = |of: &StrategySensitivities| -> Vec<Vec<String>> {
         of.parameters

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::summary::{CostLine, CourseLine, PlaceSummary, ReadPoint, ViewLine, ViewSummary};
 use crate::report::page::{probability, reached_of, table, unresolved_words};
+use crate::shown::signed;
 use crate::study::StrategySummary;
 use crate::trial::{COURSE_MM, REVEALED_SD};
 
@@ -224,15 +225,17 @@ fn difference_rows(cost: &CostLine) -> Vec<Vec<String>> {
                 cost.wire.clone(),
                 worked_in(run, &cost.wire).to_owned(),
                 format!(
-                    "{:+.0} points ({:+.0} to {:+.0})",
-                    100.0 * d.rate,
-                    100.0 * d.rate_ci95[0],
-                    100.0 * d.rate_ci95[1]
+                    "{} points ({} to {})",
+                    signed(100.0 * d.rate, 0),
+                    signed(100.0 * d.rate_ci95[0], 0),
+                    signed(100.0 * d.rate_ci95[1], 0)
                 ),
                 probability(d.rate_p),
                 format!(
-                    "{:+.1} ({:+.1} to {:+.1})",
-                    d.attempts, d.attempts_ci95[0], d.attempts_ci95[1]
+                    "{} ({} to {})",
+                    signed(d.attempts, 1),
+                    signed(d.attempts_ci95[0], 1),
+                    signed(d.attempts_ci95[1], 1)
                 ),
                 probability(d.attempts_p),
             ]

@@ -10,6 +10,7 @@ use crate::report::CAUTION;
 
 const STYLE: &str = include_str!("assets/page.css");
 const PAGE_SCRIPT: &str = include_str!("assets/page.js");
+const NUMBERS_SCRIPT: &str = include_str!("assets/numbers.js");
 const VIEW_SCRIPT: &str = include_str!("assets/view3d.js");
 const PLAYER_SCRIPT: &str = include_str!("assets/player.js");
 
@@ -99,6 +100,7 @@ impl Document {
                     }
                     @if !self.playback.is_empty() {
                         script type="application/json" id="playback" { (PreEscaped(&self.playback)) }
+                        script { (PreEscaped(NUMBERS_SCRIPT)) }
                         script { (PreEscaped(VIEW_SCRIPT)) }
                         script { (PreEscaped(PLAYER_SCRIPT)) }
                     }

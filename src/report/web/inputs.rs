@@ -117,15 +117,21 @@ pub fn files(source: &Source) -> Vec<(String, String)> {
     [own].into_iter().chain(tree).collect()
 }
 
-/// The scene in words, a part of a page; the caution stands on every page already.
+/// The scene in words, a part of a page that is folded away until somebody opens it, and open on paper; the caution
+/// stands on every page already.
 pub(in crate::report) fn section_parts(sections: &[Section]) -> Markup {
-    let shown = sections.iter().filter(|s| s.title != "CAUTION");
+    let mut shown = sections.iter().filter(|s| s.title != "CAUTION").peekable();
     html! {
-        @for section in shown {
-            @if !section.title.is_empty() {
-                h3 { (heading(&section.title)) }
+        @if shown.peek().is_some() {
+            details.inputs {
+                summary { "Vessel, wires, techniques and settings in full" }
+                @for section in shown {
+                    @if !section.title.is_empty() {
+                        h3 { (heading(&section.title)) }
+                    }
+                    (flow(&section.flow))
+                }
             }
-            (flow(&section.flow))
         }
     }
 }

@@ -125,7 +125,10 @@ pub fn page_body(page: &PageResult, trials: u32) -> Markup {
         p.text { (page.text) }
         p.look { strong { "Look at: " } (page.look) }
         h3 { "What " (counted(trials as usize, "trial shows", "trials show")) }
-        p.note { "Technique \"" (page.technique) "\", wire \"" (page.wire) "\"." }
+        p.note {
+            "Technique \"" (page.technique) "\", wire \"" (page.wire) "\". Forces, times, lengths, angles, strains and \
+             attempts are medians over the trials."
+        }
         ul.claims {
             @for claim in &page.claims {
                 li { (claim.says) small { "Held against the trials: " (claim.claim) "; measured " (claim.measured) "." } }

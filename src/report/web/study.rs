@@ -12,7 +12,8 @@ use super::player::{how_to_read, player};
 use crate::report::page::report_page;
 use crate::report::setting::Setting;
 use crate::report::summary::Summary;
-use crate::study::StrategyLabel;
+use crate::shown::{counted, fixed};
+use crate::study::{StrategyLabel, StrategySummary};
 use crate::trial::result::TrialRow;
 
 /// Figures that stand below a heading of the report: beginning of the heading, figure, what it says.
@@ -100,12 +101,44 @@ pub(in crate::report) fn study_page(
     let document = Document {
         title: summary.scenario.clone(),
         kind: "study",
-        lead,
+        lead: html! { (lead) (in_short(summary, &shown)) },
         parts: shown,
         playback: playback.map_or_else(String::new, Playback::json),
         script: "",
     };
     document.html()
+}
+
+/// Strategies that are named at the top.
+const IN_SHORT: usize = 3;
+
+/// The answer in a few lines: the strategies that reach most often, with the way to the tables.
+fn in_short(summary: &Summary, parts: &[Part]) -> Markup {
+    let mut best: Vec<&StrategySummary> = summary.strategies.iter().collect();
+    best.sort_by(|a, b| b.rate.total_cmp(&a.rate));
+    let more = best.len().saturating_sub(IN_SHORT);
+    best.truncate(IN_SHORT);
+    let table = parts
+        .iter()
+        .position(|part| part.title == "Success and load");
+    let per_cent = |share: f64| fixed(100.0 * share, 0);
+    html! {
+        div.short aria-label="In short" {
+            @for strategy in best {
+                p {
+                    strong { (strategy.name) } " reached in " (strategy.reached) " of " (strategy.trials) " trials: "
+                    (per_cent(strategy.rate)) " % (95 % interval " (per_cent(strategy.ci95[0])) " to "
+                    (per_cent(strategy.ci95[1])) " %)"
+                }
+            }
+            @if let Some(at) = table {
+                p {
+                    @if more > 0 { (counted(more, "further strategy", "further strategies")) " and forces: " }
+                    a href={"#part-" (at + 1)} { "Success and load" }
+                }
+            }
+        }
+    }
 }
 
 fn inputs(setting: &Setting, summary: &Summary) -> Markup {

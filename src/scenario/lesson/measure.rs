@@ -147,6 +147,16 @@ impl Measure {
         names.chain([TIP_IN]).collect()
     }
 
+    /// Whether it is a median over the trials of the page.
+    #[must_use]
+    pub fn is_median(&self) -> bool {
+        let Self::Named(own) = self else {
+            return false;
+        };
+        let mut all = Self::NAMED.iter();
+        all.any(|(name, _, meaning)| name == own && meaning.ends_with("median"))
+    }
+
     /// The unit of its value.
     #[must_use]
     pub fn unit(&self) -> Unit {

@@ -97,12 +97,31 @@ impl Measured<'_> {
     /// # Errors
     /// A value that the trials do not have.
     pub fn text(&self, page: usize, text: &Text, place: &Place) -> Result<String, FalseClaim> {
+        // A text that names medians in its own words is left as it is.
+        let says = |piece: &Piece| {
+            let Piece::Plain(words) = piece else {
+                return false;
+            };
+            let words = words.to_lowercase();
+            ["median", "middle trial", "middle one"]
+                .iter()
+                .any(|word| words.contains(word))
+        };
+        let mut is_named = text.pieces.iter().any(says);
         let mut out = String::new();
         for piece in &text.pieces {
             let words = self.pages.pages[page].words(piece);
             if let Piece::Measured(expression) = piece {
                 let (value, unit) = self.value(page, expression, place)?;
                 out.push_str(&said(value, unit));
+                if !is_named && expression.first.measure.is_median() {
+                    out.push_str(if expression.second.is_none() {
+                        " (median)"
+                    } else {
+                        " (by medians)"
+                    });
+                    is_named = true;
+                }
             }
             // What the scenario does not have was refused before the trials.
             out.push_str(&words.unwrap_or_default().unwrap_or_default());

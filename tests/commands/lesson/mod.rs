@@ -149,7 +149,7 @@ fn what_a_page_says_is_what_its_trials_measure() {
     assert_eq!(
         says,
         format!(
-            "It presses with {} mN, not {} mN.",
+            "It presses with {} mN (median), not {} mN.",
             three(firmer),
             three(pushed)
         )
@@ -188,4 +188,31 @@ fn a_lesson_that_was_stopped_goes_on_to_the_same_bytes_on_any_number_of_threads(
     let (status, said) = bench.build("whole", &["--quiet"]);
     assert_eq!(status, Some(2));
     assert!(said.contains("--overwrite"), "{said}");
+}
+
+#[test]
+fn the_lesson_in_the_page_of_fields_builds_as_it_stands() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let example = |document: &str| {
+        let output = cargo_bin_cmd!("bendwise")
+            .args(["schema", document, "--markdown"])
+            .output()
+            .expect("it runs");
+        let page = String::from_utf8(output.stdout).expect("a text");
+        let behind = page.split_once("```toml\n").expect("an example").1;
+        behind.split_once("```").expect("its end").0.to_owned()
+    };
+    for (document, file) in [("scenario", "small.toml"), ("lesson", "lesson.toml")] {
+        fs::write(folder.path().join(file), example(document)).expect("written");
+    }
+    cargo_bin_cmd!("bendwise")
+        .current_dir(folder.path())
+        .args(["lesson", "lesson.toml", "--quiet", "--out", "out"])
+        .assert()
+        .success();
+    let built = json(&folder.path().join("out"));
+    assert_eq!(built["pages"][1]["opening"]["view"], "branching");
+    assert_eq!(built["pages"][1]["opening"]["moment"], "mouth");
+    let answer = built["pages"][1]["answer"].as_str().expect("a text");
+    assert!(answer.contains("median"), "{answer}");
 }

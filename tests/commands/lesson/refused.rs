@@ -103,6 +103,22 @@ fn what_is_wrong_in_a_lesson_is_told_with_its_place() {
             "cannot be used",
         ),
         ("at_least = 0\n", "", "nothing is claimed"),
+        (
+            "look =",
+            "opens = \"start up\"\nlook =",
+            "did you mean \"start\"",
+        ),
+        (
+            "look =",
+            "view = \"above\"\nlook =",
+            "\"branching\", \"C-arm\"",
+        ),
+        (
+            "look =",
+            "view = \"C-arm\"\nlook =",
+            "does not say how that stands",
+        ),
+        ("look =", "turned_deg = [200, 0]\nlook =", "180"),
         ("name = \"firmer\"", "name = \"pushed\"", "a page before it"),
         (
             "{set wire.\\\"soft 0.3 gf\\\".tip_load_gf}",

@@ -102,6 +102,8 @@ fn keys_steer_a_wire_into_the_branch_and_the_session_replays_to_the_same_numbers
         assert!(at(&mut browser) < 250.0, "the branch is reached by then");
         press(&mut browser, UP.0, UP.1);
     }
+    browser.eval("document.querySelector('#one').click(); 1");
+    browser.eval("new Promise((done) => requestAnimationFrame(() => setTimeout(done, 50)))");
     browser.picture("by-hand-one-projection");
     browser.eval("document.querySelector('#all').click(); 1");
     browser.eval("new Promise((done) => requestAnimationFrame(() => setTimeout(done, 200)))");
@@ -120,4 +122,34 @@ fn keys_steer_a_wire_into_the_branch_and_the_session_replays_to_the_same_numbers
     server.kill();
     let again = row_of_run(&out.join("study.toml"), &folder.path().join("results"));
     same_row(&row, &again);
+}
+
+#[test]
+fn a_key_deflates_the_balloon_and_all_of_the_vessel_is_shown_first() {
+    let Some(mut browser) = Browser::start(1280, 720) else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let technique = ["--technique", "balloon at the joint"];
+    let server = Server::start("graft-entry.toml", &folder.path().join("hand"), &technique);
+    open(&mut browser, &server.address());
+    let shown =
+        "['all', 'one'].map((id) => document.getElementById(id).getAttribute('aria-pressed'))";
+    assert_eq!(browser.eval(shown), json!(["true", "false"]));
+    for _ in 0..2 {
+        press(&mut browser, "v", 86);
+    }
+    let text = browser.eval("document.querySelector('#seen').textContent");
+    assert!(
+        text.as_str()
+            .is_some_and(|text| text.contains("inflated to 2.6 of 3.0 mm")),
+        "{text}"
+    );
+    browser.picture("by-hand-balloon");
+    // No number has a minus before a zero.
+    assert_eq!(
+        browser.eval("[fixed(-0.001, 2), fixed(-0.01, 2)]"),
+        json!(["0.00", "-0.01"])
+    );
+    assert!(browser.complaints.is_empty(), "{:?}", browser.complaints);
 }

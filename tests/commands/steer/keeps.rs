@@ -105,16 +105,87 @@ fn the_techniques_of_the_study_are_run_on_the_same_draw() {
     let mut page = server.page();
     page.say(&json!("compare"));
     let mut rows = Vec::new();
+    let mut told = 0;
     loop {
         let heard = page.hear();
+        if heard["comparing"].is_object() {
+            assert_eq!(heard["comparing"]["done"].as_u64(), Some(rows.len() as u64));
+            assert_eq!(heard["comparing"]["of"], 6);
+            told += 1;
+            continue;
+        }
         if !heard["compared"].is_null() {
             assert_eq!(heard["compared"].as_u64(), Some(rows.len() as u64));
             break;
         }
         rows.push(heard["row"].clone());
     }
-    assert_eq!(rows.len(), 6);
+    assert_eq!((rows.len(), told), (6, 6));
     assert!(rows.iter().all(|row| row["trial"] == 5), "{rows:?}");
+}
+
+#[test]
+fn a_balloon_is_deflated_and_inflated_by_hand_and_the_session_replays_to_the_same_numbers() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("hand");
+    let technique = ["--technique", "balloon at the joint"];
+    let server = Server::start("graft-entry.toml", &out, &technique);
+    let mut page = server.page();
+    assert_eq!(page.hello["scene"]["hands"]["reach"]["has_balloon"], true);
+    assert_eq!(page.hello["moment"]["balloon_mm"], 3.0);
+    assert!(
+        page.make("inflate")["refused"]
+            .as_str()
+            .is_some_and(|why| why.contains("as far as"))
+    );
+    let mut moment = Value::Null;
+    for _ in 0..15 {
+        moment = page.make("deflate")["moment"].clone();
+    }
+    assert_eq!(moment["balloon_mm"], 0.0);
+    assert!((moment["felt"]["time_s"].as_f64().expect("a time") - 3.0).abs() < 1e-6);
+    assert!(page.make("deflate")["refused"].is_string());
+    // Without the balloon the wire runs on past the joint, to where the balloon would stand.
+    for _ in 0..112 {
+        moment = page.make("feed")["moment"].clone();
+    }
+    assert!(
+        moment["seen"]["before_branching_mm"]
+            .as_f64()
+            .is_some_and(|mm| mm < 0.0),
+        "{moment}"
+    );
+    assert!(
+        page.make("inflate")["refused"]
+            .as_str()
+            .is_some_and(|why| why.contains("withdraw"))
+    );
+    for _ in 0..20 {
+        page.make("withdraw");
+    }
+    for _ in 0..15 {
+        moment = page.make("inflate")["moment"].clone();
+    }
+    assert_eq!(moment["balloon_mm"], 3.0);
+    // Now it stands in the way.
+    for _ in 0..30 {
+        moment = page.make("feed")["moment"].clone();
+        if moment["over"] == true {
+            break;
+        }
+    }
+    assert!(
+        moment["felt"]["push_mn"]
+            .as_f64()
+            .is_some_and(|push| push > 1.0),
+        "{moment}"
+    );
+    page.say(&json!("finish"));
+    let finished = page.hear()["finished"].clone();
+    drop(page);
+    server.kill();
+    let row = row_of_run(&out.join("study.toml"), &folder.path().join("results"));
+    same_row(&finished, &row);
 }
 
 #[cfg(unix)]

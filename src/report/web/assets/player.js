@@ -258,7 +258,11 @@ window.addEventListener("load", () => setTimeout(() => {
     const devices = [...devicesOf(wire), ...devicesOf(beside), guide(t)];
     for (const body of bodies) devices.push({ points: body.points, radii: body.radii, kind: "body" });
     const balloon = balloons.get(t.technique);
-    if (balloon) devices.push({ points: balloon.points, radii: balloon.radii, kind: "balloon" });
+    if (balloon) {
+      const full = Math.max(...balloon.radii), less = t.balloon_mm ? full - between(t.balloon_mm, at) / 2 : 0;
+      const radii = balloon.radii.map((r) => Math.max(r - less, 0));
+      if (less < full) devices.push({ points: balloon.points, radii, kind: "balloon" });
+    }
     pane.view.setDevices(devices);
     let lumen = branches.map((b) => b.points);
     if (t.axes) { lumen = movedLumen(t, at); pane.view.moveLumen(lumen); }
@@ -306,7 +310,7 @@ window.addEventListener("load", () => setTimeout(() => {
     });
   }
 
-  const digits = (v) => (Math.abs(v) >= 100 ? v.toFixed(0) : Math.abs(v) >= 10 ? v.toFixed(1) : v.toFixed(2));
+  const digits = (v) => fixed(v, Math.abs(v) >= 100 ? 0 : Math.abs(v) >= 10 ? 1 : 2);
 
   function caption(pane, t, at) {
     const isEnd = clock.time >= t.end - 1e-9;
@@ -314,7 +318,7 @@ window.addEventListener("load", () => setTimeout(() => {
     const action = t.actions.find((a) => a.to > at.step && a.from <= at.step);
     const parts = [`${Math.min(clock.time, t.end).toFixed(1)} s, attempt ${t.attempt[nearest]}: `];
     parts.push(isEnd ? "end" : action ? `${action.said.charAt(0).toLowerCase()}${action.said.slice(1)} (under way)` : "the hands rest");
-    parts.push(`; ${t.where_said[t.where_at[nearest]]}; ${between(t.fed_mm, at).toFixed(1)} mm of wire out, hand at ${between(t.hand_deg, at).toFixed(0)} degrees; push ${digits(between(t.push_mN, at))} mN, largest wall force ${digits(between(t.wall_mN, at))} mN.`);
+    parts.push(`; ${t.where_said[t.where_at[nearest]]}; ${fixed(between(t.fed_mm, at), 1)} mm of wire out, hand at ${fixed(between(t.hand_deg, at), 0)} degrees; push ${digits(between(t.push_mN, at))} mN, largest wall force ${digits(between(t.wall_mN, at))} mN.`);
     const box = $(`caption-${pane.number}`);
     const text = parts.join("");
     const key = text + isEnd;

@@ -55,6 +55,9 @@ pub struct PlayedTrial {
     /// Largest wall force on the vessel in mN, leaving the guide included.
     #[serde(rename = "wall_mN")]
     pub wall_mn: Vec<f64>,
+    /// Diameter of the balloon in mm at each step; empty where it stays.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub balloon_mm: Vec<f64>,
     /// Attempt under way.
     pub attempt: Vec<u32>,
     /// Where the tip lies, by number in `where_said`.
@@ -135,6 +138,7 @@ impl PlayedTrial {
             hand_deg: numbers(&|i| trace[i].twist_base_deg, 1),
             push_mn: numbers(&|i| trace[i].push_force_mN, 4),
             wall_mn: numbers(&|i| trace[i].wall_force_max_mN, 4),
+            balloon_mm: balloon(record),
             attempt: record.hands.iter().map(|h| h.attempt).collect(),
             where_at,
             where_said,
@@ -280,6 +284,14 @@ fn actions(
     said.collect()
 }
 
+/// Diameter of the balloon at each step; empty where it stays.
+fn balloon(record: &TrialRecord) -> Vec<f64> {
+    let all = || record.hands.iter().map(|h| rounded(h.balloon_mm, 3));
+    let first = all().next().unwrap_or(0.0);
+    let stays = all().all(|diameter| (diameter - first).abs() < 1e-9);
+    if stays { Vec::new() } else { all().collect() }
+}
+
 /// How the row of the time line is called on which a kind of movement stands.
 fn row_name(kind: Kind) -> &'static str {
     match kind {
@@ -291,6 +303,8 @@ fn row_name(kind: Kind) -> &'static str {
         Kind::Steer => "tip steered",
         Kind::AimGuide => "guide pointed",
         Kind::ChangeWire => "wire changed",
+        Kind::Inflate => "balloon inflated",
+        Kind::Deflate => "balloon deflated",
         Kind::Wait => "waited",
     }
 }
