@@ -95,6 +95,9 @@
     turnTo(at + (e.key === "PageDown" ? 1 : -1));
     window.scrollTo(0, 0);
   });
+  for (const question of document.querySelectorAll(".question")) {
+    question.addEventListener("toggle", () => { if (question.open) question.scrollIntoView({ block: "nearest" }); });
+  }
   window.addEventListener("hashchange", byAddress);
   window.addEventListener("bendwise-player", play);
   slides(roomy.matches);
