@@ -94,8 +94,8 @@ impl Reach {
     }
 }
 
-/// Why a balloon cannot be inflated or deflated. One that stands in the way of nothing is the model's: it does not
-/// move aside for a wire beside it.
+/// Why a balloon cannot be inflated or deflated. The model's balloon does not move aside for a device, so a deflated
+/// one is inflated only where none lies.
 fn balloon_refusal(inflates: bool, balloon: &BalloonView) -> Option<&'static str> {
     let is_deflated = balloon.diameter_mm <= 0.0;
     match inflates {

@@ -213,7 +213,7 @@ function slow(tookMs) {
 document.addEventListener("keydown", (event) => {
   if (!scene || event.ctrlKey || event.altKey || event.metaKey) return;
   if (event.target.matches("input, button, summary") && event.key === " ") return;
-  if (event.target.matches("input") && event.key.startsWith("Arrow")) return;
+  if (event.target.matches("input[type=range]") && event.key.startsWith("Arrow")) return;
   const hand = hands().find((each) => each.key === event.key || each.key === event.key.toLowerCase());
   if (!hand) return;
   event.preventDefault();
@@ -371,13 +371,13 @@ function choose(all) {
   $("one").setAttribute("aria-pressed", String(!all));
   $("all").setAttribute("aria-pressed", String(all));
   $("view").hidden = all;
-  $("space").hidden = !all;
+  $("space").hidden = $("turns").hidden = !all;
   view();
   draw();
 }
 
 function view() {
-  $("label").textContent = everything ? "the vessel as it is; drag to turn, wheel to zoom"
+  $("label").textContent = everything ? "the vessel as it is, the target " + scene.target + " in green; drag to turn, wheel to zoom"
     : scene.view.label + (scene.believed ? "; the roadmap as it is believed" : "");
 }
 
@@ -431,7 +431,16 @@ function inflated(body) {
 function drawSpace() {
   const three = space();
   if (!three) return;
+  const isNew = lumenOf !== scene;
   lumen();
+  // Near enough to see bend, tip and what lies around them.
+  const NEAR_MM = 36;
+  if ($("follow").checked) {
+    const nodes = moment.devices.length > 0 ? moment.devices[0].nodes : [];
+    const camera = three.camera;
+    if (nodes.length > 0) camera.centre = nodes[nodes.length - 1].slice();
+    if (isNew) Object.assign(camera, { height: Math.min(camera.height, NEAR_MM), distance: 4 * Math.min(camera.height, NEAR_MM) });
+  }
   if (moment.axes) three.moveLumen(moment.axes.map(flatPoints));
   const most = Math.max(0.5, ...felt.map((f) => f.wall_mn));
   const bodies = scene.bodies.map(inflated).filter((body) => body.line.length > 0).map((body) => ({
@@ -654,6 +663,15 @@ $("curves").addEventListener("pointerdown", (event) => {
   told();
   drawCurves();
 });
+
+for (const [id, act] of [
+  ["nearer", (v) => v.zoom(1.25)], ["farther", (v) => v.zoom(0.8)],
+  ["turn-left", (v) => v.turn(-0.2, 0)], ["turn-right", (v) => v.turn(0.2, 0)],
+  ["turn-up", (v) => v.turn(0, -0.2)], ["turn-down", (v) => v.turn(0, 0.2)],
+]) {
+  $(id).addEventListener("click", () => { if (drawn3d) { act(drawn3d); draw(); } });
+}
+$("follow").addEventListener("change", () => { lumenOf = null; draw(); });
 
 let drag = null;
 $("space").addEventListener("pointerdown", (event) => {

@@ -73,7 +73,7 @@
     $("page-at").textContent = `Page ${at + 1} of ${pages.length}`;
     const slot = pages[at].querySelector(".slot");
     if (carried && slot) slot.append(carried);
-    pages[at].querySelector(".said").scrollTop = 0;
+    pages[at].querySelector(".said").scrollTop = document.body.scrollTop = 0;
     play();
   }
 
