@@ -143,7 +143,7 @@ fn a_balloon_is_deflated_and_inflated_by_hand_and_the_session_replays_to_the_sam
         moment = page.make("deflate")["moment"].clone();
     }
     assert_eq!(moment["balloon_mm"], 0.0);
-    assert!((moment["felt"]["time_s"].as_f64().expect("a time") - 3.0).abs() < 1e-6);
+    assert!((moment["felt"]["time_s"].as_f64().expect("a time") - 3.0).abs() < 0.01);
     assert!(page.make("deflate")["refused"].is_string());
     // Without the balloon the wire runs on past the joint, to where the balloon would stand.
     for _ in 0..112 {
