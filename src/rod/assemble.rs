@@ -31,6 +31,7 @@ impl<const S: usize> Rod<S> {
         for (edge, length) in self.edges.iter().zip(&kinematics.length) {
             sum.stretch += stretch::energy(edge, *length);
         }
+        let mut frames_before = FramesBefore::<S>::default();
         for i in 1..self.edges.len() {
             for layer in 0..Self::LAYERS {
                 let hinge = self.layer(layer, i);
@@ -40,7 +41,7 @@ impl<const S: usize> Rod<S> {
                 let (te, tf) = (&kinematics.tangent[i - 1], &kinematics.tangent[i]);
                 let flowing = self.flowing(te, tf, i, layer);
                 let frames = (flowing.is_some() || hinge.is_shaped())
-                    .then(|| frames_of::<S>(kinematics, q, i, layer));
+                    .then(|| frames_before.at_hinge(kinematics, q, i, layer));
                 sum.bend += bend::energy(hinge, te, tf, frames.as_ref());
                 if let Some((cell, [me, mf])) = flowing.zip(frames) {
                     let beyond = beyond_natural(hinge, te, tf, &me, &mf);
@@ -81,12 +82,14 @@ impl<const S: usize> Rod<S> {
                 }
             }
         }
+        let mut frames_before = FramesBefore::default();
         for i in 1..self.edges.len() {
             for layer in 0..Self::LAYERS {
                 if layer > 0 && !self.layer(layer, i).is_present() {
                     continue;
                 }
-                let derivatives = self.hinge_derivatives(q, kinematics, i, layer);
+                let derivatives =
+                    self.hinge_derivatives((q, kinematics), (i, layer), &mut frames_before);
                 let at = S * (i - 1);
                 derivatives.add_gradient::<S>(3 + layer, &mut gradient[at..at + W]);
                 derivatives.add_hessian::<S, W>(3 + layer, hessian.columns(at));
@@ -97,10 +100,9 @@ impl<const S: usize> Rod<S> {
     #[inline]
     fn hinge_derivatives(
         &self,
-        q: &[f64],
-        kinematics: &Kinematics,
-        i: usize,
-        layer: usize,
+        (q, kinematics): (&[f64], &Kinematics),
+        (i, layer): (usize, usize),
+        frames_before: &mut FramesBefore<S>,
     ) -> HingeDerivatives {
         let hinge = self.layer(layer, i);
         let corner = Corner {
@@ -112,7 +114,7 @@ impl<const S: usize> Rod<S> {
         let mut out = bend::straight(hinge, &corner);
         let flowing = self.flowing(corner.te, corner.tf, i, layer);
         if flowing.is_some() || hinge.is_shaped() {
-            let [me, mf] = frames_of::<S>(kinematics, q, i, layer);
+            let [me, mf] = frames_before.at_hinge(kinematics, q, i, layer);
             bend::add_shape(hinge, &corner, &me, &mf, &mut out);
             if let Some(cell) = flowing {
                 let stiffness = 1.0 / hinge.bending_compliance;
@@ -263,6 +265,31 @@ fn beyond_natural(
 ) -> [f64; 2] {
     let kappa = bend::material_curvature(te, tf, me, mf);
     [0, 1].map(|c| kappa[c] - hinge.natural_curvature[c])
+}
+
+/// The material frame of each device that was found last, with its edge: hinges that follow each other
+/// share an edge.
+#[derive(Default)]
+struct FramesBefore<const S: usize> {
+    last: [Option<(usize, [Vector3<f64>; 2])>; 2],
+}
+
+impl<const S: usize> FramesBefore<S> {
+    /// Material frames of device `layer` on both edges of hinge `i`.
+    #[inline]
+    fn at_hinge(
+        &mut self,
+        kinematics: &Kinematics,
+        q: &[f64],
+        i: usize,
+        layer: usize,
+    ) -> [[Vector3<f64>; 2]; 2] {
+        let frame = |e: usize| material_frame(kinematics, e, q[S * e + 3 + layer]);
+        let before = self.last[layer].filter(|(e, _)| e + 1 == i);
+        let frames = [before.map_or_else(|| frame(i - 1), |(_, f)| f), frame(i)];
+        self.last[layer] = Some((i, frames[1]));
+        frames
+    }
 }
 
 /// Material frames of device `layer` on both edges of hinge `i`.

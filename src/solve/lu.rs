@@ -15,17 +15,25 @@ use crate::contact::Coupling;
 /// factorisation is refused.
 #[derive(Debug, Clone)]
 pub struct Lu<const W: usize = 11> {
-    /// Column `j`: the diagonal entry and those below it, in rows `j` to `j + W - 1`.
+    /// The matrix while it is put together and eliminated: row after row, each from the column `W - 1`
+    /// before its diagonal entry on, [`Lu::ROW`] entries apart; what would stand outside of the matrix is 0.
+    rows: Vec<f64>,
+    /// Column `j` of `L`: the inverse of the pivot, and the entries below it in rows `j + 1` to
+    /// `j + W - 1`.
     lower: Vec<[f64; W]>,
-    /// Row `i`: the entries in columns `i + 1` to `i + W - 1`; entry 0 is not used.
+    /// Row `i` of `U`: the pivot, and the entries in columns `i + 1` to `i + W - 1`.
     upper: Vec<[f64; W]>,
 }
 
 impl<const W: usize> Lu<W> {
+    /// Entries of [`Lu::rows`] from one row to the next: `2 W - 1`, and one that is not used.
+    const ROW: usize = 2 * W;
+
     /// Factors of a matrix without rows.
     #[must_use]
     pub fn empty() -> Self {
         Self {
+            rows: Vec::new(),
             lower: Vec::new(),
             upper: Vec::new(),
         }
@@ -72,62 +80,68 @@ impl<const W: usize> Lu<W> {
         self.lower.len()
     }
 
+    /// Place of the entry in `row` and `column`, which lies in the band.
+    fn at(row: usize, column: usize) -> usize {
+        Self::ROW * row + (W - 1) + column - row
+    }
+
     fn load(&mut self, matrix: &Banded<W>) {
         let columns = matrix.columns_of_lower();
-        let n = columns.len();
-        self.lower.clear();
-        self.lower.extend_from_slice(columns);
-        self.lower.resize(n + W - 1, [0.0; W]);
-        self.upper.clone_from(&self.lower);
+        // Below the last row of the matrix stand rows of zeros, of which nothing is ever read.
+        self.rows.clear();
+        self.rows.resize(Self::ROW * (columns.len() + W - 1), 0.0);
+        for (j, column) in columns.iter().enumerate() {
+            let diagonal = Self::at(j, j);
+            self.rows[diagonal..diagonal + W].copy_from_slice(column);
+            let below = self.rows[diagonal + Self::ROW - 1..].iter_mut();
+            for (entry, value) in below.step_by(Self::ROW - 1).zip(&column[1..]) {
+                *entry = *value;
+            }
+        }
     }
 
     fn add(&mut self, row: usize, column: usize, value: f64) {
-        if row >= column {
-            self.lower[column][row - column] += value;
-        } else {
-            self.upper[row][column - row] += value;
-        }
+        self.rows[Self::at(row, column)] += value;
     }
 
     /// Takes unknown `i` out of the system.
     fn fix(&mut self, i: usize, scale: f64) {
-        self.lower[i] = [0.0; W];
-        self.lower[i][0] = scale;
-        self.upper[i] = [0.0; W];
-        for j in i.saturating_sub(W - 1)..i {
-            self.lower[j][i - j] = 0.0;
-            self.upper[j][i - j] = 0.0;
+        self.rows[Self::ROW * i..][..Self::ROW].fill(0.0);
+        let rows = self.rows.len() / Self::ROW;
+        for j in i.saturating_sub(W - 1)..rows.min(i + W) {
+            self.rows[Self::at(j, i)] = 0.0;
         }
+        self.rows[Self::at(i, i)] = scale;
     }
 
+    /// Replaces the matrix by its factors, column after column; each takes off the rows below what they hold
+    /// of the pivot's row.
     fn eliminate(&mut self, floor: f64) -> bool {
-        let n = self.lower.len() - (W - 1);
+        let n = self.rows.len() / Self::ROW - (W - 1);
+        self.lower.clear();
+        self.upper.clear();
         for j in 0..n {
-            let mut column = self.lower[j];
-            let row = self.upper[j];
-            let pivot = column[0];
+            let (above, below) = self.rows.split_at_mut(Self::ROW * (j + 1));
+            let Some(row) = above[Self::at(j, j)..].first_chunk::<W>() else {
+                return false;
+            };
+            let pivot = row[0];
             if !(pivot > floor && pivot.is_finite()) {
                 return false;
             }
             let inverse = 1.0 / pivot;
-            for entry in &mut column[1..] {
-                *entry *= inverse;
-            }
-            column[0] = inverse;
-            self.lower[j] = column;
-            for k in 1..W {
-                let below = &mut self.lower[j + k];
-                for i in k..W {
-                    below[i - k] -= column[i] * row[k];
-                }
-                let adjacent = &mut self.upper[j + k];
-                for i in k + 1..W {
-                    adjacent[i - k] -= column[k] * row[i];
+            let mut column = [inverse; W];
+            for (k, of_row) in (1..W).zip(below.chunks_exact_mut(Self::ROW)) {
+                let entries = &mut of_row[W - 1 - k..][..W];
+                let factor = entries[0] * inverse;
+                column[k] = factor;
+                for (entry, above) in entries[1..].iter_mut().zip(&row[1..]) {
+                    *entry -= factor * above;
                 }
             }
+            self.lower.push(column);
+            self.upper.push(*row);
         }
-        self.lower.truncate(n);
-        self.upper.truncate(n);
         true
     }
 

@@ -146,14 +146,15 @@ impl<'p> DrawnTrial<'p> {
         let named = technique.aids.anchor.as_ref();
         let anchor = named.and_then(|anchor| self.tree.branch_index(&anchor.branch));
         let target = prepared.target_branch();
-        let reaching = prepared
-            .reaching()
-            .in_tree(&self.tree, self.lumen(), target);
+        let factor = self.variation.diameter_factor;
+        let vessel = (&*self.tree, self.lumen());
+        let mouth_mm = prepared.mouths().whole_mm(vessel, factor, target);
         Watch::new(
-            (&self.tree, self.lumen()),
+            vessel,
+            (prepared.mouths(), factor),
             &self.route,
             &scenario.target,
-            reaching,
+            prepared.reaching().with_mouth(mouth_mm),
             (screen, prepared.image()),
             anchor,
         )

@@ -8,6 +8,7 @@ mod drawn;
 mod ending;
 mod first_wire;
 mod fit;
+mod mouths;
 mod moving;
 mod obstacle_check;
 mod peaks;

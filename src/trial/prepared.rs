@@ -1,5 +1,8 @@
 //! A scenario made ready to run: devices, vessel, strategies.
 
+use std::sync::Arc;
+
+use super::mouths::Mouths;
 use super::moving::Moving;
 use super::reaching::Reaching;
 use super::setup::SetupError;
@@ -115,6 +118,8 @@ pub struct Prepared {
     guide_tip: GuideTip,
     /// How the vessel moves by itself, if it does.
     moving: Option<Moving>,
+    /// Where mouths end, once trials have looked for them.
+    mouths: Arc<Mouths>,
 }
 
 impl Prepared {
@@ -195,6 +200,7 @@ impl Prepared {
             reaching,
             guide_tip,
             moving: None,
+            mouths: Arc::default(),
         };
         prepared.check_bed()?;
         prepared.moving = prepared.movement()?;
@@ -348,6 +354,11 @@ impl Prepared {
     #[must_use]
     pub fn reaching(&self) -> &Reaching {
         &self.reaching
+    }
+
+    /// Where mouths end, as far as trials have looked for them.
+    pub(super) fn mouths(&self) -> &Mouths {
+        &self.mouths
     }
 
     /// The wall: that of the surface from a file, or of the tree.

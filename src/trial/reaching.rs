@@ -47,12 +47,9 @@ impl Reaching {
         }
     }
 
-    /// The same in a tree with other diameters, where the mouth ends elsewhere.
-    pub(super) fn in_tree(self, tree: &Tree, lumen: &dyn Lumen, target: usize) -> Self {
-        Self {
-            mouth_mm: tree.whole_mouth_mm(lumen, target),
-            ..self
-        }
+    /// The same in a tree with other diameters, where the whole mouth ends at another station, in mm.
+    pub(super) fn with_mouth(self, mouth_mm: f64) -> Self {
+        Self { mouth_mm, ..self }
     }
 
     /// Depth of the target in mm, from its start, that a hold can need.

@@ -5,6 +5,7 @@ use std::f64::consts::FRAC_PI_2;
 
 use nalgebra::Vector3;
 
+use super::mouths::Mouths;
 use super::moving::Image;
 use super::reaching::{Hold, Holding, Reaching};
 use super::route::{Route, TreePosition};
@@ -28,6 +29,8 @@ pub(super) const LEAST_OUTSIDE_MM: f64 = 3.0;
 pub(super) struct Watch<'a> {
     tree: &'a Tree,
     lumen: &'a dyn Lumen,
+    /// Where mouths end in this scenario, and the factor on all diameters in this tree.
+    mouths: (&'a Mouths, f64),
     route: &'a Route,
     /// What shows the wire, where that is not its place in space.
     screen: Option<Screen<'a>>,
@@ -91,6 +94,7 @@ impl<'a> Watch<'a> {
     /// Watches in full, or on a screen.
     pub(super) fn new(
         (tree, lumen): (&'a Tree, &'a dyn Lumen),
+        mouths: (&'a Mouths, f64),
         route: &'a Route,
         target: &'a TargetSpec,
         reaching: Reaching,
@@ -100,6 +104,7 @@ impl<'a> Watch<'a> {
         Self {
             tree,
             lumen,
+            mouths,
             route,
             screen,
             image,
@@ -230,7 +235,8 @@ impl<'a> Watch<'a> {
     /// The point of the wire that leads: of all points the one that has come furthest for certain,
     /// against the furthest that the tip can have come.
     fn lead(&mut self, wire: &Assembly<'_>, tip: &Vector3<f64>) -> Lead {
-        let (tree, lumen, mouths) = (self.tree, self.lumen, &mut self.mouths_mm);
+        let (tree, lumen, mouths_mm) = (self.tree, self.lumen, &mut self.mouths_mm);
+        let (mouths, factor) = self.mouths;
         // Mouths are those of the vessel at rest, as all places are.
         let still = if lumen.giving().is_some() {
             tree as &dyn Lumen
@@ -238,7 +244,8 @@ impl<'a> Watch<'a> {
             lumen
         };
         let mut mouth_mm = |branch: usize| {
-            *mouths[branch].get_or_insert_with(|| tree.whole_mouth_mm(still, branch))
+            *mouths_mm[branch]
+                .get_or_insert_with(|| mouths.whole_mm((tree, still), factor, branch))
         };
         let own = self
             .route

@@ -11,6 +11,7 @@
 //! The same rays work where the lumen is a surface from a file: it ends them, and the tubes only
 //! say to which vessel a point belongs.
 
+use std::cell::Cell;
 use std::f64::consts::TAU;
 
 use nalgebra::Vector3;
@@ -50,6 +51,15 @@ struct Rays<'a> {
     branch: &'a Branch,
     /// The parent, and the branches that leave it at the same fork.
     others: Vec<usize>,
+    /// Number of the ray that went through the mouth last: it is likely to do so around the next station.
+    open_ray: Cell<usize>,
+}
+
+/// A station of a branch: its place in mm, and two unit vectors square to the axis and to each other.
+struct Section {
+    centre: Vector3<f64>,
+    normal: Vector3<f64>,
+    across: Vector3<f64>,
 }
 
 impl Tree {
@@ -93,6 +103,7 @@ impl<'a> Rays<'a> {
             others: std::iter::once(parent)
                 .chain(siblings.map(|(other, _)| other))
                 .collect(),
+            open_ray: Cell::new(0),
         })
     }
 
@@ -115,12 +126,18 @@ impl<'a> Rays<'a> {
 
     /// No ray around a station goes through the mouth.
     fn is_closed(&self, station_mm: f64) -> bool {
+        let section = self.section(station_mm);
         let step = TAU / number(RAYS);
+        let angle_of = |ray: usize| step * number(ray);
+        if self.margin(&section, angle_of(self.open_ray.get())).1 < 0.0 {
+            return false;
+        }
         let mut best = (f64::INFINITY, 0.0);
         for ray in 0..RAYS {
-            let angle = step * number(ray);
-            let margin = self.margin(station_mm, angle).1;
+            let angle = angle_of(ray);
+            let margin = self.margin(&section, angle).1;
             if margin < 0.0 {
+                self.open_ray.set(ray);
                 return false;
             }
             if margin < best.0 {
@@ -132,7 +149,7 @@ impl<'a> Rays<'a> {
         let (mut low, mut high) = (best.1 - step, best.1 + step);
         for _ in 0..BETWEEN_RAYS {
             let (a, b) = (high - share * (high - low), low + share * (high - low));
-            let (at_a, at_b) = (self.margin(station_mm, a).1, self.margin(station_mm, b).1);
+            let (at_a, at_b) = (self.margin(&section, a).1, self.margin(&section, b).1);
             if at_a.min(at_b) < 0.0 {
                 return false;
             }
@@ -145,13 +162,22 @@ impl<'a> Rays<'a> {
         true
     }
 
-    /// Follows a ray to where it leaves the lumen or comes nearer to another vessel; the point, and
-    /// how much nearer it lies to the branch's own wall than to any other, in mm.
-    fn margin(&self, station_mm: f64, angle: f64) -> (Vector3<f64>, f64) {
+    /// The branch at a station in mm.
+    fn section(&self, station_mm: f64) -> Section {
         let line = &self.branch.centreline;
         let (normal, tangent) = (line.normal(station_mm), line.tangent(station_mm));
-        let out = normal * angle.cos() + tangent.cross(&normal) * angle.sin();
-        let mut p = line.position(station_mm);
+        Section {
+            centre: line.position(station_mm),
+            normal,
+            across: tangent.cross(&normal),
+        }
+    }
+
+    /// Follows a ray to where it leaves the lumen or comes nearer to another vessel; the point, and
+    /// how much nearer it lies to the branch's own wall than to any other, in mm.
+    fn margin(&self, section: &Section, angle: f64) -> (Vector3<f64>, f64) {
+        let out = section.normal * angle.cos() + section.across * angle.sin();
+        let mut p = section.centre;
         let mut part = 0;
         loop {
             let own = self.tree.tube(self.index, &p).distance_mm;
@@ -170,7 +196,7 @@ impl<'a> Rays<'a> {
 
     /// Where the rays of one direction first stay in the branch: a point of the mouth's curve.
     fn met(&self, angle: f64, whole_mm: f64) -> Vector3<f64> {
-        let is_open = |at: f64| self.margin(at, angle).1 < 0.0;
+        let is_open = |at: f64| self.margin(&self.section(at), angle).1 < 0.0;
         let mut open = 0.0;
         let mut at = 0.0;
         while at < whole_mm {
@@ -180,7 +206,7 @@ impl<'a> Rays<'a> {
             at += STRIDE_MM;
         }
         let end = halved(open, (open + STRIDE_MM).min(whole_mm), is_open);
-        self.margin(end, angle).0
+        self.margin(&self.section(end), angle).0
     }
 }
 

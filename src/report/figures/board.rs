@@ -79,8 +79,10 @@ impl TextBox {
     }
 }
 
+/// Distance of two points of the paper, far from any overflow.
 fn away(a: Paper, b: Paper) -> f64 {
-    (a.0 - b.0).hypot(a.1 - b.1)
+    let (x, y) = (a.0 - b.0, a.1 - b.1);
+    (x * x + y * y).sqrt()
 }
 
 /// Which cells of the frame something covers, summed from the upper left corner.

@@ -58,10 +58,18 @@ impl Recording {
         reason = "some hundredths of a second"
     )]
     pub fn add(&mut self, picture: &Pixmap, stands_s: f64) -> Result<(), FigureError> {
+        // Neighbours mostly have the same colour.
+        let mut last = ([0; 3], self.number([0; 3]));
         let now: Vec<u8> = picture
             .pixels()
             .iter()
-            .map(|p| self.number([p.red(), p.green(), p.blue()]))
+            .map(|p| {
+                let colour = [p.red(), p.green(), p.blue()];
+                if colour != last.0 {
+                    last = (colour, self.number(colour));
+                }
+                last.1
+            })
             .collect();
         let [left, top, right, bottom] = self.changed(&now);
         let wide = usize::from(self.size.0);
