@@ -100,7 +100,7 @@ impl<'t> TrialSetup<'t> {
         let diameter_mm = balloon.diameter_mm();
         // What lies there matters to a deflated one alone.
         let is_free = || {
-            let shape = devices.lies();
+            let shape = devices.wire_shape();
             let beside = shape.beside.iter().flat_map(|beside| &beside.nodes_mm);
             let mut points = shape.nodes_mm.iter().chain(beside);
             points.all(|p| balloon.full().distance(p) <= -AT_BODY_MM)
