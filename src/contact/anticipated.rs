@@ -61,7 +61,7 @@ pub(super) struct Anticipated {
     pub forces: Forces,
     /// Contacts of the last accepted state: edge (none for the tip), place in mm, normal force in mN.
     held: Vec<(Option<usize>, Vector3<f64>, f64)>,
-    /// Of each grip: the normal force in mN by which it slides and turns, and the change of the one of
+    /// Of each active contact: the normal force in mN by which it slides and turns, and the change of the one of
     /// its place with its position, in mN/mm.
     pub rates: Vec<(f64, Vector3<f64>)>,
     /// Points that count as active, ascending, and their expected normal force in mN.
@@ -143,7 +143,7 @@ impl<const S: usize> Contact<'_, S> {
         self.active_contacts.iter().any(|g| g.depth <= 0.0)
     }
 
-    /// Gives the grips of the derivatives added last, at the unknowns `q`, the Coulomb limits of the
+    /// Gives the active contacts of the derivatives added last, at the unknowns `q`, the Coulomb limits of the
     /// normal forces of their places; false where that changes whether one slides.
     pub fn take_present_limits(&mut self, q: &[f64]) -> bool {
         let mut same = true;

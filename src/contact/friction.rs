@@ -46,7 +46,7 @@ pub(super) struct LastLimits<'l, I: Iterator<Item = &'l ActiveContact>> {
 }
 
 impl<'l, I: Iterator<Item = &'l ActiveContact>> LastLimits<'l, I> {
-    /// Of these grips, in the order of their points.
+    /// Of these active contacts, in the order of their points.
     pub(super) fn new(active_contacts: I) -> Self {
         Self {
             last: active_contacts.peekable(),
@@ -97,7 +97,7 @@ pub struct ActiveContact {
 }
 
 impl ActiveContact {
-    /// A grip of two round bodies whose surfaces overlap by `depth` (mm) along the unit vector `normal`,
+    /// A contact of two round bodies whose surfaces overlap by `depth` (mm) along the unit vector `normal`,
     /// at a contact point of `weight` (mm); `ease` takes the Coulomb limit now (mN) and returns the one
     /// to be used.
     pub(super) fn of_overlap(

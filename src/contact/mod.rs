@@ -33,7 +33,7 @@ pub use forces::{ContactSummary, Patch};
 pub use friction::{ActiveContact, FrictionState};
 pub use hanging::HangingContact;
 pub use law::{Response, Wall, WallLaw, WalledLumen};
-pub use laws::{LinearFoundation, StiffeningFoundation, WallSpec};
+pub use laws::*;
 pub use points::{ContactPoint, Memory, tip_point};
 pub use readings::ContactReading;
 pub use self_contact::SelfContact;

@@ -62,7 +62,7 @@ pub(super) struct Penetration {
 }
 
 impl Penetration {
-    /// The grip there of a point of `weight` mm between two of those surfaces; `ease` takes the limit
+    /// The active contact there of a point of `weight` mm between two of those surfaces; `ease` takes the limit
     /// now and returns the one to be used.
     pub(super) fn contact_on(
         &self,

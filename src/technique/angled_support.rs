@@ -4,7 +4,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::fields::{Fields, Said, catheter};
+use super::fields::{Around, Fields, catheter};
 use super::{Loading, Needs, PlanSpec, Technique, words};
 use crate::hands::aim::{Aim, Aiming, beyond_aim};
 use crate::hands::{CatheterMove, CatheterView, Movement, Plan, Turns, View, follow};
@@ -60,13 +60,17 @@ pub(crate) struct AngledSupportFields {
 }
 
 impl Fields for AngledSupportFields {
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec> {
-        let catheter = catheter(said, &self.catheter)?;
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
+        let catheter = catheter(around, &self.catheter)?;
         Ok(AngledSupport {
             catheter,
             before_ostium_mm: self.before_ostium_mm,
             lead_mm: self.lead_mm,
-            steer_rad: steered(&said.devices.catheters[catheter], self.angle_deg, said.at)?,
+            steer_rad: steered(
+                &around.devices.catheters[catheter],
+                self.angle_deg,
+                around.at,
+            )?,
             attempts: self.attempts,
             beyond_rad: self.beyond_rad,
             follow_mm: self.follow_mm,

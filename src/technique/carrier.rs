@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::fields::{Said, catheter, keeps_guide, wire_index};
+use super::fields::{Around, catheter, keeps_guide, wire_index};
 use crate::scenario::model::CarrierSpec;
 use crate::schema::{Read, Refusal};
 
@@ -29,26 +29,26 @@ pub(super) struct CarrierFields {
 pub(super) const FIRST_WIRE_PAST_MM: f64 = 25.0;
 
 impl CarrierFields {
-    pub(super) fn checked(&self, said: Said<'_>) -> Read<CarrierSpec> {
-        keeps_guide(said, "the first wire lies where the guide has sent it")?;
+    pub(super) fn checked(&self, around: Around<'_>) -> Read<CarrierSpec> {
+        keeps_guide(around, "the first wire lies where the guide has sent it")?;
         let past_mm = self.first_wire_past_mm.unwrap_or(FIRST_WIRE_PAST_MM);
         let named = [Some(self.catheter.as_str()), Some(self.first_wire.as_str())];
-        carrier(said, named, past_mm)
+        carrier(around, named, past_mm)
     }
 }
 
 /// The catheter, which must have a side port, and the wire on which it rides; both must be named.
 pub(super) fn carrier(
-    said: Said<'_>,
+    around: Around<'_>,
     [catheter_named, first_wire]: [Option<&str>; 2],
     first_wire_past_mm: f64,
 ) -> Read<CarrierSpec> {
-    let missing = |field| Refusal::missing(said.at.field(field));
+    let missing = |field| Refusal::missing(around.at.field(field));
     let name = catheter_named.ok_or_else(|| missing("catheter"))?;
-    let index = catheter(said, name)?;
-    if said.devices.catheters[index].side_port.is_none() {
+    let index = catheter(around, name)?;
+    if around.devices.catheters[index].side_port.is_none() {
         return Err(Refusal::at(
-            said.at.field("catheter"),
+            around.at.field("catheter"),
             format!("catheter \"{name}\" has no side port out of which the wire could come"),
             "give that catheter a side_port, or name another",
         ));
@@ -56,7 +56,11 @@ pub(super) fn carrier(
     let first_wire = first_wire.ok_or_else(|| missing("first_wire"))?;
     Ok(CarrierSpec {
         catheter: index,
-        first_wire: wire_index(first_wire, said.at.field("first_wire"), said.devices.wires)?,
+        first_wire: wire_index(
+            first_wire,
+            around.at.field("first_wire"),
+            around.devices.wires,
+        )?,
         first_wire_past_mm,
     })
 }

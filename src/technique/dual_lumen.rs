@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::angled_support::{AimedFeed, AngledSupportPlan};
 use super::carrier::CarrierFields;
-use super::fields::{Fields, Said};
+use super::fields::{Around, Fields};
 use super::{Loading, Needs, PlanSpec, Technique, words};
 use crate::hands::Plan;
 use crate::scenario::model::{CarrierSpec, Scenario, TechniqueSpec};
@@ -42,9 +42,9 @@ pub(crate) struct DualLumenFields {
 }
 
 impl Fields for DualLumenFields {
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec> {
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
         Ok(DualLumen {
-            carrier: self.carrier.checked(said)?,
+            carrier: self.carrier.checked(around)?,
             before_ostium_mm: self.before_ostium_mm,
             attempts: self.attempts,
             beyond_rad: self.beyond_rad,

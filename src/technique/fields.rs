@@ -14,11 +14,11 @@ pub(crate) struct DeviceSpecs<'a> {
 
 /// What stands around the fields of a technique.
 #[derive(Clone, Copy)]
-pub(crate) struct Said<'a> {
+pub(crate) struct Around<'a> {
     /// Its table.
     pub(crate) at: &'a Place,
     /// The first field of the table that a technique of one attempt has no use for.
-    pub(crate) between_attempts: Option<&'static str>,
+    pub(crate) used_between_attempts: Option<&'static str>,
     /// Whether the guide is pointed anew.
     pub(crate) points_guide: bool,
     pub(crate) devices: DeviceSpecs<'a>,
@@ -36,7 +36,7 @@ pub(crate) struct Worked<'a> {
 /// The fields of one technique, as a scenario says them.
 pub(super) trait Fields {
     /// The checked settings.
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec>;
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec>;
 
     /// The file of movements that is named.
     fn recording(&self) -> Option<&str> {
@@ -49,11 +49,23 @@ pub(super) trait Fields {
     }
 }
 
+/// Refuses what is done between attempts.
+pub(super) fn makes_one_attempt(around: Around<'_>, technique: &str) -> Read<()> {
+    let Some(field) = around.used_between_attempts else {
+        return Ok(());
+    };
+    Err(Refusal::at(
+        around.at.field(field),
+        format!("{technique} makes one attempt and changes nothing after it"),
+        format!("remove {field}, or choose kind = \"redirect\""),
+    ))
+}
+
 /// Refuses a guide that is pointed anew.
-pub(super) fn keeps_guide(said: Said<'_>, why: &str) -> Read<()> {
-    if said.points_guide {
+pub(super) fn keeps_guide(around: Around<'_>, why: &str) -> Read<()> {
+    if around.points_guide {
         return Err(Refusal::at(
-            said.at.field("guide_aims"),
+            around.at.field("guide_aims"),
             why,
             "remove guide_aims, or choose kind = \"redirect\"",
         ));
@@ -62,11 +74,11 @@ pub(super) fn keeps_guide(said: Said<'_>, why: &str) -> Read<()> {
 }
 
 /// Index of the catheter that a technique names.
-pub(super) fn catheter(said: Said<'_>, name: &str) -> Read<usize> {
-    let catheters = said.devices.catheters;
+pub(super) fn catheter(around: Around<'_>, name: &str) -> Read<usize> {
+    let catheters = around.devices.catheters;
     let found = catheters.iter().position(|catheter| catheter.name == name);
     found.ok_or_else(|| {
-        let at = said.at.field("catheter");
+        let at = around.at.field("catheter");
         if catheters.is_empty() {
             return Refusal::at(
                 at,

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::angled_support::{AimedFeed, AngledSupportPlan};
 use super::carrier::CarrierFields;
-use super::fields::{Fields, Said};
+use super::fields::{Around, Fields};
 use super::looped_back::LoopedBackPlan;
 use super::{Loading, Needs, PlanSpec, Technique, words};
 use crate::hands::{AnchorView, CatheterMove, CatheterView, Movement, Plan, Turns, View};
@@ -60,9 +60,9 @@ pub(crate) struct LoopInVesselFields {
 }
 
 impl Fields for LoopInVesselFields {
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec> {
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
         Ok(LoopInVessel {
-            carrier: self.carrier.checked(said)?,
+            carrier: self.carrier.checked(around)?,
             before_ostium_mm: self.before_ostium_mm,
             hold_mm: self.hold_mm,
             slack_mm: self.slack_mm,

@@ -8,7 +8,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::carrier::{FIRST_WIRE_PAST_MM, carrier};
-use super::fields::{Fields, Said, keeps_guide};
+use super::fields::{Around, Fields, keeps_guide};
 use super::{Loading, Needs, PlanSpec, Technique, words};
 use crate::hands::{CatheterMove, Movement, Plan, Turns, View};
 use crate::scenario::model::{BendSpec, CarrierSpec, Scenario, TechniqueSpec};
@@ -76,18 +76,18 @@ pub(crate) struct LoopedBackFields {
 }
 
 impl Fields for LoopedBackFields {
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec> {
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
         keeps_guide(
-            said,
+            around,
             "the free leg of a folded wire may lie back in the guide",
         )?;
-        let at = said.at;
+        let at = around.at;
         let named = [&self.catheter, &self.first_wire];
         let carried = named.iter().any(|name| name.is_some()) || self.first_wire_past_mm.is_some();
         let carrier = if carried {
             let past_mm = self.first_wire_past_mm.unwrap_or(FIRST_WIRE_PAST_MM);
             let named = named.map(Option::as_deref);
-            Some(carrier(said, named, past_mm)?)
+            Some(carrier(around, named, past_mm)?)
         } else {
             None
         };

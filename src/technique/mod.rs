@@ -27,7 +27,7 @@ mod toy;
 pub use self::diastole::Feeds;
 pub use self::needs::{Loading, Needs};
 
-pub(crate) use self::fields::{DeviceSpecs, Said, Worked, wire_index};
+pub(crate) use self::fields::{Around, DeviceSpecs, Worked, wire_index};
 pub use self::recorded::reach;
 #[cfg(feature = "program")]
 pub(crate) use self::words::tries;

@@ -3,27 +3,21 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::fields::{Fields, Said};
+use super::fields::{Around, Fields, makes_one_attempt};
 use super::{Loading, Needs, PlanSpec, Technique};
 use crate::hands::{Movement, Plan, Turns, View};
 use crate::scenario::model::{Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
-use crate::schema::{Read, Refusal};
+use crate::schema::Read;
 
 /// Feed at the drawn roll until something is decided.
 #[derive(Debug, Deserialize, JsonSchema)]
 pub(crate) struct PushFields {}
 
 impl Fields for PushFields {
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec> {
-        match said.between_attempts {
-            None => Ok(Push.into()),
-            Some(field) => Err(Refusal::at(
-                said.at.field(field),
-                "push makes one attempt and changes nothing after it",
-                format!("remove {field}, or choose kind = \"redirect\""),
-            )),
-        }
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
+        makes_one_attempt(around, "push")?;
+        Ok(Push.into())
     }
 }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::fields::{Fields, Said};
+use super::fields::{Around, Fields};
 use super::{Needs, PlanSpec, Technique};
 use crate::hands::{Made, Movement, Plan, Reach, Turns, View};
 use crate::scenario::model::{CatheterSpec, Scenario, TechniqueSpec};
@@ -23,8 +23,8 @@ pub(crate) struct RecordedFields {
 }
 
 impl Fields for RecordedFields {
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec> {
-        let Some(worked) = said.recording else {
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
+        let Some(worked) = around.recording else {
             unreachable!("a file that is named has been read before it is checked");
         };
         let plan = &worked.with.plan;
@@ -32,7 +32,7 @@ impl Fields for RecordedFields {
             made: worked.recording.made.clone(),
             movements: worked.recording.movements.clone().into(),
             needs: plan.needs(),
-            reach: reach(worked.with, said.devices.catheters),
+            reach: reach(worked.with, around.devices.catheters),
             seconds_per_100_mm: plan.technique().seconds_per_100_mm(),
         }
         .into())

@@ -4,7 +4,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::fields::{Fields, Said};
+use super::fields::{Around, Fields};
 use super::{Feeds, Loading, Needs, PlanSpec, Technique, words};
 use crate::hands::aim::Aimed;
 use crate::hands::{BEYOND_AIM_RAD, Movement, Plan, Turns, View};
@@ -44,7 +44,7 @@ pub(crate) struct RedirectFields {
 }
 
 impl Fields for RedirectFields {
-    fn checked(&self, _: Said<'_>) -> Read<PlanSpec> {
+    fn checked(&self, _: Around<'_>) -> Read<PlanSpec> {
         Ok(Redirect {
             attempts: self.attempts,
             withdraw_to_mm: self.withdraw_to_mm,

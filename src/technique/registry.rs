@@ -61,10 +61,10 @@ macro_rules! registry {
             /// The checked settings.
             pub(crate) fn checked(
                 &self,
-                said: Said<'_>,
+                around: Around<'_>,
             ) -> crate::schema::Read<PlanSpec> {
                 match self {
-                    $($(#[$only])* Self::$settings(fields) => fields.checked(said),)+
+                    $($(#[$only])* Self::$settings(fields) => fields.checked(around),)+
                 }
             }
 

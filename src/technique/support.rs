@@ -4,7 +4,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::fields::{Fields, Said, catheter};
+use super::fields::{Around, Fields, catheter};
 use super::redirect::{Redirect, RedirectPlan};
 use super::{Feeds, Loading, Needs, PlanSpec, Technique, words};
 use crate::hands::{CatheterMove, CatheterView, Movement, Plan, Turns, View, follow};
@@ -21,7 +21,7 @@ pub(crate) struct SupportFields {
     attempts: u32,
     /// Turn of the wire between attempts.
     #[schemars(range(min = -360, max = 360), extend(
-        "x-default" = "drawn from the circle; with a projected sight 30",
+        "x-default" = "drawn from the circle",
         "x-example" = "60"
     ))]
     turn_deg: Option<f64>,
@@ -54,9 +54,9 @@ pub(crate) struct SupportFields {
 }
 
 impl Fields for SupportFields {
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec> {
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
         Ok(Support {
-            catheter: catheter(said, &self.catheter)?,
+            catheter: catheter(around, &self.catheter)?,
             behind_tip_mm: self.behind_tip_mm,
             stride_mm: self.stride_mm,
             before_ostium_mm: self.before_ostium_mm,

@@ -4,7 +4,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::fields::{Fields, Said};
+use super::fields::{Around, Fields, makes_one_attempt};
 use super::{Loading, Needs, PlanSpec, Technique};
 use crate::hands::{Movement, Plan, Turns, View};
 use crate::scenario::model::{Scenario, TechniqueSpec};
@@ -21,10 +21,11 @@ pub(crate) struct ToyFields {
 }
 
 impl Fields for ToyFields {
-    fn checked(&self, said: Said<'_>) -> Read<PlanSpec> {
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
+        makes_one_attempt(around, "the toy")?;
         if !self.feeds.is_multiple_of(2) {
             return Err(Refusal::at(
-                said.at.field("feeds"),
+                around.at.field("feeds"),
                 "the toy feeds twice or not at all",
                 "choose an even number",
             ));
@@ -110,6 +111,10 @@ mod tests {
         };
         assert!(refused("101").contains("1 to 100"), "{}", refused("101"));
         assert!(refused("7").contains("twice"), "{}", refused("7"));
+        let aided =
+            "[[technique]]\nkind = \"toy\"\nguide_aims = [{ angle_deg = 5, azimuth_deg = 0 }]\n";
+        let aided = side_branch(aided).unwrap_err().to_string();
+        assert!(aided.contains("makes one attempt"), "{aided}");
     }
 
     #[test]
@@ -123,7 +128,7 @@ mod tests {
         let scenario = toy();
         let prepared = Prepared::new(&scenario).unwrap();
         let record = run_trial(&prepared, &strategies(&scenario)[0], 0, true);
-        let fed_mm = record.hands.last().unwrap().fed_mm;
+        let fed_mm = record.hands.last().unwrap().fed_sum_mm;
         assert!((fed_mm - 6.0 * 0.4).abs() < 1e-9, "{fed_mm} mm fed");
         let said = describe(&Scene {
             scenario: &scenario,

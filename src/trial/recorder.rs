@@ -71,7 +71,7 @@ impl<'a> Recorder<'a> {
     /// Adds a movement to what the hands have done.
     pub(super) fn moved(&mut self, by: &Hands) {
         let hands = &mut self.hands;
-        hands.fed_mm += by.feed_wire.max(0.0);
+        hands.fed_sum_mm += by.feed_wire.max(0.0);
         hands.withdrawn_mm += (-by.feed_wire).max(0.0);
         hands.turned_deg += by.turn_wire.abs().to_degrees();
         hands.catheter_fed_mm += by.feed_catheter.max(0.0);
@@ -171,7 +171,7 @@ impl<'a> Recorder<'a> {
         let (strain_ratio, axial_strain) = wire.strains();
         let tip = wire.tip();
         let mut trace = TraceRow {
-            fed_mm: wire.outside_mm(),
+            outside_mm: wire.outside_mm(),
             time_s: self.earlier_s + wire.time_s(),
             tip_x_mm: tip.x,
             tip_y_mm: tip.y,

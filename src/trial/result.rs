@@ -101,7 +101,8 @@ pub struct TrialRow {
     pub attempts: u32,
     /// Length of wire outside the guide at the end, in mm. The wire begins with some 3 mm outside,
     /// which are placed and not fed: they count here and not in [`TrialRow::travel_mm`].
-    pub fed_mm: f64,
+    #[serde(rename = "fed_mm")]
+    pub outside_mm: f64,
     /// Length fed plus length withdrawn by the hand, in mm.
     pub travel_mm: f64,
     /// Sum of all turns of the hand, in degrees.
@@ -265,7 +266,8 @@ impl TrialRow {
 #[expect(non_snake_case, reason = "units keep their case in column names")]
 pub struct TraceRow {
     /// Length of wire outside the guide, with what was placed there at the beginning.
-    pub fed_mm: f64,
+    #[serde(rename = "fed_mm")]
+    pub outside_mm: f64,
     /// Time since the beginning, at the hands' speeds.
     #[serde(default)]
     pub time_s: f64,
@@ -351,8 +353,7 @@ pub struct HandRow {
     /// Attempts begun.
     pub attempt: u32,
     /// Wire fed, in mm; what was withdrawn is not taken off, as it is in `fed_mm` of a trace.
-    #[serde(rename = "fed_sum_mm")]
-    pub fed_mm: f64,
+    pub fed_sum_mm: f64,
     /// Wire withdrawn, in mm.
     pub withdrawn_mm: f64,
     /// Turns of the wire's hand either way, in degrees.

@@ -231,7 +231,7 @@ impl<'s> SteppedTrial<'s> {
             let (prepared, tree) = (self.drawn.prepared, &self.drawn.tree);
             row.tip_branch = tree.branches()[look.place.branch].name.clone();
             row.attempts = attempts;
-            row.fed_mm = wire.outside_mm();
+            row.outside_mm = wire.outside_mm();
             row.time_s = self.earlier_s + wire.time_s();
             row.beats = prepared.beats(row.time_s);
             row.turned_deg = self.turned_rad.to_degrees();

@@ -244,8 +244,7 @@ impl<'a> Watch<'a> {
             lumen
         };
         let mut mouth_mm = |branch: usize| {
-            *mouths_mm[branch]
-                .get_or_insert_with(|| mouths.whole_mm((tree, still), factor, branch))
+            *mouths_mm[branch].get_or_insert_with(|| mouths.whole_mm((tree, still), factor, branch))
         };
         let own = self
             .route

@@ -94,7 +94,7 @@ fn a_branch_and_its_mirror_image_in_depth_are_aimed_at_alike() {
                 .into_iter()
                 .take_while(|row| 30.0 - row.tip_y_mm < BEFORE_BRANCH_MM);
             before
-                .map(|row| (row.fed_mm, row.twist_base_deg))
+                .map(|row| (row.outside_mm, row.twist_base_deg))
                 .collect::<Vec<_>>()
         });
         assert_eq!(front.len(), back.len());

@@ -131,7 +131,7 @@ fn hands_that_wait_for_diastole_take_longer_and_feed_while_the_heart_rests() {
         for (hands, trace) in steps {
             let at_branching =
                 (29.0..=33.0).contains(&trace[0].tip_x_mm) && trace[0].tip_y_mm < 3.0;
-            if at_branching && hands[1].fed_mm > hands[0].fed_mm + 1e-9 {
+            if at_branching && hands[1].fed_sum_mm > hands[0].fed_sum_mm + 1e-9 {
                 let share = (trace[1].time_s / BEAT_S).rem_euclid(1.0);
                 let late = 0.05 / BEAT_S;
                 assert!(share > 0.7 || share < late, "fed at {share} of a beat");

@@ -60,7 +60,7 @@ impl Ended {
     fn of(record: TrialRecord) -> Self {
         let mut peaks = [0.0_f64; 3];
         for (row, hands) in record.trace.iter().zip(&record.hands) {
-            let way = hands.fed_mm + hands.withdrawn_mm + hands.catheter_fed_mm;
+            let way = hands.fed_sum_mm + hands.withdrawn_mm + hands.catheter_fed_mm;
             if way >= OUT_OF_GUIDE_MM {
                 let now = [
                     row.push_force_mN,

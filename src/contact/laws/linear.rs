@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::NamedLaw;
 use crate::contact::law::{Response, WallLaw};
-use crate::schema::defaults;
 
 /// An elastic foundation whose force is proportional to the depth.
 ///
@@ -14,19 +14,22 @@ use crate::schema::defaults;
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LinearFoundation {
     /// Stiffness of the wall's elastic foundation, per mm of wire.
-    #[serde(rename = "stiffness_mN_per_mm2", default = "defaults::number::<300>")]
+    #[serde(rename = "stiffness_mN_per_mm2", default = "super::usual_stiffness")]
     #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "300"))]
     pub stiffness: f64,
 }
 
-impl LinearFoundation {
-    pub(super) fn times(self, factor: f64) -> Self {
+impl NamedLaw for LinearFoundation {
+    #[cfg(test)]
+    const EXAMPLE: Self = Self { stiffness: 300.0 };
+
+    fn times(self, factor: f64) -> Self {
         Self {
             stiffness: factor * self.stiffness,
         }
     }
 
-    pub(super) fn words(&self) -> String {
+    fn words(&self) -> String {
         format!("{} mN/mm for each mm of wire", self.stiffness)
     }
 }

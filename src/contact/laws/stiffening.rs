@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::NamedLaw;
 use crate::contact::law::{Response, WallLaw};
-use crate::schema::defaults;
 
 /// An elastic foundation that becomes stiffer with the depth, as tissue does that is soft until its
 /// fibres are straight (common practice, no source).
@@ -16,7 +16,7 @@ use crate::schema::defaults;
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct StiffeningFoundation {
     /// Stiffness at first contact, per mm of wire.
-    #[serde(rename = "stiffness_mN_per_mm2", default = "defaults::number::<300>")]
+    #[serde(rename = "stiffness_mN_per_mm2", default = "super::usual_stiffness")]
     #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "300"))]
     pub stiffness: f64,
     /// Depth at which the force is twice that of a linear foundation.
@@ -24,15 +24,21 @@ pub struct StiffeningFoundation {
     pub doubles_at_mm: f64,
 }
 
-impl StiffeningFoundation {
-    pub(super) fn times(self, factor: f64) -> Self {
+impl NamedLaw for StiffeningFoundation {
+    #[cfg(test)]
+    const EXAMPLE: Self = Self {
+        stiffness: 40.0,
+        doubles_at_mm: 0.02,
+    };
+
+    fn times(self, factor: f64) -> Self {
         Self {
             stiffness: factor * self.stiffness,
             ..self
         }
     }
 
-    pub(super) fn words(&self) -> String {
+    fn words(&self) -> String {
         format!(
             "{} mN/mm for each mm of wire at first contact, twice the force of a linear wall {} mm deep",
             self.stiffness, self.doubles_at_mm

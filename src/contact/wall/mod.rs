@@ -245,7 +245,7 @@ impl<'a, const S: usize> Contact<'a, S> {
         }
     }
 
-    /// Forgets the grips, as when the points have become others.
+    /// Forgets the active contacts, as when the points have become others.
     pub(in crate::contact) fn forget_active(&mut self) {
         self.active_contacts.clear();
         self.last_active.clear();

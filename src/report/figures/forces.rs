@@ -238,10 +238,10 @@ fn draw_legend(pen: &Pen<'_>, with_catheter: bool) -> Result<(), FigureError> {
 /// Travel of the wire at each recorded step: the fed length of the first and the sum of all
 /// changes since.
 fn travel(trial: &[TraceRow]) -> Vec<f64> {
-    let mut sum = trial.first().map_or(0.0, |row| row.fed_mm.abs());
+    let mut sum = trial.first().map_or(0.0, |row| row.outside_mm.abs());
     let mut all = vec![sum];
     for pair in trial.windows(2) {
-        sum += (pair[1].fed_mm - pair[0].fed_mm).abs();
+        sum += (pair[1].outside_mm - pair[0].outside_mm).abs();
         all.push(sum);
     }
     all.truncate(trial.len());
@@ -253,7 +253,7 @@ fn withdrawals(trial: &[TraceRow]) -> Vec<(f64, f64)> {
     let along = travel(trial);
     let mut found: Vec<(f64, f64)> = Vec::new();
     for (i, pair) in trial.windows(2).enumerate() {
-        if pair[1].fed_mm < pair[0].fed_mm {
+        if pair[1].outside_mm < pair[0].outside_mm {
             match found.last_mut() {
                 Some(last) if last.1 >= along[i] => last.1 = along[i + 1],
                 _ => found.push((along[i], along[i + 1])),
@@ -288,8 +288,8 @@ mod tests {
 
     #[test]
     fn travel_runs_on_while_the_wire_is_withdrawn() {
-        let row = |fed_mm| TraceRow {
-            fed_mm,
+        let row = |outside_mm| TraceRow {
+            outside_mm,
             ..TraceRow::default()
         };
         let trial = [1.0, 3.0, 2.0, 1.5, 1.5, 4.0].map(row);

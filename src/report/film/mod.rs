@@ -276,7 +276,7 @@ impl Context<'_> {
             caption,
             reading: format!(
                 "{:.0} mm of wire out, hand at {} degrees, wall force {} mN",
-                trace.fed_mm,
+                trace.outside_mm,
                 fixed(trace.twist_base_deg, 0),
                 super::page::three_digits(trace.wall_force_max_mN),
             ),

@@ -105,7 +105,7 @@ fn kind(before: &HandRow, after: &HandRow) -> Option<Kind> {
         (more(|h| h.withdrawn_mm), Kind::Withdraw),
         (more(|h| h.catheter_withdrawn_mm), Kind::Withdraw),
         (more(|h| h.catheter_fed_mm), Kind::FeedCatheter),
-        (more(|h| h.fed_mm), Kind::Feed),
+        (more(|h| h.fed_sum_mm), Kind::Feed),
         (more(|h| h.waited_s), Kind::Wait),
     ];
     kinds.into_iter().find(|(is, _)| *is).map(|(_, kind)| kind)
@@ -256,7 +256,7 @@ mod tests {
                 let tip = &tips[tips.len() - 1];
                 let way = match kind {
                     Kind::Feed => {
-                        hand.fed_mm += 1.0;
+                        hand.fed_sum_mm += 1.0;
                         1.0
                     }
                     Kind::Withdraw => {

@@ -56,7 +56,7 @@ pub fn done(
         }
     }
     let sum = |value: fn(&HandRow) -> f64| value(b) - value(a);
-    let fed = sum(|h| h.fed_mm);
+    let fed = sum(|h| h.fed_sum_mm);
     let parts = kinds.iter().filter_map(|kind| {
         let both = |catheter: f64, wire: f64, verb: &str| {
             if catheter > 0.4 && (catheter - wire).abs() < 0.6 {
@@ -190,7 +190,7 @@ mod tests {
 
     fn row(fed: f64, withdrawn: f64, turned: f64, attempt: u32) -> HandRow {
         HandRow {
-            fed_mm: fed,
+            fed_sum_mm: fed,
             withdrawn_mm: withdrawn,
             turned_deg: turned,
             attempt,

@@ -16,7 +16,7 @@ pub(super) fn measured() -> Vec<Column> {
             "fed_mm",
             "mm",
             "wire outside the guide at the end, with the first 3 mm, which lie outside when a trial begins and are placed, not fed",
-            |r| r.fed_mm,
+            |r| r.outside_mm,
         ),
         (
             "travel_mm",

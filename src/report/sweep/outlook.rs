@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use crate::report::CAUTION;
-use crate::scenario::model::Scenario;
+use crate::scenario::model::{Scenario, SolverSpec};
 use crate::scenario::sweep::SweepSpec;
 use crate::scenario::sweep::model::{DesignKind, Distribution, ParameterSpec, Values, shown};
 use crate::shown::{counted, cut, listed};
@@ -118,7 +118,9 @@ pub fn seconds_a_trial(scenario: &Scenario) -> f64 {
     let seconds = techniques.map(|t| t.plan.technique().seconds_per_100_mm());
     let mean = seconds.sum::<f64>() / scenario.techniques.len().max(1) as f64;
     let solver = &scenario.solver;
-    let finer = (USUAL_STEP_MM / solver.step_mm) * (USUAL_EDGE_MM / solver.edge_mm);
+    // Times were measured with the usual settings.
+    let usual = SolverSpec::default();
+    let finer = (usual.step_mm / solver.step_mm) * (usual.edge_mm / solver.edge_mm);
     let bed = if scenario.bed.is_some() {
         IN_A_BED
     } else {
@@ -127,9 +129,6 @@ pub fn seconds_a_trial(scenario: &Scenario) -> f64 {
     mean * scenario.target.max_fed_mm / 100.0 * finer * bed
 }
 
-/// Step and edge of the measured times in mm: the defaults.
-const USUAL_STEP_MM: f64 = 0.2;
-const USUAL_EDGE_MM: f64 = 0.25;
 /// How many times as long a trial takes in a vessel that gives way as in the same one that does not,
 /// measured on shipped scenarios.
 const IN_A_BED: f64 = 3.0;

@@ -82,7 +82,7 @@ fn checks(limits: &Limits) -> Vec<Check> {
         what: "wire outside the guide (max_fed_mm of the target)",
         unit: "mm",
         limit: three_digits(limits.fed_mm),
-        value: |row| row.fed_mm,
+        value: |row| row.outside_mm,
         is_beyond: |_, row| row.outcome == Outcome::OutOfWire,
     });
     if let Some(limit) = limits.fold_strain {

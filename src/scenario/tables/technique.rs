@@ -11,7 +11,7 @@ use crate::scenario::model::{Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::schema::{Place, Read, Refusal};
 use crate::shown::cut;
-use crate::technique::{DeviceSpecs, PlanTable, Said, Worked};
+use crate::technique::{Around, DeviceSpecs, PlanTable, Worked};
 
 /// A technique with its settings.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -59,9 +59,9 @@ pub(super) fn techniques(
             }
             _ => None,
         };
-        let plan = table.plan.checked(Said {
+        let plan = table.plan.checked(Around {
             at: &at,
-            between_attempts: table.aids.between_attempts(),
+            used_between_attempts: table.aids.between_attempts(),
             points_guide: table.aids.points_guide(),
             devices,
             recording,

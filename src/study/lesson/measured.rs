@@ -179,7 +179,7 @@ fn measure(rows: &[TrialRow], of: &Measure) -> f64 {
         "rate" => 100.0 * count(rows, |row| row.outcome == Outcome::Reached) / rows.len() as f64,
         "attempts" => middle(|row| f64::from(row.attempts)),
         "travel" => middle(|row| row.travel_mm),
-        "fed" => middle(|row| row.fed_mm),
+        "fed" => middle(|row| row.outside_mm),
         "turned" => middle(|row| row.turned_deg),
         "time" => middle(|row| row.time_s),
         "wall_force" => middle(|row| row.peak_wall_force_mn),

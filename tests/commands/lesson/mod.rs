@@ -155,7 +155,10 @@ fn what_a_page_says_is_what_its_trials_measure() {
         )
     );
     let text = built["pages"][1]["text"].as_str().expect("a text");
-    assert_eq!(text, format!("{} (by medians) times the force.", three(firmer / pushed)));
+    assert_eq!(
+        text,
+        format!("{} (by medians) times the force.", three(firmer / pushed))
+    );
     assert_eq!(built["pages"][1]["title"], "A tip load of 1 gf");
     let changed = &built["pages"][1]["changed"];
     assert_eq!(

@@ -89,12 +89,12 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
         assert_eq!(hands.len(), trace.len());
         let (last, step) = (&hands[hands.len() - 1], &trace[trace.len() - 1]);
         assert_abs_diff_eq!(
-            last.fed_mm + last.withdrawn_mm,
+            last.fed_sum_mm + last.withdrawn_mm,
             shown.travel_mm,
             epsilon = 1e-6
         );
         assert_abs_diff_eq!(last.turned_deg, shown.turned_deg, epsilon = 1e-6);
-        assert_abs_diff_eq!(step.fed_mm, shown.fed_mm, epsilon = 1e-6);
+        assert_abs_diff_eq!(step.outside_mm, shown.outside_mm, epsilon = 1e-6);
         assert_eq!(last.attempt, shown.attempts);
     }
 }

@@ -168,7 +168,7 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
                 1.0
             };
             trace.push(TraceRow {
-                fed_mm,
+                outside_mm: fed_mm,
                 tip_x_mm: tip.x,
                 tip_y_mm: tip.y,
                 tip_z_mm: tip.z,
@@ -194,7 +194,7 @@ pub fn trial(strategy: usize, trial: u32) -> TrialRecord {
         outcome,
         tip_branch: "main".to_owned(),
         attempts: 1 + trial % 3,
-        fed_mm: 50.0 + x,
+        outside_mm: 50.0 + x,
         travel_mm: 70.0 + x,
         turned_deg: 90.0 * x,
         peak_wall_force_mn: stiff * (4.0 + x),

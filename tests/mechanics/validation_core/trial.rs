@@ -31,7 +31,7 @@ fn a_trial_whose_wire_yields_says_the_set_that_is_left_and_where() {
         row.set_deg, row.set_from_tip_mm, row.peak_strain_ratio
     );
     assert!(row.peak_strain_ratio > 1.0);
-    assert!(row.set_deg > 1.0 && row.set_from_tip_mm > 0.0 && row.set_from_tip_mm < row.fed_mm);
+    assert!(row.set_deg > 1.0 && row.set_from_tip_mm > 0.0 && row.set_from_tip_mm < row.outside_mm);
     let elastic = folded(CoreLawSpec::Elastic);
     assert!(elastic.peak_strain_ratio > 1.0 && elastic.set_deg == 0.0);
 }

@@ -164,7 +164,7 @@ fn every_peak_of_a_row_stands_in_its_trace_and_the_trace_has_none_above_it() {
         let sums = record
             .hands
             .iter()
-            .map(|h| h.fed_mm + h.withdrawn_mm + h.turned_deg);
+            .map(|h| h.fed_sum_mm + h.withdrawn_mm + h.turned_deg);
         assert!(sums.is_sorted(), "{what}");
         pulled += usize::from(record.row.peak_pull_force_mn > 0.0);
         pushed_catheter += usize::from(record.row.peak_catheter_push_force_mn > 0.0);
@@ -181,7 +181,7 @@ fn no_more_steps_are_kept_than_those_of_the_travel_and_one_a_peak() {
         // A step every mm of travel, of which turning makes some more.
         let last = record.hands.last().unwrap();
         let turns = last.turned_deg / 0.175_f64.to_degrees() + f64::from(last.attempt);
-        let most = last.fed_mm + last.withdrawn_mm + 0.2 * turns + 2.0 + PEAKS.len() as f64;
+        let most = last.fed_sum_mm + last.withdrawn_mm + 0.2 * turns + 2.0 + PEAKS.len() as f64;
         assert!(
             (record.trace.len() as f64) < most,
             "{what}: {}",

@@ -116,7 +116,7 @@ pub fn row(trial: u32, success: bool) -> TrialRow {
         outcome,
         tip_branch: "main, \"quoted\"".to_owned(),
         attempts: 1,
-        fed_mm: 0.1 + f64::from(trial) / 3.0,
+        outside_mm: 0.1 + f64::from(trial) / 3.0,
         travel_mm: 1e-17,
         turned_deg: 0.0,
         peak_wall_force_mn: 1.0,

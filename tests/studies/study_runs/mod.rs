@@ -68,7 +68,7 @@ fn trial(kind: usize, trial: u32) -> TrialRecord {
         outcome: Outcome::ALL[(kind + trial as usize) % Outcome::ALL.len()],
         tip_branch: "main, \"quoted\"".to_owned(),
         attempts: 1 + trial % 4,
-        fed_mm: x.sin(),
+        outside_mm: x.sin(),
         travel_mm: x.exp(),
         turned_deg: x / 3.0,
         peak_wall_force_mn: 1.0 / x,

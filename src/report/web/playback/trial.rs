@@ -134,7 +134,7 @@ impl PlayedTrial {
             forces: pack::text(&pen.forces),
             sizes: pack::text(&pen.sizes),
             time_s: numbers(&|i| trace[i].time_s, 3),
-            fed_mm: numbers(&|i| trace[i].fed_mm, 2),
+            fed_mm: numbers(&|i| trace[i].outside_mm, 2),
             hand_deg: numbers(&|i| trace[i].twist_base_deg, 1),
             push_mn: numbers(&|i| trace[i].push_force_mN, 4),
             wall_mn: numbers(&|i| trace[i].wall_force_max_mN, 4),

@@ -72,7 +72,7 @@ fn row(seed: u64, trial: u32) -> TrialRow {
     TrialRow {
         strategy: "push, wire".to_owned(),
         trial,
-        fed_mm: seed as f64 + 0.1 * f64::from(trial),
+        outside_mm: seed as f64 + 0.1 * f64::from(trial),
         ..TrialRow::default()
     }
 }
