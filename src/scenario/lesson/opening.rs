@@ -59,7 +59,7 @@ impl PageView {
         let angles = ViewAngles::parse(text).map_err(|reason| {
             Refusal::at(
                 place.clone(),
-                format!("{} is no view: {reason}", crate::shown::cut(text)),
+                format!("it is no view: {reason}"),
                 "write \"whole vessel\", \"branching\", \"C-arm\", or angles such as \"RAO 30 CAU 20\"",
             )
         })?;

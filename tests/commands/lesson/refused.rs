@@ -106,7 +106,7 @@ fn what_is_wrong_in_a_lesson_is_told_with_its_place() {
         (
             "look =",
             "opens = \"start up\"\nlook =",
-            "did you mean \"start\"",
+            "did you mean start?",
         ),
         (
             "look =",

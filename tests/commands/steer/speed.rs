@@ -5,18 +5,33 @@ use std::time::{Duration, Instant};
 
 use super::{Page, Server};
 
-/// Times in ms of movements, which go on until the trial is over or none is left; from the message of the
-/// page to its answer.
-fn times(page: &mut Page, lines: &[&str]) -> Vec<f64> {
-    let mut times = Vec::new();
+/// Processor time in ns that the thread which works a session has used so far; `None` where the system does not
+/// tell it.
+fn used_ns(server: &Server) -> Option<u64> {
+    let tasks = std::fs::read_dir(format!("/proc/{}/task", server.child.id())).ok()?;
+    let mut folders = tasks.filter_map(|task| Some(task.ok()?.path()));
+    let own = folders.find(|task| {
+        std::fs::read_to_string(task.join("comm")).is_ok_and(|name| name.trim() == "hand")
+    })?;
+    let used = std::fs::read_to_string(own.join("schedstat")).ok()?;
+    used.split(' ').next()?.parse().ok()
+}
+
+/// Times in ms of movements, which go on until the trial is over or none is left: from the message of the page to
+/// its answer, and of the processor meanwhile.
+fn times(server: &Server, page: &mut Page, lines: &[&str]) -> [Vec<f64>; 2] {
+    let mut times = [Vec::new(), Vec::new()];
     for line in lines {
-        let begun = Instant::now();
+        let (begun, before) = (Instant::now(), used_ns(server));
         let heard = page.make(line);
         let took: Duration = begun.elapsed();
         if heard["moment"].is_null() {
             continue;
         }
-        times.push(took.as_secs_f64() * 1e3);
+        times[0].push(took.as_secs_f64() * 1e3);
+        if let (Some(before), Some(after)) = (before, used_ns(server)) {
+            times[1].push((after - before) as f64 / 1e6);
+        }
         if heard["moment"]["over"] == true {
             break;
         }
@@ -71,15 +86,20 @@ fn a_hand_waits_for_its_moment() {
             .map(|name| vec!["--technique", name])
             .unwrap_or_default();
         let server = Server::start(name, &folder.path().join("hand"), &named);
-        let mut times = times(&mut server.page(), &hand(catheter));
-        let count = times.len();
-        let late = times.iter().filter(|ms| **ms > limit_ms).count();
-        let [half, most, all] = [50, 99, 100].map(|per_cent| percentile(&mut times, per_cent));
-        println!(
-            "{name} {}: {count} movements, median {half:.1} ms, 99 % {most:.1} ms, largest {all:.1} ms; \
-             {late} over {limit_ms} ms",
-            technique.unwrap_or("")
-        );
+        let times = times(&server, &mut server.page(), &hand(catheter));
+        let count = times[0].len();
+        for (what, mut times) in ["waited", "of the processor"].into_iter().zip(times) {
+            if times.is_empty() {
+                continue;
+            }
+            let late = times.iter().filter(|ms| **ms > limit_ms).count();
+            let [half, most, all] = [50, 99, 100].map(|per_cent| percentile(&mut times, per_cent));
+            println!(
+                "{name} {}, {what}: {count} movements, median {half:.1} ms, 99 % {most:.1} ms, largest {all:.1} \
+                 ms; {late} over {limit_ms} ms",
+                technique.unwrap_or("")
+            );
+        }
         assert!(count > 200, "{name}: only {count} movements were made");
     }
 }
