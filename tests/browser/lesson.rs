@@ -15,7 +15,7 @@ const PAGE_UP: u32 = 33;
 
 /// What of a page of a lesson cannot be seen without scrolling.
 const OUTSIDE: &str = "
-    ['.text', '.look', '.question', '#canvas-1', '#canvas-2', '#caption-1', '#play', '#time', '#turn-down', '.caution']
+    ['.text', '.look', '.question', '#canvas-1', '#canvas-2', '#caption-1', '#play', '#time', '#clock', '#turn-down', '.caution']
         .map((name) => [name, document.querySelector(`.page.current ${name}`) || document.querySelector(name)])
         .filter(([, element]) => {
             const box = element.getBoundingClientRect(), around = element.closest('.said');
