@@ -114,7 +114,7 @@ impl ContactPair {
     /// Adds to `out` what the change of the friction with the normal force makes of `x`, on both
     /// sides: the unsymmetric part of the tangent (see [`super::Coupling`]). Unknowns stand as in
     /// [`ContactPair::add_coupling`].
-    pub fn add_sliding(&self, at: [usize; 2], x: &[f64], out: &mut [f64]) {
+    pub(crate) fn add_sliding(&self, at: [usize; 2], x: &[f64], out: &mut [f64]) {
         let Some(friction) = self.sliding else {
             return;
         };

@@ -37,6 +37,7 @@ pub use newton::Newton;
 pub use pair_rod::{PairStart, SidePort};
 pub use ported_pair::Second;
 pub use search::{Equilibrium, NewtonFailure, NewtonOptions, Step};
-pub use settings::{GuideTip, Start, StepSettings, equal_parts};
+pub(crate) use settings::equal_parts;
+pub use settings::{GuideTip, Start, StepSettings};
 pub use shape::WireShape;
 pub use wire_rod::{FoldedStart, wire_hinge};
