@@ -76,9 +76,16 @@ pub struct CoreCell {
     limit: f64,
     /// Square of the curvature binormal up to which no element flows; negative where one has.
     easy: f64,
-    pieces: Vec<Piece>,
+    /// `None` where the cell is one piece that has not flowed, as most are.
+    pieces: Option<Vec<Piece>>,
     moved: bool,
 }
+
+/// A piece that fills its cell and has not flowed.
+const UNTOUCHED: &[Piece] = &[Piece {
+    share: 1.0,
+    flow: Flow::new(),
+}];
 
 impl CoreCell {
     /// A cell of the given law in which the outermost fibre yields at `limit`, a curvature
@@ -92,8 +99,20 @@ impl CoreCell {
     /// The same of pieces that have flowed differently; their shares add up to 1.
     #[must_use]
     pub fn of_pieces(law: CoreLaw, limit: f64, natural: [f64; 2], pieces: Vec<Piece>) -> Self {
+        let pieces = Some(pieces).filter(|pieces| pieces != UNTOUCHED);
+        Self::with(law, limit, natural, pieces)
+    }
+
+    /// The same of one piece that has not flowed.
+    #[must_use]
+    pub fn untouched(law: CoreLaw, limit: f64, natural: [f64; 2]) -> Self {
+        Self::with(law, limit, natural, None)
+    }
+
+    fn with(law: CoreLaw, limit: f64, natural: [f64; 2], pieces: Option<Vec<Piece>>) -> Self {
         let left = limit * elements()[0].threshold - natural[0].hypot(natural[1]);
-        let untouched = pieces.iter().all(|piece| piece.flow.is_empty());
+        let mut flows = pieces.iter().flatten().map(|piece| &piece.flow);
+        let untouched = flows.all(Flow::is_empty);
         let easy = if untouched && left > 0.0 {
             left * left
         } else {
@@ -118,13 +137,13 @@ impl CoreCell {
     /// The pieces of which it consists.
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
-        &self.pieces
+        self.pieces.as_deref().unwrap_or(UNTOUCHED)
     }
 
     /// Whether no element has flowed.
     #[must_use]
     pub fn is_untouched(&self) -> bool {
-        self.pieces.iter().all(|piece| piece.flow.is_empty())
+        self.pieces().iter().all(|piece| piece.flow.is_empty())
     }
 
     /// Whether an element flowed in the step that was settled last.
@@ -138,7 +157,7 @@ impl CoreCell {
     #[must_use]
     pub fn respond(&self, d: [f64; 2]) -> Response {
         let mut sum = Response::default();
-        for Piece { share, flow } in &self.pieces {
+        for Piece { share, flow } in self.pieces() {
             self.each(flow, d, |stiffness, answer| {
                 let weight = share * stiffness;
                 sum.potential += weight * (answer.potential - 0.5 * (d[0] * d[0] + d[1] * d[1]));
@@ -166,8 +185,8 @@ impl CoreCell {
     /// energy lost, times the compliance of the cell.
     pub fn settle(&mut self, d: [f64; 2]) -> f64 {
         let mut lost = 0.0;
-        let mut pieces = self.pieces.clone();
-        for (before, now) in self.pieces.iter().zip(&mut pieces) {
+        let mut pieces = self.pieces().to_vec();
+        for (before, now) in self.pieces().iter().zip(&mut pieces) {
             now.flow.clear();
             self.each(&before.flow, d, |stiffness, answer| {
                 now.flow.push(answer.flow);
@@ -181,9 +200,9 @@ impl CoreCell {
                 now.flow.pop();
             }
         }
-        if pieces != self.pieces {
+        if pieces != self.pieces() {
             self.moved = true;
-            self.pieces = pieces;
+            self.pieces = Some(pieces);
             self.easy = -1.0;
         }
         lost
@@ -246,7 +265,7 @@ impl CoreCell {
             })
             .sum()
         };
-        let pieces = self.pieces.iter();
+        let pieces = self.pieces().iter();
         pieces.map(|piece| piece.share * stored(&piece.flow)).sum()
     }
 

@@ -93,8 +93,11 @@ impl CoreFlow {
         let law = self.law?;
         let natural = hinge.natural_curvature;
         Some(match span {
+            Some(span) if span.from < span.to && !self.has_flowed(&span) => {
+                CoreCell::untouched(law, span.limit, natural)
+            }
             Some(span) => CoreCell::of_pieces(law, span.limit, natural, self.in_cell(&span)),
-            None => CoreCell::new(law, f64::INFINITY, [0.0; 2], Flow::new()),
+            None => CoreCell::untouched(law, f64::INFINITY, [0.0; 2]),
         })
     }
 
@@ -124,6 +127,12 @@ impl CoreFlow {
             }
             self.add(a, b, &change);
         }
+    }
+
+    /// Whether any wire in a cell has flowed.
+    fn has_flowed(&self, span: &CoreSpan) -> bool {
+        let mut runs = self.runs.iter();
+        runs.any(|run| run.to > span.from && run.from < span.to)
     }
 
     /// The pieces of wire in a cell.

@@ -114,34 +114,78 @@ impl<const W: usize> Lu<W> {
         self.rows[Self::at(i, i)] = scale;
     }
 
-    /// Replaces the matrix by its factors, column after column; each takes off the rows below what they hold
-    /// of the pivot's row.
+    /// Replaces the matrix by its factors, two pivots at a time: each row below is read and written once for
+    /// both, and by whole vectors of the processor.
     fn eliminate(&mut self, floor: f64) -> bool {
         let n = self.rows.len() / Self::ROW - (W - 1);
         self.lower.clear();
         self.upper.clear();
-        for j in 0..n {
-            let (above, below) = self.rows.split_at_mut(Self::ROW * (j + 1));
-            let Some(row) = above[Self::at(j, j)..].first_chunk::<W>() else {
-                return false;
-            };
-            let pivot = row[0];
-            if !(pivot > floor && pivot.is_finite()) {
+        for j in (0..n - n % 2).step_by(2) {
+            if !self.eliminate_two(j, floor) {
                 return false;
             }
-            let inverse = 1.0 / pivot;
-            let mut column = [inverse; W];
-            for (k, of_row) in (1..W).zip(below.chunks_exact_mut(Self::ROW)) {
-                let entries = &mut of_row[W - 1 - k..][..W];
-                let factor = entries[0] * inverse;
-                column[k] = factor;
-                for (entry, above) in entries[1..].iter_mut().zip(&row[1..]) {
-                    *entry -= factor * above;
-                }
-            }
-            self.lower.push(column);
-            self.upper.push(*row);
         }
+        n.is_multiple_of(2) || self.eliminate_last(n - 1, floor)
+    }
+
+    /// Takes rows `j` and `j + 1` off the rows below them.
+    fn eliminate_two(&mut self, j: usize, floor: f64) -> bool {
+        let (above, below) = self.rows.split_at_mut(Self::ROW * (j + 2));
+        let (first, second) = above[Self::ROW * j..].split_at_mut(Self::ROW);
+        let Some(&first) = first[W - 1..].first_chunk::<W>() else {
+            return false;
+        };
+        let Some(inverse) = inverse_of(first[0], floor) else {
+            return false;
+        };
+        let mut column = [inverse; W];
+        let entries = &mut second[W - 2..][..W];
+        column[1] = entries[0] * inverse;
+        for (entry, above) in entries[1..].iter_mut().zip(&first[1..]) {
+            *entry -= column[1] * above;
+        }
+        let Some(&second) = second[W - 1..].first_chunk::<W>() else {
+            return false;
+        };
+        let Some(inverse) = inverse_of(second[0], floor) else {
+            return false;
+        };
+        let mut next = [inverse; W];
+        // The first row from column `j + 2` on; it ends one column before the second.
+        let mut ahead = [0.0; W];
+        ahead[..W - 2].copy_from_slice(&first[2..]);
+        for (k, row) in (2..=W).zip(below.chunks_exact_mut(Self::ROW)) {
+            let mut factor = 0.0;
+            if k < W {
+                factor = row[W - 1 - k] * column[0];
+                column[k] = factor;
+            }
+            let entries = &mut row[W - k..][..W];
+            entries[0] -= factor * first[1];
+            let further = entries[0] * inverse;
+            next[k - 1] = further;
+            let above = ahead[..W - 1].iter().zip(&second[1..]);
+            for (entry, (a, b)) in entries[1..].iter_mut().zip(above) {
+                *entry = *entry - factor * a - further * b;
+            }
+        }
+        self.lower.extend([column, next]);
+        self.upper.extend([first, second]);
+        true
+    }
+
+    /// Takes the last row out, below which nothing stands.
+    fn eliminate_last(&mut self, j: usize, floor: f64) -> bool {
+        let Some(&row) = self.rows[Self::at(j, j)..].first_chunk::<W>() else {
+            return false;
+        };
+        let Some(inverse) = inverse_of(row[0], floor) else {
+            return false;
+        };
+        let mut column = [0.0; W];
+        column[0] = inverse;
+        self.lower.push(column);
+        self.upper.push(row);
         true
     }
 
@@ -173,25 +217,44 @@ impl<const W: usize> Lu<W> {
     }
 
     /// Solves for the right-hand side `b`, in place.
+    ///
+    /// What is still to be taken off the next rows is kept apart from `b`, and two rows are done at a time:
+    /// so it moves on by whole vectors of the processor, and none is read that was half written just before.
     pub fn solve(&self, b: &mut [f64]) {
         let mut pending = [0.0; W];
-        for (value, column) in b.iter_mut().zip(&self.lower) {
-            *value -= pending[0];
-            for k in 0..W - 1 {
-                pending[k] = pending[k + 1] + column[k + 1] * *value;
+        let mut pairs = b.chunks_exact_mut(2);
+        for (values, columns) in pairs.by_ref().zip(self.lower.chunks_exact(2)) {
+            let (first, second) = (&columns[0], &columns[1]);
+            values[0] -= pending[0];
+            values[1] -= pending[1] + first[1] * values[0];
+            for k in 0..W - 2 {
+                pending[k] = pending[k + 2] + first[k + 2] * values[0] + second[k + 1] * values[1];
             }
+            pending[W - 2] = second[W - 1] * values[1];
         }
-        let mut behind = [0.0; W];
-        for ((value, column), row) in b.iter_mut().zip(&self.lower).zip(&self.upper).rev() {
+        for value in pairs.into_remainder() {
+            *value -= pending[0];
+        }
+        let n = b.len();
+        let mut last = 0.0;
+        for j in (0..n).rev() {
+            let row = &self.upper[j];
+            let behind = &b[j + 1..n.min(j + W)];
+            let further = row[2..].iter().zip(behind.iter().skip(1)).rev();
             let mut sum = 0.0;
-            for k in (0..W - 1).rev() {
-                sum += row[k + 1] * behind[k];
+            for (entry, value) in further {
+                sum += entry * value;
             }
-            *value = (*value - sum) * column[0];
-            behind.copy_within(..W - 1, 1);
-            behind[0] = *value;
+            // The row that was found last comes last: the others need not wait for it.
+            last = (b[j] - (sum + row[1] * last)) * self.lower[j][0];
+            b[j] = last;
         }
     }
+}
+
+/// The inverse of a pivot, unless it is not above a floor.
+fn inverse_of(pivot: f64, floor: f64) -> Option<f64> {
+    (pivot > floor && pivot.is_finite()).then(|| 1.0 / pivot)
 }
 
 #[cfg(test)]

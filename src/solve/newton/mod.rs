@@ -124,17 +124,18 @@ impl<const W: usize> Newton<W> {
         body: &Body<'_, S>,
         arm: f64,
     ) -> Result<f64, usize> {
-        let mut fixed = body.fixed.iter().copied().peekable();
         let mut largest: f64 = 0.0;
-        for (i, g) in self.gradient.iter().enumerate() {
-            if fixed.next_if_eq(&i).is_some() {
-                continue;
+        let mut from = 0;
+        for &fixed in body.fixed.iter().chain([&self.gradient.len()]) {
+            let free = self.gradient.get(from..fixed).unwrap_or_default();
+            for (i, g) in (from..).zip(free) {
+                if !g.is_finite() {
+                    return Err(i);
+                }
+                let force = if i % S >= 3 { g / arm } else { *g };
+                largest = largest.max(force.abs());
             }
-            if !g.is_finite() {
-                return Err(i);
-            }
-            let force = if i % S >= 3 { g / arm } else { *g };
-            largest = largest.max(force.abs());
+            from = fixed + 1;
         }
         for (j, g) in body
             .giving
