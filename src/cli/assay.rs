@@ -1,8 +1,10 @@
 //! `bendwise assay`.
 
 use std::io::{self, IsTerminal};
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
+use clap::{ArgAction, Args as Group};
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::failure::Failure;
@@ -14,8 +16,6 @@ use crate::report::scene::wire_sections;
 use crate::report::{assay as report, files};
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError, StudyError, note};
-use clap::{ArgAction, Args as Group};
-use std::path::PathBuf;
 
 /// Arguments of `assay`.
 #[derive(Debug, Clone, Group)]

@@ -1,7 +1,8 @@
 //! `bendwise check`.
 
-use crate::anatomy::{Frame, Unit};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+use clap::Args as Group;
 
 use super::bare;
 use super::check_lesson::check_lesson;
@@ -11,6 +12,7 @@ use super::say;
 use super::scene_words::in_words;
 use super::setup;
 use super::values;
+use crate::anatomy::{Frame, Unit};
 use crate::report::SceneOutline;
 use crate::report::figures::{ReachedPicture, TreeBranch, TreePicture, save};
 use crate::report::scene::{self, BranchLine, describe_wires};
@@ -18,8 +20,6 @@ use crate::scenario::{self, Kind, Loaded};
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError};
 use crate::trial::Prepared;
-use clap::Args as Group;
-use std::path::PathBuf;
 
 /// Arguments of `check`.
 #[derive(Debug, Clone, Group)]

@@ -1,28 +1,26 @@
 //! `bendwise evidence`.
 
-use std::io::{self, IsTerminal};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
-use indicatif::{ProgressBar, ProgressStyle};
-use rayon::prelude::*;
+use clap::{ArgAction, Args as Group};
 
 use super::args::ComputeArgs;
+use super::carry_out::carry_out;
 use super::failure::Failure;
 use super::run::{label, print_page};
 use super::scene_words::in_words;
 use super::values;
-use super::{draw_on, say, say_stopped_of, setup};
-use crate::evidence::{CATALOGUE, Check, Checked, EXPERIMENTS, Review, Set, Uncertain, spreads};
-use crate::report::evidence::{CarriedOut, ChecksSummary, EvidenceSink, Inputs, write_checks};
+use super::{say, say_stopped_of, setup};
+use crate::evidence::{CATALOGUE, Checked, Review, Set, Uncertain, spreads};
+use crate::report::evidence::{ChecksSummary, EvidenceSink, Inputs, write_checks};
 use crate::report::{Setting, files};
-use crate::study::store::header::claim;
+use crate::study::store::header;
 use crate::study::{
-    self, Folders, KeepError, Part, StudyDone, StudyError, StudyOf, StudySetup, Task, note,
+    self, Folders, KeepError, Part, StudyDone, StudyOf, StudySetup, Task, build_fingerprint, note,
+    reserve,
 };
 use crate::trial::{Prepared, run_trial, strategies};
-use clap::{ArgAction, Args as Group};
-use std::path::PathBuf;
 
 /// Arguments of `evidence`.
 #[derive(Debug, Clone, Group)]
@@ -46,25 +44,25 @@ pub struct EvidenceArgs {
     #[arg(long, action = ArgAction::SetTrue)]
     pub long: bool,
 
-    /// Draws of each technique with each wire; at least 1
-    #[arg(long, value_name = "N", default_value_t = 8, value_parser = values::trials, allow_negative_numbers = true)]
+    /// Draws of each technique with each wire, of a scenario; at least 1
+    #[arg(long, value_name = "N", requires = "scenario", default_value_t = 8, value_parser = values::trials, allow_negative_numbers = true)]
     pub trials: u32,
 
     /// Rows of drawn inputs, for the shares of the variance; each has two runs more than there are inputs,
     /// and 0 leaves them out
-    #[arg(long, value_name = "N", default_value_t = 16, value_parser = values::rows, allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", requires = "scenario", default_value_t = 16, value_parser = values::rows, allow_negative_numbers = true)]
     pub rows: usize,
 
     /// Half of the interval in % within which a force counts as converged
-    #[arg(long, value_name = "PER_CENT", default_value_t = 5.0, value_parser = values::per_cent, allow_negative_numbers = true)]
+    #[arg(long, value_name = "PER_CENT", requires = "scenario", default_value_t = 5.0, value_parser = values::per_cent, allow_negative_numbers = true)]
     pub within: f64,
 
     /// Spread of an input in place of the usual one, such as friction=0.8:1.25; may be given several times
-    #[arg(long, value_name = "NAME=LOW:HIGH", value_parser = values::spread)]
+    #[arg(long, value_name = "NAME=LOW:HIGH", requires = "scenario", value_parser = values::spread)]
     pub spread: Vec<(Uncertain, f64, f64)>,
 
     /// Seed of the random numbers, in place of the scenario's
-    #[arg(long, value_name = "N", value_parser = values::seed, allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", requires = "scenario", value_parser = values::seed, allow_negative_numbers = true)]
     pub seed: Option<u64>,
 
     /// How its trials are computed.
@@ -77,31 +75,45 @@ pub(super) fn evidence(args: &EvidenceArgs) -> Result<(), Failure> {
     let (Some(out), false) = (&args.out, args.list) else {
         return say(&list());
     };
-    let wanted: Vec<&Check> = CATALOGUE
-        .iter()
-        .filter(|check| is_wanted(args, check))
-        .collect();
-    let Some(path) = &args.scenario else {
-        let folders = Folders::prepare(out, args.compute.overwrite).map_err(Failure::of_study)?;
-        claim(&folders, "evidence of the program").map_err(Failure::of_study)?;
-        let checked = carry_out(args, &wanted)?;
-        let kept = |error: KeepError| {
-            let what = "make room or choose another --out and run the same command again";
-            Failure::Incomplete(miette::miette!(
-                "the results could not be written: {error}; {what}"
-            ))
-        };
-        write_checks(folders.partial(), &checked).map_err(kept)?;
-        folders.complete().map_err(kept)?;
-        if !args.compute.quiet {
-            let words = ChecksSummary::new(&checked).words();
-            say(&format!(
-                "{words}\nwritten to {}\n",
-                folders.target().display()
-            ))?;
-        }
-        return held(&checked.checks);
+    match &args.scenario {
+        Some(path) => review(args, path, out),
+        None => checks_alone(args, out),
+    }
+}
+
+/// Carries out the checks and writes what came of them.
+fn checks_alone(args: &EvidenceArgs, out: &Path) -> Result<(), Failure> {
+    if args.compute.at_most.is_some() {
+        return Err(Failure::Input(miette::miette!(
+            help = "name a scenario, or leave --at-most out",
+            "--at-most counts trials, and without a scenario there are none"
+        )));
+    }
+    let folders = Folders::prepare(out, args.compute.overwrite).map_err(Failure::of_study)?;
+    // What is kept is kept of this build.
+    let build = build_fingerprint();
+    let other = |kept: &String| match *kept == build {
+        true => String::new(),
+        false => format!("build: kept '{kept}', asked for '{build}'"),
     };
+    header::open(&folders, "evidence of the program", &build, &other).map_err(Failure::of_study)?;
+    let carried = carry_out(args, &folders)?;
+    let kept =
+        |error: KeepError| Failure::of_study(error.into_study_error(folders.partial(), 0, 1));
+    write_checks(folders.partial(), &carried, &options(args)).map_err(kept)?;
+    folders.complete().map_err(kept)?;
+    if !args.compute.quiet {
+        let words = ChecksSummary::new(&carried).words();
+        say(&format!(
+            "{words}\nwritten to {}\n",
+            folders.target().display()
+        ))?;
+    }
+    held(&carried.checks)
+}
+
+/// Reviews a scenario.
+fn review(args: &EvidenceArgs, path: &Path, out: &Path) -> Result<(), Failure> {
     let mut loaded = setup::load(path)?;
     let study = &mut loaded.scenario.study;
     study.trials = args.trials;
@@ -114,37 +126,57 @@ pub(super) fn evidence(args: &EvidenceArgs) -> Result<(), Failure> {
     let inputs = Inputs {
         sections,
         files: files(&loaded.source),
+        options: options(args),
     };
     let review = Review::new(prepared.scenario(), spreads(&args.spread), args.rows);
     let setting = Setting::new(&prepared, loaded.imported.as_ref());
-    let checked = carry_out(args, &wanted)?;
+    let part = Part::whole(setup_of(&prepared, &review, &loaded.content_hash));
+    let carried = {
+        let folders = reserve(&part, &args.compute.options(out)).map_err(Failure::of_study)?;
+        carry_out(args, &folders)?
+    };
     let review = Arc::new(review);
     let sink = EvidenceSink::new(
         Arc::clone(&review),
         &prepared,
         setting,
-        &checked,
+        &carried,
         args.within,
         inputs,
     );
-    let part = Part::whole(setup_of(&prepared, &review, &loaded.content_hash));
     let done = run(args, out, &part, &review, sink)?;
     if !done.complete {
         return say_stopped_of(args.compute.quiet, &done, &part);
     }
     if !args.compute.quiet {
-        say(&format!("{}\n", ChecksSummary::new(&checked).words()))?;
+        say(&format!("{}\n", ChecksSummary::new(&carried).words()))?;
     }
     print_page(&done.handed, &done.folder, args.compute.quiet)?;
-    held(&checked.checks)
+    held(&carried.checks)
 }
 
-fn is_wanted(args: &EvidenceArgs, check: &Check) -> bool {
-    if args.only.is_empty() {
-        args.long || check.set == Set::Short
-    } else {
-        args.only.iter().any(|name| name == check.name)
+/// The options that decide what the page says, in words.
+fn options(args: &EvidenceArgs) -> Vec<(String, String)> {
+    let mut all = Vec::new();
+    let mut add = |name: &str, value: String| all.push((name.to_owned(), value));
+    if args.scenario.is_some() {
+        add("--trials", args.trials.to_string());
+        add("--rows", args.rows.to_string());
+        add("--within", args.within.to_string());
+        if let Some(seed) = args.seed {
+            add("--seed", seed.to_string());
+        }
+        for (input, low, high) in &args.spread {
+            add("--spread", format!("{}={low}:{high}", input.name()));
+        }
     }
+    if args.long {
+        add("--long", String::new());
+    }
+    if !args.only.is_empty() {
+        add("--only", args.only.join(","));
+    }
+    all
 }
 
 /// What the trials of a review belong to.
@@ -163,7 +195,7 @@ fn setup_of(prepared: &Prepared, review: &Review, content_hash: &str) -> StudySe
 /// Runs the scenario in all ways of the review.
 fn run(
     args: &EvidenceArgs,
-    out: &std::path::Path,
+    out: &Path,
     part: &Part,
     review: &Review,
     sink: EvidenceSink<'_>,
@@ -186,75 +218,6 @@ fn run(
         sinks,
     )
     .map_err(Failure::of_study)
-}
-
-/// Carries out checks, and published experiments where no checks are named, on all threads, with progress on
-/// stderr.
-fn carry_out(args: &EvidenceArgs, wanted: &[&Check]) -> Result<CarriedOut, Failure> {
-    let threads = args.compute.threads.unwrap_or(0);
-    draw_on(args.compute.threads);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
-    let pool = pool.map_err(|error| {
-        Failure::of_study(StudyError::Threads {
-            threads,
-            reason: error.to_string(),
-        })
-    })?;
-    let experiments = if args.only.is_empty() {
-        EXPERIMENTS
-    } else {
-        &[]
-    };
-    let total = wanted.len() + experiments.len();
-    let count = AtomicUsize::new(0);
-    let bar = (!args.compute.quiet && io::stderr().is_terminal()).then(|| bar(total));
-    let done = |words: &str| {
-        let now = count.fetch_add(1, Ordering::Relaxed) + 1;
-        match &bar {
-            Some(bar) => bar.inc(1),
-            None if !args.compute.quiet => note(&format!("{now} of {total}, {words}")),
-            None => {}
-        }
-    };
-    let check = |check: &&Check| {
-        let checked = check.run();
-        let holds = if checked.holds() {
-            "holds"
-        } else {
-            "DOES NOT HOLD"
-        };
-        done(&format!(
-            "check {}: {holds}, {:.1} s",
-            check.name, checked.seconds
-        ));
-        checked
-    };
-    let carried = pool.install(|| CarriedOut {
-        checks: wanted.par_iter().with_max_len(1).map(check).collect(),
-        experiments: experiments
-            .iter()
-            .map(|experiment| {
-                let compared = experiment.run();
-                done(&format!("experiment {}", experiment.name));
-                compared
-            })
-            .collect(),
-    });
-    if let Some(bar) = bar {
-        bar.finish_and_clear();
-    }
-    Ok(carried)
-}
-
-fn bar(total: usize) -> ProgressBar {
-    let bar = ProgressBar::new(total as u64);
-    // A template that is wrong leaves the default style.
-    if let Ok(style) = ProgressStyle::with_template(
-        "{bar:30} {pos} of {len} checks and experiments, {elapsed} passed, {eta} left",
-    ) {
-        bar.set_style(style);
-    }
-    bar
 }
 
 /// Fails where a check does, and names what rests on it.

@@ -1,5 +1,9 @@
 //! `bendwise export`.
 
+use std::path::PathBuf;
+
+use clap::{ArgAction, Args as Group};
+
 use super::failure::Failure;
 use super::say;
 use super::setup;
@@ -7,8 +11,6 @@ use super::values;
 use crate::report::export::write_scene;
 use crate::study::Folders;
 use crate::study::store::header::claim;
-use clap::{ArgAction, Args as Group};
-use std::path::PathBuf;
 
 /// Arguments of `export`.
 #[derive(Debug, Clone, Group)]

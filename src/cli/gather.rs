@@ -1,13 +1,15 @@
 //! `bendwise gather`.
 
+use std::path::PathBuf;
+
+use clap::{ArgAction, Args as Group};
+
 use super::failure::Failure;
 use super::run::print_page;
 use crate::report::sweep::sinks;
 use crate::study::store::header::claim;
 use crate::study::sweep::{ArrayPlan, GatherError, Shares};
 use crate::study::{Folders, KeepError, StudyError};
-use clap::{ArgAction, Args as Group};
-use std::path::PathBuf;
 
 /// Arguments of `gather`.
 #[derive(Debug, Clone, Group)]

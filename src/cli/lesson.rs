@@ -3,6 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use clap::{ArgAction, Args as Group};
+
 use super::args::ComputeArgs;
 use super::failure::Failure;
 use super::run::print_page;
@@ -18,7 +20,6 @@ use crate::scenario::{ScenarioError, point_at};
 use crate::study::lesson::{LessonError, LessonPage, LessonPages};
 use crate::study::{self, Part, StudySetup, Task, build_fingerprint, note};
 use crate::trial::run_trial;
-use clap::{ArgAction, Args as Group};
 
 /// Arguments of `lesson`.
 #[derive(Debug, Clone, Group)]

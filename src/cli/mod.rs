@@ -5,6 +5,7 @@ mod args;
 mod array;
 mod assay;
 mod bare;
+mod carry_out;
 mod check;
 mod check_lesson;
 mod check_sweep;

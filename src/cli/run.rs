@@ -1,6 +1,8 @@
 //! `bendwise run`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+use clap::Args as Group;
 
 use super::args::ComputeArgs;
 use super::failure::Failure;
@@ -11,8 +13,6 @@ use super::{say, say_stopped_of};
 use crate::report::{self, Setting};
 use crate::study::{self, Handed, Part, StrategyLabel, StudySetup, Task, note};
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
-use clap::Args as Group;
-use std::path::PathBuf;
 
 /// Arguments of `run`.
 #[derive(Debug, Clone, Group)]

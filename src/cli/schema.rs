@@ -1,10 +1,11 @@
 //! `bendwise schema`.
 
+use clap::Args as Group;
+
 use super::failure::Failure;
 use super::say;
 use super::values;
 use crate::scenario::Document;
-use clap::Args as Group;
 
 /// Arguments of `schema`.
 #[derive(Debug, Clone, Group)]

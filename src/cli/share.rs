@@ -1,5 +1,9 @@
 //! `bendwise share`: one share of an array.
 
+use std::path::PathBuf;
+
+use clap::{ArgAction, Args as Group};
+
 use super::array::plan_in;
 use super::failure::Failure;
 use super::sweep::{Opened, compute_share, is_there, setup_of};
@@ -7,8 +11,6 @@ use super::values;
 use crate::study::sweep::ArrayPlan;
 use crate::study::{StudyError, StudyOptions};
 use crate::trial::strategies;
-use clap::{ArgAction, Args as Group};
-use std::path::PathBuf;
 
 /// Arguments of `share`.
 #[derive(Debug, Clone, Group)]

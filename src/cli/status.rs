@@ -1,7 +1,9 @@
 //! `bendwise status`: how far the shares of an array have come.
 
 use std::fmt::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+use clap::Args as Group;
 
 use super::array::plan_in;
 use super::failure::Failure;
@@ -12,8 +14,6 @@ use crate::report::sweep::{ScriptFault, shell_path, submit};
 use crate::shown::counted;
 use crate::study::Part;
 use crate::study::sweep::{ArrayPlan, ShareState, ShareTally, ranges};
-use clap::Args as Group;
-use std::path::PathBuf;
 
 /// Arguments of `status`.
 #[derive(Debug, Clone, Group)]

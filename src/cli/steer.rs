@@ -1,8 +1,10 @@
 //! `bendwise steer`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+
+use clap::Args as Group;
 
 use super::failure::Failure;
 use super::say;
@@ -15,8 +17,6 @@ use crate::shown;
 use crate::study::note;
 use crate::technique::Loading;
 use crate::trial::{Prepared, Strategy, strategies};
-use clap::Args as Group;
-use std::path::PathBuf;
 
 /// Arguments of `steer`.
 #[derive(Debug, Clone, Group)]

@@ -1,6 +1,8 @@
 //! `bendwise sweep`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+use clap::{ArgAction, Args as Group};
 
 use super::failure::Failure;
 use super::run::{label, print_page};
@@ -18,8 +20,6 @@ use crate::study::{
 };
 use crate::trial::result::TrialRecord;
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
-use clap::{ArgAction, Args as Group};
-use std::path::PathBuf;
 
 /// Arguments of `sweep`.
 #[derive(Debug, Clone, Group)]

@@ -1,5 +1,9 @@
 //! `bendwise view`.
 
+use std::path::PathBuf;
+
+use clap::{ArgAction, Args as Group};
+
 use super::failure::Failure;
 use super::run::print_page;
 use super::scene_words::in_words;
@@ -10,8 +14,6 @@ use crate::report::{PageInputs, ViewWriter};
 use crate::scenario::view::ViewAngles;
 use crate::study::{self, Part, StrategyLabel, StudyOptions, StudySetup, Task, note};
 use crate::trial::{ViewRequest, ViewStudy};
-use clap::{ArgAction, Args as Group};
-use std::path::PathBuf;
 
 /// Arguments of `view`.
 #[derive(Debug, Clone, Group)]

@@ -4,7 +4,7 @@ use super::check::Check;
 use super::checks::{
     bed, bend_with_friction, bend_without_friction, cantilever, capstan, circle, column, core,
     curved_cantilever, helix, interval, outcomes, plastic_cantilever, precurved_wire, ring,
-    surfaces, taper, torque_at_rest, two_bent_devices, wire_in_catheter,
+    surfaces, taper, tip_load, torque_at_rest, two_bent_devices, wire_in_catheter,
 };
 
 /// All checks, in the order of tables. A new one is a file in `checks/` and a line here.
@@ -12,6 +12,7 @@ pub const CATALOGUE: &[Check] = &[
     cantilever::CHECK,
     circle::CHECK,
     column::CHECK,
+    tip_load::CHECK,
     curved_cantilever::CHECK,
     taper::CHECK,
     helix::CHECK,

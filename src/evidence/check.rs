@@ -1,9 +1,11 @@
 //! One check against a value from outside: what it asks, what it measures, what rests on it.
 
+use std::borrow::Cow;
 use std::fmt;
+use std::ops::Deref;
 use std::time::Instant;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::covered::Covered;
 
@@ -29,7 +31,7 @@ impl Origin {
             Self::Published => "published",
             Self::ClosedForm => "closed form",
             Self::Computed => "computed independently",
-            Self::OwnLaw => "the law itself",
+            Self::OwnLaw => "held against itself",
         }
     }
 }
@@ -73,27 +75,44 @@ impl Rests {
     }
 }
 
+/// What a number of a check is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    /// The distance from the value from outside: at most the limit, by its magnitude.
+    Error,
+    /// A number that only has to stay below the limit, by its magnitude; how near it comes says nothing.
+    Bound,
+    /// An observed order of convergence: at least the limit.
+    Order,
+}
+
 /// One number of a check with its limit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Reading {
     /// What was measured.
     pub what: String,
     /// The value.
     pub measured: f64,
     /// Unit; empty for a ratio.
-    pub unit: &'static str,
+    pub unit: Cow<'static, str>,
     /// The limit.
     pub limit: f64,
-    /// Whether the value is an observed order of convergence, which has to be at the limit or above; any
-    /// other has to be at the limit or below, by its magnitude.
-    pub is_order: bool,
+    /// What it is, and so on which side of the limit it has to be.
+    pub kind: Kind,
 }
 
 impl Reading {
+    /// Whether it is an observed order of convergence.
+    #[must_use]
+    pub fn is_order(&self) -> bool {
+        self.kind == Kind::Order
+    }
+
     /// Whether the limit is kept; what is no number keeps none.
     #[must_use]
     pub fn holds(&self) -> bool {
-        if self.is_order {
+        if self.is_order() {
             self.measured >= self.limit
         } else {
             self.measured.abs() <= self.limit
@@ -103,8 +122,10 @@ impl Reading {
     /// The share of the limit that is used up; above 1 where it is not kept.
     #[must_use]
     pub fn used(&self) -> f64 {
-        if self.is_order {
+        if self.is_order() {
             self.limit / self.measured.max(f64::MIN_POSITIVE)
+        } else if self.measured.abs() <= 0.0 {
+            0.0
         } else {
             self.measured.abs() / self.limit
         }
@@ -113,10 +134,10 @@ impl Reading {
 
 impl fmt::Display for Reading {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (what, unit) = (&self.what, self.unit);
+        let (what, unit) = (&self.what, &self.unit);
         let (measured, limit) = (short(self.measured), short(self.limit));
         let space = if unit.is_empty() { "" } else { " " };
-        if self.is_order {
+        if self.is_order() {
             return write!(f, "{what}, order {measured}, at least {limit}");
         }
         write!(
@@ -151,7 +172,7 @@ impl Readings {
         unit: &'static str,
         limit: f64,
     ) {
-        self.take(what.into(), measured, unit, limit, false);
+        self.take(what.into(), measured, unit, limit, Kind::Error);
     }
 
     /// A relative error, given as a share of one and read in per cent.
@@ -159,25 +180,29 @@ impl Readings {
         self.error(what, 100.0 * measured, "%", 100.0 * limit);
     }
 
-    /// An observed order of convergence, which has to be `limit` or more.
-    pub fn order(&mut self, what: impl Into<String>, measured: f64, limit: f64) {
-        self.take(what.into(), measured, "", limit, true);
-    }
-
-    fn take(
+    /// A number that has to stay below `limit` by its magnitude, and that is no error of a value from outside.
+    pub fn bound(
         &mut self,
-        what: String,
+        what: impl Into<String>,
         measured: f64,
         unit: &'static str,
         limit: f64,
-        is_order: bool,
     ) {
+        self.take(what.into(), measured, unit, limit, Kind::Bound);
+    }
+
+    /// An observed order of convergence, which has to be `limit` or more.
+    pub fn order(&mut self, what: impl Into<String>, measured: f64, limit: f64) {
+        self.take(what.into(), measured, "", limit, Kind::Order);
+    }
+
+    fn take(&mut self, what: String, measured: f64, unit: &'static str, limit: f64, kind: Kind) {
         self.0.push(Reading {
             what,
             measured,
-            unit,
+            unit: unit.into(),
             limit,
-            is_order,
+            kind,
         });
     }
 }
@@ -203,7 +228,7 @@ pub enum Set {
 }
 
 /// A check against a value from outside.
-#[derive(Debug)]
+#[derive(Debug, Serialize)]
 pub struct Check {
     /// Name: letters, digits and dashes.
     pub name: &'static str,
@@ -219,55 +244,67 @@ pub struct Check {
     pub carries: &'static [Rests],
     /// Which set it belongs to.
     pub set: Set,
-    /// Ranges of the inputs in which it compares.
+    /// Ranges of the inputs in which it compares; those alone that act in its scene as they do in a trial.
+    #[serde(skip)]
     pub covers: fn() -> Vec<Covered>,
     /// Measures.
+    #[serde(skip)]
     pub measure: fn(&mut Readings) -> Result<(), Broken>,
 }
 
-/// How a check ended.
-#[derive(Debug, Serialize)]
-pub struct Checked {
-    /// Name of the check.
-    pub name: &'static str,
-    /// The question that it answers.
-    pub question: &'static str,
-    /// Where its values come from.
-    pub origin: Origin,
-    /// The same with names.
-    pub source: &'static str,
-    /// The scene in words.
-    pub scene: &'static str,
-    /// What rests on it.
-    pub carries: &'static [Rests],
-    /// What was measured.
+/// What a check measured.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Measured {
+    /// The numbers with their limits.
     pub readings: Vec<Reading>,
     /// Why it could not be carried out to its end; empty where it was.
     pub broken: String,
-    /// Ranges of the inputs in which it compares.
-    pub covers: Vec<Covered>,
     /// Time that it took in s.
     pub seconds: f64,
+}
+
+/// How a check ended; its description and what it measured can be read as its own.
+#[derive(Debug, Serialize)]
+pub struct Checked {
+    /// The check.
+    #[serde(flatten)]
+    pub check: &'static Check,
+    /// Ranges of the inputs in which it compares.
+    pub covers: Vec<Covered>,
+    /// What was measured.
+    #[serde(flatten)]
+    pub measured: Measured,
+}
+
+impl Deref for Checked {
+    type Target = Check;
+
+    fn deref(&self) -> &Check {
+        self.check
+    }
 }
 
 impl Check {
     /// Carries the check out.
     #[must_use]
-    pub fn run(&self) -> Checked {
+    pub fn run(&'static self) -> Checked {
         let begun = Instant::now();
         let mut readings = Readings::default();
         let broken = (self.measure)(&mut readings).err();
-        Checked {
-            name: self.name,
-            question: self.question,
-            origin: self.origin,
-            source: self.source,
-            scene: self.scene,
-            carries: self.carries,
+        self.checked(Measured {
             readings: readings.0,
             broken: broken.map_or(String::new(), |broken| broken.0),
-            covers: (self.covers)(),
             seconds: begun.elapsed().as_secs_f64(),
+        })
+    }
+
+    /// The check with what was measured.
+    #[must_use]
+    pub fn checked(&'static self, measured: Measured) -> Checked {
+        Checked {
+            check: self,
+            covers: (self.covers)(),
+            measured,
         }
     }
 }
@@ -276,16 +313,33 @@ impl Checked {
     /// Whether it was carried out and every limit is kept.
     #[must_use]
     pub fn holds(&self) -> bool {
-        self.broken.is_empty()
-            && !self.readings.is_empty()
-            && self.readings.iter().all(Reading::holds)
+        self.measured.broken.is_empty()
+            && !self.measured.readings.is_empty()
+            && self.measured.readings.iter().all(Reading::holds)
     }
 
-    /// The reading that uses up most of its limit.
+    /// Whether it compares with a value from outside, and not the program with itself.
+    #[must_use]
+    pub fn is_outside(&self) -> bool {
+        self.origin != Origin::OwnLaw
+    }
+
+    /// The numbers that it measured.
+    #[must_use]
+    pub fn readings(&self) -> &[Reading] {
+        &self.measured.readings
+    }
+
+    /// A reading that does not hold; else the error that uses up most of its limit; else any such reading.
     #[must_use]
     pub fn tightest(&self) -> Option<&Reading> {
-        let errors = || self.readings.iter().filter(|reading| !reading.is_order);
-        let all = || self.readings.iter();
+        let errors = || {
+            self.measured
+                .readings
+                .iter()
+                .filter(|reading| reading.kind == Kind::Error)
+        };
+        let all = || self.measured.readings.iter();
         let missed = all().find(|reading| !reading.holds());
         missed
             .or_else(|| errors().max_by(|a, b| a.used().total_cmp(&b.used())))
@@ -295,7 +349,11 @@ impl Checked {
     /// The smallest observed order of convergence, where one was measured.
     #[must_use]
     pub fn order(&self) -> Option<f64> {
-        let orders = self.readings.iter().filter(|reading| reading.is_order);
+        let orders = self
+            .measured
+            .readings
+            .iter()
+            .filter(|reading| reading.is_order());
         orders
             .map(|reading| reading.measured)
             .min_by(f64::total_cmp)
@@ -311,10 +369,14 @@ impl Checked {
     /// What is wrong with it, in words; empty where it holds.
     #[must_use]
     pub fn fault(&self) -> String {
-        if !self.broken.is_empty() {
-            return format!("could not be carried out: {}", self.broken);
+        if !self.measured.broken.is_empty() {
+            return format!("could not be carried out: {}", self.measured.broken);
         }
-        let missed = self.readings.iter().filter(|reading| !reading.holds());
+        let missed = self
+            .measured
+            .readings
+            .iter()
+            .filter(|reading| !reading.holds());
         let missed: Vec<String> = missed.map(ToString::to_string).collect();
         missed.join("; ")
     }
@@ -324,13 +386,13 @@ impl Checked {
 mod tests {
     use super::*;
 
-    fn reading(measured: f64, limit: f64, is_order: bool) -> Reading {
+    fn reading(measured: f64, limit: f64, kind: Kind) -> Reading {
         Reading {
             what: String::new(),
             measured,
-            unit: "",
+            unit: "".into(),
             limit,
-            is_order,
+            kind,
         }
     }
 
@@ -344,8 +406,13 @@ mod tests {
 
     #[test]
     fn what_is_no_number_keeps_no_limit() {
-        assert!(reading(-0.5, 1.0, false).holds() && !reading(-1.5, 1.0, false).holds());
-        assert!(reading(2.0, 1.8, true).holds() && !reading(1.7, 1.8, true).holds());
-        assert!(!reading(f64::NAN, 1.0, false).holds() && !reading(f64::NAN, 1.0, true).holds());
+        assert!(
+            reading(-0.5, 1.0, Kind::Error).holds() && !reading(-1.5, 1.0, Kind::Error).holds()
+        );
+        assert!(reading(2.0, 1.8, Kind::Order).holds() && !reading(1.7, 1.8, Kind::Order).holds());
+        assert!(
+            !reading(f64::NAN, 1.0, Kind::Error).holds()
+                && !reading(f64::NAN, 1.0, Kind::Order).holds()
+        );
     }
 }

@@ -101,6 +101,17 @@ impl Estimate {
         }
     }
 
+    /// The estimate of a number that is so many times as large.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        Self {
+            value: self.value * factor,
+            limit: self.limit * factor,
+            half_width: self.half_width * factor.abs(),
+            ..self
+        }
+    }
+
     /// Half of the interval over the value, in %; `None` where the value is 0.
     #[must_use]
     pub fn per_cent(&self) -> Option<f64> {

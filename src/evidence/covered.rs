@@ -10,12 +10,22 @@ pub enum Input {
     TakeOff,
     /// Turns of the way before that, added up, in degrees.
     Turn,
+    /// Angle of a bend on the tip of a device, in degrees.
+    TipBend,
+    /// Radius of such a bend in mm.
+    TipBendRadius,
+    /// Tip load of a wire (held 10 mm behind its tip, the tip on a pin), in gf.
+    TipLoad,
     /// Coulomb coefficient against the wall.
     Friction,
     /// Bending stiffness of a wire or catheter in mN mm².
     Stiffness,
     /// Largest over smallest bending stiffness within the length that bends together.
     StiffnessRatio,
+    /// Diameter of a device in mm.
+    Device,
+    /// Diameter of the lumen in mm.
+    Lumen,
     /// Play of a device in its lumen, over the radius of the bend in which it lies.
     Clearance,
     /// Curvature of the tightest bend in 1/mm.
@@ -32,12 +42,17 @@ pub enum Input {
 
 impl Input {
     /// All of them, in the order of tables.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 16] = [
         Self::TakeOff,
         Self::Turn,
+        Self::TipBend,
+        Self::TipBendRadius,
+        Self::TipLoad,
         Self::Friction,
         Self::Stiffness,
         Self::StiffnessRatio,
+        Self::Device,
+        Self::Lumen,
         Self::Clearance,
         Self::Curvature,
         Self::Length,
@@ -52,9 +67,14 @@ impl Input {
         match self {
             Self::TakeOff => "take-off angle",
             Self::Turn => "turns of the way before the target",
+            Self::TipBend => "angle of the bend on a tip",
+            Self::TipBendRadius => "radius of the bend on a tip",
+            Self::TipLoad => "tip load",
             Self::Friction => "friction on the wall",
             Self::Stiffness => "bending stiffness",
             Self::StiffnessRatio => "largest over smallest stiffness along a device",
+            Self::Device => "diameter of a device",
+            Self::Lumen => "diameter of the lumen",
             Self::Clearance => "play in the lumen over the radius of the bend",
             Self::Curvature => "curvature of the tightest bend",
             Self::Length => "length outside the guide",
@@ -68,10 +88,11 @@ impl Input {
     #[must_use]
     pub fn unit(self) -> &'static str {
         match self {
-            Self::TakeOff | Self::Turn => "deg",
+            Self::TakeOff | Self::Turn | Self::TipBend => "deg",
+            Self::TipLoad => "gf",
             Self::Stiffness => "mN mm²",
             Self::Curvature => "1/mm",
-            Self::Length => "mm",
+            Self::Length | Self::TipBendRadius | Self::Device | Self::Lumen => "mm",
             Self::Wall | Self::Bed => "mN/mm²",
             Self::Friction | Self::StiffnessRatio | Self::Clearance | Self::Strain => "",
         }

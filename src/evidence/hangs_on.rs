@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::findings::{Force, PointRows};
+use super::findings::PointRows;
+use super::forces::Force;
 use super::inputs::Spread;
 use super::review::Review;
 use crate::study::statistics::quantile;
@@ -18,7 +19,7 @@ const LEAST_ROWS: usize = 8;
 pub enum Answer {
     /// Share of the draws that reach the target.
     Rate,
-    /// Mean of the largest forces.
+    /// Median of the largest forces of all draws, those that miss included, as `summary.json` of a run has it.
     Force(Force),
 }
 
@@ -36,19 +37,20 @@ impl Answer {
     pub fn words(self) -> String {
         match self {
             Self::Rate => "success rate (%)".to_owned(),
-            Self::Force(force) => format!("mean {} (mN)", force.words()),
+            Self::Force(force) => format!("median {} (mN)", force.words()),
         }
     }
 
     /// The number of these trials: % or mN; `None` for no trials.
     #[must_use]
     pub fn of(self, rows: &[TrialRow]) -> Option<f64> {
-        let value = |row: &TrialRow| match self {
-            Self::Rate => 100.0 * f64::from(u8::from(row.outcome == Outcome::Reached)),
-            Self::Force(force) => force.of(row),
-        };
-        let finite: Vec<f64> = rows.iter().map(value).filter(|v| v.is_finite()).collect();
-        (!finite.is_empty()).then(|| finite.iter().sum::<f64>() / finite.len() as f64)
+        match self {
+            Self::Rate => {
+                let reached = rows.iter().filter(|row| row.outcome == Outcome::Reached);
+                (!rows.is_empty()).then(|| 100.0 * reached.count() as f64 / rows.len() as f64)
+            }
+            Self::Force(force) => force.median_of(rows),
+        }
     }
 }
 
@@ -92,6 +94,13 @@ pub struct HangsOn {
 }
 
 impl HangsOn {
+    /// The inputs that move the answer most, at most so many; those that do not move it are left out.
+    pub fn largest(&self, most: usize) -> impl Iterator<Item = &Effect> {
+        let moving = self.effects.iter();
+        let moving = moving.filter(|effect| effect.swing(self.stated) > 0.0);
+        moving.take(most)
+    }
+
     /// What the rows of strategy number `strategy` say of one answer; `None` without trials.
     #[must_use]
     pub fn of(

@@ -68,6 +68,18 @@ struct Shared<'s, P> {
     failure: Option<KeepError>,
 }
 
+/// Takes the output folder of a part of a study before any of its work: refuses what [`run_study`] would refuse
+/// later, and lets others keep in the work folder what they need. Give it back before [`run_study`].
+///
+/// # Errors
+///
+/// Those of [`run_study`] before its first trial.
+pub fn reserve(part: &Part, options: &StudyOptions) -> Result<Folders, StudyError> {
+    let folders = Folders::prepare(&options.out, options.overwrite)?;
+    Journal::open(&folders, part)?;
+    Ok(folders)
+}
+
 /// Computes the trials of a part of a study: `prepare(point)` makes a point ready, once for several
 /// trials, and `compute(point, task, recorded)` runs one trial of it. Each is kept in a journal and
 /// handed on to `sinks`.

@@ -8,7 +8,7 @@ use bendwise::faults::{Fault, inject};
 
 /// Names of the short checks that do not hold.
 fn failing() -> Vec<&'static str> {
-    let run = |check: &Check| {
+    let run = |check: &'static Check| {
         let checked = check.run();
         if !checked.holds() {
             println!("FAULT | {} | {}", check.name, checked.fault());

@@ -7,7 +7,8 @@
 use std::path::Path;
 
 use bendwise::evidence::{
-    Answer, Converged, Force, HangsOn, PointRows, Review, Rule, Uncertain, Variant, spreads,
+    Answer, Converged, Force, HangsOn, OfForce, PointRows, Review, Rule, Uncertain, Variant,
+    spreads,
 };
 use bendwise::scenario::load;
 use bendwise::scenario::model::{Scenario, SolverSpec};
@@ -89,6 +90,10 @@ fn a_small_error_is_converged_unless_outcomes_change() {
     let small = |scenario: &Scenario, trial| of_mesh(scenario, trial, 0.001);
     let found = Converged::of(&review, &rows(&review, small), 0, "made up", 5.0);
     assert!(found.is_converged, "{}", found.verdict);
+    // The push is off by a tenth of a per cent: there is nothing to halve.
+    assert_eq!(found.to_halve, [Force::Wall]);
+    let wide = Converged::of(&review, &rows(&review, small), 0, "made up", 20.0);
+    assert!(wide.to_halve.is_empty() && wide.offers.is_empty() && wide.halving().is_none());
     // The wall's 1 %, with the factor of 1.25.
     assert!((found.within_per_cent.unwrap() - 125.0 / 101.0).abs() < 1e-6);
     let changing = |scenario: &Scenario, trial| TrialRow {
@@ -161,4 +166,100 @@ fn a_point_that_could_not_be_built_leaves_a_gap_and_no_panic() {
     points[0] = PointRows::new();
     let found = Converged::of(&review, &points, 0, "made up", 5.0);
     assert!(found.verdict.contains("no trial was run"));
+}
+
+fn push(found: &Converged) -> &OfForce {
+    let mut forces = found.forces.iter();
+    forces.find(|of| of.force == Force::Push).unwrap()
+}
+
+/// Draws of two kinds, 10 and 1000 mN: their median jumps from one to the other where one draw goes, their
+/// differences do not.
+#[test]
+fn draws_far_apart_have_the_error_of_their_meshes() {
+    let review = review(0);
+    let row = |scenario: &Scenario, trial: u32| {
+        let row = of_mesh(scenario, trial, 0.01);
+        let times = if trial < 4 { 1.0 } else { 100.0 };
+        TrialRow {
+            peak_push_force_mn: times * row.peak_push_force_mn,
+            ..row
+        }
+    };
+    let points = rows(&review, row);
+    let found = Converged::of(&review, &points, 0, "made up", 5.0);
+    let reported = push(&found).reported.unwrap();
+    // As summary.json of a run has it: the middle of 10.1 and 1010.
+    assert!((reported.median_mn - 0.5 * (10.1 + 1010.0)).abs() < 1e-9);
+    let together = push(&found).together.as_ref().unwrap();
+    let [low, high] = together.paired.interval_per_cent.unwrap();
+    let exact = 100.0 * (10.0 * (1.0 + 0.01 / 16.0) / 10.1 - 1.0);
+    assert!((low - exact).abs() < 1e-9 && (high - exact).abs() < 1e-9);
+    assert!((together.estimate.per_cent().unwrap() - 125.0 / 101.0).abs() < 1e-6);
+    assert!(found.is_converged, "{}", found.verdict);
+}
+
+#[test]
+fn draws_that_scatter_leave_the_force_open_though_their_meshes_agree() {
+    let review = review(0);
+    // One draw of eight goes up by a fifth with finer edges, another down.
+    let row = |scenario: &Scenario, trial: u32| {
+        let row = of_mesh(scenario, trial, 0.0);
+        let is_finer = scenario.solver.edge_mm < SolverSpec::default().edge_mm;
+        let times = match (is_finer, trial) {
+            (true, 0) => 1.2,
+            (true, 1) => 0.8,
+            _ => 1.0,
+        };
+        TrialRow {
+            peak_push_force_mn: times * row.peak_push_force_mn,
+            ..row
+        }
+    };
+    let found = Converged::of(&review, &rows(&review, row), 0, "made up", 5.0);
+    assert!(!found.is_converged);
+    assert!(
+        found
+            .verdict
+            .contains("8 draws leave 20.0 % of the push force open"),
+        "{}",
+        found.verdict
+    );
+}
+
+#[test]
+fn few_draws_that_end_alike_are_said_to_be_too_few() {
+    let review = review(0);
+    let row = |scenario: &Scenario, trial: u32| TrialRow {
+        outcome: if trial < 4 && scenario.solver.step_mm < SolverSpec::default().step_mm {
+            Outcome::Stalled
+        } else {
+            Outcome::Reached
+        },
+        ..of_mesh(scenario, trial, 0.001)
+    };
+    let found = Converged::of(&review, &rows(&review, row), 0, "made up", 5.0);
+    let together = push(&found).together.as_ref().unwrap();
+    assert_eq!(
+        (together.draws, together.paired.interval_per_cent),
+        (4, None)
+    );
+    assert!(
+        found
+            .verdict
+            .contains("4 draws end alike, too few for an interval"),
+        "{}",
+        found.verdict
+    );
+    // Nor do four draws count as converged whose forces agree.
+    let mut few = rows(&review, |scenario, trial| of_mesh(scenario, trial, 0.001));
+    few.iter_mut().for_each(|point| point[0].truncate(4));
+    let few = Converged::of(&review, &few, 0, "made up", 5.0);
+    assert!(
+        few.verdict
+            .starts_with("median forces converged within 1.2 %")
+    );
+    assert!(!few.is_converged);
+    // All draws count in what is reported, and those that reach stand apart.
+    assert_eq!(push(&found).reported.unwrap().reached, 8);
 }

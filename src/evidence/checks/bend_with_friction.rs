@@ -5,7 +5,9 @@
 //! 1e-10. Tube and wire as in `bend_without_friction.rs`: straight for 5 mm from the clamp, a quarter
 //! circle of 10 mm radius, straight; lumen 3 mm, wire 0.36 mm. Values per unit bending stiffness.
 
-use super::friction_tube::{BEND_MM, BENDING, CLEARANCE_MM, STIFF_WALL, settings, tube, wire_in};
+use super::friction_tube::{
+    BEND_MM, BENDING, CLEARANCE_MM, LUMEN_MM, STIFF_WALL, WIRE_MM, settings, tube, wire_in,
+};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
 use crate::solve::StepSettings;
 
@@ -44,6 +46,8 @@ pub const CHECK: Check = Check {
 
 fn covers() -> Vec<Covered> {
     vec![
+        Covered::over(Input::Device, &[WIRE_MM]),
+        Covered::over(Input::Lumen, &[LUMEN_MM]),
         Covered::over(Input::Turn, &[90.0]),
         Covered::over(Input::Friction, &FRICTIONS),
         Covered::over(Input::Stiffness, &[BENDING]),

@@ -90,28 +90,80 @@ fn vessel() -> Result<Tree, Broken> {
 
 /// The same tube without the run of curvature at its joints.
 fn exact_tube() -> BendTube {
-    BendTube {
-        lead: 5.0,
-        bend: BEND_MM,
-        angle: 90f64.to_radians(),
-        radius: 0.5 * LUMEN_MM,
+    TABLED.tube()
+}
+
+/// The tube and the wire of the table, or others of which it holds too: the solution depends on the play over the
+/// radius of the bend alone, lengths go with the radius, energy over stiffness with its inverse, forces over
+/// stiffness with the square of that.
+#[derive(Clone, Copy)]
+struct Size {
+    /// Radius of the bend over that of the table.
+    times: f64,
+    /// Diameter of the wire in mm.
+    wire_mm: f64,
+}
+
+/// That of the table, and tighter and wider bends with wires of other diameters.
+const TABLED: Size = size(1.0, WIRE_MM);
+const SIZES: [Size; 3] = [size(0.4, 0.26), size(1.0, 0.6), size(2.5, 0.9)];
+
+const fn size(times: f64, wire_mm: f64) -> Size {
+    Size { times, wire_mm }
+}
+
+impl Size {
+    fn bend_mm(self) -> f64 {
+        BEND_MM * self.times
+    }
+
+    fn lead_mm(self) -> f64 {
+        5.0 * self.times
+    }
+
+    fn lumen_mm(self) -> f64 {
+        self.wire_mm + (LUMEN_MM - WIRE_MM) * self.times
+    }
+
+    /// A wall that gives way by as much of the play: forces on it go with the inverse cube of the size.
+    fn wall(self) -> f64 {
+        STIFF_WALL / self.times.powi(4)
+    }
+
+    fn tube(self) -> BendTube {
+        BendTube {
+            lead: self.lead_mm(),
+            bend: self.bend_mm(),
+            angle: 90f64.to_radians(),
+            radius: 0.5 * self.lumen_mm(),
+        }
     }
 }
 
 fn start(lumen: &dyn Lumen, stiffness: f64, edge: f64, wall: f64) -> Result<Assembly<'_>, Broken> {
+    start_of(TABLED, lumen, stiffness, edge, wall)
+}
+
+fn start_of(
+    size: Size,
+    lumen: &dyn Lumen,
+    stiffness: f64,
+    edge: f64,
+    wall: f64,
+) -> Result<Assembly<'_>, Broken> {
     let settings = StepSettings {
         edge_mm: edge,
         drag: 0.0,
-        feed_mm: 0.25,
+        feed_mm: 0.25 * size.times,
         tolerance: 1e-6,
         ..StepSettings::default()
     };
     let start = Start {
-        outside_mm: 5.0,
-        longest_mm: 40.0,
+        outside_mm: size.lead_mm(),
+        longest_mm: 40.0 * size.times,
         roll_rad: 0.0,
     };
-    let wire = list_wire(stiffness, WIRE_MM, 0.0)?;
+    let wire = list_wire(stiffness, size.wire_mm, 0.0)?;
     Ok(Assembly::straight(
         &wire,
         WalledLumen::new(lumen, wall),
@@ -235,7 +287,8 @@ pub const CHECK: Check = Check {
     origin: Origin::Computed,
     source: "exact solution of the inextensible elastica in a tube, by nonlinear programming with Richardson \
              extrapolation and by shooting, which agree to 1.5e-6",
-    scene: "A straight wire fed into a quarter circle of 10 mm radius, lumen 3 mm, no friction; edges of 0.25 mm",
+    scene: "A straight wire fed into a quarter circle of 10 mm radius, lumen 3 mm, no friction; edges of 0.25 mm; \
+            the same in bends of 4 to 25 mm with wires of 0.26 to 0.9 mm",
     carries: &[Rests::Push, Rests::Wall, Rests::Tip, Rests::Outcome],
     set: Set::Short,
     covers,
@@ -243,15 +296,23 @@ pub const CHECK: Check = Check {
 };
 
 fn covers() -> Vec<Covered> {
+    let sizes: Vec<Size> = SIZES.into_iter().chain([TABLED]).collect();
+    let over = |input, of: fn(&Size) -> f64| {
+        Covered::over(input, &sizes.iter().map(of).collect::<Vec<f64>>())
+    };
+    let longest = SIZES.map(|size| (PLACES[2] + 5.0) * size.times);
     vec![
-        Covered::over(Input::Turn, &[90.0]),
+        // Fed from the beginning of the bend on.
+        Covered::over(Input::Turn, &[0.0, 90.0]),
         Covered::over(Input::Friction, &[0.0]),
         Covered::over(Input::Stiffness, &[STIFFNESS, STIFFER]),
+        over(Input::Device, |size| size.wire_mm),
+        over(Input::Lumen, |size| size.lumen_mm()),
         Covered::over(Input::Clearance, &[0.5 * (LUMEN_MM - WIRE_MM) / BEND_MM]),
         // The tube is straight before and behind its bend.
-        Covered::over(Input::Curvature, &[0.0, 1.0 / BEND_MM]),
-        Covered::over(Input::Length, &[5.0, BEND_10[20][0] + 5.0]),
-        Covered::over(Input::Wall, &[STIFF_WALL, 2.0 * STIFF_WALL]),
+        Covered::over(Input::Curvature, &[0.0, 1.0 / SIZES[0].bend_mm()]),
+        Covered::over(Input::Length, &longest),
+        over(Input::Wall, |size| size.wall()),
     ]
 }
 
@@ -271,9 +332,42 @@ fn measure(readings: &mut Readings) -> Result<(), Broken> {
     readings.share("force at the inner wall, of its peak", e.inner, 0.04);
     readings.error("angle of the tip", e.angle, "deg", 0.5);
     readings.error("place of the inner contact", e.inner_at, "mm", 0.5);
+    other_sizes(readings)?;
     neither_wall_nor_wire_matters(readings)?;
     errors_fall(readings)?;
     contacts_begin_and_end(readings)
+}
+
+/// Rows of the table at which bends of other sizes are compared: on the way in, near the peak, beyond it.
+const PLACES: [f64; 3] = [10.0, 15.0, 20.0];
+
+fn other_sizes(readings: &mut Readings) -> Result<(), Broken> {
+    for size in SIZES {
+        let tube = size.tube();
+        let wall = size.wall();
+        let mut insertion = start_of(size, &tube, STIFFNESS, EDGE_MM * size.times, wall)?;
+        let (mut energy_off, mut push_off): (f64, f64) = (0.0, 0.0);
+        for row in BEND_10.iter().filter(|row| PLACES.contains(&row[0])) {
+            let outside = (row[0] + 5.0) * size.times;
+            insertion.feed(outside - insertion.outside_mm())?;
+            let found = read(&insertion, STIFFNESS)?;
+            energy_off = energy_off.max((found.energy * size.times / row[1] - 1.0).abs());
+            push_off = push_off.max((found.push * size.times.powi(2) - row[2]).abs());
+        }
+        let what = format!(
+            "bend of {} mm, lumen {:.2} mm, wire {} mm",
+            size.bend_mm(),
+            size.lumen_mm(),
+            size.wire_mm
+        );
+        readings.share(format!("{what}: energy"), energy_off, 0.01);
+        readings.share(
+            format!("{what}: push force, of its peak"),
+            push_off / PEAK,
+            0.02,
+        );
+    }
+    Ok(())
 }
 
 fn neither_wall_nor_wire_matters(readings: &mut Readings) -> Result<(), Broken> {
@@ -281,12 +375,15 @@ fn neither_wall_nor_wire_matters(readings: &mut Readings) -> Result<(), Broken> 
     let rows = feed_through_bend(&tube, STIFFNESS, EDGE_MM, STIFF_WALL)?;
     let stiffer_wall = feed_through_bend(&tube, STIFFNESS, EDGE_MM, 2.0 * STIFF_WALL)?;
     let (energy, push) = apart(&rows, &stiffer_wall);
-    readings.share("wall twice as stiff, change of energy", energy, 5e-4);
-    readings.share("wall twice as stiff, change of push force", push, 2e-3);
+    let mut changes = |what: &str, of: f64, limit: f64| {
+        readings.bound(what, 100.0 * of, "%", 100.0 * limit);
+    };
+    changes("wall twice as stiff, change of energy", energy, 5e-4);
+    changes("wall twice as stiff, change of push force", push, 2e-3);
     let stiffer_wire = feed_through_bend(&tube, STIFFER, EDGE_MM, STIFF_WALL)?;
     let (energy, push) = apart(&rows, &stiffer_wire);
-    readings.share("wire ten times as stiff, change of energy/EI", energy, 2e-3);
-    readings.share(
+    changes("wire ten times as stiff, change of energy/EI", energy, 2e-3);
+    changes(
         "wire ten times as stiff, change of push force/EI",
         push,
         1e-2,

@@ -87,17 +87,9 @@ pub const CHECK: Check = Check {
             60 edges",
     carries: &[Rests::Push, Rests::Wall, Rests::Tip, Rests::Outcome],
     set: Set::Short,
-    covers,
+    covers: || vec![Covered::over(Input::Stiffness, &[BEND])],
     measure,
 };
-
-fn covers() -> Vec<Covered> {
-    let turns = ELASTICA.map(|row| row[3].to_degrees());
-    vec![
-        Covered::over(Input::Stiffness, &[BEND]),
-        Covered::over(Input::Turn, &turns),
-    ]
-}
 
 fn measure(readings: &mut Readings) -> Result<(), Broken> {
     let solutions = ORDER

@@ -29,6 +29,8 @@ pub const CHECK: Check = Check {
 
 fn covers() -> Vec<Covered> {
     vec![
+        Covered::over(Input::Device, &[2.0 * cord(0.0).radius]),
+        Covered::over(Input::Lumen, &[2.0 * LUMEN_MM]),
         Covered::over(Input::Turn, &[BENDS[0].0, 360.0]),
         Covered::over(Input::Friction, &[FRICTIONS[0], 0.5]),
         Covered::over(Input::Clearance, &[(LUMEN_MM - cord(0.0).radius) / BEND_MM]),

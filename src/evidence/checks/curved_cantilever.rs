@@ -92,7 +92,12 @@ pub const CHECK: Check = Check {
     scene: "An eighth of a circle, held at one end, loaded across its plane at the other; 60 edges",
     carries: &[Rests::Torque, Rests::Wall, Rests::Tip, Rests::Outcome],
     set: Set::Short,
-    covers: || vec![Covered::over(Input::Turn, &[45.0])],
+    covers: || {
+        vec![
+            Covered::over(Input::TipBend, &[45.0]),
+            Covered::over(Input::TipBendRadius, &[RADIUS]),
+        ]
+    },
     measure,
 };
 

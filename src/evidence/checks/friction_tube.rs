@@ -7,9 +7,9 @@ use crate::solve::{Assembly, Start, StepSettings};
 
 /// Bending stiffness of the wire in mN mm², and its diameter in mm.
 pub const BENDING: f64 = 50.0;
-const WIRE_MM: f64 = 0.36;
+pub const WIRE_MM: f64 = 0.36;
 /// Diameter of the lumen in mm, play of the wire in it, and radius of the bend.
-const LUMEN_MM: f64 = 3.0;
+pub const LUMEN_MM: f64 = 3.0;
 pub const CLEARANCE_MM: f64 = 0.5 * (LUMEN_MM - WIRE_MM);
 pub const BEND_MM: f64 = 10.0;
 /// Wall of the shipped scenarios and one that is all but rigid, in mN/mm².

@@ -72,10 +72,8 @@ pub const CHECK: Check = Check {
     carries: &[Rests::Torque, Rests::Tip, Rests::Outcome],
     set: Set::Short,
     covers: || {
-        vec![Covered::over(
-            Input::Curvature,
-            &NATURAL.map(|[k, t]| k.hypot(t)),
-        )]
+        let radii = NATURAL.map(|[curvature, _]| 1.0 / curvature);
+        vec![Covered::over(Input::TipBendRadius, &radii)]
     },
     measure,
 };

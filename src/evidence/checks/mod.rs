@@ -19,6 +19,7 @@ pub(super) mod precurved_wire;
 pub(super) mod ring;
 pub(super) mod surfaces;
 pub(super) mod taper;
+pub(super) mod tip_load;
 pub(super) mod torque_at_rest;
 pub(super) mod two_bent_devices;
 pub(super) mod wire_in_catheter;

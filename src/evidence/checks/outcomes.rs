@@ -101,7 +101,7 @@ fn measure(readings: &mut Readings, trials: u32) -> Result<(), Broken> {
         let before = outcomes(&base, trials)?;
         let lost = count(&before, |o| *o == Outcome::Unresolved);
         let what = format!("{degrees} degrees, unresolved");
-        readings.error(what, f64::from(lost), "trials", 0.0);
+        readings.bound(what, f64::from(lost), "trials", 0.0);
         let (low, high) = wilson_interval(reached(&before), trials, 0.95);
         for (name, change) in settings {
             let mut scenario = base.clone();
@@ -113,7 +113,7 @@ fn measure(readings: &mut Readings, trials: u32) -> Result<(), Broken> {
             let rate = f64::from(reached(&after)) / f64::from(trials);
             let outside = (low - rate).max(rate - high).max(0.0);
             let what = format!("{degrees} degrees, {name}: success rate outside its interval");
-            readings.error(what, outside, "", 0.0);
+            readings.bound(what, outside, "", 0.0);
         }
     }
     Ok(())

@@ -2,7 +2,7 @@
 //! at the arm at which its surface spins.
 
 use super::friction_tube::{
-    BENDING, CLEARANCE_MM, SHIPPED_WALL, STIFF_WALL, settings, tube, wire_in,
+    BENDING, CLEARANCE_MM, LUMEN_MM, SHIPPED_WALL, STIFF_WALL, WIRE_MM, settings, tube, wire_in,
 };
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
 use crate::solve::{Assembly, StepSettings};
@@ -27,6 +27,8 @@ pub const CHECK: Check = Check {
 
 fn covers() -> Vec<Covered> {
     vec![
+        Covered::over(Input::Device, &[WIRE_MM]),
+        Covered::over(Input::Lumen, &[LUMEN_MM]),
         Covered::over(Input::Turn, &[90.0]),
         Covered::over(Input::Friction, &FRICTIONS),
         Covered::over(Input::Stiffness, &[BENDING]),

@@ -21,13 +21,21 @@ const EDGES: usize = 60;
 const LENGTH: f64 = 30.0;
 const STIFFNESS: [f64; 2] = [80.0, 240.0];
 
-/// The pair of parameter `a`, held at its last edge, on the arc of its mean curvature.
-fn pair(a: f64) -> Body<'static, 5> {
+/// Parameters below and above that at which the pair snaps, over it.
+const SNAPS: [f64; 2] = [0.97, 1.03];
+
+/// Curvature in 1/mm of both devices of a pair of parameter `a`.
+fn curvature(a: f64) -> f64 {
     let [b1, b2] = STIFFNESS;
     let torsion = STIFFNESS.map(|b| b / 1.3);
     let reduced = (1.0 / torsion[0] + 1.0 / torsion[1]) * b1 * b2 / (b1 + b2);
-    // Both of the same curvature.
-    let curvature = a / (LENGTH * f64::sqrt(reduced));
+    a / (LENGTH * f64::sqrt(reduced))
+}
+
+/// The pair of parameter `a`, held at its last edge, on the arc of its mean curvature.
+fn pair(a: f64) -> Body<'static, 5> {
+    let [b1, b2] = STIFFNESS;
+    let curvature = curvature(a);
     let h = LENGTH / EDGES as f64;
     let nodes: Vec<_> = (0..=EDGES + 1)
         .map(|i| Vector3::new(LENGTH - h * i as f64, 0.0, 0.0))
@@ -154,10 +162,14 @@ pub const CHECK: Check = Check {
 };
 
 fn covers() -> Vec<Covered> {
+    let curvatures = [TABLE[0].0, SNAPS[1] * FRAC_PI_2].map(curvature);
     vec![
         Covered::over(Input::Stiffness, &STIFFNESS),
-        Covered::over(Input::StiffnessRatio, &[1.0, STIFFNESS[1] / STIFFNESS[0]]),
-        Covered::over(Input::Length, &[LENGTH]),
+        Covered::over(
+            Input::TipBend,
+            &curvatures.map(|k| (k * LENGTH).to_degrees()),
+        ),
+        Covered::over(Input::TipBendRadius, &curvatures.map(|k| 1.0 / k)),
     ]
 }
 
@@ -171,7 +183,7 @@ fn measure(readings: &mut Readings) -> Result<(), Broken> {
             readings.error(what, tip_angle(&body) - tip, "deg", 0.1);
         }
     }
-    for share in [0.97, 1.03] {
+    for share in SNAPS {
         let a = share * FRAC_PI_2;
         let mut body = pair(a);
         settle(&mut body)?;

@@ -1,24 +1,23 @@
 //! Friction of coated wires.
 
-use super::{Experiment, Pair};
+use super::{Experiment, Pair, Value};
 use crate::contact::WalledLumen;
-use crate::evidence::Broken;
 use crate::evidence::scenes::{BendTube, guide_tip, list_wire};
+use crate::evidence::{Broken, Covered, Input};
 use crate::solve::{Assembly, Start, StepSettings};
 
 pub const EXPERIMENT: Experiment = Experiment {
     name: "coatings",
     question: "By how much do coatings lower the force of sliding through a bend?",
-    source: "Schroeder 1993, Cardiovasc. Intervent. Radiol. 16:93 (abstract): PTFE half, hydrophilic about a sixth of \
+    source: "Schroeder 1993, Cardiovasc. Intervent. Radiol. 16:93 (abstract seen): PTFE half, hydrophilic about a sixth of \
              steel",
     scene: "A wire of 50 mN mm² fed 30 mm through a quarter circle of 10 mm radius with friction 0.18, 0.09 and 0.03, \
             and with none: what the friction adds to the push",
-    unknown: &[
-        "the path and the load of the measurement",
-        "its spread: it is taken as 20 % here",
-        "whether it is a test at all: the ratios are those of the frictions that went in",
-    ],
-    unknown_decides: true,
+    uncertainty: "the published ratios are taken as known to 20 %, of which the abstract says nothing; the simulated \
+                  ones to 2 % of their mesh",
+    unknown: &["the path and the load of the measurement", "its spread"],
+    says_little: "the ratios are those of the frictions that went in",
+    covers: || vec![Covered::over(Input::Friction, &FRICTIONS)],
     compare,
 };
 
@@ -34,24 +33,19 @@ fn compare() -> Result<Vec<Pair>, Broken> {
     for friction in FRICTIONS {
         added.push(work(friction)? - none);
     }
-    let pair = |name: &str, found: f64, published: f64| {
-        let ratio = found / added[0];
-        Pair::of_ranges(
-            format!("what {name} adds over what steel adds"),
-            (
-                format!("{published:.2}"),
-                [published * (1.0 - SPREAD), published * (1.0 + SPREAD)],
-            ),
-            (
-                format!("{ratio:.3}"),
-                [ratio * (1.0 - MESH), ratio * (1.0 + MESH)],
-            ),
-        )
-    };
     Ok(vec![
-        pair("PTFE", added[1], 1.0 / 2.0),
-        pair("a hydrophilic surface", added[2], 1.0 / 6.0),
+        pair("PTFE", added[1] / added[0], 1.0 / 2.0),
+        pair("a hydrophilic surface", added[2] / added[0], 1.0 / 6.0),
     ])
+}
+
+/// Holds what a surface adds, over what steel adds, against the published ratio.
+pub(super) fn pair(name: &str, found: f64, published: f64) -> Pair {
+    Pair::new(
+        format!("what {name} adds over what steel adds"),
+        Value::about(published, SPREAD * published),
+        Value::about(found, MESH * found),
+    )
 }
 
 /// Work of the hand in mN mm of a wire of that friction fed through the bend.

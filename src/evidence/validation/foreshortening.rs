@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::{Experiment, Pair, Says};
+use super::{Experiment, Pair, Value};
 use crate::evidence::Broken;
 use crate::projection::{Beam, CUSTOMARY, foreshortening};
 use crate::scenario::view::ViewAngles;
@@ -10,16 +10,18 @@ use crate::scenario::view::ViewAngles;
 pub const EXPERIMENT: Experiment = Experiment {
     name: "foreshortening",
     question: "How short do coronary segments look in the view that an operator takes?",
-    source: "Tu 2011, EuroIntervention 7, DOI 10.4244/EIJV7I1A19: operator's view 8.9 +- 8.2 %, computed best view 1.6 \
-             +- 1.5 % (seen); Green 2005, Catheter Cardiovasc. Interv. 64:451: working views 0 to 50 %, computed best \
-             0.5 +- 1.2 % (seen)",
+    source: "Tu 2011, EuroIntervention 7, DOI 10.4244/EIJV7I1A19: operator's view 8.9 +- 8.2 % (seen); Green \
+             2005, Catheter Cardiovasc. Interv. 64:451: working views 0 to 50 % (seen)",
     scene: "Five segments of the published mean tree (Dodge 1988) as straight chords, in the best of the customary \
-            views for each, and in all of them",
+            views for each",
+    uncertainty: "the published standard deviation and range; of the simulated ones the standard deviation over the \
+                  five segments",
     unknown: &[
         "which segments and views were measured",
         "how curved they were: a chord has a view without any foreshortening",
     ],
-    unknown_decides: true,
+    says_little: "a published spread as wide as its mean holds most of what could be found",
+    covers: Vec::new,
     compare,
 };
 
@@ -51,29 +53,29 @@ fn compare() -> Result<Vec<Pair>, Broken> {
             })
             .collect()
     };
-    let all: Vec<Vec<f64>> = SEGMENTS.iter().map(of_segment).collect();
+    let all = SEGMENTS.iter().map(of_segment);
     let best: Vec<f64> = all
-        .iter()
         .map(|views| views.iter().copied().fold(f64::INFINITY, f64::min))
         .collect();
+    Ok(pairs(&best))
+}
+
+/// Holds the foreshortening in %, one of each segment, against the publications.
+pub(super) fn pairs(best: &[f64]) -> Vec<Pair> {
     let mean = best.iter().sum::<f64>() / best.len() as f64;
     let squares: f64 = best.iter().map(|b| (b - mean).powi(2)).sum();
     let sd = (squares / (best.len() as f64 - 1.0)).sqrt();
-    let worst = all.iter().flatten().copied().fold(0.0, f64::max);
-    Ok(vec![
-        Pair::of_ranges(
-            "foreshortening in the operator's view (%)",
-            ("8.9 +- 8.2".to_owned(), [0.7, 17.1]),
-            (
-                format!("{mean:.1} +- {sd:.1}, best customary view of each segment"),
-                [mean - sd, mean + sd],
-            ),
+    let worst = best.iter().copied().fold(0.0, f64::max);
+    vec![
+        Pair::new(
+            "foreshortening in the operator's view, mean (%)",
+            Value::about(8.9, 8.2),
+            Value::about(mean, sd),
         ),
-        Pair {
-            what: "largest foreshortening in a working view (%)".to_owned(),
-            published: "50".to_owned(),
-            simulated: format!("{worst:.0}, worst customary view of any segment"),
-            says: Says::CannotTell,
-        },
-    ])
+        Pair::new(
+            "foreshortening in the operator's view, worst segment (%)",
+            Value::between(0.0, 50.0).said("working views"),
+            Value::about(worst, 0.0),
+        ),
+    ]
 }

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 use serde::Serialize;
 
-use crate::evidence::{Checked, Compared, Reading, Says};
+use crate::evidence::{CATALOGUE, Check, Checked, Compared, Reading, Set};
 
 /// What `checks.json` holds.
 #[derive(Debug, Serialize)]
@@ -16,6 +16,8 @@ pub struct ChecksSummary<'a> {
     pub hold: usize,
     /// Checks that were carried out.
     pub of: usize,
+    /// Checks of the catalogue that were not.
+    pub left_out: Vec<&'static str>,
     /// The checks.
     pub checks: &'a [Checked],
     /// Published experiments beside what was simulated.
@@ -45,6 +47,7 @@ impl<'a> ChecksSummary<'a> {
             build: crate::study::build_fingerprint(),
             hold: checks.iter().filter(|check| check.holds()).count(),
             of: checks.len(),
+            left_out: left_out(checks).map(|check| check.name).collect(),
             checks,
             experiments,
         }
@@ -53,8 +56,61 @@ impl<'a> ChecksSummary<'a> {
     /// In a sentence.
     #[must_use]
     pub fn words(&self) -> String {
-        format!("{} of {} checks hold", self.hold, self.of)
+        let hold = format!("{} of {} checks hold", self.hold, self.of);
+        let count = self.left_out.len();
+        let mut left_out = left_out(self.checks);
+        if count == 0 {
+            hold
+        } else if left_out.all(|check| check.set == Set::Long) {
+            let names = self.left_out.join(", ");
+            format!("{hold}; left out because it takes minutes: {names} (--long)")
+        } else {
+            format!(
+                "{hold}; {count} of the {} checks of the catalogue were left out (--only)",
+                CATALOGUE.len()
+            )
+        }
     }
+}
+
+/// Checks of the catalogue that were not carried out.
+fn left_out(checks: &[Checked]) -> impl Iterator<Item = &'static Check> {
+    let is_there = |name: &str| checks.iter().any(|check| check.name == name);
+    CATALOGUE.iter().filter(move |check| !is_there(check.name))
+}
+
+/// The reading of a check that uses up most of its limit, as every table of checks shows it: the value and what was
+/// measured; the limit.
+fn tightest(checked: &Checked) -> (String, String) {
+    checked.tightest().map_or_else(Default::default, |reading| {
+        let order = if reading.is_order() { ", order" } else { "" };
+        let value = with_unit(two_digits(reading.measured.abs()), &reading.unit);
+        (format!("{value} ({}{order})", reading.what), bound(reading))
+    })
+}
+
+/// A check as a row of a table in Markdown: question, against what, measured, limit, name. Tables in texts of the
+/// project are these rows.
+#[must_use]
+pub fn markdown_row(checked: &Checked) -> String {
+    let (measured, limit) = tightest(checked);
+    format!(
+        "| {} | {} ({}) | {measured} | {limit} | `{}` |",
+        checked.question,
+        checked.source,
+        checked.origin.words(),
+        checked.name
+    )
+}
+
+/// A value with two digits.
+fn two_digits(value: f64) -> String {
+    let size = value.abs().log10().floor();
+    if !size.is_finite() {
+        return digits(value);
+    }
+    let unit = 10f64.powf(size - 1.0);
+    digits((value / unit).round() * unit)
 }
 
 /// A number with four digits, as tables show it.
@@ -84,11 +140,11 @@ pub(super) fn digits(value: f64) -> String {
     }
 }
 
-fn with_unit(value: f64, unit: &str) -> String {
+fn with_unit(value: String, unit: &str) -> String {
     if unit.is_empty() {
-        digits(value)
+        value
     } else {
-        format!("{} {unit}", digits(value))
+        format!("{value} {unit}")
     }
 }
 
@@ -100,7 +156,7 @@ pub(super) fn table(checks: &[Checked]) -> Markup {
                 thead {
                     tr {
                         @for head in [
-                            "check", "question", "against", "measured, tightest", "limit", "order", "holds", "time",
+                            "check", "question", "against", "measured, tightest", "limit", "lowest order", "holds", "time",
                         ] { th { (head) } }
                     }
                 }
@@ -114,12 +170,12 @@ pub(super) fn table(checks: &[Checked]) -> Markup {
             @for check in checks {
                 h3 { (check.name) }
                 p { (check.scene) ". Source: " (check.source) ". What rests on it: " (check.carries_words()) "." }
-                @if !check.readings.is_empty() {
+                @if !check.readings().is_empty() {
                     div.scroll tabindex="0" {
                         table {
                             thead { tr { th { "reading" } th { "measured" } th { "limit" } } }
                             tbody {
-                                @for reading in &check.readings { (reading_row(reading)) }
+                                @for reading in check.readings() { (reading_row(reading)) }
                             }
                         }
                     }
@@ -130,7 +186,7 @@ pub(super) fn table(checks: &[Checked]) -> Markup {
 }
 
 fn row(check: &Checked) -> Markup {
-    let tightest = check.tightest();
+    let (measured, limit) = tightest(check);
     let order = check
         .order()
         .map_or(String::new(), |order| format!("{order:.2}"));
@@ -139,12 +195,8 @@ fn row(check: &Checked) -> Markup {
             td { (check.name) }
             td { (check.question) }
             td { (check.source) " (" (check.origin.words()) ")" }
-            td {
-                @if let Some(reading) = tightest {
-                    (with_unit(reading.measured, reading.unit)) " " span.unit { (reading.what) }
-                }
-            }
-            td { @if let Some(reading) = tightest { (bound(reading)) } }
+            td { (measured) }
+            td { (limit) }
             td.number { (order) }
             @if check.holds() {
                 td { span.holds { "yes" } }
@@ -153,68 +205,26 @@ fn row(check: &Checked) -> Markup {
                     "NO: " (check.fault()) ". What rests on it: " (check.carries_words()) "."
                 }
             }
-            td.number { (format!("{:.1} s", check.seconds)) }
+            td.number { (format!("{:.1} s", check.measured.seconds)) }
         }
     }
 }
 
 fn bound(reading: &Reading) -> String {
-    let least = if reading.is_order { "at least " } else { "" };
-    format!("{least}{}", with_unit(reading.limit, reading.unit))
+    let least = if reading.is_order() { "at least " } else { "" };
+    format!("{least}{}", with_unit(digits(reading.limit), &reading.unit))
 }
 
 fn reading_row(reading: &Reading) -> Markup {
     html! {
         tr {
-            td { (reading.what) @if reading.is_order { ", order of convergence" } }
+            td { (reading.what) @if reading.is_order() { ", order of convergence" } }
             @if reading.holds() {
-                td.number { (with_unit(reading.measured, reading.unit)) }
+                td.number { (with_unit(digits(reading.measured), &reading.unit)) }
             } @else {
-                td.fails { (with_unit(reading.measured, reading.unit)) }
+                td.fails { (with_unit(digits(reading.measured), &reading.unit)) }
             }
             td.number { (bound(reading)) }
         }
-    }
-}
-
-/// Published experiments, each with both values side by side and the verdict in words.
-pub(super) fn experiments(all: &[Compared]) -> Markup {
-    html! {
-        p {
-            "Published measurements beside what the program finds. Nothing was tuned. What is not known of a \
-             measurement stands beside it, and where that decides, nothing can be told."
-        }
-        @for of in all {
-            h3 { (of.question) }
-            p { span class=(verdict_class(of)) { (of.verdict) } "." }
-            p { "Published: " (of.source) ". Simulated: " (of.scene) "." }
-            p { "Not known: " (of.unknown.join("; ")) "." }
-            @if !of.pairs.is_empty() {
-                div.scroll tabindex="0" {
-                    table {
-                        thead { tr { th { "what" } th { "published" } th { "simulated" } th { "says" } } }
-                        tbody {
-                            @for pair in &of.pairs {
-                                tr {
-                                    td { (pair.what) }
-                                    td { (pair.published) }
-                                    td { (pair.simulated) }
-                                    td { (pair.says.words()) }
-                                }
-                            }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
-fn verdict_class(of: &Compared) -> &'static str {
-    let all_agree = of.pairs.iter().all(|pair| pair.says == Says::Agrees);
-    if all_agree && of.verdict.starts_with("agrees") {
-        "holds"
-    } else {
-        "unsure"
     }
 }

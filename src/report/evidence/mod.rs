@@ -1,7 +1,12 @@
-//! What `evidence` leaves behind: `checks.json`, `evidence.json`, `report.html`, `figures/`.
+//! What `evidence` leaves behind: `checks.json`, `checks.md`, `evidence.json`, `report.html`, `figures/`.
 
 mod checks;
+mod converged;
+mod experiments;
+mod hangs;
+mod method;
 mod page;
+mod scope;
 mod sink;
 mod summary;
 mod tornado;
@@ -13,20 +18,46 @@ use serde::Serialize;
 use crate::study::KeepError;
 use crate::study::store::write_file;
 
-pub use checks::{CarriedOut, ChecksSummary};
+pub use checks::{CarriedOut, ChecksSummary, markdown_row};
 pub use page::{Inputs, checks_page};
 pub use sink::EvidenceSink;
 pub use summary::EvidenceSummary;
 
-/// Writes the checks alone into `folder`.
+/// Writes the checks alone into `folder`; `options` are those of the command.
 ///
 /// # Errors
 ///
 /// What could not be written.
-pub fn write_checks(folder: &Path, carried: &CarriedOut) -> Result<(), KeepError> {
+pub fn write_checks(
+    folder: &Path,
+    carried: &CarriedOut,
+    options: &[(String, String)],
+) -> Result<(), KeepError> {
     let (name, bytes) = checks_file(carried)?;
     write_file(&folder.join(name), bytes)?;
-    write_file(&folder.join("report.html"), checks_page(carried))
+    let (name, bytes) = table_file(carried);
+    write_file(&folder.join(name), bytes)?;
+    write_file(&folder.join("report.html"), checks_page(carried, options))
+}
+
+/// Name and bytes of the table of checks for texts.
+fn table_file(carried: &CarriedOut) -> (String, Vec<u8>) {
+    let head =
+        "| question | against | measured, tightest | limit | check |\n|---|---|---|---|---|\n";
+    let rows = carried
+        .checks
+        .iter()
+        .map(|checked| markdown_row(checked) + "\n");
+    let text = head.to_owned() + &rows.collect::<String>();
+    ("checks.md".to_owned(), text.into_bytes())
+}
+
+/// Heads of a table without units.
+fn heads(titles: &[&str]) -> Vec<(String, String)> {
+    titles
+        .iter()
+        .map(|title| ((*title).to_owned(), String::new()))
+        .collect()
 }
 
 /// Name and bytes of the file of checks.
@@ -44,16 +75,20 @@ fn json(name: &str, value: &impl Serialize) -> Result<Vec<u8>, KeepError> {
     Ok((text + "\n").into_bytes())
 }
 
-/// The part of a film's name that says of which strategy it is, between dashes.
-fn slug_mark(strategy: &str) -> String {
-    let letters = strategy.chars().map(|c| {
-        if c.is_ascii_alphanumeric() {
-            c.to_ascii_lowercase()
-        } else {
-            '-'
-        }
-    });
-    format!("-{}-", letters.collect::<String>().trim_matches('-'))
+/// Begin of the names of films of a strategy.
+fn film_start(strategy: &str) -> String {
+    let words = strategy.split(|c: char| !c.is_ascii_alphanumeric());
+    let words: Vec<&str> = words.filter(|word| !word.is_empty()).collect();
+    format!("flip-{}-", words.join("-").to_ascii_lowercase())
+}
+
+/// Whether a film is of that strategy, and not of one whose name begins so.
+fn is_film_of(name: &str, strategy: &str) -> bool {
+    let rest = name.strip_prefix(&film_start(strategy));
+    let parts = rest.and_then(|rest| rest.split_once('-'));
+    parts.is_some_and(|(trial, tag)| {
+        trial.bytes().all(|b| b.is_ascii_digit()) && ["as-it-is", "finer"].contains(&tag)
+    })
 }
 
 /// What a film shows, from its name.
@@ -69,4 +104,16 @@ fn film_words(name: &str) -> String {
         let trial = rest.rsplit('-').next().unwrap_or_default();
         format!("Draw {trial}, {how}.")
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_film_belongs_to_one_strategy() {
+        let name = format!("{}1-as-it-is", film_start("push, soft 2"));
+        assert_eq!(name, "flip-push-soft-2-1-as-it-is");
+        assert!(is_film_of(&name, "push, soft 2") && !is_film_of(&name, "push, soft"));
+    }
 }

@@ -109,7 +109,7 @@ fn strip(
     };
     let rows = [record.row];
     let (mut strip, _) = film(setting, stage, &scenario.name, label, &rows, &rows[0], reel);
-    strip.name = format!("flip{}{trial}-{tag}", super::slug_mark(&label.name));
+    strip.name = format!("{}{trial}-{tag}", super::film_start(&label.name));
     strip.subtitle = format!(
         "{}, draw {trial}, {}: {}",
         scenario.name,
@@ -139,7 +139,7 @@ impl Sink for EvidenceSink<'_> {
             &self.review,
             self.prepared,
             &self.points,
-            &self.carried.checks,
+            self.carried,
             self.asked_per_cent,
         );
         let mut makings = Vec::new();
@@ -182,6 +182,7 @@ impl Sink for EvidenceSink<'_> {
                 super::json("evidence.json", summary)?,
             ),
             super::checks_file(self.carried)?,
+            super::table_file(self.carried),
             ("report.html".to_owned(), page.into_bytes()),
         ])
     }

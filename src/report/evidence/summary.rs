@@ -2,8 +2,10 @@
 
 use serde::Serialize;
 
+use super::checks::CarriedOut;
+use super::{hangs, scope};
 use crate::evidence::{
-    Answer, Checked, Converged, HangsOn, PointRows, Review, Scope, Spread, Where, scopes,
+    Answer, Converged, HangsOn, PointRows, Review, Scope, Spread, Where, scopes,
 };
 use crate::study::StudySetup;
 use crate::trial::Prepared;
@@ -45,7 +47,7 @@ impl EvidenceSummary {
         review: &Review,
         prepared: &Prepared,
         points: &[PointRows],
-        checks: &[Checked],
+        carried: &CarriedOut,
         asked_per_cent: f64,
     ) -> Self {
         let named = || setup.strategies.iter().enumerate();
@@ -71,7 +73,12 @@ impl EvidenceSummary {
             converged,
             spreads: review.spreads().to_vec(),
             hangs_on,
-            scopes: scopes(prepared, points.first().unwrap_or(&empty), checks),
+            scopes: scopes(
+                prepared,
+                points.first().unwrap_or(&empty),
+                &carried.checks,
+                &carried.experiments,
+            ),
         }
     }
 
@@ -82,36 +89,25 @@ impl EvidenceSummary {
             .filter(|scope| scope.lies != Where::Inside)
     }
 
+    /// What the answers of a strategy hang on most, with numbers.
+    pub(super) fn hangs_of<'a>(&'a self, strategy: &'a str) -> impl Iterator<Item = String> + 'a {
+        let own = self
+            .hangs_on
+            .iter()
+            .filter(move |of| of.strategy == strategy);
+        own.filter_map(hangs::in_short)
+    }
+
     /// The verdicts, a line each.
     #[must_use]
     pub fn words(&self) -> String {
         let mut text = String::new();
         for converged in &self.converged {
             text += &format!("{}: {}\n", converged.strategy, converged.verdict);
-        }
-        for answers in self.hangs_on.chunk_by(|a, b| a.strategy == b.strategy) {
-            let strongest = answers.iter().filter_map(|of| {
-                let first = of.effects.first()?;
-                let swing = first.swing(of.stated);
-                (swing > 0.0).then(|| format!("{}: {}", of.answer.words(), first.input))
-            });
-            let strongest: Vec<String> = strongest.collect();
-            if let (Some(of), false) = (answers.first(), strongest.is_empty()) {
-                text += &format!("{} hangs most on: {}\n", of.strategy, strongest.join("; "));
+            for hangs in self.hangs_of(&converged.strategy) {
+                text += &format!("  hangs most on: {hangs}\n");
             }
         }
-        let outside: Vec<String> = self
-            .not_inside()
-            .map(|scope| format!("{} ({})", scope.input.words(), scope.lies.words()))
-            .collect();
-        text += &if outside.is_empty() {
-            "inputs: all inside the ranges of the checks\n".to_owned()
-        } else {
-            format!(
-                "inputs not inside the ranges of the checks: {}\n",
-                outside.join(", ")
-            )
-        };
-        text
+        text + &format!("inputs: {}\n", scope::in_short(self.not_inside()))
     }
 }
