@@ -112,7 +112,7 @@ mod tests {
         assert!(refused("101").contains("1 to 100"), "{}", refused("101"));
         assert!(refused("7").contains("twice"), "{}", refused("7"));
         let aided =
-            "[[technique]]\nkind = \"toy\"\nguide_aims = [{ angle_deg = 5, azimuth_deg = 0 }]\n";
+            "[[technique]]\nkind = \"toy\"\nguide_aims = [{ tilt_deg = 5, plane_deg = 0 }]\n";
         let aided = side_branch(aided).unwrap_err().to_string();
         assert!(aided.contains("makes one attempt"), "{aided}");
     }

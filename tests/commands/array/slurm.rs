@@ -225,7 +225,7 @@ fn shares_on_a_scheduler_survive_what_happens_there() {
         Ok(scheduler) => scheduler,
         Err(why) => return skipped(&why),
     };
-    let folder = folder(30);
+    let folder = folder(150);
     whole(&folder);
     array(&folder, 6);
     let at = |name: &str| folder.path().join("array").join(name).display().to_string();
