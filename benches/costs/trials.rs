@@ -73,7 +73,7 @@ fn mean_nodes(scene: &Prepared, tasks: &[(&Strategy, u32)]) -> usize {
             longest_mm,
         );
         for row in run_trial(scene, strategy, *trial, true).trace {
-            nodes += stations.partition_point(|s| *s < row.fed_mm) + 2;
+            nodes += stations.partition_point(|s| *s < row.outside_mm) + 2;
             steps += 1;
         }
     }

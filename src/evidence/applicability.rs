@@ -28,7 +28,7 @@ impl Where {
         match self {
             Self::Inside => "inside",
             Self::Outside => "outside",
-            Self::Unchecked => "no check varies this",
+            Self::Unchecked => "no check of these varies it",
         }
     }
 }

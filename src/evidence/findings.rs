@@ -116,16 +116,13 @@ impl Converged {
         found
     }
 
-    /// Forces that count, each with the most in % by which it may be off: of all settings together or of a
-    /// numerical one alone, because errors of single settings may cancel where all are finer.
+    /// Forces that count, each with the most in % by which it may be off.
     fn counting(&self) -> impl Iterator<Item = (&OfForce, f64)> {
         let medians = self.forces.iter().map(OfForce::median_mn);
         let largest = medians.fold(0.0, f64::max);
         let counts = move |f: &&OfForce| largest > 0.0 && f.median_mn() >= NO_PEAK * largest;
-        self.forces.iter().filter(counts).filter_map(|f| {
-            let off = f.numerical().filter_map(OfSetting::off_per_cent);
-            Some((f, off.reduce(f64::max)?))
-        })
+        let counting = self.forces.iter().filter(counts);
+        counting.filter_map(|f| Some((f, f.off_per_cent()?)))
     }
 
     /// Fills in the verdict.
@@ -166,7 +163,7 @@ impl Converged {
                 ""
             };
             format!(
-                "median forces converged within {:.1} %; {changed} of {} outcomes change{few}{too_few}",
+                "median forces converged within {:.2} %; {changed} of {} outcomes change{few}{too_few}",
                 within.unwrap_or(0.0),
                 self.draws
             )
@@ -191,17 +188,18 @@ fn cause(force: &OfForce, off: f64, asked: f64) -> String {
     let most = |setting: &&OfSetting| setting.off_per_cent().unwrap_or(0.0);
     let cause = force.numerical().max_by(|a, b| most(a).total_cmp(&most(b)));
     let Some(cause) = cause else {
-        return format!("the {name} may be off by {off:.1} %");
+        return format!("the {name} may be off by {off:.2} %");
     };
     let setting = &cause.setting;
     // The meshes agree, and single draws go far to either side.
     if cause.estimate.per_cent().is_some_and(|mesh| mesh <= asked) {
         return format!(
-            "{} draws leave {off:.1} % of the {name} open, most with {setting}; more draws (--trials) tell more",
-            cause.draws
+            "{} draws leave {off:.2} % of the {name} open, most with {setting}, where draw {} changes most; more draws \
+             (--trials) tell more",
+            cause.draws, cause.worst_draw
         );
     }
-    format!("the {name} may be off by {off:.1} %, most by {setting}")
+    format!("the {name} may be off by {off:.2} %, most by {setting}")
 }
 
 /// Whether two trials end alike.

@@ -97,6 +97,8 @@ pub struct OfSetting {
     pub paired: Paired,
     /// Draws that end alike at every level.
     pub draws: usize,
+    /// Number of the draw that changes most.
+    pub worst_draw: u32,
     /// Largest change of the force of one draw between as it is and the finest, in %.
     pub worst_draw_per_cent: f64,
 }
@@ -130,6 +132,14 @@ impl OfForce {
         let alone = self.alone.iter();
         let alone = alone.filter(|of| of.knob.is_none_or(Knob::is_numerical));
         self.together.iter().chain(alone)
+    }
+
+    /// The most in % by which it may be off: of all settings together or of a numerical one alone, because errors
+    /// of single settings may cancel where all are finer.
+    #[must_use]
+    pub fn off_per_cent(&self) -> Option<f64> {
+        let off = self.numerical().filter_map(OfSetting::off_per_cent);
+        off.reduce(f64::max)
     }
 
     /// The reported median in mN; 0 without trials.
@@ -194,17 +204,23 @@ fn of_setting(
         .filter_map(|rows| force.median_of(rows))
         .collect();
     let draws = all[0].iter().zip(all[1]).zip(all[2]);
-    let same: Vec<[f64; 3]> = draws
+    let kept: Vec<_> = draws
         .filter(|((a, b), c)| alike(a, b) && alike(a, c))
-        .map(|((a, b), c)| [force.of(a), force.of(b), force.of(c)])
         .collect();
+    let same = kept
+        .iter()
+        .map(|((a, b), c)| [a, b, c].map(|row| force.of(row)));
+    let same: Vec<[f64; 3]> = same.collect();
     let moved = |level: usize| {
         let of_draws = same.iter().map(|f| difference(f[0], f[level]));
         Paired::of(&of_draws.collect::<Vec<f64>>())
     };
     let (half, finest) = (moved(1)?, moved(2)?);
     let shares = [0.0, half.median_per_cent, finest.median_per_cent];
-    let worst = same.iter().map(|f| 100.0 * difference(f[0], f[2]).abs());
+    let changes = same.iter().map(|f| 100.0 * difference(f[0], f[2]).abs());
+    let numbered = kept.iter().map(|((a, _), _)| a.trial).zip(changes);
+    let numbered = numbered.filter(|(_, change)| change.is_finite());
+    let worst = numbered.max_by(|a, b| a.1.total_cmp(&b.1))?;
     Some(OfSetting {
         knob: None,
         setting: review.words(points[2]),
@@ -212,7 +228,8 @@ fn of_setting(
         medians_mn: medians,
         paired: finest,
         draws: same.len(),
-        worst_draw_per_cent: worst.filter(|w| w.is_finite()).fold(0.0, f64::max),
+        worst_draw: worst.0,
+        worst_draw_per_cent: worst.1,
     })
 }
 

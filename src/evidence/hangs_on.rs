@@ -12,6 +12,8 @@ use crate::trial::result::{Outcome, TrialRow};
 
 /// Fewest rows of a pick-freeze design from which shares and ranges are told.
 const LEAST_ROWS: usize = 8;
+/// Widest interval of a share of the variance that is told: a wider one says nothing.
+const WIDEST: f64 = 0.6;
 
 /// A number that hangs on the inputs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -21,6 +23,13 @@ pub enum Answer {
     Rate,
     /// Median of the largest forces of all draws, those that miss included, as `summary.json` of a run has it.
     Force(Force),
+}
+
+/// Whether the rows tell a share: its interval is no wider than [`WIDEST`], and has a width, which it has not
+/// where one row decides.
+fn is_told(share: &Index) -> bool {
+    let [low, high] = share.ci95;
+    high > low && high - low <= WIDEST
 }
 
 impl Answer {
@@ -63,8 +72,8 @@ pub struct Effect {
     pub low: Option<f64>,
     /// The same at the high end.
     pub high: Option<f64>,
-    /// Share of the variance that it explains alone, and that in which it has a part; `None` where nothing varies
-    /// or nothing was drawn.
+    /// Share of the variance that it explains alone, and that in which it has a part; `None` where nothing varies,
+    /// nothing was drawn, or the rows are too few to tell it.
     pub shares: Option<[Index; 2]>,
 }
 
@@ -135,7 +144,10 @@ impl HangsOn {
             input: spread.input.words().to_owned(),
             low: at(review.at_end(number, false)),
             high: at(review.at_end(number, true)),
-            shares: indices.as_ref().map(|all| [all[number].0, all[number].1]),
+            shares: indices
+                .as_ref()
+                .map(|all| [all[number].0, all[number].1])
+                .filter(|shares| shares.iter().all(is_told)),
         };
         let mut effects: Vec<Effect> = review.spreads().iter().enumerate().map(effect).collect();
         effects.sort_by(|a, b| b.swing(stated).total_cmp(&a.swing(stated)));

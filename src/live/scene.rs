@@ -8,7 +8,8 @@ use crate::projection::{Beam, CArm, Distances, Site, Subject, ViewMap, choose};
 use crate::report::film::Stage;
 use crate::scenario::model::TechniqueSpec;
 use crate::scenario::view::{SightSpec, ViewAngles, ViewSpec};
-use crate::trial::{DrawnTrial, Prepared, balloon};
+use crate::shown::fixed;
+use crate::trial::{DrawnTrial, Prepared, Reaching, balloon};
 use crate::vessel::{Balloon, Centreline, Tree, obstacle};
 
 /// Speed of a hand that turns, in degrees per second, and the turn of one movement: common practice, no
@@ -26,6 +27,8 @@ pub(super) struct SceneShown {
     origin: String,
     made: Made,
     target: String,
+    /// When it counts as reached, in a sentence.
+    reached_at: String,
     /// The vessel as it is.
     vessel: Vec<BranchShown>,
     /// The vessel as it is believed to be, where that is another: the roadmap.
@@ -102,6 +105,15 @@ fn branches(tree: &Tree, target: usize) -> Vec<BranchShown> {
         }
     };
     tree.branches().iter().enumerate().map(shown).collect()
+}
+
+fn reached_at(reaching: &Reaching) -> String {
+    format!(
+        "It counts from {} mm beyond its whole mouth on, where {} mm fed further bring the tip at least {} mm deeper.",
+        fixed(reaching.beyond_mm, 1),
+        fixed(reaching.hold_mm, 1),
+        fixed(reaching.share * reaching.hold_mm, 1)
+    )
 }
 
 /// Length in mm of a vessel that is shown beyond where the way to the target leaves it.
@@ -245,6 +257,7 @@ impl SceneShown {
             origin: scenario.origin.clone(),
             made: made.clone(),
             target: drawn.tree().branches()[target].name.clone(),
+            reached_at: reached_at(prepared.reaching()),
             vessel: branches(drawn.tree(), target),
             believed: drawn.believed().map(|tree| branches(tree, target)),
             bodies: bodies(prepared, drawn),

@@ -158,7 +158,7 @@ pub fn sections(scene: &Scene) -> Vec<Section> {
         ),
         Section::new("STUDY", study_lines(scenario)),
         Section::new(
-            "SOLVER (must not change an answer)",
+            "SOLVER (by how much it may change an answer: bendwise evidence)",
             solver_lines(&scenario.solver),
         ),
         Section::new("CAUTION", paragraph(CAUTION)),

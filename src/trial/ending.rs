@@ -227,7 +227,11 @@ impl Facts<'_> {
         }
         let name = self.name(branch);
         if self.look.place.target_station_mm.is_some() {
-            return format!("the tip lies where {name} and {target} meet");
+            return if name == target {
+                format!("the tip lies in the mouth of {target}")
+            } else {
+                format!("the tip lies where {name} and {target} meet")
+            };
         }
         let astray_mm = self.look.astray_mm;
         if branch == self.target {

@@ -256,7 +256,7 @@ fn sections_come_in_the_order_of_the_scenario_and_the_caution_once() {
         "TECHNIQUES",
         "VARIATION from trial to trial",
         "STUDY",
-        "SOLVER (must not change an answer)",
+        "SOLVER (by how much it may change an answer: bendwise evidence)",
         "CAUTION",
     ];
     assert_eq!(titles, expected);

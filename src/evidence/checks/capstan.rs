@@ -19,7 +19,7 @@ pub const CHECK: Check = Check {
     question: "By how much does friction in a bend raise the force with which a wire is drawn?",
     origin: Origin::ClosedForm,
     source: "capstan law, exp(mu phi) (Euler and Eytelwein)",
-    scene: "A soft wire drawn round a bend of 10 mm radius by 90, 180 and 361 degrees against a dead load; edges \
+    scene: "A soft wire drawn round a bend of 10 mm radius by 90, 180 and 360 degrees against a dead load; edges \
             of 0.2 mm",
     carries: &[Rests::Push, Rests::Wall, Rests::Outcome],
     set: Set::Short,

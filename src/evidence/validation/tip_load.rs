@@ -15,8 +15,9 @@ pub const EXPERIMENT: Experiment = Experiment {
              memory: no publication and no standard of the test was seen)",
     scene: "A straight wire as stiff as each stated load asks for with its tip on a pin, pressed against a plate on \
             which the tip does not slide, held 10 mm behind it",
-    uncertainty: "a stated load is taken as known to 25 % (common practice, no source), the simulated one to 2 % (check \
-                  tip-load)",
+    uncertainty: "a stated load is taken as known to 25 % (common practice, no source); the simulated one, the largest \
+                  force on the plate, to 5 %: a column goes on to carry a little more once it has given way, so that it \
+                  lies above the load at which it does (check tip-load)",
     unknown: &[
         "how makers hold the tip: a pinned and a free one differ eightfold",
         "the spread of a maker's value",
@@ -31,7 +32,7 @@ pub const EXPERIMENT: Experiment = Experiment {
 const STATED: [f64; 5] = [0.3, 0.5, 1.0, 3.0, 12.0];
 /// Uncertainty of a stated load and of a simulated one, as shares.
 const STATED_TO: f64 = 0.25;
-const SIMULATED_TO: f64 = 0.02;
+const SIMULATED_TO: f64 = 0.05;
 
 fn compare() -> Result<Vec<Pair>, Broken> {
     let found = |&gf: &f64| Ok(pair(gf, bench(gf)?));

@@ -283,7 +283,8 @@ function bars() {
     bar.fill = document.createElement("i");
     bar.fill.style.background = bar.colour;
     bar.track.append(bar.fill);
-    box.append(name, bar.track);
+    bar.ends = document.createElement("small");
+    box.append(name, bar.track, bar.ends);
     $("bars").append(box);
     if (bar.id === "wall" && scene.wall_limit_mn) {
       bar.limit = document.createElement("span");
@@ -296,15 +297,24 @@ function bars() {
 
 // ---- what changes
 
+// The end of a bar's scale: one for all forces, so that they can be compared; it grows by steps of 1, 2, 5.
+function scaleOf(bar) {
+  let most = 0;
+  for (const other of shownBars().filter((other) => other.unit === bar.unit)) {
+    for (const one of felt) most = Math.max(most, Math.abs(other.of(one)));
+    if (other.limit) most = Math.max(most, 1.05 * scene.wall_limit_mn);
+  }
+  return [5, 10, 20, 50, 100, 200, 500, 1000].find((end) => most <= end) || most;
+}
+
 function shown() {
   const at = moment.felt;
   for (const bar of shownBars()) {
     const value = bar.of(at);
-    let most = 0.5;
-    for (const one of felt) most = Math.max(most, Math.abs(bar.of(one)));
-    if (bar.limit) most = Math.max(most, 1.05 * scene.wall_limit_mn);
+    const most = scaleOf(bar);
     const share = Math.min(1, Math.abs(value) / most);
     bar.value.textContent = fixed(value, 2) + " " + bar.unit;
+    bar.ends.textContent = (bar.zero ? "0 to " : "-" + most + " to ") + most + " " + bar.unit;
     bar.fill.style.width = (bar.zero ? 100 : 50) * share + "%";
     if (!bar.zero) bar.fill.style.left = value < 0 ? 50 - 50 * share + "%" : "50%";
     if (bar.limit) bar.limit.style.left = 100 * scene.wall_limit_mn / most + "%";
@@ -327,9 +337,12 @@ function shown() {
   $("seen").textContent = words.join("; ") + ".";
   const outcome = moment.outcome ? moment.outcome.replaceAll("_", " ") : "no equilibrium";
   const decided = moment.over || moment.reached;
-  $("outcome").textContent = (decided ? "The trial is decided: " : "") + outcome + (moment.why ? ", " + moment.why : "") + "."
-    + (decided ? " End it, or go back to an earlier moment." : "");
-  $("outcome").dataset.outcome = moment.outcome || "";
+  // What a plan would be said to have failed by when it stops is no fault of hands that go on.
+  const underWay = !decided && moment.outcome === "stalled" && !(seen && seen.stopped);
+  $("outcome").textContent = underWay ? scene.target + " is not reached yet. " + scene.reached_at
+    : (decided ? "The trial is decided: " : "If the hands stop here: ") + outcome + (moment.why ? ", " + moment.why : "") + "."
+      + (decided ? " End it, or go back to an earlier moment." : "");
+  $("outcome").dataset.outcome = moment.reached || moment.outcome === "reached" ? "reached" : moment.over ? "failed" : "";
   $("view").dataset.at = moment.at;
   const range = $("cursor");
   range.max = moment.at;
@@ -646,9 +659,10 @@ function drawCurves() {
     pen.fillStyle = "#60666e";
     pen.font = "11px system-ui, sans-serif";
     const number = (v) => (v === 0 ? "0" : fixed(v, 2));
-    pen.fillText(number(high), x0 + 2, y(high) - 2);
+    pen.fillText(number(high) + " " + bar.unit, x0 + 2, y(high) - 2);
     pen.fillText("0", x0 + 2, y(0) + (low < 0 ? -2 : 11));
-    if (low < 0) pen.fillText(number(low), x0 + 2, y(low) + 10);
+    // Where the low end lies beside 0, only 0 fits.
+    if (y(low) - y(0) > 12) pen.fillText(number(low), x0 + 2, y(low) + 10);
     const end = felt.length - 1 + " movements";
     pen.fillText(end, x0 + wide - 18 - pen.measureText(end).width, height - 1);
   });

@@ -44,8 +44,7 @@ pub(super) fn converged_part(summary: &EvidenceSummary, gallery: &Gallery) -> Ma
 fn reported_table(converged: &Converged) -> Markup {
     let row = |of: &OfForce| {
         let reported = of.reported?;
-        let together = of.together.as_ref();
-        let off = together.and_then(OfSetting::off_per_cent);
+        let off = of.off_per_cent();
         Some(vec![
             of.force.words().to_owned(),
             digits(reported.median_mn),
@@ -105,7 +104,10 @@ fn forces_table(converged: &Converged) -> Markup {
                 _ => estimate.rule.words().to_owned(),
             },
             digits(estimate.limit),
-            format!("{:.1}", setting.worst_draw_per_cent),
+            format!(
+                "{:.1} (draw {})",
+                setting.worst_draw_per_cent, setting.worst_draw
+            ),
             setting.draws.to_string(),
         ]
     };

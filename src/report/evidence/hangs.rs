@@ -103,7 +103,7 @@ fn shares(all: &[HangsOn]) -> Markup {
         h3 { "Shares of the variance" }
         p {
             "First order: the share that an input explains alone. Total: the share in which it has a part. 95 % \
-             intervals; where they are wide, more rows tell more."
+             intervals; a dash where the rows are too few to tell it (--rows)."
         }
         (sortable(
             &heads(&[

@@ -23,7 +23,7 @@ pub(super) fn made_by(
                 }
                 @if let Some(summary) = summary {
                     tr { th { "scenario" } td { (summary.scenario) } }
-                    tr { th { "SHA-256 of all files read" } td { (summary.content_hash) } }
+                    tr { th { "SHA-256 over all files read together" } td { (summary.content_hash) } }
                     tr {
                         th { "trials" }
                         td {

@@ -90,7 +90,10 @@ pub(super) fn in_short<'a>(outside: impl Iterator<Item = &'a Scope>) -> String {
     let parts = parts.iter().filter(|(_, names)| !names.is_empty());
     let parts: Vec<String> = parts
         .map(|(lies, names)| match lies {
-            Where::Unchecked => format!("no check varies {}", names.join(", ")),
+            Where::Unchecked => format!(
+                "no check of those carried out varies {} against values from outside",
+                names.join(", ")
+            ),
             _ => format!("outside the ranges of the checks: {}", names.join(", ")),
         })
         .collect();

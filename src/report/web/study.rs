@@ -12,7 +12,7 @@ use super::player::{how_to_read, player};
 use crate::report::page::report_page;
 use crate::report::setting::Setting;
 use crate::report::summary::Summary;
-use crate::shown::{counted, fixed};
+use crate::shown::{counted, fixed, three_digits};
 use crate::study::{StrategyLabel, StrategySummary};
 use crate::trial::result::TrialRow;
 
@@ -109,6 +109,8 @@ pub(in crate::report) fn study_page(
     document.html()
 }
 
+/// Trials below which the page says that they are few.
+const FEW: u32 = 16;
 /// Strategies that are named at the top.
 const IN_SHORT: usize = 3;
 
@@ -129,7 +131,13 @@ fn in_short(summary: &Summary, parts: &[Part]) -> Markup {
                     strong { (strategy.name) } " reached in " (strategy.reached) " of " (strategy.trials) " trials: "
                     (per_cent(strategy.rate)) " % (95 % interval " (per_cent(strategy.ci95[0])) " to "
                     (per_cent(strategy.ci95[1])) " %)"
+                    @if strategy.peak_wall_force_mn.median.is_finite() {
+                        ", median of the peak wall forces " (three_digits(strategy.peak_wall_force_mn.median)) " mN"
+                    }
                 }
+            }
+            @if summary.trials < FEW {
+                p { (counted(summary.trials as usize, "trial", "trials")) " of each are few: see how wide the intervals are." }
             }
             @if let Some(at) = table {
                 p {

@@ -317,7 +317,7 @@ window.addEventListener("load", () => setTimeout(() => {
     const nearest = at.share < 0.5 ? at.step : at.next;
     const action = t.actions.find((a) => a.to > at.step && a.from <= at.step);
     const parts = [`${Math.min(clock.time, t.end).toFixed(1)} s, attempt ${t.attempt[nearest]}: `];
-    parts.push(isEnd ? "end" : action ? `${action.said.charAt(0).toLowerCase()}${action.said.slice(1)} (under way)` : "the hands rest");
+    parts.push(isEnd ? "end" : action ? `under way: ${action.said.charAt(0).toLowerCase()}${action.said.slice(1)} in all` : "the hands rest");
     parts.push(`; ${t.where_said[t.where_at[nearest]]}; ${fixed(between(t.fed_mm, at), 1)} mm of wire out, hand at ${fixed(between(t.hand_deg, at), 0)} degrees; push ${digits(between(t.push_mN, at))} mN, largest wall force ${digits(between(t.wall_mN, at))} mN.`);
     const box = $(`caption-${pane.number}`);
     const text = parts.join("");
@@ -399,7 +399,7 @@ window.addEventListener("load", () => setTimeout(() => {
     add(`to ${part(0.5)} mN`, stripes(stops[2], 20, false));
     add(`to ${part(0.75)} mN`, stripes(stops[3], 10, true));
     add(`to ${part(1)} mN and more`, stripes(stops[4], 5, true));
-    add("catheter, where it does not press", "rgb(176,160,132)");
+    if (data.trials.some((t) => t.catheter.some(Boolean))) add("catheter, where it does not press", "rgb(176,160,132)");
     if (scenes.some((scene) => scene.balloons.size > 0)) add("balloon", "rgb(158,134,178)");
   }
 
