@@ -14,6 +14,8 @@ use crate::trial::result::{Outcome, TrialRow};
 const LEAST_ROWS: usize = 8;
 /// Widest interval of a share of the variance that is told: a wider one says nothing.
 const WIDEST: f64 = 0.6;
+/// By how much a share may lie outside 0 to 1, or the one alone above that in all, for all its scatter.
+const OFF: f64 = 0.1;
 
 /// A number that hangs on the inputs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -25,11 +27,15 @@ pub enum Answer {
     Force(Force),
 }
 
-/// Whether the rows tell a share: its interval is no wider than [`WIDEST`], and has a width, which it has not
-/// where one row decides.
-fn is_told(share: &Index) -> bool {
-    let [low, high] = share.ci95;
-    high > low && high - low <= WIDEST
+/// Whether the rows tell the shares of an input, alone and in all: their intervals are no wider than [`WIDEST`],
+/// and the parts are no more than the whole.
+fn are_told([alone, total]: &[Index; 2]) -> bool {
+    let is_narrow = |share: &Index| share.ci95[1] - share.ci95[0] <= WIDEST;
+    let is_share = |share: &Index| (-OFF..=1.0 + OFF).contains(&share.value);
+    let both = [alone, total];
+    both.into_iter()
+        .all(|share| is_narrow(share) && is_share(share))
+        && alone.value <= total.value + OFF
 }
 
 impl Answer {
@@ -147,7 +153,7 @@ impl HangsOn {
             shares: indices
                 .as_ref()
                 .map(|all| [all[number].0, all[number].1])
-                .filter(|shares| shares.iter().all(is_told)),
+                .filter(are_told),
         };
         let mut effects: Vec<Effect> = review.spreads().iter().enumerate().map(effect).collect();
         effects.sort_by(|a, b| b.swing(stated).total_cmp(&a.swing(stated)));

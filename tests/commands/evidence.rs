@@ -114,7 +114,7 @@ fn threads_and_a_stop_half_way_leave_the_same_findings() {
         "not for clinical decisions",
         "--trials 2 --rows 2 --within 5 --only core",
         found["content_hash"].as_str().unwrap(),
-        "no check varies",
+        "no check of these varies it",
         converged["verdict"].as_str().unwrap(),
     ] {
         assert!(page.contains(part), "{part}");

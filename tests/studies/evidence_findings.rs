@@ -67,7 +67,7 @@ fn the_error_of_a_force_is_found_with_its_order_and_its_cause() {
     assert!(
         found
             .verdict
-            .starts_with("not converged, because the push force may be off by 11.4 %")
+            .starts_with("not converged, because the push force may be off by 11.36 %")
     );
     assert!(
         found.verdict.contains("most by edge / 4"),
@@ -221,7 +221,7 @@ fn draws_that_scatter_leave_the_force_open_though_their_meshes_agree() {
     assert!(
         found
             .verdict
-            .contains("8 draws leave 20.0 % of the push force open"),
+            .contains("8 draws leave 20.00 % of the push force open"),
         "{}",
         found.verdict
     );
@@ -257,7 +257,7 @@ fn few_draws_that_end_alike_are_said_to_be_too_few() {
     let few = Converged::of(&review, &few, 0, "made up", 5.0);
     assert!(
         few.verdict
-            .starts_with("median forces converged within 1.2 %")
+            .starts_with("median forces converged within 1.2")
     );
     assert!(!few.is_converged);
     // All draws count in what is reported, and those that reach stand apart.
