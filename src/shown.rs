@@ -127,6 +127,7 @@ pub fn fixed(value: f64, decimals: usize) -> String {
 }
 
 /// The same with its sign, as a difference is written; zero has a plus.
+#[cfg(feature = "program")]
 #[must_use]
 pub fn signed(value: f64, decimals: usize) -> String {
     let text = format!("{value:+.decimals$}");

@@ -28,6 +28,7 @@ pub use self::diastole::Feeds;
 pub use self::needs::{Loading, Needs};
 
 pub(crate) use self::fields::{Around, DeviceSpecs, Worked, wire_index};
+#[cfg(feature = "program")]
 pub(crate) use self::recorded::reach;
 #[cfg(feature = "program")]
 pub(crate) use self::words::tries;
