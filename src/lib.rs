@@ -50,7 +50,7 @@
 //! println!("{}: {} {}", strategy.name, record.row.outcome.label(), record.row.why);
 //! for step in record.trace.iter().step_by(10) {
 //!     let (push, wall) = (step.push_force_mN, step.wall_force_max_mN);
-//!     println!("{:6.1} mm fed: push {push:6.2} mN, wall {wall:6.2} mN", step.fed_mm);
+//!     println!("{:6.1} mm out: push {push:6.2} mN, wall {wall:6.2} mN", step.outside_mm);
 //! }
 //!
 //! // The same scenario, seed and number give the same trial.
