@@ -11,6 +11,8 @@
 
 #[path = "costs/iteration.rs"]
 mod iteration;
+#[path = "shared/resting_wire.rs"]
+mod resting_wire;
 #[path = "costs/trials.rs"]
 mod trials;
 

@@ -1,16 +1,11 @@
 //! Newton iterations: how many a cantilever takes, and what one costs.
 
-use bendwise::contact::{Contact, Surface};
 use bendwise::evidence::scenes::{Stiffness, end_loaded, settle};
-use bendwise::rod::{Edge, Hinge, Rod};
-use bendwise::scenario::model::{PieceSpec, VesselSpec};
-use bendwise::solve::{Banded, Body, Factor, Newton, NewtonOptions, Update};
-use bendwise::vessel::Tree;
-use nalgebra::Vector3;
+use bendwise::solve::{Banded, Factor, Newton, NewtonOptions};
 
+use super::resting_wire::{resting, winding_tube};
 use super::{Limit, Line, by_clock};
 
-const EDGE_MM: f64 = 0.25;
 const BENDING: f64 = 50.0;
 
 pub fn lines() -> Vec<Line> {
@@ -91,59 +86,4 @@ fn iteration() -> Line {
         measured: taken[10] / TIMES as f64 / factor_and_solve(NODES),
         limit: (2.0, Limit::AtMost),
     }
-}
-
-/// Bends of 60 degrees and 6 mm radius, one to the left and one to the right in turn.
-fn winding_tube() -> Tree {
-    let bends = (0..10).map(|_| PieceSpec::SBend {
-        radius_mm: 6.0,
-        angle_rad: 60f64.to_radians(),
-        plane_rad: 0.0,
-    });
-    let spec = VesselSpec::single_tube(bends.collect(), 1.2);
-    Tree::build(&spec).unwrap_or_else(|error| panic!("{error}"))
-}
-
-/// A wire of `nodes` nodes a quarter of a millimetre apart that has come to rest in the tube, held at its
-/// end, and then a little off its equilibrium, as within a step.
-fn resting(tube: &Tree, nodes: usize) -> Body<'_> {
-    let line = &tube.branches()[0].centreline;
-    let place = |i: usize| line.position(1.0 + EDGE_MM * i as f64);
-    let places: Vec<_> = (0..nodes).rev().map(place).collect();
-    let edge = Edge {
-        rest_length: EDGE_MM,
-        axial_stiffness: 5e4,
-    };
-    let hinge = Hinge::uniform(EDGE_MM, BENDING, BENDING / 1.3);
-    let bent = hinge.curved([0.2, 0.0]);
-    let hinges = (0..nodes).map(|i| if i < 16 { bent } else { hinge });
-    let rod = Rod::new(
-        &places,
-        vec![edge; nodes - 1],
-        hinges.collect(),
-        Vector3::z(),
-    );
-    let surface = Surface {
-        radius: 0.18,
-        friction: 0.05,
-        wall: 300.0.into(),
-        spacing: EDGE_MM + 1e-9,
-    };
-    let contact = Contact::new(tube, surface, &rod, nodes - 2, true);
-    let mut body = Body::new(rod).with_contact(contact);
-    body.update = Update::FromLastNode;
-    body.fix_node(nodes - 2);
-    body.fix_node(nodes - 1);
-    body.fix_rotation(nodes - 2);
-    Newton::default()
-        .equilibrate(&mut body, &NewtonOptions::with_tolerance(1e-4))
-        .unwrap_or_else(|error| panic!("{error}"));
-    body.settle();
-    body.begin();
-    let mut q = body.rod.q.clone();
-    for i in 0..nodes - 2 {
-        q[4 * i + 2] += 2e-5 * (0.3 * i as f64).sin();
-    }
-    body.move_to(&q);
-    body
 }

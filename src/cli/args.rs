@@ -170,6 +170,26 @@ pub struct ComputeArgs {
     pub overwrite: bool,
 }
 
+// How work is done of which nothing is kept before its end; no comment for the help either.
+#[derive(Debug, Clone, Group)]
+#[allow(
+    missing_docs,
+    reason = "a comment here would be the help of each command"
+)]
+pub struct AtOnceArgs {
+    /// Threads to compute on; the results do not depend on it [default: one a core]
+    #[arg(long, value_name = "N", value_parser = values::threads)]
+    pub threads: Option<usize>,
+
+    /// No progress, only errors
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub quiet: bool,
+
+    /// Replace results that are in --out already, once the new ones are complete
+    #[arg(long, action = ArgAction::SetTrue)]
+    pub overwrite: bool,
+}
+
 impl ComputeArgs {
     /// The same for a study whose results come into `out`.
     #[must_use]

@@ -5,17 +5,18 @@ use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use clap::{ArgAction, Args as Group};
-use indicatif::{ProgressBar, ProgressStyle};
 
+use super::args::AtOnceArgs;
 use super::failure::Failure;
 use super::setup;
 use super::values;
+use super::work;
 use super::{draw_on, say};
 use crate::assay::{self, Findings, PreparedBench, Test};
 use crate::report::scene::wire_sections;
 use crate::report::{assay as report, files};
 use crate::study::store::header::claim;
-use crate::study::{Folders, KeepError, StudyError, note};
+use crate::study::{Folders, KeepError, note};
 
 /// Arguments of `assay`.
 #[derive(Debug, Clone, Group)]
@@ -36,17 +37,9 @@ pub struct AssayArgs {
     #[arg(long, value_name = "TESTS", value_delimiter = ',', value_parser = values::bench_test)]
     pub only: Vec<Test>,
 
-    /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = values::threads)]
-    pub threads: Option<usize>,
-
-    /// No progress, only errors
-    #[arg(long, action = ArgAction::SetTrue)]
-    pub quiet: bool,
-
-    /// Replace results that are in --out already, once the new ones are complete
-    #[arg(long, action = ArgAction::SetTrue)]
-    pub overwrite: bool,
+    /// How it is done.
+    #[command(flatten)]
+    pub work: AtOnceArgs,
 }
 
 /// Performs the bench tests of the wires of a file, or explains them.
@@ -61,7 +54,7 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     } else {
         args.only.clone()
     };
-    let folders = Folders::prepare(out, args.overwrite).map_err(Failure::of_study)?;
+    let folders = Folders::prepare(out, args.work.overwrite).map_err(Failure::of_study)?;
     claim(&folders, "assay").map_err(Failure::of_study)?;
     let findings = perform(args, &prepared, &wanted)?;
     let kept = |error: KeepError| {
@@ -70,7 +63,7 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
             "the results could not be written: {error}; {what}"
         ))
     };
-    draw_on(args.threads);
+    draw_on(args.work.threads);
     report::write(
         folders.partial(),
         &prepared,
@@ -83,7 +76,7 @@ pub(super) fn assay(args: &AssayArgs) -> Result<(), Failure> {
     )
     .map_err(kept)?;
     folders.complete().map_err(kept)?;
-    if !args.quiet {
+    if !args.work.quiet {
         let odd = setup::warnings(&loaded.source, &loaded.warnings);
         let wires = (&prepared.bench.wires, &prepared.wires);
         let off = setup::wire_warnings(&loaded.source, wires.0, wires.1);
@@ -119,24 +112,16 @@ fn perform(
     prepared: &PreparedBench,
     wanted: &[Test],
 ) -> Result<Findings, Failure> {
-    let threads = args.threads.unwrap_or(0);
-    let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(threads)
-        .build()
-        .map_err(|error| {
-            Failure::of_study(StudyError::Threads {
-                threads,
-                reason: error.to_string(),
-            })
-        })?;
+    let pool = work::threads(args.work.threads)?;
     let total = assay::work(&prepared.bench, wanted);
     let count = AtomicUsize::new(0);
-    let bar = (!args.quiet && io::stderr().is_terminal()).then(|| bar(total));
+    let bar = (!args.work.quiet && io::stderr().is_terminal())
+        .then(|| work::bar(total, "pieces of bench work"));
     let done = || {
         let now = count.fetch_add(1, Ordering::Relaxed) + 1;
         match &bar {
             Some(bar) => bar.inc(1),
-            None if !args.quiet && now * 10 / total > (now - 1) * 10 / total => {
+            None if !args.work.quiet && now * 10 / total > (now - 1) * 10 / total => {
                 note(&format!("{now} of {total} pieces of bench work done"));
             }
             None => {}
@@ -147,17 +132,6 @@ fn perform(
         bar.finish_and_clear();
     }
     Ok(findings)
-}
-
-fn bar(total: usize) -> ProgressBar {
-    let bar = ProgressBar::new(total as u64);
-    // A template that is wrong leaves the default style.
-    if let Ok(style) = ProgressStyle::with_template(
-        "{bar:30} {pos} of {len} pieces of bench work, {elapsed} passed, {eta} left",
-    ) {
-        bar.set_style(style);
-    }
-    bar
 }
 
 /// The tests in words.

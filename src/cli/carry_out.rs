@@ -3,28 +3,22 @@
 use std::io::{self, IsTerminal};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::ProgressBar;
 use rayon::prelude::*;
 
 use super::draw_on;
 use super::evidence::EvidenceArgs;
 use super::failure::Failure;
+use super::work;
 use crate::evidence::{CATALOGUE, Check, EXPERIMENTS, Experiment, KeptChecks, Set};
 use crate::report::evidence::CarriedOut;
-use crate::study::{self, Folders, KeepError, StudyError, note};
+use crate::study::{self, Folders, KeepError, note};
 
 /// Carries out the checks that are asked for, and published experiments where no checks are named, on all threads.
 /// What the work folder keeps of a command that was stopped is not carried out again.
 pub(super) fn carry_out(args: &EvidenceArgs, folders: &Folders) -> Result<CarriedOut, Failure> {
-    let threads = args.compute.threads.unwrap_or(0);
     draw_on(args.compute.threads);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
-    let pool = pool.map_err(|error| {
-        Failure::of_study(StudyError::Threads {
-            threads,
-            reason: error.to_string(),
-        })
-    })?;
+    let pool = work::threads(args.compute.threads)?;
     let checks: Vec<&'static Check> = CATALOGUE
         .iter()
         .filter(|check| is_wanted(args, check))
@@ -121,7 +115,8 @@ struct Progress {
 impl Progress {
     fn new(is_quiet: bool, total: usize) -> Self {
         Self {
-            bar: (!is_quiet && io::stderr().is_terminal()).then(|| bar(total)),
+            bar: (!is_quiet && io::stderr().is_terminal())
+                .then(|| work::bar(total, "checks and experiments")),
             is_quiet,
             total,
             count: AtomicUsize::new(0),
@@ -142,15 +137,4 @@ impl Progress {
             bar.finish_and_clear();
         }
     }
-}
-
-fn bar(total: usize) -> ProgressBar {
-    let bar = ProgressBar::new(total as u64);
-    // A template that is wrong leaves the default style.
-    if let Ok(style) = ProgressStyle::with_template(
-        "{bar:30} {pos} of {len} checks and experiments, {elapsed} passed, {eta} left",
-    ) {
-        bar.set_style(style);
-    }
-    bar
 }

@@ -24,6 +24,7 @@ mod steer;
 mod sweep;
 mod values;
 mod view;
+mod work;
 
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::path::Path;
@@ -35,7 +36,7 @@ use clap::builder::StyledStr;
 use crate::study::{Part, StudyDone, note};
 use failure::Failure;
 
-pub use args::{Args, Command, ComputeArgs};
+pub use args::{Args, AtOnceArgs, Command, ComputeArgs};
 pub use assay::AssayArgs;
 pub use check::CheckArgs;
 pub use evidence::EvidenceArgs;

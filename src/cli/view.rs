@@ -4,11 +4,11 @@ use std::path::PathBuf;
 
 use clap::{ArgAction, Args as Group};
 
+use super::args::AtOnceArgs;
 use super::failure::Failure;
 use super::run::print_page;
 use super::scene_words::in_words;
 use super::setup;
-use super::values;
 use crate::projection::Subject;
 use crate::report::{PageInputs, ViewWriter};
 use crate::scenario::view::ViewAngles;
@@ -51,17 +51,9 @@ pub struct ViewArgs {
     #[arg(long, value_name = "N")]
     pub seed: Option<u64>,
 
-    /// Threads to compute on; the results do not depend on it [default: one a core]
-    #[arg(long, value_name = "N", value_parser = values::threads)]
-    pub threads: Option<usize>,
-
-    /// No progress, only errors
-    #[arg(long, action = ArgAction::SetTrue)]
-    pub quiet: bool,
-
-    /// Replace results that are in --out already, once the new ones are complete
-    #[arg(long, action = ArgAction::SetTrue)]
-    pub overwrite: bool,
+    /// How it is done.
+    #[command(flatten)]
+    pub work: AtOnceArgs,
 }
 
 /// Looks at a scene and runs what shows the cost of a view.
@@ -91,9 +83,9 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
     let writer = ViewWriter::new(&study, &prepared, inputs);
     let options = StudyOptions {
         out: args.out.clone(),
-        threads: args.threads,
-        quiet: args.quiet,
-        overwrite: args.overwrite,
+        threads: args.work.threads,
+        quiet: args.work.quiet,
+        overwrite: args.work.overwrite,
         limit: None,
     };
     study::watch_for_interrupts();
@@ -107,7 +99,7 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
         vec![Box::new(writer)],
     )
     .map_err(Failure::of_study)?;
-    print_page(&done.handed, &done.folder, args.quiet)
+    print_page(&done.handed, &done.folder, args.work.quiet)
 }
 
 fn request(args: &ViewArgs) -> Result<ViewRequest, Failure> {

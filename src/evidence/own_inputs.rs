@@ -129,7 +129,6 @@ impl Way {
         let (scenario, tree) = (prepared.scenario(), prepared.tree());
         let devices = Covered::over(Input::Clearance, &radii(prepared));
         let target = prepared.target_branch();
-        let reaching = prepared.reaching();
         let mut way = Self {
             take_off_deg: tree.branches()[target].take_off_rad.to_degrees(),
             turn_deg: 0.0,
@@ -140,10 +139,7 @@ impl Way {
             parts: 200,
         };
         // From the target back to the branch in which the guide ends.
-        let (mut at, mut to) = (
-            target,
-            reaching.mouth_mm + reaching.beyond_mm + reaching.hold_mm,
-        );
+        let (mut at, mut to) = (target, prepared.reaching().room_mm());
         loop {
             let branch = &tree.branches()[at];
             let holds_guide = branch.name == scenario.guide.branch;

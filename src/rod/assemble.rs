@@ -200,7 +200,7 @@ impl<const S: usize> Rod<S> {
     #[must_use]
     pub fn hinge_curvature_of(&self, layer: usize, i: usize) -> [f64; 2] {
         let k = &self.committed;
-        let [me, mf] = frames_of::<S>(k, &self.q, i, layer);
+        let [me, mf] = FramesBefore::<S>::default().at_hinge(k, &self.q, i, layer);
         bend::material_curvature(&k.tangent[i - 1], &k.tangent[i], &me, &mf)
     }
 
@@ -210,7 +210,9 @@ impl<const S: usize> Rod<S> {
     pub fn hinge_rate(&self, i: usize, bending: f64, torsional: f64, natural: [f64; 2]) -> f64 {
         let hinge = &self.hinges[i];
         let k = &self.committed;
-        let frames = hinge.is_shaped().then(|| frames_of::<S>(k, &self.q, i, 0));
+        let frames = hinge
+            .is_shaped()
+            .then(|| FramesBefore::<S>::default().at_hinge(k, &self.q, i, 0));
         let energy = bend::energy(hinge, &k.tangent[i - 1], &k.tangent[i], frames.as_ref());
         let kappa = self.hinge_curvature(i);
         let m = self.twist(i);
@@ -290,15 +292,4 @@ impl<const S: usize> FramesBefore<S> {
         self.last[layer] = Some((i, frames[1]));
         frames
     }
-}
-
-/// Material frames of device `layer` on both edges of hinge `i`.
-#[inline]
-fn frames_of<const S: usize>(
-    kinematics: &Kinematics,
-    q: &[f64],
-    i: usize,
-    layer: usize,
-) -> [[Vector3<f64>; 2]; 2] {
-    [i - 1, i].map(|e| material_frame(kinematics, e, q[S * e + 3 + layer]))
 }

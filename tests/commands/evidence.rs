@@ -153,7 +153,7 @@ fn without_a_scenario_the_checks_alone_are_carried_out() {
 /// A side branch at 105 degrees with edges so long that the second draw passes by it, which finer edges do not.
 const COARSE: &str = r#"name = "flip"
 origin = "invented"
-description = "A side branch at 120 degrees with coarse settings."
+description = "A side branch at 105 degrees with coarse settings."
 
 [solver]
 step_mm = 2.0

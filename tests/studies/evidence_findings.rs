@@ -257,7 +257,9 @@ fn few_draws_that_end_alike_are_said_to_be_too_few() {
     let few = Converged::of(&review, &few, 0, "made up", 5.0);
     assert!(
         few.verdict
-            .starts_with("median forces converged within 1.2")
+            .starts_with("median forces converged within 1.24 %"),
+        "{}",
+        few.verdict
     );
     assert!(!few.is_converged);
     // All draws count in what is reported, and those that reach stand apart.

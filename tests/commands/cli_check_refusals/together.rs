@@ -170,6 +170,7 @@ fn an_unknown_law_of_the_wall_gets_a_near_name() {
             "law in wall of [vessel] is \"stifening\"",
             "did you mean stiffening?",
             "linear, ",
+            ", stiffening",
         ],
     );
 }
