@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::first_wire::GivenUp;
 use super::prepared::Prepared;
 use super::variation::Variation;
 use super::watch::LEAST_OUTSIDE_MM;
@@ -114,7 +115,7 @@ impl<'t> TrialSetup<'t> {
 
     /// Wire number `index` of the scenario as this trial draws it, alone or in the technique's
     /// catheter, in equilibrium at the guide's end.
-    pub(super) fn begin(&self, index: usize) -> Result<Assembly<'_>, Unresolved> {
+    pub(super) fn begin(&self, index: usize) -> Result<Assembly<'_>, GivenUp> {
         let needs = self.technique.plan.needs();
         let wire = self.wire(index);
         let mut devices = match (needs.loading, &needs.fold) {
@@ -161,7 +162,7 @@ impl<'t> TrialSetup<'t> {
         &'g self,
         devices: &mut Assembly<'g>,
         index: usize,
-    ) -> Result<bool, Unresolved> {
+    ) -> Result<bool, GivenUp> {
         let held = devices.exchange_wire(&self.wire(index), self.variation.roll_rad)?;
         if !held {
             *devices = self.begin(index)?;

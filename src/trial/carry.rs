@@ -2,9 +2,10 @@
 //! the vessel that goes on, with the second wire in it or folded out of its side port.
 
 use super::begin::{FOLD_EDGE_MM, TrialSetup};
+use super::first_wire::GivenUp;
 use crate::device::Wire;
 use crate::scenario::model::{BendSpec, CarrierSpec, SidePortSpec};
-use crate::solve::{Assembly, Hands, Second, SidePort, Unresolved};
+use crate::solve::{Assembly, Hands, Second, SidePort};
 
 /// Length of catheter outside the guide in front of which its side port lies at the beginning, in
 /// mm.
@@ -21,7 +22,7 @@ impl TrialSetup<'_> {
         wire: &Wire,
         carrier: &CarrierSpec,
         fold: Option<&BendSpec>,
-    ) -> Result<Assembly<'_>, Unresolved> {
+    ) -> Result<Assembly<'_>, GivenUp> {
         let Some(port) = self.port(carrier) else {
             unreachable!("a technique with a carrier names a catheter with a side port");
         };
@@ -70,7 +71,7 @@ impl TrialSetup<'_> {
 
     /// The catheter at the guide's end over its first wire, which has been brought into the vessel
     /// that goes on past the branching.
-    fn on_first_wire(&self, carrier: &CarrierSpec) -> Result<Assembly<'_>, Unresolved> {
+    fn on_first_wire(&self, carrier: &CarrierSpec) -> Result<Assembly<'_>, GivenUp> {
         let far_mm = self.way_mm() + carrier.first_wire_past_mm;
         let longest_mm = far_mm.max(self.longest_mm()) + PORT_OUTSIDE_MM;
         let first = self.varied(&self.prepared.wires()[carrier.first_wire]);

@@ -5,12 +5,12 @@
 //! point of the wire that leads is not its tip; the tip lies in a vessel that does not lead to the
 //! target; else it has stayed, or has not held.
 
+use super::first_wire::GivenUp;
 use super::reaching::{Holding, Reaching, Stretch};
 use super::result::Outcome;
 use super::route::{Route, TreePosition};
 use super::watch::Look;
 use crate::contact::ContactSummary;
-use crate::solve::Unresolved;
 use crate::vessel::Tree;
 
 /// Force in mN at the tip below which something behind it holds the wire.
@@ -65,10 +65,32 @@ impl Ending {
         }
     }
 
-    /// The end of a trial that the solver could not follow further.
-    pub(super) fn unresolved(unresolved: &Unresolved) -> Self {
-        let why = format!("no equilibrium found: {unresolved}");
-        Self::new(Outcome::Unresolved, "no equilibrium", why)
+    /// The end of a trial that the solver could not follow further, or whose devices did not come to where it
+    /// begins.
+    pub(super) fn given_up(missed: &GivenUp, tree: &Tree) -> Self {
+        match missed {
+            GivenUp::Unresolved(unresolved) => {
+                let why = format!("no equilibrium found: {unresolved}");
+                Self::new(Outcome::Unresolved, "no equilibrium", why)
+            }
+            GivenUp::FirstWire(stayed) => {
+                let name = &tree.branches()[stayed.branch].name;
+                let last = match stayed.stopped_from_mm {
+                    Some(from_mm) => format!(
+                        "from {from_mm:.1} to {:.1} mm of it the tip stayed where it was, in {name}",
+                        stayed.outside_mm
+                    ),
+                    None => format!(
+                        "with {:.1} mm of it the tip lay in {name}",
+                        stayed.outside_mm
+                    ),
+                };
+                let why = format!(
+                    "the first wire did not come past the branching, however it was turned; {last}"
+                );
+                Self::new(Outcome::Stalled, "first wire did not pass", why)
+            }
+        }
     }
 }
 

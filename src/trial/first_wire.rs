@@ -5,16 +5,43 @@ use nalgebra::{Rotation3, Vector3};
 
 use super::begin::TrialSetup;
 use super::route::Route;
+use super::standstill::{Standstill, as_commanded};
 use super::watch::LEAST_OUTSIDE_MM;
 use crate::device::Wire;
-use crate::solve::{Assembly, GuideTip, Hands, Start, Unresolved};
+use crate::solve::{Assembly, GuideTip, Hands, Start, Unresolved, equal_parts};
 
-/// How often the first wire is drawn back and turned when it has gone elsewhere.
+/// How often the first wire is fed at most; when it has gone elsewhere or has stopped, it is drawn back and turned.
 const TRIES: u32 = 8;
 /// Turn of the first wire between tries in rad: the golden angle, which repeats no direction.
 const TURN_RAD: f64 = 2.399_963;
-/// How far before the place where it went elsewhere its tip is drawn back, in mm.
+/// How far before the place where it went elsewhere or stopped its tip is drawn back, in mm.
 const BACK_MM: f64 = 5.0;
+
+/// Why a trial was given up.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum GivenUp {
+    /// The solver found no equilibrium.
+    Unresolved(Unresolved),
+    /// The first wire did not come past the branching.
+    FirstWire(FirstWireStayed),
+}
+
+/// A first wire at the end of its last try.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct FirstWireStayed {
+    /// Wire outside the guide in mm.
+    pub outside_mm: f64,
+    /// From how much wire outside on its tip stayed where it was, in mm; `None` where it went elsewhere.
+    pub stopped_from_mm: Option<f64>,
+    /// Branch in which its tip lies.
+    pub branch: usize,
+}
+
+impl From<Unresolved> for GivenUp {
+    fn from(unresolved: Unresolved) -> Self {
+        Self::Unresolved(unresolved)
+    }
+}
 
 impl TrialSetup<'_> {
     /// Way from the guide's end to the branching at which the target leaves, in mm.
@@ -26,30 +53,65 @@ impl TrialSetup<'_> {
     }
 
     /// Feeds a wire until `far_mm` of it are outside the guide, past the branching; draws it back,
-    /// turns it and feeds it again where it has gone elsewhere.
+    /// turns it and feeds it again where it has gone elsewhere or its tip has stopped.
+    ///
+    /// # Errors
+    /// [`GivenUp`] where an equilibrium is not found, or all tries end elsewhere.
     pub(super) fn bring_past(
         &self,
         devices: &mut Assembly<'_>,
         far_mm: f64,
-    ) -> Result<(), Unresolved> {
+    ) -> Result<(), GivenUp> {
         let tree = self.prepared.tree();
         let route = Route::to(tree, self.prepared.target_branch());
-        for _ in 0..TRIES {
-            devices.move_hands(Hands::feed(far_mm - devices.outside_mm()))?;
-            let Some((branch, at_mm)) = route.left_at(tree, &devices.tip()) else {
-                break;
+        let mut stayed = None;
+        for tried in 0..TRIES {
+            if tried > 0 {
+                devices.move_hands(Hands::turn(TURN_RAD))?;
+            }
+            let stopped_from_mm = self.feed_while_it_goes(devices, far_mm)?;
+            let left = route.left_at(tree, &devices.tip());
+            let from_mm = match (left, stopped_from_mm) {
+                (None, None) => return Ok(()),
+                (_, Some(from_mm)) => from_mm,
+                (Some((branch, at_mm)), None) => {
+                    tree.progress_mm(branch, at_mm) - self.prepared.guide_progress_mm()
+                }
             };
-            let left_mm = tree.progress_mm(branch, at_mm) - self.prepared.guide_progress_mm();
-            let back_mm = (left_mm - BACK_MM).max(LEAST_OUTSIDE_MM);
+            stayed = Some(FirstWireStayed {
+                outside_mm: devices.outside_mm(),
+                stopped_from_mm,
+                branch: tree.nearest_tube(&devices.tip(), &mut Vec::new()).0,
+            });
+            let back_mm = (from_mm - BACK_MM).max(LEAST_OUTSIDE_MM);
             devices.move_hands(Hands::feed(back_mm - devices.outside_mm()))?;
-            devices.move_hands(Hands::turn(TURN_RAD))?;
         }
-        Ok(())
+        stayed.map_or(Ok(()), |stayed| Err(GivenUp::FirstWire(stayed)))
+    }
+
+    /// Feeds a wire until `far_mm` of it are outside the guide, or its tip has stopped: from how much wire
+    /// in mm on, if it has.
+    fn feed_while_it_goes(
+        &self,
+        devices: &mut Assembly<'_>,
+        far_mm: f64,
+    ) -> Result<Option<f64>, Unresolved> {
+        let hands = Hands::feed(far_mm - devices.outside_mm());
+        let parts = hands.feed_wire.abs() / self.prepared.step_settings().feed_mm;
+        let mut standstill = Standstill::default();
+        for share in equal_parts(1.0, 1.0 / parts.max(1.0)) {
+            devices.move_hands(hands.times(share))?;
+            let stopped = standstill.look(as_commanded(devices.outside_mm()), devices.tip());
+            if stopped.is_some() {
+                return Ok(stopped);
+            }
+        }
+        Ok(None)
     }
 
     /// Lays the shaft of the technique's balloon where the wire over which it was brought comes to
     /// lie, beside `wire` at the guide's end; false where no shaft shares the lumen.
-    pub(super) fn lay_shaft(&self, wire: &Wire) -> Result<bool, Unresolved> {
+    pub(super) fn lay_shaft(&self, wire: &Wire) -> Result<bool, GivenUp> {
         let Some(balloon) = &self.technique.aids.balloon else {
             return Ok(false);
         };

@@ -21,6 +21,7 @@ mod route;
 mod run;
 mod screen;
 mod setup;
+mod standstill;
 mod stepped;
 mod technique_check;
 mod variation;

@@ -106,7 +106,14 @@ impl<'a> Recorder<'a> {
     /// The record of the trial whose other numbers stand in `row`.
     pub(super) fn record(self, mut row: TrialRow) -> TrialRecord {
         row.travel_mm = self.travel;
-        peaks::into_row(&self.peaks, &mut row);
+        // Devices that never stood in the vessel have pressed on nothing: their peaks are missing, not 0.
+        let missing = [f64::NAN; peaks::COUNT];
+        let peaks = if self.step == 0 {
+            &missing
+        } else {
+            &self.peaks
+        };
+        peaks::into_row(peaks, &mut row);
         let mut record = TrialRecord {
             row,
             ..TrialRecord::default()

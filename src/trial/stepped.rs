@@ -3,12 +3,13 @@
 use super::begin::TrialSetup;
 use super::drawn::DrawnTrial;
 use super::ending::{Ended, Ending, Facts};
+use super::first_wire::GivenUp;
 use super::reaching::Holding;
 use super::recorder::Recorder;
 use super::result::{Outcome, TrialRecord, TrialRow};
 use super::watch::{Look, Watch};
 use crate::hands::{CatheterMove, FEED_MM, INFLATED_MM, INFLATED_S, Movement, View};
-use crate::solve::{Assembly, Hands, Unresolved, equal_parts};
+use crate::solve::{Assembly, Hands, equal_parts};
 use crate::vessel::InflatableBalloon;
 
 /// Turn between two notes of the recorder in rad, and the travel in mm that it counts as.
@@ -68,7 +69,7 @@ enum Phase {
     /// It is reached, and the catheter may follow; what is seen, and whether it has begun.
     Following { seen: Option<View>, begun: bool },
     /// Nothing more can be done.
-    Over(Result<Ended, Unresolved>),
+    Over(Result<Ended, GivenUp>),
 }
 
 impl<'s> SteppedTrial<'s> {
@@ -102,7 +103,7 @@ impl<'s> SteppedTrial<'s> {
             earlier_s: 0.0,
         };
         match setup.begin(wire) {
-            Err(unresolved) => trial.miss(unresolved),
+            Err(missed) => trial.miss(missed),
             Ok(devices) => {
                 trial.watch.know_bend(drawn.bend(wire).as_ref());
                 let balloon = setup.balloon();
@@ -192,7 +193,7 @@ impl<'s> SteppedTrial<'s> {
                     self.phase = Phase::Over(Ok(limit));
                     self.look = self.wire.as_ref().map(|wire| self.watch.look(wire));
                 }
-                Err(unresolved) => self.miss(unresolved),
+                Err(missed) => self.miss(missed),
             },
             (Phase::Following { seen, begun }, Movement::Stop) => {
                 let catheter = seen.and_then(|view| view.catheter);
@@ -254,7 +255,7 @@ impl<'s> SteppedTrial<'s> {
 
     fn ending(&self, attempts: u32) -> Option<Ending> {
         let ended = match &self.phase {
-            Phase::Over(Err(unresolved)) => return Some(Ending::unresolved(unresolved)),
+            Phase::Over(Err(missed)) => return Some(Ending::given_up(missed, &self.drawn.tree)),
             Phase::Over(Ok(ended)) => *ended,
             Phase::Following { .. } => Ended::Held,
             Phase::Working => Ended::Stopped,
@@ -277,9 +278,11 @@ impl<'s> SteppedTrial<'s> {
         Some(facts.ending(ended))
     }
 
-    fn miss(&mut self, unresolved: Unresolved) {
-        self.row.note = unresolved.to_string();
-        self.phase = Phase::Over(Err(unresolved));
+    fn miss(&mut self, missed: GivenUp) {
+        if let GivenUp::Unresolved(unresolved) = &missed {
+            self.row.note = unresolved.to_string();
+        }
+        self.phase = Phase::Over(Err(missed));
     }
 
     fn stop_following(&mut self, went: &str) {
@@ -288,7 +291,7 @@ impl<'s> SteppedTrial<'s> {
     }
 
     /// Makes a movement; gives the limit that is passed, if one is.
-    fn moved(&mut self, movement: Movement) -> Result<Option<Ended>, Unresolved> {
+    fn moved(&mut self, movement: Movement) -> Result<Option<Ended>, GivenUp> {
         match movement {
             Movement::Stop => Ok(None),
             Movement::ChangeWire => self.change_wire().map(|()| None),
@@ -323,7 +326,7 @@ impl<'s> SteppedTrial<'s> {
     }
 
     /// Moves the hands, watched for limits step by step.
-    fn move_hands(&mut self, hands: Hands) -> Result<Option<Ended>, Unresolved> {
+    fn move_hands(&mut self, hands: Hands) -> Result<Option<Ended>, GivenUp> {
         let length = hands.feed_wire.abs().max(hands.feed_catheter.abs());
         let angle = hands.turn_wire.abs() + hands.turn_catheter.abs() + hands.steer.abs();
         if hands.feed_wire < 0.0 {
@@ -356,7 +359,7 @@ impl<'s> SteppedTrial<'s> {
             }
         }
         self.wire = Some(wire);
-        moved
+        Ok(moved?)
     }
 
     /// Takes note of a step.
@@ -379,7 +382,7 @@ impl<'s> SteppedTrial<'s> {
     }
 
     /// Takes the wire out and goes on with the technique's other one.
-    fn change_wire(&mut self) -> Result<(), Unresolved> {
+    fn change_wire(&mut self) -> Result<(), GivenUp> {
         let Some(wire) = &mut self.wire else {
             return Ok(());
         };
@@ -397,7 +400,7 @@ impl<'s> SteppedTrial<'s> {
     }
 
     /// Changes the balloon's diameter by a length in mm, part by part; after each the devices are in equilibrium.
-    fn change_balloon(&mut self, by_mm: f64) -> Result<Option<Ended>, Unresolved> {
+    fn change_balloon(&mut self, by_mm: f64) -> Result<Option<Ended>, GivenUp> {
         let Some(balloon) = self.setup.balloon() else {
             return Ok(None);
         };
@@ -415,7 +418,7 @@ impl<'s> SteppedTrial<'s> {
     }
 
     /// Points the guide in way number `which` of the technique.
-    fn aim_guide(&mut self, which: usize) -> Result<Option<Ended>, Unresolved> {
+    fn aim_guide(&mut self, which: usize) -> Result<Option<Ended>, GivenUp> {
         let Some(wire) = &mut self.wire else {
             return Ok(None);
         };

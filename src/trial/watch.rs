@@ -1,6 +1,5 @@
 //! Watches a wire on its way: turns its state into what an operator sees.
 
-use std::collections::VecDeque;
 use std::f64::consts::FRAC_PI_2;
 
 use nalgebra::Vector3;
@@ -10,15 +9,12 @@ use super::moving::Image;
 use super::reaching::{Hold, Holding, Reaching};
 use super::route::{Route, TreePosition};
 use super::screen::{Screen, Shown};
+use super::standstill::{Standstill, as_commanded};
 use crate::hands::{AnchorView, CatheterView, View};
 use crate::scenario::model::{BendSpec, TargetSpec};
 use crate::solve::Assembly;
 use crate::vessel::{Lumen, Tree, TubePoint};
 
-/// Fed length in mm over which a tip that does not move counts as stopped.
-const STOPPED_OVER_MM: f64 = 5.0;
-/// Share of the fed length below which the tip's movement counts as none.
-const STOPPED_SHARE: f64 = 0.1;
 /// Lead in mm by which a loop of wire must lead the tip to be seen by the hands, who then give the
 /// attempt up. How a trial has ended is decided by the scenario's own length.
 const LOOP_LEAD_MM: f64 = 4.0;
@@ -39,12 +35,10 @@ pub(super) struct Watch<'a> {
     target: &'a TargetSpec,
     /// Branch that is to hold the tip for a while.
     anchor: Option<usize>,
-    /// Tip positions while feeding, with the length outside, over the last stretch.
-    feeding: VecDeque<(f64, Vector3<f64>)>,
-    /// What they said last.
+    standstill: Standstill,
+    /// Length outside the guide in mm from which on the tip has stayed where it was, as seen last.
     stopped_from_mm: Option<f64>,
-    /// Tip positions of the catheter while it is fed, likewise.
-    feeding_catheter: VecDeque<(f64, Vector3<f64>)>,
+    catheter_standstill: Standstill,
     hold: Hold,
     /// Lead in mm that the bend of the wire's own tip gives to its bow.
     own_lead_mm: f64,
@@ -110,9 +104,9 @@ impl<'a> Watch<'a> {
             image,
             target,
             anchor,
-            feeding: VecDeque::new(),
+            standstill: Standstill::default(),
             stopped_from_mm: None,
-            feeding_catheter: VecDeque::new(),
+            catheter_standstill: Standstill::default(),
             hold: Hold::new(reaching),
             own_lead_mm: 0.0,
             mouths_mm: vec![None; tree.branches().len()],
@@ -132,9 +126,9 @@ impl<'a> Watch<'a> {
 
     /// Forgets the movement of the tip so far, as after a turn.
     pub(super) fn turned(&mut self) {
-        self.feeding.clear();
+        self.standstill.forget();
         self.stopped_from_mm = None;
-        self.feeding_catheter.clear();
+        self.catheter_standstill.forget();
     }
 
     /// Forgets also how the tip has held, as after wire was withdrawn.
@@ -163,7 +157,7 @@ impl<'a> Watch<'a> {
             },
         };
         if let Some(tip) = shown.tip {
-            self.stopped_from_mm = stopped(&mut self.feeding, outside, tip);
+            self.stopped_from_mm = self.standstill.look(outside, tip);
         }
         let stopped_from_mm = self.stopped_from_mm;
         let view = View {
@@ -204,7 +198,7 @@ impl<'a> Watch<'a> {
             towards: self.points_to(&catheter.direction, branch),
             angle_rad: catheter.angle_rad,
             all_drawn_back: outside_mm <= LEAST_OUTSIDE_MM,
-            stopped: stopped(&mut self.feeding_catheter, outside_mm, tip).is_some(),
+            stopped: self.catheter_standstill.look(outside_mm, tip).is_some(),
         })
     }
 
@@ -270,14 +264,6 @@ impl<'a> Watch<'a> {
     }
 }
 
-/// A length in mm that many movements of the hands add up to, without the rounding of the sum, which
-/// depends on the steps into which they are cut: movements are multiples of one length, and plans
-/// compare their sums with round numbers.
-fn as_commanded(length_mm: f64) -> f64 {
-    const PER_MM: f64 = 1e6;
-    (length_mm * PER_MM).round() / PER_MM
-}
-
 /// Lead in mm that the bow of a bent tip has over the tip itself, lying free: a bend of radius R
 /// and angle a beyond 90 degrees reaches R ahead, and its end R sin a and back along its straight
 /// end.
@@ -288,25 +274,6 @@ fn own_lead_mm(bend: &BendSpec) -> f64 {
     }
     let end = -bend.from_tip_mm * angle.cos();
     (bend.length_mm / angle * (1.0 - angle.sin()) + end).max(0.0)
-}
-
-/// Length outside the guide in mm from which on a tip at `tip`, of a device of which `outside` mm
-/// are outside, has stayed where it was, if it has so over the last stretch of feeding.
-fn stopped(
-    feeding: &mut VecDeque<(f64, Vector3<f64>)>,
-    outside: f64,
-    tip: Vector3<f64>,
-) -> Option<f64> {
-    feeding.push_back((outside, tip));
-    while feeding
-        .get(1)
-        .is_some_and(|(fed, _)| as_commanded(outside - fed) >= STOPPED_OVER_MM)
-    {
-        feeding.pop_front();
-    }
-    let (fed, then) = feeding.front()?;
-    let stays = (tip - then).norm() < STOPPED_SHARE * (outside - fed);
-    (as_commanded(outside - fed) >= STOPPED_OVER_MM && stays).then_some(*fed)
 }
 
 /// Unit vector across its parent to which a branch leaves; `None` where it leaves straight on.

@@ -7,6 +7,7 @@ mod angled_catheter_reach;
 mod beating;
 mod by_hand;
 mod contact_between_points;
+mod first_wire;
 mod giving_refined;
 mod locked_by_friction;
 mod looped_back;
