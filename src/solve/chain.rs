@@ -1,4 +1,4 @@
-//! A chain of edges put together again from its end.
+//! A chain of edges put together again from one of its ends.
 
 use nalgebra::Vector3;
 
@@ -29,5 +29,22 @@ pub(super) fn rebuild_from<const S: usize>(
         end -= corrected(i, before - start);
         before = start;
         q[S * i..S * i + 3].copy_from_slice(end.as_slice());
+    }
+}
+
+/// Replaces every edge vector in the unknowns `q` by what `corrected` makes of it, and puts the nodes
+/// together again from the first.
+pub(super) fn rebuild_onward<const S: usize>(
+    q: &mut [f64],
+    corrected: impl Fn(usize, Vector3<f64>) -> Vector3<f64>,
+) {
+    let last = (q.len() - 3) / S;
+    let mut before = node_of::<S>(q, 0);
+    let mut end = before;
+    for i in 0..last {
+        let next = node_of::<S>(q, i + 1);
+        end += corrected(i, next - before);
+        before = next;
+        q[S * (i + 1)..S * (i + 1) + 3].copy_from_slice(end.as_slice());
     }
 }

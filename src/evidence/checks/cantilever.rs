@@ -5,7 +5,7 @@
 //! boundary-value solver, the two in agreement to 5e-15. Mattiasson's own digits for loads 1, 2,
 //! 5 and 10, as quoted in a public test suite, agree to the last one printed.
 
-use crate::evidence::scenes::{Stiffness, end_loaded, order, settle_stiff};
+use crate::evidence::scenes::{Stiffness, end_loaded, order, settle};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
 use crate::solve::Newton;
 
@@ -60,7 +60,7 @@ fn solve(edges: usize) -> Result<Vec<[f64; 4]>, Broken> {
         .iter()
         .map(|row| {
             body.loads[0].force = row[0] * BEND / (LENGTH * LENGTH);
-            settle_stiff(&mut newton, &mut body, TOLERANCE)?;
+            settle(&mut newton, &mut body, TOLERANCE)?;
             let tip = body.rod.node(edges);
             let tangent = body.rod.tangent(edges - 1);
             Ok([

@@ -10,10 +10,10 @@ use std::f64::consts::FRAC_PI_4;
 
 use nalgebra::{Rotation3, Vector3};
 
-use crate::evidence::scenes::{clamped, order, settle_stiff, uniform};
+use crate::evidence::scenes::{clamped, order, settle, uniform};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
 use crate::rod::Hinge;
-use crate::solve::{Load, Newton};
+use crate::solve::{Load, Newton, Update};
 
 const RADIUS: f64 = 100.0;
 const BEND: f64 = 1e7 / 12.0;
@@ -70,13 +70,14 @@ fn tips(edges: usize, twist: f64) -> Result<Vec<Vector3<f64>>, Broken> {
     }
     let hinge = Hinge::uniform(h, BEND, twist).curved([0.0, 1.0 / RADIUS]);
     let mut body = clamped(uniform(&nodes, h, STRETCH, hinge, Vector3::z()));
+    body.update = Update::FromFirstNode;
     let mut newton = Newton::default();
     let tip = |force: f64| {
         body.loads = vec![Load {
             unknown: 4 * edges + 2,
             force,
         }];
-        settle_stiff(&mut newton, &mut body, 1e-3)?;
+        settle(&mut newton, &mut body, 1e-3)?;
         Ok(body.rod.node(edges))
     };
     LOADS.into_iter().map(tip).collect()

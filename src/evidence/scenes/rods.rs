@@ -2,7 +2,7 @@
 
 use crate::evidence::Broken;
 use crate::rod::{Edge, Hinge, Rod};
-use crate::solve::{Banded, Body, Factor, Load, Newton, NewtonOptions};
+use crate::solve::{Banded, Body, Factor, Load, Newton, NewtonOptions, Update};
 use nalgebra::Vector3;
 
 /// Stiffnesses of a uniform rod.
@@ -75,6 +75,7 @@ pub fn clamped(rod: Rod) -> Body<'static> {
 #[must_use]
 pub fn end_loaded(edges: usize, length: f64, stiffness: Stiffness) -> Body<'static> {
     let mut body = clamped(straight(edges, length, stiffness));
+    body.update = Update::FromFirstNode;
     body.loads = vec![Load {
         unknown: 4 * edges + 1,
         force: 0.0,

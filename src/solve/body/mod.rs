@@ -61,6 +61,8 @@ pub enum Update {
     /// Edges turn and keep their lengths to second order, and the chain is put together from the
     /// last node: for a rod held at its last node alone.
     FromLastNode,
+    /// The same, put together from the first node: for a rod held at its first edge alone.
+    FromFirstNode,
 }
 
 /// A rod, what holds it and what presses on it.

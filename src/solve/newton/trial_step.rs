@@ -92,8 +92,15 @@ impl<const W: usize> Newton<W> {
         if body.rigid_end {
             carry_last_node(body, &mut self.trial);
         }
-        if body.update == Update::FromLastNode {
-            keep_lengths(&body.rod, body.rod.edges.len(), None, &mut self.trial);
+        match body.update {
+            Update::Straight => {}
+            Update::FromLastNode => {
+                keep_lengths(&body.rod, body.rod.edges.len(), None, &mut self.trial);
+            }
+            Update::FromFirstNode => {
+                let corrected = first_order_length(&body.rod);
+                chain::rebuild_onward::<S>(&mut self.trial, corrected);
+            }
         }
         body.rod.kinematics_of(&self.trial, &mut self.kinematics);
     }
@@ -124,9 +131,16 @@ fn keep_lengths<const S: usize>(
     end: Option<Vector3<f64>>,
     q: &mut [f64],
 ) {
-    let tangents = &rod.kinematics().tangent;
     let end = end.unwrap_or_else(|| node_of::<S>(q, last));
-    chain::rebuild_from::<S>(q, last, end, |i, e| {
+    chain::rebuild_from::<S>(q, last, end, first_order_length(rod));
+}
+
+/// An edge vector in mm, by its number, with the length that its step has to first order.
+fn first_order_length<const S: usize>(
+    rod: &Rod<S>,
+) -> impl Fn(usize, Vector3<f64>) -> Vector3<f64> {
+    let tangents = &rod.kinematics().tangent;
+    |i, e| {
         let first_order = tangents[i].dot(&e);
         let size = e.norm();
         if first_order > 0.3 * size {
@@ -134,7 +148,7 @@ fn keep_lengths<const S: usize>(
         } else {
             e
         }
-    });
+    }
 }
 
 /// Moves the last node with the one before it.

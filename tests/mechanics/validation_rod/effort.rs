@@ -35,14 +35,16 @@ fn newton_needs_few_iterations_for_a_cantilever() {
     at_most(
         "Newton iterations, cantilever in 20 steps, most in a step",
         f64::from(most),
-        14.0,
+        5.0,
     );
 
-    let mut body = end_loaded(60, LENGTH, ordinary());
-    set_load(&mut body, 10.0);
-    at_most(
-        "Newton iterations, cantilever in one step",
-        f64::from(settle(&mut newton, &mut body, TOLERANCE).expect("an equilibrium")),
-        28.0,
-    );
+    for load in [3.0, 10.0] {
+        let mut body = end_loaded(60, LENGTH, ordinary());
+        set_load(&mut body, load);
+        at_most(
+            &format!("Newton iterations, cantilever under {load} B/L² in one step"),
+            f64::from(settle(&mut newton, &mut body, TOLERANCE).expect("an equilibrium")),
+            12.0,
+        );
+    }
 }
