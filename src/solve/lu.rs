@@ -193,7 +193,10 @@ impl<const W: usize> Lu<W> {
     /// is read once for all of them.
     pub(super) fn solve_side_by_side<const K: usize>(&self, b: &mut [[f64; K]]) {
         let n = self.lower.len();
-        for j in 0..n {
+        // What stands above the first entry stays 0.
+        let is_empty = |row: &[f64; K]| row.iter().all(|value| *value == 0.0);
+        let first = b.iter().take_while(|row| is_empty(row)).count();
+        for j in first..n {
             let value = b[j];
             let last = W.min(n - j);
             for (below, entry) in b[j + 1..j + last].iter_mut().zip(&self.lower[j][1..]) {
