@@ -1,6 +1,6 @@
 //! Cost of two bench tests: torque response and track, each with one wire in one tube.
 
-use bendwise::assay::path::{Course, Path};
+use bendwise::assay::path::{Path, TubeShape};
 use bendwise::assay::{PreparedBench, torque, track};
 use bendwise::scenario::load_bench;
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -23,7 +23,7 @@ fn assays(c: &mut Criterion) {
         .sample_size(10)
         .warm_up_time(Duration::from_secs(1))
         .measurement_time(Duration::from_secs(8));
-    for course in [Course::Bend, Course::Tortuous] {
+    for course in [TubeShape::Bend, TubeShape::Tortuous] {
         let path = Path::build(course, &assay.paths).unwrap_or_else(|fault| panic!("{fault}"));
         let there = torque::respond(wire, &path, &assay.torque, false)
             .unwrap_or_else(|fault| panic!("{fault}"));

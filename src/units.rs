@@ -71,17 +71,46 @@ pub fn of_field(name: &str) -> (&'static str, &'static str) {
     found.copied().unwrap_or(("", ""))
 }
 
-/// Angles for serde: degrees in a file, rad inside.
+/// Angles for serde, one or more of them: degrees in a file, rad inside.
 pub mod degrees {
-    use serde::{Deserialize as _, Deserializer, Serializer};
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-    /// From degrees to rad.
+    /// An angle, one that may be missing, or several.
+    pub trait Angles: Clone {
+        /// The same with every angle changed by `change`.
+        #[must_use]
+        fn each(self, change: fn(f64) -> f64) -> Self;
+    }
+
+    impl Angles for f64 {
+        fn each(self, change: fn(f64) -> f64) -> Self {
+            change(self)
+        }
+    }
+
+    impl<A: Angles> Angles for Option<A> {
+        fn each(self, change: fn(f64) -> f64) -> Self {
+            self.map(|angles| angles.each(change))
+        }
+    }
+
+    impl<A: Angles, const N: usize> Angles for [A; N] {
+        fn each(self, change: fn(f64) -> f64) -> Self {
+            self.map(|angles| angles.each(change))
+        }
+    }
+
+    /// From degrees to rad. A field that may be missing needs `default` besides.
     ///
     /// # Errors
     ///
-    /// Where the value is no number.
-    pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
-        f64::deserialize(deserializer).map(f64::to_radians)
+    /// Where a value is no number.
+    pub fn deserialize<'de, D, A>(deserializer: D) -> Result<A, D::Error>
+    where
+        D: Deserializer<'de>,
+        A: Angles + Deserialize<'de>,
+    {
+        A::deserialize(deserializer).map(|angles| angles.each(f64::to_radians))
     }
 
     /// From rad to degrees.
@@ -89,8 +118,12 @@ pub mod degrees {
     /// # Errors
     ///
     /// Those of the serializer.
-    pub fn serialize<S: Serializer>(rad: &f64, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_f64(rad.to_degrees())
+    pub fn serialize<S, A>(rad: &A, serializer: S) -> Result<S::Ok, S::Error>
+    where
+        S: Serializer,
+        A: Angles + Serialize,
+    {
+        rad.clone().each(f64::to_degrees).serialize(serializer)
     }
 }
 

@@ -11,13 +11,16 @@ use super::error::{AnatomyError, Checked, Fault};
 use super::frame::{self, Frame, Size, Written};
 use super::read::{self, Arrays, Content, Lines, RawSurface};
 use super::surface::{self, Found, Mesh};
-use super::tree::{self, Changes, Settings};
+use super::tree::{self, Changes, ImportSettings};
 
 /// Reads the file at `path` and makes a tree of it; also gives the file's bytes, for its hash.
 ///
 /// # Errors
 /// The first thing found wrong, with its place in the file.
-pub fn import(path: &Path, settings: &Settings) -> Result<(Imported, Vec<u8>), Box<AnatomyError>> {
+pub fn import(
+    path: &Path,
+    settings: &ImportSettings,
+) -> Result<(Imported, Vec<u8>), Box<AnatomyError>> {
     Importer::default().import(path, settings)
 }
 
@@ -46,7 +49,7 @@ struct Asked {
 #[derive(Debug)]
 struct Made {
     asked: Asked,
-    settings: Settings,
+    settings: ImportSettings,
     imported: Imported,
 }
 
@@ -68,7 +71,7 @@ struct ReadSurface {
 
 impl ReadSurface {
     /// Whether the same would be found again, if unit and frame are the same.
-    fn is_for(&self, asked: &Asked, settings: &Settings) -> bool {
+    fn is_for(&self, asked: &Asked, settings: &ImportSettings) -> bool {
         let begins = match (&self.inlet, &settings.inlet) {
             (None, None) => true,
             (Some(_), None) => false,
@@ -86,7 +89,7 @@ impl Importer {
     pub fn import(
         &self,
         path: &Path,
-        settings: &Settings,
+        settings: &ImportSettings,
     ) -> Result<(Imported, Vec<u8>), Box<AnatomyError>> {
         let bytes = read::bytes(path)?;
         let asked = Asked {
@@ -117,7 +120,7 @@ impl Importer {
         }
     }
 
-    fn make(&self, asked: &Asked, bytes: &[u8], settings: &Settings) -> Checked<Imported> {
+    fn make(&self, asked: &Asked, bytes: &[u8], settings: &ImportSettings) -> Checked<Imported> {
         let last = || self.last.lock().unwrap_or_else(PoisonError::into_inner);
         let kept = last().clone().filter(|kept| kept.is_for(asked, settings));
         if let Some(kept) = kept {
@@ -143,7 +146,7 @@ impl Importer {
 }
 
 /// A missing radius with the missing unit, where no size speaks for one.
-fn with_units(fault: Fault, settings: &Settings) -> Fault {
+fn with_units(fault: Fault, settings: &ImportSettings) -> Fault {
     let is_open = settings.units.is_none() && !settings.guess_units;
     if !is_open || !matches!(fault, Fault::NoRadius { .. }) {
         return fault;
@@ -153,7 +156,7 @@ fn with_units(fault: Fault, settings: &Settings) -> Fault {
 }
 
 /// Brings centrelines into mm and the scene's frame, and makes a tree of them.
-fn from_lines(mut lines: Lines, settings: &Settings) -> Checked<Imported> {
+fn from_lines(mut lines: Lines, settings: &ImportSettings) -> Checked<Imported> {
     let mut radii = lines.radii.clone();
     radii.sort_by(f64::total_cmp);
     let size = Size {
@@ -180,7 +183,11 @@ fn from_lines(mut lines: Lines, settings: &Settings) -> Checked<Imported> {
 }
 
 /// Brings a surface into mm and the scene's frame, checks it, and finds its centrelines.
-fn found(asked: Asked, raw: RawSurface, settings: &Settings) -> Checked<(ReadSurface, Placed)> {
+fn found(
+    asked: Asked,
+    raw: RawSurface,
+    settings: &ImportSettings,
+) -> Checked<(ReadSurface, Placed)> {
     let mut mesh = Mesh {
         points: raw.points,
         triangles: raw.triangles,
@@ -211,7 +218,7 @@ fn found(asked: Asked, raw: RawSurface, settings: &Settings) -> Checked<(ReadSur
 }
 
 /// Makes a tree of the centrelines of a surface.
-fn from_kept(kept: &ReadSurface, settings: &Settings, placed: Placed) -> Checked<Imported> {
+fn from_kept(kept: &ReadSurface, settings: &ImportSettings, placed: Placed) -> Checked<Imported> {
     let mut changes = kept.changes.clone();
     changes.notes.insert(0, placed.note);
     let (points, faces) = (changes.points_read, changes.items_read);
@@ -242,7 +249,7 @@ fn placed(
     points: &mut [Vector3<f64>],
     size: &Size,
     in_file: Option<Frame>,
-    settings: &Settings,
+    settings: &ImportSettings,
 ) -> Checked<Placed> {
     let unit = if settings.units.is_none() && settings.guess_units {
         let (unit, how) = frame::most_plausible(size);

@@ -26,7 +26,7 @@ const CHECK_MM: f64 = 1.0;
 
 /// The shape of a tube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Course {
+pub enum TubeShape {
     /// Straight.
     Straight,
     /// One bend of 180 degrees.
@@ -35,7 +35,7 @@ pub enum Course {
     Tortuous,
 }
 
-impl Course {
+impl TubeShape {
     /// All of them.
     pub const ALL: [Self; 3] = [Self::Straight, Self::Bend, Self::Tortuous];
 
@@ -103,7 +103,7 @@ impl Course {
 #[derive(Debug, Clone)]
 pub struct Path {
     /// Its shape.
-    pub course: Course,
+    pub course: TubeShape,
     /// The lumen.
     pub tree: Tree,
     settings: PathSettings,
@@ -115,7 +115,7 @@ impl Path {
     /// # Errors
     /// [`AssayError::Fixture`] where a bend is tighter than the lumen allows or the tube would run
     /// into itself.
-    pub fn build(course: Course, settings: &PathSettings) -> Result<Self, AssayError> {
+    pub fn build(course: TubeShape, settings: &PathSettings) -> Result<Self, AssayError> {
         let tree = tube(course.name(), course.pieces(settings), settings.lumen_mm)?;
         let path = Self {
             course,
@@ -257,7 +257,7 @@ mod tests {
             };
             let tree = tube("test", vec![arc], settings.lumen_mm);
             tree.map(|tree| Path {
-                course: Course::Bend,
+                course: TubeShape::Bend,
                 tree,
                 settings,
             })

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 use super::measure::{self, Subject};
-use super::path::Course;
+use super::path::TubeShape;
 use super::{AssayError, Measured, PreparedBench, Test};
 use crate::scenario::bench::Bench;
 
@@ -14,7 +14,7 @@ enum Job {
     /// One test on one wire.
     One(Test, usize),
     /// Torque response and track of one wire in one tube.
-    Tube(Course, usize),
+    Tube(TubeShape, usize),
     /// One fit.
     Fit(usize),
 }
@@ -50,7 +50,7 @@ pub fn run(prepared: &PreparedBench, wanted: &[Test], done: &(dyn Fn() + Sync)) 
     // The work begins with the longest tube, the report with the simplest.
     results.sort_by_key(|(job, _)| match job {
         Job::Tube(course, _) => *course as usize,
-        Job::One(..) | Job::Fit(_) => Course::ALL.len(),
+        Job::One(..) | Job::Fit(_) => TubeShape::ALL.len(),
     });
     for (job, result) in results {
         let (tests, wire) = job_of(*job, bench);
@@ -87,8 +87,8 @@ fn jobs(bench: &Bench, wanted: &[Test]) -> Vec<Job> {
     let wires = 0..bench.wires.len();
     let mut jobs = Vec::new();
     if wanted.contains(&Test::Torque) || wanted.contains(&Test::Track) {
-        for course in [Course::Tortuous, Course::Bend, Course::Straight] {
-            if course != Course::Straight || wanted.contains(&Test::Torque) {
+        for course in [TubeShape::Tortuous, TubeShape::Bend, TubeShape::Straight] {
+            if course != TubeShape::Straight || wanted.contains(&Test::Torque) {
                 jobs.extend(wires.clone().map(|wire| Job::Tube(course, wire)));
             }
         }

@@ -13,7 +13,7 @@ use crate::solve::{Body, Newton, NewtonOptions};
 const EDGES: f64 = 100.0;
 /// Load against deflection at one station.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Pressed {
+pub struct StationCurve {
     /// Deflection under the load in mm, and load in mN.
     pub curve: Vec<[f64; 2]>,
     /// Flexural stiffness in mN mm²: `F L³ / (48 d)` from the first reading's load and
@@ -22,7 +22,7 @@ pub struct Pressed {
     pub stiffness: f64,
 }
 
-impl Pressed {
+impl StationCurve {
     /// Apparent modulus in mN/mm² of a solid round wire of the given diameter and this stiffness:
     /// `64 EI / (pi d⁴)`.
     #[must_use]
@@ -42,7 +42,7 @@ pub fn press(
     span_mm: f64,
     deflection_mm: f64,
     readings: u32,
-) -> Result<Pressed, AssayError> {
+) -> Result<StationCurve, AssayError> {
     let half = 0.5 * span_mm;
     let edge = span_mm / EDGES;
     let arm = stations(0.0, half, edge);
@@ -91,7 +91,7 @@ pub fn press(
         curve.push([depth, -newton.gradient[4 * load + 1]]);
     }
     let [deflection, force] = curve[1];
-    Ok(Pressed {
+    Ok(StationCurve {
         stiffness: force * span_mm.powi(3) / (48.0 * deflection),
         curve,
     })

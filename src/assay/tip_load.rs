@@ -28,8 +28,8 @@ const LEAN_RAD: f64 = 2e-5;
 pub struct Driven {
     /// Travel of the chuck since the tip touched the plate, in mm, and load in mN.
     pub curve: Vec<[f64; 2]>,
-    /// Largest load in mN.
-    pub peak_mn: f64,
+    /// The tip load in mN: the largest load on the way.
+    pub tip_load_mn: f64,
 }
 
 /// Drives the tip of `wire`, held `held_mm` behind it, against a plate of the given friction until
@@ -73,7 +73,7 @@ pub fn drive(
     let mut held = held.before(&plate, surface);
     let mut driven = Driven {
         curve: vec![[0.0, 0.0]],
-        peak_mn: 0.0,
+        tip_load_mn: 0.0,
     };
     let mut travel = 0.0;
     while travel < travel_mm - 0.5 * step {
@@ -82,7 +82,7 @@ pub fn drive(
             .map_err(AssayError::solver("tip load"))?;
         let load = held.chuck_force().dot(&normal);
         driven.curve.push([travel, load]);
-        driven.peak_mn = driven.peak_mn.max(load);
+        driven.tip_load_mn = driven.tip_load_mn.max(load);
     }
     Ok(driven)
 }

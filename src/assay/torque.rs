@@ -23,14 +23,14 @@ pub struct Turn {
 
 /// The tip's answer to the hand.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Response {
+pub struct TorqueResponse {
     /// Readings while the hand turns forward, the start included.
     pub there: Vec<Turn>,
     /// Readings while the hand turns back.
     pub back: Vec<Turn>,
 }
 
-impl Response {
+impl TorqueResponse {
     /// Hand less tip at the end of the forward turning, in rad.
     #[must_use]
     pub fn lag_rad(&self) -> f64 {
@@ -88,7 +88,7 @@ pub struct InTube<'a> {
     /// How the way in ended.
     pub way: Way,
     /// The answer to turning; `None` if it was not wanted or the wire locked on the way in.
-    pub response: Option<Response>,
+    pub response: Option<TorqueResponse>,
 }
 
 /// Feeds the wire to near the end of the tube and, if `turned`, turns it by the test's angle and
@@ -130,7 +130,7 @@ pub fn respond<'a>(
 pub fn turn(
     insertion: &mut Assembly<'_>,
     test: &TorqueTest,
-) -> Result<Response, crate::solve::Unresolved> {
+) -> Result<TorqueResponse, crate::solve::Unresolved> {
     let rest = (insertion.hand_rad(), insertion.tip_rad());
     let read = |insertion: &Assembly<'_>| Turn {
         hand_rad: insertion.hand_rad() - rest.0,
@@ -152,5 +152,5 @@ pub fn turn(
     way(step, &mut there)?;
     let mut back: Vec<Turn> = there.last().copied().into_iter().collect();
     way(-step, &mut back)?;
-    Ok(Response { there, back })
+    Ok(TorqueResponse { there, back })
 }

@@ -116,7 +116,7 @@ impl VesselBuilder {
     }
 
     /// Stiffness of the wall's elastic foundation in mN/mm² (mN per mm of wire and mm of depth),
-    /// above 0; 300 where none is given.
+    /// above 0; [`WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2`] where none is given.
     #[must_use]
     pub fn wall_stiffness_mn_per_mm2(mut self, stiffness: f64) -> Self {
         self.spec.wall = stiffness.into();

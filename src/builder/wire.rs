@@ -2,18 +2,10 @@
 
 use crate::device::{DeviceError, Wire};
 use crate::scenario::model::{
-    BendSpec, CoreLawSpec, EndCondition, Place, StiffnessSpec, TipSpec, WireSpec,
+    BendSpec, CoreLawSpec, EndCondition, Place, StiffnessSpec, TipSpec, WIRE_DIAMETER_MM, WireSpec,
+    round_core_torsion_ratio, steel,
 };
 use crate::units::{gpa_to_mn_per_mm2, gram_force_to_mn};
-
-/// Outer diameter in mm of a wire that is given none: 0.014 inch.
-const DIAMETER_MM: f64 = 0.3556;
-/// Young's modulus in GPa of a core that is given none: steel.
-const MODULUS_GPA: f64 = 200.0;
-/// Strain limit of a core that is given none: steel, as in a scenario.
-const STRAIN_LIMIT: f64 = 0.01;
-/// GJ/EI of a round core with Poisson's ratio 0.3.
-const TORSION_RATIO: f64 = 1.0 / 1.3;
 
 /// Describes a wire step by step.
 ///
@@ -61,7 +53,7 @@ impl WireBuilder {
             tip_load_mn: gram_force_to_mn(tip_load_gf),
             end_condition: EndCondition::FixedPinned,
             grind: core_mm.to_vec(),
-            modulus_mn_per_mm2: gpa_to_mn_per_mm2(MODULUS_GPA),
+            modulus_mn_per_mm2: gpa_to_mn_per_mm2(steel::MODULUS_GPA),
         })
     }
 
@@ -71,7 +63,7 @@ impl WireBuilder {
     pub fn from_core_mm(core_mm: &[(f64, f64)]) -> Self {
         Self::new(StiffnessSpec::Grind {
             grind: core_mm.to_vec(),
-            modulus_mn_per_mm2: gpa_to_mn_per_mm2(MODULUS_GPA),
+            modulus_mn_per_mm2: gpa_to_mn_per_mm2(steel::MODULUS_GPA),
         })
     }
 
@@ -81,7 +73,7 @@ impl WireBuilder {
     pub fn from_stiffness_mn_mm2(stiffness: &[(f64, f64)]) -> Self {
         Self::new(StiffnessSpec::List {
             values: stiffness.to_vec(),
-            modulus_mn_per_mm2: gpa_to_mn_per_mm2(MODULUS_GPA),
+            modulus_mn_per_mm2: gpa_to_mn_per_mm2(steel::MODULUS_GPA),
         })
     }
 
@@ -89,15 +81,15 @@ impl WireBuilder {
         Self {
             spec: WireSpec {
                 name: "wire".to_owned(),
-                diameter_mm: DIAMETER_MM,
+                diameter_mm: WIRE_DIAMETER_MM,
                 stiffness,
-                torsion_ratio: TORSION_RATIO,
+                torsion_ratio: round_core_torsion_ratio(steel::POISSON_RATIO),
                 friction: 0.0,
                 tip: TipSpec {
                     primary: None,
                     secondary: None,
                 },
-                strain_limit: STRAIN_LIMIT,
+                strain_limit: steel::STRAIN_LIMIT,
                 core_law: CoreLawSpec::default(),
                 place: Place::default(),
             },

@@ -33,7 +33,7 @@ pub(super) fn array(args: &SweepArgs, of: u32) -> Result<(), Failure> {
     let folders = Folders::prepare(&args.out, args.overwrite).map_err(Failure::of_study)?;
     claim(&folders, "array").map_err(Failure::of_study)?;
     let threads = args.threads.unwrap_or(1);
-    let measured = Measured::of(&opened, &setup, &strategies, args);
+    let measured = TrialTimes::of(&opened, &setup, &strategies, args);
     let costs = setup.design.costs(setup.points, &measured.samples);
     let deal = Deal::by_cost(&costs, of);
     let mut loads = vec![0.0; of as usize];
@@ -133,7 +133,7 @@ fn refuse_what_cannot(opened: &Opened, setup: &StudySetup, of: u32) -> Result<()
 }
 
 /// What trials take, measured at some points.
-struct Measured {
+struct TrialTimes {
     samples: Vec<CostSample>,
     /// Most memory that was taken, in bytes; 0 where the system does not say.
     bytes: f64,
@@ -141,7 +141,7 @@ struct Measured {
     words: String,
 }
 
-impl Measured {
+impl TrialTimes {
     /// Runs a trial of each strategy at scattered points for about `seconds`; 0: estimates from the
     /// techniques.
     fn of(opened: &Opened, setup: &StudySetup, strategies: &[Strategy], args: &SweepArgs) -> Self {

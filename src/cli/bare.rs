@@ -8,7 +8,7 @@ use super::check::CheckArgs;
 use super::check::describe_and_draw;
 use super::failure::Failure;
 use super::{say, setup};
-use crate::anatomy::tree::Settings;
+use crate::anatomy::tree::ImportSettings;
 use crate::anatomy::{AnatomyError, Imported, Importer};
 use crate::report::starter::{self, Said};
 use crate::scenario::{self, Loaded};
@@ -180,12 +180,12 @@ fn read(
     file: &Path,
     said: &Said,
     importer: &Importer,
-) -> Result<(Imported, Settings), Box<AnatomyError>> {
-    let mut settings = Settings {
+) -> Result<(Imported, ImportSettings), Box<AnatomyError>> {
+    let mut settings = ImportSettings {
         units: said.units,
         frame: said.frame,
         guess_units: true,
-        ..Settings::default()
+        ..ImportSettings::default()
     };
     let (mut imported, _) = importer.import(file, &settings)?;
     settings.cut_radius_mm = starter::cut_radius_mm(&imported);
@@ -205,7 +205,7 @@ fn read(
 /// A file of anatomy that was read, and how.
 struct Read {
     imported: Imported,
-    settings: Settings,
+    settings: ImportSettings,
     said: Said,
     importer: Importer,
 }

@@ -16,7 +16,7 @@ use crate::anatomy::{Frame, Unit};
 use crate::report::SceneOutline;
 use crate::report::figures::{ReachedPicture, TreeBranch, TreePicture, save};
 use crate::report::scene::{self, BranchLine, describe_wires};
-use crate::scenario::{self, Kind, Loaded};
+use crate::scenario::{self, FileKind, Loaded};
 use crate::study::store::header::claim;
 use crate::study::{Folders, KeepError};
 use crate::trial::Prepared;
@@ -62,10 +62,10 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
     }
     let kind = scenario::kind(&args.scenario);
     let without_tree = match kind {
-        Kind::Wires => Some(("wires", "give a scenario with those wires")),
-        Kind::Sweep => Some(("a sweep", "give the sweep's base scenario")),
-        Kind::Lesson => Some(("a lesson", "give the lesson's scenario")),
-        Kind::Scenario | Kind::Tree | Kind::Unknown => None,
+        FileKind::Wires => Some(("wires", "give a scenario with those wires")),
+        FileKind::Sweep => Some(("a sweep", "give the sweep's base scenario")),
+        FileKind::Lesson => Some(("a lesson", "give the lesson's scenario")),
+        FileKind::Scenario | FileKind::Tree | FileKind::Unknown => None,
     };
     if let (Some(_), Some((what, remedy))) = (&args.picture, without_tree) {
         return Err(Failure::Input(miette::miette!(
@@ -75,10 +75,10 @@ pub(super) fn check(args: &CheckArgs) -> Result<(), Failure> {
         )));
     }
     match kind {
-        Kind::Wires => return check_bench(&args.scenario),
-        Kind::Sweep => return check_sweep(&args.scenario),
-        Kind::Lesson => return check_lesson(&args.scenario),
-        Kind::Scenario | Kind::Tree | Kind::Unknown => {}
+        FileKind::Wires => return check_bench(&args.scenario),
+        FileKind::Sweep => return check_sweep(&args.scenario),
+        FileKind::Lesson => return check_lesson(&args.scenario),
+        FileKind::Scenario | FileKind::Tree | FileKind::Unknown => {}
     }
     let loaded = setup::load(&args.scenario)?;
     let prepared = setup::prepare(&loaded)?;

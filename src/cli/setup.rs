@@ -7,7 +7,7 @@ use super::failure::Failure;
 use crate::assay;
 use crate::device::{Wire, tip_load_off};
 use crate::scenario::model::WireSpec;
-use crate::scenario::{self, Kind, Loaded, LoadedBench, Source, Warning, point_at};
+use crate::scenario::{self, FileKind, Loaded, LoadedBench, Source, Warning, point_at};
 use crate::trial::{BuiltVessel, Prepared};
 
 /// Reads and checks the scenario file.
@@ -15,60 +15,60 @@ pub(super) fn load(path: &Path) -> Result<Loaded, Failure> {
     bare::refuse(path, "a scenario")?;
     let shown = path.display();
     match scenario::kind(path) {
-        Kind::Wires => Err(Failure::Input(miette::miette!(
+        FileKind::Wires => Err(Failure::Input(miette::miette!(
             help = "run `bendwise assay` on it, or add a vessel, a guide, a target and a technique",
             "{shown} holds wires and no vessel, so there is nothing to run",
         ))),
-        Kind::Sweep => Err(Failure::Input(miette::miette!(
+        FileKind::Sweep => Err(Failure::Input(miette::miette!(
             help = format!(
                 "run `bendwise sweep {shown} --out DIR`, or give the scenario that it names"
             ),
             "{shown} is a sweep, not a scenario",
         ))),
-        Kind::Lesson => Err(Failure::Input(miette::miette!(
+        FileKind::Lesson => Err(Failure::Input(miette::miette!(
             help = format!(
                 "build it by `bendwise lesson {shown} --out DIR`, or give the scenario that it names"
             ),
             "{shown} is a lesson, not a scenario",
         ))),
-        Kind::Scenario | Kind::Tree | Kind::Unknown => read(path),
+        FileKind::Scenario | FileKind::Tree | FileKind::Unknown => read(path),
     }
 }
 
 /// Refuses what is no sweep, with the command that takes it.
 pub(super) fn expect_sweep(path: &Path) -> Result<(), Failure> {
     let or = ", or write a sweep file that names it: scenario = \"...\", a [design] and [[parameter]] tables";
-    expect(path, Kind::Sweep, "a sweep", or)
+    expect(path, FileKind::Sweep, "a sweep", or)
 }
 
 /// Refuses what is no lesson, with the command that takes it.
 pub(super) fn expect_lesson(path: &Path) -> Result<(), Failure> {
-    expect(path, Kind::Lesson, "a lesson", "")
+    expect(path, FileKind::Lesson, "a lesson", "")
 }
 
 /// Refuses a file that is not of the `wanted` kind; `or` says what else can be done with a scenario.
-fn expect(path: &Path, wanted: Kind, named: &str, or: &str) -> Result<(), Failure> {
+fn expect(path: &Path, wanted: FileKind, named: &str, or: &str) -> Result<(), Failure> {
     bare::refuse(path, named)?;
     let shown = path.display();
     let found = scenario::kind(path);
     let (is, help) = match found {
         _ if found == wanted => return Ok(()),
         // What cannot be read, or is none of these, is reported by the reader of what is wanted.
-        Kind::Unknown => return Ok(()),
-        Kind::Scenario => (
+        FileKind::Unknown => return Ok(()),
+        FileKind::Scenario => (
             "a scenario",
             format!("run `bendwise run {shown} --out DIR`{or}"),
         ),
-        Kind::Sweep => ("a sweep", format!("run `bendwise sweep {shown} --out DIR`")),
-        Kind::Lesson => (
+        FileKind::Sweep => ("a sweep", format!("run `bendwise sweep {shown} --out DIR`")),
+        FileKind::Lesson => (
             "a lesson",
             format!("build it by `bendwise lesson {shown} --out DIR`"),
         ),
-        Kind::Wires => (
+        FileKind::Wires => (
             "a file of wires",
             format!("run `bendwise assay {shown} --out DIR`"),
         ),
-        Kind::Tree => (
+        FileKind::Tree => (
             "the tree of a vessel",
             "name it as tree in [vessel] of a scenario".to_owned(),
         ),
@@ -87,8 +87,8 @@ fn read(path: &Path) -> Result<Loaded, Failure> {
 pub(super) fn load_bench(path: &Path) -> Result<LoadedBench, Failure> {
     bare::refuse(path, "a scenario or a file of wires")?;
     let named = match scenario::kind(path) {
-        Kind::Sweep => Some("sweep"),
-        Kind::Lesson => Some("lesson"),
+        FileKind::Sweep => Some("sweep"),
+        FileKind::Lesson => Some("lesson"),
         _ => None,
     };
     if let Some(named) = named {

@@ -5,13 +5,8 @@ use super::check;
 use super::profile::StiffnessProfile;
 use super::shaped_tip::ShapedTip;
 use super::tip_load::{HELD_BEHIND_TIP_MM, buckling_load};
+use super::wire::{SMALLEST_REFERENCE_FORCE_MN, STRAIN_AT_REFERENCE_FORCE};
 use crate::scenario::model::{BendSpec, CatheterSpec, EndCondition};
-
-/// Smallest force in mN that the axial stiffness is measured by.
-const SMALLEST_REFERENCE_FORCE_MN: f64 = 20.0;
-
-/// Axial strain at the reference force.
-const STRAIN_AT_REFERENCE_FORCE: f64 = 1e-3;
 
 /// A support catheter with its properties along its length.
 ///

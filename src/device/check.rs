@@ -65,7 +65,7 @@ pub(super) fn quantities(spec: &WireSpec) -> Result<(), DeviceError> {
             modulus_mn_per_mm2,
             ..
         } => {
-            if let Some((tip_load_mn, _)) = spec.stiffness.stated_tip_load() {
+            if let Some((tip_load_mn, _)) = spec.stiffness.tip_load_mn() {
                 above_zero(spec, "tip load", tip_load_mn, "mN")?;
             }
             above_zero(spec, "modulus", *modulus_mn_per_mm2, "mN/mm²")?;

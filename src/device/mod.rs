@@ -24,6 +24,7 @@ pub use profile::{StiffnessProfile, round_core_diameter, round_core_stiffness};
 pub use shaped_tip::ShapedTip;
 pub use stated_tip_load::{TIP_LOAD_TOLERANCE, tip_load_off};
 pub use tip_load::{
-    HELD_BEHIND_TIP_MM, buckling_load, effective_length_factor, stiffness_from_tip_load, tip_load,
+    HELD_BEHIND_TIP_MM, buckling_load, effective_length_factor, stiffness_from_tip_load,
+    tip_load_mn,
 };
 pub use wire::Wire;

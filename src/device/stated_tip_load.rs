@@ -21,7 +21,7 @@ const RADIUS_FOR_DIAMETER: f64 = 16.0;
 /// both loads and the likely reason.
 #[must_use]
 pub fn tip_load_off(spec: &WireSpec, wire: &Wire) -> Option<String> {
-    let (stated, end) = spec.stiffness.stated_tip_load()?;
+    let (stated, end) = spec.stiffness.tip_load_mn()?;
     let given = wire.tip_load_mn(end);
     if (given / stated - 1.0).abs() <= TIP_LOAD_TOLERANCE {
         return None;

@@ -53,7 +53,7 @@ pub fn stiffness_from_tip_load(tip_load_mn: f64, end: EndCondition) -> f64 {
 ///
 /// Source:    Timoshenko and Gere, Theory of Elastic Stability, 2nd ed. 1961, sections 2.2, 2.14
 #[must_use]
-pub fn tip_load(profile: &StiffnessProfile, end: EndCondition) -> f64 {
+pub fn tip_load_mn(profile: &StiffnessProfile, end: EndCondition) -> f64 {
     let (low, high) = profile.range_to(HELD_BEHIND_TIP_MM);
     let mut above = buckling_load(low, HELD_BEHIND_TIP_MM, end);
     let highest = buckling_load(high, HELD_BEHIND_TIP_MM, end) * 1.02;

@@ -8,13 +8,13 @@ use super::tip_load::{self, HELD_BEHIND_TIP_MM, buckling_load, stiffness_from_ti
 use crate::scenario::model::{BendSpec, CoreLawSpec, EndCondition, StiffnessSpec, WireSpec};
 
 /// Smallest force in mN that the axial stiffness is measured by.
-const SMALLEST_REFERENCE_FORCE_MN: f64 = 20.0;
+pub(super) const SMALLEST_REFERENCE_FORCE_MN: f64 = 20.0;
 
 /// Reference force over the buckling load of the tip.
 const REFERENCE_OVER_TIP_LOAD: f64 = 10.0;
 
 /// Axial strain at the reference force.
-const STRAIN_AT_REFERENCE_FORCE: f64 = 1e-3;
+pub(super) const STRAIN_AT_REFERENCE_FORCE: f64 = 1e-3;
 
 /// A wire with its properties along its length.
 ///
@@ -192,7 +192,7 @@ impl Wire {
     /// Buckling load in mN of the last 10 mm, whatever the wire was described by.
     #[must_use]
     pub fn tip_load_mn(&self, end: EndCondition) -> f64 {
-        tip_load::tip_load(&self.profile, end)
+        tip_load::tip_load_mn(&self.profile, end)
     }
 
     /// Force in mN that stands for the largest push force of a run:

@@ -1,13 +1,12 @@
 //! One check against a value from outside: what it asks, what it measures, what rests on it.
 
-use std::borrow::Cow;
-use std::fmt;
 use std::ops::Deref;
 use std::time::Instant;
 
 use serde::{Deserialize, Serialize};
 
 use super::covered::Covered;
+use super::readings::{CheckReading, NumberKind, Readings};
 
 /// Where the value comes from with which a check compares.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -75,138 +74,6 @@ impl Rests {
     }
 }
 
-/// What a number of a check is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Kind {
-    /// The distance from the value from outside: at most the limit, by its magnitude.
-    Error,
-    /// A number that only has to stay below the limit, by its magnitude; how near it comes says nothing.
-    Bound,
-    /// An observed order of convergence: at least the limit.
-    Order,
-}
-
-/// One number of a check with its limit.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Reading {
-    /// What was measured.
-    pub what: String,
-    /// The value.
-    pub measured: f64,
-    /// Unit; empty for a ratio.
-    pub unit: Cow<'static, str>,
-    /// The limit.
-    pub limit: f64,
-    /// What it is, and so on which side of the limit it has to be.
-    pub kind: Kind,
-}
-
-impl Reading {
-    /// Whether it is an observed order of convergence.
-    #[must_use]
-    pub fn is_order(&self) -> bool {
-        self.kind == Kind::Order
-    }
-
-    /// Whether the limit is kept; what is no number keeps none.
-    #[must_use]
-    pub fn holds(&self) -> bool {
-        if self.is_order() {
-            self.measured >= self.limit
-        } else {
-            self.measured.abs() <= self.limit
-        }
-    }
-
-    /// The share of the limit that is used up; above 1 where it is not kept.
-    #[must_use]
-    pub fn used(&self) -> f64 {
-        if self.is_order() {
-            self.limit / self.measured.max(f64::MIN_POSITIVE)
-        } else if self.measured.abs() <= 0.0 {
-            0.0
-        } else {
-            self.measured.abs() / self.limit
-        }
-    }
-}
-
-impl fmt::Display for Reading {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (what, unit) = (&self.what, &self.unit);
-        let (measured, limit) = (short(self.measured), short(self.limit));
-        let space = if unit.is_empty() { "" } else { " " };
-        if self.is_order() {
-            return write!(f, "{what}, order {measured}, at least {limit}");
-        }
-        write!(
-            f,
-            "{what}: {measured}{space}{unit}, at most {limit}{space}{unit}"
-        )
-    }
-}
-
-/// A number with the digits that matter.
-fn short(value: f64) -> String {
-    if value.abs() >= 1e-3 {
-        let text = format!("{value:.4}");
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else if value.abs() > 0.0 {
-        format!("{value:.1e}")
-    } else {
-        value.to_string()
-    }
-}
-
-/// Takes down what a check measures.
-#[derive(Debug, Default)]
-pub struct Readings(Vec<Reading>);
-
-impl Readings {
-    /// An error, which has to be `limit` at most by its magnitude.
-    pub fn error(
-        &mut self,
-        what: impl Into<String>,
-        measured: f64,
-        unit: &'static str,
-        limit: f64,
-    ) {
-        self.take(what.into(), measured, unit, limit, Kind::Error);
-    }
-
-    /// A relative error, given as a share of one and read in per cent.
-    pub fn share(&mut self, what: impl Into<String>, measured: f64, limit: f64) {
-        self.error(what, 100.0 * measured, "%", 100.0 * limit);
-    }
-
-    /// A number that has to stay below `limit` by its magnitude, and that is no error of a value from outside.
-    pub fn bound(
-        &mut self,
-        what: impl Into<String>,
-        measured: f64,
-        unit: &'static str,
-        limit: f64,
-    ) {
-        self.take(what.into(), measured, unit, limit, Kind::Bound);
-    }
-
-    /// An observed order of convergence, which has to be `limit` or more.
-    pub fn order(&mut self, what: impl Into<String>, measured: f64, limit: f64) {
-        self.take(what.into(), measured, "", limit, Kind::Order);
-    }
-
-    fn take(&mut self, what: String, measured: f64, unit: &'static str, limit: f64, kind: Kind) {
-        self.0.push(Reading {
-            what,
-            measured,
-            unit: unit.into(),
-            limit,
-            kind,
-        });
-    }
-}
-
 /// Why a check could not be carried out; any error becomes one.
 #[derive(Debug)]
 pub struct Broken(pub String);
@@ -254,9 +121,9 @@ pub struct Check {
 
 /// What a check measured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Measured {
+pub struct MeasuredCheck {
     /// The numbers with their limits.
-    pub readings: Vec<Reading>,
+    pub readings: Vec<CheckReading>,
     /// Why it could not be carried out to its end; empty where it was.
     pub broken: String,
     /// Time that it took in s.
@@ -273,7 +140,7 @@ pub struct Checked {
     pub covers: Vec<Covered>,
     /// What was measured.
     #[serde(flatten)]
-    pub measured: Measured,
+    pub measured: MeasuredCheck,
 }
 
 impl Deref for Checked {
@@ -291,7 +158,7 @@ impl Check {
         let begun = Instant::now();
         let mut readings = Readings::default();
         let broken = (self.measure)(&mut readings).err();
-        self.checked(Measured {
+        self.checked(MeasuredCheck {
             readings: readings.0,
             broken: broken.map_or(String::new(), |broken| broken.0),
             seconds: begun.elapsed().as_secs_f64(),
@@ -300,7 +167,7 @@ impl Check {
 
     /// The check with what was measured.
     #[must_use]
-    pub fn checked(&'static self, measured: Measured) -> Checked {
+    pub fn checked(&'static self, measured: MeasuredCheck) -> Checked {
         Checked {
             check: self,
             covers: (self.covers)(),
@@ -315,7 +182,7 @@ impl Checked {
     pub fn holds(&self) -> bool {
         self.measured.broken.is_empty()
             && !self.measured.readings.is_empty()
-            && self.measured.readings.iter().all(Reading::holds)
+            && self.measured.readings.iter().all(CheckReading::holds)
     }
 
     /// Whether it compares with a value from outside, and not the program with itself.
@@ -326,18 +193,18 @@ impl Checked {
 
     /// The numbers that it measured.
     #[must_use]
-    pub fn readings(&self) -> &[Reading] {
+    pub fn readings(&self) -> &[CheckReading] {
         &self.measured.readings
     }
 
     /// A reading that does not hold; else the error that uses up most of its limit; else any such reading.
     #[must_use]
-    pub fn tightest(&self) -> Option<&Reading> {
+    pub fn tightest(&self) -> Option<&CheckReading> {
         let errors = || {
             self.measured
                 .readings
                 .iter()
-                .filter(|reading| reading.kind == Kind::Error)
+                .filter(|reading| reading.kind == NumberKind::Error)
         };
         let all = || self.measured.readings.iter();
         let missed = all().find(|reading| !reading.holds());
@@ -379,40 +246,5 @@ impl Checked {
             .filter(|reading| !reading.holds());
         let missed: Vec<String> = missed.map(ToString::to_string).collect();
         missed.join("; ")
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn reading(measured: f64, limit: f64, kind: Kind) -> Reading {
-        Reading {
-            what: String::new(),
-            measured,
-            unit: "".into(),
-            limit,
-            kind,
-        }
-    }
-
-    #[test]
-    fn numbers_are_shown_with_the_digits_that_matter() {
-        assert_eq!(
-            [0.25, 2.0, 0.0, 1e-7, f64::NAN].map(short),
-            ["0.25", "2", "0", "1.0e-7", "NaN"]
-        );
-    }
-
-    #[test]
-    fn what_is_no_number_keeps_no_limit() {
-        assert!(
-            reading(-0.5, 1.0, Kind::Error).holds() && !reading(-1.5, 1.0, Kind::Error).holds()
-        );
-        assert!(reading(2.0, 1.8, Kind::Order).holds() && !reading(1.7, 1.8, Kind::Order).holds());
-        assert!(
-            !reading(f64::NAN, 1.0, Kind::Error).holds()
-                && !reading(f64::NAN, 1.0, Kind::Order).holds()
-        );
     }
 }

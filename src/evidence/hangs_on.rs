@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::findings::PointRows;
 use super::forces::Force;
-use super::inputs::Spread;
+use super::inputs::InputSpread;
 use super::review::Review;
 use crate::study::statistics::quantile;
 use crate::study::sweep::{Index, PickFreeze};
@@ -146,7 +146,7 @@ impl HangsOn {
         let is_enough = rows >= LEAST_ROWS;
         let range = range.filter(|_| is_enough);
         let indices = design.indices().filter(|_| is_enough);
-        let effect = |(number, spread): (usize, &Spread)| Effect {
+        let effect = |(number, spread): (usize, &InputSpread)| Effect {
             input: spread.input.words().to_owned(),
             low: at(review.at_end(number, false)),
             high: at(review.at_end(number, true)),

@@ -24,7 +24,7 @@ pub enum Uncertain {
 
 /// A spread of an input.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Spread {
+pub struct InputSpread {
     /// Which input.
     pub input: Uncertain,
     /// Smallest value.
@@ -99,7 +99,7 @@ impl Uncertain {
 
     /// The spread where nobody states another.
     #[must_use]
-    pub fn usual(self) -> Spread {
+    pub fn usual(self) -> InputSpread {
         let (low, high, source) = match self {
             Self::Friction => (
                 0.71,
@@ -121,7 +121,7 @@ impl Uncertain {
             ),
             Self::Hand => (0.0, 2.0 * HAND_DEG, "common practice, no source"),
         };
-        Spread {
+        InputSpread {
             input: self,
             low,
             high,

@@ -7,10 +7,10 @@ use std::sync::{Mutex, PoisonError};
 
 use serde::{Deserialize, Serialize};
 
-use super::check::{Check, Checked, Measured};
+use super::check::{Check, Checked, MeasuredCheck};
 use super::validation::{Compared, Experiment, Simulated};
 use crate::study::store::records::{Records, replace, tell_damage};
-use crate::study::store::{Kind, ROWS, make_folders, name_in, record};
+use crate::study::store::{PathKind, ROWS, make_folders, name_in, record};
 use crate::study::{Folders, KeepError, StudyError, build_fingerprint};
 
 /// Name of the file in the folder of rows, which goes when a result is complete.
@@ -21,7 +21,7 @@ const FILE: &str = "checks.jsonl";
 #[serde(rename_all = "kebab-case")]
 enum Line {
     /// A check by its name.
-    Check(String, Measured),
+    Check(String, MeasuredCheck),
     /// An experiment by its name.
     Experiment(String, Simulated),
 }
@@ -29,7 +29,7 @@ enum Line {
 /// What is kept; lines that another build wrote are left out.
 #[derive(Debug)]
 pub struct KeptChecks {
-    checks: BTreeMap<String, Measured>,
+    checks: BTreeMap<String, MeasuredCheck>,
     experiments: BTreeMap<String, Simulated>,
     records: Mutex<Records>,
 }
@@ -52,7 +52,7 @@ impl KeptChecks {
         let seed = record::checksum(0, build_fingerprint().as_bytes());
         make_folders(disk, &folders.rows())?;
         let bytes = match disk.kind(path)? {
-            Some(Kind::File) => disk.read(path)?,
+            Some(PathKind::File) => disk.read(path)?,
             _ => Vec::new(),
         };
         let lines = record::lines(seed, &bytes, 1);

@@ -18,8 +18,13 @@ pub(super) fn own_inputs(prepared: &Prepared, rows: &[Vec<TrialRow>]) -> Vec<Cov
     ];
     all.extend(bends(scenario));
     let tips = prepared.wires().iter();
-    let loads = tips.map(|wire| mn_to_gram_force(wire.tip_load_mn(EndCondition::FixedPinned)));
-    some(&mut all, Input::TipLoad, &loads.collect::<Vec<f64>>());
+    let tip_loads_gf =
+        tips.map(|wire| mn_to_gram_force(wire.tip_load_mn(EndCondition::FixedPinned)));
+    some(
+        &mut all,
+        Input::TipLoad,
+        &tip_loads_gf.collect::<Vec<f64>>(),
+    );
     let draws = (2.0 * scenario.variation.friction_cv).exp();
     let frictions = scenario.wires.iter().map(|wire| wire.friction);
     let frictions = frictions.chain(scenario.catheters.iter().map(|c| c.friction));

@@ -6,7 +6,7 @@ use crate::scenario::sweep::model::{DesignKind, Distribution, ParameterSpec, Val
 use crate::schema::Place;
 use crate::study::sweep::Design;
 
-use super::inputs::{Spread, Uncertain};
+use super::inputs::{InputSpread, Uncertain};
 use super::knobs::{Knob, LEVELS};
 
 /// One way in which a scenario is run.
@@ -34,7 +34,7 @@ pub enum Variant {
 pub struct Review {
     scenario: Scenario,
     knobs: Vec<Knob>,
-    spreads: Vec<Spread>,
+    spreads: Vec<InputSpread>,
     design: Design,
 }
 
@@ -42,9 +42,9 @@ impl Review {
     /// The review of a scenario with `spreads` of its inputs, of which those that change nothing are left
     /// out, and so many `rows` of drawn inputs.
     #[must_use]
-    pub fn new(scenario: &Scenario, spreads: Vec<Spread>, rows: usize) -> Self {
+    pub fn new(scenario: &Scenario, spreads: Vec<InputSpread>, rows: usize) -> Self {
         let acting = spreads.into_iter().filter(|s| s.input.acts(scenario));
-        let spreads: Vec<Spread> = acting.collect();
+        let spreads: Vec<InputSpread> = acting.collect();
         let design = Design {
             kind: DesignKind::PickFreeze { rows },
             seed: scenario.study.seed,
@@ -66,7 +66,7 @@ impl Review {
 
     /// Spreads of the inputs that act.
     #[must_use]
-    pub fn spreads(&self) -> &[Spread] {
+    pub fn spreads(&self) -> &[InputSpread] {
         &self.spreads
     }
 
@@ -191,7 +191,7 @@ impl Review {
 }
 
 /// The spread as the parameter of a design: a factor is as likely to be so many times above as below 1.
-fn parameter(spread: &Spread) -> ParameterSpec {
+fn parameter(spread: &InputSpread) -> ParameterSpec {
     let (low, high) = (spread.low, spread.high);
     let distribution = if spread.input.is_factor() {
         Distribution::LogUniform { low, high }
@@ -213,9 +213,9 @@ fn parameter(spread: &Spread) -> ParameterSpec {
 
 /// The usual spreads, those that are stated in place of the usual ones.
 #[must_use]
-pub fn spreads(stated: &[(Uncertain, f64, f64)]) -> Vec<Spread> {
+pub fn spreads(stated: &[(Uncertain, f64, f64)]) -> Vec<InputSpread> {
     let of = |input: Uncertain| match stated.iter().rev().find(|(of, ..)| *of == input) {
-        Some(&(input, low, high)) => Spread {
+        Some(&(input, low, high)) => InputSpread {
             input,
             low,
             high,

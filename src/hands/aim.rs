@@ -184,6 +184,7 @@ impl Plan for Aimed {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::hands::tests::alone;
 
     /// Turns as asked, and half a turn where the plan does not know.
     struct Steady;
@@ -195,18 +196,8 @@ mod tests {
 
     fn view(before: f64, towards: Option<f64>) -> View {
         View {
-            before_branching_mm: before,
-            next_branch: 1,
             towards,
-            astray: false,
-            stopped: false,
-            looped: false,
-            all_fed: false,
-            all_drawn_back: false,
-            catheter: None,
-            anchor: None,
-            balloon: None,
-            rest_in_s: None,
+            ..alone(before)
         }
     }
 

@@ -4,11 +4,11 @@
 //! mechanics answer.
 
 pub(crate) mod aim;
-mod reach;
+mod controls;
 mod recording;
 
 pub use aim::BEYOND_AIM_RAD;
-pub use reach::Reach;
+pub use controls::Controls;
 pub use recording::{Entry, MOST_LINES, Made, Recording, RecordingFault};
 
 use serde::{Deserialize, Serialize};
@@ -191,17 +191,28 @@ pub(crate) mod tests {
         }
     }
 
-    /// A wire `bare_mm` in front of a catheter whose tip lies `before_mm` before the branching.
-    pub(crate) fn seen(bare_mm: f64, before_mm: f64, failing: bool) -> View {
+    /// A wire alone whose tip lies `before_mm` before the branching, with nothing in its way.
+    pub(crate) fn alone(before_mm: f64) -> View {
         View {
-            before_branching_mm: before_mm - bare_mm,
+            before_branching_mm: before_mm,
             next_branch: 1,
             towards: None,
-            astray: failing,
+            astray: false,
             stopped: false,
             looped: false,
             all_fed: false,
             all_drawn_back: false,
+            catheter: None,
+            anchor: None,
+            balloon: None,
+            rest_in_s: None,
+        }
+    }
+
+    /// A wire `bare_mm` in front of a catheter whose tip lies `before_mm` before the branching.
+    pub(crate) fn seen(bare_mm: f64, before_mm: f64, failing: bool) -> View {
+        View {
+            astray: failing,
             catheter: Some(CatheterView {
                 before_branching_mm: before_mm,
                 bare_mm,
@@ -210,9 +221,7 @@ pub(crate) mod tests {
                 all_drawn_back: false,
                 stopped: false,
             }),
-            balloon: None,
-            anchor: None,
-            rest_in_s: None,
+            ..alone(before_mm - bare_mm)
         }
     }
 }

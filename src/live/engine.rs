@@ -14,8 +14,8 @@ use tokio::sync::oneshot;
 use super::moment::{Felt, Moment};
 use super::scene::{SceneShown, ViewsShown};
 use super::session::Session;
-use crate::hands::{Entry, Movement, Reach, View};
-use crate::technique::reach;
+use crate::hands::{Controls, Entry, Movement, View};
+use crate::technique::controls;
 use crate::trial::{DrawnTrial, Prepared, SteppedTrial, Strategy};
 
 /// What is worked: a strategy of a scenario on one draw.
@@ -113,7 +113,7 @@ fn work(
     replay: &Replay,
 ) {
     let technique = &worked.prepared.scenario().techniques[worked.strategy.technique];
-    let reach = reach(technique, &worked.prepared.scenario().catheters);
+    let controls = controls(technique, &worked.prepared.scenario().catheters);
     let views = ViewsShown::new(&worked.prepared, technique);
     let mut waits: Option<oneshot::Sender<Answer>> = None;
     loop {
@@ -122,7 +122,7 @@ fn work(
         let trial = SteppedTrial::begin(&drawn, &setup, true);
         let mut hand = Hand::again(&drawn, trial, session.movements(), replay);
         if let Some(reply) = waits.take() {
-            let _ = reply.send(hand.hello(&worked.prepared, &views, reach, &session));
+            let _ = reply.send(hand.hello(&worked.prepared, &views, controls, &session));
         }
         let again = loop {
             let Ok((ask, reply)) = asks.recv() else {
@@ -130,7 +130,7 @@ fn work(
             };
             match ask {
                 Ask::Hello => {
-                    let _ = reply.send(hand.hello(&worked.prepared, &views, reach, &session));
+                    let _ = reply.send(hand.hello(&worked.prepared, &views, controls, &session));
                 }
                 Ask::Finish => {
                     hand.trial.make(Movement::Stop);
@@ -138,7 +138,7 @@ fn work(
                     let _ = reply.send(answer("finished", &row));
                     break None;
                 }
-                Ask::Line { line, at } => match hand.take(&line, at, reach, &mut session) {
+                Ask::Line { line, at } => match hand.take(&line, at, controls, &mut session) {
                     Taken::Made => {
                         let _ = reply.send(answer("moment", &hand.moment()));
                     }
@@ -210,7 +210,7 @@ impl<'s> Hand<'s> {
     }
 
     /// Takes a line of the page: keeps it, then makes it.
-    fn take(&mut self, line: &str, at: usize, reach: Reach, session: &mut Session) -> Taken {
+    fn take(&mut self, line: &str, at: usize, controls: Controls, session: &mut Session) -> Taken {
         let now = session.movements().len();
         let entry = match Entry::read(line) {
             Ok(entry) => entry,
@@ -225,7 +225,7 @@ impl<'s> Hand<'s> {
                     "the trial is over; go back to an earlier moment".to_owned(),
                 );
             };
-            if let Some(why) = reach.refusal(movement, view, self.trial.has_reached()) {
+            if let Some(why) = controls.refusal(movement, view, self.trial.has_reached()) {
                 return Taken::Refused(why.to_owned());
             }
         }
@@ -254,10 +254,10 @@ impl<'s> Hand<'s> {
         &self,
         prepared: &Prepared,
         views: &ViewsShown,
-        reach: Reach,
+        controls: Controls,
         session: &Session,
     ) -> Answer {
-        let scene = SceneShown::new(prepared, self.drawn, views, reach, session.made());
+        let scene = SceneShown::new(prepared, self.drawn, views, controls, session.made());
         json!({ "hello": { "scene": scene, "felt": self.felt, "moment": self.moment() } })
             .to_string()
     }

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::moment::point;
-use crate::hands::{FEED_MM, INFLATED_S, Made, Reach};
+use crate::hands::{Controls, FEED_MM, INFLATED_S, Made};
 use crate::projection::{Beam, CArm, Distances, Site, Subject, ViewMap, choose};
 use crate::report::film::Stage;
 use crate::scenario::model::TechniqueSpec;
@@ -87,7 +87,7 @@ struct HandsShown {
     wait_s: f64,
     /// Time of one movement of the balloon in s.
     inflated_s: f64,
-    reach: Reach,
+    controls: Controls,
     other_wire: Option<String>,
     /// Diameter in mm to which the balloon is inflated at most.
     balloon_mm: Option<f64>,
@@ -243,7 +243,7 @@ impl SceneShown {
         prepared: &Prepared,
         drawn: &DrawnTrial<'_>,
         views: &ViewsShown,
-        reach: Reach,
+        controls: Controls,
         made: &Made,
     ) -> Self {
         let scenario = prepared.scenario();
@@ -273,7 +273,7 @@ impl SceneShown {
                 turn_deg: TURN_DEG,
                 turn_deg_per_s: TURN_DEG_PER_S,
                 wait_s: WAIT_S,
-                reach,
+                controls,
                 other_wire: exchange.map(|exchange| exchange.wire.clone()),
                 inflated_s: INFLATED_S,
                 balloon_mm: technique.aids.balloon.as_ref().map(|b| b.diameter_mm),

@@ -58,7 +58,7 @@ impl CArm {
 
 /// A view with its measures.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Measured {
+pub struct MeasuredView {
     /// The view.
     pub view: ViewAngles,
     /// Its measures.
@@ -75,7 +75,7 @@ pub struct ViewMap {
     /// Secondary angles in degrees, rising.
     pub secondary_deg: Vec<i32>,
     /// The views, a row of all primary angles for each secondary angle.
-    pub views: Vec<Measured>,
+    pub views: Vec<MeasuredView>,
 }
 
 impl ViewMap {
@@ -114,8 +114,13 @@ impl ViewMap {
     }
 }
 
-fn measured(measurer: &mut Measurer<'_>, site: &Site, c_arm: &CArm, view: ViewAngles) -> Measured {
-    Measured {
+fn measured(
+    measurer: &mut Measurer<'_>,
+    site: &Site,
+    c_arm: &CArm,
+    view: ViewAngles,
+) -> MeasuredView {
+    MeasuredView {
         view,
         measures: measurer.measure(&c_arm.at(site, &view)),
         reachable: c_arm.reach.holds(&view),
@@ -124,24 +129,24 @@ fn measured(measurer: &mut Measurer<'_>, site: &Site, c_arm: &CArm, view: ViewAn
 
 /// What the map answers.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Answer {
+pub struct ChosenViews {
     /// The best view of all.
-    pub best: Measured,
+    pub best: MeasuredView,
     /// The best view that can be reached: the recommended one.
-    pub recommended: Measured,
+    pub recommended: MeasuredView,
     /// The customary views, the best first.
-    pub customary: Vec<(Customary, Measured)>,
+    pub customary: Vec<(Customary, MeasuredView)>,
     /// The view in which the operator works now.
-    pub current: Measured,
+    pub current: MeasuredView,
     /// The reachable view most nearly square to the recommended one, and the angle between the
     /// two in rad.
-    pub second: (Measured, f64),
+    pub second: (MeasuredView, f64),
     /// The reachable view that shows both daughters best; `None` for a stretch.
-    pub both: Option<Measured>,
+    pub both: Option<MeasuredView>,
 }
 
-impl Answer {
-    /// Whether [`Answer::both`] shows both daughters within [`BOTH_LIMIT`].
+impl ChosenViews {
+    /// Whether [`ChosenViews::both`] shows both daughters within [`BOTH_LIMIT`].
     #[must_use]
     pub fn shows_both(&self) -> bool {
         self.both
@@ -154,31 +159,32 @@ impl Answer {
 ///
 /// A region without any view at whole degrees leaves the current view as the recommended one.
 #[must_use]
-pub fn choose(site: &Site, c_arm: &CArm, map: &ViewMap, current: ViewAngles) -> Answer {
+pub fn choose(site: &Site, c_arm: &CArm, map: &ViewMap, current: ViewAngles) -> ChosenViews {
     let mut measurer = Measurer::new(site);
     let current = measured(&mut measurer, site, c_arm, current);
-    let least = |of: &mut dyn Iterator<Item = Measured>, value: &dyn Fn(&Measured) -> f64| {
+    let least = |of: &mut dyn Iterator<Item = MeasuredView>,
+                 value: &dyn Fn(&MeasuredView) -> f64| {
         of.min_by(|a, b| value(a).total_cmp(&value(b)))
     };
-    let cost = |v: &Measured| v.measures.cost();
+    let cost = |v: &MeasuredView| v.measures.cost();
     let mut reachable = map.views.iter().copied().filter(|v| v.reachable);
     let recommended = least(&mut reachable, &cost).unwrap_or(current);
     let best = least(&mut map.views.iter().copied(), &cost).unwrap_or(current);
-    let mut customary: Vec<(Customary, Measured)> = CUSTOMARY
+    let mut customary: Vec<(Customary, MeasuredView)> = CUSTOMARY
         .iter()
         .map(|&c| (c, measured(&mut measurer, site, c_arm, c.angles())))
         .collect();
     customary.sort_by(|a, b| cost(&a.1).total_cmp(&cost(&b.1)));
-    let beam = |v: &Measured| Beam::in_scene(&v.view, &c_arm.to_patient);
+    let beam = |v: &MeasuredView| Beam::in_scene(&v.view, &c_arm.to_patient);
     let first = beam(&recommended);
-    let angle = |v: &Measured| first.angle_to(&beam(v));
+    let angle = |v: &MeasuredView| first.angle_to(&beam(v));
     let reachable = || map.views.iter().copied().filter(|v| v.reachable);
     let widest = reachable().map(|v| angle(&v)).fold(0.0, f64::max);
     let mut square = reachable().filter(|v| angle(v) >= widest - AS_SQUARE_RAD);
     let second = least(&mut square, &cost).unwrap_or(current);
-    let worst = |v: &Measured| v.measures.worst_of_daughters();
+    let worst = |v: &MeasuredView| v.measures.worst_of_daughters();
     let both = site.mouth.and_then(|_| least(&mut reachable(), &worst));
-    Answer {
+    ChosenViews {
         best,
         recommended,
         customary,

@@ -95,7 +95,7 @@ pub struct Cover {
 
 /// The mouth of a branch, seen from its parent.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ostium {
+pub struct SiteOstium {
     /// Where the branch's centreline leaves the parent's tube, in mm.
     pub ostium: Vector3<f64>,
     /// Unit direction of the parent where the branch leaves.
@@ -127,7 +127,7 @@ pub struct Site {
     /// Every other vessel, and the target's own vessel beyond the stretch left out.
     pub others: Vec<Cover>,
     /// The mouth of the branch; `None` for a stretch.
-    pub mouth: Option<Ostium>,
+    pub mouth: Option<SiteOstium>,
     /// Point about which the C-arm turns: the branching, or the middle of the stretch, in mm.
     pub isocentre: Vector3<f64>,
 }
@@ -177,7 +177,7 @@ impl Site {
             main,
             others: others(tree, index, &target),
             target,
-            mouth: Some(Ostium {
+            mouth: Some(SiteOstium {
                 ostium,
                 axis,
                 towards,

@@ -3,12 +3,11 @@
 
 use std::fmt::Write as _;
 
-use crate::anatomy::tree::{ImportedBranch, Settings, written_out};
+use crate::anatomy::tree::{ImportSettings, ImportedBranch, written_out};
 use crate::anatomy::{Frame, Imported, Unit};
+use crate::scenario::model::WIRE_DIAMETER_MM;
 use crate::shown::without_controls;
 
-/// Diameter in mm of the wire that the scenario begins with.
-const WIRE_MM: f64 = 0.3556;
 /// The lumen on the way to a target is at least this many times as wide.
 const ROOM: f64 = 1.3;
 /// How far beyond its mouth a target counts as reached, and how far the wire is then fed on, in mm;
@@ -22,7 +21,7 @@ const SPARE_MM: f64 = 40.0;
 
 /// A branch that could be the target.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Candidate {
+pub struct TargetCandidate {
     /// Its number.
     branch: usize,
     /// Beyond the mouth, and hold, where the branch is short for the usual ones.
@@ -73,10 +72,10 @@ fn length(branch: &ImportedBranch) -> f64 {
 /// The branches that could be the target, the best first: side branches with room for a wire before
 /// those straight on, wide ones before narrow ones, short ones last.
 #[must_use]
-pub fn candidates(imported: &Imported) -> Vec<Candidate> {
+pub fn candidates(imported: &Imported) -> Vec<TargetCandidate> {
     let all = &imported.branches;
     let mut way: Vec<(f64, f64)> = Vec::with_capacity(all.len());
-    let mut found: Vec<((bool, bool), Candidate)> = Vec::new();
+    let mut found: Vec<((bool, bool), TargetCandidate)> = Vec::new();
     for (number, branch) in all.iter().enumerate() {
         let (before, narrow) = branch.parent.map_or((0.0, f64::INFINITY), |p| way[p]);
         let own = length(branch);
@@ -86,7 +85,7 @@ pub fn candidates(imported: &Imported) -> Vec<Candidate> {
             continue;
         };
         let (way_mm, narrowest_mm) = way[number];
-        if narrowest_mm < ROOM * WIRE_MM {
+        if narrowest_mm < ROOM * WIRE_DIAMETER_MM {
             continue;
         }
         let mouth = 1.5 * all[parent].radii[all[parent].radii.len() - 1];
@@ -96,7 +95,7 @@ pub fn candidates(imported: &Imported) -> Vec<Candidate> {
         let is_side = branch.by_order.split('.').skip(1).any(|part| part != "1");
         found.push((
             (short.is_some(), !is_side),
-            Candidate {
+            TargetCandidate {
                 branch: number,
                 short,
                 way_mm,
@@ -113,7 +112,7 @@ pub fn candidates(imported: &Imported) -> Vec<Candidate> {
 
 /// What was guessed, and what speaks against a choice, in words.
 #[must_use]
-pub fn guesses(imported: &Imported, settings: &Settings, said: &Said) -> Vec<String> {
+pub fn guesses(imported: &Imported, settings: &ImportSettings, said: &Said) -> Vec<String> {
     let divided_mm = settings.divide_mm;
     let mut out = Vec::new();
     if said.units.is_none() {
@@ -169,9 +168,9 @@ fn size(imported: &Imported) -> (f64, f64) {
 pub fn starter(
     file: &str,
     imported: &Imported,
-    settings: &Settings,
+    settings: &ImportSettings,
     said: &Said,
-    candidate: &Candidate,
+    candidate: &TargetCandidate,
 ) -> String {
     let stem = file.rsplit(['/', '\\']).next().unwrap_or(file);
     let stem = stem.rsplit_once('.').map_or(stem, |s| s.0);
@@ -199,7 +198,7 @@ pub fn starter(
     text + &rest(imported, settings, candidate)
 }
 
-fn vessel(file: &str, imported: &Imported, settings: &Settings, said: &Said) -> String {
+fn vessel(file: &str, imported: &Imported, settings: &ImportSettings, said: &Said) -> String {
     let changes = &imported.changes;
     let (radius, extent) = size(imported);
     let mut text = format!("[vessel]\nfile = {}\n", quoted(file));
@@ -276,7 +275,7 @@ fn inlet(imported: &Imported) -> String {
     )
 }
 
-fn rest(imported: &Imported, settings: &Settings, candidate: &Candidate) -> String {
+fn rest(imported: &Imported, settings: &ImportSettings, candidate: &TargetCandidate) -> String {
     let all = &imported.branches;
     let (inlet, target) = (&all[0], &all[candidate.branch]);
     let inlet_note = imported.changes.inlet_note();
@@ -312,8 +311,12 @@ fn rest(imported: &Imported, settings: &Settings, candidate: &Candidate) -> Stri
         ((candidate.way_mm + SPARE_MM) / 10.0).ceil() * 10.0,
         candidate.way_mm
     );
-    text + "\n[[wire]] # a soft workhorse wire with a usual bend; put yours here\nname = \"soft\"\n\
-            diameter_mm = 0.3556\ntip_load_gf = 0.5\ncore_mm = [[20, 0.06], [200, 0.18]]\n\
+    let _ = write!(
+        text,
+        "\n[[wire]] # a soft workhorse wire with a usual bend; put yours here\nname = \"soft\"\n\
+         diameter_mm = {WIRE_DIAMETER_MM}\n"
+    );
+    text + "tip_load_gf = 0.5\ncore_mm = [[20, 0.06], [200, 0.18]]\n\
             surface = \"hydrophilic\"\nbend = { length_mm = 5, angle_deg = 60 }\n\n\
             [[technique]] # withdraw, turn, feed again\nkind = \"redirect\"\nattempts = 3\n\
             turn_deg = 120\n\n\

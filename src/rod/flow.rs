@@ -36,7 +36,7 @@ pub enum CoreLaw {
 /// The part of a step's potential that comes from flow: value, gradient and Hessian
 /// (`11`, `12`, `22`) in the curvature `d`, times the compliance of the cell.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Response {
+pub struct FlowPotential {
     /// Potential.
     pub potential: f64,
     /// First derivatives.
@@ -48,7 +48,7 @@ pub struct Response {
 /// What one element answers to a curvature: least potential over its flows, with derivatives, and
 /// the flow at which it is reached; all over its stiffness.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Answer {
+pub(super) struct LeastPotential {
     pub potential: f64,
     /// Moment: the gradient of the potential.
     pub moment: [f64; 2],
@@ -155,8 +155,8 @@ impl CoreCell {
     /// The flow's part of the potential at the curvature `d` beyond the natural one, integrated
     /// over the cell.
     #[must_use]
-    pub fn respond(&self, d: [f64; 2]) -> Response {
-        let mut sum = Response::default();
+    pub fn respond(&self, d: [f64; 2]) -> FlowPotential {
+        let mut sum = FlowPotential::default();
         for Piece { share, flow } in self.pieces() {
             self.each(flow, d, |stiffness, answer| {
                 let weight = share * stiffness;
@@ -217,7 +217,8 @@ impl CoreCell {
             return d;
         }
         // Newton on a convex potential with a continuous gradient; halved where it rises.
-        let potential = |r: &Response, d: [f64; 2]| r.potential + 0.5 * (d[0] * d[0] + d[1] * d[1]);
+        let potential =
+            |r: &FlowPotential, d: [f64; 2]| r.potential + 0.5 * (d[0] * d[0] + d[1] * d[1]);
         let mut here = self.respond(d);
         for _ in 0..60 {
             let g = [d[0] + here.gradient[0], d[1] + here.gradient[1]];
@@ -272,7 +273,7 @@ impl CoreCell {
     /// The answers of all elements of a piece that flow at the curvature `d` or have flowed, with
     /// their stiffness; all others are elastic there.
     #[inline]
-    fn each(&self, flow: &Flow, d: [f64; 2], mut take: impl FnMut(f64, Answer)) {
+    fn each(&self, flow: &Flow, d: [f64; 2], mut take: impl FnMut(f64, LeastPotential)) {
         let size = d[0].hypot(d[1]);
         for (i, element) in elements().iter().enumerate() {
             let threshold = self.limit * element.threshold;

@@ -39,7 +39,7 @@ mod superelastic;
 mod twist;
 
 pub use assemble::{Gradient, HessianSink};
-pub use flow::{CoreCell, CoreLaw, Flow, Piece, Response};
+pub use flow::{CoreCell, CoreLaw, Flow, FlowPotential, Piece};
 pub(crate) use frames::parallel_transport;
 pub use hinge::HingeDerivatives;
 pub use state::{Edge, Energies, Hinge, Kinematics, Rod};

@@ -12,15 +12,15 @@
 //! turns is a choice: fibres that yield one by one agree with it where flow is small beside the
 //! curvature.
 
-use super::flow::Answer;
+use super::flow::LeastPotential;
 
 /// The answer to the curvature `d` of an element with flow `p` and threshold `y`.
 #[inline]
-pub(super) fn answer(d: [f64; 2], p: [f64; 2], y: f64) -> Answer {
+pub(super) fn answer(d: [f64; 2], p: [f64; 2], y: f64) -> LeastPotential {
     let u = [d[0] - p[0], d[1] - p[1]];
     let size = u[0].hypot(u[1]);
     if size <= y {
-        return Answer {
+        return LeastPotential {
             potential: 0.5 * size * size,
             moment: u,
             hessian: [1.0, 0.0, 1.0],
@@ -30,7 +30,7 @@ pub(super) fn answer(d: [f64; 2], p: [f64; 2], y: f64) -> Answer {
     }
     let n = [u[0] / size, u[1] / size];
     let across = y / size;
-    Answer {
+    LeastPotential {
         potential: y * (size - 0.5 * y),
         moment: [y * n[0], y * n[1]],
         hessian: [

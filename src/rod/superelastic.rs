@@ -14,7 +14,7 @@
 //! convex in curvature and flow together and has no preferred direction; how a real wire that is bent
 //! and turned within the plateau behaves has not been compared with measurements.
 
-use super::flow::Answer;
+use super::flow::LeastPotential;
 
 type Vector = nalgebra::Vector2<f64>;
 type Matrix = nalgebra::Matrix2<f64>;
@@ -47,7 +47,7 @@ const SAME: f64 = 1e-13;
 const EDGE: f64 = 1e-11;
 
 /// The answer to the curvature `d` of an element with flow `p` and threshold `y`.
-pub(super) fn answer(d: [f64; 2], p: [f64; 2], y: f64, flag: &Flag) -> Answer {
+pub(super) fn answer(d: [f64; 2], p: [f64; 2], y: f64, flag: &Flag) -> LeastPotential {
     let (d, p) = (Vector::from(d), Vector::from(p));
     let element = Plateau {
         d,
@@ -60,7 +60,7 @@ pub(super) fn answer(d: [f64; 2], p: [f64; 2], y: f64, flag: &Flag) -> Answer {
     let moment = d - flow;
     let hessian = Matrix::identity() - softening;
     let lost = element.loss * (flow - p).norm();
-    Answer {
+    LeastPotential {
         potential: 0.5 * moment.norm_squared() + element.back * flow.norm() + lost,
         moment: moment.into(),
         hessian: [hessian[(0, 0)], hessian[(1, 0)], hessian[(1, 1)]],

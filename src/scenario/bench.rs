@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::model::{EndCondition, Place, Tissue, WireSpec};
 use super::surface::FRICTION;
+use crate::contact::WallSpec;
 use crate::units::degrees;
 
 /// Distances from the tip in mm at which wires are measured where a file does not say where.
@@ -164,7 +165,7 @@ impl Default for PathSettings {
             siphon_radius_mm: 7.0,
             bend_radius_mm: 10.0,
             loop_radius_mm: 10.0,
-            wall_stiffness_mn_per_mm2: 300.0,
+            wall_stiffness_mn_per_mm2: WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2,
             step_mm: 0.5,
             edge_mm: 0.5,
         }
@@ -234,7 +235,7 @@ impl Default for StraighteningTest {
             tissue_stiffness_mn_per_mm2: 20.0,
             wall_modulus_mpa: Tissue::Muscle.wall_modulus_mpa(),
             wall_share: Tissue::Muscle.wall_share(),
-            wall_stiffness_mn_per_mm2: 300.0,
+            wall_stiffness_mn_per_mm2: WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2,
             fed_mm: 150.0,
         }
     }
@@ -277,7 +278,7 @@ pub struct CurveSpec {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MeasuredTipLoad {
     /// The load in mN, above 0.
-    pub load_mn: f64,
+    pub tip_load_mn: f64,
     /// Whether the tip could slide on the plate.
     pub end_condition: EndCondition,
     /// Standard deviation of the load over its value, if it is known.

@@ -7,7 +7,7 @@ use crate::input;
 
 /// What a file is, by the tables at its top.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum FileKind {
     /// A scenario.
     Scenario,
     /// A sweep over a scenario.
@@ -24,35 +24,35 @@ pub enum Kind {
 
 /// What the file at `path` is.
 #[must_use]
-pub fn kind(path: &Path) -> Kind {
-    input::text(path).map_or(Kind::Unknown, |text| kind_of(&text))
+pub fn kind(path: &Path) -> FileKind {
+    input::text(path).map_or(FileKind::Unknown, |text| kind_of(&text))
 }
 
-pub(super) fn kind_of(text: &str) -> Kind {
+pub(super) fn kind_of(text: &str) -> FileKind {
     let Ok(document) = parsed(text, 0) else {
-        return Kind::Unknown;
+        return FileKind::Unknown;
     };
     let has_any = |fields: &[&str]| {
         let mut fields = fields.iter();
         fields.any(|field| document.get_ref().contains_key(*field))
     };
     if has_any(&["page"]) {
-        Kind::Lesson
+        FileKind::Lesson
     } else if has_any(&["vessel", "guide", "target", "technique", "study"]) {
-        Kind::Scenario
+        FileKind::Scenario
     } else if has_any(&["scenario", "design", "parameter"]) {
-        Kind::Sweep
+        FileKind::Sweep
     } else if has_any(&["wire", "assay"]) {
-        Kind::Wires
+        FileKind::Wires
     } else if has_any(&["branch"]) {
-        Kind::Tree
+        FileKind::Tree
     } else {
-        Kind::Unknown
+        FileKind::Unknown
     }
 }
 
 /// Whether the file at `path` can be read and holds wires for the bench alone.
 #[must_use]
 pub fn holds_wires_alone(path: &Path) -> bool {
-    kind(path) == Kind::Wires
+    kind(path) == FileKind::Wires
 }

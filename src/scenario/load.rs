@@ -8,15 +8,13 @@ use sha2::{Digest, Sha256};
 use toml::Spanned;
 use toml::de::DeTable;
 
-use super::bench::Bench;
 use super::document::Document;
 use super::error::{Checked, Problem, ScenarioError, resolved};
 use super::guess;
-use super::kind::{Kind, kind_of};
 use super::model::Scenario;
 use super::parsed::parsed;
 use super::source::{Source, SourceFile};
-use super::tables::{self, BenchTable, ScenarioTable, TreeTable};
+use super::tables::{self, ScenarioTable, TreeTable};
 use super::view::PatientFrame;
 use crate::anatomy::{self, Imported, Importer};
 use crate::hands::Recording;
@@ -52,19 +50,6 @@ impl Loaded {
             |frame| frame.words(),
         )
     }
-}
-
-/// Wires for the bench that were read, with what later layers need to point back at them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LoadedBench {
-    /// Wires and tests.
-    pub bench: Bench,
-    /// The text they were read from.
-    pub source: Source,
-    /// SHA-256 of all files read, in hexadecimal.
-    pub content_hash: String,
-    /// What is allowed but odd.
-    pub warnings: Vec<Warning>,
 }
 
 /// Something allowed but odd.
@@ -169,7 +154,7 @@ pub fn load_text_with(
 }
 
 /// Parses the scenario file and checks it against what it may hold.
-fn scenario_table(source: &Source) -> Checked<ScenarioTable> {
+pub(super) fn scenario_table(source: &Source) -> Checked<ScenarioTable> {
     let parsed = parsed(&source.text, 0)?;
     refuse_a_tree(&parsed)?;
     read(parsed, 0, Document::Scenario)
@@ -308,49 +293,6 @@ fn recordings(table: &ScenarioTable, source: &Source) -> Read<Recordings> {
     Ok(read)
 }
 
-/// Reads the wires and the bench tests of the file at `path`: a scenario, which is checked as a
-/// whole, or a file that holds wires alone.
-///
-/// # Errors
-///
-/// As [`load`], and faults of the `[assay]` table.
-pub fn load_bench(path: &Path) -> Result<LoadedBench, ScenarioError> {
-    let unreadable = |cause| ScenarioError::Unreadable {
-        path: path.to_owned(),
-        cause,
-    };
-    let text = input::text(path).map_err(unreadable)?;
-    let alone = matches!(kind_of(&text), Kind::Wires | Kind::Unknown);
-    let source = if alone {
-        Source {
-            document: Document::Wires,
-            path: path.to_owned(),
-            text,
-            tree: None,
-        }
-    } else {
-        load(path)?.source
-    };
-    let read = || -> Checked<(Bench, Vec<Warning>)> {
-        let table = if alone {
-            document::<BenchTable>(&source.text, 0, Document::Wires)?
-        } else {
-            scenario_table(&source)?.bench()
-        };
-        let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-        let folder = path.parent().unwrap_or(Path::new(""));
-        let bench = table.checked(&stem, folder);
-        bench.map_err(|refusal| resolved(*refusal, &source))
-    };
-    let (bench, warnings) = read().map_err(|problem| problem.located(&source))?;
-    Ok(LoadedBench {
-        bench,
-        content_hash: content_hash(&source, &[]),
-        source,
-        warnings,
-    })
-}
-
 /// A tree file given in place of a scenario gets a message of its own.
 fn refuse_a_tree(document: &Spanned<DeTable<'_>>) -> Checked<()> {
     let table = document.get_ref();
@@ -414,7 +356,7 @@ fn tree_file(source: &Source) -> Checked<Option<SourceFile>> {
 /// SHA-256 over the scenario file, then the tree file, then the files of anatomy, each preceded by
 /// its length so that moving bytes from one to the other changes the result. The line by which an
 /// editor finds the schema of a file is none of its content.
-fn content_hash(source: &Source, anatomy: &[Vec<u8>]) -> String {
+pub(super) fn content_hash(source: &Source, anatomy: &[Vec<u8>]) -> String {
     let mut hasher = Sha256::new();
     let texts = [Some(&source.text), source.tree.as_ref().map(|t| &t.text)];
     let texts = texts.into_iter().flatten();

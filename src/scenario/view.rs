@@ -210,16 +210,18 @@ pub struct ReachSpec {
 }
 
 impl ReachSpec {
+    /// Slack for rounding of angles and of their sums, in rad.
+    pub(super) const SLACK_RAD: f64 = 1e-9;
+
     /// Whether a view can be reached.
     #[must_use]
     pub fn holds(&self, view: &ViewAngles) -> bool {
-        /// Slack for rounding in rad.
-        const SLACK: f64 = 1e-9;
+        let slack = Self::SLACK_RAD;
         let within =
-            |range: [f64; 2], angle: f64| angle >= range[0] - SLACK && angle <= range[1] + SLACK;
+            |range: [f64; 2], angle: f64| angle >= range[0] - slack && angle <= range[1] + slack;
         within(self.primary_rad, view.primary_rad)
             && within(self.secondary_rad, view.secondary_rad)
-            && view.primary_rad.abs() + view.secondary_rad.abs() <= self.combined_rad + SLACK
+            && view.primary_rad.abs() + view.secondary_rad.abs() <= self.combined_rad + slack
     }
 }
 

@@ -25,8 +25,6 @@ pub struct Found {
     pub span: Range<usize>,
     /// Value in TOML, or whole lines, that would add the field.
     pub example: String,
-    /// Whether the whole place was found or left out by its last step alone.
-    pub whole: bool,
 }
 
 /// Titles of the tables inside a table called `title`.
@@ -134,13 +132,13 @@ pub fn locate(root: &DeTable<'_>, node: &Node, title: &str, place: &Place) -> Fo
     let mut next = 0;
     loop {
         let Some(Step::Field(field)) = steps.get(next) else {
-            return at.itself(next == steps.len());
+            return at.itself();
         };
         next += 1;
         let known = fields_of(at.node, at.table);
         let known = known.iter().find(|f| f.name == **field);
         let Some(value) = at.table.get(&**field) else {
-            return at.left_out(field, known, next == steps.len());
+            return at.left_out(field, known);
         };
         let mut node = known.map_or(&Node::Any, |field| &field.node);
         let mut value: &Spanned<DeValue<'_>> = value;
@@ -178,7 +176,6 @@ pub fn locate(root: &DeTable<'_>, node: &Node, title: &str, place: &Place) -> Fo
                     text: other.as_str().map(str::to_owned),
                     span: value.span(),
                     example: known.map_or(String::new(), |f| f.example.clone()),
-                    whole: next == steps.len(),
                 };
             }
         }
@@ -194,7 +191,7 @@ struct At<'d, 'n> {
 }
 
 impl At<'_, '_> {
-    fn itself(self, whole: bool) -> Found {
+    fn itself(self) -> Found {
         Found {
             field: String::new(),
             table: self.title,
@@ -202,11 +199,10 @@ impl At<'_, '_> {
             text: None,
             span: self.span,
             example: String::new(),
-            whole,
         }
     }
 
-    fn left_out(self, field: &str, known: Option<&Field>, whole: bool) -> Found {
+    fn left_out(self, field: &str, known: Option<&Field>) -> Found {
         Found {
             field: field.to_owned(),
             table: self.title,
@@ -214,7 +210,6 @@ impl At<'_, '_> {
             text: None,
             span: self.span,
             example: known.map_or(String::new(), |f| f.example.clone()),
-            whole,
         }
     }
 }

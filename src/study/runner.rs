@@ -7,7 +7,7 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 
 use super::ending::HandOver;
 use super::error::{KeepError, StudyError};
-use super::journal::{Entry, Journal};
+use super::journal::{Journal, JournalEntry};
 use super::progress::Progress;
 use super::row::reject_non_finite;
 use super::schedule::{InTurn, Next, Schedule, Task};
@@ -214,7 +214,7 @@ impl<'s, P> Shared<'s, P> {
             sink.trial(trial)?;
         }
         let success = record.row.outcome == Outcome::Reached;
-        let entry = Entry::finished(task, record, files);
+        let entry = JournalEntry::finished(task, record, files);
         self.journal.append(&entry)?;
         self.computed += 1;
         self.schedule.record(task, success);
@@ -227,7 +227,7 @@ impl<'s, P> Shared<'s, P> {
         if self.schedule.is_refused(point) {
             return Ok(());
         }
-        self.journal.append(&Entry::Refused {
+        self.journal.append(&JournalEntry::Refused {
             point,
             refused: reason.to_owned(),
         })?;

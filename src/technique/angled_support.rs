@@ -45,11 +45,12 @@ pub(crate) struct AngledSupportFields {
     #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "20"))]
     lead_mm: f64,
     /// Angle to which a steerable tip is bent there, in its range.
-    #[schemars(range(min = -180, max = 180), extend(
+    #[serde(default, rename = "angle_deg", with = "units::degrees")]
+    #[schemars(with = "Option<f64>", range(min = -180, max = 180), extend(
         "x-default" = "its largest",
         "x-example" = "90"
     ))]
-    angle_deg: Option<f64>,
+    angle_rad: Option<f64>,
     /// How far beyond the ostium the catheter is to follow the wire.
     #[schemars(range(max = 10_000), extend(
         "exclusiveMinimum" = 0,
@@ -68,7 +69,7 @@ impl Fields for AngledSupportFields {
             lead_mm: self.lead_mm,
             steer_rad: steered(
                 &around.devices.catheters[catheter],
-                self.angle_deg,
+                self.angle_rad,
                 around.at,
             )?,
             attempts: self.attempts,
@@ -80,7 +81,7 @@ impl Fields for AngledSupportFields {
 }
 
 /// Angle in rad to which the tip of a catheter is bent at the ostium; `None` for a preformed one.
-fn steered(catheter: &CatheterSpec, angle_deg: Option<f64>, at: &Place) -> Read<Option<f64>> {
+fn steered(catheter: &CatheterSpec, angle_rad: Option<f64>, at: &Place) -> Read<Option<f64>> {
     let name = &catheter.name;
     let Some(tip) = catheter.tip else {
         return Err(Refusal::at(
@@ -90,7 +91,7 @@ fn steered(catheter: &CatheterSpec, angle_deg: Option<f64>, at: &Place) -> Read<
         ));
     };
     let Some((low, high)) = tip.range_rad else {
-        return match angle_deg {
+        return match angle_rad {
             None => Ok(None),
             Some(_) => Err(Refusal::at(
                 at.field("angle_deg"),
@@ -99,7 +100,7 @@ fn steered(catheter: &CatheterSpec, angle_deg: Option<f64>, at: &Place) -> Read<
             )),
         };
     };
-    let angle_rad = angle_deg.map_or(high, f64::to_radians);
+    let angle_rad = angle_rad.unwrap_or(high);
     if angle_rad < low || angle_rad > high {
         let [low, high] = [low, high].map(f64::to_degrees);
         return Err(Refusal::at(

@@ -21,14 +21,16 @@ pub(crate) struct Around<'a> {
     pub(crate) used_between_attempts: Option<&'static str>,
     /// Whether the guide is pointed anew.
     pub(crate) points_guide: bool,
+    /// Whether the hand sees one projection alone, and aims by it.
+    pub(crate) aims: bool,
     pub(crate) devices: DeviceSpecs<'a>,
     /// The movements of the file that the technique names.
-    pub(crate) recording: Option<Worked<'a>>,
+    pub(crate) recording: Option<RecordedWith<'a>>,
 }
 
 /// Movements that were made with the devices of another technique.
 #[derive(Clone, Copy)]
-pub(crate) struct Worked<'a> {
+pub(crate) struct RecordedWith<'a> {
     pub(crate) recording: &'a Recording,
     pub(crate) with: &'a TechniqueSpec,
 }

@@ -30,11 +30,12 @@ pub(crate) struct LoopedBackFields {
     #[schemars(range(min = 1, max = 100), extend("x-unit" = "attempts", "x-example" = "5"))]
     attempts: u32,
     /// Turn of the hand between attempts.
-    #[schemars(range(min = -360, max = 360), extend(
+    #[serde(default, rename = "turn_deg", with = "units::degrees")]
+    #[schemars(with = "Option<f64>", range(min = -360, max = 360), extend(
         "x-default" = "drawn from the circle",
         "x-example" = "60"
     ))]
-    turn_deg: Option<f64>,
+    turn_rad: Option<f64>,
     /// Middle of the fold behind the tip.
     #[serde(default = "defaults::number::<30>")]
     #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "30"))]
@@ -110,7 +111,7 @@ impl Fields for LoopedBackFields {
             },
             past_mm: self.past_mm,
             attempts: self.attempts,
-            turn_rad: self.turn_deg.map(f64::to_radians),
+            turn_rad: self.turn_rad,
             carrier,
         }
         .into())

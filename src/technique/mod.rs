@@ -27,9 +27,9 @@ mod toy;
 pub use self::diastole::Feeds;
 pub use self::needs::{Loading, Needs};
 
-pub(crate) use self::fields::{Around, DeviceSpecs, Worked, wire_index};
+pub(crate) use self::fields::{Around, DeviceSpecs, RecordedWith, wire_index};
 #[cfg(feature = "program")]
-pub(crate) use self::recorded::reach;
+pub(crate) use self::recorded::controls;
 #[cfg(feature = "program")]
 pub(crate) use self::words::tries;
 

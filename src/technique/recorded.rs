@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fields::{Around, Fields};
 use super::{Needs, PlanSpec, Technique};
-use crate::hands::{Made, Movement, Plan, Reach, Turns, View};
+use crate::hands::{Controls, Made, Movement, Plan, Turns, View};
 use crate::scenario::model::{CatheterSpec, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::schema::Read;
@@ -32,7 +32,7 @@ impl Fields for RecordedFields {
             made: worked.recording.made.clone(),
             movements: worked.recording.movements.clone().into(),
             needs: plan.needs(),
-            reach: reach(worked.with, around.devices.catheters),
+            controls: controls(worked.with, around.devices.catheters),
             seconds_per_100_mm: plan.technique().seconds_per_100_mm(),
         }
         .into())
@@ -45,9 +45,9 @@ impl Fields for RecordedFields {
 
 /// What hands have to move that work with the devices of a technique.
 #[must_use]
-pub fn reach(technique: &TechniqueSpec, catheters: &[CatheterSpec]) -> Reach {
+pub fn controls(technique: &TechniqueSpec, catheters: &[CatheterSpec]) -> Controls {
     let catheter = technique.plan.catheter().map(|index| &catheters[index]);
-    Reach {
+    Controls {
         changes_wire: technique.aids.exchange.is_some(),
         guide_aims: technique.aids.guide_aims.len(),
         has_catheter: catheter.is_some(),
@@ -66,7 +66,7 @@ pub struct Recorded {
     /// Devices and room that the technique needs whose devices were used.
     pub needs: Needs,
     /// What these can do.
-    pub reach: Reach,
+    pub controls: Controls,
     /// What a trial of that technique costs, see [`Technique::seconds_per_100_mm`].
     pub seconds_per_100_mm: f64,
 }
@@ -79,7 +79,7 @@ impl Technique for Recorded {
     fn plan(&self, _: SightSpec) -> Box<dyn Plan> {
         Box::new(RecordedPlan {
             movements: Arc::clone(&self.movements),
-            reach: self.reach,
+            controls: self.controls,
             next: 0,
         })
     }
@@ -104,7 +104,7 @@ impl Technique for Recorded {
 
 struct RecordedPlan {
     movements: Arc<[Movement]>,
-    reach: Reach,
+    controls: Controls,
     next: usize,
 }
 
@@ -113,7 +113,7 @@ impl RecordedPlan {
     fn take(&mut self, view: &View, has_reached: bool) -> Option<Movement> {
         let movement = *self.movements.get(self.next)?;
         self.next += 1;
-        let refused = self.reach.refusal(movement, view, has_reached);
+        let refused = self.controls.refusal(movement, view, has_reached);
         refused.is_none().then_some(movement)
     }
 }
@@ -144,9 +144,9 @@ mod tests {
         let movements = [Movement::Feed, Movement::Turn(0.1), Movement::Feed, feed];
         let plan = |has_catheter| RecordedPlan {
             movements: movements.into(),
-            reach: Reach {
+            controls: Controls {
                 has_catheter,
-                ..Reach::default()
+                ..Controls::default()
             },
             next: 0,
         };

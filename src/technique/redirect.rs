@@ -10,7 +10,7 @@ use crate::hands::aim::Aimed;
 use crate::hands::{BEYOND_AIM_RAD, Movement, Plan, Turns, View};
 use crate::scenario::model::{Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
-use crate::schema::{Read, defaults};
+use crate::schema::{Read, Refusal, defaults};
 use crate::shown::degrees;
 use crate::units;
 
@@ -21,13 +21,21 @@ pub(crate) struct RedirectFields {
     #[serde(default = "defaults::count::<5>")]
     #[schemars(range(min = 1, max = 100), extend("x-unit" = "attempts", "x-example" = "5"))]
     attempts: u32,
-    /// Turn of the hand between attempts. With a projected sight: how far beyond the aim each
-    /// further attempt turns, alternately to either side.
-    #[schemars(range(min = -360, max = 360), extend(
-        "x-default" = "drawn from the circle; with a projected sight 30",
+    /// Turn of the hand between attempts, where it sees all.
+    #[serde(default, rename = "turn_deg", with = "units::degrees")]
+    #[schemars(with = "Option<f64>", range(min = -360, max = 360), extend(
+        "x-default" = "drawn from the circle",
         "x-example" = "60"
     ))]
-    turn_deg: Option<f64>,
+    turn_rad: Option<f64>,
+    /// How far beyond the aim each further attempt turns, alternately to either side, where the hand sees
+    /// one projection and aims by it.
+    #[serde(default, rename = "beyond_deg", with = "units::degrees")]
+    #[schemars(with = "Option<f64>", range(min = -360, max = 360), extend(
+        "default" = BEYOND_AIM_RAD.to_degrees(),
+        "x-example" = "30"
+    ))]
+    beyond_rad: Option<f64>,
     /// How far before the ostium the tip is withdrawn.
     #[serde(default = "defaults::number::<3>")]
     #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "3"))]
@@ -44,15 +52,48 @@ pub(crate) struct RedirectFields {
 }
 
 impl Fields for RedirectFields {
-    fn checked(&self, _: Around<'_>) -> Read<PlanSpec> {
+    fn checked(&self, around: Around<'_>) -> Read<PlanSpec> {
+        self.turns_as_it_sees(around)?;
         Ok(Redirect {
             attempts: self.attempts,
             withdraw_to_mm: self.withdraw_to_mm,
-            turn_rad: self.turn_deg.map(f64::to_radians),
+            turn_rad: self.turn_rad,
+            beyond_rad: self.beyond_rad,
             rock_rad: self.rock_rad,
             feeds: self.feeds,
         }
         .into())
+    }
+}
+
+impl RedirectFields {
+    /// Refuses a turn that goes with another sight than the technique's, unless that of its own stands
+    /// beside it: then a sweep may change the sight.
+    fn turns_as_it_sees(&self, around: Around<'_>) -> Read<()> {
+        match (self.turn_rad, self.beyond_rad, around.aims) {
+            (Some(turn_rad), None, true) => {
+                let deg = degrees(turn_rad);
+                Err(Refusal::at(
+                    around.at.field("turn_deg"),
+                    "with a projected sight the hand turns to where it aims, not by an angle that is said",
+                    format!(
+                        "write beyond_deg = {deg} to turn that far beyond the aim in further attempts, or \
+                         remove turn_deg"
+                    ),
+                ))
+            }
+            (None, Some(beyond_rad), false) => {
+                let deg = degrees(beyond_rad);
+                Err(Refusal::at(
+                    around.at.field("beyond_deg"),
+                    "a hand that sees all aims at nothing that it could turn beyond",
+                    format!(
+                        "write turn_deg = {deg} to turn by that angle between attempts, or give a projected sight"
+                    ),
+                ))
+            }
+            _ => Ok(()),
+        }
     }
 }
 
@@ -63,14 +104,22 @@ pub struct Redirect {
     pub attempts: u32,
     /// How far before the ostium the tip is withdrawn, in mm; above 0.
     pub withdraw_to_mm: f64,
-    /// Turn of the hand between attempts in rad; `None` draws it from the whole circle. With a
-    /// projected sight: how far beyond the aim each further attempt turns, alternately to
-    /// either side; `None` for [`BEYOND_AIM_RAD`].
+    /// Turn of the hand between attempts in rad, where it sees all; `None` draws it from the whole circle.
     pub turn_rad: Option<f64>,
+    /// How far beyond the aim each further attempt turns, alternately to either side, in rad, where the
+    /// hand sees one projection; `None` for [`BEYOND_AIM_RAD`].
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub beyond_rad: Option<f64>,
     /// Turn of the hand to and fro while it feeds, to either side, in rad; 0 for none.
     pub rock_rad: f64,
     /// When the hands feed at a branching.
     pub feeds: Feeds,
+}
+
+impl Redirect {
+    fn beyond_rad(&self) -> f64 {
+        self.beyond_rad.unwrap_or(BEYOND_AIM_RAD)
+    }
 }
 
 impl Technique for Redirect {
@@ -88,8 +137,7 @@ impl Technique for Redirect {
                 self.feeds.plan(plan, self.withdraw_to_mm)
             }
             SightSpec::Projected(_) => {
-                let beyond_rad = self.turn_rad.unwrap_or(BEYOND_AIM_RAD);
-                let plan = Aimed::new(self.attempts, self.withdraw_to_mm, beyond_rad);
+                let plan = Aimed::new(self.attempts, self.withdraw_to_mm, self.beyond_rad());
                 self.feeds.plan(plan, self.withdraw_to_mm)
             }
         }
@@ -104,7 +152,7 @@ impl Technique for Redirect {
                 "seen in {view} alone: feed to {withdraw_to_mm} mm before the ostium, turn the \
                  bend to its side as seen, feed; when seen astray or stopped withdraw, aim {} \
                  deg further to one side or the other, feed again; {tries} at most{feeds}",
-                degrees(self.turn_rad.unwrap_or(BEYOND_AIM_RAD)),
+                degrees(self.beyond_rad()),
             );
         }
         let rock = if self.rock_rad > 0.0 {
@@ -203,6 +251,7 @@ impl Plan for RedirectPlan {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::hands::tests::alone;
 
     struct Quarter;
     impl Turns for Quarter {
@@ -213,18 +262,8 @@ mod tests {
 
     fn view(before: f64, astray: bool) -> View {
         View {
-            before_branching_mm: before,
-            next_branch: 1,
-            towards: None,
             astray,
-            stopped: false,
-            looped: false,
-            all_fed: false,
-            all_drawn_back: false,
-            catheter: None,
-            anchor: None,
-            balloon: None,
-            rest_in_s: None,
+            ..alone(before)
         }
     }
 
@@ -234,6 +273,7 @@ mod tests {
             attempts: 2,
             withdraw_to_mm: 3.0,
             turn_rad: None,
+            beyond_rad: None,
             rock_rad: 0.0,
             feeds: Feeds::AnyTime,
         });

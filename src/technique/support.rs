@@ -11,6 +11,7 @@ use crate::hands::{CatheterMove, CatheterView, Movement, Plan, Turns, View, foll
 use crate::scenario::model::{Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::schema::{Read, defaults};
+use crate::units;
 
 /// A straight support catheter follows the wire, which is redirected; the two advance in turn.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -20,11 +21,12 @@ pub(crate) struct SupportFields {
     #[schemars(range(min = 1, max = 100), extend("x-unit" = "attempts", "x-example" = "5"))]
     attempts: u32,
     /// Turn of the wire between attempts.
-    #[schemars(range(min = -360, max = 360), extend(
+    #[serde(default, rename = "turn_deg", with = "units::degrees")]
+    #[schemars(with = "Option<f64>", range(min = -360, max = 360), extend(
         "x-default" = "drawn from the circle",
         "x-example" = "60"
     ))]
-    turn_deg: Option<f64>,
+    turn_rad: Option<f64>,
     /// How far before the ostium the wire's tip is withdrawn.
     #[serde(default = "defaults::number::<3>")]
     #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "3"))]
@@ -62,7 +64,7 @@ impl Fields for SupportFields {
             before_ostium_mm: self.before_ostium_mm,
             attempts: self.attempts,
             withdraw_to_mm: self.withdraw_to_mm,
-            turn_rad: self.turn_deg.map(f64::to_radians),
+            turn_rad: self.turn_rad,
             follow_mm: self.follow_mm,
         }
         .into())
@@ -148,6 +150,7 @@ impl SupportPlan {
                 attempts: settings.attempts,
                 withdraw_to_mm: settings.withdraw_to_mm,
                 turn_rad: settings.turn_rad,
+                beyond_rad: None,
                 rock_rad: 0.0,
                 feeds: Feeds::AnyTime,
             }),

@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::drawn_devices::DrawnDevices;
 use super::first_wire::GivenUp;
 use super::prepared::Prepared;
 use super::variation::Variation;
@@ -42,6 +43,7 @@ pub struct TrialSetup<'t> {
     pub(super) prepared: &'t Prepared,
     pub(super) technique: &'t TechniqueSpec,
     pub(super) variation: Variation,
+    pub(super) drawn: &'t DrawnDevices,
     pub(super) lumen: &'t dyn Lumen,
     pub(super) with_guide: WithGuide<'t>,
     /// Obstacles in the lumen, with their stiffness in mN/mm².
@@ -53,12 +55,12 @@ pub struct TrialSetup<'t> {
 }
 
 impl<'t> TrialSetup<'t> {
-    /// The set-up of a trial with this variation in the tree that it draws, whose wall is that
-    /// of `lumen`.
+    /// The set-up of a trial with this variation and these devices in the tree that it draws, whose
+    /// wall is that of `lumen`.
     pub(super) fn new(
         prepared: &'t Prepared,
         technique: &'t TechniqueSpec,
-        variation: Variation,
+        (variation, drawn): (Variation, &'t DrawnDevices),
         tree: &'t Tree,
         lumen: &'t dyn Lumen,
     ) -> Self {
@@ -73,6 +75,7 @@ impl<'t> TrialSetup<'t> {
             prepared,
             technique,
             variation,
+            drawn,
             lumen,
             with_guide: prepared.with_guide(lumen),
             bodies: obstacles.collect(),
@@ -117,16 +120,16 @@ impl<'t> TrialSetup<'t> {
     /// catheter, in equilibrium at the guide's end.
     pub(super) fn begin(&self, index: usize) -> Result<Assembly<'_>, GivenUp> {
         let needs = self.technique.plan.needs();
-        let wire = self.wire(index);
+        let wire = self.drawn.worked(index);
         let mut devices = match (needs.loading, &needs.fold) {
             (Loading::SidePort { carrier, .. }, fold) => {
-                self.carried(&wire, &carrier, fold.as_ref())?
+                self.carried(wire, &carrier, fold.as_ref())?
             }
             (Loading::Catheter { index, lead_mm, .. }, _) => {
-                self.pair(&wire, index, lead_mm, self.longest_mm())?
+                self.pair(wire, index, lead_mm, self.longest_mm())?
             }
-            (Loading::Guide, Some(fold)) => self.folded(&wire, fold)?,
-            (Loading::Guide, None) => self.straight(&wire)?,
+            (Loading::Guide, Some(fold)) => self.folded(wire, fold)?,
+            (Loading::Guide, None) => self.straight(wire)?,
         };
         for (body, stiffness) in &self.bodies {
             devices.obstruct(WalledLumen::new(body, *stiffness));
@@ -134,26 +137,10 @@ impl<'t> TrialSetup<'t> {
         if let Some((balloon, stiffness)) = &self.balloon {
             devices.obstruct(WalledLumen::new(balloon, *stiffness));
         }
-        if self.lay_shaft(&wire)? {
+        if self.lay_shaft(wire)? {
             devices.obstruct(self.walled(&self.shaft));
         }
         Ok(devices)
-    }
-
-    /// Wire number `index` as this trial draws it.
-    fn wire(&self, index: usize) -> Wire {
-        let wire = &self.prepared.wires()[index];
-        match self.technique.plan.fold() {
-            Some(fold) => self.varied(&wire.with_fold(&fold)),
-            None => self.varied(wire),
-        }
-    }
-
-    /// A wire with the friction that this trial draws and the drawn factor on the angles of all its
-    /// bends, a fold included.
-    pub(super) fn varied(&self, wire: &Wire) -> Wire {
-        wire.with_bend_factor(self.variation.bend_factor)
-            .with_friction(self.variation.friction(wire.friction()))
     }
 
     /// Brings wire number `index` in place of the one in `devices`: through the catheter, which holds its
@@ -163,7 +150,7 @@ impl<'t> TrialSetup<'t> {
         devices: &mut Assembly<'g>,
         index: usize,
     ) -> Result<bool, GivenUp> {
-        let held = devices.exchange_wire(&self.wire(index), self.variation.roll_rad)?;
+        let held = devices.exchange_wire(self.drawn.worked(index), self.variation.roll_rad)?;
         if !held {
             *devices = self.begin(index)?;
         }
@@ -179,8 +166,6 @@ impl<'t> TrialSetup<'t> {
         lead_mm: f64,
         longest_mm: f64,
     ) -> Result<Assembly<'_>, Unresolved> {
-        let catheter = &self.prepared.catheters()[catheter];
-        let friction = self.variation.friction(catheter.friction());
         let start = PairStart {
             wire_mm: LEAST_OUTSIDE_MM + lead_mm,
             catheter_mm: LEAST_OUTSIDE_MM,
@@ -189,7 +174,7 @@ impl<'t> TrialSetup<'t> {
             catheter_roll_rad: self.variation.catheter_roll_rad,
         };
         Assembly::pair(
-            (wire, &catheter.with_friction(friction)),
+            (wire, self.drawn.catheter(catheter)),
             self.walled(self.lumen),
             self.prepared.guide_tip(),
             self.prepared.step_settings(),

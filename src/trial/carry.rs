@@ -74,8 +74,8 @@ impl TrialSetup<'_> {
     fn on_first_wire(&self, carrier: &CarrierSpec) -> Result<Assembly<'_>, GivenUp> {
         let far_mm = self.way_mm() + carrier.first_wire_past_mm;
         let longest_mm = far_mm.max(self.longest_mm()) + PORT_OUTSIDE_MM;
-        let first = self.varied(&self.prepared.wires()[carrier.first_wire]);
-        let mut pair = self.pair(&first, carrier.catheter, LEAD_MM, longest_mm)?;
+        let first = self.drawn.wire(carrier.first_wire);
+        let mut pair = self.pair(first, carrier.catheter, LEAD_MM, longest_mm)?;
         self.bring_past(&mut pair, far_mm)?;
         Ok(pair)
     }

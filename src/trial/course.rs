@@ -5,7 +5,9 @@ use rand_distr::{Distribution, StandardNormal};
 
 use super::prepared::Prepared;
 use super::variation::{Stream, generator};
-use crate::projection::{Answer, CArm, Camera, ProjectionError, Reconstructed, Site, reconstruct};
+use crate::projection::{
+    CArm, Camera, ChosenViews, ProjectionError, Reconstructed, Site, reconstruct,
+};
 use crate::scenario::view::{BeliefSpec, ViewAngles, ViewSpec};
 use crate::vessel::Tree;
 
@@ -43,7 +45,7 @@ impl PointReading {
 
 /// A branch's ostium and a point beyond it from the recommended and the second view.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Course {
+pub struct CourseReading {
     /// The two views.
     pub views: [ViewAngles; 2],
     /// Angle between them in rad.
@@ -64,7 +66,7 @@ pub struct Course {
     pub corrected: Option<BeliefSpec>,
 }
 
-impl Course {
+impl CourseReading {
     /// Reads the branch of `site` in the recommended and the second view; readings are drawn
     /// with the study's seed. `None` for a stretch, and where no second view gives depth.
     pub(super) fn read(
@@ -72,7 +74,7 @@ impl Course {
         spec: &ViewSpec,
         c_arm: &CArm,
         site: &Site,
-        answer: &Answer,
+        answer: &ChosenViews,
     ) -> Result<Option<Self>, ProjectionError> {
         if site.mouth.is_none() {
             return Ok(None);

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use nalgebra::Vector3;
 
 use super::begin::TrialSetup;
+use super::drawn_devices::DrawnDevices;
 use super::places::Places;
 use super::prepared::{Prepared, Strategy};
 use super::recorder::Recorder;
@@ -14,7 +15,7 @@ use super::variation::{HandTurns, Variation};
 use super::watch::Watch;
 use crate::hands::Turns;
 use crate::projection::Roadmap;
-use crate::scenario::model::{BendSpec, TechniqueSpec};
+use crate::scenario::model::TechniqueSpec;
 use crate::vessel::{Lumen, MovedTree, SurfaceLumen, Tree};
 
 /// One trial of a strategy before its first movement: the variation that it draws, and the vessel in
@@ -25,6 +26,7 @@ pub struct DrawnTrial<'p> {
     pub(super) strategy: &'p Strategy,
     pub(super) trial: u32,
     pub(super) variation: Variation,
+    pub(super) devices: DrawnDevices,
     pub(super) tree: Arc<Tree>,
     surface: Option<SurfaceLumen>,
     moved: Option<MovedTree>,
@@ -44,10 +46,12 @@ impl<'p> DrawnTrial<'p> {
         let moved = prepared.moved_tree(&tree);
         let believed = prepared.believed().map(|b| b.with_diameter_factor(factor));
         let route = Route::to(&tree, prepared.target_branch());
+        let technique = &scenario.techniques[strategy.technique];
         Self {
             prepared,
             strategy,
             trial,
+            devices: DrawnDevices::new(prepared, technique, &variation),
             variation,
             tree,
             surface,
@@ -96,7 +100,7 @@ impl<'p> DrawnTrial<'p> {
         TrialSetup::new(
             self.prepared,
             self.technique(),
-            self.variation,
+            (self.variation, &self.devices),
             &self.tree,
             self.lumen(),
         )
@@ -116,13 +120,6 @@ impl<'p> DrawnTrial<'p> {
             (None, Some(moved)) => moved,
             (None, None) => &*self.tree,
         }
-    }
-
-    /// The bend at the tip of wire number `wire`, as this trial draws it.
-    pub(super) fn bend(&self, wire: usize) -> Option<BendSpec> {
-        let spec = self.prepared.scenario().wires[wire].tip.primary?;
-        let angle_rad = spec.angle_rad * self.variation.bend_factor;
-        Some(BendSpec { angle_rad, ..spec })
     }
 
     /// What looks at the wire.

@@ -301,7 +301,7 @@ mod tests {
 
     use super::super::watch::Lead;
     use super::*;
-    use crate::hands::View;
+    use crate::hands::tests::alone;
     use crate::scenario::load;
 
     const REACHING: Reaching = Reaching {
@@ -325,20 +325,7 @@ mod tests {
         let route = Route::to(&tree, 1);
         let place = route.place(&tree, &tip, &mut Vec::new());
         let mut look = Look {
-            view: View {
-                before_branching_mm: 0.0,
-                next_branch: 1,
-                towards: None,
-                astray: false,
-                stopped: false,
-                looped: false,
-                all_fed: false,
-                all_drawn_back: false,
-                catheter: None,
-                anchor: None,
-                balloon: None,
-                rest_in_s: None,
-            },
+            view: alone(0.0),
             astray_mm: route.astray(&tree, &place),
             place,
             holding: Holding::Outside,

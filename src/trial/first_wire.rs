@@ -122,7 +122,7 @@ impl TrialSetup<'_> {
         let apart = 0.5 * shaft.diameter_mm + wire.radius_mm();
         let far_mm = self.way_mm() + balloon.beyond_mm + 0.5 * balloon.length_mm;
         let mut first = Assembly::straight(
-            &self.varied(&self.prepared.wires()[shaft.wire]),
+            self.drawn.wire(shaft.wire),
             self.walled(self.lumen),
             GuideTip {
                 exit: guide_tip.exit + self.aside(&guide_tip.axis) * apart,

@@ -1,10 +1,12 @@
 //! One trial: variation, the loop of looking and moving, recording, outcome.
 
 mod begin;
+mod built_vessel;
 mod carry;
 mod course;
 mod crossing;
 mod drawn;
+mod drawn_devices;
 mod ending;
 mod first_wire;
 mod fit;
@@ -30,12 +32,13 @@ mod watch;
 mod wire_need;
 
 pub use begin::{TrialSetup, balloon};
-pub use course::{COURSE_MM, Course, PointReading, REVEALED_SD};
+pub use built_vessel::BuiltVessel;
+pub use course::{COURSE_MM, CourseReading, PointReading, REVEALED_SD};
 pub use drawn::DrawnTrial;
 pub use moving::{MotionFault, PUBLISHED_MM_PER_S};
 pub use obstacle_check::ObstacleFault;
 pub use places::{LEAVING_GUIDE_MM, Places, WallPlace};
-pub use prepared::{BuiltVessel, Prepared, Strategy, strategies};
+pub use prepared::{Prepared, Strategy, strategies};
 pub use reaching::Reaching;
 pub use route::{Route, TreePosition, WayMade};
 pub use run::run_trial;
@@ -43,4 +46,4 @@ pub use setup::SetupError;
 pub use stepped::SteppedTrial;
 pub use technique_check::TechniqueFault;
 pub use variation::Variation;
-pub use view_study::{Examined, Run, ViewError, ViewRequest, ViewStudy, Worked};
+pub use view_study::{Examined, ViewError, ViewRequest, ViewRun, ViewStudy, WorkedView};

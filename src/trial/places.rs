@@ -43,7 +43,7 @@ pub enum WallPlace {
 
 /// The target's mouth.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Ostium {
+struct TargetMouth {
     /// Parent of the target, and the station on it that is nearest to the ostium, in mm.
     at: (usize, f64),
     /// How far it reaches from there, in mm.
@@ -58,7 +58,7 @@ pub struct Places<'a> {
     tree: &'a Tree,
     lumen: &'a dyn Lumen,
     target: usize,
-    mouth: Option<Ostium>,
+    mouth: Option<TargetMouth>,
     guide_radius_mm: f64,
 }
 
@@ -74,7 +74,7 @@ impl<'a> Places<'a> {
             tree,
             lumen,
             target,
-            mouth: Ostium::of(tree, target),
+            mouth: TargetMouth::of(tree, target),
             guide_radius_mm,
         }
     }
@@ -144,7 +144,7 @@ impl<'a> Places<'a> {
     }
 }
 
-impl Ostium {
+impl TargetMouth {
     fn of(tree: &Tree, target: usize) -> Option<Self> {
         let branch = &tree.branches()[target];
         let (parent, _) = branch.parent?;

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::built_vessel::BuiltVessel;
 use super::mouths::Mouths;
 use super::moving::Moving;
 use super::reaching::Reaching;
@@ -10,11 +11,11 @@ use super::technique_check;
 use crate::device::{Catheter, Wire};
 use crate::projection::{self, Beam};
 use crate::scenario::Warning;
-use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec, VesselSpec};
+use crate::scenario::model::{GuideAimSpec, Place, Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::solve::{GuideTip, StepSettings};
 use crate::technique::Loading;
-use crate::vessel::{Fold, Lumen, Onward, SurfaceLumen, Tree, WithGuide, folds, lumen_of_balls};
+use crate::vessel::{Fold, Lumen, Onward, SurfaceLumen, Tree, WithGuide};
 
 /// A technique with a wire.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,43 +62,6 @@ pub(super) fn slug(name: &str) -> String {
         }
     }
     out.trim_matches(|c| c == '-' || c == '.').to_owned()
-}
-
-/// A vessel that was built, for all scenarios that describe the same one.
-#[derive(Debug, Clone)]
-pub struct BuiltVessel {
-    spec: VesselSpec,
-    tree: Tree,
-    surface: Option<SurfaceLumen>,
-    folds: Vec<Fold>,
-}
-
-impl BuiltVessel {
-    /// Builds a vessel.
-    ///
-    /// # Errors
-    /// [`SetupError`], with the place in the scenario.
-    pub fn new(spec: &VesselSpec) -> Result<Self, SetupError> {
-        let tree = Tree::build(spec)?;
-        let folds = if spec.folds { folds(&tree) } else { Vec::new() };
-        let surface = match &spec.surface {
-            Some(mesh) => Some(SurfaceLumen::shared(mesh, spec)?),
-            None if folds.is_empty() => None,
-            None => Some(lumen_of_balls(&tree, spec, &folds)?),
-        };
-        Ok(Self {
-            spec: spec.clone(),
-            tree,
-            surface,
-            folds,
-        })
-    }
-
-    /// Whether it is the vessel that `spec` describes.
-    #[must_use]
-    pub fn is(&self, spec: &VesselSpec) -> bool {
-        self.spec == *spec
-    }
 }
 
 /// A scenario with its vessel and devices built.

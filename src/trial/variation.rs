@@ -47,12 +47,6 @@ pub struct Variation {
 }
 
 impl Variation {
-    /// The coefficient of friction of this trial for a device whose own is `friction`.
-    #[must_use]
-    pub fn friction(&self, friction: f64) -> f64 {
-        friction * self.friction_factor
-    }
-
     /// The variation of trial `trial` of a study with this seed.
     #[must_use]
     pub fn draw(spec: &VariationSpec, seed: u64, trial: u32) -> Self {

@@ -3,14 +3,14 @@
 //! A run is a trial of the redirecting technique that sees nothing but one projection. The runs
 //! of one branching and wire differ in the view (and in the roadmap) alone, on the same draws.
 
-use super::course::Course;
+use super::course::CourseReading;
 use super::prepared::{Prepared, Strategy, slug};
 use super::reaching::Reaching;
 use super::result::TrialRecord;
 use super::run::run_trial;
 use super::setup::SetupError;
 use crate::projection::{
-    Answer, CArm, Distances, ProjectionError, Site, SiteError, Subject, ViewMap, choose,
+    CArm, ChosenViews, Distances, ProjectionError, Site, SiteError, Subject, ViewMap, choose,
 };
 use crate::scenario::model::{AidsSpec, PlanSpec, Scenario, TechniqueSpec};
 use crate::scenario::view::{SightSpec, ViewAngles, ViewSpec};
@@ -69,16 +69,16 @@ pub struct Examined {
     /// All views.
     pub map: ViewMap,
     /// The views that matter.
-    pub answer: Answer,
+    pub answer: ChosenViews,
     /// The ostium from two views; `None` for a stretch.
-    pub course: Option<Course>,
+    pub course: Option<CourseReading>,
     /// Why there are no runs for it, if there are none.
     pub without_runs: Option<String>,
 }
 
 /// With what the operator of a run works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Worked {
+pub enum WorkedView {
     /// The current view and the roadmap that is believed.
     Current,
     /// The recommended view and the roadmap that is believed.
@@ -89,13 +89,13 @@ pub enum Worked {
 
 /// One run: a branching, a wire, a view.
 #[derive(Debug, Clone)]
-pub struct Run {
+pub struct ViewRun {
     /// Index of the place.
     pub site: usize,
     /// Index of the wire.
     pub wire: usize,
     /// View and roadmap.
-    pub worked: Worked,
+    pub worked: WorkedView,
     /// Index of the scene made ready.
     prepared: usize,
     /// Names and technique.
@@ -113,7 +113,7 @@ pub struct ViewStudy {
     pub examined: Vec<Examined>,
     /// The runs: for each place and wire current, recommended and, where beliefs are wrong,
     /// corrected.
-    pub runs: Vec<Run>,
+    pub runs: Vec<ViewRun>,
     scenes: Vec<Prepared>,
 }
 
@@ -145,7 +145,7 @@ impl ViewStudy {
             let site = Site::new(prepared.tree(), &subject, study.spec.near_mm)?;
             let map = ViewMap::new(&site, &c_arm, STEP_DEG)?;
             let answer = choose(&site, &c_arm, &map, study.spec.current);
-            let course = Course::read(prepared, &study.spec, &c_arm, &site, &answer)?;
+            let course = CourseReading::read(prepared, &study.spec, &c_arm, &site, &answer)?;
             study.examined.push(Examined {
                 site,
                 map,
@@ -206,9 +206,9 @@ impl ViewStudy {
             Err(reason) => return Ok(Err(reason)),
         };
         let mut ways = vec![
-            (Worked::Current, answer.current.view, "current view"),
+            (WorkedView::Current, answer.current.view, "current view"),
             (
-                Worked::Recommended,
+                WorkedView::Recommended,
                 answer.recommended.view,
                 "recommended view",
             ),
@@ -216,7 +216,7 @@ impl ViewStudy {
         let corrected = course.as_ref().and_then(|c| c.corrected.clone());
         if corrected.is_some() {
             let what = "recommended view, course corrected";
-            ways.push((Worked::Corrected, answer.recommended.view, what));
+            ways.push((WorkedView::Corrected, answer.recommended.view, what));
         }
         let branch = prepared.tree().branches()[site.branch].name.clone();
         let mut scenes = Vec::new();
@@ -225,7 +225,7 @@ impl ViewStudy {
             for &(worked, view, what) in &ways {
                 let mut scene = scenario.clone();
                 scene.techniques = vec![seen_in(prepared.scenario(), view)];
-                if let (Worked::Corrected, Some(belief), Some(view)) =
+                if let (WorkedView::Corrected, Some(belief), Some(view)) =
                     (worked, &corrected, &mut scene.view)
                 {
                     view.beliefs.retain(|b| b.branch != belief.branch);
@@ -240,7 +240,7 @@ impl ViewStudy {
                 }
                 let name = format!("{}, {}, {what} ({view})", site.name, spec.name);
                 let way = ways.iter().position(|w| w.0 == worked).unwrap_or(0);
-                runs.push(Run {
+                runs.push(ViewRun {
                     site: index,
                     wire,
                     worked,
@@ -324,6 +324,7 @@ fn seen_in(scenario: &Scenario, view: ViewAngles) -> TechniqueSpec {
             attempts,
             withdraw_to_mm,
             turn_rad: None,
+            beyond_rad: None,
             rock_rad: 0.0,
             feeds: Feeds::AnyTime,
         }),

@@ -8,7 +8,7 @@
 )]
 
 use crate::anatomy_common::{every_technique, outcomes, put, real_data, scenario};
-use bendwise::anatomy::tree::{ImportedBranch, Settings, Which, take_off};
+use bendwise::anatomy::tree::{ImportSettings, ImportedBranch, Which, take_off};
 use bendwise::anatomy::{Frame, Imported, Unit, import};
 use bendwise::vessel::Lumen;
 use std::path::Path;
@@ -39,11 +39,11 @@ fn tips(branches: &[ImportedBranch]) -> usize {
 }
 
 fn ct(folder: &Path, name: &str, cut: f64) -> Imported {
-    let settings = Settings {
+    let settings = ImportSettings {
         units: Some(Unit::Millimetre),
         frame: Some(Frame::LeftPosteriorSuperior),
         cut_radius_mm: Some(cut),
-        ..Settings::default()
+        ..ImportSettings::default()
     };
     import(&folder.join(name), &settings).unwrap().0
 }
@@ -125,10 +125,10 @@ fn figures_of_the_surfaces_agree_with_their_source_and_wires_run_inside_them() {
         ("VHF_left_coronary_mm.ply", 140.0, 281.0),
         ("VHF_right_coronary_mm.ply", 239.0, 401.0),
     ] {
-        let settings = Settings {
+        let settings = ImportSettings {
             units: Some(Unit::Millimetre),
             frame: Some(Frame::Scene),
-            ..Settings::default()
+            ..ImportSettings::default()
         };
         let (imported, _) = import(&folder.join(name), &settings).unwrap();
         let all = &imported.branches;

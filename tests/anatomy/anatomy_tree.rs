@@ -6,7 +6,7 @@
 )]
 
 use crate::anatomy_common::put;
-use bendwise::anatomy::tree::{Naming, Settings, Which, take_off};
+use bendwise::anatomy::tree::{ImportSettings, Naming, Which, take_off};
 use bendwise::anatomy::{AnatomyError, Frame, Imported, Unit, import};
 use nalgebra::Vector3;
 use std::fmt::Write as _;
@@ -24,15 +24,15 @@ fn table(lines: &Lines) -> String {
     text
 }
 
-fn settings() -> Settings {
-    Settings {
+fn settings() -> ImportSettings {
+    ImportSettings {
         units: Some(Unit::Millimetre),
         frame: Some(Frame::Scene),
-        ..Settings::default()
+        ..ImportSettings::default()
     }
 }
 
-fn made(lines: &Lines, settings: &Settings) -> Result<Imported, Box<AnatomyError>> {
+fn made(lines: &Lines, settings: &ImportSettings) -> Result<Imported, Box<AnatomyError>> {
     let folder = tempfile::tempdir().unwrap();
     let path = put(folder.path(), "lines.csv", table(lines));
     import(&path, settings).map(|(imported, _)| imported)
@@ -85,7 +85,7 @@ fn tips_to_root() -> Lines {
 #[test]
 fn lines_that_repeat_their_trunk_become_branches_between_forks() {
     // The corners of these lines are sharp, and smoothing them more would move the forks.
-    let as_stated = Settings {
+    let as_stated = ImportSettings {
         smooth_more: false,
         ..settings()
     };
@@ -128,11 +128,11 @@ fn the_inlet_part_is_cut_by_length_or_by_radius() {
     for (_, line) in &mut lines {
         line.extend(straight([-0.5, 0.0, 0.0], [-20.0, 0.0, 0.0], (12.0, 12.0)));
     }
-    let by_radius = Settings {
+    let by_radius = ImportSettings {
         cut_radius_mm: Some(2.0),
         ..settings()
     };
-    let by_length = Settings {
+    let by_length = ImportSettings {
         cut_mm: 20.0,
         ..settings()
     };
@@ -144,7 +144,7 @@ fn the_inlet_part_is_cut_by_length_or_by_radius() {
         assert!(imported.branches[0].radii[0] < 2.2);
         assert!(imported.changes.cut_mm > 19.0 && imported.changes.cut_points > 100);
     }
-    let narrow = Settings {
+    let narrow = ImportSettings {
         cut_radius_mm: Some(0.1),
         ..settings()
     };
@@ -169,7 +169,7 @@ fn a_branch_that_begins_off_its_parent_is_led_onto_it() {
     assert_eq!(names, ["main", "side", "main-2"]);
     let side = &imported.branches[1];
     assert!((side.points[0] - Vector3::new(20.0, 0.0, 0.0)).norm() < 1e-9);
-    let far = Settings {
+    let far = ImportSettings {
         join_mm: 1.0,
         join_lumens: false,
         ..settings()
@@ -242,7 +242,7 @@ fn smoothing_takes_noise_away_and_keeps_bends_and_narrowings() {
 
 #[test]
 fn branches_are_named_by_table_by_tip_and_by_nearest_point() {
-    let named = Settings {
+    let named = ImportSettings {
         names: vec![
             Naming {
                 which: Which::Branch("branch-1".into()),
@@ -287,12 +287,12 @@ fn units_and_frame_of_the_file_do_not_change_the_scene() {
             (name, line.into_iter().map(to).collect())
         })
         .collect();
-    let lps = Settings {
+    let lps = ImportSettings {
         units: Some(Unit::Metre),
         frame: Some(Frame::LeftPosteriorSuperior),
-        ..Settings::default()
+        ..ImportSettings::default()
     };
-    let guessed = Settings {
+    let guessed = ImportSettings {
         units: None,
         ..lps.clone()
     };

@@ -8,7 +8,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use bendwise::scenario::{Document, Kind, kind, load, load_text};
+use bendwise::scenario::{Document, FileKind, kind, load, load_text};
 use serde_json::Value;
 
 fn root() -> &'static Path {
@@ -34,12 +34,12 @@ fn shipped() -> Vec<PathBuf> {
 
 fn document(path: &Path) -> Document {
     match kind(path) {
-        Kind::Scenario => Document::Scenario,
-        Kind::Sweep => Document::Sweep,
-        Kind::Lesson => Document::Lesson,
-        Kind::Wires => Document::Wires,
-        Kind::Tree => Document::Tree,
-        Kind::Unknown => Document::Spread,
+        FileKind::Scenario => Document::Scenario,
+        FileKind::Sweep => Document::Sweep,
+        FileKind::Lesson => Document::Lesson,
+        FileKind::Wires => Document::Wires,
+        FileKind::Tree => Document::Tree,
+        FileKind::Unknown => Document::Spread,
     }
 }
 

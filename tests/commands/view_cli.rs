@@ -270,3 +270,35 @@ fn a_projected_sight_needs_a_patient_frame() {
         .code(2)
         .stderr(contains("the scene has no patient frame").and(contains("side-branch.toml:")));
 }
+
+#[test]
+fn a_turn_that_goes_with_another_sight_is_refused_with_the_field_to_write() {
+    let folder = TempDir::new().unwrap();
+    let check = |scenario: &Path| {
+        let mut command = cargo_bin_cmd!("bendwise");
+        command.arg("check").arg(scenario).assert()
+    };
+    let seen = |fields: &str| {
+        let to = format!("sight = \"AP\"\n{fields}");
+        changed(&folder, "wrong-course.toml", "sight = \"AP\"", &to)
+    };
+    check(&seen("turn_deg = 60"))
+        .code(2)
+        .stderr(contains("write beyond_deg = 60").and(contains("wrong-course.toml:")));
+    check(&seen("beyond_deg = 60"))
+        .success()
+        .stdout(contains("aim 60 deg further"));
+    // Both, so that a sweep may change the sight.
+    check(&seen("beyond_deg = 45\nturn_deg = 60"))
+        .success()
+        .stdout(contains("aim 45 deg further"));
+    let full = changed(
+        &folder,
+        "side-branch.toml",
+        "kind = \"redirect\"",
+        "kind = \"redirect\"\nbeyond_deg = 60",
+    );
+    check(&full)
+        .code(2)
+        .stderr(contains("write turn_deg = 60").and(contains("side-branch.toml:")));
+}

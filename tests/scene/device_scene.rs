@@ -91,6 +91,7 @@ fn scenario() -> Scenario {
         attempts: 5,
         withdraw_to_mm: 6.0,
         turn_rad: Some(PI / 3.0),
+        beyond_rad: None,
         rock_rad: 0.0,
         feeds: Feeds::AnyTime,
     };

@@ -57,6 +57,27 @@ pub struct Lines {
     pub notes: Vec<String>,
 }
 
+impl Lines {
+    /// Adds a point with its radius.
+    ///
+    /// # Errors
+    /// A radius that is none, or more points than may be.
+    pub(super) fn add(&mut self, at: At, point: Vector3<f64>, radius: f64) -> Checked<()> {
+        self.points.push(point);
+        if !(radius.is_finite() && radius > 0.0) {
+            return Err((
+                at,
+                Fault::BadRadius {
+                    point: self.points.len() - 1,
+                    value: radius,
+                },
+            ));
+        }
+        self.radii.push(radius);
+        limits::at_most("points", self.points.len() as u64, limits::POINTS)
+    }
+}
+
 /// One line through points.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Line {

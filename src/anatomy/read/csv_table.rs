@@ -74,20 +74,8 @@ pub(super) fn read(bytes: &[u8], stated: &Arrays) -> Checked<Lines> {
             number(word, &heads[column]).map_err(|fault| (at, fault))
         };
         let [x, y, z] = columns.coordinates;
-        out.points
-            .push(Vector3::new(value(x)?, value(y)?, value(z)?));
-        let radius = columns.factor * value(columns.radius)?;
-        if !(radius.is_finite() && radius > 0.0) {
-            return Err((
-                at,
-                Fault::BadRadius {
-                    point: out.points.len() - 1,
-                    value: radius,
-                },
-            ));
-        }
-        out.radii.push(radius);
-        limits::at_most("points", out.points.len() as u64, limits::POINTS)?;
+        let point = Vector3::new(value(x)?, value(y)?, value(z)?);
+        out.add(at, point, columns.factor * value(columns.radius)?)?;
         if let Some(column) = columns.label {
             out.labels.push(record.get(column).unwrap_or("").to_owned());
         }

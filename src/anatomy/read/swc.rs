@@ -9,7 +9,6 @@ use std::collections::BTreeMap;
 use nalgebra::Vector3;
 
 use super::content::{Line, Lines};
-use super::limits;
 use super::not_a;
 use super::words::number;
 use crate::anatomy::error::{At, Checked, Fault, whole};
@@ -58,21 +57,9 @@ pub(super) fn read(bytes: &[u8]) -> Checked<Lines> {
                 },
             ));
         }
-        out.points
-            .push(Vector3::new(value(2, "x")?, value(3, "y")?, value(4, "z")?));
-        let radius = value(5, "the radius")?;
-        if !(radius.is_finite() && radius > 0.0) {
-            return Err((
-                at,
-                Fault::BadRadius {
-                    point: out.points.len() - 1,
-                    value: radius,
-                },
-            ));
-        }
-        out.radii.push(radius);
+        let point = Vector3::new(value(2, "x")?, value(3, "y")?, value(4, "z")?);
+        out.add(at, point, value(5, "the radius")?)?;
         parents.push((parent, index + 1));
-        limits::at_most("points", out.points.len() as u64, limits::POINTS)?;
     }
     let parents = resolved(&parents, &numbers)?;
     out.root = parents.iter().position(Option::is_none);

@@ -5,6 +5,7 @@
 //! also for the lumen that a wire touches ([`crate::vessel`]).
 mod bvh;
 mod caps;
+mod crossings;
 mod mend;
 mod mesh;
 mod skeleton;
@@ -18,7 +19,7 @@ pub use mesh::Mesh;
 
 use super::error::{At, Checked, Fault};
 use super::read::{Line, Lines};
-use super::tree::{Changes, Settings};
+use super::tree::{Changes, ImportSettings};
 use crate::shown::counted;
 use caps::End;
 use skeleton::Inlets;
@@ -63,7 +64,11 @@ impl Found {
 ///
 /// A hole at the end of a vessel is an open end. One in the wall of a vessel, where none of its own
 /// begins, is closed flat.
-pub(super) fn lumen(mut mesh: Mesh, settings: &Settings, changes: &mut Changes) -> Checked<Found> {
+pub(super) fn lumen(
+    mut mesh: Mesh,
+    settings: &ImportSettings,
+    changes: &mut Changes,
+) -> Checked<Found> {
     changes.points_read = mesh.points.len();
     changes.items_read = mesh.triangles.len();
     mend::mend(&mut mesh, changes);
@@ -179,7 +184,7 @@ fn ends_in_words(ends: &[End], open: bool) -> String {
 fn centrelines(
     mesh: &Mesh,
     bvh: &Bvh,
-    settings: &Settings,
+    settings: &ImportSettings,
     ends: &[End],
 ) -> Checked<(Lines, f64, (Inlets, Option<usize>))> {
     let mean_radius = 2.0 * mesh.volume() / mesh.area();

@@ -1,7 +1,7 @@
 //! Smoothing that is as strong as the bends need: no stronger than stated where the lumen goes
 //! round its bends, stronger where the lumen radius would be more than 0.7 of that of a bend.
 
-use super::Settings;
+use super::ImportSettings;
 use super::changes::Changes;
 use super::polyline::Polyline;
 
@@ -21,7 +21,7 @@ const SLOPE: f64 = 0.2;
 const TRIES: usize = 16;
 
 /// The line smoothed; what was smoothed more than stated is counted.
-pub(super) fn eased(raw: &Polyline, settings: &Settings, changes: &mut Changes) -> Polyline {
+pub(super) fn eased(raw: &Polyline, settings: &ImportSettings, changes: &mut Changes) -> Polyline {
     let n = raw.points.len();
     let mut scales = vec![settings.smooth_mm; n];
     let mut line = raw.smoothed_by(&scales);
@@ -87,7 +87,7 @@ mod tests {
 
     #[test]
     fn only_a_line_whose_bends_are_tighter_than_its_lumen_is_smoothed_more() {
-        let settings = Settings::default();
+        let settings = ImportSettings::default();
         let mut changes = Changes::default();
         let narrow = trembling(1.0);
         assert_eq!(

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::Settings;
+use super::ImportSettings;
 use super::changes::Changes;
 use super::near::Nearness;
 use super::polyline::{FINE_MM, Polyline, count_of};
@@ -43,7 +43,7 @@ struct Meeting {
 /// Places all tracks, the first one being that from the inlet.
 pub(super) fn grow(
     tracks: Vec<Track>,
-    settings: &Settings,
+    settings: &ImportSettings,
     changes: &mut Changes,
 ) -> Checked<Vec<Placed>> {
     let widest = tracks.iter().flat_map(|t| &t.smooth.radii);
@@ -122,7 +122,7 @@ fn meet(
     track: &Track,
     placed: &[Placed],
     nearness: &Nearness,
-    settings: &Settings,
+    settings: &ImportSettings,
     within: f64,
 ) -> Checked<Option<Meeting>> {
     let all = lines(placed);
@@ -213,7 +213,7 @@ fn hang(
     meeting: &Meeting,
     placed: &[Placed],
     nearness: &Nearness,
-    settings: &Settings,
+    settings: &ImportSettings,
     changes: &mut Changes,
 ) -> Option<Placed> {
     let (raw, smooth) = if meeting.reversed {
@@ -276,7 +276,7 @@ fn lead_onto(line: &mut Polyline, offset: Vector3<f64>, length_mm: f64) {
 }
 
 /// The fault that tracks hang on nothing: all of them, the place being that of the first.
-fn strays(waiting: &[Track], placed: &[Placed], settings: &Settings) -> (At, Fault) {
+fn strays(waiting: &[Track], placed: &[Placed], settings: &ImportSettings) -> (At, Fault) {
     const NAMED: usize = 8;
     let mut found: Vec<(f64, Vector3<f64>, String)> = waiting
         .iter()

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::Settings;
+use super::ImportSettings;
 use super::changes::{Changes, INLET, Inlet};
 use super::pointed::{self, Candidate, READ};
 use super::polyline::Polyline;
@@ -37,7 +37,7 @@ struct End {
 pub(super) fn inlet(
     lines: &Lines,
     clean: &[(Polyline, Option<String>)],
-    settings: &Settings,
+    settings: &ImportSettings,
     written: Written,
     changes: &mut Changes,
 ) -> Checked<Vector3<f64>> {

@@ -43,7 +43,7 @@ pub(super) use polyline::Polyline;
 
 /// How a file is made into a tree.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Settings {
+pub struct ImportSettings {
     /// Names of arrays of the file that are not the usual ones.
     pub arrays: Arrays,
     /// Unit of the file, if stated.
@@ -85,7 +85,7 @@ pub struct Settings {
     pub names: Vec<Naming>,
 }
 
-impl Default for Settings {
+impl Default for ImportSettings {
     fn default() -> Self {
         Self {
             arrays: Arrays::default(),
@@ -181,7 +181,7 @@ impl ImportedBranch {
 /// Pieces that hang on nothing, loops, and settings that do not go with the lines.
 pub(super) fn tree(
     lines: &Lines,
-    settings: &Settings,
+    settings: &ImportSettings,
     written: Written,
     changes: &mut Changes,
 ) -> Checked<Vec<ImportedBranch>> {

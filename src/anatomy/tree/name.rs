@@ -7,7 +7,7 @@ use nalgebra::Vector3;
 use super::forks::Segment;
 use super::near::foot;
 use super::pointed;
-use super::{Changes, ImportedBranch, Naming, Settings, Which};
+use super::{Changes, ImportSettings, ImportedBranch, Naming, Which};
 use crate::anatomy::error::{At, Checked, Fault};
 use crate::anatomy::frame::Written;
 use crate::anatomy::read::Lines;
@@ -81,7 +81,7 @@ pub(super) fn by_points(
 /// Gives `branch-1.2` names by order, then those of the file, then those of the naming table.
 pub(super) fn name(
     branches: &mut [ImportedBranch],
-    settings: &Settings,
+    settings: &ImportSettings,
     written: Written,
     changes: &mut Changes,
 ) -> Checked<()> {
@@ -149,7 +149,7 @@ pub(super) fn name(
 /// Gives the names of a file of names, which points at branches by the names they have before.
 fn by_file_of_names(
     branches: &mut [ImportedBranch],
-    settings: &Settings,
+    settings: &ImportSettings,
     written: Written,
     changes: &mut Changes,
 ) -> Checked<()> {
@@ -268,7 +268,7 @@ mod tests {
             unit: Unit::Millimetre,
             frame: Frame::Scene,
         };
-        let settings = Settings::default();
+        let settings = ImportSettings::default();
         name(&mut branches, &settings, written, &mut Changes::default()).expect("names");
         branches.into_iter().map(|b| b.name).collect()
     }

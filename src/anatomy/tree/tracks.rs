@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::changes::Changes;
 use super::inlet::inlet;
 use super::polyline::{FINE_MM, Polyline, count_of};
-use super::{Settings, ease, plausible, through};
+use super::{ImportSettings, ease, plausible, through};
 use crate::anatomy::error::{At, Checked, Fault, whole};
 use crate::anatomy::frame::Written;
 use crate::anatomy::read::{Line, Lines};
@@ -32,7 +32,7 @@ pub(super) struct Track {
 /// Cuts, resamples and smooths the lines; the first track begins at the inlet.
 pub(super) fn tracks(
     lines: &Lines,
-    settings: &Settings,
+    settings: &ImportSettings,
     written: Written,
     changes: &mut Changes,
 ) -> Checked<Vec<Track>> {
@@ -141,7 +141,7 @@ pub(super) fn tracks(
 }
 
 /// Cuts off the stated inlet part of a line that begins at the inlet.
-fn cut(line: Polyline, settings: &Settings, changes: &mut Changes) -> Checked<Polyline> {
+fn cut(line: Polyline, settings: &ImportSettings, changes: &mut Changes) -> Checked<Polyline> {
     let stations = line.stations();
     let length = stations[stations.len() - 1];
     let mut from = settings.cut_mm;

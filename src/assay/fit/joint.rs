@@ -214,7 +214,7 @@ fn measured(task: &Task<'_>) -> Vec<Vec<f64>> {
     let of_curve = |curve: &Curve| curve.rows().iter().map(|row| row[2]).collect();
     let curves = task.curves.iter().map(of_curve);
     curves
-        .chain(task.fit.tip_load.map(|t| vec![t.load_mn]))
+        .chain(task.fit.tip_load.map(|t| vec![t.tip_load_mn]))
         .collect()
 }
 

@@ -175,8 +175,8 @@ impl Task<'_> {
         let values = stations.iter().map(|s| (s.station_mm, s.stiffness));
         let values = values.collect();
         let modulus_mn_per_mm2 = self.spec.stiffness.modulus_mn_per_mm2();
-        let measured = self.fit.tip_load.map(|t| (t.load_mn, t.end_condition));
-        let stiffness = match self.spec.stiffness.stated_tip_load().or(measured) {
+        let measured = self.fit.tip_load.map(|t| (t.tip_load_mn, t.end_condition));
+        let stiffness = match self.spec.stiffness.tip_load_mn().or(measured) {
             Some((tip_load_mn, end_condition)) => StiffnessSpec::ListWithTipLoad {
                 values,
                 modulus_mn_per_mm2,

@@ -119,7 +119,7 @@ mod tests {
                 place: Place::default(),
             }],
             tip_load: tip_load.then_some(MeasuredTipLoad {
-                load_mn: 1.0,
+                tip_load_mn: 1.0,
                 end_condition: EndCondition::FixedPinned,
                 relative_error: None,
             }),

@@ -83,5 +83,5 @@ fn plate_load(
     let straight = wire.with_bend_factor(0.0);
     let travel = TIP_LOAD_TRAVEL * test.held_mm;
     let driven = tip_load::drive(&straight, test.held_mm, travel, friction, assay.edge_mm)?;
-    Ok(driven.peak_mn)
+    Ok(driven.tip_load_mn)
 }

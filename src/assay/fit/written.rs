@@ -69,12 +69,12 @@ pub fn as_toml(fitted: &Fitted, described: &str) -> String {
         wire.strain_limit,
         core_law(wire.core_law)
     );
-    if let Some((mn, end)) = wire.stiffness.stated_tip_load() {
+    if let Some((tip_load_mn, end)) = wire.stiffness.tip_load_mn() {
         let _ = writeln!(
             text,
             "# What the stiffness above is compared with; it does not change it.\n\
              tip_load_gf = {}\nend_condition = \"{}\"",
-            (1e9 * mn_to_gram_force(mn)).round() / 1e9,
+            (1e9 * mn_to_gram_force(tip_load_mn)).round() / 1e9,
             end.words()
         );
     }

@@ -13,7 +13,7 @@ const FLEXIBILITY_STEP_RAD: f64 = std::f64::consts::PI / 36.0;
 /// Tip load, with the tip straight and, if it is shaped, as it is.
 pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, AssayError> {
     let test = &on.assay.tip_load;
-    let catalogue = on.spec.stiffness.stated_tip_load();
+    let catalogue = on.spec.stiffness.tip_load_mn();
     let friction = match catalogue {
         Some((_, EndCondition::FixedFree)) => 0.0,
         _ => test.plate_friction.unwrap_or(on.wire.friction()),
@@ -26,27 +26,27 @@ pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, AssayErro
     measured
         .series
         .push(series("tip straight", &straight.curve));
-    let peak = mn_to_gram_force(straight.peak_mn);
+    let straight_gf = mn_to_gram_force(straight.tip_load_mn);
     measured.readings.push(Reading::new(
         "tip_load_straight_gf",
         "tip load, tip straight",
         "gf",
-        peak,
+        straight_gf,
     ));
     measured.readings.push(Reading::maybe(
         "tip_load_off_catalogue_percent",
         "tip load off the catalogue's, tip straight",
         "%",
-        catalogue.map(|(mn, _)| 100.0 * (straight.peak_mn / mn - 1.0)),
+        catalogue.map(|(stated_mn, _)| 100.0 * (straight.tip_load_mn / stated_mn - 1.0)),
         "no catalogue value",
     ));
-    if let Some((stated, end)) = catalogue
-        && (straight.peak_mn / stated - 1.0).abs() > TIP_LOAD_TOLERANCE
+    if let Some((stated_mn, end)) = catalogue
+        && (straight.tip_load_mn / stated_mn - 1.0).abs() > TIP_LOAD_TOLERANCE
     {
         measured.remarks.push(format!(
-            "The straight tip gives way at {peak:.3} gf on a plate of friction {friction}, and {:.3} \
+            "The straight tip gives way at {straight_gf:.3} gf on a plate of friction {friction}, and {:.3} \
              gf {} is stated. {}",
-            mn_to_gram_force(stated),
+            mn_to_gram_force(stated_mn),
             end.words(),
             tip_load_off(on.spec, on.wire).unwrap_or_else(|| {
                 "The stiffness of the last 10 mm agrees with it, so the bench differs: the held \
@@ -59,18 +59,18 @@ pub(in crate::assay) fn tip_load(on: &Subject<'_>) -> Result<Measured, AssayErro
     if on.wire.bends_end_mm() > 0.0 {
         let shaped = drive(on.wire, test.shaped_travel_mm)?;
         measured.series.push(series("as shaped", &shaped.curve));
-        let load = mn_to_gram_force(shaped.peak_mn);
+        let shaped_gf = mn_to_gram_force(shaped.tip_load_mn);
         measured.readings.push(Reading::new(
             "tip_load_shaped_gf",
             "tip load, as shaped",
             "gf",
-            load,
+            shaped_gf,
         ));
         measured.readings.push(Reading::new(
             "tip_load_shaped_off_straight_percent",
             "tip load as shaped, off the straight tip's",
             "%",
-            100.0 * (load / peak - 1.0),
+            100.0 * (shaped_gf / straight_gf - 1.0),
         ));
     }
     Ok(measured)

@@ -1,7 +1,7 @@
 //! Tests in tubes: torque response and track.
 
-use super::super::path::{Course, Path};
-use super::super::torque::{self, Response, Turn};
+use super::super::path::{Path, TubeShape};
+use super::super::torque::{self, TorqueResponse, Turn};
 use super::super::track::{self, Tracked, Way};
 use super::{AssayError, Measured, Reading, Series, Subject, Test};
 
@@ -11,7 +11,7 @@ const BY_ITSELF: f64 = 0.01;
 /// Torque response and track in one tube, as far as each is wanted: the wire is fed once.
 pub(in crate::assay) fn tube(
     on: &Subject<'_>,
-    course: Course,
+    course: TubeShape,
     wanted: &[Test],
 ) -> Result<Vec<(Test, Measured)>, AssayError> {
     let path = Path::build(course, &on.assay.paths)?;
@@ -25,17 +25,17 @@ pub(in crate::assay) fn tube(
     if wanted.contains(&Test::Torque) {
         out.push((Test::Torque, response(course, turned.response.as_ref())));
     }
-    if wanted.contains(&Test::Track) && course != Course::Straight {
+    if wanted.contains(&Test::Track) && course != TubeShape::Straight {
         let tracked = track::go_on(turned, on.wire, &path);
         out.push((Test::Track, tracked_through(course, &tracked)));
     }
     Ok(out)
 }
 
-fn response(course: Course, response: Option<&Response>) -> Measured {
+fn response(course: TubeShape, response: Option<&TorqueResponse>) -> Measured {
     const LOCKED: &str = "the wire locks on the way in";
     let (name, key) = (course.name(), course.key());
-    let number = |what: &str, label: &str, unit, value: fn(&Response) -> f64| {
+    let number = |what: &str, label: &str, unit, value: fn(&TorqueResponse) -> f64| {
         Reading::maybe(
             format!("{key}_{what}"),
             format!("{label}, {name}"),
@@ -71,7 +71,7 @@ fn response(course: Course, response: Option<&Response>) -> Measured {
             "torque_mN_mm",
             "largest torque at the hand",
             "mN mm",
-            Response::largest_torque,
+            TorqueResponse::largest_torque,
         ),
         number(
             "loop_width_deg",
@@ -83,13 +83,13 @@ fn response(course: Course, response: Option<&Response>) -> Measured {
             "lost_energy_mN_mm",
             "energy lost in the cycle",
             "mN mm",
-            Response::lost_energy,
+            TorqueResponse::lost_energy,
         ),
     ];
     measured
 }
 
-fn tracked_through(course: Course, tracked: &Tracked) -> Measured {
+fn tracked_through(course: TubeShape, tracked: &Tracked) -> Measured {
     let (name, key) = (course.name(), course.key());
     let number = |what: &str, label: &str, unit, value: f64| {
         Reading::new(

@@ -21,7 +21,9 @@ pub struct LinearFoundation {
 
 impl NamedLaw for LinearFoundation {
     #[cfg(test)]
-    const EXAMPLE: Self = Self { stiffness: 300.0 };
+    const EXAMPLE: Self = Self {
+        stiffness: super::WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2,
+    };
 
     fn times(self, factor: f64) -> Self {
         Self {

@@ -22,8 +22,8 @@ trait NamedLaw: WallLaw + Sized {
     fn words(&self) -> String;
 }
 
-/// Stiffness of a wall of which nothing is said.
-fn usual_stiffness() -> f64 {
+/// Stiffness in mN/mm² of a wall of which nothing is said, as the default of a field.
+pub(crate) fn usual_stiffness() -> f64 {
     WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2
 }
 

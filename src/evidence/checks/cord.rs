@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use crate::contact::WallSpec;
 use crate::evidence::Broken;
 use crate::evidence::scenes::{Cord, Pulled};
 use crate::vessel::Lumen;
@@ -24,7 +25,7 @@ pub fn cord(friction: f64) -> Cord {
         bending: 0.05,
         axial: 1e4,
         friction,
-        wall: 300.0,
+        wall: WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2,
         tolerance: 1e-6,
     }
 }

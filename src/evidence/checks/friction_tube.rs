@@ -1,6 +1,6 @@
 //! The tube, wire and settings of the checks of friction.
 
-use crate::contact::WalledLumen;
+use crate::contact::{WallSpec, WalledLumen};
 use crate::evidence::Broken;
 use crate::evidence::scenes::{BendTube, guide_tip, list_wire};
 use crate::solve::{Assembly, Start, StepSettings};
@@ -13,7 +13,7 @@ pub const LUMEN_MM: f64 = 3.0;
 pub const CLEARANCE_MM: f64 = 0.5 * (LUMEN_MM - WIRE_MM);
 pub const BEND_MM: f64 = 10.0;
 /// Wall of the shipped scenarios and one that is all but rigid, in mN/mm².
-pub const SHIPPED_WALL: f64 = 300.0;
+pub const SHIPPED_WALL: f64 = WallSpec::DEFAULT_STIFFNESS_MN_PER_MM2;
 pub const STIFF_WALL: f64 = 3e4;
 
 /// 5 mm straight, a quarter circle of that radius (mm), straight.

@@ -3,7 +3,7 @@
 //! With `B(s) = B0 exp(a s)`, `s` from the tip, and the length `L`, the deflection under the load `F` is
 //! `F int s²/B ds = F/(B0 a³) [2 - exp(-aL) (a²L² + 2aL + 2)]` (beam theory, small deflection).
 
-use crate::contact::WalledLumen;
+use crate::contact::{WallSpec, WalledLumen};
 use crate::device::Wire;
 use crate::evidence::scenes::{guide_tip, order, wire_spec};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
@@ -107,7 +107,7 @@ fn error(case: Case, edge_mm: f64) -> Result<f64, Broken> {
         roll_rad: 0.0,
     };
     let wire = Wire::from_spec(&spec)?;
-    let lumen = WalledLumen::new(&tree, 300.0);
+    let lumen = WalledLumen::new(&tree, WallSpec::default());
     let mut wire = Assembly::straight(&wire, lumen, guide_tip(), settings, start)?;
     let before = wire.tip().y;
     let body = wire

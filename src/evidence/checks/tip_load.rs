@@ -45,7 +45,7 @@ fn measure(readings: &mut Readings) -> Result<(), Broken> {
         let wire = list_wire(stiffness(stated), WIRE_MM, 0.0)?;
         // No sliding: more friction than any push along the plate.
         let driven = drive(&wire, HELD_BEHIND_TIP_MM, TRAVEL_MM, 2.0, 0.25)?;
-        let found = mn_to_gram_force(driven.peak_mn);
+        let found = mn_to_gram_force(driven.tip_load_mn);
         readings.share(
             format!("stated {stated} gf: largest load"),
             found / stated - 1.0,

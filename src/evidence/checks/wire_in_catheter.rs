@@ -1,6 +1,6 @@
 //! A catheter over a wire as a cantilever and as a column: stiffnesses add.
 
-use crate::contact::WalledLumen;
+use crate::contact::{WallSpec, WalledLumen};
 use crate::device::Catheter;
 use crate::evidence::scenes::{guide_tip, list_wire};
 use crate::evidence::{Broken, Check, Covered, Input, Origin, Readings, Rests, Set};
@@ -60,7 +60,7 @@ fn deflection(covered: f64, back: f64, across: f64) -> Result<f64, Broken> {
     let tree = Tree::build(&VesselSpec::single_tube(pieces, 40.0))?;
     let mut pair = Assembly::pair(
         (&list_wire(WIRE, 0.36, 0.0)?, &catheter()?),
-        WalledLumen::new(&tree, 300.0),
+        WalledLumen::new(&tree, WallSpec::default()),
         guide_tip(),
         StepSettings {
             tolerance: 1e-9,

@@ -1,7 +1,7 @@
 //! Friction of coated wires.
 
 use super::{Experiment, Pair, Value};
-use crate::contact::WalledLumen;
+use crate::contact::{WallSpec, WalledLumen};
 use crate::evidence::scenes::{BendTube, guide_tip, list_wire};
 use crate::evidence::{Broken, Covered, Input};
 use crate::solve::{Assembly, Start, StepSettings};
@@ -62,7 +62,7 @@ fn work(friction: f64) -> Result<f64, Broken> {
         roll_rad: 0.0,
     };
     let wire = list_wire(50.0, 0.36, friction)?;
-    let lumen = WalledLumen::new(&tube, 300.0);
+    let lumen = WalledLumen::new(&tube, WallSpec::default());
     let settings = StepSettings::default();
     let mut wire = Assembly::straight(&wire, lumen, guide_tip(), settings, start)?;
     let mut work = 0.0;

@@ -1,7 +1,7 @@
 //! Where along a bend a device presses most while it is pushed in.
 
 use super::{Experiment, Pair, Value};
-use crate::contact::WalledLumen;
+use crate::contact::{WallSpec, WalledLumen};
 use crate::evidence::scenes::{BendTube, guide_tip, list_wire};
 use crate::evidence::{Broken, Covered, Input};
 use crate::solve::{Assembly, Start, StepSettings};
@@ -63,7 +63,7 @@ fn tip_at_peak(radius: f64) -> Result<f64, Broken> {
         roll_rad: 0.0,
     };
     let wire = list_wire(50.0, 0.36, 0.05)?;
-    let lumen = WalledLumen::new(&tube, 300.0);
+    let lumen = WalledLumen::new(&tube, WallSpec::default());
     let settings = StepSettings::default();
     let mut wire = Assembly::straight(&wire, lumen, guide_tip(), settings, start)?;
     let (mut most, mut behind) = (0.0, f64::NAN);

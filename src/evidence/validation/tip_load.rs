@@ -55,5 +55,5 @@ fn bench(gf: f64) -> Result<f64, Broken> {
     let wire = list_wire(stated / unit, 0.3556, 0.0)?;
     // No sliding: more friction than any push along the plate.
     let driven = drive(&wire, HELD_BEHIND_TIP_MM, 1.0, 2.0, 0.25)?;
-    Ok(mn_to_gram_force(driven.peak_mn))
+    Ok(mn_to_gram_force(driven.tip_load_mn))
 }

@@ -144,23 +144,23 @@ const HANDS = [
   { id: "inflate", text: "balloon: inflate", key: "b", line: () => "inflate", rate: inflationRate, needs: balloon },
   { id: "deflate", text: "balloon: deflate", key: "v", line: () => "deflate", rate: inflationRate, needs: balloon },
   { id: "wait", text: "wait", key: " ", line: () => "wait_s," + scene.hands.wait_s, rate: () => scene.hands.wait_s, needs: moves },
-  { id: "change", text: "change the wire", key: "x", line: () => "change_wire", once: true, needs: () => scene.hands.reach.changes_wire },
+  { id: "change", text: "change the wire", key: "x", line: () => "change_wire", once: true, needs: () => scene.hands.controls.changes_wire },
 ];
 
 function feedRate() { return scene.hands.feed_mm / scene.hands.feed_mm_per_s; }
 function inflationRate() { return scene.hands.inflated_s; }
-function balloon() { return scene.hands.reach.has_balloon; }
+function balloon() { return scene.hands.controls.has_balloon; }
 function turnRate() { return scene.hands.turn_deg / scene.hands.turn_deg_per_s; }
 function turn(word, sign) { return word + "," + sign * scene.hands.turn_deg; }
-function catheter() { return scene.hands.reach.has_catheter; }
-function steered() { return scene.hands.reach.steered_rad !== null; }
+function catheter() { return scene.hands.controls.has_catheter; }
+function steered() { return scene.hands.controls.steered_rad !== null; }
 function moves() { return moment && moment.seen && moment.seen.rest_in_s !== null; }
 
 let offered = null;
 function hands() {
   if (offered) return offered;
   const ways = [];
-  for (let k = 1; k <= scene.hands.reach.guide_aims; k++) {
+  for (let k = 1; k <= scene.hands.controls.guide_aims; k++) {
     ways.push({ id: "guide-" + k, text: "point the guide, way " + k, line: () => "point_guide," + k, once: true });
   }
   offered = HANDS.filter((hand) => !hand.needs || hand.needs()).concat(ways);

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 use serde::Serialize;
 
-use crate::evidence::{CATALOGUE, Check, Checked, Compared, Reading, Set};
+use crate::evidence::{CATALOGUE, Check, CheckReading, Checked, Compared, Set};
 
 /// What `checks.json` holds.
 #[derive(Debug, Serialize)]
@@ -210,12 +210,12 @@ fn row(check: &Checked) -> Markup {
     }
 }
 
-fn bound(reading: &Reading) -> String {
+fn bound(reading: &CheckReading) -> String {
     let least = if reading.is_order() { "at least " } else { "" };
     format!("{least}{}", with_unit(digits(reading.limit), &reading.unit))
 }
 
-fn reading_row(reading: &Reading) -> Markup {
+fn reading_row(reading: &CheckReading) -> Markup {
     html! {
         tr {
             td { (reading.what) @if reading.is_order() { ", order of convergence" } }

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::checks::CarriedOut;
 use super::{hangs, scope};
 use crate::evidence::{
-    Answer, Converged, HangsOn, PointRows, Review, Scope, Spread, Where, scopes,
+    Answer, Converged, HangsOn, InputSpread, PointRows, Review, Scope, Where, scopes,
 };
 use crate::study::StudySetup;
 use crate::trial::Prepared;
@@ -32,7 +32,7 @@ pub struct EvidenceSummary {
     /// Whether each strategy is converged.
     pub converged: Vec<Converged>,
     /// Spreads of the inputs.
-    pub spreads: Vec<Spread>,
+    pub spreads: Vec<InputSpread>,
     /// What each answer of each strategy hangs on.
     pub hangs_on: Vec<HangsOn>,
     /// Each input against the checks.

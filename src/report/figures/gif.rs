@@ -13,7 +13,7 @@ use super::canvas::FigureError;
 const COLOURS: usize = 256;
 
 /// A GIF that is being written.
-pub struct Recording {
+pub struct GifWriter {
     encoder: Encoder<Vec<u8>>,
     palette: Vec<[u8; 3]>,
     /// Number in the palette of each colour that has been met.
@@ -22,7 +22,7 @@ pub struct Recording {
     before: Vec<u8>,
 }
 
-impl Recording {
+impl GifWriter {
     /// A GIF of pictures of the size of `scene`, with the colours of that and of `samples`.
     ///
     /// # Errors
@@ -204,7 +204,7 @@ mod tests {
             .premultiply()
             .to_color_u8();
         second.pixels_mut()[8 + 3] = blue;
-        let mut recording = Recording::new(&first, std::slice::from_ref(&second)).expect("begun");
+        let mut recording = GifWriter::new(&first, std::slice::from_ref(&second)).expect("begun");
         for picture in [&first, &second] {
             recording.add(picture, 0.5).expect("added");
         }

@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use super::axis::Plot;
 use super::canvas::{FigureError, drawn, pixels};
 use super::film::{Film, FilmFrame, MARGIN, TOP, shape};
-use super::gif::Recording;
+use super::gif::GifWriter;
 use super::palette::PAPER;
 use super::pen::Pen;
 use crate::study::{Files, KeepError};
@@ -107,7 +107,7 @@ fn gif(scene: &str, frames: &[String]) -> Result<Vec<u8>, FigureError> {
     let shown = |frame: &String| pixels(frame, Some(&scene));
     let ends = [frames.first(), frames.last()].into_iter().flatten();
     let ends: Result<Vec<_>, _> = ends.map(shown).collect();
-    let mut recording = Recording::new(&scene, &ends?)?;
+    let mut recording = GifWriter::new(&scene, &ends?)?;
     for (number, frame) in frames.iter().enumerate() {
         let stands = if number + 1 == frames.len() {
             LAST_STANDS_S

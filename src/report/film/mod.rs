@@ -10,8 +10,8 @@ mod words;
 
 use nalgebra::{Vector2, Vector3};
 
-pub(super) use self::moments::{Kind, runs};
-use self::moments::{Moment, What};
+use self::moments::{Moment, Occasion};
+pub(super) use self::moments::{MovementKind, runs};
 pub use self::stage::{Stage, StageAids};
 pub(super) use self::typical::typical;
 pub(super) use self::words::{done, place};
@@ -191,9 +191,9 @@ impl Context<'_> {
         let frames = (0..count).map(|number| {
             let step = first + (last - first) * number / (count - 1).max(1);
             let what = if step == last {
-                What::End
+                Occasion::End
             } else {
-                What::Between
+                Occasion::Between
             };
             let frame = self.frame(
                 number + 1,
@@ -208,12 +208,12 @@ impl Context<'_> {
                 words::done(&record.hands, until, (run.from, step), "another wire")
             });
             let why = match what {
-                What::End if !record.row.why.is_empty() => format!(". Why: {}", record.row.why),
+                Occasion::End if !record.row.why.is_empty() => format!(". Why: {}", record.row.why),
                 _ => String::new(),
             };
             FilmFrame {
                 title: match what {
-                    What::End => words::title(what, record.row.outcome),
+                    Occasion::End => words::title(what, record.row.outcome, &[]),
                     _ => format!("{:.1} s, attempt {attempt}", record.trace[step].time_s),
                 },
                 caption: during.unwrap_or_default() + &why,
@@ -248,17 +248,19 @@ impl Context<'_> {
         let runs = moments::runs(all);
         let caption = match before {
             Some(before) => words::done(all, &runs, (before, step), other_name),
-            None if what == What::Start && hands.catheter_fed_mm > 0.5 => {
+            None if what == Occasion::Start && hands.catheter_fed_mm > 0.5 => {
                 "Wire and catheter fed".to_owned()
             }
             None => "Fed out of the guide".to_owned(),
         };
         let caption = match what {
-            What::End if !self.record.row.why.is_empty() => {
+            Occasion::End if !self.record.row.why.is_empty() => {
                 format!("{caption}. Why: {}", self.record.row.why)
             }
             _ => caption,
         };
+        let repeated = words::repeated(&runs, (before.unwrap_or(step), step));
+        let title = words::title(what, self.record.row.outcome, &repeated);
         let cover = covered(shape, diameter_mm);
         let moved = self.record.axes.get(step);
         let moved = moved.map(|axes| self.setting.outline.moved(axes));
@@ -272,7 +274,7 @@ impl Context<'_> {
             ),
         };
         FilmFrame {
-            title: format!("{number}  {}", words::title(what, self.record.row.outcome)),
+            title: format!("{number}  {title}"),
             caption,
             reading: format!(
                 "{:.0} mm of wire out, hand at {} degrees, wall force {} mN",

@@ -24,7 +24,7 @@ const WAY_IN: f64 = 0.3;
 
 /// A kind of movement.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum MovementKind {
     /// The wire is fed.
     Feed,
     /// The wire is withdrawn, alone or with the catheter.
@@ -51,7 +51,7 @@ pub enum Kind {
 
 /// What makes a moment worth showing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum What {
+pub enum Occasion {
     /// The first moment in the picture.
     Start,
     /// The tip is nearest to the ostium for the first time.
@@ -61,7 +61,7 @@ pub enum What {
     /// The wire is about to be withdrawn.
     BeforeWithdrawal,
     /// A movement of this kind is done.
-    Done(Kind),
+    Done(MovementKind),
     /// The tip is farthest beyond the ostium.
     Deepest,
     /// Between two others.
@@ -76,14 +76,14 @@ pub struct Moment {
     /// The recorded step.
     pub step: usize,
     /// Why it is shown.
-    pub what: What,
+    pub what: Occasion,
 }
 
 /// A stretch of recorded steps with one kind of movement: from the step before it to its last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Run {
+pub struct MovementRun {
     /// Kind of movement.
-    pub kind: Kind,
+    pub kind: MovementKind,
     /// Step at which it begins.
     pub from: usize,
     /// Step at which it ends, above `from`.
@@ -92,36 +92,39 @@ pub struct Run {
 
 /// Kind of the movement between two recorded steps: of several the one that the hands make least
 /// often; `None` where they rest.
-fn kind(before: &HandRow, after: &HandRow) -> Option<Kind> {
+fn kind(before: &HandRow, after: &HandRow) -> Option<MovementKind> {
     let more = |value: fn(&HandRow) -> f64| value(after) > value(before) + 1e-9;
     let kinds = [
-        (after.wire_changes > before.wire_changes, Kind::ChangeWire),
-        (after.guide_aims > before.guide_aims, Kind::AimGuide),
-        (more(|h| h.balloon_mm), Kind::Inflate),
-        (more(|h| -h.balloon_mm), Kind::Deflate),
-        (more(|h| h.steered_deg), Kind::Steer),
-        (more(|h| h.catheter_turned_deg), Kind::TurnCatheter),
-        (more(|h| h.turned_deg), Kind::Turn),
-        (more(|h| h.withdrawn_mm), Kind::Withdraw),
-        (more(|h| h.catheter_withdrawn_mm), Kind::Withdraw),
-        (more(|h| h.catheter_fed_mm), Kind::FeedCatheter),
-        (more(|h| h.fed_sum_mm), Kind::Feed),
-        (more(|h| h.waited_s), Kind::Wait),
+        (
+            after.wire_changes > before.wire_changes,
+            MovementKind::ChangeWire,
+        ),
+        (after.guide_aims > before.guide_aims, MovementKind::AimGuide),
+        (more(|h| h.balloon_mm), MovementKind::Inflate),
+        (more(|h| -h.balloon_mm), MovementKind::Deflate),
+        (more(|h| h.steered_deg), MovementKind::Steer),
+        (more(|h| h.catheter_turned_deg), MovementKind::TurnCatheter),
+        (more(|h| h.turned_deg), MovementKind::Turn),
+        (more(|h| h.withdrawn_mm), MovementKind::Withdraw),
+        (more(|h| h.catheter_withdrawn_mm), MovementKind::Withdraw),
+        (more(|h| h.catheter_fed_mm), MovementKind::FeedCatheter),
+        (more(|h| h.fed_sum_mm), MovementKind::Feed),
+        (more(|h| h.waited_s), MovementKind::Wait),
     ];
     kinds.into_iter().find(|(is, _)| *is).map(|(_, kind)| kind)
 }
 
 /// The runs of a trial in order of time.
 #[must_use]
-pub fn runs(hands: &[HandRow]) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
+pub fn runs(hands: &[HandRow]) -> Vec<MovementRun> {
+    let mut runs: Vec<MovementRun> = Vec::new();
     for (from, pair) in hands.windows(2).enumerate() {
         let Some(kind) = kind(&pair[0], &pair[1]) else {
             continue;
         };
         match runs.last_mut() {
             Some(last) if last.kind == kind && last.to == from => last.to = from + 1,
-            _ => runs.push(Run {
+            _ => runs.push(MovementRun {
                 kind,
                 from,
                 to: from + 1,
@@ -149,13 +152,13 @@ pub fn moments(
     let at_ostium = arrival(&away);
     let moment = |step, what| Moment { step, what };
     let nearest = if away[at_ostium] <= AT_OSTIUM_MM {
-        What::AtOstium
+        Occasion::AtOstium
     } else {
-        What::Nearest
+        Occasion::Nearest
     };
     let mut wanted = vec![
-        (0, moment(first, What::Start)),
-        (0, moment(count - 1, What::End)),
+        (0, moment(first, Occasion::Start)),
+        (0, moment(count - 1, Occasion::End)),
         (2, moment(at_ostium, nearest)),
     ];
     let runs = runs(&hands[..count]);
@@ -164,24 +167,24 @@ pub fn moments(
             continue;
         }
         let rank = match run.kind {
-            Kind::Feed | Kind::Wait => continue,
-            Kind::Steer
-            | Kind::TurnCatheter
-            | Kind::AimGuide
-            | Kind::ChangeWire
-            | Kind::Inflate
-            | Kind::Deflate => 1,
-            Kind::Turn => 2,
-            Kind::Withdraw => {
-                wanted.push((1, moment(run.from, What::BeforeWithdrawal)));
+            MovementKind::Feed | MovementKind::Wait => continue,
+            MovementKind::Steer
+            | MovementKind::TurnCatheter
+            | MovementKind::AimGuide
+            | MovementKind::ChangeWire
+            | MovementKind::Inflate
+            | MovementKind::Deflate => 1,
+            MovementKind::Turn => 2,
+            MovementKind::Withdraw => {
+                wanted.push((1, moment(run.from, Occasion::BeforeWithdrawal)));
                 3
             }
-            Kind::FeedCatheter => 3,
+            MovementKind::FeedCatheter => 3,
         };
-        wanted.push((rank, moment(run.to, What::Done(run.kind))));
+        wanted.push((rank, moment(run.to, Occasion::Done(run.kind))));
     }
     let beyond = (at_ostium..count).max_by(|&a, &b| away[a].total_cmp(&away[b]));
-    wanted.extend(beyond.map(|step| (4, moment(step, What::Deepest))));
+    wanted.extend(beyond.map(|step| (4, moment(step, Occasion::Deepest))));
     wanted.retain(|(_, moment)| moment.step >= first);
     wanted.sort_by_key(|(rank, moment)| (*rank, moment.step));
     let mut chosen: Vec<Moment> = Vec::new();
@@ -196,7 +199,7 @@ pub fn moments(
         let Some((place, step)) = longest_way(&chosen, tips, at_ostium) else {
             break;
         };
-        chosen.insert(place + 1, moment(step, What::Between));
+        chosen.insert(place + 1, moment(step, Occasion::Between));
     }
     chosen
 }
@@ -247,7 +250,7 @@ mod tests {
     use super::*;
 
     /// A trial in steps of 1 mm: each part is a kind of movement and how many steps it takes.
-    fn trial(parts: &[(Kind, usize)]) -> (Vec<HandRow>, Vec<Vector3<f64>>) {
+    fn trial(parts: &[(MovementKind, usize)]) -> (Vec<HandRow>, Vec<Vector3<f64>>) {
         let mut hand = HandRow::default();
         let mut rows = vec![hand];
         let mut tips = vec![Vector3::zeros()];
@@ -255,19 +258,19 @@ mod tests {
             for _ in 0..steps {
                 let tip = &tips[tips.len() - 1];
                 let way = match kind {
-                    Kind::Feed => {
+                    MovementKind::Feed => {
                         hand.fed_sum_mm += 1.0;
                         1.0
                     }
-                    Kind::Withdraw => {
+                    MovementKind::Withdraw => {
                         hand.withdrawn_mm += 1.0;
                         -1.0
                     }
-                    Kind::Turn => {
+                    MovementKind::Turn => {
                         hand.turned_deg += 30.0;
                         0.0
                     }
-                    Kind::ChangeWire => {
+                    MovementKind::ChangeWire => {
                         hand.wire_changes += 1;
                         0.0
                     }
@@ -280,7 +283,7 @@ mod tests {
         (rows, tips)
     }
 
-    fn shown(parts: &[(Kind, usize)]) -> Vec<(usize, What)> {
+    fn shown(parts: &[(MovementKind, usize)]) -> Vec<(usize, Occasion)> {
         let (hands, tips) = trial(parts);
         let all = moments(&hands, &tips, &Vector3::new(20.0, 1.0, 0.0), 0);
         all.into_iter().map(|m| (m.step, m.what)).collect()
@@ -289,23 +292,23 @@ mod tests {
     #[test]
     fn redirecting_is_shown_by_its_last_attempt() {
         let parts = [
-            (Kind::Feed, 28),
-            (Kind::Withdraw, 11),
-            (Kind::Turn, 3),
-            (Kind::Feed, 11),
-            (Kind::Withdraw, 12),
-            (Kind::Turn, 3),
-            (Kind::Feed, 14),
+            (MovementKind::Feed, 28),
+            (MovementKind::Withdraw, 11),
+            (MovementKind::Turn, 3),
+            (MovementKind::Feed, 11),
+            (MovementKind::Withdraw, 12),
+            (MovementKind::Turn, 3),
+            (MovementKind::Feed, 14),
         ];
         assert_eq!(
             shown(&parts),
             [
-                (0, What::Start),
-                (20, What::AtOstium),
-                (53, What::BeforeWithdrawal),
-                (65, What::Done(Kind::Withdraw)),
-                (68, What::Done(Kind::Turn)),
-                (82, What::End),
+                (0, Occasion::Start),
+                (20, Occasion::AtOstium),
+                (53, Occasion::BeforeWithdrawal),
+                (65, Occasion::Done(MovementKind::Withdraw)),
+                (68, Occasion::Done(MovementKind::Turn)),
+                (82, Occasion::End),
             ]
         );
     }
@@ -313,31 +316,37 @@ mod tests {
     #[test]
     fn a_change_of_wire_is_shown_before_what_happens_often() {
         let parts = [
-            (Kind::Feed, 28),
-            (Kind::Withdraw, 11),
-            (Kind::ChangeWire, 1),
-            (Kind::Turn, 3),
-            (Kind::Feed, 12),
+            (MovementKind::Feed, 28),
+            (MovementKind::Withdraw, 11),
+            (MovementKind::ChangeWire, 1),
+            (MovementKind::Turn, 3),
+            (MovementKind::Feed, 12),
         ];
         let all = shown(&parts);
         assert_eq!(all.len(), FRAMES);
-        assert!(all.contains(&(40, What::Done(Kind::ChangeWire))), "{all:?}");
-        assert!(all.contains(&(43, What::Done(Kind::Turn))), "{all:?}");
+        assert!(
+            all.contains(&(40, Occasion::Done(MovementKind::ChangeWire))),
+            "{all:?}"
+        );
+        assert!(
+            all.contains(&(43, Occasion::Done(MovementKind::Turn))),
+            "{all:?}"
+        );
     }
 
     #[test]
     fn pushing_is_shown_along_the_way_of_the_tip() {
-        let all = shown(&[(Kind::Feed, 60)]);
+        let all = shown(&[(MovementKind::Feed, 60)]);
         assert_eq!(all.len(), FRAMES);
-        assert_eq!(all[0], (0, What::Start));
-        assert!(all.contains(&(20, What::AtOstium)));
-        assert_eq!(all[FRAMES - 1], (60, What::End));
+        assert_eq!(all[0], (0, Occasion::Start));
+        assert!(all.contains(&(20, Occasion::AtOstium)));
+        assert_eq!(all[FRAMES - 1], (60, Occasion::End));
         assert!(all.windows(2).all(|p| p[1].0 - p[0].0 >= APART), "{all:?}");
     }
 
     #[test]
     fn a_film_that_starts_later_shows_nothing_before() {
-        let (hands, tips) = trial(&[(Kind::Feed, 60)]);
+        let (hands, tips) = trial(&[(MovementKind::Feed, 60)]);
         let all = moments(&hands, &tips, &Vector3::new(20.0, 1.0, 0.0), 12);
         assert_eq!(all.len(), FRAMES);
         assert_eq!(all[0].step, 12);
@@ -347,6 +356,6 @@ mod tests {
     fn a_short_record_gives_fewer_moments() {
         assert!(moments(&[], &[], &Vector3::zeros(), 0).is_empty());
         assert_eq!(shown(&[]).len(), 1);
-        assert_eq!(shown(&[(Kind::Feed, 3)]).len(), 2);
+        assert_eq!(shown(&[(MovementKind::Feed, 3)]).len(), 2);
     }
 }

@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::moments::{Kind, Run, What};
+use super::moments::{MovementKind, MovementRun, Occasion};
 use super::stage::Stage;
 use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 use crate::trial::result::{HandRow, Outcome};
@@ -10,30 +10,68 @@ use crate::trial::result::{HandRow, Outcome};
 /// Distance in mm on either side within which a tip is said to be at the ostium.
 const AT_OSTIUM_MM: f64 = 1.5;
 
-/// Title of a frame.
+/// Title of a frame; `repeated` are the kinds of movement that were made more than once since the
+/// frame before, as [`repeated`] has them.
 #[must_use]
-pub fn title(what: What, outcome: Outcome) -> String {
+pub fn title(what: Occasion, outcome: Outcome, repeated: &[MovementKind]) -> String {
+    if let (Occasion::Done(done), [first, second]) = (what, repeated)
+        && repeated.contains(&done)
+        && let Some(both) = by_turns(*first, *second)
+    {
+        return both.to_owned();
+    }
     let text = match what {
-        What::Start => "On the way in",
-        What::AtOstium => "At the ostium",
-        What::Nearest => "Nearest to the ostium",
-        What::BeforeWithdrawal => "Before the wire is drawn back",
-        What::Done(Kind::Feed) => "Wire fed",
-        What::Done(Kind::Withdraw) => "Drawn back",
-        What::Done(Kind::Turn) => "Wire turned",
-        What::Done(Kind::FeedCatheter) => "Catheter forward",
-        What::Done(Kind::TurnCatheter) => "Catheter turned",
-        What::Done(Kind::Steer) => "Catheter's tip steered",
-        What::Done(Kind::AimGuide) => "Guide pointed anew",
-        What::Done(Kind::ChangeWire) => "Another wire",
-        What::Done(Kind::Inflate) => "Balloon inflated",
-        What::Done(Kind::Deflate) => "Balloon deflated",
-        What::Done(Kind::Wait) => "Waited",
-        What::Deepest => "Deepest",
-        What::Between => "On the way",
-        What::End => return format!("End: {}", outcome.label()),
+        Occasion::Start => "On the way in",
+        Occasion::AtOstium => "At the ostium",
+        Occasion::Nearest => "Nearest to the ostium",
+        Occasion::BeforeWithdrawal => "Before the wire is drawn back",
+        Occasion::Done(MovementKind::Feed) => "Wire fed",
+        Occasion::Done(MovementKind::Withdraw) => "Drawn back",
+        Occasion::Done(MovementKind::Turn) => "Wire turned",
+        Occasion::Done(MovementKind::FeedCatheter) => "Catheter forward",
+        Occasion::Done(MovementKind::TurnCatheter) => "Catheter turned",
+        Occasion::Done(MovementKind::Steer) => "Catheter's tip steered",
+        Occasion::Done(MovementKind::AimGuide) => "Guide pointed anew",
+        Occasion::Done(MovementKind::ChangeWire) => "Another wire",
+        Occasion::Done(MovementKind::Inflate) => "Balloon inflated",
+        Occasion::Done(MovementKind::Deflate) => "Balloon deflated",
+        Occasion::Done(MovementKind::Wait) => "Waited",
+        Occasion::Deepest => "Deepest",
+        Occasion::Between => "On the way",
+        Occasion::End => return format!("End: {}", outcome.label()),
     };
     text.to_owned()
+}
+
+/// What two kinds of movement are called that take turns, in whatever order.
+fn by_turns(first: MovementKind, second: MovementKind) -> Option<&'static str> {
+    use MovementKind::{Feed, FeedCatheter, Turn, TurnCatheter, Withdraw};
+    match (first, second) {
+        (Feed, FeedCatheter) | (FeedCatheter, Feed) => Some("Wire and catheter by turns"),
+        (Feed, Turn) | (Turn, Feed) => Some("Fed and turned by turns"),
+        (Feed, Withdraw) | (Withdraw, Feed) => Some("Fed and drawn back by turns"),
+        (Withdraw, Turn) | (Turn, Withdraw) => Some("Drawn back and turned by turns"),
+        (FeedCatheter, TurnCatheter) | (TurnCatheter, FeedCatheter) => {
+            Some("Catheter fed and turned by turns")
+        }
+        (Feed, TurnCatheter) | (TurnCatheter, Feed) => Some("Wire fed, catheter turned by turns"),
+        _ => None,
+    }
+}
+
+/// The kinds of movement that the hands made more than once between two recorded steps, in the order in
+/// which they come again; `runs` are those of the whole trial.
+#[must_use]
+pub fn repeated(runs: &[MovementRun], (from, to): (usize, usize)) -> Vec<MovementKind> {
+    let (mut once, mut repeated) = (Vec::new(), Vec::new());
+    for run in runs.iter().filter(|run| run.from < to && run.to > from) {
+        if !once.contains(&run.kind) {
+            once.push(run.kind);
+        } else if !repeated.contains(&run.kind) {
+            repeated.push(run.kind);
+        }
+    }
+    repeated
 }
 
 /// What the hands did between two recorded steps, each kind of movement once with its sum, in the
@@ -42,15 +80,13 @@ pub fn title(what: What, outcome: Outcome) -> String {
 #[must_use]
 pub fn done(
     hands: &[HandRow],
-    runs: &[Run],
+    runs: &[MovementRun],
     (from, to): (usize, usize),
     other_wire: &str,
 ) -> String {
     let (a, b) = (&hands[from], &hands[to]);
-    let mut kinds: Vec<Kind> = Vec::new();
-    let mut again = false;
+    let mut kinds: Vec<MovementKind> = Vec::new();
     for run in runs.iter().filter(|run| run.from < to && run.to > from) {
-        again |= kinds.contains(&run.kind);
         if !kinds.contains(&run.kind) {
             kinds.push(run.kind);
         }
@@ -69,46 +105,51 @@ pub fn done(
                 format!("{verb} {wire:.0} mm")
             }
         };
-        let by_catheter = kinds.contains(&Kind::FeedCatheter);
+        let by_catheter = kinds.contains(&MovementKind::FeedCatheter);
         Some(match kind {
             // Said with the catheter.
-            Kind::Feed if by_catheter => return None,
-            Kind::Feed if fed < 0.5 => return None,
-            Kind::Feed => format!("fed {fed:.0} mm"),
-            Kind::FeedCatheter => both(sum(|h| h.catheter_fed_mm), fed, "fed"),
-            Kind::Withdraw => both(
+            MovementKind::Feed if by_catheter => return None,
+            MovementKind::Feed if fed < 0.5 => return None,
+            MovementKind::Feed => format!("fed {fed:.0} mm"),
+            MovementKind::FeedCatheter => both(sum(|h| h.catheter_fed_mm), fed, "fed"),
+            MovementKind::Withdraw => both(
                 sum(|h| h.catheter_withdrawn_mm),
                 sum(|h| h.withdrawn_mm),
                 "withdrawn",
             ),
-            Kind::Turn => format!("turned {:.0} degrees", sum(|h| h.turned_deg)),
-            Kind::TurnCatheter => {
+            MovementKind::Turn => format!("turned {:.0} degrees", sum(|h| h.turned_deg)),
+            MovementKind::TurnCatheter => {
                 format!(
                     "catheter turned {:.0} degrees",
                     sum(|h| h.catheter_turned_deg)
                 )
             }
-            Kind::Steer => format!("its tip bent by {:.0} degrees", sum(|h| h.steered_deg)),
-            Kind::AimGuide => "guide pointed anew".to_owned(),
-            Kind::ChangeWire => format!("changed to {other_wire}"),
-            Kind::Inflate => format!("balloon inflated to {:.1} mm", b.balloon_mm),
-            Kind::Deflate if b.balloon_mm > 0.0 => {
+            MovementKind::Steer => format!("its tip bent by {:.0} degrees", sum(|h| h.steered_deg)),
+            MovementKind::AimGuide => "guide pointed anew".to_owned(),
+            MovementKind::ChangeWire => format!("changed to {other_wire}"),
+            MovementKind::Inflate => format!("balloon inflated to {:.1} mm", b.balloon_mm),
+            MovementKind::Deflate if b.balloon_mm > 0.0 => {
                 format!("balloon deflated to {:.1} mm", b.balloon_mm)
             }
-            Kind::Deflate => "balloon deflated".to_owned(),
-            Kind::Wait => format!("waited {:.1} s", sum(|h| h.waited_s)),
+            MovementKind::Deflate => "balloon deflated".to_owned(),
+            MovementKind::Wait => format!("waited {:.1} s", sum(|h| h.waited_s)),
         })
     });
     let parts: Vec<String> = parts.collect();
     let text = parts.join(", ");
     let attempts = b.attempt.saturating_sub(a.attempt);
-    match (again, attempts) {
-        (true, 1..) => format!(
-            "Since the frame before, {attempts} more {}, to and fro, together {text}",
-            plural(attempts)
+    if repeated(runs, (from, to)).is_empty() {
+        return capital(&text);
+    }
+    let goes_back =
+        kinds.contains(&MovementKind::Withdraw) || kinds.contains(&MovementKind::Deflate);
+    let how = if goes_back { "to and fro" } else { "by turns" };
+    match attempts {
+        0 => format!("Since the frame before, {how}, together {text}"),
+        more => format!(
+            "Since the frame before, {more} more {}, {how}, together {text}",
+            plural(more)
         ),
-        (true, 0) => format!("Since the frame before, to and fro, together {text}"),
-        (false, _) => capital(&text),
     }
 }
 
@@ -229,5 +270,31 @@ mod tests {
         assert_eq!(said(&together), "Wire and catheter fed 6 mm");
         let in_turn = [with(0.0, 0.0), with(9.0, 0.0), with(9.0, 5.0)];
         assert_eq!(said(&in_turn), "Wire fed 9 mm, catheter 5 mm");
+    }
+
+    #[test]
+    fn movements_that_take_turns_are_said_together_and_not_as_to_and_fro() {
+        let feeds = [
+            (0.0, 0.0),
+            (9.0, 0.0),
+            (9.0, 5.0),
+            (14.0, 5.0),
+            (14.0, 10.0),
+        ];
+        let hands = feeds.map(|(fed, catheter)| HandRow {
+            catheter_fed_mm: catheter,
+            ..row(fed, 0.0, 0.0, 1)
+        });
+        let runs = runs(&hands);
+        assert_eq!(
+            done(&hands, &runs, (0, 4), ""),
+            "Since the frame before, by turns, together wire fed 14 mm, catheter 10 mm"
+        );
+        let titled = |from| {
+            let what = Occasion::Done(MovementKind::FeedCatheter);
+            title(what, Outcome::Reached, &repeated(&runs, (from, 4)))
+        };
+        assert_eq!(titled(0), "Wire and catheter by turns");
+        assert_eq!(titled(2), "Catheter forward");
     }
 }

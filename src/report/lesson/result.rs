@@ -9,7 +9,7 @@ use crate::scenario::lesson::PageView;
 use crate::scenario::lesson::model::PageSpec;
 use crate::scenario::view::SightSpec;
 use crate::study::StudySetup;
-use crate::study::lesson::{Changed, Checked, FalseClaim, LessonPage, Measured};
+use crate::study::lesson::{Changed, CheckedClaim, FalseClaim, LessonPage, MeasuredPages};
 
 /// A lesson that was built.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -135,8 +135,8 @@ pub struct ClaimResult {
     pub measured: String,
 }
 
-impl From<Checked> for ClaimResult {
-    fn from(checked: Checked) -> Self {
+impl From<CheckedClaim> for ClaimResult {
+    fn from(checked: CheckedClaim) -> Self {
         Self {
             says: checked.says,
             claim: checked.claim,
@@ -159,7 +159,7 @@ impl LessonResult {
     ///
     /// # Errors
     /// The first claim that they do not bear out.
-    pub fn new(measured: &Measured<'_>, setup: &StudySetup) -> Result<Self, FalseClaim> {
+    pub fn new(measured: &MeasuredPages<'_>, setup: &StudySetup) -> Result<Self, FalseClaim> {
         let (spec, pages) = (measured.spec, measured.pages);
         let page = |number: usize| -> Result<PageResult, FalseClaim> {
             let (page, built) = (&spec.pages[number], &pages.pages[number]);

@@ -11,7 +11,7 @@ use crate::report::tables::write_trials;
 use crate::report::web::playback::{Grid, Playback, PlayedTrial, Shown};
 use crate::report::web::{Gallery, LessonShown, lesson_page};
 use crate::scenario::lesson::LoadedLesson;
-use crate::study::lesson::{FalseClaim, LessonPages, Measured};
+use crate::study::lesson::{FalseClaim, LessonPages, MeasuredPages};
 use crate::study::store::write_file;
 use crate::study::{Files, KeepError, Making, Point, Sink, Trial};
 
@@ -87,7 +87,7 @@ impl Sink for LessonSink<'_> {
 
     fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
         let path = |name: &str| point.folder.join(name);
-        let measured = Measured {
+        let measured = MeasuredPages {
             spec: &self.lesson.spec,
             pages: self.pages,
             rows: point.rows,

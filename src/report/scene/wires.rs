@@ -41,12 +41,12 @@ fn wire_table(specs: &[WireSpec], wires: &[Wire]) -> Flow {
         ("axial cap", "N"),
     ]);
     for (spec, wire) in specs.iter().zip(wires) {
-        let gf = |end| significant(mn_to_gram_force(wire.tip_load_mn(end)));
+        let tip_load_gf = |end| significant(mn_to_gram_force(wire.tip_load_mn(end)));
         table.row(vec![
             spec.name.clone(),
             fixed(spec.diameter_mm, 4),
-            gf(EndCondition::FixedPinned),
-            gf(EndCondition::FixedFree),
+            tip_load_gf(EndCondition::FixedPinned),
+            tip_load_gf(EndCondition::FixedFree),
             significant(spec.friction),
             fixed(spec.torsion_ratio, 3),
             significant(spec.stiffness.modulus_mn_per_mm2() / 1e6),
@@ -79,9 +79,9 @@ fn beyond_limit(law: CoreLawSpec) -> &'static str {
 }
 
 fn described_by(stiffness: &StiffnessSpec) -> String {
-    let stated = stiffness.stated_tip_load().map(|(mn, end)| {
-        let gf = significant(mn_to_gram_force(mn));
-        format!("tip load {gf} gf {}", end.words())
+    let stated = stiffness.tip_load_mn().map(|(tip_load_mn, end)| {
+        let tip_load_gf = significant(mn_to_gram_force(tip_load_mn));
+        format!("tip load {tip_load_gf} gf {}", end.words())
     });
     match (stiffness, stated) {
         (StiffnessSpec::TipLoad { grind, .. }, Some(stated)) => {

@@ -10,7 +10,7 @@ use crate::trial::result::{Outcome, TrialRow};
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum ColumnKind {
     /// Whole numbers of 64 bits.
     Whole,
     /// Numbers of double precision.
@@ -19,7 +19,7 @@ pub enum Kind {
     Text,
 }
 
-impl Kind {
+impl ColumnKind {
     /// Name in the documentation.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -80,7 +80,7 @@ pub struct Column {
     /// Name, with its unit.
     pub name: String,
     /// What it holds.
-    pub kind: Kind,
+    pub kind: ColumnKind,
     /// Unit; empty for a ratio or a text.
     pub unit: String,
     /// Meaning.
@@ -99,7 +99,7 @@ impl std::fmt::Debug for Column {
 impl Column {
     pub(super) fn new(
         name: &str,
-        kind: Kind,
+        kind: ColumnKind,
         unit: &str,
         meaning: &str,
         get: impl Fn(&TrialAt<'_>) -> Item + Send + 'static,
@@ -130,7 +130,11 @@ fn parameter(index: usize, spec: &ParameterSpec) -> Column {
     let paths: Vec<&str> = spec.targets.iter().map(|t| t.path.as_str()).collect();
     Column::new(
         &spec.column,
-        if is_number { Kind::Number } else { Kind::Text },
+        if is_number {
+            ColumnKind::Number
+        } else {
+            ColumnKind::Text
+        },
         &spec.unit,
         &format!("parameter of the sweep: {}", paths.join(", ")),
         move |at| match at.values.get(index) {
@@ -155,7 +159,7 @@ pub fn trial_columns(setup: &StudySetup) -> Vec<Column> {
     let (technique, wire) = (label.clone(), label);
     let mut columns = vec![Column::new(
         "point",
-        Kind::Whole,
+        ColumnKind::Whole,
         "",
         "number of the point, from 0",
         |at| whole(at.point),
@@ -163,37 +167,41 @@ pub fn trial_columns(setup: &StudySetup) -> Vec<Column> {
     let parameters = setup.design.parameters.iter().enumerate();
     columns.extend(parameters.map(|(index, spec)| parameter(index, spec)));
     columns.extend([
-        Column::new("technique", Kind::Text, "", "technique", move |at| {
+        Column::new("technique", ColumnKind::Text, "", "technique", move |at| {
             technique(at, |l| &l.technique)
         }),
-        Column::new("wire", Kind::Text, "", "wire", move |at| {
+        Column::new("wire", ColumnKind::Text, "", "wire", move |at| {
             wire(at, |l| &l.wire)
         }),
         Column::new(
             "trial",
-            Kind::Whole,
+            ColumnKind::Whole,
             "",
             "number of the trial, from 0; trial n has the same draws at every point",
             |at| whole(at.row.trial),
         ),
         Column::new(
             "reached",
-            Kind::Whole,
+            ColumnKind::Whole,
             "",
             "1 if the tip reached the target, else 0; an unresolved trial did not",
             |at| whole(i32::from(at.row.outcome == Outcome::Reached)),
         ),
-        Column::new("outcome", Kind::Text, "", "how the trial ended", |at| {
-            Item::Text(at.row.outcome.key().to_owned())
-        }),
+        Column::new(
+            "outcome",
+            ColumnKind::Text,
+            "",
+            "how the trial ended",
+            |at| Item::Text(at.row.outcome.key().to_owned()),
+        ),
         Column::new(
             "tip_branch",
-            Kind::Text,
+            ColumnKind::Text,
             "",
             "branch in which the tip lay at the end",
             |at| Item::Text(at.row.tip_branch.clone()),
         ),
-        Column::new("attempts", Kind::Whole, "", "attempts made", |at| {
+        Column::new("attempts", ColumnKind::Whole, "", "attempts made", |at| {
             whole(at.row.attempts)
         }),
     ]);
@@ -201,38 +209,38 @@ pub fn trial_columns(setup: &StudySetup) -> Vec<Column> {
     columns.extend([
         Column::new(
             "catheter_followed",
-            Kind::Text,
+            ColumnKind::Text,
             "",
             "whether the support catheter followed the wire: followed, pulled_out, stayed; empty where it was not to follow",
             |at| Item::Text(at.row.catheter_followed.clone()),
         ),
-        Column::new("steps", Kind::Whole, "", "accepted steps", |at| {
+        Column::new("steps", ColumnKind::Whole, "", "accepted steps", |at| {
             whole(at.row.steps)
         }),
         Column::new(
             "newton_iterations",
-            Kind::Whole,
+            ColumnKind::Whole,
             "",
             "Newton iterations over all steps",
             |at| whole(at.row.newton_iterations),
         ),
         Column::new(
             "note",
-            Kind::Text,
+            ColumnKind::Text,
             "",
             "why an unresolved trial could not go on; empty otherwise",
             |at| Item::Text(at.row.note.clone()),
         ),
         Column::new(
             "reason",
-            Kind::Text,
+            ColumnKind::Text,
             "",
             "why the target was not reached, in few words that can be counted",
             |at| Item::Text(at.row.reason.clone()),
         ),
         Column::new(
             "why",
-            Kind::Text,
+            ColumnKind::Text,
             "",
             "the same with places, lengths and forces",
             |at| Item::Text(at.row.why.clone()),
@@ -242,7 +250,7 @@ pub fn trial_columns(setup: &StudySetup) -> Vec<Column> {
         let shares = shares.to_owned();
         columns.push(Column::new(
             SO_FAR,
-            Kind::Text,
+            ColumnKind::Text,
             "",
             "how many shares of the sweep were finished when these trials were joined; the column is not \
              there once all are",

@@ -1,6 +1,6 @@
 //! The columns of numbers that a trial measured or drew, with their meaning.
 
-use super::columns::{Column, Item, Kind};
+use super::columns::{Column, ColumnKind, Item};
 use crate::trial::result::TrialRow;
 
 /// Columns of numbers that a trial measured or drew.
@@ -256,7 +256,7 @@ pub(super) fn measured() -> Vec<Column> {
     fields
         .into_iter()
         .map(|(name, unit, meaning, get)| {
-            Column::new(name, Kind::Number, unit, meaning, move |at| {
+            Column::new(name, ColumnKind::Number, unit, meaning, move |at| {
                 Item::Number(get(at.row))
             })
         })

@@ -18,7 +18,7 @@ mod trials;
 mod web;
 mod words;
 
-pub use columns::{Column, Kind, trial_columns};
+pub use columns::{Column, ColumnKind, trial_columns};
 pub use outlook::{LOOKED_AT, Outlook, duration, memory_bytes, outlook, seconds_a_trial};
 pub use page::sweep_page;
 pub use scripts::{ArrayScripts, ScriptFault, shell_path, submit};

@@ -12,7 +12,7 @@ use parquet::file::properties::WriterProperties;
 use parquet::file::writer::SerializedFileWriter;
 use parquet::schema::types::Type;
 
-use super::columns::{Column, Item, Kind};
+use super::columns::{Column, ColumnKind, Item};
 use crate::study::KeepError;
 use crate::study::store::create_file;
 
@@ -134,11 +134,11 @@ impl ParquetTable {
 }
 
 impl Buffer {
-    fn of(kind: Kind) -> Self {
+    fn of(kind: ColumnKind) -> Self {
         match kind {
-            Kind::Whole => Self::Whole(Vec::new()),
-            Kind::Number => Self::Number(Vec::new(), Vec::new()),
-            Kind::Text => Self::Text(Vec::new()),
+            ColumnKind::Whole => Self::Whole(Vec::new()),
+            ColumnKind::Number => Self::Number(Vec::new(), Vec::new()),
+            ColumnKind::Text => Self::Text(Vec::new()),
         }
     }
 
@@ -160,13 +160,13 @@ impl Buffer {
 
 fn field(column: &Column) -> Result<Arc<Type>, ParquetError> {
     let (physical, logical) = match column.kind {
-        Kind::Whole => (Physical::INT64, None),
-        Kind::Number => (Physical::DOUBLE, None),
-        Kind::Text => (Physical::BYTE_ARRAY, Some(LogicalType::String)),
+        ColumnKind::Whole => (Physical::INT64, None),
+        ColumnKind::Number => (Physical::DOUBLE, None),
+        ColumnKind::Text => (Physical::BYTE_ARRAY, Some(LogicalType::String)),
     };
     let repetition = match column.kind {
-        Kind::Number => Repetition::OPTIONAL,
-        Kind::Whole | Kind::Text => Repetition::REQUIRED,
+        ColumnKind::Number => Repetition::OPTIONAL,
+        ColumnKind::Whole | ColumnKind::Text => Repetition::REQUIRED,
     };
     let built = Type::primitive_type_builder(&column.name, physical)
         .with_repetition(repetition)

@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 
-use crate::projection::{BOTH_LIMIT, Measured, Measures, PUBLISHED};
+use crate::projection::{BOTH_LIMIT, MeasuredView, Measures, PUBLISHED};
 use crate::report::CAUTION;
 use crate::scenario::view::ReachSpec;
 use crate::study::paired::{PairedDifference, paired_difference};
 use crate::study::{StrategySummary, StudySetup, summarise};
 use crate::trial::result::TrialRow;
-use crate::trial::{Course, Examined, PointReading, Run, ViewStudy, Worked};
+use crate::trial::{CourseReading, Examined, PointReading, ViewRun, ViewStudy, WorkedView};
 use crate::vessel::Tree;
 
 /// What `summary.json` holds.
@@ -219,7 +219,7 @@ fn summary(
     }
 }
 
-fn line(what: &str, view: &Measured) -> ViewLine {
+fn line(what: &str, view: &MeasuredView) -> ViewLine {
     ViewLine {
         what: what.to_owned(),
         view: view.view.to_string(),
@@ -231,7 +231,7 @@ fn line(what: &str, view: &Measured) -> ViewLine {
     }
 }
 
-fn course(course: &Course, believed_elsewhere: bool) -> CourseLine {
+fn course(course: &CourseReading, believed_elsewhere: bool) -> CourseLine {
     CourseLine {
         views: course.views.map(|v| v.to_string()),
         angle_deg: course.angle_rad.to_degrees(),
@@ -266,8 +266,8 @@ fn costs(
     let mut lines: Vec<CostLine> = Vec::new();
     let mut first: &[TrialRow] = &[];
     let runs = study.runs.iter().zip(&setup.strategies).zip(rows);
-    for ((Run { worked, .. }, label), rows) in runs.filter(|((run, ..), _)| run.site == place) {
-        if *worked == Worked::Current {
+    for ((ViewRun { worked, .. }, label), rows) in runs.filter(|((run, ..), _)| run.site == place) {
+        if *worked == WorkedView::Current {
             first = rows;
             lines.push(CostLine {
                 wire: label.wire.clone(),
@@ -279,7 +279,7 @@ fn costs(
         let Some(line) = lines.last_mut() else {
             continue;
         };
-        if *worked != Worked::Current {
+        if *worked != WorkedView::Current {
             line.against_current.push(paired_difference(first, rows));
         }
         let attempts: u32 = rows.iter().map(|row| row.attempts).sum();

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::page::view_page;
 use super::seen::{seen, seen_branch};
 use super::summary::{ViewLine, view_summary};
-use crate::projection::{Measured, ViewMap};
+use crate::projection::{MeasuredView, ViewMap};
 use crate::report::figures::{MapMark, MapPanel, SeenPair, SeenPanel, ViewMapFigure};
 use crate::report::outline::{OutlineBranch, SceneOutline};
 use crate::report::sinks::drawing;
@@ -194,7 +194,7 @@ impl<'a> ViewWriter<'a> {
         let outline = SceneOutline::new(self.prepared);
         let believed = self.believed();
         let target = &self.prepared.tree().branches()[place.site.branch].name;
-        let panel = |what: &str, view: &Measured| {
+        let panel = |what: &str, view: &MeasuredView| {
             let camera = self.study.c_arm.at(&place.site, &view.view);
             let m = &view.measures;
             let percent = |share: f64| format!("{:.0} %", 100.0 * share);
@@ -237,14 +237,14 @@ impl<'a> ViewWriter<'a> {
     }
 }
 
-fn panel(name: &str, map: &ViewMap, value: impl Fn(&Measured) -> f64) -> MapPanel {
+fn panel(name: &str, map: &ViewMap, value: impl Fn(&MeasuredView) -> f64) -> MapPanel {
     MapPanel {
         title: name.to_owned(),
         values: map.views.iter().map(value).collect(),
     }
 }
 
-fn map_row(view: &Measured) -> MapRow {
+fn map_row(view: &MeasuredView) -> MapRow {
     // A thousandth is far below what a view is worth; it keeps the table small.
     let short = |x: f64| (1000.0 * x).round() / 1000.0;
     let m = &view.measures;

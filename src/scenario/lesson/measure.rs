@@ -2,7 +2,7 @@
 
 /// How a value is written behind its number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Unit {
+pub enum MeasureUnit {
     /// A count of trials or attempts.
     Count,
     /// Per cent.
@@ -21,7 +21,7 @@ pub enum Unit {
     MillinewtonMillimetre,
 }
 
-impl Unit {
+impl MeasureUnit {
     /// The word behind a number; empty for a count and a ratio.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -51,78 +51,94 @@ const TIP_IN: &str = "tip_in";
 
 impl Measure {
     /// Every measure but `tip_in`: name, unit, meaning.
-    pub const NAMED: [(&'static str, Unit, &'static str); 25] = [
-        ("trials", Unit::Count, "trials"),
-        ("reached", Unit::Count, "trials that reached"),
-        ("rate", Unit::Percent, "share of the trials that reached"),
-        ("wrong_branch", Unit::Count, "trials that ended so"),
-        ("prolapsed", Unit::Count, "trials that ended so"),
-        ("stalled", Unit::Count, "trials that ended so"),
-        ("out_of_wire", Unit::Count, "trials that ended so"),
-        ("backed_out", Unit::Count, "trials that ended so"),
-        ("over_force_limit", Unit::Count, "trials that ended so"),
-        ("unresolved", Unit::Count, "trials that ended so"),
-        ("attempts", Unit::Count, "attempts, median"),
+    pub const NAMED: [(&'static str, MeasureUnit, &'static str); 25] = [
+        ("trials", MeasureUnit::Count, "trials"),
+        ("reached", MeasureUnit::Count, "trials that reached"),
+        (
+            "rate",
+            MeasureUnit::Percent,
+            "share of the trials that reached",
+        ),
+        ("wrong_branch", MeasureUnit::Count, "trials that ended so"),
+        ("prolapsed", MeasureUnit::Count, "trials that ended so"),
+        ("stalled", MeasureUnit::Count, "trials that ended so"),
+        ("out_of_wire", MeasureUnit::Count, "trials that ended so"),
+        ("backed_out", MeasureUnit::Count, "trials that ended so"),
+        (
+            "over_force_limit",
+            MeasureUnit::Count,
+            "trials that ended so",
+        ),
+        ("unresolved", MeasureUnit::Count, "trials that ended so"),
+        ("attempts", MeasureUnit::Count, "attempts, median"),
         (
             "travel",
-            Unit::Millimetre,
+            MeasureUnit::Millimetre,
             "length fed plus length withdrawn, median",
         ),
         (
             "fed",
-            Unit::Millimetre,
+            MeasureUnit::Millimetre,
             "wire outside the guide at the end, median",
         ),
         (
             "turned",
-            Unit::Degree,
+            MeasureUnit::Degree,
             "sum of all turns of the hand, median",
         ),
-        ("time", Unit::Second, "time at the hands' speeds, median"),
+        (
+            "time",
+            MeasureUnit::Second,
+            "time at the hands' speeds, median",
+        ),
         (
             "wall_force",
-            Unit::Millinewton,
+            MeasureUnit::Millinewton,
             "largest force on a millimetre of wall, leaving the guide not counted, median",
         ),
         (
             "wall_force_on_the_way",
-            Unit::Millinewton,
+            MeasureUnit::Millinewton,
             "the same on the way to the target or past it, median",
         ),
         (
             "wall_force_at_mouth",
-            Unit::Millinewton,
+            MeasureUnit::Millinewton,
             "the same at the target's mouth, median",
         ),
         (
             "tip_force",
-            Unit::Millinewton,
+            MeasureUnit::Millinewton,
             "largest force on the last millimetre of the tip, median",
         ),
         (
             "push",
-            Unit::Millinewton,
+            MeasureUnit::Millinewton,
             "largest push of the hand on the wire, median",
         ),
         (
             "torque",
-            Unit::MillinewtonMillimetre,
+            MeasureUnit::MillinewtonMillimetre,
             "largest torque of the hand on the wire, median",
         ),
         (
             "strain",
-            Unit::One,
+            MeasureUnit::One,
             "largest bending strain of the core over its limit, median",
         ),
-        ("set", Unit::Degree, "set that the core keeps, median"),
+        (
+            "set",
+            MeasureUnit::Degree,
+            "set that the core keeps, median",
+        ),
         (
             "straightened",
-            Unit::Degree,
+            MeasureUnit::Degree,
             "largest loss of turning within ten millimetres of a vessel, median",
         ),
         (
             "moved",
-            Unit::Millimetre,
+            MeasureUnit::Millimetre,
             "farthest that the axis of a vessel was moved, median",
         ),
     ];
@@ -159,14 +175,14 @@ impl Measure {
 
     /// The unit of its value.
     #[must_use]
-    pub fn unit(&self) -> Unit {
+    pub fn unit(&self) -> MeasureUnit {
         match self {
             Self::Named(own) => {
                 let mut all = Self::NAMED.iter();
                 all.find(|(name, ..)| name == own)
-                    .map_or(Unit::One, |m| m.1)
+                    .map_or(MeasureUnit::One, |m| m.1)
             }
-            Self::TipIn(_) => Unit::Count,
+            Self::TipIn(_) => MeasureUnit::Count,
         }
     }
 

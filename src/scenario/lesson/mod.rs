@@ -8,11 +8,12 @@ mod load;
 mod measure;
 pub mod model;
 mod opening;
+mod page_table;
 mod text;
 
 pub(super) use load::LESSON;
 pub use load::{LoadedLesson, load_lesson, load_lesson_text};
-pub use measure::{Measure, Unit};
+pub use measure::{Measure, MeasureUnit};
 pub use model::LessonSpec;
 pub use opening::{Opening, OpeningMoment, PageView};
 pub use text::{Expression, Operand, Operation, Piece, Text};

@@ -11,6 +11,27 @@ use crate::units::degrees;
 /// practice; no standard defines the test).
 pub const HELD_BEHIND_TIP_MM: f64 = 10.0;
 
+/// Outer diameter in mm of a wire of which nothing else is known: 0.014 inch, that of coronary wires.
+pub const WIRE_DIAMETER_MM: f64 = 0.3556;
+
+/// The material of a core of which nothing is said.
+pub mod steel {
+    /// Young's modulus in GPa.
+    pub const MODULUS_GPA: f64 = 200.0;
+    /// Poisson's ratio.
+    pub const POISSON_RATIO: f64 = 0.3;
+    /// Strain at which a core yields: spring-temper steel wire at 2000 N/mm² over 200 GPa. A
+    /// cobalt-chromium core wire of 197 GPa breaks at 2600 N/mm², a strain of 0.013 (Adv. Mater. Process.,
+    /// October 2019, p. 49), which bounds it.
+    pub const STRAIN_LIMIT: f64 = 0.01;
+}
+
+/// GJ/EI of a round core whose material has this Poisson's ratio.
+#[must_use]
+pub fn round_core_torsion_ratio(poisson_ratio: f64) -> f64 {
+    1.0 / (1.0 + poisson_ratio)
+}
+
 /// A wire as a catalogue describes it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct WireSpec {
@@ -206,7 +227,7 @@ impl StiffnessSpec {
 
     /// The tip load that the description states, in mN, and how it was measured.
     #[must_use]
-    pub fn stated_tip_load(&self) -> Option<(f64, EndCondition)> {
+    pub fn tip_load_mn(&self) -> Option<(f64, EndCondition)> {
         match self {
             Self::TipLoad {
                 tip_load_mn,

@@ -22,7 +22,8 @@ use crate::units::degrees;
 pub use bed::{BedSpec, Tissue};
 pub use device::{
     BendSpec, CatheterSpec, CatheterTipSpec, CoreLawSpec, EndCondition, HELD_BEHIND_TIP_MM,
-    SidePortSpec, StiffnessSpec, TipSpec, WireSpec,
+    SidePortSpec, StiffnessSpec, TipSpec, WIRE_DIAMETER_MM, WireSpec, round_core_torsion_ratio,
+    steel,
 };
 pub use motion::{BreathSpec, HeartCourse, HeartSpec, MotionSpec};
 pub use technique::{
@@ -30,7 +31,8 @@ pub use technique::{
     TechniqueSpec,
 };
 pub use vessel::{
-    AttachmentSpec, BranchSpec, NarrowingSpec, ObstacleSpec, PathSpec, PieceSpec, VesselSpec,
+    AttachmentSpec, BranchSpec, NarrowingSpec, ObstacleSpec, PathSpec, PieceSpec, TAKE_OFF_RAD,
+    VesselSpec,
 };
 
 /// A complete checked scenario.

@@ -1,5 +1,7 @@
 //! The vessel of a checked scenario.
 
+use std::f64::consts::PI;
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use nalgebra::Vector3;
@@ -101,6 +103,9 @@ pub struct AttachmentSpec {
     pub place: Place,
 }
 
+/// Take-off angles that a branch may have, in rad: straight on to straight back.
+pub const TAKE_OFF_RAD: RangeInclusive<f64> = 0.0..=PI;
+
 /// The path of a branch's centreline.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum PathSpec {
@@ -113,7 +118,7 @@ pub enum PathSpec {
         /// parent.
         direction: Vector3<f64>,
         /// Take-off angle in rad for a branch with a parent: the turn a wire must make, 0
-        /// straight on, pi/2 square, above that backwards; 0 to pi.
+        /// straight on, pi/2 square, above that backwards; in [`TAKE_OFF_RAD`].
         take_off_rad: f64,
         /// Plane of the take-off in rad, counted about the parent's tangent from its normal
         /// direction (see [`crate::vessel`]).

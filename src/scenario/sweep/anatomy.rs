@@ -15,7 +15,7 @@ use crate::shown;
 
 /// How anatomies are drawn.
 #[derive(Debug, Deserialize, JsonSchema)]
-pub(super) struct AnatomyTable {
+pub(super) struct DrawnAnatomyTable {
     /// Number of the anatomy that is drawn; its path is `anatomy.draw`.
     #[schemars(range(min = 0, max = 1_000_000_000), extend(
         "x-default" = "number of the point",
@@ -105,7 +105,7 @@ fn three_above_zero(_: &mut SchemaGenerator) -> Schema {
 /// What a file of published places may hold.
 pub(in crate::scenario) static SPREAD: LazyLock<Node> = LazyLock::new(Node::of::<SpreadFile>);
 
-impl AnatomyTable {
+impl DrawnAnatomyTable {
     /// The checked table, with the file of places that it names read.
     pub(super) fn checked(self, folder: &Path) -> Read<AnatomySpec> {
         Ok(AnatomySpec {

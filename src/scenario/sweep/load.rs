@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 
-use super::anatomy::AnatomyTable;
+use super::anatomy::DrawnAnatomyTable;
 use super::model::{DesignKind, MapSpec, ParameterSpec, SearchSpec, SetSpec, SweepSpec};
 use super::parameter::{self, ParameterTable};
 use crate::scenario::document::Document;
@@ -48,7 +48,7 @@ pub(in crate::scenario) struct SweepTable {
     set: Vec<SetTable>,
     /// How anatomies are drawn; without it nothing is.
     #[schemars(extend("x-example" = "[anatomy]\ndraw = 1"))]
-    anatomy: Option<AnatomyTable>,
+    anatomy: Option<DrawnAnatomyTable>,
     /// The parameters of the map.
     #[schemars(extend("x-example" = "[map]\nx = \"length_mm\"\ny = \"angle_deg\""))]
     map: Option<MapSpec>,

@@ -6,7 +6,7 @@ use serde::Deserialize;
 
 use super::Names;
 use super::pointer::Pointer;
-use crate::anatomy::tree::{ImportedBranch, Naming, Settings};
+use crate::anatomy::tree::{ImportSettings, ImportedBranch, Naming};
 use crate::anatomy::{Arrays, Frame, Imported, Unit};
 use crate::scenario::Warning;
 use crate::scenario::measure;
@@ -57,13 +57,13 @@ pub(in crate::scenario) struct AnatomyTable {
     #[serde(default)]
     inlet_mm: Option<[f64; 3]>,
     /// Length cut off every line that begins at the inlet.
-    #[schemars(range(min = 0, max = 10_000), extend("default" = Settings::default().cut_mm, "x-example" = "10"))]
+    #[schemars(range(min = 0, max = 10_000), extend("default" = ImportSettings::default().cut_mm, "x-example" = "10"))]
     cut_inlet_mm: Option<f64>,
     /// Cut up to where, behind its widest point, the radius first falls below this.
     #[schemars(range(max = 40), extend("exclusiveMinimum" = 0, "x-example" = "2.5"))]
     cut_inlet_radius_mm: Option<f64>,
     /// Distance from which on two lines are two vessels.
-    #[schemars(range(min = 0, max = 50), extend("default" = Settings::default().split_mm, "x-example" = "0.2"))]
+    #[schemars(range(min = 0, max = 50), extend("default" = ImportSettings::default().split_mm, "x-example" = "0.2"))]
     split_mm: Option<f64>,
     /// Largest distance from its parent at which a branch may begin.
     #[schemars(range(min = 0, max = 50), extend(
@@ -72,10 +72,10 @@ pub(in crate::scenario) struct AnatomyTable {
     ))]
     join_mm: Option<f64>,
     /// Side branches shorter than this are dropped.
-    #[schemars(range(min = 0, max = 50), extend("default" = Settings::default().stub_mm, "x-example" = "3"))]
+    #[schemars(range(min = 0, max = 50), extend("default" = ImportSettings::default().stub_mm, "x-example" = "3"))]
     stub_mm: Option<f64>,
     /// Scale to which path and radius are smoothed.
-    #[schemars(range(min = 0, max = 10), extend("default" = Settings::default().smooth_mm, "x-example" = "1"))]
+    #[schemars(range(min = 0, max = 10), extend("default" = ImportSettings::default().smooth_mm, "x-example" = "1"))]
     smooth_mm: Option<f64>,
     /// What is done about bends with a lumen radius of more than 0.7 of their own; either way the
     /// lumen is the union of the balls along the lines if one of more than 0.75 is left.
@@ -85,7 +85,7 @@ pub(in crate::scenario) struct AnatomyTable {
     #[schemars(range(min = 0, max = 10_000), extend("x-example" = "10"))]
     divide_at_mm: Option<f64>,
     /// Distance between the points of a branch.
-    #[schemars(range(min = 0.05, max = 20), extend("default" = Settings::default().spacing_mm, "x-example" = "0.5"))]
+    #[schemars(range(min = 0.05, max = 20), extend("default" = ImportSettings::default().spacing_mm, "x-example" = "0.5"))]
     resample_mm: Option<f64>,
     /// Holes of a surface: extended straight, or closed flat.
     #[schemars(extend("default" = "open", "x-example" = "\"open\""))]
@@ -155,7 +155,7 @@ struct NameTable {
 pub(in crate::scenario) struct Request {
     /// Its path, as written.
     pub(in crate::scenario) file: String,
-    pub(in crate::scenario) settings: Settings,
+    pub(in crate::scenario) settings: ImportSettings,
     /// Path of the file of names, as written.
     pub(in crate::scenario) names: Option<String>,
 }
@@ -231,8 +231,8 @@ impl AnatomyTable {
                 "keep one of file and tree",
             ));
         }
-        let default = Settings::default();
-        let settings = Settings {
+        let default = ImportSettings::default();
+        let settings = ImportSettings {
             arrays: Arrays {
                 radius: self.radius_array.clone(),
                 name: self.name_array.clone(),

@@ -77,11 +77,6 @@ fn point_diameters(_: &mut SchemaGenerator) -> Schema {
 }
 
 impl BranchTable {
-    /// The take-off as written, in degrees.
-    pub(super) fn take_off_deg(&self) -> Option<f64> {
-        self.path.take_off_deg()
-    }
-
     /// Whether its points are told in the patient's frame.
     pub(super) fn is_in_patient(&self) -> bool {
         self.path.is_in_patient()

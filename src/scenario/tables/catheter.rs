@@ -10,7 +10,7 @@ use crate::scenario::model::{CatheterSpec, CatheterTipSpec, SidePortSpec};
 use crate::scenario::surface::FRICTION;
 use crate::schema::refusal::exclusive;
 use crate::schema::{Place, Read, Refusal, defaults, shapes};
-use crate::units;
+use crate::units::{self, degrees};
 
 /// A support catheter.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -71,14 +71,17 @@ struct TipTable {
     #[schemars(range(max = 10_000), extend("exclusiveMinimum" = 0, "x-example" = "6"))]
     length_mm: f64,
     /// Angle turned; of a steerable tip, the angle with which it is put in.
-    #[schemars(range(min = -180, max = 180), extend(
+    #[serde(default, rename = "angle_deg", with = "degrees")]
+    #[schemars(with = "Option<f64>", range(min = -180, max = 180), extend(
         "x-default" = "of a steerable tip: the one in its range nearest to 0",
         "x-example" = "90"
     ))]
-    angle_deg: Option<f64>,
+    angle_rad: Option<f64>,
     /// Least and largest angle of a tip that is steered in use.
-    #[schemars(inner(range(min = -180, max = 180)), extend("x-example" = "[0, 90]"))]
-    steerable_deg: Option<[f64; 2]>,
+    #[serde(default, rename = "steerable_deg", with = "degrees")]
+    #[schemars(with = "Option<[f64; 2]>", inner(range(min = -180, max = 180)))]
+    #[schemars(extend("x-example" = "[0, 90]"))]
+    steerable_rad: Option<[f64; 2]>,
 }
 
 /// Checks every `[[catheter]]`; there may be none.
@@ -181,35 +184,43 @@ fn diameter(
 impl TipTable {
     fn checked(&self, at: &Place) -> Read<CatheterTipSpec> {
         let length_mm = self.length_mm;
-        let Some([low, high]) = self.steerable_deg else {
-            let Some(angle_deg) = self.angle_deg else {
+        let Some([low, high]) = self.steerable_rad else {
+            let Some(angle_rad) = self.angle_rad else {
                 return Err(Refusal::missing(at.field("angle_deg")));
             };
             return Ok(CatheterTipSpec {
                 length_mm,
-                angle_rad: angle_deg.to_radians(),
+                angle_rad,
                 range_rad: None,
             });
         };
         if low >= high {
             return Err(Refusal::at(
                 at.field("steerable_deg"),
-                format!("the range runs from {low} to {high} deg"),
+                format!(
+                    "the range runs from {} to {} deg",
+                    low.to_degrees(),
+                    high.to_degrees()
+                ),
                 "give the smaller angle first",
             ));
         }
-        let put_in = self.angle_deg.unwrap_or(0.0f64.clamp(low, high));
-        if put_in < low || put_in > high {
+        let angle_rad = self.angle_rad.unwrap_or(0.0f64.clamp(low, high));
+        if angle_rad < low || angle_rad > high {
             return Err(Refusal::at(
                 at.field("angle_deg"),
-                format!("the tip can be steered from {low} to {high} deg"),
+                format!(
+                    "the tip can be steered from {} to {} deg",
+                    low.to_degrees(),
+                    high.to_degrees()
+                ),
                 "choose an angle in that range",
             ));
         }
         Ok(CatheterTipSpec {
             length_mm,
-            angle_rad: put_in.to_radians(),
-            range_rad: Some((low.to_radians(), high.to_radians())),
+            angle_rad,
+            range_rad: Some((low, high)),
         })
     }
 }

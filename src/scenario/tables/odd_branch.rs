@@ -1,7 +1,7 @@
 //! Branches that are allowed but that hardly anybody means.
 
 use crate::scenario::Warning;
-use crate::scenario::model::BranchSpec;
+use crate::scenario::model::{BranchSpec, PathSpec};
 
 /// A take-off below this, in degrees, is more often an angle in rad: the largest is 3.14.
 const NEARLY_STRAIGHT_DEG: f64 = 4.0;
@@ -10,9 +10,16 @@ const NEARLY_STRAIGHT_DEG: f64 = 4.0;
 /// vessel that it feeds.
 const WIDER: f64 = 1.2;
 
-/// A branch that leaves its parent almost straight on, by so many degrees as written.
-pub(super) fn straight_on(branch: &BranchSpec, take_off_deg: Option<f64>) -> Option<Warning> {
-    let degrees = take_off_deg.filter(|deg| *deg > 0.0 && *deg < NEARLY_STRAIGHT_DEG)?;
+/// A branch that leaves its parent almost straight on.
+pub(super) fn straight_on(branch: &BranchSpec) -> Option<Warning> {
+    let PathSpec::Pieces { take_off_rad, .. } = branch.path else {
+        return None;
+    };
+    // As written, without what the way to rad and back adds.
+    let degrees = (take_off_rad.to_degrees() * 1e9).round() / 1e9;
+    if degrees <= 0.0 || degrees >= NEARLY_STRAIGHT_DEG {
+        return None;
+    }
     let of_rad = degrees.to_degrees();
     let meant = if of_rad <= 180.0 {
         format!("; {degrees} rad would be {of_rad:.1} deg")

@@ -4,19 +4,24 @@ use nalgebra::Vector3;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 
-use crate::scenario::model::{PathSpec, PieceSpec};
+use crate::scenario::model::{PathSpec, PieceSpec, TAKE_OFF_RAD};
 use crate::schema::{Place, Read, Refusal, shapes};
+use crate::units::degrees;
 
 /// Fields of a branch that say where it runs; one of pieces, points_mm and points_cm_deg is said.
 #[derive(Debug, Deserialize, JsonSchema)]
 pub(super) struct PathFields {
     /// Turn that a wire must make into the branch: 0 straight on, 90 square, above that backwards;
     /// for pieces with a parent, which need it.
-    #[schemars(range(min = 0, max = 180), extend("x-example" = "90"))]
-    take_off_deg: Option<f64>,
+    #[serde(default, rename = "take_off_deg", with = "degrees")]
+    #[schemars(with = "Option<f64>", range(min = TAKE_OFF_RAD.start().to_degrees(), max = TAKE_OFF_RAD.end().to_degrees()))]
+    #[schemars(extend("x-example" = "90"))]
+    take_off_rad: Option<f64>,
     /// Plane of the take-off about the parent's tangent.
-    #[schemars(range(min = -360, max = 360), extend("default" = 0, "x-example" = "0"))]
-    plane_deg: Option<f64>,
+    #[serde(default, rename = "plane_deg", with = "degrees")]
+    #[schemars(with = "Option<f64>", range(min = -360, max = 360))]
+    #[schemars(extend("default" = 0, "x-example" = "0"))]
+    take_off_plane_rad: Option<f64>,
     /// Start of an inlet built from pieces.
     #[schemars(schema_with = "shapes::point_mm")]
     #[schemars(extend("x-default" = "[0, 0, 0]", "x-example" = "[0, 0, 0]"))]
@@ -88,11 +93,6 @@ fn points_cm_deg(_: &mut SchemaGenerator) -> Schema {
 const TWO_POINTS: &str = "a branch needs two points or more";
 
 impl PathFields {
-    /// The take-off as written, in degrees.
-    pub(super) fn take_off_deg(&self) -> Option<f64> {
-        self.take_off_deg
-    }
-
     /// Whether the branch runs through points that are told in the patient's frame.
     pub(super) fn is_in_patient(&self) -> bool {
         self.points_cm_deg.is_some()
@@ -121,8 +121,8 @@ impl PathFields {
         }
         let [at_mm, point_diameters] = beside;
         let own = [
-            ("take_off_deg", self.take_off_deg.is_some()),
-            ("plane_deg", self.plane_deg.is_some()),
+            ("take_off_deg", self.take_off_rad.is_some()),
+            ("plane_deg", self.take_off_plane_rad.is_some()),
             ("start_mm", self.start_mm.is_some()),
             ("direction", self.direction.is_some()),
         ];
@@ -142,8 +142,8 @@ impl PathFields {
             } else {
                 useless(at, &[take_off, plane, at_mm], "they go with parent")?;
             }
-            let take_off_rad = match self.take_off_deg {
-                Some(degrees) => degrees.to_radians(),
+            let take_off_rad = match self.take_off_rad {
+                Some(take_off_rad) => take_off_rad,
                 None if hangs => return Err(Refusal::missing(at.field("take_off_deg"))),
                 None => 0.0,
             };
@@ -159,7 +159,7 @@ impl PathFields {
                 start_mm: self.start_mm.map_or_else(Vector3::zeros, Vector3::from),
                 direction,
                 take_off_rad,
-                take_off_plane_rad: self.plane_deg.unwrap_or(0.0).to_radians(),
+                take_off_plane_rad: self.take_off_plane_rad.unwrap_or(0.0),
                 pieces,
             });
         }

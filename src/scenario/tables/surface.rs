@@ -3,19 +3,17 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use crate::scenario::model::{round_core_torsion_ratio, steel};
 use crate::scenario::surface::{FRICTION, SurfaceName};
 use crate::schema::refusal::exclusive;
 use crate::schema::{Place, Read, Refusal};
-
-/// Default Poisson's ratio: steel.
-const POISSON_RATIO: f64 = 0.3;
 
 /// How slippery a device is and how it twists.
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
 pub(super) struct SurfaceFields {
     /// Poisson's ratio of a round core, which gives the ratio of torsional to bending stiffness
     /// GJ/EI = 1/(1 + nu).
-    #[schemars(range(min = 0, max = 0.5), extend("default" = POISSON_RATIO, "x-example" = "0.3"))]
+    #[schemars(range(min = 0, max = 0.5), extend("default" = steel::POISSON_RATIO, "x-example" = "0.3"))]
     poisson_ratio: Option<f64>,
     /// GJ/EI itself.
     #[schemars(range(max = 10), extend(
@@ -43,7 +41,7 @@ impl SurfaceFields {
         )?;
         let torsion_ratio = match self.torsion_ratio {
             Some(ratio) => ratio,
-            None => 1.0 / (1.0 + self.poisson_ratio.unwrap_or(POISSON_RATIO)),
+            None => round_core_torsion_ratio(self.poisson_ratio.unwrap_or(steel::POISSON_RATIO)),
         };
         exclusive(
             at,

@@ -11,7 +11,7 @@ use crate::scenario::model::{Scenario, TechniqueSpec};
 use crate::scenario::view::SightSpec;
 use crate::schema::{Place, Read, Refusal};
 use crate::shown::cut;
-use crate::technique::{Around, DeviceSpecs, PlanTable, Worked};
+use crate::technique::{Around, DeviceSpecs, PlanTable, RecordedWith};
 
 /// A technique with its settings.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -55,26 +55,28 @@ pub(super) fn techniques(
                     return Err(taken_along("sight", &at));
                 }
                 let with = worked_with(recording, &at, &techniques, recordings)?;
-                Some(Worked { recording, with })
+                Some(RecordedWith { recording, with })
             }
             _ => None,
+        };
+        let sight = match recording {
+            Some(worked) => worked.with.sight,
+            None => sight(table.sight.as_deref(), &at, framed)?,
         };
         let plan = table.plan.checked(Around {
             at: &at,
             used_between_attempts: table.aids.between_attempts(),
             points_guide: table.aids.points_guide(),
+            aims: matches!(sight, SightSpec::Projected(_)),
             devices,
             recording,
         })?;
         let name = table.name.unwrap_or_else(|| plan.kind().to_owned());
         names.add(&name, &at)?;
         let anchor = table.plan.anchor().map(str::to_owned);
-        let (aids, sight) = match recording {
-            Some(worked) => (worked.with.aids.clone(), worked.with.sight),
-            None => (
-                table.aids.checked(&at, devices.wires, anchor)?,
-                sight(table.sight.as_deref(), &at, framed)?,
-            ),
+        let aids = match recording {
+            Some(worked) => worked.with.aids.clone(),
+            None => table.aids.checked(&at, devices.wires, anchor)?,
         };
         techniques.push(TechniqueSpec {
             name,

@@ -12,18 +12,18 @@ use super::odd_branch;
 use super::pointer::Pointer;
 use super::{Names, station};
 use crate::anatomy::Imported;
-use crate::contact::WallSpec;
+use crate::contact::{WallSpec, usual_stiffness};
 use crate::scenario::Warning;
 use crate::scenario::model::{BedSpec, BranchSpec, NarrowingSpec, ObstacleSpec, VesselSpec};
 use crate::schema::refusal::exclusive;
-use crate::schema::{Place, Read, Refusal, defaults};
+use crate::schema::{Place, Read, Refusal};
 use crate::units::degrees;
 
 /// The vessel.
 #[derive(Debug, Deserialize, JsonSchema)]
 pub(in crate::scenario) struct VesselTable {
     /// Width over which two tubes blend into each other, which rounds the carina.
-    #[serde(default = "defaults::hundredths::<50>")]
+    #[serde(default = "carina_blend_mm")]
     #[schemars(range(min = 0, max = 5), extend("x-example" = "0.5"))]
     carina_blend_mm: f64,
     /// Stiffness of a linear wall's elastic foundation, per mm of wire.
@@ -71,6 +71,10 @@ pub(in crate::scenario) struct VesselTable {
     pub(in crate::scenario) motion: Option<MotionTable>,
     #[serde(flatten)]
     pub(in crate::scenario) anatomy: AnatomyTable,
+}
+
+fn carina_blend_mm() -> f64 {
+    VesselSpec::CARINA_BLEND_MM
 }
 
 /// A file with the branches of a vessel.
@@ -132,7 +136,7 @@ struct ObstacleTable {
     #[schemars(with = "f64", range(min = -360, max = 360), extend("x-example" = "0"))]
     plane_rad: f64,
     /// Its stiffness per mm of wire; small for a soft body.
-    #[serde(default = "defaults::number::<300>", rename = "stiffness_mN_per_mm2")]
+    #[serde(default = "usual_stiffness", rename = "stiffness_mN_per_mm2")]
     #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "300"))]
     stiffness_mn_per_mm2: f64,
 }
@@ -202,10 +206,9 @@ impl VesselTable {
         let set = self.diameter_set.as_deref();
         let mut names = Names::of(branches.iter().map(|branch| branch.name.as_str()));
         for (index, table) in tables.into_iter().enumerate() {
-            let take_off_deg = table.take_off_deg();
             let at = at.field("branch").entry(index);
             let branch = table.checked(at, (&branches, &mut names), set)?;
-            warnings.extend(odd_branch::straight_on(&branch, take_off_deg));
+            warnings.extend(odd_branch::straight_on(&branch));
             warnings.extend(odd_branch::wider(&branch, &branches));
             branches.push(branch);
         }

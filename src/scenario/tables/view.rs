@@ -41,17 +41,23 @@ pub(super) struct ViewTable {
     patient_radius_mm: f64,
     // A table and a head in the way.
     /// Least and largest primary angle in reach, RAO negative.
-    #[serde(default = "primary")]
-    #[schemars(inner(range(min = -180, max = 180)), extend("x-example" = "[-60, 90]"))]
-    primary_deg: [f64; 2],
+    #[serde(default = "primary", rename = "primary_deg", with = "degrees")]
+    #[schemars(with = "[f64; 2]", inner(range(min = -180, max = 180)))]
+    #[schemars(extend("x-example" = "[-60, 90]"))]
+    primary_rad: [f64; 2],
     /// Least and largest secondary angle in reach, caudal negative.
-    #[serde(default = "secondary")]
-    #[schemars(inner(range(min = -90, max = 90)), extend("x-example" = "[-45, 45]"))]
-    secondary_deg: [f64; 2],
+    #[serde(default = "secondary", rename = "secondary_deg", with = "degrees")]
+    #[schemars(with = "[f64; 2]", inner(range(min = -90, max = 90)))]
+    #[schemars(extend("x-example" = "[-45, 45]"))]
+    secondary_rad: [f64; 2],
     /// Largest sum of the two, signs left away.
-    #[serde(default = "defaults::number::<120>")]
-    #[schemars(range(min = 0, max = 270), extend("x-example" = "120"))]
-    combined_deg: f64,
+    #[serde(
+        default = "defaults::degrees::<120>",
+        rename = "combined_deg",
+        with = "degrees"
+    )]
+    #[schemars(with = "f64", range(min = 0, max = 270), extend("x-example" = "120"))]
+    combined_rad: f64,
     /// Standard deviation of a reading in a projection, at the isocentre.
     #[serde(default = "defaults::hundredths::<30>")]
     #[schemars(range(min = 0, max = 5), extend("x-example" = "0.3"))]
@@ -66,11 +72,11 @@ pub(super) struct ViewTable {
 }
 
 fn primary() -> [f64; 2] {
-    [-60.0, 90.0]
+    [-60.0, 90.0].map(f64::to_radians)
 }
 
 fn secondary() -> [f64; 2] {
-    [-45.0, 45.0]
+    [-45.0, 45.0].map(f64::to_radians)
 }
 
 /// A branch that is believed to leave elsewhere, with all that hangs on it.
@@ -156,8 +162,8 @@ impl ViewTable {
 
     fn reach(&self, at: &Place) -> Read<ReachSpec> {
         let ranges = [
-            ("primary_deg", self.primary_deg),
-            ("secondary_deg", self.secondary_deg),
+            ("primary_deg", self.primary_rad),
+            ("secondary_deg", self.secondary_rad),
         ];
         if let Some((field, _)) = ranges.iter().find(|(_, [low, high])| low > high) {
             return Err(Refusal::at(
@@ -167,21 +173,22 @@ impl ViewTable {
             ));
         }
         let least = |range: [f64; 2]| range[0].max(0.0) + (-range[1]).max(0.0);
-        let needed = least(self.primary_deg) + least(self.secondary_deg);
-        if needed > self.combined_deg {
+        let needed = least(self.primary_rad) + least(self.secondary_rad);
+        if needed > self.combined_rad + ReachSpec::SLACK_RAD {
             return Err(Refusal::at(
                 at.field("combined_deg"),
                 format!(
                     "no view lies in primary_deg and secondary_deg with so small a sum; allowed is \
-                     {needed} deg or more"
+                     {} deg or more",
+                    needed.to_degrees()
                 ),
                 "widen the region",
             ));
         }
         Ok(ReachSpec {
-            primary_rad: self.primary_deg.map(f64::to_radians),
-            secondary_rad: self.secondary_deg.map(f64::to_radians),
-            combined_rad: self.combined_deg.to_radians(),
+            primary_rad: self.primary_rad,
+            secondary_rad: self.secondary_rad,
+            combined_rad: self.combined_rad,
         })
     }
 }

@@ -8,18 +8,14 @@ use super::{Names, rising_profile};
 use crate::scenario::Warning;
 use crate::scenario::model::{
     BendSpec, CoreLawSpec, EndCondition, HELD_BEHIND_TIP_MM, StiffnessSpec, TipSpec, WireSpec,
+    steel,
 };
 use crate::schema::refusal::exclusive;
 use crate::schema::{Place, Read, Refusal, shapes};
 use crate::units::{self, degrees};
 
-/// Default modulus of a core in GPa: steel.
-const MODULUS_GPA: f64 = 200.0;
-/// Default strain at which a core yields: spring-temper steel wire at 2000 N/mm² over 200 GPa. A
-/// cobalt-chromium core wire of 197 GPa breaks at 2600 N/mm², a strain of 0.013 (Adv. Mater. Process.,
-/// October 2019, p. 49), which bounds it.
-const STRAIN_LIMIT: f64 = 0.01;
-/// Default modulus of a superelastic core in GPa: nickel-titanium core wire (the same source).
+/// Default modulus of a superelastic core in GPa: nickel-titanium core wire (Adv. Mater. Process., October
+/// 2019, p. 49).
 const SUPERELASTIC_MODULUS_GPA: f64 = 48.0;
 /// Default strain at which its upper plateau begins: 450 N/mm² over 50 GPa.
 const PLATEAU_BEGINS: f64 = 0.009;
@@ -76,7 +72,7 @@ pub(super) struct WireTable {
     surface: SurfaceFields,
     /// What the core does beyond its strain limit.
     #[schemars(extend("default" = "plastic", "x-example" = "\"superelastic\""))]
-    core_law: Option<CoreLaw>,
+    core_law: Option<CoreLawName>,
     /// Bending strain at which the core yields, or its plateau begins.
     #[schemars(range(max = 0.2), extend(
         "exclusiveMinimum" = 0,
@@ -108,7 +104,7 @@ pub(super) struct WireTable {
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 #[schemars(extend("x-kind" = "a law of the core"))]
-enum CoreLaw {
+enum CoreLawName {
     /// It flows at constant stress and keeps a set.
     Plastic,
     /// It flows along a plateau and comes back along a lower one.
@@ -172,7 +168,9 @@ impl WireTable {
         let core_law = self.core_law(&at)?;
         let (modulus_gpa, strain_limit) = match core_law {
             CoreLawSpec::Superelastic { .. } => (SUPERELASTIC_MODULUS_GPA, PLATEAU_BEGINS),
-            CoreLawSpec::Plastic | CoreLawSpec::Elastic => (MODULUS_GPA, STRAIN_LIMIT),
+            CoreLawSpec::Plastic | CoreLawSpec::Elastic => {
+                (steel::MODULUS_GPA, steel::STRAIN_LIMIT)
+            }
         };
         let stiffness = self.stiffness(&at, diameter_mm, modulus_gpa, warnings)?;
         let (friction, torsion_ratio) = self.surface.checked(&at)?;
@@ -204,7 +202,7 @@ impl WireTable {
 
     /// What the core does beyond its strain limit: said, or it keeps a set.
     fn core_law(&self, at: &Place) -> Read<CoreLawSpec> {
-        if self.core_law != Some(CoreLaw::Superelastic) {
+        if self.core_law != Some(CoreLawName::Superelastic) {
             let fields = [
                 ("plateau_strain", self.plateau_strain),
                 ("lower_over_upper", self.lower_over_upper),
@@ -219,9 +217,9 @@ impl WireTable {
         }
         Ok(match self.core_law {
             None => CoreLawSpec::default(),
-            Some(CoreLaw::Plastic) => CoreLawSpec::Plastic,
-            Some(CoreLaw::Elastic) => CoreLawSpec::Elastic,
-            Some(CoreLaw::Superelastic) => CoreLawSpec::Superelastic {
+            Some(CoreLawName::Plastic) => CoreLawSpec::Plastic,
+            Some(CoreLawName::Elastic) => CoreLawSpec::Elastic,
+            Some(CoreLawName::Superelastic) => CoreLawSpec::Superelastic {
                 lower_over_upper: self.lower_over_upper.unwrap_or(LOWER_OVER_UPPER),
                 plateau_strain: self.plateau_strain.unwrap_or(PLATEAU_STRAIN),
             },
@@ -243,7 +241,7 @@ impl WireTable {
                 "add tip_load_gf or remove end_condition",
             ));
         }
-        let stated = self.tip_load(at, warnings);
+        let tip_load = self.tip_load_mn(at, warnings);
         if let Some(list) = &self.stiffness_n_mm2 {
             exclusive(
                 at,
@@ -251,7 +249,7 @@ impl WireTable {
                 ("stiffness_N_mm2", true),
             )?;
             let values = bending(list, &at.field("stiffness_N_mm2"))?;
-            return Ok(match stated {
+            return Ok(match tip_load {
                 None => StiffnessSpec::List {
                     values,
                     modulus_mn_per_mm2,
@@ -268,7 +266,7 @@ impl WireTable {
             Some(core) => grind(core, &at.field("core_mm"), diameter_mm, from_mm).map(Some),
             None => Ok(None),
         };
-        let Some((tip_load_mn, end_condition)) = stated else {
+        let Some((tip_load_mn, end_condition)) = tip_load else {
             return match grind(0.0)? {
                 Some(grind) => Ok(StiffnessSpec::Grind {
                     grind,
@@ -286,7 +284,7 @@ impl WireTable {
     }
 
     /// The tip load in mN that the table states, and how it was measured.
-    fn tip_load(&self, at: &Place, warnings: &mut Vec<Warning>) -> Option<(f64, EndCondition)> {
+    fn tip_load_mn(&self, at: &Place, warnings: &mut Vec<Warning>) -> Option<(f64, EndCondition)> {
         let tip_load_gf = self.tip_load_gf?;
         if tip_load_gf > HEAVY_TIP_GF {
             warnings.push(Warning {

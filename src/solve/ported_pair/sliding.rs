@@ -6,7 +6,7 @@
 
 use nalgebra::{Matrix6, SMatrix, SVector, Vector6};
 
-use super::coupled_solve::{CATHETER, WIRE};
+use super::coupled_solve::{CATHETER, WIRE, hold};
 use crate::contact::{Contact, ContactPair};
 use crate::solve::banded::Banded;
 use crate::solve::body::Body;
@@ -133,12 +133,7 @@ struct Both<'s> {
 impl Both<'_> {
     /// Sets what belongs to unknowns that do not move to 0.
     fn hold(&self, x: &mut [f64]) {
-        let (of_catheter, of_wire) = x.split_at_mut(self.factors.0.size());
-        for (part, fixed) in [of_catheter, of_wire].into_iter().zip(self.fixed) {
-            for &i in fixed {
-                part[i] = 0.0;
-            }
-        }
+        hold(x, self.factors.0.size(), self.fixed);
     }
 }
 

@@ -3,7 +3,7 @@
 use thiserror::Error;
 
 use crate::scenario::lesson::model::{ClaimSpec, LessonSpec, Limit};
-use crate::scenario::lesson::{Expression, Measure, Operand, Operation, Piece, Text, Unit};
+use crate::scenario::lesson::{Expression, Measure, MeasureUnit, Operand, Operation, Piece, Text};
 use crate::schema::Place;
 use crate::shown::three_digits;
 use crate::study::statistics::median;
@@ -25,7 +25,7 @@ pub struct FalseClaim {
 
 /// A claim that was held against the trials.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Checked {
+pub struct CheckedClaim {
     /// The sentence, filled.
     pub says: String,
     /// What is claimed, as it is written in the lesson.
@@ -38,7 +38,7 @@ pub struct Checked {
 
 /// The rows of all pages.
 #[derive(Debug, Clone, Copy)]
-pub struct Measured<'a> {
+pub struct MeasuredPages<'a> {
     /// The lesson.
     pub spec: &'a LessonSpec,
     /// Its pages.
@@ -47,17 +47,17 @@ pub struct Measured<'a> {
     pub rows: &'a [Vec<TrialRow>],
 }
 
-impl Measured<'_> {
+impl MeasuredPages<'_> {
     /// Holds every claim of a page against the trials.
     ///
     /// # Errors
     /// The first claim that they do not bear out.
-    pub fn claims(&self, page: usize) -> Result<Vec<Checked>, FalseClaim> {
+    pub fn claims(&self, page: usize) -> Result<Vec<CheckedClaim>, FalseClaim> {
         let claims = self.spec.pages[page].claims.iter();
         claims.map(|claim| self.claim(page, claim)).collect()
     }
 
-    fn claim(&self, page: usize, claim: &ClaimSpec) -> Result<Checked, FalseClaim> {
+    fn claim(&self, page: usize, claim: &ClaimSpec) -> Result<CheckedClaim, FalseClaim> {
         let at = claim.place.field("value");
         let (value, unit) = self.value(page, &claim.value, &at)?;
         let mut claimed = Vec::new();
@@ -84,7 +84,7 @@ impl Measured<'_> {
             }
             claimed.push(what);
         }
-        Ok(Checked {
+        Ok(CheckedClaim {
             says: self.text(page, &claim.say, &claim.place.field("say"))?,
             claim: claimed.join(" and "),
             value,
@@ -134,13 +134,15 @@ impl Measured<'_> {
         page: usize,
         of: &Expression,
         place: &Place,
-    ) -> Result<(f64, Unit), FalseClaim> {
+    ) -> Result<(f64, MeasureUnit), FalseClaim> {
         let first = self.operand(page, &of.first);
         let unit = of.first.measure.unit();
         let (value, unit) = match &of.second {
             None => (first, unit),
             Some((Operation::Minus, second)) => (first - self.operand(page, second), unit),
-            Some((Operation::Over, second)) => (first / self.operand(page, second), Unit::One),
+            Some((Operation::Over, second)) => {
+                (first / self.operand(page, second), MeasureUnit::One)
+            }
         };
         if value.is_finite() {
             return Ok((value, unit));
@@ -201,11 +203,11 @@ fn count(rows: &[TrialRow], is_counted: impl Fn(&TrialRow) -> bool) -> f64 {
 }
 
 /// A value with its unit, as it stands in a sentence.
-fn said(value: f64, unit: Unit) -> String {
+fn said(value: f64, unit: MeasureUnit) -> String {
     let is_whole = value.fract() == 0.0;
     let number = match unit {
-        Unit::Count if is_whole => format!("{value:.0}"),
-        Unit::Percent => format!("{value:.0}"),
+        MeasureUnit::Count if is_whole => format!("{value:.0}"),
+        MeasureUnit::Percent => format!("{value:.0}"),
         _ => three_digits(value),
     };
     match unit.word() {
@@ -239,11 +241,11 @@ mod tests {
     #[test]
     fn values_are_written_with_their_unit() {
         let written = [
-            (3.0, Unit::Count),
-            (2.5, Unit::Count),
-            (62.5, Unit::Percent),
-            (1.2345, Unit::Millinewton),
-            (0.333, Unit::One),
+            (3.0, MeasureUnit::Count),
+            (2.5, MeasureUnit::Count),
+            (62.5, MeasureUnit::Percent),
+            (1.2345, MeasureUnit::Millinewton),
+            (0.333, MeasureUnit::One),
         ];
         let written = written.map(|(value, unit)| said(value, unit));
         assert_eq!(written, ["3", "2.50", "62 %", "1.23 mN", "0.333"]);

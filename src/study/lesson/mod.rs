@@ -6,5 +6,5 @@
 mod measured;
 mod pages;
 
-pub use measured::{Checked, FalseClaim, Measured};
+pub use measured::{CheckedClaim, FalseClaim, MeasuredPages};
 pub use pages::{Changed, LessonError, LessonPage, LessonPages};

@@ -18,7 +18,7 @@ const SEALERS: usize = 8;
 
 /// What stands at a path; links are not followed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum PathKind {
     /// A regular file.
     File,
     /// A folder.
@@ -88,9 +88,9 @@ pub trait Append: Debug + Send {
 #[expect(missing_docs, reason = "each is the operation of its name in std::fs")]
 pub trait Disk: Debug + Send + Sync {
     /// What stands at a path, if anything.
-    fn kind(&self, path: &Path) -> io::Result<Option<Kind>>;
+    fn kind(&self, path: &Path) -> io::Result<Option<PathKind>>;
     /// Names in a folder with what they are, sorted.
-    fn list(&self, folder: &Path) -> io::Result<Vec<(OsString, Kind)>>;
+    fn list(&self, folder: &Path) -> io::Result<Vec<(OsString, PathKind)>>;
     fn read(&self, path: &Path) -> io::Result<Vec<u8>>;
     /// At most so many bytes from the beginning of a file.
     fn read_start(&self, path: &Path, most: usize) -> io::Result<Vec<u8>>;
@@ -132,7 +132,7 @@ pub trait Disk: Debug + Send + Sync {
 pub struct RealDisk;
 
 impl Disk for RealDisk {
-    fn kind(&self, path: &Path) -> io::Result<Option<Kind>> {
+    fn kind(&self, path: &Path) -> io::Result<Option<PathKind>> {
         match fs::symlink_metadata(path) {
             Ok(found) => Ok(Some(kind(found.file_type()))),
             Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
@@ -140,7 +140,7 @@ impl Disk for RealDisk {
         }
     }
 
-    fn list(&self, folder: &Path) -> io::Result<Vec<(OsString, Kind)>> {
+    fn list(&self, folder: &Path) -> io::Result<Vec<(OsString, PathKind)>> {
         let mut names = Vec::new();
         for entry in fs::read_dir(folder)? {
             let entry = entry?;
@@ -276,12 +276,12 @@ impl Append for File {
     }
 }
 
-fn kind(found: fs::FileType) -> Kind {
+fn kind(found: fs::FileType) -> PathKind {
     if found.is_file() {
-        Kind::File
+        PathKind::File
     } else if found.is_dir() {
-        Kind::Folder
+        PathKind::Folder
     } else {
-        Kind::Other
+        PathKind::Other
     }
 }

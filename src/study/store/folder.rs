@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
-use super::disk::{Disk, Kind, RealDisk};
+use super::disk::{Disk, PathKind, RealDisk};
 use super::header::is_torn_first_line;
 use super::lock::{Lock, is_held};
 use super::manifest::{others, walk};
@@ -214,7 +214,7 @@ impl Places {
             path: self.target.clone(),
         };
         match self.disk.kind(&self.target) {
-            Ok(None | Some(Kind::Folder)) => Ok(()),
+            Ok(None | Some(PathKind::Folder)) => Ok(()),
             Ok(Some(_)) => Err(no_folder()),
             Err(e) if e.kind() == io::ErrorKind::NotADirectory => Err(no_folder()),
             Err(e) => Err(self.not_begun(&self.target, e)),
@@ -258,7 +258,7 @@ impl Places {
         };
         match disk.kind(work).map_err(failed)? {
             None => disk.create_folder(work).map_err(failed)?,
-            Some(Kind::Folder) => {}
+            Some(PathKind::Folder) => {}
             Some(_) => return Err(others("it is no folder".to_owned())),
         }
         remove_drafts(disk, work).map_err(failed)?;
@@ -283,11 +283,11 @@ impl Places {
         let mut found = Vec::new();
         walk(&*self.disk, &self.partial, "", &mut |name, kind| {
             let holds = match kind {
-                Kind::File if name == JOURNAL => {
+                PathKind::File if name == JOURNAL => {
                     !is_torn_first_line(&self.disk.read(&self.partial.join(name))?)
                 }
-                Kind::File => true,
-                Kind::Folder | Kind::Other => false,
+                PathKind::File => true,
+                PathKind::Folder | PathKind::Other => false,
             };
             found.extend(holds.then(|| name.to_owned()));
             Ok(true)

@@ -5,7 +5,7 @@ use std::io;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
-use super::disk::Kind;
+use super::disk::PathKind;
 use super::folder::Folders;
 use super::record;
 use super::records::{replace, tell_damage};
@@ -103,11 +103,11 @@ fn open_as<H: Serialize + DeserializeOwned>(
     let kind = disk.kind(&path).map_err(failed)?;
     let (bytes, reason) = match kind {
         None => return begin(folders, &own_line),
-        Some(Kind::File) => (
+        Some(PathKind::File) => (
             disk.read(&path).map_err(failed)?,
             "the checksum does not match",
         ),
-        Some(Kind::Folder | Kind::Other) => (Vec::new(), "it is a link or no file"),
+        Some(PathKind::Folder | PathKind::Other) => (Vec::new(), "it is a link or no file"),
     };
     let end = bytes.iter().position(|&b| b == b'\n');
     let (first, rest) = bytes.split_at(end.map_or(bytes.len(), |at| at + 1));
@@ -118,7 +118,7 @@ fn open_as<H: Serialize + DeserializeOwned>(
     };
     let Some(kept) = whole else {
         // A link is somebody's own, and says nothing about the rows beside it.
-        let may_go_on = keeps && kind == Some(Kind::File);
+        let may_go_on = keeps && kind == Some(PathKind::File);
         if may_go_on && has_rows(folders, own_seed).map_err(failed)? {
             write_anew(&own_line)?;
             return Ok(own_seed);
@@ -162,11 +162,11 @@ fn open_as<H: Serialize + DeserializeOwned>(
 /// Whether there are rows whose records have this seed.
 fn has_rows(folders: &Folders, seed: u32) -> io::Result<bool> {
     let (disk, rows) = (folders.disk(), folders.rows());
-    if disk.kind(&rows)? != Some(Kind::Folder) {
+    if disk.kind(&rows)? != Some(PathKind::Folder) {
         return Ok(false);
     }
     for (name, kind) in disk.list(&rows)? {
-        if kind == Kind::File {
+        if kind == PathKind::File {
             let bytes = disk.read(&rows.join(name))?;
             if !record::lines(seed, &bytes, 1).good.is_empty() {
                 return Ok(true);
@@ -186,7 +186,7 @@ fn keeps_trials(folders: &Folders, rest: &[u8]) -> io::Result<bool> {
     let (disk, work) = (folders.disk(), folders.partial());
     for name in written::known(disk, work)?.unwrap_or_default() {
         let folder = name.split_once('/').map_or("", |(folder, _)| folder);
-        if OF_TRIALS.contains(&folder) && disk.kind(&work.join(&name))? == Some(Kind::File) {
+        if OF_TRIALS.contains(&folder) && disk.kind(&work.join(&name))? == Some(PathKind::File) {
             return Ok(true);
         }
     }
@@ -219,7 +219,7 @@ fn begin(folders: &Folders, first: &[u8]) -> Result<u32, StudyError> {
     folders.start_afresh()?;
     let (disk, path) = (folders.disk(), folders.journal());
     let write = || -> io::Result<()> {
-        if disk.kind(&path)? == Some(Kind::File) && is_torn_first_line(&disk.read(&path)?) {
+        if disk.kind(&path)? == Some(PathKind::File) && is_torn_first_line(&disk.read(&path)?) {
             disk.remove_file(&path)?;
         }
         written::announce(disk, folders.partial(), &[JOURNAL.to_owned()])?;

@@ -8,7 +8,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::disk::{Disk, Fingerprint, Kind};
+use super::disk::{Disk, Fingerprint, PathKind};
 use super::record;
 use super::written::is_inside;
 
@@ -46,7 +46,7 @@ impl FileMark {
     /// Where it cannot be read.
     pub fn holds(&self, disk: &dyn Disk, folder: &Path) -> io::Result<bool> {
         let path = folder.join(&self.path);
-        if !is_inside(&self.path) || disk.kind(&path)? != Some(Kind::File) {
+        if !is_inside(&self.path) || disk.kind(&path)? != Some(PathKind::File) {
             return Ok(false);
         }
         let found = disk.fingerprint(&path)?;
@@ -94,7 +94,7 @@ impl Manifest {
     /// Where it cannot be read.
     pub fn read(disk: &dyn Disk, folder: &Path) -> io::Result<Self> {
         let path = folder.join(MANIFEST);
-        if disk.kind(&path)? != Some(Kind::File) {
+        if disk.kind(&path)? != Some(PathKind::File) {
             return Ok(Self::default());
         }
         let bytes = disk.read(&path)?;
@@ -170,13 +170,13 @@ pub fn others(disk: &dyn Disk, folder: &Path) -> io::Result<Vec<String>> {
     let mut found = Vec::new();
     walk(disk, folder, "", &mut |name, kind| {
         let own = match kind {
-            Kind::File if name == MANIFEST => manifest_is_own(disk, folder)?,
-            Kind::File => manifest.has(disk, folder, name)?,
-            Kind::Folder => manifest.has_folder(name),
-            Kind::Other => false,
+            PathKind::File if name == MANIFEST => manifest_is_own(disk, folder)?,
+            PathKind::File => manifest.has(disk, folder, name)?,
+            PathKind::Folder => manifest.has_folder(name),
+            PathKind::Other => false,
         };
         if !own {
-            let slash = if kind == Kind::Folder { "/" } else { "" };
+            let slash = if kind == PathKind::Folder { "/" } else { "" };
             found.push(format!("{name}{slash}"));
         }
         Ok(own)
@@ -193,12 +193,12 @@ pub fn walk(
     disk: &dyn Disk,
     folder: &Path,
     below: &str,
-    visit: &mut dyn FnMut(&str, Kind) -> io::Result<bool>,
+    visit: &mut dyn FnMut(&str, PathKind) -> io::Result<bool>,
 ) -> io::Result<()> {
     for (name, kind) in disk.list(folder)? {
         let child = joined(below, &name);
         let shallow = child.matches('/').count() < DEPTH;
-        if visit(&child, kind)? && kind == Kind::Folder && shallow {
+        if visit(&child, kind)? && kind == PathKind::Folder && shallow {
             walk(disk, &folder.join(&name), &child, visit)?;
         }
     }

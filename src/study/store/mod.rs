@@ -17,7 +17,7 @@ pub mod records;
 mod swap;
 mod written;
 
-pub use disk::{Append, Disk, Fingerprint, Kind, RealDisk};
+pub use disk::{Append, Disk, Fingerprint, PathKind, RealDisk};
 pub use folder::{Existing, Folders, work_folder};
 pub use lock::Lock;
 pub use manifest::{FileMark, MANIFEST, Manifest};

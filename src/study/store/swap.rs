@@ -14,6 +14,7 @@
 //! The name that an older target gets holds a number drawn for this swap, so that no folder of a
 //! user is taken for it.
 
+mod add;
 mod folders;
 mod older;
 
@@ -26,8 +27,8 @@ use serde::{Deserialize, Serialize};
 
 pub use self::folders::make_folders;
 use self::folders::{folders_of, remove_if_empty, taken};
-use super::disk::{Disk, Kind};
-use super::manifest::{FileMark, MANIFEST, Manifest, manifest_is_own};
+use super::disk::{Disk, PathKind};
+use super::manifest::{FileMark, MANIFEST, Manifest};
 use super::record;
 use super::written::{self, WRITTEN, WRITTEN_NEW, is_inside};
 use crate::study::KeepError;
@@ -123,7 +124,7 @@ impl Places {
             .unwrap_or_default();
         let mut names = Vec::new();
         for name in known.into_iter().filter(|name| !is_of_work(name)) {
-            if disk.kind(&work.join(&name)).map_err(at_work())? == Some(Kind::File) {
+            if disk.kind(&work.join(&name)).map_err(at_work())? == Some(PathKind::File) {
                 names.push(name);
             }
         }
@@ -158,7 +159,7 @@ impl Places {
     fn swap(&self, marker: &mut Marker) -> io::Result<()> {
         let older = match self.disk.kind(&self.target)? {
             None => None,
-            Some(Kind::Folder) => Some(self.free_beside()?),
+            Some(PathKind::Folder) => Some(self.free_beside()?),
             Some(_) => return Err(io::ErrorKind::NotADirectory.into()),
         };
         marker.previous.extend(older.clone());
@@ -212,8 +213,8 @@ impl Places {
     /// The marker in a folder, where it is of this target.
     fn marker(&self, folder: &Path) -> io::Result<Option<Marker>> {
         let path = folder.join(SWAP);
-        if self.disk.kind(folder)? != Some(Kind::Folder)
-            || self.disk.kind(&path)? != Some(Kind::File)
+        if self.disk.kind(folder)? != Some(PathKind::Folder)
+            || self.disk.kind(&path)? != Some(PathKind::File)
         {
             return Ok(None);
         }
@@ -236,7 +237,7 @@ impl Places {
     fn roll_back(&self, marker: &Marker) -> io::Result<()> {
         for name in &marker.previous {
             let older = self.parent().join(name);
-            if self.disk.kind(&older)? != Some(Kind::Folder) {
+            if self.disk.kind(&older)? != Some(PathKind::Folder) {
                 continue;
             }
             let free = self.disk.kind(&self.target)?.is_none();
@@ -248,7 +249,7 @@ impl Places {
         }
         self.disk.sync(&self.parent())?;
         let path = self.partial.join(SWAP);
-        if self.disk.kind(&path)? == Some(Kind::File) {
+        if self.disk.kind(&path)? == Some(PathKind::File) {
             self.disk.remove_file(&path)?;
         }
         Ok(())
@@ -261,100 +262,23 @@ impl Places {
         // The journal after its rows, so that rows without a journal are never left.
         for name in known.iter().rev().filter(|name| is_of_journal(name)) {
             let path = target.join(name);
-            if disk.kind(&path)? == Some(Kind::File)
+            if disk.kind(&path)? == Some(PathKind::File)
                 && record::begins_as_records(&disk.read_start(&path, START)?)
             {
                 disk.remove_file(&path)?;
             }
         }
-        if disk.kind(&target.join(ROWS))? == Some(Kind::Folder) {
+        if disk.kind(&target.join(ROWS))? == Some(PathKind::Folder) {
             remove_if_empty(disk, &target.join(ROWS))?;
         }
         remove_drafts(disk, target)?;
         for name in [WRITTEN, SWAP] {
             let path = target.join(name);
-            if disk.kind(&path)? == Some(Kind::File) {
+            if disk.kind(&path)? == Some(PathKind::File) {
                 disk.remove_file(&path)?;
             }
         }
         disk.sync(target)
-    }
-
-    /// Moves the files of the finished work folder into a target whose other files stay. A file
-    /// there is replaced only if this program wrote it and nobody changed it.
-    ///
-    /// # Errors
-    ///
-    /// Where a file is somebody's own, or the failure of a file operation.
-    pub fn add(&self) -> Result<(), KeepError> {
-        let new = self.seal()?;
-        let at_target = || KeepError::at(&self.target);
-        let (disk, target) = (&*self.disk, &self.target);
-        make_folders(disk, target).map_err(at_target())?;
-        let old = Manifest::read(disk, target).map_err(at_target())?;
-        if let Some(name) = self.in_the_way(&old, &new).map_err(at_target())? {
-            return Err(KeepError::Output {
-                what: format!("cannot replace {}", target.join(name).display()),
-                reason: "this program did not write it, or it was changed since: move it away or \
-                         choose another folder"
-                    .to_owned(),
-            });
-        }
-        self.move_into(&old, &new).map_err(at_target())?;
-        self.clear().map_err(KeepError::at(&self.partial))?;
-        self.leave().map_err(KeepError::at(&self.partial))
-    }
-
-    /// A file of the target that is somebody's own and has the name of a new one.
-    fn in_the_way(&self, old: &Manifest, new: &Manifest) -> io::Result<Option<String>> {
-        let (disk, target) = (&*self.disk, &self.target);
-        let manifest = target.join(MANIFEST);
-        if disk.kind(&manifest)?.is_some() && !manifest_is_own(disk, target)? {
-            return Ok(Some(MANIFEST.to_owned()));
-        }
-        for mark in new.marks() {
-            if disk.kind(&target.join(&mark.path))?.is_some()
-                && !old.has(disk, target, &mark.path)?
-                && !mark.holds(disk, target)?
-            {
-                return Ok(Some(mark.path.clone()));
-            }
-        }
-        Ok(None)
-    }
-
-    /// The manifest has old and new marks while files are replaced, so that each is known.
-    fn move_into(&self, old: &Manifest, new: &Manifest) -> io::Result<()> {
-        let (disk, target) = (&*self.disk, &self.target);
-        let mut both = old.clone();
-        new.marks().for_each(|mark| both.add(mark.clone()));
-        self.put_manifest(&both)?;
-        for name in new.names() {
-            let goal = target.join(name);
-            make_folders(disk, goal.parent().unwrap_or(target))?;
-            // Between the look at what is in the way and now somebody may have put a file there.
-            if disk.kind(&goal)?.is_none() {
-                disk.move_to_free(&self.partial.join(name), &goal)?;
-            } else if both.has(disk, target, name)? {
-                disk.rename(&self.partial.join(name), &goal)?;
-            } else {
-                return Err(io::ErrorKind::AlreadyExists.into());
-            }
-        }
-        let names: BTreeSet<&str> = new.names().collect();
-        let mut last = new.clone();
-        for mark in old.marks().filter(|m| !names.contains(m.path.as_str())) {
-            last.add(mark.clone());
-        }
-        self.put_manifest(&last)
-    }
-
-    fn put_manifest(&self, manifest: &Manifest) -> io::Result<()> {
-        let fresh = self.partial.join(MANIFEST_NEW);
-        self.disk.create(&fresh, &manifest.bytes()?)?;
-        self.disk.sync(&fresh)?;
-        self.disk.rename(&fresh, &self.target.join(MANIFEST))?;
-        self.disk.sync(&self.target)
     }
 
     /// Removes everything that this program wrote into the work folder, the journal first: without
@@ -370,7 +294,7 @@ impl Places {
         let rest = known.iter().filter(|name| *name != JOURNAL);
         for name in journal.chain(rest) {
             let path = work.join(name);
-            if disk.kind(&path)? == Some(Kind::File) {
+            if disk.kind(&path)? == Some(PathKind::File) {
                 disk.remove_file(&path)?;
             }
         }
@@ -390,7 +314,7 @@ impl Places {
     /// What the system says.
     pub fn leave(&self) -> io::Result<()> {
         let path = self.partial.join(WRITTEN);
-        if self.disk.kind(&path)? == Some(Kind::File) {
+        if self.disk.kind(&path)? == Some(PathKind::File) {
             self.disk.remove_file(&path)?;
         }
         remove_if_empty(&*self.disk, &self.partial)
@@ -417,7 +341,7 @@ fn is_of_journal(name: &str) -> bool {
 pub fn remove_drafts(disk: &dyn Disk, folder: &Path) -> io::Result<()> {
     for name in [MANIFEST_NEW, WRITTEN_NEW, SWAP_NEW] {
         let path = folder.join(name);
-        if disk.kind(&path)? == Some(Kind::File)
+        if disk.kind(&path)? == Some(PathKind::File)
             && record::begins_as_records(&disk.read_start(&path, START)?)
         {
             disk.remove_file(&path)?;

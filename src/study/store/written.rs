@@ -6,7 +6,7 @@ use std::fs::{self, File};
 use std::io;
 use std::path::{Component, Path, PathBuf};
 
-use super::disk::{Disk, Kind, RealDisk};
+use super::disk::{Disk, PathKind, RealDisk};
 use super::record;
 use crate::study::KeepError;
 
@@ -26,7 +26,7 @@ const FREE_NAMES: usize = 1000;
 /// Where the list cannot be read.
 pub fn known(disk: &dyn Disk, work: &Path) -> io::Result<Option<BTreeSet<String>>> {
     let path = work.join(WRITTEN);
-    if disk.kind(&path)? != Some(Kind::File) {
+    if disk.kind(&path)? != Some(PathKind::File) {
         return Ok(None);
     }
     let bytes = disk.read(&path)?;
@@ -64,7 +64,7 @@ pub fn renew(disk: &dyn Disk, work: &Path, names: &BTreeSet<String>) -> io::Resu
     if is_file_or_link(disk.kind(&fresh)?) {
         move_aside(disk, &fresh)?;
     }
-    if disk.kind(&path)? == Some(Kind::Other) {
+    if disk.kind(&path)? == Some(PathKind::Other) {
         move_aside(disk, &path)?;
     }
     disk.create(&fresh, &text)?;
@@ -94,12 +94,12 @@ fn add(disk: &dyn Disk, work: &Path, names: &[String]) -> io::Result<()> {
     for name in names {
         let path = work.join(name);
         let kind = disk.kind(&path)?;
-        if is_file_or_link(kind) && !(kind == Some(Kind::Other) && leads_to_device(&path)) {
+        if is_file_or_link(kind) && !(kind == Some(PathKind::Other) && leads_to_device(&path)) {
             if known_names.is_none() {
                 known_names = known(disk, work)?;
             }
             let is_known = known_names.as_ref().is_some_and(|k| k.contains(name));
-            if is_known && kind == Some(Kind::File) {
+            if is_known && kind == Some(PathKind::File) {
                 continue;
             }
             move_aside(disk, &path)?;
@@ -117,8 +117,8 @@ fn leads_to_device(path: &Path) -> bool {
     path.is_symlink() && fs::metadata(path).is_ok_and(|at| !at.is_file() && !at.is_dir())
 }
 
-fn is_file_or_link(kind: Option<Kind>) -> bool {
-    matches!(kind, Some(Kind::File | Kind::Other))
+fn is_file_or_link(kind: Option<PathKind>) -> bool {
+    matches!(kind, Some(PathKind::File | PathKind::Other))
 }
 
 /// Moves a file that is not the program's to a free name beside it.

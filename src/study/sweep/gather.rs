@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::array::ArrayPlan;
 use super::gather_error::{GatherError, cannot_gather, ranges};
 use super::share::{ShareRows, header};
-use crate::study::journal::{Entry, KeptPoint};
+use crate::study::journal::{JournalEntry, KeptPoint};
 use crate::study::{Deal, Handed, Handing, KeepError, Shard, Sinks, StudyOf, StudySetup};
 
 /// Files of rows that are open at one time.
@@ -217,7 +217,7 @@ impl Shares {
     pub fn in_order(
         &self,
     ) -> Result<impl Iterator<Item = Result<(usize, KeptPoint), KeepError>> + '_, KeepError> {
-        let mut reading = Reading::new(self);
+        let mut reading = ShareReading::new(self);
         let last = self.setup.points;
         Ok((0..=last).filter_map(move |point| {
             if point < last {
@@ -236,21 +236,21 @@ impl Shares {
     }
 
     /// Whether a row may stand in the share at `place`.
-    fn has(&self, place: usize, entry: &Entry) -> bool {
+    fn has(&self, place: usize, entry: &JournalEntry) -> bool {
         let point = entry.point();
         point < self.setup.points && self.place_of(point) == place && self.setup.has_trial(entry)
     }
 }
 
 /// The rows of all shares while they are read.
-struct Reading<'s> {
+struct ShareReading<'s> {
     shares: &'s Shares,
     rows: Vec<Option<ShareRows>>,
     /// Places whose files are open, the latest at the end.
     open: VecDeque<usize>,
 }
 
-impl<'s> Reading<'s> {
+impl<'s> ShareReading<'s> {
     fn new(shares: &'s Shares) -> Self {
         let of = shares.places.len();
         let places = shares.places.iter().zip(1..);

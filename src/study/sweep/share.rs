@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::gather_error::{GatherError, cannot_gather};
 use super::share_tally::{Sealed, ShareTally};
 use crate::input;
-use crate::study::journal::Entry;
+use crate::study::journal::JournalEntry;
 use crate::study::store::{create_file, record, write_file};
 use crate::study::{KeepError, Making, Part, Point, Shard, Sink, StudySetup, Task};
 use crate::trial::result::TrialRecord;
@@ -67,7 +67,7 @@ impl<'a> ShareSink<'a> {
         }
     }
 
-    fn write(&mut self, entry: &Entry) -> Result<(), KeepError> {
+    fn write(&mut self, entry: &JournalEntry) -> Result<(), KeepError> {
         let Some((file, path, seed)) = &mut self.rows else {
             return Ok(());
         };
@@ -88,7 +88,7 @@ impl Sink for ShareSink<'_> {
 
     fn point(&mut self, point: &Point<'_>) -> Result<Vec<Making>, KeepError> {
         if let Some(refused) = point.refused {
-            self.write(&Entry::Refused {
+            self.write(&JournalEntry::Refused {
                 point: point.number,
                 refused: refused.to_owned(),
             })?;
@@ -104,7 +104,7 @@ impl Sink for ShareSink<'_> {
                     row: row.clone(),
                     ..TrialRecord::default()
                 };
-                self.write(&Entry::finished(task, record, Vec::new()))?;
+                self.write(&JournalEntry::finished(task, record, Vec::new()))?;
             }
         }
         Ok(Vec::new())
@@ -146,7 +146,7 @@ pub(super) struct ShareRows {
     file: Option<BufReader<File>>,
     /// Bytes and lines that were read.
     read: (u64, usize),
-    next: Option<Entry>,
+    next: Option<JournalEntry>,
 }
 
 impl ShareRows {
@@ -173,7 +173,7 @@ impl ShareRows {
     }
 
     /// The next row, left where it is; `None` at the end.
-    pub(super) fn peek(&mut self) -> Result<Option<&Entry>, KeepError> {
+    pub(super) fn peek(&mut self) -> Result<Option<&JournalEntry>, KeepError> {
         if self.next.is_none() {
             self.next = self.read()?;
         }
@@ -181,12 +181,12 @@ impl ShareRows {
     }
 
     /// The next row if it is of that point.
-    pub(super) fn next_of(&mut self, point: usize) -> Result<Option<Entry>, KeepError> {
+    pub(super) fn next_of(&mut self, point: usize) -> Result<Option<JournalEntry>, KeepError> {
         let is_of = self.peek()?.is_some_and(|entry| entry.point() == point);
         Ok(self.next.take_if(|_| is_of))
     }
 
-    fn read(&mut self) -> Result<Option<Entry>, KeepError> {
+    fn read(&mut self) -> Result<Option<JournalEntry>, KeepError> {
         let open = || -> io::Result<BufReader<File>> {
             let mut file = regular(&self.path)?;
             file.seek(SeekFrom::Start(self.read.0))?;

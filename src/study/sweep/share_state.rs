@@ -9,7 +9,7 @@ use super::array::ArrayPlan;
 use super::gather_error::GatherError;
 use super::share::header as share_header;
 use super::share_tally::ShareTally;
-use crate::study::journal::{Entry, KeptPoint};
+use crate::study::journal::{JournalEntry, KeptPoint};
 use crate::study::store::{JOURNAL, ROWS, header, record, work_folder};
 use crate::study::{Folders, Part};
 
@@ -98,7 +98,7 @@ impl ArrayPlan {
 
 /// Hands on every whole row in a work folder that is of this part. Nothing is changed there: a run may
 /// be writing at this moment.
-fn for_each_kept(work: &Path, part: &Part, mut take: impl FnMut(Entry)) -> io::Result<()> {
+fn for_each_kept(work: &Path, part: &Part, mut take: impl FnMut(JournalEntry)) -> io::Result<()> {
     let Some((begun, seed)) = header::read::<Part>(&fs::read(work.join(JOURNAL))?) else {
         return Ok(());
     };
@@ -108,7 +108,7 @@ fn for_each_kept(work: &Path, part: &Part, mut take: impl FnMut(Entry)) -> io::R
     for file in fs::read_dir(work.join(ROWS))? {
         let bytes = fs::read(file?.path())?;
         for (_, text) in record::lines(seed, &bytes, 1).good {
-            if let Ok(entry) = serde_json::from_slice::<Entry>(text)
+            if let Ok(entry) = serde_json::from_slice::<JournalEntry>(text)
                 && part.has(&entry)
             {
                 take(entry);

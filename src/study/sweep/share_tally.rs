@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::study::journal::Entry;
+use crate::study::journal::JournalEntry;
 use crate::study::store::record;
 use crate::trial::result::Outcome;
 
@@ -65,10 +65,10 @@ impl ShareTally {
     }
 
     /// Counts an entry.
-    pub fn count_entry(&mut self, entry: &Entry) {
+    pub fn count_entry(&mut self, entry: &JournalEntry) {
         match entry {
-            Entry::Refused { .. } => self.refused += 1,
-            Entry::Trial { strategy, row, .. } => self.count(*strategy, row.outcome),
+            JournalEntry::Refused { .. } => self.refused += 1,
+            JournalEntry::Trial { strategy, row, .. } => self.count(*strategy, row.outcome),
         }
     }
 

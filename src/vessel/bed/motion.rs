@@ -41,12 +41,12 @@ pub struct Motion {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cycle {
     period_s: f64,
-    course: Course,
+    course: PeriodCourse,
 }
 
 /// How a displacement runs over its period.
 #[derive(Debug, Clone, PartialEq)]
-enum Course {
+enum PeriodCourse {
     /// A contraction, a relaxation and a pause: control vectors at end systole against end diastole, in mm.
     Beat(Vec<Vector3<f64>>),
     /// A sine: control vectors when breathed in against breathed out, in mm.
@@ -73,14 +73,14 @@ impl Cycle {
     /// at end systole and back.
     #[must_use]
     pub fn beat(period_s: f64, to: Vec<Vector3<f64>>) -> Self {
-        let course = Course::Beat(to);
+        let course = PeriodCourse::Beat(to);
         Self { period_s, course }
     }
 
     /// A breath of `period_s` (s, above 0) that takes the axes to the control vectors `to` (mm) and back.
     #[must_use]
     pub fn breath(period_s: f64, to: Vec<Vector3<f64>>) -> Self {
-        let course = Course::Breath(to);
+        let course = PeriodCourse::Breath(to);
         Self { period_s, course }
     }
 
@@ -99,15 +99,15 @@ impl Cycle {
                 }
             }
         }
-        let course = Course::Phases(values);
+        let course = PeriodCourse::Phases(values);
         Self { period_s, course }
     }
 
     /// Number of control vectors.
     fn controls(&self) -> usize {
         match &self.course {
-            Course::Beat(to) | Course::Breath(to) => to.len(),
-            Course::Phases(values) => values.first().map_or(0, Vec::len),
+            PeriodCourse::Beat(to) | PeriodCourse::Breath(to) => to.len(),
+            PeriodCourse::Phases(values) => values.first().map_or(0, Vec::len),
         }
     }
 
@@ -119,9 +119,9 @@ impl Cycle {
             }
         };
         match &self.course {
-            Course::Beat(to) => add(to, systole(share)),
-            Course::Breath(to) => add(to, 0.5 - 0.5 * (TAU * share).cos()),
-            Course::Phases(values) => {
+            PeriodCourse::Beat(to) => add(to, systole(share)),
+            PeriodCourse::Breath(to) => add(to, 0.5 - 0.5 * (TAU * share).cos()),
+            PeriodCourse::Phases(values) => {
                 let n = values.len();
                 let at = share * super::super::path::number(n);
                 let k = super::super::path::whole(at).min(n - 1);
@@ -137,10 +137,10 @@ impl Cycle {
     fn top_speed_mm_per_s(&self) -> f64 {
         let farthest = |of: &[Vector3<f64>]| of.iter().map(Vector3::norm).fold(0.0, f64::max);
         let per_period = match &self.course {
-            Course::Beat(to) => STEEPEST * farthest(to),
-            Course::Breath(to) => 0.5 * TAU * farthest(to),
+            PeriodCourse::Beat(to) => STEEPEST * farthest(to),
+            PeriodCourse::Breath(to) => 0.5 * TAU * farthest(to),
             // The slope of a cubic B-spline lies among the differences of its values.
-            Course::Phases(values) => {
+            PeriodCourse::Phases(values) => {
                 let n = values.len();
                 let apart = |k: usize| {
                     let both = values[k].iter().zip(&values[(k + 1) % n]);

@@ -4,7 +4,7 @@
 use super::super::centreline::Curve;
 use super::super::path::number;
 use super::layout::{STRIDE, far};
-use super::{Candidate, HALF_DIAGONAL, MARGIN_MM, Reach, address, index_of, middle};
+use super::{Candidate, CandidateRange, HALF_DIAGONAL, MARGIN_MM, address, index_of, middle};
 use nalgebra::Vector3;
 
 /// One entry on the way to a grid: cell and candidate.
@@ -14,7 +14,7 @@ pub(super) type Entry = (u64, usize, Candidate);
 pub(super) fn enter(
     (branch, curve): (usize, &Curve),
     widest: f64,
-    reach: &Reach,
+    reach: &CandidateRange,
     (cell_mm, slab): (f64, [i32; 2]),
     entries: &mut Vec<Entry>,
 ) {
@@ -59,7 +59,7 @@ pub(super) fn enter(
 /// cell lies beyond the margin.
 ///
 /// Which of two tubes is nearer is linear in the factor, so the two ends of its range decide.
-pub(super) fn matter(group: &[Entry], reach: &Reach, cell_mm: f64) -> Vec<Candidate> {
+pub(super) fn matter(group: &[Entry], reach: &CandidateRange, cell_mm: f64) -> Vec<Candidate> {
     let (narrow, wide) = reach.factors;
     let half_diagonal = HALF_DIAGONAL * cell_mm;
     let across = reach.slope * half_diagonal;
@@ -103,7 +103,7 @@ mod tests {
     #[test]
     fn a_large_cell_with_a_corner_in_the_lumen_is_kept() {
         let cell_mm = 4.0;
-        let reach = Reach {
+        let reach = CandidateRange {
             factors: (0.7, 1.4),
             above_least_mm: 0.5,
             near_mm: 0.5,

@@ -3,7 +3,7 @@
 
 use super::super::centreline::Curve;
 use super::super::path::number;
-use super::{BRICK_BITS, HALF_DIAGONAL, MARGIN_MM, Reach, index_of};
+use super::{BRICK_BITS, CandidateRange, HALF_DIAGONAL, MARGIN_MM, index_of};
 use nalgebra::Vector3;
 use std::f64::consts::PI;
 use std::sync::Arc;
@@ -31,7 +31,7 @@ pub(super) struct Layout {
 impl Layout {
     /// The smallest cells with which there are not too many entries, but none larger than the
     /// radius of the tightest bend: within a cell, a curve must have one foot of a point.
-    pub fn of(curves: &[Arc<Curve>], reach: &Reach) -> Self {
+    pub fn of(curves: &[Arc<Curve>], reach: &CandidateRange) -> Self {
         let tightest = curves
             .iter()
             .map(|curve| curve.tightest().1)
@@ -50,7 +50,7 @@ impl Layout {
 /// How many entries the curves make in cells of a size: the volume within reach, over that of a
 /// cell. A slice of a tube of radius R around a curve of curvature k has the volume (pi R² + 2/3 k R³)
 /// for each mm where nothing beyond the centre of curvature counts; a half sphere closes either end.
-fn entries(curves: &[Arc<Curve>], reach: &Reach, cell_mm: f64) -> f64 {
+fn entries(curves: &[Arc<Curve>], reach: &CandidateRange, cell_mm: f64) -> f64 {
     let widest = widest(curves);
     let slice = |curve: &Arc<Curve>| {
         let samples = (0..curve.knots.len()).step_by(STRIDE);
@@ -75,7 +75,7 @@ pub(super) fn widest(curves: &[Arc<Curve>]) -> f64 {
 
 /// How far from a centreline with lumen radius `radius` a cell's middle may lie for the branch to
 /// matter in the cell, where the widest branch of all has the radius `widest`.
-pub(super) fn far(radius: f64, widest: f64, reach: &Reach, cell_mm: f64) -> f64 {
+pub(super) fn far(radius: f64, widest: f64, reach: &CandidateRange, cell_mm: f64) -> f64 {
     let (narrow, wide) = reach.factors;
     wide * radius
         + MARGIN_MM
@@ -86,7 +86,11 @@ pub(super) fn far(radius: f64, widest: f64, reach: &Reach, cell_mm: f64) -> f64 
 }
 
 /// Ranges of the first index of cells, whole bricks each, that hold about equally many entries.
-pub(super) fn slabs(curves: &[Arc<Curve>], reach: &Reach, layout: &Layout) -> Vec<[i32; 2]> {
+pub(super) fn slabs(
+    curves: &[Arc<Curve>],
+    reach: &CandidateRange,
+    layout: &Layout,
+) -> Vec<[i32; 2]> {
     let widest = widest(curves);
     let mut ends: Option<(f64, f64)> = None;
     for curve in curves {

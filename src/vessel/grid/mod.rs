@@ -42,7 +42,7 @@ pub(super) struct Candidate {
 
 /// For which distances the candidates of a cell must suffice.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Reach {
+pub(super) struct CandidateRange {
     /// Smallest and largest factor on all diameters.
     pub factors: (f64, f64),
     /// A branch matters if its distance is above the smallest by no more than this, in mm.
@@ -105,7 +105,11 @@ impl Grid {
     const MOST_ON_THE_WAY: f64 = 4e6;
 
     /// Enters all curves; where it is `limited`, what is too much is refused.
-    pub(super) fn new(curves: &[Arc<Curve>], reach: &Reach, limited: bool) -> Result<Self, Excess> {
+    pub(super) fn new(
+        curves: &[Arc<Curve>],
+        reach: &CandidateRange,
+        limited: bool,
+    ) -> Result<Self, Excess> {
         let layout = Layout::of(curves, reach);
         if limited && layout.entries > Self::MOST_ON_THE_WAY {
             return Err(Excess::Entries(layout.entries));

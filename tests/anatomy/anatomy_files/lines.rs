@@ -2,14 +2,14 @@
 
 use super::write::polydata_with;
 use crate::anatomy_common::put;
-use bendwise::anatomy::tree::Settings;
+use bendwise::anatomy::tree::ImportSettings;
 use bendwise::anatomy::{AnatomyError, Imported, Unit, import};
 use std::fmt::Write as _;
 
-fn settings() -> Settings {
-    Settings {
+fn settings() -> ImportSettings {
+    ImportSettings {
         units: Some(Unit::Millimetre),
-        ..Settings::default()
+        ..ImportSettings::default()
     }
 }
 
@@ -166,7 +166,7 @@ fn all_that_is_missing_is_asked_for_in_one_go() {
     let text = String::from_utf8_lossy(&bytes).replace("Radius", "Wdth__");
     let folder = tempfile::tempdir().unwrap();
     let path = put(folder.path(), "a.vtp", text.as_bytes());
-    let error = import(&path, &Settings::default()).unwrap_err();
+    let error = import(&path, &ImportSettings::default()).unwrap_err();
     let help = error.fault.help();
     assert!(error.to_string().contains("\"Wdth__\""), "{error}");
     assert!(
@@ -176,9 +176,9 @@ fn all_that_is_missing_is_asked_for_in_one_go() {
     // Units that several sizes fit, and a frame that a view needs.
     let table = "x,y,z,r\n0,0,0,0.5\n30,0,0,0.5\n60,0,0,0.5\n";
     let path = put(folder.path(), "a.csv", table);
-    let needed = Settings {
+    let needed = ImportSettings {
         frame_needed: true,
-        ..Settings::default()
+        ..ImportSettings::default()
     };
     let help = import(&path, &needed).unwrap_err().fault.help();
     assert!(

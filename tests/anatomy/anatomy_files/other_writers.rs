@@ -3,7 +3,7 @@
 //! skip.
 
 use crate::anatomy_common::{put, real_data};
-use bendwise::anatomy::tree::Settings;
+use bendwise::anatomy::tree::ImportSettings;
 use bendwise::anatomy::{Unit, import};
 
 /// The files and their units; nothing else is said of them.
@@ -24,9 +24,9 @@ fn files_of_other_writers_come_in_with_units_alone() {
         return;
     };
     for (name, unit, _) in FILES {
-        let settings = Settings {
+        let settings = ImportSettings {
             units: Some(unit),
-            ..Settings::default()
+            ..ImportSettings::default()
         };
         let (imported, _) = import(&folder.join(name), &settings).unwrap();
         let notes = imported.changes.notes.join("\n");

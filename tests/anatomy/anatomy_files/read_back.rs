@@ -6,7 +6,7 @@ use super::write::{Format, written};
 use super::write_surface;
 use crate::anatomy_common::put;
 use bendwise::anatomy::surface::Mesh;
-use bendwise::anatomy::tree::{ImportedBranch, Settings};
+use bendwise::anatomy::tree::{ImportSettings, ImportedBranch};
 use bendwise::anatomy::{Unit, import};
 use bendwise::scenario::model::*;
 use bendwise::vessel::{Spacing, net};
@@ -187,9 +187,9 @@ fn one(folder: &std::path::Path, seed: u64, worst: &mut Worst) -> Result<(), Str
     }
     let bytes = written(format, &lines, &parents, per_mm);
     let path = put(folder, &format!("tree.{}", format.ending()), bytes);
-    let settings = Settings {
+    let settings = ImportSettings {
         units: Some(unit),
-        ..Settings::default()
+        ..ImportSettings::default()
     };
     let (imported, _) = import(&path, &settings).map_err(|e| format!("{said}: {e}"))?;
     same(&tree, &imported.branches, &OF_LINES, worst).map_err(|e| format!("{said}: {e}"))
@@ -296,9 +296,9 @@ fn one_surface(folder: &std::path::Path, seed: u64, worst: &mut Worst) -> Result
     };
     let bytes = write_surface::written(format, &mesh, per_mm);
     let path = put(folder, &format!("lumen.{}", format.ending()), bytes);
-    let settings = Settings {
+    let settings = ImportSettings {
         units: Some(unit),
-        ..Settings::default()
+        ..ImportSettings::default()
     };
     let (imported, _) = import(&path, &settings).map_err(|e| format!("{said}: {e}"))?;
     same(&tree, &imported.branches, &OF_SURFACES, worst).map_err(|e| {

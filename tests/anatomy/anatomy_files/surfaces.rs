@@ -2,7 +2,7 @@
 
 use crate::anatomy_common::{cone, obj, put, stl};
 use bendwise::anatomy::surface::Mesh;
-use bendwise::anatomy::tree::Settings;
+use bendwise::anatomy::tree::ImportSettings;
 use bendwise::anatomy::{Frame, Imported, Unit, import};
 use nalgebra::Vector3;
 
@@ -13,10 +13,10 @@ fn tube() -> Mesh {
 fn read(name: &str, content: String) -> Imported {
     let folder = tempfile::tempdir().unwrap();
     let path = put(folder.path(), name, content);
-    let settings = Settings {
+    let settings = ImportSettings {
         units: Some(Unit::Millimetre),
         frame: Some(Frame::Scene),
-        ..Settings::default()
+        ..ImportSettings::default()
     };
     import(&path, &settings).unwrap().0
 }

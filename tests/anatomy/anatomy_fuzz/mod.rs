@@ -18,7 +18,7 @@ mod shapes;
 mod structure;
 
 use crate::anatomy_common::{put, scenario};
-use bendwise::anatomy::tree::Settings;
+use bendwise::anatomy::tree::ImportSettings;
 use bendwise::anatomy::{Arrays, Frame, Unit, import, parse};
 use bendwise::scenario;
 use bendwise::trial::Prepared;
@@ -77,11 +77,11 @@ enum Reached {
 }
 
 /// Settings as a person might state them, now and then odd ones.
-fn settings(draw: &mut Draw) -> Settings {
-    let mut settings = Settings {
+fn settings(draw: &mut Draw) -> ImportSettings {
+    let mut settings = ImportSettings {
         units: Some(Unit::Millimetre),
         frame: Some(Frame::Scene),
-        ..Settings::default()
+        ..ImportSettings::default()
     };
     if draw.once_in(2) {
         return settings;

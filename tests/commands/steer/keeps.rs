@@ -131,7 +131,10 @@ fn a_balloon_is_deflated_and_inflated_by_hand_and_the_session_replays_to_the_sam
     let technique = ["--technique", "balloon at the joint"];
     let server = Server::start("graft-entry.toml", &out, &technique);
     let mut page = server.page();
-    assert_eq!(page.hello["scene"]["hands"]["reach"]["has_balloon"], true);
+    assert_eq!(
+        page.hello["scene"]["hands"]["controls"]["has_balloon"],
+        true
+    );
     assert_eq!(page.hello["moment"]["balloon_mm"], 3.0);
     assert!(
         page.make("inflate")["refused"]

@@ -167,8 +167,8 @@ fn flexibility_and_tip_load_with_noise_give_the_tip_back_within_its_interval() {
     }
     let clean = Curve::Flexibility(rows);
     let mut spec = fit_spec(FitKind::Flexibility, &knots, Some(0.02));
-    let tip_load = |load_mn| MeasuredTipLoad {
-        load_mn,
+    let tip_load = |tip_load_mn| MeasuredTipLoad {
+        tip_load_mn,
         end_condition: EndCondition::FixedPinned,
         relative_error: Some(0.02),
     };

@@ -88,7 +88,7 @@ fn joint(tip_load_mn: f64, stated: [Option<f64>; 3]) -> FitSpec {
             curve("three-point.csv", FitKind::ThreePoint, stated[1]),
         ],
         tip_load: Some(MeasuredTipLoad {
-            load_mn: tip_load_mn,
+            tip_load_mn,
             end_condition: EndCondition::FixedPinned,
             relative_error: stated[2],
         }),

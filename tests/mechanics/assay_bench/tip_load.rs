@@ -27,7 +27,7 @@ fn a_uniform_tip_buckles_at_eulers_loads_on_a_rough_and_on_a_smooth_plate() {
         let driven = drive(&wire, HELD, 0.3, friction, EDGE).expect("equilibrium");
         report(
             &format!("tip load {ends}: peak off Euler's load, %"),
-            100.0 * (driven.peak_mn / UNIT / exact - 1.0),
+            100.0 * (driven.tip_load_mn / UNIT / exact - 1.0),
             2.0,
         );
     }
@@ -51,7 +51,7 @@ fn a_catalogue_wire_returns_its_tip_load() {
             let driven = drive(&wire, HELD, 0.3, friction, EDGE).expect("equilibrium");
             report(
                 &format!("{end_condition:?} {tip_load_mn} mN: tip load off the catalogue's, %"),
-                100.0 * (driven.peak_mn / tip_load_mn - 1.0),
+                100.0 * (driven.tip_load_mn / tip_load_mn - 1.0),
                 2.0,
             );
         }
@@ -170,7 +170,7 @@ fn a_column_five_times_as_stiff_at_its_clamp_buckles_at_its_eigenvalue() {
         let driven = drive(&wire, HELD, 0.3, friction, EDGE).expect("equilibrium");
         report(
             &format!("fivefold column {ends}: simulated tip load off its eigenvalue, %"),
-            100.0 * (driven.peak_mn / UNIT / exact - 1.0),
+            100.0 * (driven.tip_load_mn / UNIT / exact - 1.0),
             2.0,
         );
     }
@@ -188,7 +188,7 @@ fn a_bent_tip_gives_way_long_before_a_straight_one() {
     let bent = Wire::from_spec(&spec).expect("a bent wire");
     let shaped = drive(&bent, HELD, 2.0, 0.03, EDGE).expect("equilibrium");
     let straight = drive(&bent.with_bend_factor(0.0), HELD, 0.3, 0.03, EDGE).expect("equilibrium");
-    let share = shaped.peak_mn / straight.peak_mn;
+    let share = shaped.tip_load_mn / straight.tip_load_mn;
     println!("  bent by 45 degrees over 3 mm: {share:.3} of the straight tip's load");
     assert!(share < 0.5 && share > 0.0);
 }

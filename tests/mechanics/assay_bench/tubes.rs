@@ -1,8 +1,8 @@
 //! Torque response and track in tubes.
 
-use bendwise::assay::path::{Course, Path, enter, tube};
+use bendwise::assay::path::{Path, TubeShape, enter, tube};
 use bendwise::assay::straightening;
-use bendwise::assay::torque::{self, Response};
+use bendwise::assay::torque::{self, TorqueResponse};
 use bendwise::assay::track::{Way, track};
 use bendwise::device::Wire;
 use bendwise::scenario::bench::{PathSettings, StraighteningTest, TorqueTest};
@@ -31,7 +31,7 @@ const TUBE_CURVATURE: f64 = 0.05;
 
 /// Answer of a wire with a natural curvature such that `a = L sqrt(B k_i k_o / C)` in a tube of the
 /// same plane that fits it closely, turned once and back.
-fn precurved(a: f64) -> Response {
+fn precurved(a: f64) -> TorqueResponse {
     let lumen = BendTube {
         lead: 0.0,
         bend: 1.0 / TUBE_CURVATURE,
@@ -88,7 +88,7 @@ fn a_straight_wire_without_friction_follows_the_hand_everywhere() {
         turn_rad: 2.0 * PI,
         step_rad: 20f64.to_radians(),
     };
-    for course in [Course::Straight, Course::Bend] {
+    for course in [TubeShape::Straight, TubeShape::Bend] {
         let path = Path::build(course, &settings()).expect("a tube");
         let wire = list_wire(50.0, 0.3556, 0.0);
         let turned = torque::respond(&wire, &path, &test, true).expect("equilibrium");
@@ -121,7 +121,7 @@ fn the_hand_feels_the_wires_radius_times_friction_times_all_normal_forces_both_w
     let turn_rad = 4.0 * PI;
     for (lumen_mm, friction) in [(0.6, 0.1), (1.0, 0.1), (2.0, 0.1), (3.0, 0.1), (3.0, 0.02)] {
         let path = Path::build(
-            Course::Bend,
+            TubeShape::Bend,
             &PathSettings {
                 lumen_mm,
                 ..settings()
@@ -179,7 +179,7 @@ fn a_snap_does_not_carry_the_tip_a_turn_further() {
         ..wires.scenario.wires[2].clone()
     };
     let wire = Wire::from_spec(&spec).expect("a wire");
-    let path = Path::build(Course::Tortuous, &settings()).expect("a tube");
+    let path = Path::build(TubeShape::Tortuous, &settings()).expect("a tube");
     let test = TorqueTest {
         turn_rad: 6.0 * PI,
         step_rad: 10f64.to_radians(),
@@ -263,7 +263,7 @@ fn a_limp_wire_pulled_out_of_a_bend_obeys_the_capstan_law() {
 
 #[test]
 fn a_soft_wire_with_much_friction_locks_and_a_slippery_one_goes_through() {
-    let path = Path::build(Course::Tortuous, &settings()).expect("a tube");
+    let path = Path::build(TubeShape::Tortuous, &settings()).expect("a tube");
     let slippery = track(&list_wire(30.0, 0.3556, 0.03), &path).expect("equilibrium");
     assert_eq!(slippery.way, Way::Through);
     let rough = track(&list_wire(30.0, 0.3556, 0.6), &path).expect("equilibrium");
@@ -333,7 +333,7 @@ fn a_stiffer_wire_moves_the_bend_further_and_a_stiff_tissue_less() {
 
 #[test]
 fn a_path_that_cannot_be_built_is_refused() {
-    let refused = |settings: PathSettings| match Path::build(Course::Tortuous, &settings) {
+    let refused = |settings: PathSettings| match Path::build(TubeShape::Tortuous, &settings) {
         Ok(_) => String::new(),
         Err(fault) => fault.to_string(),
     };

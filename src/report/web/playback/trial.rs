@@ -6,7 +6,7 @@ use super::chart::{Bar, Chart, Curve};
 use super::ending::ending;
 use super::pack::{self, Grid, rounded};
 use super::thin::{WirePoint, thinned};
-use crate::report::film::{Kind, Stage, done, place, runs};
+use crate::report::film::{MovementKind, Stage, done, place, runs};
 use crate::report::outline::SceneOutline;
 use crate::report::reading::tip;
 use crate::report::setting::Setting;
@@ -293,19 +293,19 @@ fn balloon(record: &TrialRecord) -> Vec<f64> {
 }
 
 /// How the row of the time line is called on which a kind of movement stands.
-fn row_name(kind: Kind) -> &'static str {
+fn row_name(kind: MovementKind) -> &'static str {
     match kind {
-        Kind::Feed => "wire fed",
-        Kind::Withdraw => "withdrawn",
-        Kind::Turn => "wire turned",
-        Kind::FeedCatheter => "catheter fed",
-        Kind::TurnCatheter => "catheter turned",
-        Kind::Steer => "tip steered",
-        Kind::AimGuide => "guide pointed",
-        Kind::ChangeWire => "wire changed",
-        Kind::Inflate => "balloon inflated",
-        Kind::Deflate => "balloon deflated",
-        Kind::Wait => "waited",
+        MovementKind::Feed => "wire fed",
+        MovementKind::Withdraw => "withdrawn",
+        MovementKind::Turn => "wire turned",
+        MovementKind::FeedCatheter => "catheter fed",
+        MovementKind::TurnCatheter => "catheter turned",
+        MovementKind::Steer => "tip steered",
+        MovementKind::AimGuide => "guide pointed",
+        MovementKind::ChangeWire => "wire changed",
+        MovementKind::Inflate => "balloon inflated",
+        MovementKind::Deflate => "balloon deflated",
+        MovementKind::Wait => "waited",
     }
 }
 

@@ -153,7 +153,7 @@ impl FitTable {
 
     /// A measured tip load; how it was measured is taken from the wire where the table does not say.
     fn tip_load(&self, at: &Place, wire: &WireSpec) -> Read<Option<MeasuredTipLoad>> {
-        let Some(gf) = self.tip_load_gf else {
+        let Some(tip_load_gf) = self.tip_load_gf else {
             let needless = [
                 ("end_condition", self.end_condition.is_some()),
                 ("tip_load_error", self.tip_load_error.is_some()),
@@ -167,9 +167,9 @@ impl FitTable {
                 None => Ok(None),
             };
         };
-        let of_wire = wire.stiffness.stated_tip_load().map(|(_, end)| end);
+        let of_wire = wire.stiffness.tip_load_mn().map(|(_, end)| end);
         Ok(Some(MeasuredTipLoad {
-            load_mn: gram_force_to_mn(gf),
+            tip_load_mn: gram_force_to_mn(tip_load_gf),
             end_condition: self
                 .end_condition
                 .or(of_wire)

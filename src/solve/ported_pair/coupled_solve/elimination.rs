@@ -80,15 +80,21 @@ pub(super) struct Both<'s> {
     pub self_contact: &'s [ContactPair],
 }
 
+/// Sets what belongs to unknowns of catheter and wire that do not move to 0; the catheter has the first
+/// `size` of them.
+pub(in crate::solve::ported_pair) fn hold(x: &mut [f64], size: usize, fixed: [&[usize]; 2]) {
+    let (of_catheter, of_wire) = x.split_at_mut(size);
+    for (part, fixed) in [of_catheter, of_wire].into_iter().zip(fixed) {
+        for &i in fixed {
+            part[i] = 0.0;
+        }
+    }
+}
+
 impl Both<'_> {
     /// Sets what belongs to unknowns that do not move to 0.
     pub(super) fn hold(&self, x: &mut [f64]) {
-        let (of_catheter, of_wire) = x.split_at_mut(self.factors.0.size());
-        for (part, fixed) in [of_catheter, of_wire].into_iter().zip(self.fixed) {
-            for &i in fixed {
-                part[i] = 0.0;
-            }
-        }
+        hold(x, self.factors.0.size(), self.fixed);
     }
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use std::io;
 use std::path::Path;
 
-use super::super::disk::{Disk, Kind};
+use super::super::disk::{Disk, PathKind};
 
 /// Whether somebody else has just taken the place.
 pub(super) fn taken(error: &io::Error) -> bool {
@@ -50,7 +50,7 @@ pub fn make_folders(disk: &dyn Disk, folder: &Path) -> io::Result<()> {
     }
     match disk.create_folder(folder) {
         Err(e) if e.kind() == io::ErrorKind::AlreadyExists => match disk.kind(folder)? {
-            Some(Kind::File) => Err(io::ErrorKind::NotADirectory.into()),
+            Some(PathKind::File) => Err(io::ErrorKind::NotADirectory.into()),
             _ => Ok(()),
         },
         Err(e) if e.kind() == io::ErrorKind::NotFound => {

@@ -3,7 +3,7 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::super::disk::Kind;
+use super::super::disk::PathKind;
 use super::super::manifest::{MANIFEST, Manifest, joined, manifest_is_own, walk};
 use super::Places;
 use super::folders::{folders_of, make_folders, remove_if_empty, stays};
@@ -12,7 +12,7 @@ impl Places {
     /// Moves what is not the program's from an older target to the new one and removes the rest.
     pub(super) fn remove_older(&self, older: &Path) -> io::Result<()> {
         let disk = &*self.disk;
-        if disk.kind(older)? != Some(Kind::Folder) {
+        if disk.kind(older)? != Some(PathKind::Folder) {
             return Ok(());
         }
         let manifest = Manifest::read(disk, older)?;
@@ -41,7 +41,7 @@ impl Places {
         }
         let mut names = Vec::new();
         walk(&*self.disk, older, "", &mut |name, kind| {
-            names.extend((kind != Kind::Folder).then(|| name.to_owned()));
+            names.extend((kind != PathKind::Folder).then(|| name.to_owned()));
             Ok(true)
         })?;
         self.disk.tell(&format!(
@@ -66,7 +66,7 @@ impl Places {
         for (name, kind) in disk.list(from)? {
             let child = joined(below, &name);
             let (source, goal) = (from.join(&name), to.join(&name));
-            if kind == Kind::Folder {
+            if kind == PathKind::Folder {
                 if !own.has_folder(&child) {
                     stays(make_folders(disk, &goal))?;
                 }
@@ -77,7 +77,7 @@ impl Places {
                 continue;
             }
             let root = below_root(from, below);
-            let is_own = kind == Kind::File
+            let is_own = kind == PathKind::File
                 && if child == MANIFEST {
                     own.names().next().is_some() && manifest_is_own(disk, from)?
                 } else {

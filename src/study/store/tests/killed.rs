@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::work::{Event, Job, What, carry_out, result};
 use crate::study::error::StudyError;
-use crate::study::store::disk::{Append, Disk, Fingerprint, Kind, RealDisk};
+use crate::study::store::disk::{Append, Disk, Fingerprint, PathKind, RealDisk};
 use crate::study::store::lock::Lock;
 
 /// The target, and after how many operations of the swap the process ends.
@@ -34,10 +34,10 @@ impl Deadly {
 }
 
 impl Disk for Deadly {
-    fn kind(&self, path: &Path) -> io::Result<Option<Kind>> {
+    fn kind(&self, path: &Path) -> io::Result<Option<PathKind>> {
         RealDisk.kind(path)
     }
-    fn list(&self, folder: &Path) -> io::Result<Vec<(OsString, Kind)>> {
+    fn list(&self, folder: &Path) -> io::Result<Vec<(OsString, PathKind)>> {
         RealDisk.list(folder)
     }
     fn read(&self, path: &Path) -> io::Result<Vec<u8>> {

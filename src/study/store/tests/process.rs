@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::fake::{State, World};
-use crate::study::store::disk::{Append, Disk, Fingerprint, Kind};
+use crate::study::store::disk::{Append, Disk, Fingerprint, PathKind};
 use crate::study::store::lock::Lock;
 
 /// What happens between two operations of a process.
@@ -118,15 +118,15 @@ impl Process {
 }
 
 impl Disk for Process {
-    fn kind(&self, path: &Path) -> io::Result<Option<Kind>> {
+    fn kind(&self, path: &Path) -> io::Result<Option<PathKind>> {
         let state = self.alive()?;
         Ok(state.names.get(path).map(|node| match node {
-            None => Kind::Folder,
-            Some(_) => Kind::File,
+            None => PathKind::Folder,
+            Some(_) => PathKind::File,
         }))
     }
 
-    fn list(&self, folder: &Path) -> io::Result<Vec<(OsString, Kind)>> {
+    fn list(&self, folder: &Path) -> io::Result<Vec<(OsString, PathKind)>> {
         let state = self.alive()?;
         match state.names.get(folder) {
             Some(None) => {}
@@ -135,9 +135,9 @@ impl Disk for Process {
         }
         let children = state.names.iter().filter_map(|(path, node)| {
             let kind = if node.is_none() {
-                Kind::Folder
+                PathKind::Folder
             } else {
-                Kind::File
+                PathKind::File
             };
             let is_child = path.parent() == Some(folder);
             is_child.then(|| (path.file_name().unwrap_or_default().to_owned(), kind))

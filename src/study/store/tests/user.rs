@@ -7,7 +7,7 @@ use super::Dice;
 use super::fake::World;
 use super::model::{BASE, Model, PARTIAL, TARGET, has_all};
 use super::process::Process;
-use crate::study::store::disk::{Disk, Kind};
+use crate::study::store::disk::{Disk, PathKind};
 
 /// Places at which the user writes files.
 const PLACES: [&str; 9] = [
@@ -103,7 +103,7 @@ pub fn user(world: &Arc<World>, model: &mut Model, dice: &mut Dice, alone: bool)
 }
 
 fn put(disk: &Process, world: &World, model: &mut Model, path: &Path, alone: bool) -> &'static str {
-    let is_file = matches!(disk.kind(path), Ok(Some(Kind::File)));
+    let is_file = matches!(disk.kind(path), Ok(Some(PathKind::File)));
     let below_work = path.starts_with(PARTIAL);
     let before = world.files().get(path).cloned().unwrap_or_default();
     let before = String::from_utf8(before).unwrap_or_default();

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use crate::scenario::sweep::model::DesignKind;
 use crate::study::error::{KeepError, StudyError};
-use crate::study::journal::{Entry, Journal};
+use crate::study::journal::{Journal, JournalEntry};
 use crate::study::schedule::Task;
 use crate::study::setup::{Part, StrategyLabel, StudyOf, StudySetup};
 use crate::study::store::disk::Disk;
@@ -217,7 +217,7 @@ fn run(
             row: row(seed, trial),
             ..TrialRecord::default()
         };
-        let entry = Entry::finished(task, record, files);
+        let entry = JournalEntry::finished(task, record, files);
         journal.append(&entry).map_err(failed)?;
         tell(Event::Kept(trial));
     }

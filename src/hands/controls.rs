@@ -11,7 +11,7 @@ const SLACK_RAD: f64 = 1e-9;
 
 /// What the hands have to move beside the wire.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
-pub struct Reach {
+pub struct Controls {
     /// Whether there is another wire to go on with.
     pub changes_wire: bool,
     /// In how many ways the guide can be pointed.
@@ -24,7 +24,7 @@ pub struct Reach {
     pub steered_rad: Option<(f64, f64)>,
 }
 
-impl Reach {
+impl Controls {
     /// Why the hands cannot make a movement now; `None` where they can. A target that has been reached
     /// leaves the catheter alone to be moved.
     #[must_use]
@@ -121,8 +121,8 @@ mod tests {
 
     #[test]
     fn hands_do_what_devices_and_vessel_leave_them() {
-        let alone = Reach::default();
-        let with = Reach {
+        let alone = Controls::default();
+        let with = Controls {
             has_catheter: true,
             steered_rad: Some((0.0, 1.0)),
             ..alone
@@ -150,9 +150,9 @@ mod tests {
 
     #[test]
     fn a_balloon_is_inflated_where_nothing_lies_and_deflated_where_it_is_inflated() {
-        let with = Reach {
+        let with = Controls {
             has_balloon: true,
-            ..Reach::default()
+            ..Controls::default()
         };
         let view = |diameter_mm: f64, is_free| View {
             balloon: Some(BalloonView {
@@ -172,7 +172,7 @@ mod tests {
         assert!(can(Movement::Inflate, 0.0, true));
         assert!(!can(Movement::Inflate, 0.0, false));
         assert!(!can(Movement::Deflate, 0.0, true));
-        let none = Reach::default();
+        let none = Controls::default();
         assert!(
             none.refusal(Movement::Inflate, &view(0.0, true), false)
                 .is_some()
@@ -181,9 +181,9 @@ mod tests {
 
     #[test]
     fn a_target_that_is_reached_leaves_the_catheter_alone() {
-        let with = Reach {
+        let with = Controls {
             has_catheter: true,
-            ..Reach::default()
+            ..Controls::default()
         };
         let view = seen(5.0, 10.0, false);
         assert!(with.refusal(Movement::Feed, &view, true).is_some());

@@ -3,6 +3,8 @@
 //! of points in memory. A killed run loses the trials in flight and nothing else; a damaged line
 //! costs the trial in it, which is computed again.
 
+mod entry;
+
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::io;
@@ -10,176 +12,12 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
-use serde::{Deserialize, Serialize};
-
+pub use self::entry::{Finished, JournalEntry, KeptPoint, PointTrials};
 use super::error::{KeepError, StudyError};
-use super::missing;
-use super::schedule::Task;
-use super::setup::{Part, StudySetup};
+use super::setup::Part;
 use super::store::record;
 use super::store::records::{Records, replace, tell_damage};
-use super::store::{Disk, FileMark, Folders, Kind, announce, header, make_folders, name_in};
-use crate::trial::result::{Outcome, Pressed, TrialRecord, TrialRow};
-
-/// A finished trial, or a point that cannot be built.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(untagged)]
-pub enum Entry {
-    /// A trial.
-    Trial {
-        /// Point.
-        point: usize,
-        /// Strategy.
-        strategy: usize,
-        /// The numbers.
-        #[serde(deserialize_with = "missing::row")]
-        row: Box<TrialRow>,
-        /// Where it pressed on the wall.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pressed: Vec<Pressed>,
-        /// Its files as they were written.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        files: Vec<FileMark>,
-    },
-    /// A point without trials.
-    Refused {
-        /// Point.
-        point: usize,
-        /// Why.
-        refused: String,
-    },
-}
-
-impl Entry {
-    /// The entry of a finished trial with its files.
-    #[must_use]
-    pub fn finished(task: Task, record: TrialRecord, files: Vec<FileMark>) -> Self {
-        Self::Trial {
-            point: task.point,
-            strategy: task.strategy,
-            row: Box::new(record.row),
-            pressed: record.pressed,
-            files,
-        }
-    }
-
-    /// The point.
-    #[must_use]
-    pub fn point(&self) -> usize {
-        match self {
-            Self::Trial { point, .. } | Self::Refused { point, .. } => *point,
-        }
-    }
-
-    /// The number of the trial; 0 for a point without trials.
-    fn trial(&self) -> u32 {
-        match self {
-            Self::Trial { row, .. } => row.trial,
-            Self::Refused { .. } => 0,
-        }
-    }
-}
-
-/// A trial in a journal.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Finished {
-    /// The numbers.
-    pub row: TrialRow,
-    /// Where it pressed on the wall.
-    pub pressed: Vec<Pressed>,
-    /// Its files as they were written.
-    pub files: Vec<FileMark>,
-    /// Whether it was there when the journal was opened.
-    pub is_earlier: bool,
-}
-
-/// The trials of a point by strategy, in their order.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PointTrials {
-    /// Why the point cannot be built.
-    pub refused: Option<String>,
-    /// The rows.
-    pub rows: Vec<Vec<TrialRow>>,
-    /// Where each trial pressed on the wall.
-    pub pressed: Vec<Vec<Vec<Pressed>>>,
-}
-
-/// What is kept of one point.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct KeptPoint {
-    /// Why it cannot be built.
-    pub refused: Option<String>,
-    /// Finished trials by strategy and trial.
-    pub trials: BTreeMap<(usize, u32), Finished>,
-}
-
-impl KeptPoint {
-    /// Whether a kept trial succeeded.
-    #[must_use]
-    pub fn success(&self, strategy: usize, trial: u32) -> Option<bool> {
-        let trial = self.trials.get(&(strategy, trial))?;
-        Some(trial.row.outcome == Outcome::Reached)
-    }
-
-    /// What sinks see of it.
-    #[must_use]
-    pub fn into_trials(self, strategies: usize) -> PointTrials {
-        let mut trials = PointTrials {
-            refused: self.refused,
-            rows: vec![Vec::new(); strategies],
-            pressed: vec![Vec::new(); strategies],
-        };
-        for ((strategy, _), trial) in self.trials {
-            trials.rows[strategy].push(trial.row);
-            trials.pressed[strategy].push(trial.pressed);
-        }
-        trials
-    }
-
-    /// Adds an entry; false where it is there already.
-    pub fn add(&mut self, entry: Entry, is_earlier: bool) -> bool {
-        match entry {
-            Entry::Refused { refused, .. } => self.refused.replace(refused).is_none(),
-            Entry::Trial {
-                strategy,
-                row,
-                pressed,
-                files,
-                ..
-            } => {
-                let finished = Finished {
-                    row: *row,
-                    pressed,
-                    files,
-                    is_earlier,
-                };
-                let key = (strategy, finished.row.trial);
-                self.trials.insert(key, finished).is_none()
-            }
-        }
-    }
-}
-
-impl Part {
-    /// Whether an entry is of this part: what it names exists.
-    #[must_use]
-    pub fn has(&self, entry: &Entry) -> bool {
-        let point = entry.point();
-        point < self.setup.points && self.has_point(point) && self.setup.has_trial(entry)
-    }
-}
-
-impl StudySetup {
-    /// Whether the strategy and the number of an entry's trial are of this study.
-    pub(super) fn has_trial(&self, entry: &Entry) -> bool {
-        match entry {
-            Entry::Refused { .. } => true,
-            Entry::Trial { strategy, row, .. } => {
-                *strategy < self.strategies.len() && row.trial < self.most_trials()
-            }
-        }
-    }
-}
+use super::store::{Disk, Folders, PathKind, announce, header, make_folders, name_in};
 
 /// How trials are shared out among files: many points in one file, or a point in several.
 #[derive(Debug, Clone, Copy)]
@@ -209,7 +47,7 @@ impl Blocks {
         first..first + self.files_of_point
     }
 
-    fn of(self, entry: &Entry) -> usize {
+    fn of(self, entry: &JournalEntry) -> usize {
         self.of_point(entry.point()).start + entry.trial() as usize / self.trials
     }
 }
@@ -281,7 +119,7 @@ impl Journal {
     fn mend(&self) -> io::Result<BTreeMap<usize, usize>> {
         let mut counts = BTreeMap::new();
         for (name, kind) in self.disk.list(&self.folder)? {
-            let (Kind::File, Some(block)) = (kind, block_of(&name)) else {
+            let (PathKind::File, Some(block)) = (kind, block_of(&name)) else {
                 continue;
             };
             let path = self.path(block);
@@ -326,7 +164,7 @@ impl Journal {
     /// # Errors
     ///
     /// The failure of the write; a half-written line is cut off as far as the system lets it.
-    pub fn append(&mut self, entry: &Entry) -> Result<(), KeepError> {
+    pub fn append(&mut self, entry: &JournalEntry) -> Result<(), KeepError> {
         let block = self.blocks.of(entry);
         let mut records = match self.open.iter().position(|(open, _)| *open == block) {
             Some(at) => self.open.remove(at).1,
@@ -348,7 +186,7 @@ impl Journal {
     fn open_block(&self, path: &Path) -> io::Result<Records> {
         let disk = &*self.disk;
         // What is no file is nothing that this program wrote, and is moved aside.
-        let is_new = disk.kind(path)? != Some(Kind::File);
+        let is_new = disk.kind(path)? != Some(PathKind::File);
         let length = if is_new {
             let name = name_in(&self.work, path).unwrap_or_default();
             announce(disk, &self.work, &[name])?;
@@ -408,7 +246,7 @@ impl Journal {
         let path = self.path(block);
         let read = || -> io::Result<Vec<u8>> {
             match self.disk.kind(&path)? {
-                Some(Kind::File) => self.disk.read(&path),
+                Some(PathKind::File) => self.disk.read(&path),
                 _ => Ok(Vec::new()),
             }
         };
