@@ -121,6 +121,11 @@ impl Browser {
         self.command("Emulation.setDeviceMetricsOverride", &size);
     }
 
+    /// Shows the page as on a screen or as on paper: "screen" or "print".
+    pub fn media(&mut self, name: &str) {
+        self.command("Emulation.setEmulatedMedia", &json!({"media": name}));
+    }
+
     /// Opens a file and waits until it is loaded; returns how long that took.
     pub fn open(&mut self, file: &Path) -> Duration {
         self.open_address(&format!("file://{}", file.display()))

@@ -122,6 +122,92 @@ fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
 }
 
 #[test]
+fn pages_of_a_lesson_show_the_same_vessel_equally_large_and_say_what_changed_in_words() {
+    let Some(mut browser) = Browser::start(1280, 720) else {
+        return;
+    };
+    browser.open_player(lesson());
+    let zoom = "bendwisePlayer.state().panes.map((p) => p.mm_per_pixel)";
+    let mut whole: Vec<f64> = Vec::new();
+    for page in 0..4 {
+        let shown: Vec<f64> = serde_json::from_value(browser.eval(zoom)).expect("scales");
+        // The second page shows the branching alone.
+        if page != 1 {
+            whole.extend(&shown);
+        }
+        assert!(
+            shown.iter().all(|mm| (mm - shown[0]).abs() < 1e-6),
+            "{shown:?}"
+        );
+        super::picture::expect_lists_unclipped(&mut browser);
+        if page > 0 {
+            let said = browser.eval("document.querySelector('.page.current .changed').innerText");
+            let said = said.as_str().expect("a text");
+            assert!(!said.contains('_'), "{said}");
+        }
+        browser.picture(&format!("lesson-page-{}", page + 1));
+        browser.press("PageDown", PAGE_DOWN, "");
+    }
+    assert_eq!(whole.len(), 5);
+    let off = whole
+        .iter()
+        .map(|mm| (mm / whole[0] - 1.0).abs())
+        .fold(0.0, f64::max);
+    assert!(off < 0.02, "{whole:?}");
+    let said = browser.eval("document.querySelectorAll('.changed')[0].innerText");
+    assert!(
+        said.as_str().is_some_and(
+            |said| said.contains("tip load of wire \"stiff 3 gf\" from 3.0 gf to 0.3 gf")
+        ),
+        "{said}"
+    );
+    browser.expect_quiet();
+}
+
+#[test]
+fn on_paper_answers_have_a_sheet_of_their_own() {
+    let Some(mut browser) = Browser::start(1280, 720) else {
+        return;
+    };
+    browser.open_player(lesson());
+    // One was opened on the screen: on paper it is closed all the same.
+    browser.eval("document.querySelector('.page.current .question').open = true");
+    browser.eval("dispatchEvent(new Event('beforeprint'))");
+    browser.media("print");
+    let seen =
+        "(name) => Array.from(document.querySelectorAll(name)).map((e) => e.checkVisibility())";
+    assert_eq!(
+        browser.eval(&format!("({seen})('.page .question > p')")),
+        json!([false, false, false, false])
+    );
+    assert_eq!(
+        browser.eval(&format!("({seen})('.answers li')")),
+        json!([true, true, true, true])
+    );
+    assert_eq!(
+        browser.eval("getComputedStyle(document.querySelector('.answers')).breakBefore"),
+        json!("page")
+    );
+    browser.media("screen");
+    browser.eval("dispatchEvent(new Event('afterprint'))");
+    assert_eq!(
+        browser.eval(&format!("({seen})('.answers li')")),
+        json!([false, false, false, false])
+    );
+    // The foot of a sheet: what it belongs to, and its number.
+    let feet = browser.eval(
+        "Array.from(document.styleSheets).flatMap((s) => Array.from(s.cssRules)).filter((r) => r instanceof CSSPageRule).map((r) => r.cssText).join(' ')",
+    );
+    let feet = feet.as_str().expect("rules");
+    assert!(
+        feet.contains("counter(page)") && feet.contains("counter(pages)"),
+        "{feet}"
+    );
+    assert!(feet.contains("Why a soft tip follows a bend"), "{feet}");
+    browser.expect_quiet();
+}
+
+#[test]
 fn the_tabulator_key_reaches_everything_on_a_page_of_a_lesson() {
     let Some(mut browser) = Browser::start(1280, 720) else {
         return;

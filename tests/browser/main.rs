@@ -9,5 +9,6 @@ mod skipped;
 mod keyboard;
 mod lesson;
 mod other_pages;
+mod picture;
 mod playback;
 mod study;

@@ -12,6 +12,8 @@ const STYLE: &str = include_str!("assets/page.css");
 const PAGE_SCRIPT: &str = include_str!("assets/page.js");
 const NUMBERS_SCRIPT: &str = include_str!("assets/numbers.js");
 const VIEW_SCRIPT: &str = include_str!("assets/view3d.js");
+const MARKS_STYLE: &str = include_str!("assets/marks.css");
+const MARKS_SCRIPT: &str = include_str!("assets/marks.js");
 const PLAYER_SCRIPT: &str = include_str!("assets/player.js");
 
 /// A part of a page with a heading of its own.
@@ -69,7 +71,8 @@ impl Document {
                     meta http-equiv="Content-Security-Policy"
                         content="default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";
                     title { (self.title) ", bendwise " (self.kind) }
-                    style { (PreEscaped(STYLE)) }
+                    style { (PreEscaped(STYLE)) (PreEscaped(foot(&self.title, self.kind))) }
+                    @if !self.playback.is_empty() { style { (PreEscaped(MARKS_STYLE)) } }
                 }
                 body {
                     a.skip href="#content" { "To the content" }
@@ -102,6 +105,7 @@ impl Document {
                         script type="application/json" id="playback" { (PreEscaped(&self.playback)) }
                         script { (PreEscaped(NUMBERS_SCRIPT)) }
                         script { (PreEscaped(VIEW_SCRIPT)) }
+                        script { (PreEscaped(MARKS_SCRIPT)) }
                         script { (PreEscaped(PLAYER_SCRIPT)) }
                     }
                     script { (PreEscaped(PAGE_SCRIPT)) }
@@ -111,6 +115,27 @@ impl Document {
         };
         page.into_string() + "\n"
     }
+}
+
+/// What stands at the foot of each sheet of paper: what it belongs to, and which of how many it is.
+fn foot(title: &str, kind: &str) -> String {
+    // A text of a style sheet: what could end it, or the style, is written by its number.
+    let plain: String = title
+        .chars()
+        .map(|c| match c {
+            '"' | '\\' | '<' | '>' | '&' => format!("\\{:x} ", u32::from(c)),
+            c if c.is_control() => " ".to_owned(),
+            c => c.to_string(),
+        })
+        .collect();
+    format!(
+        r#"
+@page {{
+  @bottom-left {{ content: "{plain}, bendwise {kind}"; font: 8pt system-ui, sans-serif; color: #5a616a; }}
+  @bottom-right {{ content: counter(page) " of " counter(pages); font: 8pt system-ui, sans-serif; color: #5a616a; }}
+}}
+"#
+    )
 }
 
 /// Bytes of an SVG from which on its PNG stands in the page.

@@ -66,6 +66,10 @@ pub(in crate::report) fn lesson_page(
         },
     ));
     parts.push(Part::new("What the model leaves out", left_out()));
+    parts.push(Part {
+        class: "answers",
+        ..Part::new("Answers", answers(lesson))
+    });
     parts.push(scenario_copy(&shown.files));
     let document = Document {
         title: lesson.title.clone(),
@@ -99,6 +103,20 @@ fn shown_first(page: &PageResult) -> Markup {
     }
 }
 
+/// The answers of all pages, folded away; on paper they are on a sheet of their own.
+fn answers(lesson: &LessonResult) -> Markup {
+    html! {
+        details {
+            summary { "The answers to the questions of all pages" }
+            ol {
+                @for page in &lesson.pages {
+                    li { p { strong { (page.ask) } } p { (page.answer) } }
+                }
+            }
+        }
+    }
+}
+
 /// The player with its explanation folded away: on a projector the picture comes first.
 fn folded(playback: &Playback) -> Markup {
     html! {
@@ -118,7 +136,7 @@ pub fn page_body(page: &PageResult, trials: u32) -> Markup {
     html! {
         @if let Some(changed) = &page.changed {
             p.changed {
-                "Changed against the page before: " code { (changed.what) } " from "
+                "Changed against the page before: " span title=[&changed.path] { (changed.what) } " from "
                 del { (changed.from) } " to " ins { (changed.to) } ". Everything else, and every draw, is the same."
             }
         }
@@ -131,7 +149,7 @@ pub fn page_body(page: &PageResult, trials: u32) -> Markup {
         }
         ul.claims {
             @for claim in &page.claims {
-                li { (claim.says) small { "Held against the trials: " (claim.claim) "; measured " (claim.measured) "." } }
+                li { (claim.says) small { "Held against the trials: " (claim.claim.replace('_', " ")) "; measured " (claim.measured) "." } }
             }
         }
         details.question {

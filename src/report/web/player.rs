@@ -68,17 +68,19 @@ pub(super) fn player(playback: &Playback) -> Markup {
                 button type="button" id="forward" { "Step forward" }
                 button type="button" id="start" { "To the start" }
                 button type="button" id="end" { "To the end" }
-                label for="speed" { " Speed " }
-                select id="speed" {
-                    @for (value, name) in SPEEDS {
-                        option value=(value) selected[value == "2"] { (name) }
+                span.pair {
+                    label for="speed" { "Speed " }
+                    select id="speed" {
+                        @for (value, name) in SPEEDS {
+                            option value=(value) selected[value == "2"] { (name) }
+                        }
                     }
                 }
                 output id="clock" for="time" { "0.0 s" }
-            }
-            div.bar.wide {
-                label for="time" { "Time " }
-                input type="range" id="time" min="0" max="1" step="0.01" value="0";
+                span.pair.wide {
+                    label for="time" { "Time " }
+                    input type="range" id="time" min="0" max="1" step="0.01" value="0";
+                }
             }
             div.bar {
                 button type="button" id="nearer" { "Nearer" }
@@ -95,10 +97,17 @@ pub(super) fn player(playback: &Playback) -> Markup {
     }
 }
 
+/// The trials to choose from, below the strategy of each: a line that is short enough to be read when the list is
+/// closed. What is shown stands in full above its picture.
 fn choices(playback: &Playback) -> Markup {
+    let numbered: Vec<_> = playback.trials.iter().enumerate().collect();
     html! {
-        @for (i, trial) in playback.trials.iter().enumerate() {
-            option value=(i) { (trial.strategy) ", trial " (trial.trial) ": " (trial.outcome) }
+        @for group in numbered.chunk_by(|(_, a), (_, b)| a.strategy == b.strategy) {
+            optgroup label=(group[0].1.strategy) {
+                @for (i, trial) in group {
+                    option value=(i) { "trial " (trial.trial) ": " (trial.outcome) }
+                }
+            }
         }
     }
 }
@@ -115,8 +124,8 @@ fn pane(number: usize) -> Markup {
                     aria-label="The vessel and the wire in it. Arrow keys turn, plus and minus bring it nearer and farther." {}
                 div.marks id=(id("marks")) aria-hidden="true" {}
             }
-            p.caption id=(id("caption")) {}
             div.chart id=(id("chart")) {}
+            p.caption id=(id("caption")) tabindex="0" {}
         }
     }
 }

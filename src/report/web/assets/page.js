@@ -11,9 +11,9 @@
 
   document.getElementById("print").addEventListener("click", () => window.print());
 
-  // On paper nothing can be opened.
+  // On paper nothing can be opened. Answers of a lesson stay closed: they have a sheet of their own.
   window.addEventListener("beforeprint", () => {
-    for (const details of document.querySelectorAll("details")) {
+    for (const details of document.querySelectorAll("details:not(.question)")) {
       if (!details.open) { details.open = true; details.dataset.opened = ""; }
     }
   });

@@ -1,4 +1,5 @@
-// Plays recorded trials: one clock for both panes, a picture of each by view3d.js, a cursor in its curves.
+// Plays recorded trials: one clock for both panes, a picture of each by view3d.js with what marks.js puts over it, a
+// cursor in its curves.
 // `window.bendwisePlayer` tells what is shown, for tests and for whoever opens the console.
 "use strict";
 
@@ -27,6 +28,7 @@ window.addEventListener("load", () => setTimeout(() => {
     };
     return {
       ...scene, branches: scene.branches.map(tube), bodies: scene.bodies.map(tube),
+      near: { points: Float32Array.from(scene.near.flatMap((p) => p.slice(0, 3))), radii: Float32Array.from(scene.near, (p) => p[3]) },
       balloons: new Map(scene.balloons.map(([technique, t]) => [technique, tube(t)])),
     };
   });
@@ -129,7 +131,9 @@ window.addEventListener("load", () => setTimeout(() => {
   function makePane(number) {
     const canvas = $(`canvas-${number}`);
     const view = createView3D(canvas);
-    const pane = { number, canvas, view, shown: -1, cursor: null, lumenOf: null, marks: $(`marks-${number}`) };
+    const marks = createMarks($(`marks-${number}`), canvas, view);
+    // `fits`: for which size and layout it was last seen whole; empty where a hand has moved it.
+    const pane = { number, canvas, view, marks, shown: -1, cursor: null, fits: "" };
     let drag = null;
     canvas.addEventListener("pointerdown", (e) => { drag = [e.clientX, e.clientY]; canvas.setPointerCapture(e.pointerId); });
     canvas.addEventListener("pointermove", (e) => {
@@ -140,7 +144,7 @@ window.addEventListener("load", () => setTimeout(() => {
       free();
     });
     canvas.addEventListener("pointerup", () => { drag = null; });
-    canvas.addEventListener("wheel", (e) => { e.preventDefault(); everyView((v) => v.zoom(Math.exp(-0.0012 * e.deltaY))); show(); }, { passive: false });
+    canvas.addEventListener("wheel", (e) => { e.preventDefault(); everyView((v) => v.zoom(Math.exp(-0.0012 * e.deltaY))); held(); show(); }, { passive: false });
     canvas.addEventListener("keydown", (e) => {
       const turns = { ArrowLeft: [-0.12, 0], ArrowRight: [0.12, 0], ArrowUp: [0, -0.12], ArrowDown: [0, 0.12] };
       if (turns[e.key]) everyView((v) => v.turn(...turns[e.key]));
@@ -154,7 +158,8 @@ window.addEventListener("load", () => setTimeout(() => {
   }
 
   const everyView = (act) => panes.forEach((p) => act(p.view));
-  function free() { $("view").value = "free"; show(); }
+  const held = () => panes.forEach((p) => { p.fits = ""; });
+  function free() { $("view").value = "free"; held(); show(); }
 
   // A view of a page of its own: that of the scene with this beginning of its name, in other directions where it has
   // some, and turned by degrees.
@@ -164,25 +169,64 @@ window.addEventListener("load", () => setTimeout(() => {
     return { ...(named || views[0]), ...own.axes };
   }
 
+  // Distance of the eye where nothing says it, in heights of the picture; room in pixels around what is seen, for names.
+  const EYE = 4, ROOM = [24, 20];
+
+  // Width and height in pixels for which a picture is fitted. Pages of a lesson that show the same vessel show it
+  // equally large, with one trial and with two: each is fitted as if there were two.
+  function size(pane) {
+    const stage = [pane.canvas.clientWidth, pane.canvas.clientHeight];
+    if (!own || panes.filter((p) => p.shown >= 0).length > 1) return stage;
+    const [all, other] = [$("panes"), $("pane-2")];
+    all.classList.add("two");
+    other.hidden = false;
+    const two = [pane.canvas.clientWidth, pane.canvas.clientHeight];
+    all.classList.remove("two");
+    other.hidden = true;
+    return stage.map((length, k) => Math.min(length, two[k]));
+  }
+
+  // What of a scene a view shows whole.
+  function whole(scene, v) {
+    if (v.near) return [scene.near];
+    const p = scene.guide_mm;
+    return [...scene.branches.filter((b) => b.joined), { points: Float32Array.from(p), radii: 1 }];
+  }
+
   // Each pane looks at its own scene; a free view stays.
   function setView(of) {
     const number = $("view").value === "free" ? 0 : $("view").value;
+    const isOwn = number === "own" && own;
+    const viewOf = (scene) => (isOwn ? ownView(scene.views) : scene.views[Math.min(Number(number), scene.views.length - 1)]);
     for (const pane of of) {
-      const views = pane.shown < 0 ? scenes[0].views : trial(pane.shown).scene.views;
-      const isOwn = number === "own" && own;
-      const v = isOwn ? ownView(views) : views[Math.min(Number(number), views.length - 1)];
-      Object.assign(pane.view.camera, {
-        centre: v.centre.slice(), right: v.right.slice(), up: v.up.slice(), toward: v.toward.slice(), height: v.height,
-        distance: v.distance,
-      });
-      if (isOwn) pane.view.turn(...own.turned.map((degrees) => (degrees * Math.PI) / 180));
+      const scene = pane.shown < 0 ? scenes[0] : trial(pane.shown).scene, camera = pane.view.camera;
+      const look = (v) => {
+        Object.assign(camera, { right: v.right.slice(), up: v.up.slice(), toward: v.toward.slice() });
+        if (isOwn) pane.view.turn(...own.turned.map((degrees) => (degrees * Math.PI) / 180));
+      };
+      const sizes = panes.filter((p) => p.shown >= 0 || p === pane).map(size);
+      const [width, height] = [0, 1].map((k) => Math.min(...sizes.map((s) => s[k]))).map((length, k) => Math.max(length - 2 * ROOM[k], 0.5 * length));
+      // One scale for all scenes of the page.
+      const mm = Math.max(...scenes.map((other) => {
+        look(viewOf(other));
+        const seen = pane.view.extent(whole(other, viewOf(other))).size;
+        return Math.max(seen[0] / width, seen[1] / height);
+      }));
+      const v = viewOf(scene);
+      look(v);
+      camera.centre = pane.view.extent(whole(scene, v)).centre;
+      camera.height = mm * pane.canvas.clientHeight;
+      camera.distance = v.distance || EYE * camera.height;
+      pane.fits = fitted();
     }
   }
+
+  const fitted = () => [...panes.flatMap((p) => [p.shown >= 0, p.canvas.clientWidth, p.canvas.clientHeight]), Boolean(own)].join();
 
   // The step at which the tip is nearest to the target's mouth when it first comes within reach of it.
   function atMouth(number) {
     const REACH_MM = 6;
-    const t = trial(number), mouth = t.scene.views[0].centre;
+    const t = trial(number), mouth = t.scene.mouth_mm;
     const far = t.time_s.map((_, step) => {
       const tip = places(t.scene, t.places, t.firsts[2 * step], 1);
       return Math.hypot(tip[0] - mouth[0], tip[1] - mouth[1], tip[2] - mouth[2]);
@@ -199,6 +243,7 @@ window.addEventListener("load", () => setTimeout(() => {
     if (pane.sceneOf === scene) return;
     pane.sceneOf = scene;
     const other = panes.find((p) => p !== pane && p.sceneOf === scene);
+    pane.fits = other ? other.fits : "";
     if (other) Object.assign(pane.view.camera, JSON.parse(JSON.stringify(other.view.camera)));
     else setView([pane]);
   }
@@ -216,6 +261,7 @@ window.addEventListener("load", () => setTimeout(() => {
       const [, , width, height] = svg.getAttribute("viewBox").split(/[ ,]+/).map(Number);
       svg.removeAttribute("width");
       svg.removeAttribute("height");
+      box.style.setProperty("--shape", width / height);
       svg.setAttribute("role", "img");
       svg.setAttribute("aria-label", "Push and wall force against time, and what the hands do");
       const cursor = document.createElementNS("http://www.w3.org/2000/svg", "line");
@@ -267,9 +313,10 @@ window.addEventListener("load", () => setTimeout(() => {
     let lumen = branches.map((b) => b.points);
     if (t.axes) { lumen = movedLumen(t, at); pane.view.moveLumen(lumen); }
     pane.tip = Array.from(wire.points.slice(0, 3));
+    if (pane.fits && pane.fits !== fitted()) setView([pane]);
     if ($("follow").checked) pane.view.camera.centre = pane.tip.slice();
     pane.view.draw();
-    mark(pane, t, at, [wire, beside], lumen);
+    mark(pane, t, at, [wire, beside]);
     pane.at = at;
     if (pane.cursor) {
       const x = pane.cursor.left + (pane.cursor.right - pane.cursor.left) * Math.min(clock.time / Math.max(t.end, 1e-9), 1);
@@ -280,33 +327,16 @@ window.addEventListener("load", () => setTimeout(() => {
     caption(pane, t, at);
   }
 
-  // The largest force with its number, and names.
-  function mark(pane, t, at, lines, lumen) {
-    const spans = [];
-    const put = (text, kind, point) => {
-      const [x, y] = pane.view.project(point);
-      if (x > 0 && y > 0 && x < pane.canvas.clientWidth && y < pane.canvas.clientHeight) spans.push([text, kind, x, y]);
-    };
-    if ($("names").checked) {
-      t.scene.branches.forEach((b, i) => {
-        const middle = 3 * Math.floor(b.points.length / 6);
-        put(b.target ? `${b.name} (target)` : b.name, b.target ? "name target" : "name", Array.from(lumen[i].slice(middle, middle + 3)));
-      });
-    }
+  // Names, tip, and the largest force with its number.
+  function mark(pane, t, at, lines) {
     let best = [0, null];
     for (const l of lines) {
       for (let i = 0; i < l.count; i += 1) if (l.forces[i] > best[0]) best = [l.forces[i], Array.from(l.points.slice(3 * i, 3 * i + 3))];
     }
     const wallForce = between(t.wall_mN, at);
-    if (best[1] && wallForce > 0) put(`${digits(wallForce)} mN`, "force", best[1]);
-    while (pane.marks.children.length < spans.length) pane.marks.append(document.createElement("span"));
-    while (pane.marks.children.length > spans.length) pane.marks.lastChild.remove();
-    spans.forEach(([text, kind, x, y], i) => {
-      const span = pane.marks.children[i];
-      if (span.textContent !== text) span.textContent = text;
-      span.className = kind;
-      span.style.left = `${x.toFixed(1)}px`;
-      span.style.top = `${y.toFixed(1)}px`;
+    pane.marks.draw({
+      key: pane.shown, tip: pane.tip, branches: $("names").checked ? t.scene.branches : [],
+      force: best[1] && wallForce > 0 ? { text: `${digits(wallForce)} mN`, point: best[1] } : null,
     });
   }
 
@@ -393,6 +423,7 @@ window.addEventListener("load", () => setTimeout(() => {
     };
     const stripes = (c, width, light) => `repeating-linear-gradient(90deg, ${light ? "#fff9" : "#0009"} 0 ${0.3 * width}px, transparent ${0.3 * width}px ${width}px), ${rgb(c)}`;
     const top = data.scale_mN, part = (x) => digits(x * top);
+    add("\u25ef tip");
     add("Wall force on a millimetre:");
     add("no contact", "rgb(128,136,146)");
     add(`up to ${part(0.25)} mN`, `linear-gradient(90deg, ${rgb(stops[0])}, ${rgb(stops[1])})`);
@@ -410,7 +441,7 @@ window.addEventListener("load", () => setTimeout(() => {
       panes: panes.filter((p) => p.shown >= 0).map((p) => ({
         trial: p.shown, step: p.at.step, tip: p.tip, cursor: p.cursor ? p.cursor.time : null,
         push: between(trial(p.shown).push_mN, p.at), wall: between(trial(p.shown).wall_mN, p.at),
-        software: p.view.isSoftware,
+        software: p.view.isSoftware, mm_per_pixel: p.view.camera.height / p.canvas.clientHeight,
       })),
     }),
     go, atMouth,
@@ -453,7 +484,7 @@ window.addEventListener("load", () => setTimeout(() => {
   $("start").addEventListener("click", () => { play(false); go(0); });
   $("end").addEventListener("click", () => { play(false); go(clock.end); });
   $("time").addEventListener("input", (e) => { play(false); go(Number(e.target.value)); });
-  const press = (id, act) => $(id).addEventListener("click", () => { everyView(act); if (id.startsWith("turn")) free(); else show(); });
+  const press = (id, act) => $(id).addEventListener("click", () => { everyView(act); held(); if (id.startsWith("turn")) free(); else show(); });
   press("nearer", (v) => v.zoom(1.25));
   press("farther", (v) => v.zoom(0.8));
   press("turn-left", (v) => v.turn(-0.2, 0));
@@ -463,8 +494,26 @@ window.addEventListener("load", () => setTimeout(() => {
   $("follow").addEventListener("change", show);
   $("names").addEventListener("change", show);
   window.addEventListener("resize", show);
-  // Paper gets the picture as it stands: drawn now, it is still there when the page is printed.
-  window.addEventListener("beforeprint", show);
+  // Paper gets the picture as it stands, in the size that it has there: a copy, because a drawing by WebGL is gone
+  // before the page is printed.
+  const onPaper = (on) => {
+    document.documentElement.classList.toggle("printing", on);
+    everyView((v) => v.paper(on));
+    show();
+    for (const pane of panes) {
+      if (pane.copy) pane.copy.remove();
+      pane.copy = null;
+      if (!on || pane.shown < 0) continue;
+      pane.copy = document.createElement("canvas");
+      pane.copy.className = "copy";
+      Object.assign(pane.copy, { width: pane.canvas.width, height: pane.canvas.height });
+      pane.view.draw();
+      pane.copy.getContext("2d").drawImage(pane.canvas, 0, 0);
+      pane.canvas.after(pane.copy);
+    }
+  };
+  window.addEventListener("beforeprint", () => onPaper(true));
+  window.addEventListener("afterprint", () => onPaper(false));
   legend();
   // A success is shown first where there is one.
   const first = Math.max(data.trials.findIndex((t) => t.outcome === "reached"), 0);

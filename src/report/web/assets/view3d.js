@@ -7,8 +7,11 @@
 //   view.setDevices(devices);                   each { points, radii, values, kind }
 //   view.camera                                 see below; change it, then draw
 //   view.turn(right_rad, up_rad), view.pan(right_px, up_px), view.zoom(factor)
-//   view.project(point) -> [x, y]               CSS pixels from the canvas's top left corner
+//   view.project(point) -> [x, y, scale]        CSS pixels from the canvas's top left corner, and pixels a mm there
+//   view.extent(tubes) -> { centre, size }      middle in mm of tubes { points, radii } as the camera is turned, and
+//                                               how far they reach to the right and up
 //   view.draw()
+//   view.paper(on)                              as many dots as paper shows, from the next drawing on
 //   view.dispose()                              gives the memory of the graphics card back
 //
 // Lengths are in mm. `points` is a Float32Array x, y, z, x, y, z ...; `radii` one number for all points or
@@ -120,6 +123,8 @@ function createView3D(canvas) {
   const camera = {
     centre: [0, 0, 0], right: [1, 0, 0], up: [0, 1, 0], toward: [0, 0, 1], height: 60, distance: 300,
   };
+  // On paper more dots are seen than on a screen.
+  let forPaper = false;
   const bounds = { middle: [0, 0, 0], radius: 50 };
 
   // Whether the picture is drawn by the processor; then edges are not smoothed, which costs most there.
@@ -176,7 +181,7 @@ function createView3D(canvas) {
 
   // Rings with frames that are carried along without twist, and round ends.
   function put(into, tubesOf) {
-    const counts = tubesOf.map((t) => t.points.length / 3 + (isRound(t) ? 2 * CAP : 0));
+    const counts = tubesOf.map((t) => t.points.length / 3 + (isRound(t, 0) ? CAP : 0) + (isRound(t, 1) ? CAP : 0));
     const rings = counts.reduce((a, b) => a + b, 0);
     const rows = Math.max(1, Math.ceil(4 * rings / ROW));
     if (into.data.length < rows * ROW * 4) into.data = new Float32Array(rows * ROW * 4 * (into.isLumen ? 1 : 2));
@@ -216,9 +221,9 @@ function createView3D(canvas) {
               along, way, c);
           }
         };
-        if (i === 0 && isRound(tube)) cap(CAP, -1);
+        if (i === 0 && isRound(tube, 0)) cap(CAP, -1);
         add(at, r, n, t, value, kind, along, 0, 1);
-        if (i === last && isRound(tube)) cap(1, 1);
+        if (i === last && isRound(tube, 1)) cap(1, 1);
       }
     }
     gl.bindTexture(gl.TEXTURE_2D, into.texture);
@@ -252,7 +257,15 @@ function createView3D(canvas) {
     into.count = indices.length;
   }
 
-  const isRound = (tube) => tube.kindNumber >= KINDS.wire && tube.kindNumber !== KINDS.guide;
+  // Ends of devices are round, and those of branches that lie in another one, so that no gap is left where they meet
+  // at an angle or with other radii.
+  const isRound = (tube, end) => (tube.kindNumber >= KINDS.wire ? tube.kindNumber !== KINDS.guide : tube.meets[end]);
+
+  // Whether start and end of a branch lie in another one.
+  function meets(branch, others) {
+    const lies = (p) => others.some((other) => other !== branch && close(other, p, 0).some(([of, j]) => gap(of, j, p) < 0.3));
+    return [lies(Array.from(branch.points.slice(0, 3))), lies(Array.from(branch.points.slice(-3)))];
+  }
 
   // How far each corner of a branch lies outside all others in mm: what lies inside is not drawn, so that
   // branches run into each other without a wall between them.
@@ -305,15 +318,15 @@ function createView3D(canvas) {
     return found;
   }
 
-  // Distance of a point from the surface of piece j of a tube in mm, below 0 inside. Behind the ends of the
-  // tube nothing is inside.
+  // Distance of a point from the surface of piece j of a tube in mm, below 0 inside. Behind an end that lies in no
+  // other branch nothing is inside; other ends and starts are round.
   function gap(tube, j, p) {
     const q = tube.points, last = q.length / 3 - 2;
     const a = [q[3 * j], q[3 * j + 1], q[3 * j + 2]];
     const d = [q[3 * j + 3] - a[0], q[3 * j + 4] - a[1], q[3 * j + 5] - a[2]];
     const e = [p[0] - a[0], p[1] - a[1], p[2] - a[2]];
     const raw = dot(e, d) / (dot(d, d) || 1);
-    if (j === last && raw > 1) return 1e3;
+    if (j === last && raw > 1 && !tube.meets[1]) return 1e3;
     const s = Math.min(Math.max(raw, 0), 1);
     const r = radiusAt(tube, j) + s * (radiusAt(tube, j + 1) - radiusAt(tube, j));
     return Math.hypot(e[0] - s * d[0], e[1] - s * d[1], e[2] - s * d[2]) - r;
@@ -332,7 +345,8 @@ function createView3D(canvas) {
   function setLumen(list) {
     wall = null;
     lumenNumber += 1;
-    branches = list.map((b) => ({ ...b, kindNumber: b.target ? KINDS.target : KINDS.lumen }));
+    const open = list.map((b) => ({ ...b, kindNumber: b.target ? KINDS.target : KINDS.lumen, meets: [false, false] }));
+    branches = open.map((b) => ({ ...b, meets: meets(b, open) }));
     lumen.shape = "";
     if (branches.length > 0) {
       enclose(branches.flatMap((b) => Array.from(b.points)));
@@ -375,7 +389,7 @@ function createView3D(canvas) {
   }
 
   function fit() {
-    const ratio = isSoftware ? 1 : Math.min(window.devicePixelRatio || 1, 2);
+    const ratio = forPaper ? 3 : isSoftware ? 1 : Math.min(window.devicePixelRatio || 1, 2);
     const [w, h] = [canvas.clientWidth, canvas.clientHeight].map((x) => Math.max(1, Math.round(x * ratio)));
     if (canvas.width !== w || canvas.height !== h) { canvas.width = w; canvas.height = h; }
   }
@@ -479,13 +493,33 @@ function createView3D(canvas) {
     const p = [0, 1, 2].map((k) => point[k] - camera.centre[k]);
     const near = camera.distance / (camera.distance - dot(p, camera.toward));
     const scale = canvas.clientHeight / camera.height * near;
-    return [0.5 * canvas.clientWidth + scale * dot(p, camera.right), 0.5 * canvas.clientHeight - scale * dot(p, camera.up)];
+    return [0.5 * canvas.clientWidth + scale * dot(p, camera.right), 0.5 * canvas.clientHeight - scale * dot(p, camera.up), scale];
   }
+
+  function extent(list) {
+    const axes = [camera.right, camera.up, camera.toward];
+    const low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
+    for (const tube of list) {
+      for (let i = 0; i < tube.points.length / 3; i += 1) {
+        const p = [tube.points[3 * i], tube.points[3 * i + 1], tube.points[3 * i + 2]], r = radiusAt(tube, i);
+        axes.forEach((axis, k) => {
+          const at = dot(axis, p);
+          low[k] = Math.min(low[k], at - r);
+          high[k] = Math.max(high[k], at + r);
+        });
+      }
+    }
+    const middle = axes.map((_, k) => 0.5 * (low[k] + high[k]));
+    const centre = [0, 1, 2].map((x) => axes.reduce((sum, axis, k) => sum + axis[x] * middle[k], 0));
+    return { centre, size: [high[0] - low[0], high[1] - low[1]] };
+  }
+
+  function paper(on) { forPaper = on; }
 
   function dispose() {
     const lose = gl.getExtension("WEBGL_lose_context");
     if (lose) lose.loseContext();
   }
 
-  return { camera, bounds, isSoftware, setLumen, moveLumen, setWall, setDevices, draw, turn, pan, zoom, project, dispose };
+  return { camera, bounds, isSoftware, setLumen, moveLumen, setWall, setDevices, draw, turn, pan, zoom, project, extent, paper, dispose };
 }

@@ -6,14 +6,15 @@ use plotters::style::RGBColor;
 use crate::report::figures::palette::{INK, PUSH, SOFT_INK, WALL_FORCE};
 use crate::report::figures::{Align, Figure, FigureError, Pen, Plot, Type, draw_svg};
 
-/// Width in points; the script knows it as that of the view box.
-pub const WIDTH: f64 = 960.0;
+/// Width in points; the script knows it as that of the view box. Small, so that the type can be read where two charts
+/// stand side by side.
+pub const WIDTH: f64 = 440.0;
 /// Left and right edge of the plot in points, known to the script.
-pub const EDGES: [f64; 2] = [104.0, 944.0];
-const TOP: f64 = 26.0;
-const HEIGHT: f64 = 128.0;
-const ROW: f64 = 19.0;
-const BELOW: f64 = 46.0;
+pub const EDGES: [f64; 2] = [102.0, 430.0];
+const TOP: f64 = 22.0;
+const HEIGHT: f64 = 88.0;
+const ROW: f64 = 16.0;
+const BELOW: f64 = 42.0;
 const LEGEND_Y: f64 = 11.0;
 /// Bars of the hands.
 const BAR: RGBColor = RGBColor(104, 112, 124);
@@ -80,13 +81,13 @@ impl Chart {
 
     fn draw_legend(pen: &Pen<'_>) -> Result<(), FigureError> {
         let style = Type::new(12.0, SOFT_INK);
-        let mut x = EDGES[0];
+        let mut x = 8.0;
         for (name, colour, width, room) in [
-            ("push on the wire (thick; below 0 pulled)", PUSH, 3.0, 290.0),
+            ("push on the wire (thick; below 0 pull)", PUSH, 3.0, 254.0),
             ("largest wall force (thin)", WALL_FORCE, 1.4, 0.0),
         ] {
-            pen.line(&[(x, LEGEND_Y), (x + 24.0, LEGEND_Y)], width, colour)?;
-            pen.text(name, (x + 30.0, LEGEND_Y), style)?;
+            pen.line(&[(x, LEGEND_Y), (x + 20.0, LEGEND_Y)], width, colour)?;
+            pen.text(name, (x + 25.0, LEGEND_Y), style)?;
             x += room;
         }
         Ok(())

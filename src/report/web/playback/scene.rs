@@ -1,25 +1,24 @@
 //! The scene of a playback: vessel, guide, balloons, and from where they may be looked at.
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 use serde::Serialize;
 
 use super::chart::EDGES;
 use super::pack::{self, Grid, rounded};
 use super::trial::{AXIS_STRIDE, PlayedTrial};
 use crate::report::film::Stage;
-use crate::report::outline::{OutlineBranch, OutlinePoint};
+use crate::report::outline::{OutlineBranch, OutlinePoint, SceneOutline};
 use crate::report::setting::Setting;
 
 /// Triangles of a wall above which its branches are shown as tubes in its place.
 const MOST_TRIANGLES: usize = 120_000;
 /// Share of the played steps whose largest wall force lies within the scale of colours.
 const WITHIN_SCALE: f64 = 0.98;
-/// Height in mm of the view of the branching.
-const NEAR_MM: f64 = 36.0;
-/// Least width over height of a picture, with two beside each other.
-const SHAPE: f64 = 1.1;
-/// Distance of the eye where nothing says it, in heights of the picture.
-const EYE: f64 = 4.0;
+/// Length in mm of the target that the view of the branching shows, and distance in mm from its mouth within which
+/// it shows the other branches.
+const NEAR_MM: [f64; 2] = [20.0, 14.0];
+/// Distance in mm from a lumen within which the end of another one joins it.
+const JOINED_MM: f64 = 0.5;
 
 /// The scene.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -46,6 +45,10 @@ pub struct PlayedScene {
     pub chart_edges: [f64; 2],
     /// Every how many-th point of an axis that moves is kept.
     pub axis_stride: usize,
+    /// Where the target leaves its parent, in mm.
+    pub mouth_mm: [f64; 3],
+    /// Places around that, with radii, that a view of the branching holds, in mm.
+    pub near: Vec<[f64; 4]>,
 }
 
 /// A tube.
@@ -55,6 +58,8 @@ pub struct PlayedTube {
     pub name: String,
     /// Whether it is the target.
     pub target: bool,
+    /// Whether it hangs together with the branch in which the guide ends.
+    pub joined: bool,
     /// Points in steps of the box.
     pub points: String,
     /// Radii in mm.
@@ -75,18 +80,16 @@ pub struct PlayedWall {
 pub struct PlayedView {
     /// What it is.
     pub name: String,
-    /// The point in the middle of the picture in mm.
-    pub centre: [f64; 3],
+    /// Whether it shows the branching alone, not the whole vessel.
+    pub near: bool,
     /// To the right in the picture.
     pub right: [f64; 3],
     /// Up in the picture.
     pub up: [f64; 3],
     /// Towards the viewer.
     pub toward: [f64; 3],
-    /// Height in mm that is seen.
-    pub height: f64,
     /// Distance of the eye in mm; below 0 where things are larger the farther they are from the viewer, as
-    /// in a projection on to a detector on the viewer's side.
+    /// in a projection on to a detector on the viewer's side; 0 where nothing says it.
     pub distance: f64,
 }
 
@@ -95,10 +98,14 @@ impl PlayedScene {
     #[must_use]
     pub fn new(setting: &Setting, stage: &Stage, grid: &Grid) -> Self {
         let outline = &setting.outline;
-        let tubes = |tubes: &[OutlineBranch]| -> Vec<PlayedTube> {
-            let tubes = tubes.iter();
+        let tubes = |tubes: &[OutlineBranch], joined: &[bool]| -> Vec<PlayedTube> {
+            let tubes = tubes.iter().zip(joined);
             tubes
-                .map(|b| tube(grid, &b.name, b.name == outline.target, &b.points))
+                .map(|(b, joined)| PlayedTube {
+                    target: b.name == outline.target,
+                    joined: *joined,
+                    ..tube(grid, &b.name, &b.points)
+                })
                 .collect()
         };
         let balloons = stage.aids.iter().filter(|aids| !aids.balloon.is_empty());
@@ -107,8 +114,8 @@ impl PlayedScene {
         Self {
             low_mm: grid.low_mm.into(),
             step_mm: grid.step_mm,
-            branches: tubes(&outline.branches),
-            bodies: tubes(&outline.bodies),
+            branches: tubes(&outline.branches, &joined(outline, &stage.guide.0)),
+            bodies: tubes(&outline.bodies, &vec![true; outline.bodies.len()]),
             wall: wall.map(|wall| PlayedWall {
                 points: pack::words(wall.mesh.points.iter().flat_map(|p| grid.steps(p))),
                 triangles: {
@@ -121,21 +128,71 @@ impl PlayedScene {
             guide_way: outline.guide_direction.into(),
             balloons: balloons
                 .map(|aids| {
-                    let tube = tube(grid, "balloon", false, &aids.balloon);
+                    let tube = tube(grid, "balloon", &aids.balloon);
                     (aids.technique.clone(), tube)
                 })
                 .collect(),
             views: views(setting, stage),
             chart_edges: EDGES.map(|x| rounded(x / super::chart::WIDTH, 6)),
             axis_stride: AXIS_STRIDE,
+            mouth_mm: stage.ostium_mm.into(),
+            near: near(outline, stage),
         }
     }
 }
 
-fn tube(grid: &Grid, name: &str, target: bool, points: &[OutlinePoint]) -> PlayedTube {
+/// Which branches hang together with the one of this name: the end of one lies in the lumen of another.
+fn joined(outline: &SceneOutline, name: &str) -> Vec<bool> {
+    let branches = &outline.branches;
+    let ends = |branch: &OutlineBranch| {
+        [
+            branch.points.first().copied(),
+            branch.points.last().copied(),
+        ]
+    };
+    let lies_in = |branch: &OutlineBranch, end: &OutlinePoint| {
+        branch
+            .points
+            .iter()
+            .any(|p| (p.position_mm - end.position_mm).norm() < p.radius_mm + JOINED_MM)
+    };
+    let meet = |a: &OutlineBranch, b: &OutlineBranch| {
+        ends(a).iter().flatten().any(|end| lies_in(b, end))
+            || ends(b).iter().flatten().any(|end| lies_in(a, end))
+    };
+    let mut joined: Vec<bool> = branches.iter().map(|b| b.name == name).collect();
+    for _ in 0..branches.len() {
+        for k in 0..branches.len() {
+            joined[k] = joined[k]
+                || (0..branches.len())
+                    .any(|other| joined[other] && meet(&branches[k], &branches[other]));
+        }
+    }
+    joined
+}
+
+/// Places around the mouth of the target, with radii, in mm.
+fn near(outline: &SceneOutline, stage: &Stage) -> Vec<[f64; 4]> {
+    let mut places = Vec::new();
+    for branch in &outline.branches {
+        let reach_mm = NEAR_MM[usize::from(branch.name != outline.target)];
+        let near = branch
+            .points
+            .iter()
+            .filter(|p| (p.position_mm - stage.ostium_mm).norm() < reach_mm);
+        places.extend(near.map(|p| {
+            let [x, y, z] = p.position_mm.into();
+            [x, y, z, p.radius_mm].map(|mm: f64| rounded(mm, 2))
+        }));
+    }
+    places
+}
+
+fn tube(grid: &Grid, name: &str, points: &[OutlinePoint]) -> PlayedTube {
     PlayedTube {
         name: name.to_owned(),
-        target,
+        target: false,
+        joined: true,
         points: pack::words(points.iter().flat_map(|p| grid.steps(&p.position_mm))),
         radii_mm: points.iter().map(|p| rounded(p.radius_mm, 4)).collect(),
     }
@@ -156,48 +213,31 @@ pub(super) fn scale(trials: &[PlayedTrial]) -> f64 {
     crate::report::figures::round_step(high)
 }
 
-/// The branching seen square to its plane, the whole vessel from there, and as by the C-arm where the
-/// scenario says how it stands.
+/// The branching and the whole vessel, both with their plane in the picture, and as by the C-arm where the scenario
+/// says how it stands.
 fn views(setting: &Setting, stage: &Stage) -> Vec<PlayedView> {
     let axis = |k: usize| -> Vector3<f64> { stage.axes.row(k).transpose() };
-    let free = |name: &str, centre: Vector3<f64>, height: f64| PlayedView {
+    let flat = |name: &str, near: bool| PlayedView {
         name: name.to_owned(),
-        centre: centre.into(),
+        near,
         right: axis(0).into(),
         up: axis(1).into(),
         toward: axis(2).into(),
-        height: rounded(height, 3),
-        distance: rounded(EYE * height, 3),
+        distance: 0.0,
     };
-    let all = whole(setting, &stage.axes);
-    let all = free("whole vessel", all.0, all.1);
     let mut views = vec![
-        free("branching of the target", stage.ostium_mm, NEAR_MM),
-        all,
+        flat("branching of the target", true),
+        flat("whole vessel", false),
     ];
     if let Some(c_arm) = &setting.page.c_arm {
         views.push(PlayedView {
             name: format!("as by the C-arm, {}", c_arm.view),
-            centre: stage.ostium_mm.into(),
+            near: false,
             right: c_arm.beam.right.into(),
             up: c_arm.beam.up.into(),
             toward: c_arm.beam.along.into(),
-            height: 2.0 * NEAR_MM,
             distance: -c_arm.source_mm,
         });
     }
     views
-}
-
-/// Middle of the vessel, and the height of a picture that holds all of it, seen along the third of these
-/// axes, in mm.
-fn whole(setting: &Setting, axes: &Matrix3<f64>) -> (Vector3<f64>, f64) {
-    let outline = &setting.outline;
-    let places = outline.branches.iter().flat_map(|b| &b.points);
-    let seen = places.map(|p| axes * p.position_mm);
-    let start = axes * outline.guide_end_mm;
-    let (low, high) = seen.fold((start, start), |(low, high), p| (low.inf(&p), high.sup(&p)));
-    let size = high - low;
-    let height = 1.1 * size.y.max(size.x / SHAPE).max(10.0);
-    (axes.transpose() * (0.5 * (low + high)), height)
 }
