@@ -34,9 +34,11 @@ pub fn outlook(spec: &LessonSpec, pages: &LessonPages, setup: &StudySetup) -> St
             built.title
         );
         if let Some(changed) = &built.changed {
+            let path = changed.path.as_ref();
+            let path = path.map_or(String::new(), |path| format!(" ({path})"));
             let _ = writeln!(
                 out,
-                "  changes  {} from {} to {}",
+                "  changes  {}{path} from {} to {}",
                 changed.what, changed.from, changed.to
             );
         }

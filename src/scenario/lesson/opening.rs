@@ -17,10 +17,10 @@ pub struct Opening {
 /// A view of a page.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub enum PageView {
-    /// The whole vessel, seen square to the plane of the branching.
+    /// The whole vessel, turned so that the branching lies flat in the picture.
     #[default]
     Whole,
-    /// The branching of the target, seen square to its plane.
+    /// The branching of the target, flat in the picture.
     Branching,
     /// As by the C-arm in the technique's sight, else in the scenario's current view.
     CArm,

@@ -25,7 +25,7 @@ pub(super) struct PageTable {
     /// The one thing that is different from the page before; on every page but the first.
     #[schemars(extend("x-example" = "{ wire = \"soft 0.3 gf\" }"))]
     change: Option<ChangeTable>,
-    /// From where the playback is seen first: "whole vessel", "branching" (of the target, square to its plane), "C-arm"
+    /// From where the playback is seen first: "whole vessel", "branching" (of the target, flat in the picture), "C-arm"
     /// (the technique's sight, else the current view of the scenario), or angles such as "RAO 30 CAU 20"; the last two
     /// need [view] in the scenario.
     #[schemars(extend("x-default" = "\"whole vessel\"", "x-example" = "\"branching\""))]

@@ -5,6 +5,7 @@
 
 mod measured;
 mod pages;
+mod words;
 
 pub use measured::{CheckedClaim, FalseClaim, MeasuredPages};
 pub use pages::{Changed, LessonError, LessonPage, LessonPages};

@@ -11,10 +11,10 @@ use thiserror::Error;
 use toml::Value;
 
 use self::checked::{check_branches, check_texts, check_view};
+use super::words;
 use crate::anatomy::Importer;
 use crate::scenario::lesson::model::{Change, PageSpec};
 use crate::scenario::lesson::{LoadedLesson, Piece};
-use crate::scenario::sweep::model::shown;
 use crate::scenario::{self, Loaded, ScenarioError, load_text_with, nearest};
 use crate::schema::Place;
 use crate::schema::publish::without_directive;
@@ -23,7 +23,6 @@ use crate::study::setup::{StrategyLabel, StudySetup};
 use crate::study::sweep::ScenarioPath;
 use crate::study::sweep::document::{inline_tree, parse, reason, text};
 use crate::trial::{BuiltVessel, Prepared, Strategy, strategies};
-use crate::units;
 
 /// Why a lesson cannot be built.
 #[derive(Debug, Error)]
@@ -46,8 +45,11 @@ pub enum LessonError {
 /// The one thing that a page changes, with both values as words.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Changed {
-    /// A path of the scenario, or "technique" or "wire".
+    /// What it is called, such as `tip load of wire "stiff 3 gf"`, "technique" or "wire".
     pub what: String,
+    /// Where it stands in the scenario; `None` for another technique or wire.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub path: Option<String>,
     /// On the page before.
     pub from: String,
     /// On this page.
@@ -111,7 +113,7 @@ impl LessonPage {
     fn set(&self, text: &str) -> Result<String, String> {
         let path = ScenarioPath::parse(text)?;
         match path.values(&self.document)[..] {
-            [value] => Ok(with_unit(text, value)),
+            [value] => Ok(words::value(text, value)),
             [] => {
                 let near = path.astray(&self.document, None).near;
                 let near = near.map_or(String::new(), |near| format!("; did you mean {near}?"));
@@ -119,20 +121,6 @@ impl LessonPage {
             }
             _ => Err(format!("{} are several values", cut(text))),
         }
-    }
-}
-
-/// A value as a person writes it, with the unit of its field.
-fn with_unit(path: &str, value: &Value) -> String {
-    let unit = match units::of_field(path).1 {
-        "deg" => "degrees",
-        unit => unit,
-    };
-    let value = shown(value);
-    if unit.is_empty() {
-        value
-    } else {
-        format!("{value} {unit}")
     }
 }
 
@@ -256,9 +244,10 @@ impl Builder<'_> {
         let before = document.clone();
         if let Some(Change::Value(set)) = &page.change {
             let old = apply(document, &set.path, Some(&set.value), &place)?;
-            let said = |value: &Value| with_unit(&set.path, value);
+            let said = |value: &Value| words::value(&set.path, value);
             changed = Some(Changed {
-                what: set.path.clone(),
+                what: words::place(&set.path),
+                path: Some(set.path.clone()),
                 from: old.as_ref().map_or("not set".to_owned(), said),
                 to: said(&set.value),
             });
@@ -342,6 +331,7 @@ fn switched(what: &str, from: Option<String>, to: &str, known: &[&str]) -> Chang
     let first = || known.first().copied().unwrap_or_default().to_owned();
     Changed {
         what: what.to_owned(),
+        path: None,
         from: from.unwrap_or_else(first),
         to: to.to_owned(),
     }
