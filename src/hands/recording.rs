@@ -67,6 +67,8 @@ pub struct Recording {
     pub movements: Vec<Movement>,
     /// Lines of movements in the file, those that were taken back included.
     pub lines: usize,
+    /// How often the person went back to an earlier moment.
+    pub went_back: usize,
 }
 
 /// Why a file is no recording.
@@ -214,6 +216,7 @@ impl Recording {
             made,
             movements: Vec::new(),
             lines: 0,
+            went_back: 0,
         };
         for (index, line) in lines {
             recording
@@ -247,7 +250,10 @@ impl Recording {
                     self.movements.len()
                 ));
             }
-            Entry::BackTo(kept) => self.movements.truncate(kept),
+            Entry::BackTo(kept) => {
+                self.movements.truncate(kept);
+                self.went_back += 1;
+            }
         }
         self.lines += 1;
         Ok(())

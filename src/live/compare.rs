@@ -32,13 +32,16 @@ pub(super) fn compare(
             let _lowered = lowered;
             let strategies = strategies(worked.prepared.scenario());
             let of = strategies.len();
+            let techniques = &worked.prepared.scenario().techniques;
             for (done, strategy) in strategies.iter().enumerate() {
                 let now = json!({ "comparing": { "done": done, "of": of, "name": strategy.name } });
                 if rows.send(now.to_string()).is_err() {
                     return;
                 }
                 let row = run_trial(&worked.prepared, strategy, worked.trial, false).row;
-                if rows.send(json!({ "row": row }).to_string()).is_err() {
+                let by_hand = techniques[strategy.technique].plan.kind() == "recorded";
+                let told = json!({ "row": row, "by_hand": by_hand });
+                if rows.send(told.to_string()).is_err() {
                     return;
                 }
             }

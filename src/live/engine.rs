@@ -1,9 +1,9 @@
 //! The thread on which a session is worked: it makes one movement after the other, and goes back by
 //! making the earlier ones anew, which comes to the same.
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::Instant;
 
@@ -11,6 +11,7 @@ use serde::Serialize;
 use serde_json::json;
 use tokio::sync::oneshot;
 
+use super::kept::Moments;
 use super::moment::{Felt, Moment};
 use super::scene::{SceneShown, ViewsShown};
 use super::session::Session;
@@ -36,6 +37,8 @@ pub(super) enum Ask {
     Hello,
     /// To make the movement of a line of a recording, or to go back, at a moment with so many movements.
     Line { line: String, at: usize },
+    /// To show the moment after so many movements again, or one near it.
+    Look(usize),
     /// To take the trial as ended, with its row of numbers.
     Finish,
 }
@@ -49,6 +52,40 @@ struct Replay {
     done: AtomicUsize,
     /// How many there are; 0 while none are made again.
     of: AtomicUsize,
+    /// Raised when nobody waits for them any more.
+    is_over: AtomicBool,
+    shown: Mutex<Shown>,
+}
+
+/// What a page may show while movements are made again, as JSON.
+#[derive(Debug, Default)]
+struct Shown {
+    /// The scene with its first moment.
+    opening: String,
+    moment: String,
+}
+
+impl Replay {
+    fn begins(&self, of: usize, opening: String, moment: &str) {
+        let mut shown = self.shown();
+        shown.opening = opening;
+        moment.clone_into(&mut shown.moment);
+        self.done.store(0, Ordering::Relaxed);
+        self.of.store(of, Ordering::Relaxed);
+    }
+
+    fn made(&self, moment: &str) {
+        moment.clone_into(&mut self.shown().moment);
+        self.done.fetch_add(1, Ordering::Relaxed);
+    }
+
+    fn ends(&self) {
+        self.of.store(0, Ordering::Relaxed);
+    }
+
+    fn shown(&self) -> MutexGuard<'_, Shown> {
+        self.shown.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 /// The thread that works.
@@ -77,11 +114,20 @@ impl Engine {
         })
     }
 
-    /// How many of the movements that the session holds have been made again, and of how many; `None` where that
-    /// is not under way.
-    pub(super) fn replayed(&self) -> Option<(usize, usize)> {
+    /// What a page is told while the movements that the session holds are made again: how many of how many, the
+    /// moment that they have come to, and the scene where it is `new` to the page; `None` where that is not under
+    /// way.
+    pub(super) fn replaying(&self, is_new: bool) -> Option<Answer> {
         let [done, of] = [&self.replay.done, &self.replay.of].map(|n| n.load(Ordering::Relaxed));
-        (of > 0).then_some((done, of))
+        if of == 0 {
+            return None;
+        }
+        let shown = self.replay.shown();
+        let opening = if is_new { &shown.opening } else { "null" };
+        let moment = &shown.moment;
+        Some(format!(
+            r#"{{"replaying":{{"done":{done},"of":{of},"opening":{opening},"moment":{moment}}}}}"#
+        ))
     }
 
     /// Asks, and waits for the answer; `None` where the thread has ended.
@@ -95,14 +141,20 @@ impl Engine {
 impl Drop for Engine {
     fn drop(&mut self) {
         self.asks = None;
+        self.replay.is_over.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
             let _ = thread.join();
         }
     }
 }
 
-fn answer<T: Serialize>(kind: &str, value: &T) -> Answer {
-    json!({ kind: value }).to_string()
+/// A value as JSON: what is told holds text and finite numbers alone, which all have one.
+fn text<T: Serialize>(value: &T) -> String {
+    serde_json::to_string(value).unwrap_or_default()
+}
+
+fn answer(kind: &str, text: &str) -> Answer {
+    format!(r#"{{"{kind}":{text}}}"#)
 }
 
 /// Works until nobody asks any more.
@@ -119,8 +171,22 @@ fn work(
     loop {
         let drawn = DrawnTrial::new(&worked.prepared, &worked.strategy, worked.trial);
         let setup = drawn.setup();
-        let trial = SteppedTrial::begin(&drawn, &setup, true);
-        let mut hand = Hand::again(&drawn, trial, session.movements(), replay);
+        let trial = SteppedTrial::begin(&drawn, &setup, false);
+        let mut hand = Hand::new(&drawn, trial);
+        let movements = session.movements();
+        if !movements.is_empty() {
+            let opening = hand.told(&worked.prepared, &views, controls, &session);
+            replay.begins(movements.len(), opening, &hand.now);
+            for movement in movements {
+                if replay.is_over.load(Ordering::Relaxed) {
+                    return;
+                }
+                hand.make(*movement);
+                hand.keep();
+                replay.made(&hand.now);
+            }
+            replay.ends();
+        }
         if let Some(reply) = waits.take() {
             let _ = reply.send(hand.hello(&worked.prepared, &views, controls, &session));
         }
@@ -135,15 +201,23 @@ fn work(
                 Ask::Finish => {
                     hand.trial.make(Movement::Stop);
                     let row = hand.trial.record(1).row;
-                    let _ = reply.send(answer("finished", &row));
+                    let went_back = session.went_back();
+                    let told = json!({ "finished": row, "went_back": went_back });
+                    let _ = reply.send(told.to_string());
                     break None;
+                }
+                Ask::Look(at) => {
+                    let kept = hand.moments.nearest(at);
+                    let _ = reply.send(answer("looked", kept.as_ref().unwrap_or(&hand.now)));
                 }
                 Ask::Line { line, at } => match hand.take(&line, at, controls, &mut session) {
                     Taken::Made => {
-                        let _ = reply.send(answer("moment", &hand.moment()));
+                        let _ = reply.send(answer("moment", &hand.now));
+                        // The page does not wait for this.
+                        hand.keep();
                     }
                     Taken::Refused(why) => {
-                        let _ = reply.send(answer("refused", &why));
+                        let _ = reply.send(answer("refused", &text(&why)));
                     }
                     Taken::Back => break Some(reply),
                 },
@@ -168,31 +242,26 @@ struct Hand<'s> {
     /// What was felt after each movement, the beginning first.
     felt: Vec<Felt>,
     took_ms: f64,
+    /// The moment, as JSON.
+    now: String,
+    /// The moments that were.
+    moments: Moments,
 }
 
 impl<'s> Hand<'s> {
-    /// The trial after movements that were made before.
-    fn again(
-        drawn: &'s DrawnTrial<'s>,
-        trial: SteppedTrial<'s>,
-        movements: &[Movement],
-        replay: &Replay,
-    ) -> Self {
-        replay.done.store(0, Ordering::Relaxed);
-        replay.of.store(movements.len(), Ordering::Relaxed);
+    /// The trial before its first movement.
+    fn new(drawn: &'s DrawnTrial<'s>, trial: SteppedTrial<'s>) -> Self {
         let mut hand = Self {
             drawn,
             trial,
             view: None,
-            felt: Vec::with_capacity(movements.len() + 1),
+            felt: Vec::new(),
             took_ms: 0.0,
+            now: String::new(),
+            moments: Moments::new(),
         };
         hand.look();
-        for movement in movements {
-            hand.make(*movement);
-            replay.done.fetch_add(1, Ordering::Relaxed);
-        }
-        replay.of.store(0, Ordering::Relaxed);
+        hand.keep();
         hand
     }
 
@@ -200,13 +269,19 @@ impl<'s> Hand<'s> {
         self.view = self.trial.look();
         self.trial.count_attempts(1);
         self.felt.push(Felt::of(&self.trial));
+        self.now = text(&self.moment());
     }
 
     fn make(&mut self, movement: Movement) {
         let begun = Instant::now();
         self.trial.make(movement);
-        self.look();
         self.took_ms = begun.elapsed().as_secs_f64() * 1e3;
+        self.look();
+    }
+
+    /// Keeps the moment, so that it can be shown again.
+    fn keep(&mut self) {
+        self.moments.add(&self.now);
     }
 
     /// Takes a line of the page: keeps it, then makes it.
@@ -250,6 +325,19 @@ impl<'s> Hand<'s> {
         )
     }
 
+    /// Everything: the scene, what was felt, the moment.
+    fn told(
+        &self,
+        prepared: &Prepared,
+        views: &ViewsShown,
+        controls: Controls,
+        session: &Session,
+    ) -> String {
+        let scene = SceneShown::new(prepared, self.drawn, views, controls, session);
+        let (scene, felt, moment) = (text(&scene), text(&self.felt), &self.now);
+        format!(r#"{{"scene":{scene},"felt":{felt},"moment":{moment}}}"#)
+    }
+
     fn hello(
         &self,
         prepared: &Prepared,
@@ -257,9 +345,7 @@ impl<'s> Hand<'s> {
         controls: Controls,
         session: &Session,
     ) -> Answer {
-        let scene = SceneShown::new(prepared, self.drawn, views, controls, session.made());
-        json!({ "hello": { "scene": scene, "felt": self.felt, "moment": self.moment() } })
-            .to_string()
+        answer("hello", &self.told(prepared, views, controls, session))
     }
 }
 

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::moment::point;
+use super::session::Session;
 use crate::hands::{Controls, FEED_MM, INFLATED_S, Made};
 use crate::projection::{Beam, CArm, Distances, Site, Subject, ViewMap, choose};
 use crate::report::film::Stage;
@@ -26,6 +27,8 @@ pub(super) struct SceneShown {
     description: String,
     origin: String,
     made: Made,
+    /// How often the person went back to an earlier moment.
+    went_back: usize,
     target: String,
     /// When it counts as reached, in a sentence.
     reached_at: String,
@@ -36,7 +39,7 @@ pub(super) struct SceneShown {
     /// What stands in the lumen.
     bodies: Vec<BodyShown>,
     view: ViewShown,
-    /// Square to the plane in which the target leaves.
+    /// The view in which parent and target lie flat.
     square: ViewShown,
     guide: [f64; 3],
     /// What the page shows at least: places from the guide's end to the target's end, with radii.
@@ -186,20 +189,20 @@ fn recommended(prepared: &Prepared, view: &ViewSpec) -> Option<ViewAngles> {
     Some(choose(&site, &c_arm, &map, view.current).recommended.view)
 }
 
-/// The view square to the plane in which the target leaves: the way on to the right, the target up.
+/// The view in which parent and target lie flat: the way on to the right, the target up.
 fn square(prepared: &Prepared) -> ViewShown {
     let axes = Stage::new(prepared).axes;
     let row = |k: usize| point(&axes.row(k).transpose());
     ViewShown {
-        label: "square to the plane in which the target leaves".to_owned(),
+        label: "the branching flat in the picture, the target upwards".to_owned(),
         right: row(0),
         up: row(1),
         along: row(2),
     }
 }
 
-/// The projection of the technique's sight, else the one recommended for the branching, else the one square to its
-/// plane.
+/// The projection of the technique's sight, else the one recommended for the branching, else the one in which that
+/// lies flat.
 fn view(prepared: &Prepared, technique: &TechniqueSpec, square: &ViewShown) -> ViewShown {
     let angles = match (technique.sight, &prepared.scenario().view) {
         (SightSpec::Projected(angles), Some(view)) => Some((angles, view, "")),
@@ -238,13 +241,13 @@ impl ViewsShown {
 }
 
 impl SceneShown {
-    /// The scene of a session that was made as `made` says, with the `views` of its technique.
+    /// The scene of a session, with the `views` of its technique.
     pub(super) fn new(
         prepared: &Prepared,
         drawn: &DrawnTrial<'_>,
         views: &ViewsShown,
         controls: Controls,
-        made: &Made,
+        session: &Session,
     ) -> Self {
         let scenario = prepared.scenario();
         let technique = drawn.technique();
@@ -255,7 +258,8 @@ impl SceneShown {
             name: scenario.name.clone(),
             description: scenario.description.clone(),
             origin: scenario.origin.clone(),
-            made: made.clone(),
+            made: session.made().clone(),
+            went_back: session.went_back(),
             target: drawn.tree().branches()[target].name.clone(),
             reached_at: reached_at(prepared.reaching()),
             vessel: branches(drawn.tree(), target),

@@ -35,7 +35,7 @@ const TELL_EVERY: Duration = Duration::from_millis(200);
 const LOOK_EVERY: Duration = Duration::from_millis(100);
 
 /// What is read by a browser, with its type.
-const PAGE: [(&str, &str, &str); 5] = [
+const PAGE: [(&str, &str, &str); 7] = [
     (
         "",
         "text/html; charset=utf-8",
@@ -55,6 +55,16 @@ const PAGE: [(&str, &str, &str); 5] = [
         "view3d.js",
         "text/javascript; charset=utf-8",
         include_str!("../report/web/assets/view3d.js"),
+    ),
+    (
+        "marks.css",
+        "text/css; charset=utf-8",
+        include_str!("../report/web/assets/marks.css"),
+    ),
+    (
+        "marks.js",
+        "text/javascript; charset=utf-8",
+        include_str!("../report/web/assets/marks.js"),
     ),
     (
         "page.js",
@@ -133,6 +143,8 @@ struct Running {
 enum Said {
     /// Make the movement of a line, or go back, at a moment with so many movements.
     Move { line: String, at: usize },
+    /// Show the moment after so many movements again.
+    Look(usize),
     /// Take the trial as ended.
     Finish,
     /// Run the techniques of the study on this draw.
@@ -335,17 +347,18 @@ async fn greet(socket: &mut WebSocket, shared: &Shared) -> bool {
     }
 }
 
-/// Asks the engine; the page is told meanwhile how far the kept movements have been made again.
+/// Asks the engine; the page is told meanwhile how far the kept movements have been made again, and is shown them.
 async fn asked(socket: &mut WebSocket, engine: &Engine, ask: Ask) -> Option<String> {
     let mut answer = std::pin::pin!(engine.ask(ask));
+    let mut is_new = true;
     loop {
         tokio::select! {
             biased;
             answer = &mut answer => return answer,
             () = tokio::time::sleep(TELL_EVERY) => {
-                if let Some((done, of)) = engine.replayed() {
-                    let told = serde_json::json!({ "replaying": { "done": done, "of": of } });
-                    say(socket, told.to_string()).await;
+                if let Some(told) = engine.replaying(is_new) {
+                    say(socket, told).await;
+                    is_new = false;
                 }
             }
         }
@@ -374,6 +387,7 @@ async fn answer(
         Ok(Said::Move { line, at }) => {
             asked(socket, &shared.own().engine, Ask::Line { line, at }).await
         }
+        Ok(Said::Look(at)) => asked(socket, &shared.own().engine, Ask::Look(at)).await,
         Ok(Said::Finish) => shared.own().engine.ask(Ask::Finish).await,
         Ok(Said::Compare) => match compare(&shared.own().worked, rows.clone(), &shared.compares) {
             Ok(()) => None,

@@ -118,6 +118,12 @@ impl Session {
         &self.recording.movements
     }
 
+    /// How often the person went back to an earlier moment.
+    #[must_use]
+    pub fn went_back(&self) -> usize {
+        self.recording.went_back
+    }
+
     /// In which scene they are made.
     #[must_use]
     pub fn made(&self) -> &Made {

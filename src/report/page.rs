@@ -27,6 +27,9 @@ pub fn report_page(summary: &Summary) -> String {
     );
     page.push_str(&acts(&summary.vessel_acts));
     page.push_str("## Success and load\n\n");
+    for line in &summary.by_hand {
+        let _ = writeln!(page, "{line}\n");
+    }
     let high = high_end(summary.trials);
     if summary.trials < LEAST_FOR_P95 {
         let _ = writeln!(

@@ -8,6 +8,7 @@ use super::scene::acting;
 use super::summary::{Summary, summary};
 use super::web::PageInputs;
 use crate::anatomy::Imported;
+use crate::scenario::Scenario;
 use crate::study::StudySetup;
 use crate::trial::Prepared;
 use crate::trial::result::TrialRow;
@@ -29,6 +30,8 @@ pub struct Setting {
     pub vessel_acts: Vec<String>,
     /// Whether a heart moves it.
     pub is_beating: bool,
+    /// What each technique is that a person made by hand, in words; empty where there is none.
+    pub by_hand: Vec<String>,
     /// What films need to know of the scene; without it there are none.
     pub stage: Option<Stage>,
     /// What the page shows beside the results.
@@ -51,6 +54,7 @@ impl Setting {
             anatomy_as_read: imported.map_or_else(Vec::new, Imported::as_read),
             vessel_acts: acting(prepared.scenario()),
             is_beating: prepared.is_beating(),
+            by_hand: by_hand(prepared.scenario()),
             stage: Some(Stage::new(prepared)),
             page: PageInputs::new(prepared),
             summary: OnceLock::new(),
@@ -66,6 +70,7 @@ impl Setting {
             anatomy_as_read: Vec::new(),
             vessel_acts: Vec::new(),
             is_beating: false,
+            by_hand: Vec::new(),
             stage: None,
             page: PageInputs::default(),
             summary: OnceLock::new(),
@@ -83,6 +88,21 @@ impl Setting {
     pub fn wire_names(&self) -> Vec<String> {
         self.wires.iter().map(|(name, _)| name.clone()).collect()
     }
+}
+
+/// What of a scenario's techniques a person made, in words.
+fn by_hand(scenario: &Scenario) -> Vec<String> {
+    let recorded = scenario.techniques.iter();
+    let recorded = recorded.filter(|technique| technique.plan.kind() == "recorded");
+    let said = recorded.map(|technique| {
+        format!(
+            "Technique {:?} is a session by hand: {}. On other draws and with other wires these movements are made \
+             blindly.",
+            technique.name,
+            technique.plan.technique().words(technique, scenario)
+        )
+    });
+    said.collect()
 }
 
 /// The scenes of a study's strategies.

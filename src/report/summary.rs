@@ -25,6 +25,9 @@ pub struct Summary {
     /// stands.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub vessel_acts: Vec<String>,
+    /// What each technique is that a person made by hand, in words; empty, and left out, where there is none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub by_hand: Vec<String>,
     /// Hash of what the scenario says.
     pub content_hash: String,
     /// Seed of the random draws.
@@ -67,6 +70,7 @@ pub fn summary(setup: &StudySetup, rows: &[Vec<TrialRow>], setting: &Setting) ->
         origin: setup.origin.clone(),
         vessel_acts: setting.vessel_acts.clone(),
         anatomy_as_read: setting.anatomy_as_read.clone(),
+        by_hand: setting.by_hand.clone(),
         content_hash: setup.content_hash.clone(),
         seed: setup.seed,
         trials: setup.trials,

@@ -31,6 +31,7 @@ impl Fields for RecordedFields {
         Ok(Recorded {
             made: worked.recording.made.clone(),
             movements: worked.recording.movements.clone().into(),
+            went_back: worked.recording.went_back,
             needs: plan.needs(),
             controls: controls(worked.with, around.devices.catheters),
             seconds_per_100_mm: plan.technique().seconds_per_100_mm(),
@@ -63,6 +64,8 @@ pub struct Recorded {
     pub made: Made,
     /// The movements, in their order.
     pub movements: Arc<[Movement]>,
+    /// How often the person went back to an earlier moment before these movements stood.
+    pub went_back: usize,
     /// Devices and room that the technique needs whose devices were used.
     pub needs: Needs,
     /// What these can do.
@@ -88,17 +91,30 @@ impl Technique for Recorded {
         let made = &self.made;
         format!(
             "make {} of a person again, with the devices of {:?}; they were made with wire {:?} on the draw \
-             of trial {}, seed {}",
+             of trial {}, seed {}{}",
             counted(self.movements.len(), "movement", "movements"),
             made.technique,
             made.wire,
             made.trial,
-            made.seed
+            made.seed,
+            went_back(self.went_back)
         )
     }
 
     fn seconds_per_100_mm(&self) -> f64 {
         self.seconds_per_100_mm
+    }
+}
+
+/// How often a person went back to an earlier moment, as it stands behind other words; nothing where never.
+#[must_use]
+pub fn went_back(times: usize) -> String {
+    match times {
+        0 => String::new(),
+        times => format!(
+            "; the person went back to an earlier moment {}",
+            counted(times, "time", "times")
+        ),
     }
 }
 

@@ -36,7 +36,7 @@ pub fn strategies(scenario: &Scenario) -> Vec<Strategy> {
     let mut out: Vec<Strategy> = Vec::new();
     for (technique, t) in scenario.techniques.iter().enumerate() {
         for (wire, w) in scenario.wires.iter().enumerate() {
-            let name = format!("{}, {}", t.name, w.name);
+            let name = format!("{}{}, {}", t.name, by_hand(t), w.name);
             let mut slug = slug(&name);
             while out.iter().any(|s| s.slug == slug) {
                 slug.push('x');
@@ -50,6 +50,16 @@ pub fn strategies(scenario: &Scenario) -> Vec<Strategy> {
         }
     }
     out
+}
+
+/// What marks a technique that a person made, where its name does not say so.
+fn by_hand(technique: &TechniqueSpec) -> &'static str {
+    let is_said = technique.name.to_lowercase().contains("by hand");
+    if technique.plan.kind() == "recorded" && !is_said {
+        " (by hand)"
+    } else {
+        ""
+    }
 }
 
 pub(super) fn slug(name: &str) -> String {

@@ -15,6 +15,12 @@ let everything = true;
 let cursor = null;
 let retry = 250;
 let given = false;
+// The moment at which the cursor stands, as it was: asked for one at a time.
+let looked = null;
+let asked = null;
+// The moment to which kept movements have come while they are made again, and when that began.
+let replayed = null;
+let replaySince = 0;
 
 // ---- connection
 
@@ -49,7 +55,9 @@ function heard(said) {
   if (said.hello) {
     const first = scene === null;
     owed = null;
+    looked = asked = replayed = null;
     ({ scene, felt, moment } = said.hello);
+    $("replay").hidden = true;
     retry = 250;
     waits = false;
     link("connected", false);
@@ -57,9 +65,15 @@ function heard(said) {
     cursor = null;
     shown();
   } else if (said.replaying) {
-    // Nothing is sent before all of it is there.
-    waits = true;
-    link("making the kept movements again: " + said.replaying.done + " of " + said.replaying.of, false);
+    replaying(said.replaying);
+  } else if (said.looked) {
+    const at = asked;
+    asked = null;
+    if (cursor !== null) {
+      looked = { at, moment: said.looked };
+      if (cursor !== at) ask();
+      shown();
+    }
   } else if (said.lesson) {
     turned(said.lesson);
   } else if (said.moment) {
@@ -77,7 +91,7 @@ function heard(said) {
     owed = null;
     $("refused").textContent = said.refused;
   } else if (said.finished) {
-    row(said.finished, true);
+    row(said.finished, true, said.went_back);
     waits = false;
     compare();
   } else if (said.comparing) {
@@ -87,12 +101,58 @@ function heard(said) {
   } else if (said.compared) {
     $("comparing").textContent = "all " + said.compared + " techniques of the study are computed";
   } else if (said.row) {
-    row(said.row, false);
+    row(said.row, false, 0, said.by_hand);
   } else if (said.gone) {
     given = true;
     link(said.gone, true);
     release();
   }
+}
+
+// Kept movements are made again: nothing is sent before all of it is there, and the picture shows how far it is.
+function replaying({ done, of, opening, moment: reached }) {
+  waits = true;
+  if (replayed === null) replaySince = performance.now();
+  replayed = reached;
+  if (opening) {
+    const first = scene === null;
+    ({ scene, felt, moment } = opening);
+    if (first) build();
+  }
+  const left = done > 0 ? Math.ceil((performance.now() - replaySince) / 1000 * (of - done) / done) : 0;
+  const said = "the kept movements are made again: " + done + " of " + of + (left > 1 ? ", about " + left + " s left" : "");
+  link(said, false);
+  $("replay").hidden = false;
+  $("replay").firstElementChild.textContent = said;
+  Object.assign($("replay").lastElementChild, { max: of, value: done });
+  if (scene) draw();
+}
+
+// The moment that is shown: the last one, or an earlier one at which the cursor stands.
+function now() {
+  if (replayed) return replayed;
+  return cursor !== null && looked ? looked.moment : moment;
+}
+
+// Asks for the moment at the cursor; one question at a time.
+function ask() {
+  if (asked !== null || cursor === null) return;
+  asked = cursor;
+  if (!send({ look: cursor })) asked = null;
+}
+
+function lookAt(at) {
+  cursor = at;
+  if (cursor === moment.at) return latest();
+  told();
+  drawCurves();
+  ask();
+}
+
+// Back to the last moment, from which the hands go on.
+function latest() {
+  cursor = looked = null;
+  if (moment) shown();
 }
 
 // ---- pages of a lesson
@@ -104,6 +164,7 @@ function turned(lesson) {
   release();
   page = lesson.at;
   scene = null;
+  looked = asked = replayed = cursor = null;
   offered = null;
   still = null;
   for (const id of ["keys", "bars", "refused", "comparing"]) $(id).textContent = "";
@@ -170,6 +231,7 @@ function hands() {
 function hold(hand) {
   if (held === hand) return;
   release();
+  if (cursor !== null) latest();
   held = hand;
   stepped = false;
   if (hand.button) hand.button.classList.add("held");
@@ -259,10 +321,10 @@ function build() {
 }
 
 const BARS = [
-  { id: "push", name: "push on the wire", unit: "mN", of: (f) => f.push_mn, colour: "#1c3468" },
-  { id: "torque", name: "torque on the wire", unit: "mN mm", of: (f) => f.torque_mn_mm, colour: "#805c22" },
-  { id: "wall", name: "largest force on a mm of wall", unit: "mN", of: (f) => f.wall_mn, colour: "#b02a30", zero: true },
-  { id: "catheter", name: "push on the catheter", unit: "mN", of: (f) => f.catheter_push_mn, colour: "#805c7a", needs: catheter },
+  { id: "push", name: "push on the wire", short: "push", unit: "mN", of: (f) => f.push_mn, colour: "#1c3468" },
+  { id: "torque", name: "torque on the wire", short: "torque", unit: "mN mm", of: (f) => f.torque_mn_mm, colour: "#805c22" },
+  { id: "wall", name: "largest force on a mm of wall", short: "wall force", unit: "mN", of: (f) => f.wall_mn, colour: "#b02a30", zero: true },
+  { id: "catheter", name: "push on the catheter", short: "catheter push", unit: "mN", of: (f) => f.catheter_push_mn, colour: "#805c7a", needs: catheter },
 ];
 
 function shownBars() { return BARS.filter((bar) => !bar.needs || bar.needs()); }
@@ -308,7 +370,8 @@ function scaleOf(bar) {
 }
 
 function shown() {
-  const at = moment.felt;
+  const one = now();
+  const at = one.felt;
   for (const bar of shownBars()) {
     const value = bar.of(at);
     const most = scaleOf(bar);
@@ -319,7 +382,7 @@ function shown() {
     if (!bar.zero) bar.fill.style.left = value < 0 ? 50 - 50 * share + "%" : "50%";
     if (bar.limit) bar.limit.style.left = 100 * scene.wall_limit_mn / most + "%";
   }
-  const seen = moment.seen;
+  const seen = one.seen;
   const words = [fixed(at.fed_mm, 1) + " of " + scene.max_fed_mm + " mm of wire are out"];
   if (seen) {
     const before = seen.before_branching_mm;
@@ -329,20 +392,20 @@ function shown() {
     if (seen.looped) words.push("a loop leads it");
     if (seen.rest_in_s !== null) words.push(seen.rest_in_s > 0 ? "the heart rests in " + fixed(seen.rest_in_s, 2) + " s" : "the heart rests");
   }
-  if (moment.catheter) words.push("catheter " + fixed(moment.catheter.outside_mm, 1) + " mm out, its tip at " + fixed(moment.catheter.angle_deg, 0) + " deg");
-  if (moment.balloon_mm !== null) {
-    words.push(moment.balloon_mm > 0 ? "the balloon is inflated to " + fixed(moment.balloon_mm, 1) + " of " + fixed(scene.hands.balloon_mm, 1) + " mm"
+  if (one.catheter) words.push("catheter " + fixed(one.catheter.outside_mm, 1) + " mm out, its tip at " + fixed(one.catheter.angle_deg, 0) + " deg");
+  if (one.balloon_mm !== null) {
+    words.push(one.balloon_mm > 0 ? "the balloon is inflated to " + fixed(one.balloon_mm, 1) + " of " + fixed(scene.hands.balloon_mm, 1) + " mm"
       : "the balloon is deflated");
   }
   $("seen").textContent = words.join("; ") + ".";
-  const outcome = moment.outcome ? moment.outcome.replaceAll("_", " ") : "no equilibrium";
-  const decided = moment.over || moment.reached;
+  const outcome = one.outcome ? one.outcome.replaceAll("_", " ") : "no equilibrium";
+  const decided = one.over || one.reached;
   // What a plan would be said to have failed by when it stops is no fault of hands that go on.
-  const underWay = !decided && moment.outcome === "stalled" && !(seen && seen.stopped);
+  const underWay = !decided && one.outcome === "stalled" && !(seen && seen.stopped);
   $("outcome").textContent = underWay ? scene.target + " is not reached yet. " + scene.reached_at
-    : (decided ? "The trial is decided: " : "If the hands stop here: ") + outcome + (moment.why ? ", " + moment.why : "") + "."
-      + (decided ? " End it, or go back to an earlier moment." : "");
-  $("outcome").dataset.outcome = moment.reached || moment.outcome === "reached" ? "reached" : moment.over ? "failed" : "";
+    : (decided ? "The trial is decided: " : "If the hands stop here: ") + outcome + (one.why ? ", " + one.why : "") + "."
+      + (decided ? " End it, or go back to an earlier one." : "");
+  $("outcome").dataset.outcome = one.reached || one.outcome === "reached" ? "reached" : one.over ? "failed" : "";
   $("view").dataset.at = moment.at;
   const range = $("cursor");
   range.max = moment.at;
@@ -354,11 +417,17 @@ function shown() {
 function told() {
   const at = cursor === null ? moment.at : cursor;
   const one = felt[at];
-  $("moment").textContent = at + " of " + moment.at + " movements, " + fixed(one.fed_mm, 1) + " mm out, " + fixed(one.time_s, 1) + " s";
+  const back = scene.went_back;
+  $("moment").textContent = at + " of " + moment.at + " movements, " + fixed(one.fed_mm, 1) + " mm out, " + fixed(one.time_s, 1) + " s"
+    + (back > 0 ? "; gone back " + times(back) : "");
+  $("earlier").hidden = cursor === null;
+  $("earlier").textContent = "as it was after " + at + " of " + moment.at + " movements; hands go on from the last one";
   $("back").disabled = cursor === null || cursor === moment.at;
 }
 
-$("cursor").addEventListener("input", () => { cursor = Number($("cursor").value); told(); drawCurves(); });
+function times(count) { return count + (count === 1 ? " time" : " times"); }
+
+$("cursor").addEventListener("input", () => lookAt(Number($("cursor").value)));
 $("back").addEventListener("click", () => {
   if (waits || cursor === null) return;
   $("refused").textContent = "";
@@ -384,23 +453,25 @@ function choose(all) {
   $("one").setAttribute("aria-pressed", String(!all));
   $("all").setAttribute("aria-pressed", String(all));
   $("view").hidden = all;
-  $("space").hidden = $("turns").hidden = !all;
+  $("space").hidden = $("turns").hidden = $("marks").hidden = !all;
   view();
   draw();
 }
 
 function view() {
-  $("label").textContent = everything ? "the vessel as it is, the target " + scene.target + " in green; drag to turn, wheel to zoom"
-    : scene.view.label + (scene.believed ? "; the roadmap as it is believed" : "");
+  $("label").textContent = everything ? "the vessel as it is, the target " + scene.target + " in green; ring: the tip; drag to turn, wheel to zoom"
+    : "ring: the tip; " + scene.view.label + (scene.believed ? "; the roadmap as it is believed" : "");
 }
 
 // The vessel in space; null where the browser cannot draw it.
 let drawn3d = null;
+let marks = null;
 function space() {
   if (drawn3d) return drawn3d;
   $("space").hidden = false;
   try {
     drawn3d = createView3D($("space"));
+    marks = createMarks($("marks"), $("space"), drawn3d);
   } catch (error) {
     $("refused").textContent = error.message;
     $("space").hidden = true;
@@ -411,55 +482,83 @@ function space() {
 
 // The vessel of the scene, and from where it is first seen.
 let lumenOf = null;
+let tubes = [];
+let fitsTo = "";
 function lumen() {
   if (lumenOf === scene) return;
   lumenOf = scene;
-  drawn3d.setLumen(scene.vessel.map((branch) => ({
-    points: flatPoints(branch.line), radii: Float32Array.from(branch.line, (p) => p[3]), target: branch.is_target, closed: true,
-  })));
+  tubes = scene.vessel.map((branch) => ({ ...tube(branch.line), name: branch.name, target: branch.is_target, closed: true }));
+  drawn3d.setLumen(tubes);
   const { right, up, along } = scene.square;
   Object.assign(drawn3d.camera, { right, up, toward: along });
   drawn3d.turn(0.3, 0.2);
-  const camera = drawn3d.camera;
-  const middle = [0, 1, 2].map((k) => {
-    const along = scene.frame.map((p) => p[k]);
-    return (Math.min(...along) + Math.max(...along)) / 2;
+  fit();
+}
+
+// All of the way to the target in the picture, with room for names.
+function fit() {
+  const ROOM = 48, camera = drawn3d.camera, box = $("space").getBoundingClientRect();
+  const seen = drawn3d.extent([tube(scene.frame)]);
+  const height = box.height * Math.max(seen.size[0] / (box.width - 2 * ROOM), seen.size[1] / (box.height - ROOM));
+  Object.assign(camera, { centre: seen.centre, height, distance: 4 * height });
+  fitsTo = box.width + " " + box.height;
+}
+
+// What a person has turned or brought nearer stays as it is.
+function held3d() { fitsTo = ""; }
+
+function render() {
+  drawn3d.draw();
+  const one = now();
+  const nodes = one.devices.length > 0 ? one.devices[0].nodes : [];
+  let most = { force: 0, at: null };
+  for (const device of one.devices) {
+    device.wall_mn.forEach((force, k) => { if (force > most.force) most = { force, at: device.nodes[k] }; });
+  }
+  const force = one.felt.wall_mn;
+  marks.draw({
+    key: scene.name + page, branches: tubes, tip: nodes.length > 0 ? nodes[nodes.length - 1] : null,
+    force: most.at && force >= 0.005 ? { text: fixed(force, 2) + " mN", point: most.at } : null,
   });
-  const extent = (axis) => Math.max(...scene.frame.map((p) => Math.abs(dot(axis, p) - dot(axis, middle)) + p[3]));
-  const box = $("space").getBoundingClientRect();
-  const height = 2.2 * Math.max(extent(camera.up), extent(camera.right) * box.height / box.width);
-  Object.assign(camera, { centre: middle, height, distance: 4 * height });
+}
+
+function tube(line) {
+  return { points: flatPoints(line), radii: Float32Array.from(line, (p) => p[3]) };
 }
 
 function flatPoints(points) { return Float32Array.from(points.flatMap((p) => [p[0], p[1], p[2]])); }
 
 // A body as it is now: a balloon has the same axis in a thinner tube, and none where it is deflated.
 function inflated(body) {
-  if (!body.is_balloon || moment.balloon_mm === null) return body;
-  if (moment.balloon_mm <= 0) return { ...body, line: [] };
-  const less = (scene.hands.balloon_mm - moment.balloon_mm) / 2;
+  const { balloon_mm } = now();
+  if (!body.is_balloon || balloon_mm === null) return body;
+  if (balloon_mm <= 0) return { ...body, line: [] };
+  const less = (scene.hands.balloon_mm - balloon_mm) / 2;
   return { ...body, line: body.line.map(([x, y, z, r]) => [x, y, z, Math.max(0, r - less)]) };
 }
 
 function drawSpace() {
   const three = space();
   if (!three) return;
+  const one = now();
   const isNew = lumenOf !== scene;
   lumen();
+  const box = $("space").getBoundingClientRect();
+  if (fitsTo && fitsTo !== box.width + " " + box.height) fit();
   // Near enough to see bend, tip and what lies around them.
   const NEAR_MM = 36;
   if ($("follow").checked) {
-    const nodes = moment.devices.length > 0 ? moment.devices[0].nodes : [];
+    const nodes = one.devices.length > 0 ? one.devices[0].nodes : [];
     const camera = three.camera;
     if (nodes.length > 0) camera.centre = nodes[nodes.length - 1].slice();
     if (isNew) Object.assign(camera, { height: Math.min(camera.height, NEAR_MM), distance: 4 * Math.min(camera.height, NEAR_MM) });
   }
-  if (moment.axes) three.moveLumen(moment.axes.map(flatPoints));
+  if (one.axes) three.moveLumen(one.axes.map(flatPoints));
   const most = Math.max(0.5, ...felt.map((f) => f.wall_mn));
   const bodies = scene.bodies.map(inflated).filter((body) => body.line.length > 0).map((body) => ({
-    points: flatPoints(body.line), radii: Float32Array.from(body.line, (p) => p[3]), kind: body.is_balloon ? "balloon" : "body",
+    ...tube(body.line), kind: body.is_balloon ? "balloon" : "body",
   }));
-  three.setDevices(bodies.concat(moment.devices.flatMap((device) => {
+  three.setDevices(bodies.concat(one.devices.flatMap((device) => {
     const thin = Math.min(...device.diameters);
     const covered = device.diameters.findLastIndex((d) => d > 1.3 * thin);
     const part = (from, to, kind) => ({
@@ -472,17 +571,30 @@ function drawSpace() {
     if (device.nodes.length - Math.max(0, covered) > 1) parts.push(part(Math.max(0, covered), device.nodes.length, "wire"));
     return parts;
   })));
-  three.draw();
+  render();
 }
 
-function row(one, own) {
+// A line of the table: the session of this page, or a technique on the same draw. What hands have made is marked.
+function row(one, own, wentBack, byHand) {
   $("rows").hidden = false;
   const line = $("rows").tBodies[0].insertRow();
   if (own) line.className = "own";
-  const cells = [own ? "by hand" : one.strategy, one.outcome.replaceAll("_", " "), one.attempts,
+  const cells = [own ? "this session" : one.strategy, one.outcome.replaceAll("_", " "), one.attempts,
     fixed(one.travel_mm, 1), fixed(one.turned_deg, 0), fixed(one.time_s, 1),
     fixed(one.peak_push_force_mN, 2), fixed(one.peak_wall_force_mN, 2)];
   for (const cell of cells) line.insertCell().textContent = cell;
+  const who = line.cells[0];
+  if (own || byHand) {
+    const mark = document.createElement("span");
+    mark.className = "hand";
+    mark.textContent = "by hand";
+    who.append(" ", mark);
+  }
+  if (own && wentBack > 0) {
+    const note = document.createElement("small");
+    note.textContent = "went back to an earlier moment " + times(wentBack) + "; movements that were taken back are not counted";
+    who.append(note);
+  }
   if (own) line.dataset.row = JSON.stringify(one);
 }
 
@@ -604,7 +716,7 @@ function drawProjection() {
       pen.stroke();
     }
   }
-  for (const device of moment.devices.slice().reverse()) {
+  for (const device of now().devices.slice().reverse()) {
     const nodes = device.on_image || device.nodes;
     for (let k = 0; k + 1 < nodes.length; k++) {
       const thick = device.diameters[k];
@@ -617,10 +729,11 @@ function drawProjection() {
       pen.stroke();
     }
     const tip = to(nodes[nodes.length - 1]);
-    pen.fillStyle = "#c4185c";
+    pen.strokeStyle = "#c4185c";
+    pen.lineWidth = 2;
     pen.beginPath();
-    pen.arc(tip[0], tip[1], 3.5, 0, 7);
-    pen.fill();
+    pen.arc(tip[0], tip[1], 7, 0, 7);
+    pen.stroke();
   }
 }
 
@@ -654,7 +767,7 @@ function drawCurves() {
     pen.stroke();
     pen.fillStyle = bar.colour;
     pen.font = "13px system-ui, sans-serif";
-    pen.fillText(bar.name + ": " + fixed(values[at], 2) + " " + bar.unit, x0, 16);
+    pen.fillText(bar.short + ": " + fixed(values[at], 2) + " " + bar.unit, x0, 16);
     // The ends of the scale, and what runs to the right.
     pen.fillStyle = "#60666e";
     pen.font = "11px system-ui, sans-serif";
@@ -672,10 +785,10 @@ $("curves").addEventListener("pointerdown", (event) => {
   const box = $("curves").getBoundingClientRect();
   const wide = (box.width - 16) / shownBars().length;
   const within = ((event.clientX - box.left - 8) % wide) / (wide - 16);
-  cursor = Math.round(Math.min(1, Math.max(0, within)) * (felt.length - 1));
-  $("cursor").value = cursor;
-  told();
-  drawCurves();
+  if (!moment || replayed) return;
+  const at = Math.round(Math.min(1, Math.max(0, within)) * (felt.length - 1));
+  $("cursor").value = at;
+  lookAt(at);
 });
 
 for (const [id, act] of [
@@ -683,7 +796,7 @@ for (const [id, act] of [
   ["turn-left", (v) => v.turn(-0.2, 0)], ["turn-right", (v) => v.turn(0.2, 0)],
   ["turn-up", (v) => v.turn(0, -0.2)], ["turn-down", (v) => v.turn(0, 0.2)],
 ]) {
-  $(id).addEventListener("click", () => { if (drawn3d) { act(drawn3d); draw(); } });
+  $(id).addEventListener("click", () => { if (drawn3d) { act(drawn3d); held3d(); draw(); } });
 }
 $("follow").addEventListener("change", () => { lumenOf = null; draw(); });
 
@@ -696,13 +809,15 @@ $("space").addEventListener("pointermove", (event) => {
   if (!drag || !drawn3d) return;
   drawn3d.turn(0.008 * (event.clientX - drag.x), -0.008 * (event.clientY - drag.y));
   drag = { x: event.clientX, y: event.clientY };
-  drawn3d.draw();
+  held3d();
+  render();
 });
 addEventListener("pointerup", () => { drag = null; });
 $("space").addEventListener("wheel", (event) => {
   event.preventDefault();
   drawn3d.zoom(Math.exp(-0.001 * event.deltaY));
-  drawn3d.draw();
+  held3d();
+  render();
 }, { passive: false });
 addEventListener("resize", () => { if (moment) draw(); });
 

@@ -153,3 +153,97 @@ fn a_key_deflates_the_balloon_and_all_of_the_vessel_is_shown_first() {
     );
     assert!(browser.complaints.is_empty(), "{:?}", browser.complaints);
 }
+
+#[test]
+fn an_earlier_moment_is_shown_whole_and_going_back_stands_in_the_row_of_the_session() {
+    const UP: (&str, u32) = ("ArrowUp", 38);
+    let Some(mut browser) = Browser::start(1280, 720) else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let server = Server::start("side-branch.toml", &folder.path().join("hand"), &[]);
+    open(&mut browser, &server.address());
+    let seen = "document.querySelector('#seen').textContent";
+    let ring = "document.querySelector('#marks .tip').style.left";
+    for _ in 0..3 {
+        press(&mut browser, UP.0, UP.1);
+    }
+    let early = browser.eval(seen);
+    for _ in 0..25 {
+        press(&mut browser, UP.0, UP.1);
+    }
+    let (late, late_ring) = (browser.eval(seen), browser.eval(ring));
+    assert_ne!(early, late);
+    // Everything fits into the window, and all of what is seen has its name.
+    let outside = browser.eval(
+        "['#space', '#seen', '#curves', '#cursor', '#back', '#finish', '#compare', '#hand-right', '#outcome'].filter((name) => { \
+         const b = document.querySelector(name).getBoundingClientRect(); return b.width < 1 || b.bottom > innerHeight || b.right > innerWidth; })",
+    );
+    assert_eq!(outside, json!([]));
+    let names = browser.eval(
+        "Array.from(document.querySelectorAll('#marks .name')).filter((e) => e.checkVisibility()).map((e) => e.textContent).sort()",
+    );
+    assert_eq!(names, json!(["parent", "side (target)"]));
+    let scale = browser.eval("document.querySelector('#marks .scale').textContent");
+    assert!(
+        scale.as_str().is_some_and(|text| text.ends_with(" mm")),
+        "{scale}"
+    );
+    // The slider: picture, words and bars are those of that moment.
+    let slide = |browser: &mut Browser, to: usize| {
+        browser.eval(&format!(
+            "{{ const c = document.querySelector('#cursor'); c.value = {to}; c.dispatchEvent(new Event('input')); }}"
+        ));
+    };
+    slide(&mut browser, 3);
+    let early_words = early.as_str().expect("words").to_owned();
+    until(&mut browser, &format!("{seen} === {}", json!(early_words)));
+    browser.eval("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))");
+    assert_ne!(browser.eval(ring), late_ring);
+    let told = browser.eval("document.querySelector('#earlier').checkVisibility()");
+    assert_eq!(told, json!(true));
+    browser.picture("by-hand-earlier");
+    slide(&mut browser, 28);
+    until(&mut browser, &format!("{seen} === {late}"));
+    // Hands go on from the last moment.
+    slide(&mut browser, 3);
+    press(&mut browser, UP.0, UP.1);
+    assert!((at(&mut browser) - 29.0).abs() < 0.5);
+    // Unless one goes back.
+    slide(&mut browser, 3);
+    browser.eval("document.querySelector('#back').click(); 1");
+    until(
+        &mut browser,
+        "Number(document.querySelector('#view').dataset.at) === 3",
+    );
+    let told = browser.eval("document.querySelector('#moment').textContent");
+    assert!(
+        told.as_str()
+            .is_some_and(|told| told.contains("gone back 1 time")),
+        "{told}"
+    );
+    browser.eval("document.querySelector('#finish').click(); 1");
+    until(
+        &mut browser,
+        "document.querySelectorAll('#rows tbody tr').length > 1",
+    );
+    let marked = browser.eval(
+        "Array.from(document.querySelectorAll('#rows tbody tr')).map((r) => r.querySelectorAll('.hand').length)",
+    );
+    assert_eq!((&marked[0], &marked[1]), (&json!(1), &json!(0)));
+    let own = browser.eval("document.querySelector('#rows tr.own td').textContent");
+    assert!(
+        own.as_str()
+            .is_some_and(|own| own.contains("by hand")
+                && own.contains("went back to an earlier moment 1 time")),
+        "{own}"
+    );
+    // While kept movements are made again the page says how many, and shows how far they are.
+    browser.eval("heard({ replaying: { done: 3, of: 9, opening: null, moment } })");
+    let told = browser.eval("document.querySelector('#replay').innerText");
+    assert!(
+        told.as_str().is_some_and(|told| told.contains("3 of 9")),
+        "{told}"
+    );
+    assert!(browser.complaints.is_empty(), "{:?}", browser.complaints);
+}

@@ -90,8 +90,96 @@ fn a_closed_tab_and_a_killed_program_lose_nothing_and_the_session_replays_to_the
     page.make("back_to,43");
     drop(page);
     server.kill();
-    let row = row_of_run(&out.join("study.toml"), &folder.path().join("results"));
+    let results = folder.path().join("results");
+    let row = row_of_run(&out.join("study.toml"), &results);
     same_row(&finished, &row);
+    let report = fs::read_to_string(results.join("report.md")).expect("a report");
+    for said in [
+        "Technique \"by hand\" is a session by hand",
+        "the person went back to an earlier moment 2 times",
+    ] {
+        assert!(report.contains(said), "{said} is not in {report}");
+    }
+    // A session that is called otherwise is marked all the same.
+    let study = fs::read_to_string(out.join("study.toml")).expect("a study");
+    let study = study.replace("name = \"by hand\"", "name = \"afternoon\"");
+    fs::write(out.join("study.toml"), study).expect("written");
+    let results = folder.path().join("renamed");
+    let run = cargo_bin_cmd!("bendwise")
+        .arg("run")
+        .arg(out.join("study.toml"))
+        .args(["--trials", "1", "--quiet", "--out"])
+        .arg(&results)
+        .assert();
+    run.success();
+    let rows = fs::read_to_string(results.join("trials.csv")).expect("the table");
+    assert!(
+        rows.contains("\"afternoon (by hand), soft 0.3 gf\""),
+        "{rows}"
+    );
+}
+
+#[test]
+fn any_earlier_moment_is_told_again_as_it_was() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let server = Server::start("side-branch.toml", &folder.path().join("hand"), &[]);
+    let mut page = server.page();
+    let mut told = vec![page.hello["moment"].clone()];
+    for line in ["feed", "feed", "turn_deg,5", "feed", "withdraw"] {
+        told.push(page.make(line)["moment"].clone());
+    }
+    for at in [0, 3, 5, 1] {
+        page.say(&json!({ "look": at }));
+        assert_eq!(page.hear()["looked"], told[at], "{at}");
+    }
+    // One that has not been is the last one, and looking changes nothing.
+    page.say(&json!({ "look": 77 }));
+    assert_eq!(page.hear()["looked"], told[5]);
+    assert_eq!(page.make("feed")["moment"]["at"], 6);
+    // After going back the moments are those of the other way.
+    page.make("back_to,1");
+    let other = page.make("turn_deg,-5")["moment"].clone();
+    page.say(&json!({ "look": 2 }));
+    assert_eq!(page.hear()["looked"], other);
+    page.say(&json!("finish"));
+    assert_eq!(page.hear()["went_back"], 1);
+}
+
+#[test]
+fn a_long_session_that_is_opened_again_is_shown_while_its_movements_are_made_again() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("hand");
+    Server::start("side-branch.toml", &out, &[]).kill();
+    let file = out.join("session.csv");
+    let mut text = fs::read_to_string(&file).expect("a session");
+    text.push_str(&"feed\n".repeat(30));
+    text.push_str(&"feed\nwithdraw\n".repeat(2500));
+    fs::write(&file, text).expect("written");
+    let server = Server::start("side-branch.toml", &out, &[]);
+    let page = server.page();
+    assert_eq!(page.at, 5030);
+    let first = page
+        .replaying
+        .first()
+        .expect("it takes longer than a message");
+    assert_eq!(first["opening"]["moment"]["at"], 0);
+    assert_eq!(first["opening"]["scene"]["name"], "side-branch");
+    let mut before = 0;
+    for told in &page.replaying {
+        let at = told["moment"]["at"].as_u64().expect("a moment");
+        assert!(
+            at >= before && told["of"] == 5030,
+            "{} {}",
+            told["done"],
+            told["of"]
+        );
+        before = at;
+    }
+    assert!(
+        page.replaying[1..]
+            .iter()
+            .all(|told| told["opening"].is_null())
+    );
 }
 
 #[test]

@@ -151,6 +151,8 @@ pub(crate) struct Page {
     pub(crate) hello: Value,
     /// Movements so far.
     pub(crate) at: u64,
+    /// What it was told while kept movements were made again.
+    pub(crate) replaying: Vec<Value>,
 }
 
 impl Page {
@@ -160,6 +162,7 @@ impl Page {
             lesson: Value::Null,
             hello: Value::Null,
             at: 0,
+            replaying: Vec::new(),
         };
         page.greeted();
         page
@@ -188,10 +191,11 @@ impl Page {
             match self.socket.read().expect("a message") {
                 Message::Text(text) => {
                     let said: Value = serde_json::from_str(&text).expect("JSON");
-                    // How far kept movements have come, on a slow machine.
+                    // How far kept movements have come.
                     if said["replaying"].is_null() {
                         return said;
                     }
+                    self.replaying.push(said["replaying"].clone());
                 }
                 Message::Ping(_) | Message::Pong(_) => {}
                 other => panic!("{other:?}"),
