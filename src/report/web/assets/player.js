@@ -173,17 +173,20 @@ window.addEventListener("load", () => setTimeout(() => {
   const EYE = 4, ROOM = [24, 20];
 
   // Width and height in pixels for which a picture is fitted. Pages of a lesson that show the same vessel show it
-  // equally large, with one trial and with two: each is fitted as if there were two.
+  // equally large, with one trial and with two: each is fitted as if there were two, below the words of the first page.
   function size(pane) {
-    const stage = [pane.canvas.clientWidth, pane.canvas.clientHeight];
-    if (!own || panes.filter((p) => p.shown >= 0).length > 1) return stage;
-    const [all, other] = [$("panes"), $("pane-2")];
+    const stage = () => [pane.canvas.clientWidth, pane.canvas.clientHeight];
+    if (!own) return stage();
+    const [all, other, root] = [$("panes"), $("pane-2"), document.documentElement];
+    const [isTwo, isHidden, isFirst] = [all.classList.contains("two"), other.hidden, root.classList.contains("first")];
     all.classList.add("two");
     other.hidden = false;
-    const two = [pane.canvas.clientWidth, pane.canvas.clientHeight];
-    all.classList.remove("two");
-    other.hidden = true;
-    return stage.map((length, k) => Math.min(length, two[k]));
+    root.classList.add("first");
+    const least = stage();
+    all.classList.toggle("two", isTwo);
+    other.hidden = isHidden;
+    root.classList.toggle("first", isFirst);
+    return stage().map((length, k) => Math.min(length, least[k]));
   }
 
   // What of a scene a view shows whole.
