@@ -73,7 +73,7 @@ fn is_list(key: &str) -> bool {
         || LISTS.iter().any(|(list, _)| *list == key)
 }
 
-fn entry_word<'k>(list: &'k str) -> &'k str {
+fn entry_word(list: &str) -> &str {
     let found = LISTS.iter().find(|(name, _)| *name == list);
     found.map_or(list, |(_, entry)| entry)
 }
