@@ -14,7 +14,8 @@ pub trait WallLaw: fmt::Debug + Sync + Send {
     ///
     /// The force is the derivative of the energy by the depth, the stiffness that of the force, and
     /// above 0. The solver also asks at small negative depths, where an active contact is about to
-    /// open: the law continues there smoothly, with a force below 0.
+    /// open: the law continues there smoothly, with a force below 0. An iterate may lie deeper than any
+    /// state that is found, by millimetres: the answer is finite there too.
     fn respond(&self, depth: f64) -> Response;
 
     /// Stiffness in mN/mm per mm of device against displacement along the wall while the contact
