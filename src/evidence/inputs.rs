@@ -141,7 +141,10 @@ impl Uncertain {
             Self::TipAngle => scenario.wires.iter().any(|w| w.tip.primary.is_some()),
             // A wall that is a surface has the size of its file.
             Self::Diameter => scenario.vessel.surface.is_none() && !scenario.vessel.folds,
-            Self::Hand => scenario.techniques.iter().any(|t| t.plan.kind() != "push"),
+            Self::Hand => scenario
+                .techniques
+                .iter()
+                .any(|t| t.plan.technique().turns()),
         }
     }
 

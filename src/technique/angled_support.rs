@@ -173,6 +173,10 @@ impl Technique for AngledSupport {
         )
     }
 
+    fn turns(&self) -> bool {
+        true
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         0.7
     }

@@ -100,6 +100,10 @@ impl Technique for DualLumen {
         )
     }
 
+    fn turns(&self) -> bool {
+        true
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         // 1 to 1.7 s were measured.
         1.4

@@ -138,6 +138,10 @@ impl Technique for LoopInVessel {
         )
     }
 
+    fn turns(&self) -> bool {
+        true
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         // 4 to 6 s were measured.
         5.0

@@ -178,6 +178,10 @@ impl Technique for LoopedBack {
         )
     }
 
+    fn turns(&self) -> bool {
+        true
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         // 0.6 to 1.3 s were measured, and 6 to 30 s with a catheter that carries the wire.
         if self.carrier.is_some() { 12.0 } else { 0.9 }

@@ -64,6 +64,10 @@ pub trait Technique {
     /// describes it.
     fn words(&self, technique: &TechniqueSpec, scenario: &Scenario) -> String;
 
+    /// Whether its plan takes turns from the hand ([`Turns`](crate::hands::Turns)), so that the noise of
+    /// the hand acts on it.
+    fn turns(&self) -> bool;
+
     /// Seconds on one core that a trial takes for every 100 mm of wire that may be fed, at the
     /// default step and edge: measured with the shipped scenarios (main job, angle phantom, side
     /// branch) on the machine of the README.

@@ -43,6 +43,10 @@ impl Technique for Push {
         }
     }
 
+    fn turns(&self) -> bool {
+        false
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         // 0.04 to 0.11 s were measured.
         0.07

@@ -101,6 +101,10 @@ impl Technique for Recorded {
         )
     }
 
+    fn turns(&self) -> bool {
+        false
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         self.seconds_per_100_mm
     }

@@ -167,6 +167,10 @@ impl Technique for Redirect {
         )
     }
 
+    fn turns(&self) -> bool {
+        true
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         // 0.05 to 0.36 s were measured.
         0.2

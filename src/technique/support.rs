@@ -127,6 +127,10 @@ impl Technique for Support {
         )
     }
 
+    fn turns(&self) -> bool {
+        true
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         // 0.23 s were measured.
         0.25

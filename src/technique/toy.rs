@@ -54,6 +54,10 @@ impl Technique for Toy {
         format!("feed {} times, then stop", self.feeds)
     }
 
+    fn turns(&self) -> bool {
+        false
+    }
+
     fn seconds_per_100_mm(&self) -> f64 {
         0.07
     }
