@@ -13,8 +13,12 @@ use super::sheets::{Corners, EDGES, edge};
 use super::surface::SurfaceLumen;
 use super::tree::{Branch, Tree};
 
-/// Cells along an edge of a block.
+/// Cells along an edge of a block, and of the parts of it that are looked at one by one.
 const CELLS: i32 = 8;
+const PART_CELLS: i32 = 2;
+/// Distance of the wall from the middle of a cube, in edges of the cube, beyond which it does not pass
+/// through: the distance changes by no more than about the way.
+const BESIDE: f64 = 1.3;
 /// Steps that bring a point onto the wall.
 const STEPS: usize = 4;
 /// How often the grid is made finer if the net does not close.
@@ -244,7 +248,6 @@ fn at_spacing(lumen: &dyn Lumen, blocks: &[[i32; 3]], cell_mm: f64) -> Net {
 }
 
 fn part(lumen: &dyn Lumen, block: [i32; 3], cell_mm: f64) -> Part {
-    let row = (CELLS + 1) as usize;
     let corner = block.map(|i| i * CELLS);
     let place = |at: [i32; 3]| Vector3::from(at).map(|i| f64::from(i) * cell_mm);
     let mut out = Part {
@@ -253,19 +256,10 @@ fn part(lumen: &dyn Lumen, block: [i32; 3], cell_mm: f64) -> Part {
     };
     let edge = cell_mm * f64::from(CELLS);
     let middle = place(corner).add_scalar(0.5 * edge);
-    // The distance changes by no more than about the way.
-    if lumen.distance(&middle).abs() > 1.3 * edge {
+    if lumen.distance(&middle).abs() > BESIDE * edge {
         return out;
     }
-    let mut values = vec![0.0; row * row * row];
-    for z in 0..=CELLS {
-        for y in 0..=CELLS {
-            for x in 0..=CELLS {
-                let p = place([corner[0] + x, corner[1] + y, corner[2] + z]);
-                values[at([x, y, z])] = lumen.distance(&p);
-            }
-        }
-    }
+    let values = values(lumen, corner, cell_mm);
     for z in 0..CELLS {
         for y in 0..CELLS {
             for x in 0..CELLS {
@@ -298,6 +292,37 @@ fn part(lumen: &dyn Lumen, block: [i32; 3], cell_mm: f64) -> Part {
         }
     }
     out
+}
+
+/// Distances in mm at the grid points of a block whose lowest one is `corner`. In parts through which the wall does
+/// not pass only their sign is right.
+fn values(lumen: &dyn Lumen, corner: [i32; 3], cell_mm: f64) -> Vec<f64> {
+    let grid = |cells: i32, step: usize| {
+        let along = move || (0..=cells).step_by(step);
+        along().flat_map(move |z| along().flat_map(move |y| along().map(move |x| [x, y, z])))
+    };
+    let place = |[x, y, z]: [i32; 3]| {
+        let point = Vector3::new(corner[0] + x, corner[1] + y, corner[2] + z);
+        point.map(|i| f64::from(i) * cell_mm)
+    };
+    let points = at([CELLS; 3]) + 1;
+    let (mut values, mut is_near) = (vec![0.0; points], vec![false; points]);
+    let edge = cell_mm * f64::from(PART_CELLS);
+    for low in grid(CELLS - PART_CELLS, PART_CELLS as usize) {
+        let distance = lumen.distance(&place(low).add_scalar(0.5 * edge));
+        for [x, y, z] in grid(PART_CELLS, 1) {
+            let point = at([low[0] + x, low[1] + y, low[2] + z]);
+            if distance.abs() > BESIDE * edge {
+                values[point] = distance;
+            } else {
+                is_near[point] = true;
+            }
+        }
+    }
+    for point in grid(CELLS, 1).filter(|point| is_near[at(*point)]) {
+        values[at(point)] = lumen.distance(&place(point));
+    }
+    values
 }
 
 /// Place of a grid point in a block's values.
