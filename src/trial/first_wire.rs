@@ -64,11 +64,9 @@ impl TrialSetup<'_> {
     ) -> Result<(), GivenUp> {
         let tree = self.prepared.tree();
         let route = Route::to(tree, self.prepared.target_branch());
-        let mut stayed = None;
-        for tried in 0..TRIES {
-            if tried > 0 {
-                devices.move_hands(Hands::turn(TURN_RAD))?;
-            }
+        let mut tries = 0;
+        loop {
+            tries += 1;
             let stopped_from_mm = self.feed_while_it_goes(devices, far_mm)?;
             let left = route.left_at(tree, &devices.tip());
             let from_mm = match (left, stopped_from_mm) {
@@ -78,15 +76,17 @@ impl TrialSetup<'_> {
                     tree.progress_mm(branch, at_mm) - self.prepared.guide_progress_mm()
                 }
             };
-            stayed = Some(FirstWireStayed {
-                outside_mm: devices.outside_mm(),
-                stopped_from_mm,
-                branch: tree.nearest_tube(&devices.tip(), &mut Vec::new()).0,
-            });
+            if tries == TRIES {
+                return Err(GivenUp::FirstWire(FirstWireStayed {
+                    outside_mm: devices.outside_mm(),
+                    stopped_from_mm,
+                    branch: tree.nearest_tube(&devices.tip(), &mut Vec::new()).0,
+                }));
+            }
             let back_mm = (from_mm - BACK_MM).max(LEAST_OUTSIDE_MM);
             devices.move_hands(Hands::feed(back_mm - devices.outside_mm()))?;
+            devices.move_hands(Hands::turn(TURN_RAD))?;
         }
-        stayed.map_or(Ok(()), |stayed| Err(GivenUp::FirstWire(stayed)))
     }
 
     /// Feeds a wire until `far_mm` of it are outside the guide, or its tip has stopped: from how much wire
