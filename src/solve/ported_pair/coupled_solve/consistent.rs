@@ -1,6 +1,9 @@
 //! The linearised equilibrium of catheter and second wire with consistent forces of friction.
 
-use super::*;
+use super::{CoupledSolve, Memory};
+use crate::contact::{Contact, Forces};
+use crate::rod::Kinematics;
+use crate::solve::consistent::Consistent;
 
 impl Consistent for CoupledSolve<'_, '_> {
     type Unknowns = [(Vec<f64>, Kinematics); 2];
