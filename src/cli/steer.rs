@@ -152,7 +152,7 @@ fn chosen(args: &SteerArgs, scenario: &Scenario) -> Result<Strategy, Failure> {
         simplest,
     )?;
     let wire = named("--wire", args.wire.as_deref(), &wires, bent)?;
-    if scenario.techniques[technique].plan.kind() == "recorded" {
+    if scenario.techniques[technique].plan.is_by_hand() {
         return Err(Failure::Input(miette::miette!(
             help = "give the technique with whose devices it was made",
             "technique {:?} is a recording, which has no devices of its own",
@@ -171,7 +171,7 @@ fn easiest(scenario: &Scenario) -> (usize, usize) {
         let (needs, aids) = (technique.plan.needs(), &technique.aids);
         let has_aid =
             aids.balloon.is_some() || aids.exchange.is_some() || !aids.guide_aims.is_empty();
-        let is_recorded = technique.plan.kind() == "recorded";
+        let is_recorded = technique.plan.is_by_hand();
         needs.loading == Loading::Guide && needs.fold.is_none() && !has_aid && !is_recorded
     };
     let technique = scenario.techniques.iter().position(is_plain);

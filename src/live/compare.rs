@@ -39,7 +39,7 @@ pub(super) fn compare(
                     return;
                 }
                 let row = run_trial(&worked.prepared, strategy, worked.trial, false).row;
-                let by_hand = techniques[strategy.technique].plan.kind() == "recorded";
+                let by_hand = techniques[strategy.technique].plan.is_by_hand();
                 let told = json!({ "row": row, "by_hand": by_hand });
                 if rows.send(told.to_string()).is_err() {
                     return;

@@ -93,7 +93,7 @@ impl Setting {
 /// What of a scenario's techniques a person made, in words.
 fn by_hand(scenario: &Scenario) -> Vec<String> {
     let recorded = scenario.techniques.iter();
-    let recorded = recorded.filter(|technique| technique.plan.kind() == "recorded");
+    let recorded = recorded.filter(|technique| technique.plan.is_by_hand());
     let said = recorded.map(|technique| {
         format!(
             "Technique {:?} is a session by hand: {}. On other draws and with other wires these movements are made \

@@ -52,6 +52,14 @@ registry! {
     "toy" => toy::{Toy, ToyFields},
 }
 
+impl PlanSpec {
+    /// Whether a person made its movements.
+    #[must_use]
+    pub fn is_by_hand(&self) -> bool {
+        matches!(self, Self::Recorded(_))
+    }
+}
+
 /// What the program asks a technique with its checked settings.
 pub trait Technique {
     /// The devices and the room that it needs.

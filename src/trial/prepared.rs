@@ -55,7 +55,7 @@ pub fn strategies(scenario: &Scenario) -> Vec<Strategy> {
 /// What marks a technique that a person made, where its name does not say so.
 fn by_hand(technique: &TechniqueSpec) -> &'static str {
     let is_said = technique.name.to_lowercase().contains("by hand");
-    if technique.plan.kind() == "recorded" && !is_said {
+    if technique.plan.is_by_hand() && !is_said {
         " (by hand)"
     } else {
         ""
