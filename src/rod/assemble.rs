@@ -155,6 +155,16 @@ impl<const S: usize> Rod<S> {
             .is_some()
     }
 
+    /// Whether the core of hinge `i` may flow, or has flowed, at the committed state or near it:
+    /// where curvature and limit, integrated over the cell (1), are off by `change`.
+    #[must_use]
+    pub fn is_near_flow(&self, i: usize, change: f64) -> bool {
+        let k = &self.committed;
+        let squared = bend::squared_binormal(&k.tangent[i - 1], &k.tangent[i]);
+        let cell = self.core.get(i);
+        cell.is_some_and(|cell| cell.may_flow_within(squared, change))
+    }
+
     /// Ends a step: what the wire's core has flowed at the committed state is where the next one
     /// begins. Returns the energy lost to flow in mN mm.
     pub fn settle_core(&mut self) -> f64 {

@@ -134,6 +134,14 @@ impl CoreCell {
         squared_binormal > self.easy
     }
 
+    /// The same if everything may change: the curvature binormal, whose square this is, the natural
+    /// curvature and the limit, all together by `change`, integrated over the cell (1).
+    #[must_use]
+    pub fn may_flow_within(&self, squared_binormal: f64, change: f64) -> bool {
+        let most = squared_binormal.sqrt() + change;
+        self.may_flow(most * most)
+    }
+
     /// The pieces of which it consists.
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
@@ -274,12 +282,12 @@ impl CoreCell {
     /// their stiffness; all others are elastic there.
     #[inline]
     fn each(&self, flow: &Flow, d: [f64; 2], mut take: impl FnMut(f64, LeastPotential)) {
-        let size = d[0].hypot(d[1]);
+        let square = d[0] * d[0] + d[1] * d[1];
         for (i, element) in elements().iter().enumerate() {
             let threshold = self.limit * element.threshold;
             let flow = match flow.get(i) {
                 Some(&flow) => flow,
-                None if size <= threshold => break,
+                None if square <= threshold * threshold => break,
                 None => [0.0; 2],
             };
             let answer = match &self.law {

@@ -18,16 +18,17 @@ use super::flow::LeastPotential;
 #[inline]
 pub(super) fn answer(d: [f64; 2], p: [f64; 2], y: f64) -> LeastPotential {
     let u = [d[0] - p[0], d[1] - p[1]];
-    let size = u[0].hypot(u[1]);
-    if size <= y {
+    let square = u[0] * u[0] + u[1] * u[1];
+    if square <= y * y {
         return LeastPotential {
-            potential: 0.5 * size * size,
+            potential: 0.5 * square,
             moment: u,
             hessian: [1.0, 0.0, 1.0],
             flow: p,
             lost: 0.0,
         };
     }
+    let size = square.sqrt();
     let n = [u[0] / size, u[1] / size];
     let across = y / size;
     LeastPotential {

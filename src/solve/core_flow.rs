@@ -93,7 +93,7 @@ impl CoreFlow {
         let law = self.law?;
         let natural = hinge.natural_curvature;
         Some(match span {
-            Some(span) if span.from < span.to && !self.has_flowed(&span) => {
+            Some(span) if span.from < span.to && !self.has_flowed(span.from, span.to) => {
                 CoreCell::untouched(law, span.limit, natural)
             }
             Some(span) => CoreCell::of_pieces(law, span.limit, natural, self.in_cell(&span)),
@@ -129,10 +129,10 @@ impl CoreFlow {
         }
     }
 
-    /// Whether any wire in a cell has flowed.
-    fn has_flowed(&self, span: &CoreSpan) -> bool {
+    /// Whether any wire from `a` to `b` mm from the tip has flowed.
+    pub(super) fn has_flowed(&self, a: f64, b: f64) -> bool {
         let mut runs = self.runs.iter();
-        runs.any(|run| run.to > span.from && run.from < span.to)
+        runs.any(|run| run.to > a && run.from < b)
     }
 
     /// The pieces of wire in a cell.

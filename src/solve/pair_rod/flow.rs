@@ -12,12 +12,23 @@ impl PairLayout {
         if self.flow.is_untouched() {
             return 0.0;
         }
-        let outside = (1..=self.exit).filter_map(|i| {
+        let near = (1..=self.exit).filter(|&i| self.is_near_flow(rod, i));
+        let outside = near.filter_map(|i| {
             let hinge = self.wire_hinge(i);
             let cell = self.flow.cell(&hinge, self.wire_span(i, &hinge))?;
             Some(rod.flow_energy(i, &hinge, &cell))
         });
         outside.sum::<f64>() + self.flow.held_beyond(&self.wire, self.wire_outside)
+    }
+
+    /// Whether the wire in the cell of node `i` has flowed or may flow at the rod's positions, which lies in
+    /// the layout that the rod has or [`super::reactions::PROBE_MM`] beside it.
+    fn is_near_flow(&self, rod: &Rod<5>, i: usize) -> bool {
+        // Ten times as far as limit and natural curvature change over that way.
+        const CHANGE: f64 = 1e-3;
+        let (from, to) = self.cell(i);
+        let (a, b) = (self.along_wire(from).max(0.0), self.along_wire(to));
+        self.flow.has_flowed(a, b) || rod.is_near_flow(i, CHANGE)
     }
 
     /// What of the wire flows in the cell of node `i`, of which `hinge` is the wire's part.

@@ -3,6 +3,8 @@
 //! Lengths along the rod (`x`) count from its first node: the wire's tip, or the catheter's where
 //! the wire's tip is inside it. `s` counts from the wire's tip and `c` from the catheter's.
 
+use std::sync::Arc;
+
 use super::port::Inner;
 use crate::device::{Catheter, Wire, catheter_mesh, mesh};
 use crate::rod::{Edge, Hinge, Rod};
@@ -16,12 +18,12 @@ const LEAST_SHARE: f64 = 0.01;
 /// Bookkeeping of both devices outside the guide.
 #[derive(Debug, Clone)]
 pub(in crate::solve) struct PairLayout {
-    pub wire: Wire,
-    pub catheter: Catheter,
+    pub wire: Arc<Wire>,
+    pub catheter: Arc<Catheter>,
     edge_mm: f64,
     longest_mm: f64,
-    wire_mesh: Vec<f64>,
-    catheter_mesh: Vec<f64>,
+    wire_mesh: Arc<[f64]>,
+    catheter_mesh: Arc<[f64]>,
     /// Nodes in front of the catheter's tip, which is the number of that node.
     pub ahead: usize,
     /// Number of the exit node.
@@ -61,12 +63,12 @@ impl PairLayout {
         };
         let covered = catheter_mesh.partition_point(|&c| c < catheter_outside - 0.4 * edge_mm);
         let mut layout = Self {
-            wire: wire.clone(),
-            catheter: catheter.clone(),
+            wire: Arc::new(wire.clone()),
+            catheter: Arc::new(catheter.clone()),
             edge_mm,
             longest_mm: longest_mm + 4.0,
-            wire_mesh,
-            catheter_mesh,
+            wire_mesh: wire_mesh.into(),
+            catheter_mesh: catheter_mesh.into(),
             ahead,
             exit: ahead + covered,
             wire_outside,
@@ -82,9 +84,19 @@ impl PairLayout {
     /// Has another wire in the place of the one whose tip is inside the catheter.
     pub(super) fn take_wire(&mut self, wire: &Wire) {
         let (edge_mm, length_mm) = (self.edge_mm, self.longest_mm);
-        self.wire = wire.clone();
+        self.wire = Arc::new(wire.clone());
         self.flow = CoreFlow::of(wire);
-        self.wire_mesh = mesh(wire, edge_mm, length_mm);
+        self.wire_mesh = mesh(wire, edge_mm, length_mm).into();
+    }
+
+    /// Bends the catheter's tip to an angle in rad.
+    pub(super) fn bend_catheter(&mut self, angle_rad: f64) {
+        self.catheter = Arc::new(Catheter::clone(&self.catheter).bent(angle_rad));
+    }
+
+    /// The same, whatever the range of its steering.
+    pub(super) fn bend_catheter_beyond(&mut self, angle_rad: f64) {
+        self.catheter = Arc::new(Catheter::clone(&self.catheter).bent_beyond(angle_rad));
     }
 
     /// Length of wire in front of the catheter's tip; negative where its tip is inside.
@@ -226,8 +238,14 @@ impl PairLayout {
         )
     }
 
-    /// Gives the rod the rest state of the present lengths.
+    /// Gives the rod the rest state of the present lengths, with what has flowed.
     pub(super) fn renew(&self, rod: &mut Rod<5>) {
+        self.renew_elastic(rod);
+        self.lay_flow(rod);
+    }
+
+    /// Gives the rod the rest state of the present lengths; its core is left as it is.
+    pub(super) fn renew_elastic(&self, rod: &mut Rod<5>) {
         for i in 0..rod.edges.len() {
             rod.edges[i] = self.edge(i);
         }
@@ -235,7 +253,6 @@ impl PairLayout {
             rod.hinges[i] = self.wire_hinge(i);
             rod.cover[i] = self.catheter_hinge(i);
         }
-        self.lay_flow(rod);
     }
 
     /// Changes the lengths outside by these amounts in mm; rod and contact follow.

@@ -103,7 +103,7 @@ impl<'a> PairRod<'a> {
         let angle = self.layout.catheter.angle_rad();
         for part in 0..=16 {
             let share = f64::from(part) / 16.0;
-            self.layout.catheter = self.layout.catheter.clone().bent(share * angle);
+            self.layout.bend_catheter(share * angle);
             self.layout.renew(&mut self.body.rod);
             self.advance(Hands::default(), 0, balance)?;
             if angle.abs() <= 0.0 {
@@ -184,7 +184,7 @@ impl Layout<5, 13> for PairLayout {
         pair.pass(hands);
         if hands.steer.abs() > 0.0 {
             let angle = pair.layout.catheter.angle_rad() + hands.steer;
-            pair.layout.catheter = pair.layout.catheter.clone().bent(angle);
+            pair.layout.bend_catheter(angle);
         }
         pair.layout.lengthen(&mut pair.body, feeds);
         pair.support();

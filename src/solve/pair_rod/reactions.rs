@@ -16,11 +16,10 @@ use nalgebra::Vector3;
 use super::layout::PairLayout;
 use super::{PairRod, ROTATIONS};
 use crate::solve::Reactions;
-use crate::solve::core_flow::CoreFlow;
 use crate::solve::guided::Layout;
 
 /// Half the difference in mm (and rad) by which energies are compared for the hands' forces.
-const PROBE_MM: f64 = 1e-4;
+pub(super) const PROBE_MM: f64 = 1e-4;
 
 /// How energy changes with a length or an angle, in mN (or mN mm).
 struct Rate {
@@ -52,12 +51,11 @@ impl PairRod<'_> {
     pub(super) fn measured_reactions(&self, slid: f64, out: &Vector3<f64>) -> Reactions {
         let rod = &self.body.rod;
         let mut probed = rod.clone();
+        probed.core.clear();
         // Energy of both devices but for stretch and flow at the present positions, inside the guide and outside,
         // if they lay in the rod as a layout says.
-        let mut elastic = |mut layout: PairLayout| {
-            layout.flow = CoreFlow::of(&layout.wire);
-            layout.renew(&mut probed);
-            probed.core.clear();
+        let mut elastic = |layout: PairLayout| {
+            layout.renew_elastic(&mut probed);
             let stored = probed.stored();
             stored.bend + stored.twist + layout.held_straight()
         };
@@ -92,7 +90,7 @@ impl PairRod<'_> {
         let wire = wire.where_slides(slid, self.reactions.push[0] - slip) + slip;
         let steered = |d: f64| {
             let mut layout = self.layout.clone();
-            layout.catheter = layout.catheter.bent_beyond(angle + d);
+            layout.bend_catheter_beyond(angle + d);
             layout
         };
         Reactions {

@@ -1,5 +1,7 @@
 //! The wire's mesh and its end at the guide: nodes that come and go, cells cut by the exit.
 
+use std::sync::Arc;
+
 use nalgebra::Vector3;
 
 use crate::device::{Wire, mesh};
@@ -25,9 +27,9 @@ pub fn wire_hinge(wire: &Wire, a: f64, b: f64) -> Hinge {
 /// Bookkeeping of the part of the wire outside the guide.
 #[derive(Debug, Clone)]
 pub(in crate::solve) struct WireLayout {
-    pub(super) wire: Wire,
+    pub(super) wire: Arc<Wire>,
     /// Stations of all material nodes from the tip, in mm.
-    mesh: Vec<f64>,
+    mesh: Arc<[f64]>,
     /// Stations of the rod's nodes: material nodes, exit, guide node.
     pub(super) stations: Vec<f64>,
     /// Length outside the guide in mm.
@@ -46,8 +48,8 @@ impl WireLayout {
         stations.extend([outside, outside + GUIDE_EDGE_MM]);
         Self {
             flow: CoreFlow::of(wire),
-            wire: wire.clone(),
-            mesh,
+            wire: Arc::new(wire.clone()),
+            mesh: mesh.into(),
             stations,
             outside,
         }
