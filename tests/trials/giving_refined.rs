@@ -12,9 +12,6 @@ use bendwise::trial::result::Outcome;
 use bendwise::trial::{Prepared, run_trial, strategies};
 use rayon::prelude::*;
 
-/// Outcomes in 100 that may change: trials that lie on the edge between two.
-const MAY_CHANGE: f64 = 0.01;
-
 fn outcomes(scenario: &Scenario, strategy: &str, draws: u32) -> Vec<(Outcome, f64)> {
     let prepared = Prepared::new(scenario).expect("a shipped scenario");
     let all = strategies(scenario);
@@ -33,7 +30,9 @@ fn median(of: &[(Outcome, f64)]) -> f64 {
     values[values.len() / 2]
 }
 
-fn check(file: &str, strategy: &str, draws: u32) {
+/// Outcomes of so many draws with finer settings; at most `may_change` of them change: those of trials that lie
+/// on the edge between two.
+fn check(file: &str, strategy: &str, draws: u32, may_change: usize) {
     type Change = fn(&mut Scenario);
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     let base = load(&path.join(file)).expect("a shipped scenario").scenario;
@@ -56,9 +55,8 @@ fn check(file: &str, strategy: &str, draws: u32) {
         println!(
             "TABLE | {file}, {strategy} | {name} | {changed} of {draws} | {was:.2} | {is:.2} |"
         );
-        let allowed = (MAY_CHANGE * f64::from(draws)).ceil();
         assert!(
-            changed as f64 <= allowed,
+            changed <= may_change,
             "{name}: {changed} change: {before:?} {after:?}"
         );
     }
@@ -66,24 +64,24 @@ fn check(file: &str, strategy: &str, draws: u32) {
 
 #[test]
 fn outcomes_in_a_vessel_that_gives_way_stay_with_finer_settings() {
-    check("soft-tip-tracks.toml", "redirect, stiff shaft", 2);
+    check("soft-tip-tracks.toml", "redirect, stiff shaft", 1, 0);
 }
 
 #[test]
 #[ignore = "minutes of processor time"]
 fn of_a_stiff_shaft_in_a_free_loop() {
-    check("soft-tip-tracks.toml", "redirect, stiff shaft", 100);
+    check("soft-tip-tracks.toml", "redirect, stiff shaft", 100, 1);
 }
 
 #[test]
 #[ignore = "half an hour of processor time"]
 fn of_a_vessel_that_beats_seen_from_where_recommended() {
     let strategy = "turned in the recommended view, workhorse 1 gf";
-    check("beating-tree.toml", strategy, 100);
+    check("beating-tree.toml", strategy, 100, 1);
 }
 
 #[test]
 #[ignore = "an hour of processor time"]
 fn of_a_vessel_that_beats_turned_blindly() {
-    check("beating-tree.toml", "turned blindly, workhorse 1 gf", 50);
+    check("beating-tree.toml", "turned blindly, workhorse 1 gf", 50, 1);
 }

@@ -14,7 +14,7 @@ use bendwise::trial::result::{Outcome, TrialRecord};
 use bendwise::trial::{Prepared, Route, run_trial, strategies};
 use rayon::prelude::*;
 
-const TRIALS: u32 = 8;
+const TRIALS: u32 = 4;
 
 /// The shipped scenario of a branch that runs back, at another angle.
 fn backward(degrees: f64) -> Scenario {
