@@ -168,11 +168,12 @@ fn work(
     let controls = controls(technique, &worked.prepared.scenario().catheters);
     let views = ViewsShown::new(&worked.prepared, technique);
     let mut waits: Option<oneshot::Sender<Answer>> = None;
+    let mut has_ended = false;
     loop {
         let drawn = DrawnTrial::new(&worked.prepared, &worked.strategy, worked.trial);
         let setup = drawn.setup();
         let trial = SteppedTrial::begin(&drawn, &setup, false);
-        let mut hand = Hand::new(&drawn, trial);
+        let mut hand = Hand::new(&drawn, trial, has_ended);
         let movements = session.movements();
         if !movements.is_empty() {
             let opening = hand.told(&worked.prepared, &views, controls, &session);
@@ -204,6 +205,7 @@ fn work(
                     let went_back = session.went_back();
                     let told = json!({ "finished": row, "went_back": went_back });
                     let _ = reply.send(told.to_string());
+                    has_ended = true;
                     break None;
                 }
                 Ask::Look(at) => {
@@ -219,7 +221,10 @@ fn work(
                     Taken::Refused(why) => {
                         let _ = reply.send(answer("refused", &text(&why)));
                     }
-                    Taken::Back => break Some(reply),
+                    Taken::Back => {
+                        has_ended = false;
+                        break Some(reply);
+                    }
                 },
             }
         };
@@ -238,6 +243,8 @@ enum Taken {
 struct Hand<'s> {
     drawn: &'s DrawnTrial<'s>,
     trial: SteppedTrial<'s>,
+    /// The person has ended it: only an earlier moment leads on.
+    has_ended: bool,
     view: Option<View>,
     /// What was felt after each movement, the beginning first.
     felt: Vec<Felt>,
@@ -250,10 +257,11 @@ struct Hand<'s> {
 
 impl<'s> Hand<'s> {
     /// The trial before its first movement.
-    fn new(drawn: &'s DrawnTrial<'s>, trial: SteppedTrial<'s>) -> Self {
+    fn new(drawn: &'s DrawnTrial<'s>, trial: SteppedTrial<'s>, has_ended: bool) -> Self {
         let mut hand = Self {
             drawn,
             trial,
+            has_ended,
             view: None,
             felt: Vec::new(),
             took_ms: 0.0,
@@ -268,7 +276,7 @@ impl<'s> Hand<'s> {
     fn look(&mut self) {
         self.view = self.trial.look();
         self.trial.count_attempts(1);
-        self.felt.push(Felt::of(&self.trial));
+        self.felt.push(Felt::of(&mut self.trial));
         self.now = text(&self.moment());
     }
 
@@ -295,6 +303,12 @@ impl<'s> Hand<'s> {
             return Taken::Refused(format!("the page is at moment {at}, the session at {now}"));
         }
         if let Entry::Move(movement) = entry {
+            if self.has_ended {
+                return Taken::Refused(
+                    "the trial has been ended; go back to an earlier moment to go on from there"
+                        .to_owned(),
+                );
+            }
             let Some(view) = self.view.as_ref().filter(|_| !self.trial.is_over()) else {
                 return Taken::Refused(
                     "the trial is over; go back to an earlier moment".to_owned(),
@@ -317,9 +331,10 @@ impl<'s> Hand<'s> {
     }
 
     fn moment(&self) -> Moment {
+        let felt = self.felt.last().copied().unwrap_or_default();
         Moment::of(
             (self.drawn, &self.trial),
-            self.felt.len() - 1,
+            (self.felt.len() - 1, felt),
             self.view.as_ref(),
             self.took_ms,
         )
@@ -335,7 +350,8 @@ impl<'s> Hand<'s> {
     ) -> String {
         let scene = SceneShown::new(prepared, self.drawn, views, controls, session);
         let (scene, felt, moment) = (text(&scene), text(&self.felt), &self.now);
-        format!(r#"{{"scene":{scene},"felt":{felt},"moment":{moment}}}"#)
+        let ended = self.has_ended;
+        format!(r#"{{"scene":{scene},"felt":{felt},"moment":{moment},"ended":{ended}}}"#)
     }
 
     fn hello(

@@ -6,7 +6,7 @@ use serde::Serialize;
 use crate::hands::View;
 use crate::solve::Assembly;
 use crate::trial::result::{Outcome, WireShape};
-use crate::trial::{DrawnTrial, SteppedTrial};
+use crate::trial::{DrawnTrial, Largest, SteppedTrial};
 
 /// Where something lies, in mm to a thousandth: more than any screen shows.
 type Point = [f64; 3];
@@ -31,6 +31,8 @@ pub(super) struct Moment {
     why: String,
     over: bool,
     reached: bool,
+    /// How much deeper the tip has to come in the target, and what is to be fed from there on, in mm.
+    to_go_mm: Option<[f64; 2]>,
     /// Time in ms that the last movement took to compute.
     pub took_ms: f64,
 }
@@ -49,6 +51,18 @@ pub(super) struct Felt {
     tip_mn: f64,
     catheter_push_mn: f64,
     catheter_torque_mn_mm: f64,
+    /// Turn of the wire's hand since the beginning, positive to the right.
+    hand_deg: f64,
+    /// The largest of all steps of the movement.
+    largest: LargestShown,
+}
+
+/// Forces of the largest size within a movement, with their sign, in mN.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+struct LargestShown {
+    push_mn: f64,
+    wall_mn: f64,
+    catheter_push_mn: f64,
 }
 
 /// A wire, or the part of one that a catheter covers.
@@ -92,14 +106,20 @@ fn rounded(value: f64, per_unit: f64) -> f64 {
 }
 
 impl Felt {
-    /// What the hands feel now.
-    pub(super) fn of(trial: &SteppedTrial<'_>) -> Self {
+    /// What the hands feel now, and felt since they were asked last.
+    pub(super) fn of(trial: &mut SteppedTrial<'_>) -> Self {
+        let steps = trial.take_largest();
         let Some(devices) = trial.devices() else {
             return Self::default();
         };
         let contact = devices.contact();
         let catheter = devices.catheter();
         let (push, torque) = catheter.map_or((0.0, 0.0), |c| (c.push_force, c.torque));
+        let largest = steps.with(Largest {
+            wall_mn: contact.largest_force,
+            push_mn: devices.push_force(),
+            catheter_push_mn: push,
+        });
         Self {
             fed_mm: rounded(devices.outside_mm(), 1e6),
             time_s: rounded(trial.time_s(), 1e3),
@@ -109,16 +129,22 @@ impl Felt {
             tip_mn: rounded(contact.tip_force, 1e4),
             catheter_push_mn: rounded(push, 1e4),
             catheter_torque_mn_mm: rounded(torque, 1e4),
+            hand_deg: rounded(devices.hand_rad().to_degrees(), 10.0),
+            largest: LargestShown {
+                push_mn: rounded(largest.push_mn, 1e4),
+                wall_mn: rounded(largest.wall_mn, 1e4),
+                catheter_push_mn: rounded(largest.catheter_push_mn, 1e4),
+            },
         }
     }
 }
 
 impl Moment {
-    /// The moment after `at` movements, the last of which took `took_ms` to compute; `view` is what was
-    /// seen then.
+    /// The moment after `at` movements, the last of which took `took_ms` to compute; `felt` is what the hands
+    /// felt, `view` what was seen then.
     pub(super) fn of(
         (drawn, trial): (&DrawnTrial<'_>, &SteppedTrial<'_>),
-        at: usize,
+        (at, felt): (usize, Felt),
         view: Option<&View>,
         took_ms: f64,
     ) -> Self {
@@ -151,7 +177,7 @@ impl Moment {
         let names = drawn.tree().branches();
         Self {
             at,
-            felt: Felt::of(trial),
+            felt,
             devices: shape.iter().chain(beside).map(lying).collect(),
             axes: drawn.moved().map_or_else(Vec::new, |moved| {
                 let axes = moved.drawn_axes();
@@ -180,6 +206,9 @@ impl Moment {
             why,
             over: trial.is_over(),
             reached: trial.has_reached(),
+            to_go_mm: trial
+                .to_go()
+                .map(|to_go| [to_go.deeper_mm, to_go.hold_mm].map(|mm| rounded(mm, 10.0))),
             took_ms: rounded(took_ms, 1e3),
         }
     }

@@ -329,6 +329,7 @@ mod tests {
             astray_mm: route.astray(&tree, &place),
             place,
             holding: Holding::Outside,
+            to_go: None,
             lead: Lead {
                 mm: 6.25,
                 branch: 0,

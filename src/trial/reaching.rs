@@ -52,6 +52,20 @@ impl Reaching {
         Self { mouth_mm, ..self }
     }
 
+    /// What is left to do for a tip so many mm from the target's start.
+    pub(super) fn to_go(&self, depth_mm: f64, holding: Holding) -> ToGo {
+        let fed_mm = match holding {
+            Holding::Outside => 0.0,
+            Holding::Begun(stretch) | Holding::Held(stretch) | Holding::Failed(stretch) => {
+                stretch.fed_mm
+            }
+        };
+        ToGo {
+            deeper_mm: (self.mouth_mm + self.beyond_mm - depth_mm).max(0.0),
+            hold_mm: (self.hold_mm - fed_mm).max(0.0),
+        }
+    }
+
     /// Depth of the target in mm, from its start, that a hold can need.
     #[must_use]
     pub fn room_mm(&self) -> f64 {
@@ -79,6 +93,15 @@ pub(super) enum Holding {
     Held(Stretch),
     /// It has been fed the whole hold, and not gone deeper by as much as it had to.
     Failed(Stretch),
+}
+
+/// What is left to do until the target counts as reached.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ToGo {
+    /// How much deeper the tip has to come, in mm; 0 where it lies deep enough.
+    pub deeper_mm: f64,
+    /// Length in mm that is to be fed from there on, with which it has to go deeper; 0 or more.
+    pub hold_mm: f64,
 }
 
 /// Measures the hold, from look to look.
@@ -169,6 +192,20 @@ mod tests {
         hold_mm: 4.0,
         share: 0.5,
     };
+
+    #[test]
+    fn what_is_left_is_first_the_way_in_and_then_the_hold() {
+        let left = |depth_mm, holding| {
+            let to_go = REACHING.to_go(depth_mm, holding);
+            (to_go.deeper_mm, to_go.hold_mm)
+        };
+        assert_eq!(left(8.5, Holding::Outside), (2.5, 4.0));
+        let begun = Stretch {
+            fed_mm: 1.5,
+            deeper_mm: 1.0,
+        };
+        assert_eq!(left(12.0, Holding::Begun(begun)), (0.0, 2.5));
+    }
 
     /// What a tip that goes deeper by `share` of what it is fed, from 10 mm on, comes to.
     fn fed(share: f64) -> (f64, Holding) {

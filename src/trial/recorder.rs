@@ -19,6 +19,30 @@ struct RecordedStep {
     stays: bool,
 }
 
+/// Forces of the steps of a movement: those of the largest size, with their sign.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Largest {
+    /// Force on a millimetre of wall, in mN.
+    pub wall_mn: f64,
+    /// Push on the wire, in mN; negative where the hand holds it back.
+    pub push_mn: f64,
+    /// The same on the catheter.
+    pub catheter_push_mn: f64,
+}
+
+impl Largest {
+    /// With one more step.
+    #[must_use]
+    pub fn with(self, other: Self) -> Self {
+        let larger = |a: f64, b: f64| if b.abs() > a.abs() { b } else { a };
+        Self {
+            wall_mn: self.wall_mn.max(other.wall_mn),
+            push_mn: larger(self.push_mn, other.push_mn),
+            catheter_push_mn: larger(self.catheter_push_mn, other.catheter_push_mn),
+        }
+    }
+}
+
 pub(super) struct Recorder<'a> {
     places: Places<'a>,
     /// The vessel, where it gives way or moves.
@@ -36,6 +60,7 @@ pub(super) struct Recorder<'a> {
     /// Largest wall force by branch and stretch.
     pressed: BTreeMap<(usize, u32), f64>,
     near: Vec<(usize, TubePoint)>,
+    largest: Largest,
     pub travel: f64,
     /// Time in s that passed with wires that were taken out.
     pub earlier_s: f64,
@@ -62,6 +87,7 @@ impl<'a> Recorder<'a> {
             kept: BTreeMap::new(),
             pressed: BTreeMap::new(),
             near: Vec::new(),
+            largest: Largest::default(),
             travel: 0.0,
             earlier_s: 0.0,
             hands: HandRow::default(),
@@ -139,6 +165,15 @@ impl<'a> Recorder<'a> {
     /// lies there.
     fn take(&mut self, wire: &Assembly<'_>, turning: bool, wanted: bool) {
         let trace = self.read(wire);
+        self.largest = self.largest.with(Largest {
+            wall_mn: trace
+                .wall_force_leaving_guide_mN
+                .max(trace.wall_force_on_the_way_mN)
+                .max(trace.wall_force_at_mouth_mN)
+                .max(trace.wall_force_beyond_mN),
+            push_mn: trace.push_force_mN,
+            catheter_push_mn: trace.catheter_push_force_mN,
+        });
         let mut is_peak = false;
         for (k, value) in peaks::of_step(&trace, turning).into_iter().enumerate() {
             if value > self.peaks[k] {
@@ -162,6 +197,11 @@ impl<'a> Recorder<'a> {
             self.kept.insert(self.step, kept);
         }
         self.step += 1;
+    }
+
+    /// Forces of the steps since they were taken last.
+    pub(super) fn take_largest(&mut self) -> Largest {
+        std::mem::take(&mut self.largest)
     }
 
     /// Forgets a step that was kept for a peak which has moved on, unless another lies there.

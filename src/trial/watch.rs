@@ -6,7 +6,7 @@ use nalgebra::Vector3;
 
 use super::mouths::Mouths;
 use super::moving::Image;
-use super::reaching::{Hold, Holding, Reaching};
+use super::reaching::{Hold, Holding, Reaching, ToGo};
 use super::route::{Route, TreePosition};
 use super::screen::{Screen, Shown};
 use super::standstill::{Standstill, as_commanded};
@@ -55,6 +55,8 @@ pub(super) struct Look {
     pub place: TreePosition,
     /// How deep in the target, and how the hold goes.
     pub holding: Holding,
+    /// What is left to do in the target.
+    pub to_go: Option<ToGo>,
     /// The point of the wire that leads.
     pub lead: Lead,
     /// It leads the tip by more than the scenario's length, and than the tip's own bend does.
@@ -143,7 +145,8 @@ impl<'a> Watch<'a> {
         let place = self.route.place(self.tree, &tip, &mut self.near);
         let astray_mm = self.route.astray(self.tree, &place);
         let outside = as_commanded(wire.outside_mm());
-        let holding = self.hold.look(outside, self.route.depth_mm(&place));
+        let depth_mm = self.route.depth_mm(&place);
+        let holding = self.hold.look(outside, depth_mm);
         let lead = self.lead(wire, &tip);
         let shown = match &mut self.screen {
             Some(screen) => screen.look(wire, self.target.astray_mm, LOOP_LEAD_MM),
@@ -178,6 +181,7 @@ impl<'a> Watch<'a> {
             view,
             place,
             holding,
+            to_go: depth_mm.map(|depth_mm| self.reaching().to_go(depth_mm, holding)),
             lead,
             is_led: lead.mm > self.target.prolapse_lead_mm + self.own_lead_mm,
             astray_mm,

@@ -15,6 +15,8 @@ let everything = true;
 let cursor = null;
 let retry = 250;
 let given = false;
+// The person has ended the trial: only an earlier moment leads on.
+let ended = false;
 // The moment at which the cursor stands, as it was: asked for one at a time.
 let looked = null;
 let asked = null;
@@ -56,7 +58,9 @@ function heard(said) {
     const first = scene === null;
     owed = null;
     looked = asked = replayed = null;
-    ({ scene, felt, moment } = said.hello);
+    ({ scene, felt, moment, ended } = said.hello);
+    // The row of a trial that went on is another trial's.
+    if (!ended) clearRows(".own");
     $("replay").hidden = true;
     retry = 250;
     waits = false;
@@ -75,7 +79,7 @@ function heard(said) {
       shown();
     }
   } else if (said.lesson) {
-    turned(said.lesson);
+    turnedOver(said.lesson);
   } else if (said.moment) {
     moment = said.moment;
     felt.length = moment.at;
@@ -90,16 +94,19 @@ function heard(said) {
     release();
     owed = null;
     $("refused").textContent = said.refused;
+    $("refused").className = moment && (moment.reached || ended) ? "told" : "";
   } else if (said.finished) {
+    ended = true;
     row(said.finished, true, said.went_back);
     waits = false;
+    shown();
     compare();
   } else if (said.comparing) {
     const { done, of, name } = said.comparing;
-    $("comparing").textContent = "the techniques of the study are computed on this draw: " + done + " of " + of
+    $("comparing").textContent = "the techniques of the study, with each of its wires, are computed on this draw: " + done + " of " + of
       + " done, now " + name;
   } else if (said.compared) {
-    $("comparing").textContent = "all " + said.compared + " techniques of the study are computed";
+    $("comparing").textContent = "all " + said.compared + " are computed: each technique of the study with each of its wires";
   } else if (said.row) {
     row(said.row, false, 0, said.by_hand);
   } else if (said.gone) {
@@ -160,7 +167,7 @@ function latest() {
 let page = 0;
 
 // Another page has another scene: all that was built of the one before goes.
-function turned(lesson) {
+function turnedOver(lesson) {
   release();
   page = lesson.at;
   scene = null;
@@ -171,9 +178,11 @@ function turned(lesson) {
   $("rows").hidden = true;
   $("rows").tBodies[0].textContent = "";
   $("lesson").hidden = false;
+  document.body.classList.add("lesson");
   $("page-title").textContent = (page + 1) + " of " + lesson.titles.length + ": " + lesson.titles[page];
   // Markup of the program itself, in which every text of a person is escaped.
-  $("page-text").innerHTML = lesson.text;
+  $("page-text").firstElementChild.innerHTML = lesson.text;
+  $("page-text").scrollTop = 0;
   $("page-before").disabled = page === 0;
   $("page-after").disabled = page === lesson.titles.length - 1;
 }
@@ -233,6 +242,8 @@ function hold(hand) {
   release();
   if (cursor !== null) latest();
   held = hand;
+  heldSince = performance.now();
+  heldMoves = 0;
   stepped = false;
   if (hand.button) hand.button.classList.add("held");
   step();
@@ -266,13 +277,25 @@ function after() {
   else step();
 }
 
+// How fast the movements of a hand that is held are made, against the hand's own speed.
+let heldSince = 0;
+let heldMoves = 0;
 function slow(tookMs) {
-  const late = held && held.rate && tookMs > 1000 * held.rate();
-  $("slow").hidden = !late;
-  if (late) $("slow").textContent = "the solver is slower than the hand (" + fixed(tookMs, 0) + " ms): it waits";
+  if (!held || !held.rate) { $("slow").hidden = true; return; }
+  heldMoves += 1;
+  const pace = (1000 * held.rate() * heldMoves) / (performance.now() - heldSince);
+  $("slow").hidden = heldMoves < 5 || pace > 0.8;
+  $("slow").textContent = "slower than the hand: " + fixed(pace, 1) + " times real time (the last movement took "
+    + fixed(tookMs, 0) + " ms to compute); nothing is left out";
 }
 
 document.addEventListener("keydown", (event) => {
+  if (!$("lesson").hidden && (event.key === "PageDown" || event.key === "PageUp")) {
+    event.preventDefault();
+    const button = $(event.key === "PageDown" ? "page-after" : "page-before");
+    if (!button.disabled) button.click();
+    return;
+  }
   if (!scene || event.ctrlKey || event.altKey || event.metaKey) return;
   if (event.target.matches("input, button, summary") && event.key === " ") return;
   if (event.target.matches("input[type=range]") && event.key.startsWith("Arrow")) return;
@@ -293,7 +316,7 @@ const SIGNS = { ArrowUp: "↑", ArrowDown: "↓", ArrowLeft: "←", ArrowRight: 
 
 function build() {
   const made = scene.made;
-  $("name").textContent = scene.name;
+  $("name").textContent = ($("lesson").hidden ? "" : "scenario ") + scene.name;
   document.title = scene.name + ": by hand";
   $("about").textContent = "Reach " + scene.target + " with " + made.wire + ", the devices of \"" + made.technique
     + "\", draw " + made.trial + ", seed " + made.seed + ". Vessel: " + scene.origin + ".";
@@ -321,10 +344,10 @@ function build() {
 }
 
 const BARS = [
-  { id: "push", name: "push on the wire", short: "push", unit: "mN", of: (f) => f.push_mn, colour: "#1c3468" },
+  { id: "push", name: "push on the wire", short: "push", unit: "mN", of: (f) => f.push_mn, largest: (f) => f.largest.push_mn, colour: "#1c3468" },
   { id: "torque", name: "torque on the wire", short: "torque", unit: "mN mm", of: (f) => f.torque_mn_mm, colour: "#805c22" },
-  { id: "wall", name: "largest force on a mm of wall", short: "wall force", unit: "mN", of: (f) => f.wall_mn, colour: "#b02a30", zero: true },
-  { id: "catheter", name: "push on the catheter", short: "catheter push", unit: "mN", of: (f) => f.catheter_push_mn, colour: "#805c7a", needs: catheter },
+  { id: "wall", name: "largest force on a mm of wall", short: "wall force", unit: "mN", of: (f) => f.wall_mn, largest: (f) => f.largest.wall_mn, colour: "#b02a30", zero: true },
+  { id: "catheter", name: "push on the catheter", short: "catheter push", unit: "mN", of: (f) => f.catheter_push_mn, largest: (f) => f.largest.catheter_push_mn, colour: "#805c7a", needs: catheter },
 ];
 
 function shownBars() { return BARS.filter((bar) => !bar.needs || bar.needs()); }
@@ -363,7 +386,7 @@ function bars() {
 function scaleOf(bar) {
   let most = 0;
   for (const other of shownBars().filter((other) => other.unit === bar.unit)) {
-    for (const one of felt) most = Math.max(most, Math.abs(other.of(one)));
+    for (const one of felt) most = Math.max(most, Math.abs((other.largest || other.of)(one)));
     if (other.limit) most = Math.max(most, 1.05 * scene.wall_limit_mn);
   }
   return [5, 10, 20, 50, 100, 200, 500, 1000].find((end) => most <= end) || most;
@@ -377,22 +400,27 @@ function shown() {
     const most = scaleOf(bar);
     const share = Math.min(1, Math.abs(value) / most);
     bar.value.textContent = fixed(value, 2) + " " + bar.unit;
-    bar.ends.textContent = (bar.zero ? "0 to " : "-" + most + " to ") + most + " " + bar.unit;
+    bar.ends.textContent = (bar.id === "push" && value < -0.05 ? "below 0: the wire draws on the hand; " : "") + (bar.zero ? "0 to " : "-" + most + " to ") + most + " " + bar.unit;
     bar.fill.style.width = (bar.zero ? 100 : 50) * share + "%";
     if (!bar.zero) bar.fill.style.left = value < 0 ? 50 - 50 * share + "%" : "50%";
     if (bar.limit) bar.limit.style.left = 100 * scene.wall_limit_mn / most + "%";
   }
   const seen = one.seen;
-  const words = [fixed(at.fed_mm, 1) + " of " + scene.max_fed_mm + " mm of wire are out"];
+  const words = [fixed(at.fed_mm, 1) + " of " + scene.max_fed_mm + " mm of wire are out", "the hand is turned by " + turned(at.hand_deg)];
   if (seen) {
     const before = seen.before_branching_mm;
     words.push("the tip lies " + fixed(Math.abs(before), 1) + " mm " + (before >= 0 ? "before" : "past") + " the branching of " + seen.next_branch);
     if (seen.astray) words.push("it is astray: withdraw");
     if (seen.stopped) words.push("it does not move");
     if (seen.looped) words.push("a loop leads it");
+    if (one.to_go_mm && !one.reached) {
+      const [deeper, hold] = one.to_go_mm;
+      words.push(scene.target + " counts as reached after " + (deeper > 0 ? fixed(deeper, 1) + " mm deeper and then " : "") + fixed(hold, 1) + " mm fed on");
+    }
     if (seen.rest_in_s !== null) words.push(seen.rest_in_s > 0 ? "the heart rests in " + fixed(seen.rest_in_s, 2) + " s" : "the heart rests");
   }
-  if (one.catheter) words.push("catheter " + fixed(one.catheter.outside_mm, 1) + " mm out, its tip at " + fixed(one.catheter.angle_deg, 0) + " deg");
+  if (one.catheter) words.push("catheter " + fixed(one.catheter.outside_mm, 1) + " mm out and turned by " + turned(one.catheter.hand_deg) + ", its tip bent by "
+    + fixed(one.catheter.angle_deg, 0) + " deg");
   if (one.balloon_mm !== null) {
     words.push(one.balloon_mm > 0 ? "the balloon is inflated to " + fixed(one.balloon_mm, 1) + " of " + fixed(scene.hands.balloon_mm, 1) + " mm"
       : "the balloon is deflated");
@@ -404,7 +432,8 @@ function shown() {
   const underWay = !decided && one.outcome === "stalled" && !(seen && seen.stopped);
   $("outcome").textContent = underWay ? scene.target + " is not reached yet. " + scene.reached_at
     : (decided ? "The trial is decided: " : "If the hands stop here: ") + outcome + (one.why ? ", " + one.why : "") + "."
-      + (decided ? " End it, or go back to an earlier one." : "");
+      + (ended ? " The trial has been ended: go back to an earlier moment to go on from there."
+        : decided ? " End it, or go back to an earlier one." : "");
   $("outcome").dataset.outcome = one.reached || one.outcome === "reached" ? "reached" : one.over ? "failed" : "";
   $("view").dataset.at = moment.at;
   const range = $("cursor");
@@ -412,6 +441,11 @@ function shown() {
   if (cursor === null || cursor > moment.at) { cursor = null; range.value = moment.at; }
   told();
   draw();
+}
+
+function turned(degrees) {
+  const whole = Math.round(Math.abs(degrees));
+  return whole + " deg" + (whole === 0 ? "" : degrees > 0 ? " right" : " left");
 }
 
 function told() {
@@ -436,10 +470,14 @@ $("back").addEventListener("click", () => {
 });
 $("finish").addEventListener("click", () => {
   if (waits) return;
-  $("rows").tBodies[0].textContent = "";
+  clearRows("tr");
   waits = send("finish");
 });
-$("compare").addEventListener("click", () => { $("rows").tBodies[0].textContent = ""; compare(); });
+$("compare").addEventListener("click", () => { clearRows("tr:not(.own)"); compare(); });
+
+function clearRows(which) {
+  for (const line of $("rows").tBodies[0].querySelectorAll(which)) line.remove();
+}
 
 function compare() {
   if (send("compare")) $("comparing").textContent = "the techniques of the study are computed on this draw";
@@ -745,7 +783,8 @@ function drawCurves() {
   const wide = (width - 2 * left) / shown.length;
   shown.forEach((bar, place) => {
     const x0 = left + place * wide;
-    const values = felt.map(bar.of);
+    // Of all steps of a movement the largest, as in the table.
+    const values = felt.map(bar.largest || bar.of);
     let [low, high] = [Math.min(0, ...values), Math.max(0.1, ...values)];
     const x = (k) => x0 + (wide - 16) * (felt.length > 1 ? k / (felt.length - 1) : 0);
     const y = (v) => height - 16 - (height - 52) * (v - low) / (high - low);

@@ -6,8 +6,8 @@ use super::begin::TrialSetup;
 use super::drawn::DrawnTrial;
 use super::ending::{Ended, Ending, Facts};
 use super::first_wire::GivenUp;
-use super::reaching::Holding;
-use super::recorder::Recorder;
+use super::reaching::{Holding, ToGo};
+use super::recorder::{Largest, Recorder};
 use super::result::{Outcome, TrialRecord, TrialRow};
 use super::watch::{Look, Watch};
 use crate::hands::{Movement, View};
@@ -160,6 +160,18 @@ impl<'s> SteppedTrial<'s> {
     #[must_use]
     pub fn devices(&self) -> Option<&Assembly<'s>> {
         self.devices.as_ref()
+    }
+
+    /// What is left to do until the target counts as reached, as seen last; `None` where the tip does not lie
+    /// in it.
+    #[must_use]
+    pub fn to_go(&self) -> Option<ToGo> {
+        self.look.as_ref().and_then(|look| look.to_go)
+    }
+
+    /// The largest forces of all steps since they were asked for last.
+    pub fn take_largest(&mut self) -> Largest {
+        self.recorder.take_largest()
     }
 
     /// Diameter in mm of the technique's balloon, where it has one.

@@ -82,12 +82,29 @@ fn a_closed_tab_and_a_killed_program_lose_nothing_and_the_session_replays_to_the
     }
     page.say(&json!("finish"));
     let finished = page.hear()["finished"].clone();
-    assert_eq!(
-        page.make("turn_deg,10")["moment"]["at"],
-        44,
-        "one may go on after the end"
+    let refused = page.make("turn_deg,10")["refused"].clone();
+    assert!(
+        refused.as_str().is_some_and(|why| why.contains("ended")),
+        "a trial that has been ended takes nothing by mistake: {refused}"
     );
-    page.make("back_to,43");
+    let back = page.make("back_to,42");
+    assert_eq!(back["hello"]["ended"], false);
+    let last = page.make("feed")["moment"]["felt"].clone();
+    // The curves hold the peaks of the row: those of all steps, not of the ends of movements alone.
+    let felt = back["hello"]["felt"].as_array().expect("a list");
+    let felt: Vec<_> = felt.iter().chain([&last]).collect();
+    let largest = |name: &str| {
+        let each = felt
+            .iter()
+            .filter_map(|felt| felt["largest"][name].as_f64());
+        each.map(f64::abs).fold(0.0, f64::max)
+    };
+    let peak = |name: &str| finished[name].as_f64().expect("a peak");
+    let off = largest("push_mn") - peak("peak_push_or_pull_mN");
+    assert!(off.abs() < 1e-4, "{off}");
+    let leaving = peak("peak_wall_force_leaving_guide_mN");
+    let off = largest("wall_mn") - peak("peak_wall_force_mN").max(leaving);
+    assert!(off.abs() < 1e-4, "{off}");
     drop(page);
     server.kill();
     let results = folder.path().join("results");
