@@ -107,9 +107,11 @@ fn build(args: &LessonArgs, opened: &Opened) -> Result<bool, Failure> {
             &lesson.source,
             &claim.place,
             claim.to_string(),
-            "correct the sentence and its claim, or what the page changes; the trials are kept, and the \
-             same command goes on with them"
-                .to_owned(),
+            format!(
+                "correct the sentence and its claim, or what the page changes; the trials are kept in {}, and \
+                 the same command goes on with them",
+                study::work_folder(&args.out).display()
+            ),
         )),
         None => Failure::of_study(error),
     })?;

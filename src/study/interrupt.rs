@@ -36,7 +36,7 @@ fn stop_is_wanted() {
         None => {
             *first = Some(now);
             STOP.store(true, Ordering::SeqCst);
-            note("stopping after the trials in flight; once more to stop at once");
+            note("stopping once what is under way is finished; once more to stop at once");
         }
         Some(first) if now.duration_since(first) < SAME_REQUEST => {}
         Some(_) => std::process::exit(i32::from(STOPPED)),

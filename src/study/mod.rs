@@ -41,7 +41,7 @@ pub use runner::{StudyDone, StudyOptions, reserve, run_study};
 pub use schedule::Task;
 pub use setup::{Part, Shard, StrategyLabel, StudyOf, StudySetup, UntilWidth, build_fingerprint};
 pub use sink::{Files, Handed, Handing, Making, Point, Sink, Sinks, Trial, make};
-pub use store::Folders;
+pub use store::{Folders, work_folder};
 pub use summary::{
     Comparison, LEAST_FOR_P95, Median, MedianP95, Spread, StrategySummary, VesselSummary, compare,
     high_end, summarise, vessel_summary,

@@ -80,7 +80,7 @@ pub(in crate::report) fn lesson_page(
                 button type="button" id="before" { "Page before" }
                 output id="page-at" {}
                 button type="button" id="after" { "Next page" }
-                span.note { "or the keys Page Up and Page Down" }
+                span.note { "or the keys Page Up and Page Down; in slides also ← and →" }
                 button type="button" id="slides" aria-pressed="false" { "Slides" }
             }
         },

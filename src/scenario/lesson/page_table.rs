@@ -93,7 +93,8 @@ struct ClaimTable {
     /// The sentence that stands on the page.
     #[schemars(extend("x-example" = "\"It presses with {wall_force}.\""))]
     say: String,
-    /// What is measured, as in braces.
+    /// What is measured, as in braces: a measure of the guide's page on lessons, which has a table of them; a
+    /// name that is none is answered by the list of all.
     #[schemars(extend("x-example" = "\"wall_force\""))]
     value: String,
     /// It is not below this.

@@ -113,12 +113,14 @@ impl MeasuredPages<'_> {
             let words = self.pages.pages[page].words(piece);
             if let Piece::Measured(expression) = piece {
                 let (value, unit) = self.value(page, expression, place)?;
+                let in_brackets = out.ends_with('(');
                 out.push_str(&said(value, unit));
                 if !is_named && expression.first.measure.is_median() {
-                    out.push_str(if expression.second.is_none() {
-                        " (median)"
-                    } else {
-                        " (by medians)"
+                    out.push_str(match (expression.second.is_none(), in_brackets) {
+                        (true, false) => " (median)",
+                        (true, true) => ", median",
+                        (false, false) => " (by medians)",
+                        (false, true) => ", by medians",
                     });
                     is_named = true;
                 }

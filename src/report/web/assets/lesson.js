@@ -29,8 +29,12 @@
     link.textContent = "What went in, and what the model leaves out";
     const first = document.querySelector("main > section:not(.page)");
     link.href = `#${first.id}`;
-    link.addEventListener("click", () => { slides(false); });
     document.querySelector(".caution").append(" ", link);
+    const back = document.createElement("button");
+    back.type = "button";
+    back.textContent = "Back to the pages";
+    back.addEventListener("click", () => { history.replaceState(null, "", location.pathname); slides(roomy.matches); });
+    first.prepend(back);
   }
 
   // ---- the trial of this page, and beside it the same draw on the page before
@@ -81,7 +85,10 @@
   function byAddress() {
     const number = pages.findIndex((page) => `#${page.id}` === location.hash);
     if (number >= 0) turnTo(number);
-    else if (location.hash) slides(false);
+    else if (location.hash) {
+      slides(false);
+      document.getElementById(location.hash.slice(1))?.scrollIntoView();
+    }
   }
 
   root.classList.add("paged");
@@ -90,9 +97,12 @@
   $("after").addEventListener("click", () => turnTo(at + 1));
   $("slides").addEventListener("click", () => slides(!root.classList.contains("slides")));
   document.addEventListener("keydown", (e) => {
-    if (e.key !== "PageDown" && e.key !== "PageUp") return;
+    // In slides also the arrows, where nothing else takes them.
+    const isFree = root.classList.contains("slides") && !e.target.closest("input, select, canvas, button, summary");
+    const by = { PageDown: 1, PageUp: -1, ArrowRight: isFree ? 1 : 0, ArrowLeft: isFree ? -1 : 0 }[e.key];
+    if (!by) return;
     e.preventDefault();
-    turnTo(at + (e.key === "PageDown" ? 1 : -1));
+    turnTo(at + by);
     window.scrollTo(0, 0);
   });
   for (const question of document.querySelectorAll(".question")) {
