@@ -205,7 +205,8 @@ fn work(
                     let went_back = session.went_back();
                     let told = json!({ "finished": row, "went_back": went_back });
                     let _ = reply.send(told.to_string());
-                    has_ended = true;
+                    // From the beginning nothing leads back.
+                    has_ended = !session.movements().is_empty();
                     break None;
                 }
                 Ask::Look(at) => {
@@ -243,7 +244,7 @@ enum Taken {
 struct Hand<'s> {
     drawn: &'s DrawnTrial<'s>,
     trial: SteppedTrial<'s>,
-    /// The person has ended it: only an earlier moment leads on.
+    /// The person has ended it: only going back leads on.
     has_ended: bool,
     view: Option<View>,
     /// What was felt after each movement, the beginning first.
@@ -276,7 +277,7 @@ impl<'s> Hand<'s> {
     fn look(&mut self) {
         self.view = self.trial.look();
         self.trial.count_attempts(1);
-        self.felt.push(Felt::of(&mut self.trial));
+        self.felt.push(Felt::take(&mut self.trial));
         self.now = text(&self.moment());
     }
 

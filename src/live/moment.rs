@@ -51,16 +51,17 @@ pub(super) struct Felt {
     tip_mn: f64,
     catheter_push_mn: f64,
     catheter_torque_mn_mm: f64,
-    /// Turn of the wire's hand since the beginning, positive to the right.
+    /// Turn of the wire's hand since this wire was put in, positive to the right.
     hand_deg: f64,
     /// The largest of all steps of the movement.
     largest: LargestShown,
 }
 
-/// Forces of the largest size within a movement, with their sign, in mN.
+/// Forces of the largest size within a movement, with their sign, in mN and mN mm.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
 struct LargestShown {
     push_mn: f64,
+    torque_mn_mm: f64,
     wall_mn: f64,
     catheter_push_mn: f64,
 }
@@ -106,8 +107,8 @@ fn rounded(value: f64, per_unit: f64) -> f64 {
 }
 
 impl Felt {
-    /// What the hands feel now, and felt since they were asked last.
-    pub(super) fn of(trial: &mut SteppedTrial<'_>) -> Self {
+    /// What the hands feel now, with the largest of all steps since this was taken last.
+    pub(super) fn take(trial: &mut SteppedTrial<'_>) -> Self {
         let steps = trial.take_largest();
         let Some(devices) = trial.devices() else {
             return Self::default();
@@ -118,6 +119,7 @@ impl Felt {
         let largest = steps.with(Largest {
             wall_mn: contact.largest_force,
             push_mn: devices.push_force(),
+            torque_mn_mm: devices.torque(),
             catheter_push_mn: push,
         });
         Self {
@@ -132,6 +134,7 @@ impl Felt {
             hand_deg: rounded(devices.hand_rad().to_degrees(), 10.0),
             largest: LargestShown {
                 push_mn: rounded(largest.push_mn, 1e4),
+                torque_mn_mm: rounded(largest.torque_mn_mm, 1e4),
                 wall_mn: rounded(largest.wall_mn, 1e4),
                 catheter_push_mn: rounded(largest.catheter_push_mn, 1e4),
             },

@@ -388,7 +388,16 @@ async fn answer(
             asked(socket, &shared.own().engine, Ask::Line { line, at }).await
         }
         Ok(Said::Look(at)) => asked(socket, &shared.own().engine, Ask::Look(at)).await,
-        Ok(Said::Finish) => shared.own().engine.ask(Ask::Finish).await,
+        Ok(Said::Finish) => {
+            let engine = &shared.own().engine;
+            let row = engine.ask(Ask::Finish).await?;
+            // The movements are made again after that, so that an earlier moment can be shown.
+            if say(socket, row).await {
+                asked(socket, engine, Ask::Hello).await
+            } else {
+                None
+            }
+        }
         Ok(Said::Compare) => match compare(&shared.own().worked, rows.clone(), &shared.compares) {
             Ok(()) => None,
             Err(cause) => Some(refused(cause.to_string())),

@@ -134,8 +134,9 @@ impl CoreCell {
         squared_binormal > self.easy
     }
 
-    /// The same if everything may change: the curvature binormal, whose square this is, the natural
-    /// curvature and the limit, all together by `change`, integrated over the cell (1).
+    /// Whether an element may flow, or has flowed, at a curvature binormal of this square, or would if the
+    /// binormal, the natural curvature and the limit were off by `change` together, all integrated over the
+    /// cell (1).
     #[must_use]
     pub fn may_flow_within(&self, squared_binormal: f64, change: f64) -> bool {
         let most = squared_binormal.sqrt() + change;

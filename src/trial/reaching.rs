@@ -53,7 +53,7 @@ impl Reaching {
     }
 
     /// What is left to do for a tip so many mm from the target's start.
-    pub(super) fn to_go(&self, depth_mm: f64, holding: Holding) -> ToGo {
+    pub(super) fn left(self, depth_mm: f64, holding: Holding) -> ToGo {
         let fed_mm = match holding {
             Holding::Outside => 0.0,
             Holding::Begun(stretch) | Holding::Held(stretch) | Holding::Failed(stretch) => {
@@ -196,7 +196,7 @@ mod tests {
     #[test]
     fn what_is_left_is_first_the_way_in_and_then_the_hold() {
         let left = |depth_mm, holding| {
-            let to_go = REACHING.to_go(depth_mm, holding);
+            let to_go = REACHING.left(depth_mm, holding);
             (to_go.deeper_mm, to_go.hold_mm)
         };
         assert_eq!(left(8.5, Holding::Outside), (2.5, 4.0));

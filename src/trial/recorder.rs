@@ -26,7 +26,9 @@ pub struct Largest {
     pub wall_mn: f64,
     /// Push on the wire, in mN; negative where the hand holds it back.
     pub push_mn: f64,
-    /// The same on the catheter.
+    /// Torque on the wire, in mN mm.
+    pub torque_mn_mm: f64,
+    /// Push on the catheter, in mN.
     pub catheter_push_mn: f64,
 }
 
@@ -38,6 +40,7 @@ impl Largest {
         Self {
             wall_mn: self.wall_mn.max(other.wall_mn),
             push_mn: larger(self.push_mn, other.push_mn),
+            torque_mn_mm: larger(self.torque_mn_mm, other.torque_mn_mm),
             catheter_push_mn: larger(self.catheter_push_mn, other.catheter_push_mn),
         }
     }
@@ -172,6 +175,7 @@ impl<'a> Recorder<'a> {
                 .max(trace.wall_force_at_mouth_mN)
                 .max(trace.wall_force_beyond_mN),
             push_mn: trace.push_force_mN,
+            torque_mn_mm: trace.torque_mN_mm,
             catheter_push_mn: trace.catheter_push_force_mN,
         });
         let mut is_peak = false;

@@ -181,7 +181,7 @@ impl<'a> Watch<'a> {
             view,
             place,
             holding,
-            to_go: depth_mm.map(|depth_mm| self.reaching().to_go(depth_mm, holding)),
+            to_go: depth_mm.map(|depth_mm| self.reaching().left(depth_mm, holding)),
             lead,
             is_led: lead.mm > self.target.prolapse_lead_mm + self.own_lead_mm,
             astray_mm,

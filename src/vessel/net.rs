@@ -13,11 +13,13 @@ use super::sheets::{Corners, EDGES, edge};
 use super::surface::SurfaceLumen;
 use super::tree::{Branch, Tree};
 
-/// Cells along an edge of a block, and of the parts of it that are looked at one by one.
+/// Cells along an edge of a block; a multiple of [`CUBE_CELLS`].
 const CELLS: i32 = 8;
-const PART_CELLS: i32 = 2;
-/// Distance of the wall from the middle of a cube, in edges of the cube, beyond which it does not pass
-/// through: the distance changes by no more than about the way.
+/// Cells along an edge of the cubes of a block that are looked at one by one.
+const CUBE_CELLS: i32 = 2;
+/// Distance of the wall from the middle of a block or cube, in edges of it, beyond which it is not expected inside:
+/// the distance changes by at most about as much as the point moves. Where a vessel widens so steeply that it
+/// changes by more, the wall shows as a change of sign beside such a cube.
 const BESIDE: f64 = 1.3;
 /// Steps that bring a point onto the wall.
 const STEPS: usize = 4;
@@ -294,8 +296,8 @@ fn part(lumen: &dyn Lumen, block: [i32; 3], cell_mm: f64) -> Part {
     out
 }
 
-/// Distances in mm at the grid points of a block whose lowest one is `corner`. In parts through which the wall does
-/// not pass only their sign is right.
+/// Distances in mm at the grid points of a block whose lowest one is `corner`: exact at both ends of each edge that
+/// the wall crosses, and of the right sign elsewhere.
 fn values(lumen: &dyn Lumen, corner: [i32; 3], cell_mm: f64) -> Vec<f64> {
     let grid = |cells: i32, step: usize| {
         let along = move || (0..=cells).step_by(step);
@@ -306,21 +308,38 @@ fn values(lumen: &dyn Lumen, corner: [i32; 3], cell_mm: f64) -> Vec<f64> {
         point.map(|i| f64::from(i) * cell_mm)
     };
     let points = at([CELLS; 3]) + 1;
-    let (mut values, mut is_near) = (vec![0.0; points], vec![false; points]);
-    let edge = cell_mm * f64::from(PART_CELLS);
-    for low in grid(CELLS - PART_CELLS, PART_CELLS as usize) {
+    let (mut values, mut wanted, mut is_exact) =
+        (vec![0.0; points], vec![false; points], vec![false; points]);
+    let edge = cell_mm * f64::from(CUBE_CELLS);
+    for low in grid(CELLS - CUBE_CELLS, CUBE_CELLS as usize) {
         let distance = lumen.distance(&place(low).add_scalar(0.5 * edge));
-        for [x, y, z] in grid(PART_CELLS, 1) {
+        for [x, y, z] in grid(CUBE_CELLS, 1) {
             let point = at([low[0] + x, low[1] + y, low[2] + z]);
             if distance.abs() > BESIDE * edge {
                 values[point] = distance;
             } else {
-                is_near[point] = true;
+                wanted[point] = true;
             }
         }
     }
-    for point in grid(CELLS, 1).filter(|point| is_near[at(*point)]) {
-        values[at(point)] = lumen.distance(&place(point));
+    while wanted.contains(&true) {
+        for point in grid(CELLS, 1).filter(|point| wanted[at(*point)]) {
+            values[at(point)] = lumen.distance(&place(point));
+            is_exact[at(point)] = true;
+        }
+        wanted.fill(false);
+        for low in grid(CELLS, 1) {
+            for axis in (0..3).filter(|axis| low[*axis] < CELLS) {
+                let mut high = low;
+                high[axis] += 1;
+                let ends = [at(low), at(high)];
+                if (values[ends[0]] < 0.0) != (values[ends[1]] < 0.0) {
+                    for end in ends {
+                        wanted[end] |= !is_exact[end];
+                    }
+                }
+            }
+        }
     }
     values
 }

@@ -46,6 +46,40 @@ fn lesson() -> &'static Path {
 }
 
 #[test]
+fn arrows_turn_slides_over_and_the_link_to_what_went_in_leads_there_and_back() {
+    let Some(mut browser) = Browser::start(1280, 720) else {
+        return;
+    };
+    browser.open_player(lesson());
+    let page =
+        "Array.from(document.querySelectorAll('.page')).findIndex((p) => p.checkVisibility())";
+    for (key, code, number) in [
+        ("ArrowRight", 39, 1.0),
+        ("ArrowRight", 39, 2.0),
+        ("ArrowLeft", 37, 1.0),
+    ] {
+        browser.press(key, code, "");
+        assert!((browser.number(page) - number).abs() < 0.5, "{key}");
+    }
+    // A second time the address stays what it is.
+    for _ in 0..2 {
+        browser.eval(
+            "document.getElementById('rest').click(); new Promise((done) => setTimeout(done, 200))",
+        );
+        let top = "document.querySelector('main > section:not(.page)').getBoundingClientRect().top";
+        let top = browser.number(top);
+        assert!((-1.0..360.0).contains(&top), "what went in is at {top}");
+        browser.eval("document.getElementById('back-to-pages').click()");
+        let slides = browser.eval("document.documentElement.classList.contains('slides')");
+        assert_eq!(slides, json!(true));
+        assert!(
+            (browser.number(page) - 1.0).abs() < 0.5,
+            "the page is still there"
+        );
+    }
+}
+
+#[test]
 fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
     let Some(mut browser) = Browser::start(1280, 720) else {
         return;

@@ -51,8 +51,9 @@ fn the_page_of_a_sweep_opens() {
     let file = folder.path().join("sweep.toml");
     let scenarios = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios");
     let shipped = std::fs::read_to_string(format!("{scenarios}/sweeps/bend-shape-quick.toml"));
+    let shipped = shipped.expect("a shipped sweep");
+    assert!(shipped.contains("trials = 8") && shipped.contains("\"../"));
     let text = shipped
-        .expect("a shipped sweep")
         .replace("trials = 8", "trials = 2")
         .replace("\"../", &format!("\"{scenarios}/"));
     std::fs::write(&file, text).expect("a file");

@@ -97,9 +97,8 @@ function heard(said) {
     $("refused").className = moment && (moment.reached || ended) ? "told" : "";
   } else if (said.finished) {
     ended = true;
+    // Everything of the ended trial follows, and then the hands may go on.
     row(said.finished, true, said.went_back);
-    waits = false;
-    shown();
     compare();
   } else if (said.comparing) {
     const { done, of, name } = said.comparing;
@@ -242,8 +241,7 @@ function hold(hand) {
   release();
   if (cursor !== null) latest();
   held = hand;
-  heldSince = performance.now();
-  heldMoves = 0;
+  made = [performance.now()];
   stepped = false;
   if (hand.button) hand.button.classList.add("held");
   step();
@@ -277,16 +275,16 @@ function after() {
   else step();
 }
 
-// How fast the movements of a hand that is held are made, against the hand's own speed.
-let heldSince = 0;
-let heldMoves = 0;
+// How fast the last movements of a hand that is held were made, against the hand's own speed.
+const PACE_OF = 5;
+let made = [];
 function slow(tookMs) {
   if (!held || !held.rate) { $("slow").hidden = true; return; }
-  heldMoves += 1;
-  const pace = (1000 * held.rate() * heldMoves) / (performance.now() - heldSince);
-  $("slow").hidden = heldMoves < 5 || pace > 0.8;
-  $("slow").textContent = "slower than the hand: " + fixed(pace, 1) + " times real time (the last movement took "
-    + fixed(tookMs, 0) + " ms to compute); nothing is left out";
+  made = made.concat(performance.now()).slice(-PACE_OF - 1);
+  const pace = (1000 * held.rate() * (made.length - 1)) / (made[made.length - 1] - made[0]);
+  $("slow").hidden = !(tookMs > 1000 || (made.length > PACE_OF && pace < 0.8));
+  $("slow").textContent = "slower than the hand" + (made.length > 1 ? ": " + fixed(pace, pace < 0.1 ? 2 : 1) + " times real time" : "")
+    + " (the last movement took " + fixed(tookMs, 0) + " ms to compute); nothing is left out";
 }
 
 document.addEventListener("keydown", (event) => {
@@ -345,7 +343,7 @@ function build() {
 
 const BARS = [
   { id: "push", name: "push on the wire", short: "push", unit: "mN", of: (f) => f.push_mn, largest: (f) => f.largest.push_mn, colour: "#1c3468" },
-  { id: "torque", name: "torque on the wire", short: "torque", unit: "mN mm", of: (f) => f.torque_mn_mm, colour: "#805c22" },
+  { id: "torque", name: "torque on the wire", short: "torque", unit: "mN mm", of: (f) => f.torque_mn_mm, largest: (f) => f.largest.torque_mn_mm, colour: "#805c22" },
   { id: "wall", name: "largest force on a mm of wall", short: "wall force", unit: "mN", of: (f) => f.wall_mn, largest: (f) => f.largest.wall_mn, colour: "#b02a30", zero: true },
   { id: "catheter", name: "push on the catheter", short: "catheter push", unit: "mN", of: (f) => f.catheter_push_mn, largest: (f) => f.largest.catheter_push_mn, colour: "#805c7a", needs: catheter },
 ];
@@ -386,7 +384,7 @@ function bars() {
 function scaleOf(bar) {
   let most = 0;
   for (const other of shownBars().filter((other) => other.unit === bar.unit)) {
-    for (const one of felt) most = Math.max(most, Math.abs((other.largest || other.of)(one)));
+    for (const one of felt) most = Math.max(most, Math.abs(other.largest(one)));
     if (other.limit) most = Math.max(most, 1.05 * scene.wall_limit_mn);
   }
   return [5, 10, 20, 50, 100, 200, 500, 1000].find((end) => most <= end) || most;
@@ -415,7 +413,9 @@ function shown() {
     if (seen.looped) words.push("a loop leads it");
     if (one.to_go_mm && !one.reached) {
       const [deeper, hold] = one.to_go_mm;
-      words.push(scene.target + " counts as reached after " + (deeper > 0 ? fixed(deeper, 1) + " mm deeper and then " : "") + fixed(hold, 1) + " mm fed on");
+      const first = deeper > 0 ? fixed(deeper, 1) + " mm deeper, and then " : "";
+      words.push(first === "" && hold === 0 ? "what was fed last did not bring the tip deep enough: feed on, or withdraw"
+        : scene.target + " counts as reached after " + first + fixed(hold, 1) + " mm fed on that the tip follows");
     }
     if (seen.rest_in_s !== null) words.push(seen.rest_in_s > 0 ? "the heart rests in " + fixed(seen.rest_in_s, 2) + " s" : "the heart rests");
   }
@@ -429,12 +429,13 @@ function shown() {
   const outcome = one.outcome ? one.outcome.replaceAll("_", " ") : "no equilibrium";
   const decided = one.over || one.reached;
   // What a plan would be said to have failed by when it stops is no fault of hands that go on.
-  const underWay = !decided && one.outcome === "stalled" && !(seen && seen.stopped);
+  const underWay = !ended && !decided && one.outcome === "stalled" && !(seen && seen.stopped);
   $("outcome").textContent = underWay ? scene.target + " is not reached yet. " + scene.reached_at
     : (decided ? "The trial is decided: " : "If the hands stop here: ") + outcome + (one.why ? ", " + one.why : "") + "."
       + (ended ? " The trial has been ended: go back to an earlier moment to go on from there."
         : decided ? " End it, or go back to an earlier one." : "");
   $("outcome").dataset.outcome = one.reached || one.outcome === "reached" ? "reached" : one.over ? "failed" : "";
+  $("finish").disabled = moment.at === 0;
   $("view").dataset.at = moment.at;
   const range = $("cursor");
   range.max = moment.at;
@@ -480,7 +481,7 @@ function clearRows(which) {
 }
 
 function compare() {
-  if (send("compare")) $("comparing").textContent = "the techniques of the study are computed on this draw";
+  if (send("compare")) $("comparing").textContent = "the techniques of the study, with each of its wires, are computed on this draw";
 }
 $("one").addEventListener("click", () => choose(false));
 $("all").addEventListener("click", () => choose(true));
@@ -784,7 +785,7 @@ function drawCurves() {
   shown.forEach((bar, place) => {
     const x0 = left + place * wide;
     // Of all steps of a movement the largest, as in the table.
-    const values = felt.map(bar.largest || bar.of);
+    const values = felt.map(bar.largest);
     let [low, high] = [Math.min(0, ...values), Math.max(0.1, ...values)];
     const x = (k) => x0 + (wide - 16) * (felt.length > 1 ? k / (felt.length - 1) : 0);
     const y = (v) => height - 16 - (height - 52) * (v - low) / (high - low);

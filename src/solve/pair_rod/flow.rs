@@ -1,6 +1,7 @@
 //! What the wire's core has flowed, in the cells of a rod through which it moves.
 
 use super::layout::PairLayout;
+use super::reactions::PROBE_MM;
 use crate::rod::{Hinge, Rod};
 use crate::solve::core_flow::CoreSpan;
 use crate::solve::guided::Layout;
@@ -21,11 +22,12 @@ impl PairLayout {
         outside.sum::<f64>() + self.flow.held_beyond(&self.wire, self.wire_outside)
     }
 
-    /// Whether the wire in the cell of node `i` has flowed or may flow at the rod's positions, which lies in
-    /// the layout that the rod has or [`super::reactions::PROBE_MM`] beside it.
+    /// Whether the wire in the cell of node `i` has flowed or may flow at the rod's positions. `self` is the
+    /// layout of the rod or one that is shifted from it by [`PROBE_MM`].
     fn is_near_flow(&self, rod: &Rod<5>, i: usize) -> bool {
-        // Ten times as far as limit and natural curvature change over that way.
-        const CHANGE: f64 = 1e-3;
+        // A shift changes natural curvature and limit of a cell, integrated over it, by its length times their
+        // curvature; no wire or bend is curved by more than ten per millimetre.
+        const CHANGE: f64 = 10.0 * PROBE_MM;
         let (from, to) = self.cell(i);
         let (a, b) = (self.along_wire(from).max(0.0), self.along_wire(to));
         self.flow.has_flowed(a, b) || rod.is_near_flow(i, CHANGE)

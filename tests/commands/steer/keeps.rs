@@ -82,6 +82,7 @@ fn a_closed_tab_and_a_killed_program_lose_nothing_and_the_session_replays_to_the
     }
     page.say(&json!("finish"));
     let finished = page.hear()["finished"].clone();
+    assert_eq!(page.hear()["hello"]["ended"], true);
     let refused = page.make("turn_deg,10")["refused"].clone();
     assert!(
         refused.as_str().is_some_and(|why| why.contains("ended")),
@@ -100,8 +101,13 @@ fn a_closed_tab_and_a_killed_program_lose_nothing_and_the_session_replays_to_the
         each.map(f64::abs).fold(0.0, f64::max)
     };
     let peak = |name: &str| finished[name].as_f64().expect("a peak");
-    let off = largest("push_mn") - peak("peak_push_or_pull_mN");
-    assert!(off.abs() < 1e-4, "{off}");
+    for (curve, of_row) in [
+        ("push_mn", "peak_push_or_pull_mN"),
+        ("torque_mn_mm", "peak_torque_mN_mm"),
+    ] {
+        let off = largest(curve) - peak(of_row);
+        assert!(off.abs() < 1e-4, "{curve}: {off}");
+    }
     let leaving = peak("peak_wall_force_leaving_guide_mN");
     let off = largest("wall_mn") - peak("peak_wall_force_mN").max(leaving);
     assert!(off.abs() < 1e-4, "{off}");

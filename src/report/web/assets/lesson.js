@@ -32,8 +32,18 @@
     document.querySelector(".caution").append(" ", link);
     const back = document.createElement("button");
     back.type = "button";
+    back.id = "back-to-pages";
     back.textContent = "Back to the pages";
-    back.addEventListener("click", () => { history.replaceState(null, "", location.pathname); slides(roomy.matches); });
+    let inSlides = false;
+    link.addEventListener("click", () => {
+      inSlides = root.classList.contains("slides");
+      slides(false);
+      first.scrollIntoView();
+    });
+    back.addEventListener("click", () => {
+      history.replaceState(null, "", location.pathname + location.search);
+      slides(inSlides);
+    });
     first.prepend(back);
   }
 
@@ -97,8 +107,9 @@
   $("after").addEventListener("click", () => turnTo(at + 1));
   $("slides").addEventListener("click", () => slides(!root.classList.contains("slides")));
   document.addEventListener("keydown", (e) => {
+    if (e.altKey || e.ctrlKey || e.metaKey) return;
     // In slides also the arrows, where nothing else takes them.
-    const isFree = root.classList.contains("slides") && !e.target.closest("input, select, canvas, button, summary");
+    const isFree = root.classList.contains("slides") && !e.target.closest("input, select, canvas");
     const by = { PageDown: 1, PageUp: -1, ArrowRight: isFree ? 1 : 0, ArrowLeft: isFree ? -1 : 0 }[e.key];
     if (!by) return;
     e.preventDefault();
