@@ -64,7 +64,7 @@ fn arrows_turn_slides_over_and_the_link_to_what_went_in_leads_there_and_back() {
     // A second time the address stays what it is.
     for _ in 0..2 {
         browser.eval(
-            "document.getElementById('rest').click(); new Promise((done) => setTimeout(done, 200))",
+            "document.getElementById('rest').click(); new Promise((done) => setTimeout(done, 700))",
         );
         let top = "document.querySelector('main > section:not(.page)').getBoundingClientRect().top";
         let top = browser.number(top);

@@ -22,6 +22,18 @@
     window.dispatchEvent(new Event("resize"));
   }
 
+  // Leaves the slides for a section, and stays at it while the pages above it take their new heights.
+  function leaveFor(section) {
+    const SETTLED_MS = 500;
+    slides(false);
+    const until = performance.now() + SETTLED_MS;
+    const stay = () => {
+      section.scrollIntoView();
+      if (performance.now() < until && !root.classList.contains("slides")) requestAnimationFrame(stay);
+    };
+    stay();
+  }
+
   // The rest of the page: inputs, limits of the model, the scenario.
   function linked() {
     const link = document.createElement("a");
@@ -37,8 +49,7 @@
     let inSlides = false;
     link.addEventListener("click", () => {
       inSlides = root.classList.contains("slides");
-      slides(false);
-      first.scrollIntoView();
+      leaveFor(first);
     });
     back.addEventListener("click", () => {
       history.replaceState(null, "", location.pathname + location.search);
@@ -95,10 +106,7 @@
   function byAddress() {
     const number = pages.findIndex((page) => `#${page.id}` === location.hash);
     if (number >= 0) turnTo(number);
-    else if (location.hash) {
-      slides(false);
-      document.getElementById(location.hash.slice(1))?.scrollIntoView();
-    }
+    else if (location.hash) leaveFor(document.getElementById(location.hash.slice(1)) || root);
   }
 
   root.classList.add("paged");
