@@ -65,6 +65,8 @@ fn a_hook_on_the_carina_is_no_success() {
         (160.0, "bend 7 mm, 170 deg"),
         (165.0, "bend 7 mm, 170 deg"),
         (165.0, "bend 5 mm, 75 deg"),
+        // Here the branch is reached.
+        (120.0, "bend 5 mm, 75 deg"),
     ] {
         let name = format!("redirect, {wire}");
         let near = backward(degrees);
