@@ -1,9 +1,8 @@
 //! The thread on which a session is worked: it makes one movement after the other, and goes back by
 //! making the earlier ones anew, which comes to the same.
 
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::Instant;
 
@@ -13,6 +12,7 @@ use tokio::sync::oneshot;
 
 use super::kept::Moments;
 use super::moment::{Felt, Moment};
+use super::replay::Replay;
 use super::scene::{SceneShown, ViewsShown};
 use super::session::Session;
 use crate::hands::{Controls, Entry, Movement, View};
@@ -46,48 +46,6 @@ pub(super) enum Ask {
 /// An answer to the page, as JSON.
 type Answer = String;
 
-/// How far the movements that a session holds have been made again.
-#[derive(Debug, Default)]
-struct Replay {
-    done: AtomicUsize,
-    /// How many there are; 0 while none are made again.
-    of: AtomicUsize,
-    /// Raised when nobody waits for them any more.
-    is_over: AtomicBool,
-    shown: Mutex<Shown>,
-}
-
-/// What a page may show while movements are made again, as JSON.
-#[derive(Debug, Default)]
-struct Shown {
-    /// The scene with its first moment.
-    opening: String,
-    moment: String,
-}
-
-impl Replay {
-    fn begins(&self, of: usize, opening: String, moment: &str) {
-        let mut shown = self.shown();
-        shown.opening = opening;
-        moment.clone_into(&mut shown.moment);
-        self.done.store(0, Ordering::Relaxed);
-        self.of.store(of, Ordering::Relaxed);
-    }
-
-    fn made(&self, moment: &str) {
-        moment.clone_into(&mut self.shown().moment);
-        self.done.fetch_add(1, Ordering::Relaxed);
-    }
-
-    fn ends(&self) {
-        self.of.store(0, Ordering::Relaxed);
-    }
-
-    fn shown(&self) -> MutexGuard<'_, Shown> {
-        self.shown.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-}
-
 /// The thread that works.
 pub(super) struct Engine {
     replay: Arc<Replay>,
@@ -118,16 +76,7 @@ impl Engine {
     /// moment that they have come to, and the scene where it is `new` to the page; `None` where that is not under
     /// way.
     pub(super) fn replaying(&self, is_new: bool) -> Option<Answer> {
-        let [done, of] = [&self.replay.done, &self.replay.of].map(|n| n.load(Ordering::Relaxed));
-        if of == 0 {
-            return None;
-        }
-        let shown = self.replay.shown();
-        let opening = if is_new { &shown.opening } else { "null" };
-        let moment = &shown.moment;
-        Some(format!(
-            r#"{{"replaying":{{"done":{done},"of":{of},"opening":{opening},"moment":{moment}}}}}"#
-        ))
+        self.replay.told(is_new)
     }
 
     /// Asks, and waits for the answer; `None` where the thread has ended.
@@ -141,7 +90,7 @@ impl Engine {
 impl Drop for Engine {
     fn drop(&mut self) {
         self.asks = None;
-        self.replay.is_over.store(true, Ordering::Relaxed);
+        self.replay.give_up();
         if let Some(thread) = self.thread.take() {
             let _ = thread.join();
         }
@@ -179,7 +128,7 @@ fn work(
             let opening = hand.told(&worked.prepared, &views, controls, &session);
             replay.begins(movements.len(), opening, &hand.now);
             for movement in movements {
-                if replay.is_over.load(Ordering::Relaxed) {
+                if replay.is_over() {
                     return;
                 }
                 hand.make(*movement);

@@ -11,6 +11,7 @@ mod engine;
 mod guard;
 mod kept;
 mod moment;
+mod replay;
 mod scene;
 mod server;
 mod session;

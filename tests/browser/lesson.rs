@@ -61,7 +61,7 @@ fn arrows_turn_slides_over_and_the_link_to_what_went_in_leads_there_and_back() {
         browser.press(key, code, "");
         assert!((browser.number(page) - number).abs() < 0.5, "{key}");
     }
-    // A second time the address stays what it is.
+    // A second time too.
     for _ in 0..2 {
         browser.eval(
             "document.getElementById('rest').click(); new Promise((done) => setTimeout(done, 700))",

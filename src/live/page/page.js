@@ -15,6 +15,7 @@ let everything = true;
 let cursor = null;
 let retry = 250;
 let given = false;
+const COMPUTED = "the techniques of the study, with each of its wires, are computed on this draw";
 // The person has ended the trial: only an earlier moment leads on.
 let ended = false;
 // The moment at which the cursor stands, as it was: asked for one at a time.
@@ -102,7 +103,7 @@ function heard(said) {
     compare();
   } else if (said.comparing) {
     const { done, of, name } = said.comparing;
-    $("comparing").textContent = "the techniques of the study, with each of its wires, are computed on this draw: " + done + " of " + of
+    $("comparing").textContent = COMPUTED + ": " + done + " of " + of
       + " done, now " + name;
   } else if (said.compared) {
     $("comparing").textContent = "all " + said.compared + " are computed: each technique of the study with each of its wires";
@@ -481,7 +482,7 @@ function clearRows(which) {
 }
 
 function compare() {
-  if (send("compare")) $("comparing").textContent = "the techniques of the study, with each of its wires, are computed on this draw";
+  if (send("compare")) $("comparing").textContent = COMPUTED;
 }
 $("one").addEventListener("click", () => choose(false));
 $("all").addEventListener("click", () => choose(true));

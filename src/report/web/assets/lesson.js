@@ -47,14 +47,12 @@
     back.id = "back-to-pages";
     back.textContent = "Back to the pages";
     let inSlides = false;
-    link.addEventListener("click", () => {
+    link.addEventListener("click", (e) => {
+      e.preventDefault();
       inSlides = root.classList.contains("slides");
       leaveFor(first);
     });
-    back.addEventListener("click", () => {
-      history.replaceState(null, "", location.pathname + location.search);
-      slides(inSlides);
-    });
+    back.addEventListener("click", () => slides(inSlides));
     first.prepend(back);
   }
 
