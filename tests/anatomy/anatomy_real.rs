@@ -162,10 +162,24 @@ fn figures_of_the_surfaces_agree_with_their_source_and_wires_run_inside_them() {
     }
 }
 
-/// Every technique with every aid on the CT tree (a side branch of the LAD, one of the LCx) and on
-/// the heart's surface: each runs, and hardly one is unresolved.
+/// Every technique with every aid on the CT tree (a side branch of the LAD) and on the heart's surface:
+/// each runs, and hardly one is unresolved.
 #[test]
 fn every_technique_runs_on_real_anatomy() {
+    run_every_technique(&[("diagonal", 120.0)], true);
+}
+
+/// The same in a side branch of the LCx.
+/// `cargo test --release --test anatomy every_technique_runs -- --ignored --nocapture`.
+#[test]
+#[ignore = "half a minute of processor time"]
+fn every_technique_runs_further_out_in_real_anatomy() {
+    run_every_technique(&[("marginal", 160.0)], false);
+}
+
+/// Runs every technique into those branches of the CT tree, with so many mm of wire, and `on_surface` into
+/// one of the heart's surface.
+fn run_every_technique(branches: &[(&str, f64)], on_surface: bool) {
     let here = tempfile::tempdir().unwrap();
     let mut scenes = Vec::new();
     if let Some(folder) = real_data("ct-coronary-tree") {
@@ -180,11 +194,11 @@ fn every_technique_runs_on_real_anatomy() {
              names_file = \"names.csv\"",
             file.display().to_string()
         );
-        for (target, fed) in [("diagonal", 120.0), ("marginal", 160.0)] {
+        for &(target, fed) in branches {
             scenes.push((vessel.clone(), format!("branch = \"{target}\""), fed));
         }
     }
-    if let Some(folder) = real_data("surface-coronary") {
+    if let Some(folder) = real_data("surface-coronary").filter(|_| on_surface) {
         let file = folder
             .join("VHF_left_coronary_mm.ply")
             .canonicalize()
@@ -195,7 +209,7 @@ fn every_technique_runs_on_real_anatomy() {
     }
     let (mut all, mut unresolved) = (0, 0);
     for (vessel, target, fed) in scenes {
-        // Of one draw each, 48 in all, a single trial more or less would decide.
+        // Of one draw each, a single trial more or less would decide.
         let text = every_technique(&vessel, "branch = \"branch-1\"", &target, fed)
             .replace("trials = 1", "trials = 2");
         let found = outcomes(here.path(), &text);

@@ -1,4 +1,4 @@
-//! The commands as a person gives them: files, messages, folders, reports.
+//! The commands as a person gives them: files, messages, folders, reports, and pages in a browser.
 
 #[path = "../shared/files_below.rs"]
 mod files_below;
@@ -27,6 +27,7 @@ mod hostile_input;
 mod in_folder;
 mod large_files;
 mod lesson;
+mod pages;
 mod report_folder;
 mod report_outline;
 mod scenario_first_diagonal;

@@ -13,14 +13,17 @@ use rayon::prelude::*;
 const FRICTION: f64 = 1.0;
 
 #[test]
-fn a_wire_that_locks_stalls_at_every_step_and_edge() {
-    [1.0, 0.5].into_par_iter().for_each(stalls_where_it_locks);
+fn a_wire_that_locks_stalls() {
+    stalls_where_it_locks(1.0);
 }
 
+/// `cargo test --release --test trials a_wire_that_locks -- --ignored --nocapture`.
 #[test]
-#[ignore = "half a minute"]
-fn a_wire_that_locks_stalls_at_a_quarter_of_step_and_edge() {
-    stalls_where_it_locks(0.25);
+#[ignore = "a minute of processor time"]
+fn a_wire_that_locks_stalls_at_every_step_and_edge() {
+    [2.0, 0.5, 0.25]
+        .into_par_iter()
+        .for_each(stalls_where_it_locks);
 }
 
 /// Runs a trial in which the wire locks, with that part of the shipped step and edge.

@@ -215,7 +215,9 @@ fn plain_wiring_fails_and_a_folded_wire_drops_in(angle: f64) {
     assert!(folded.holds, "folded at {angle} degrees: {folded}");
 }
 
+/// `cargo test --release --test trials looped_back -- --ignored --nocapture`.
 #[test]
+#[ignore = "a quarter of a minute, and 165 degrees always run"]
 fn at_150_degrees_plain_wiring_fails_and_a_folded_wire_drops_in() {
     plain_wiring_fails_and_a_folded_wire_drops_in(150.0);
 }

@@ -17,8 +17,8 @@ const SIDE_BRANCH: &str = include_str!("../../../scenarios/side-branch.toml");
 const STRATEGY: &str = "redirect, workhorse 1 gf";
 
 /// Outcomes that may change with a setting, in 100 draws: trials that lie on the edge between two
-/// outcomes. In 20 draws too: where one outcome in a hundred changes, two of twenty do in one set of
-/// draws out of sixty; where one in four changes, in 98 sets out of a hundred.
+/// outcomes. In 10 draws too: where one outcome in a hundred changes, two of ten do in one set of draws
+/// out of 230; where one in two changes, in 99 sets out of a hundred.
 const MAY_CHANGE: f64 = 1.0;
 /// Take-off angles in degrees.
 const ANGLES: [f64; 2] = [105.0, 120.0];
@@ -32,12 +32,12 @@ pub const SHORT: Check = Check {
     question: QUESTION,
     origin: Origin::OwnLaw,
     source: SOURCE,
-    scene: "scenarios/side-branch.toml at 105 and 120 degrees, redirected workhorse wire, 20 draws: step halved, \
+    scene: "scenarios/side-branch.toml at 105 and 120 degrees, redirected workhorse wire, 10 draws: step halved, \
             edges halved, tolerance a tenth, wall twice as stiff",
     carries: &[Rests::Outcome],
     set: Set::Short,
     covers,
-    measure: |readings| measure(readings, 20),
+    measure: |readings| measure(readings, 10),
 };
 
 pub const LONG: Check = Check {

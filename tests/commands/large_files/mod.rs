@@ -184,7 +184,6 @@ fn a_large_surface_a_large_tree_and_a_hostile_one_are_checked_within_the_bounds(
         "tube inside out, OBJ",
         "comb of short teeth, half of them open",
         "triangles at random",
-        "one line, VTP packed",
         "2400 branches in a bed",
         "a sweep over a base of 2400 branches",
     ];

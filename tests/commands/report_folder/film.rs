@@ -34,7 +34,7 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
     scenario
         .techniques
         .retain(|t| kept.contains(&t.name.as_str()));
-    (scenario.study.trials, scenario.study.recorded) = (3, 1);
+    (scenario.study.trials, scenario.study.recorded) = (2, 1);
     let prepared = Prepared::new(&scenario).unwrap();
     let all = strategies(&scenario);
     let labels = all.iter().map(|s| StrategyLabel {

@@ -1,22 +1,13 @@
 //! A session in a real browser: keys push and turn, the branch is reached, a closed page and a killed program
 //! lose nothing, and the session replays to the same numbers.
 
-#[allow(
-    dead_code,
-    clippy::doc_markdown,
-    reason = "it serves tests of other pages too, which do more with a browser, and names its protocol"
-)]
-#[path = "../../browser/driver.rs"]
-mod driver;
-
 use std::time::{Duration, Instant};
 
-use driver::Browser;
 use serde_json::{Value, json};
 
 use super::Server;
 use super::keeps::{row_of_run, same_row};
-use crate::skipped;
+use crate::pages::driver::Browser;
 
 const PATIENCE: Duration = Duration::from_secs(60);
 

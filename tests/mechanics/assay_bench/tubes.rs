@@ -263,7 +263,12 @@ fn a_limp_wire_pulled_out_of_a_bend_obeys_the_capstan_law() {
 
 #[test]
 fn a_soft_wire_with_much_friction_locks_and_a_slippery_one_goes_through() {
-    let path = Path::build(TubeShape::Tortuous, &settings()).expect("a tube");
+    let coarse = PathSettings {
+        step_mm: 1.0,
+        edge_mm: 1.0,
+        ..settings()
+    };
+    let path = Path::build(TubeShape::Tortuous, &coarse).expect("a tube");
     let slippery = track(&list_wire(30.0, 0.3556, 0.03), &path).expect("equilibrium");
     assert_eq!(slippery.way, Way::Through);
     let rough = track(&list_wire(30.0, 0.3556, 0.6), &path).expect("equilibrium");

@@ -2,9 +2,7 @@
 //!
 //! Needs Chromium; without one each test says that it skips.
 
-mod driver;
-#[path = "../shared/skipped.rs"]
-mod skipped;
+pub mod driver;
 
 mod keyboard;
 mod lesson;

@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 use tempfile::TempDir;
 use tungstenite::{Message, WebSocket};
 
-use super::skipped::skipped;
+use crate::skipped::skipped;
 
 /// Names under which Chromium is installed.
 const NAMES: [&str; 4] = ["chromium", "chromium-browser", "google-chrome", "chrome"];
