@@ -162,24 +162,10 @@ fn figures_of_the_surfaces_agree_with_their_source_and_wires_run_inside_them() {
     }
 }
 
-/// Every technique with every aid on the CT tree (a side branch of the LAD) and on the heart's surface:
-/// each runs, and hardly one is unresolved.
+/// Every technique with every aid on the CT tree (a side branch of the LAD, one of the LCx) and on
+/// the heart's surface: each runs, and hardly one is unresolved.
 #[test]
 fn every_technique_runs_on_real_anatomy() {
-    run_every_technique(&[("diagonal", 120.0)], true);
-}
-
-/// The same in a side branch of the LCx.
-/// `cargo test --release --test anatomy every_technique_runs -- --ignored --nocapture`.
-#[test]
-#[ignore = "half a minute of processor time"]
-fn every_technique_runs_further_out_in_real_anatomy() {
-    run_every_technique(&[("marginal", 160.0)], false);
-}
-
-/// Runs every technique into those branches of the CT tree, with so many mm of wire, and `on_surface` into
-/// one of the heart's surface.
-fn run_every_technique(branches: &[(&str, f64)], on_surface: bool) {
     let here = tempfile::tempdir().unwrap();
     let mut scenes = Vec::new();
     if let Some(folder) = real_data("ct-coronary-tree") {
@@ -194,24 +180,25 @@ fn run_every_technique(branches: &[(&str, f64)], on_surface: bool) {
              names_file = \"names.csv\"",
             file.display().to_string()
         );
-        for &(target, fed) in branches {
-            scenes.push((vessel.clone(), format!("branch = \"{target}\""), fed));
+        for (target, fed) in [("diagonal", 120.0), ("marginal", 160.0)] {
+            scenes.push((vessel.clone(), format!("branch = \"{target}\""), fed, 2));
         }
     }
-    if let Some(folder) = real_data("surface-coronary").filter(|_| on_surface) {
+    if let Some(folder) = real_data("surface-coronary") {
         let file = folder
             .join("VHF_left_coronary_mm.ply")
             .canonicalize()
             .unwrap();
         let file = file.display().to_string();
         let vessel = format!("file = {file:?}\nunits = \"mm\"\nframe = \"scene\"");
-        scenes.push((vessel, "tip = 2".to_owned(), 120.0));
+        scenes.push((vessel, "tip = 2".to_owned(), 120.0, 1));
     }
     let (mut all, mut unresolved) = (0, 0);
-    for (vessel, target, fed) in scenes {
-        // Of one draw each, a single trial more or less would decide.
+    for (vessel, target, fed, trials) in scenes {
+        // Of one draw each, 48 in all, a single trial more or less would decide. A surface takes ten times as
+        // long as a tree.
         let text = every_technique(&vessel, "branch = \"branch-1\"", &target, fed)
-            .replace("trials = 1", "trials = 2");
+            .replace("trials = 1", &format!("trials = {trials}"));
         let found = outcomes(here.path(), &text);
         assert_eq!(found.len(), 16);
         for (name, strategy) in found {
