@@ -16,6 +16,15 @@ use rayon::prelude::*;
 
 const TRIALS: u32 = 4;
 
+/// Take-off angles in degrees, and wires of the scenario.
+const CASES: [(f64, &str); 4] = [
+    (165.0, "bend 7 mm, 170 deg"),
+    // Here the branch is reached.
+    (120.0, "bend 5 mm, 75 deg"),
+    (160.0, "bend 7 mm, 170 deg"),
+    (165.0, "bend 5 mm, 75 deg"),
+];
+
 /// The shipped scenario of a branch that runs back, at another angle.
 fn backward(degrees: f64) -> Scenario {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/backward-branch.toml");
@@ -60,23 +69,14 @@ fn seems_in(prepared: &Prepared, record: &TrialRecord) -> bool {
 /// the whole mouth and a hold has to count at 12 mm.
 #[test]
 fn a_hook_on_the_carina_is_no_success() {
-    check_hooks(&[
-        (165.0, "bend 7 mm, 170 deg"),
-        // Here the branch is reached.
-        (120.0, "bend 5 mm, 75 deg"),
-    ]);
+    check_hooks(&CASES[..2]);
 }
 
 /// `cargo test --release --test trials reached_and_held -- --ignored --nocapture`.
 #[test]
 #[ignore = "half a minute of processor time"]
 fn nor_is_one_at_other_angles_and_of_other_bends() {
-    check_hooks(&[
-        (160.0, "bend 7 mm, 170 deg"),
-        (165.0, "bend 7 mm, 170 deg"),
-        (165.0, "bend 5 mm, 75 deg"),
-        (120.0, "bend 5 mm, 75 deg"),
-    ]);
+    check_hooks(&CASES);
 }
 
 /// Compares trials whose wires seem to be in with those that count as reached, at take-off angles in degrees

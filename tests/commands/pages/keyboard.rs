@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use serde_json::json;
 
 use super::driver::Browser;
-use super::study::main_job;
+use super::study::main_job_opened;
 
 /// Code of the tabulator key.
 const TAB: u32 = 9;
@@ -19,10 +19,9 @@ const NUMBERED: &str = "(() => { const all = document.querySelectorAll('a[href],
 
 #[test]
 fn the_tabulator_key_reaches_everything() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     browser.eval("document.querySelector('details.inputs').open = true");
     expect_all_reached(&mut browser, 60);
 }
@@ -55,10 +54,9 @@ pub fn expect_all_reached(browser: &mut Browser, more_than: usize) {
 
 #[test]
 fn keys_play_turn_and_sort() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     // A long trial, so that it still plays when it is stopped.
     browser.eval(
         "{ const ends = bendwisePlayer.data.trials.map((t) => t.time_s.at(-1)); const s = document.getElementById('first'); \

@@ -45,12 +45,18 @@ fn lesson() -> &'static Path {
     page
 }
 
+/// A browser at that page, ready to play; `None`, said loudly, where there is no browser.
+fn opened() -> Option<Browser> {
+    let mut browser = Browser::start(1280, 720)?;
+    browser.open_player(lesson());
+    Some(browser)
+}
+
 #[test]
 fn arrows_turn_slides_over_and_the_link_to_what_went_in_leads_there_and_back() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = opened() else {
         return;
     };
-    browser.open_player(lesson());
     let page =
         "Array.from(document.querySelectorAll('.page')).findIndex((p) => p.checkVisibility())";
     for (key, code, number) in [
@@ -81,10 +87,9 @@ fn arrows_turn_slides_over_and_the_link_to_what_went_in_leads_there_and_back() {
 
 #[test]
 fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = opened() else {
         return;
     };
-    browser.open_player(lesson());
     let shown = "Array.from(document.querySelectorAll('.page')).map((p) => p.checkVisibility())";
     assert_eq!(browser.eval(shown), json!([true, false, false, false]));
     let panes =
@@ -157,10 +162,9 @@ fn a_lesson_turns_over_by_keys_and_plays_each_page_beside_the_one_before() {
 
 #[test]
 fn pages_of_a_lesson_show_the_same_vessel_equally_large_and_say_what_changed_in_words() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = opened() else {
         return;
     };
-    browser.open_player(lesson());
     let zoom = "bendwisePlayer.state().panes.map((p) => p.mm_per_pixel)";
     let mut whole: Vec<f64> = Vec::new();
     for page in 0..4 {
@@ -200,10 +204,9 @@ fn pages_of_a_lesson_show_the_same_vessel_equally_large_and_say_what_changed_in_
 
 #[test]
 fn on_paper_answers_have_a_sheet_of_their_own() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = opened() else {
         return;
     };
-    browser.open_player(lesson());
     // One was opened on the screen: on paper it is closed all the same.
     browser.eval("document.querySelector('.page.current .question').open = true");
     browser.eval("dispatchEvent(new Event('beforeprint'))");
@@ -243,10 +246,9 @@ fn on_paper_answers_have_a_sheet_of_their_own() {
 
 #[test]
 fn the_tabulator_key_reaches_everything_on_a_page_of_a_lesson() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = opened() else {
         return;
     };
-    browser.open_player(lesson());
     browser.press("PageDown", PAGE_DOWN, "");
     super::keyboard::expect_all_reached(&mut browser, 25);
 }

@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::driver::Browser;
-use super::study::main_job;
+use super::study::main_job_opened;
 
 /// Smallest type in pixels that a chart may have at 1280 by 720.
 const LEAST_TYPE: f64 = 9.0;
@@ -25,10 +25,9 @@ fn choose(browser: &mut Browser, id: &str, value: &str) {
 
 #[test]
 fn names_stand_beside_the_vessels_and_the_tip_has_a_ring() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     for (view, least) in [("0", 3), ("1", 5), ("2", 4)] {
         choose(&mut browser, "view", view);
         for second in ["", "1"] {
@@ -76,10 +75,9 @@ fn names_stand_beside_the_vessels_and_the_tip_has_a_ring() {
 
 #[test]
 fn the_vessel_fills_the_picture_with_one_trial_and_with_two() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     browser.eval("document.getElementById('names').click()");
     for (width, height) in [(1280, 720), (1920, 1080)] {
         browser.resize(width, height);
@@ -108,10 +106,9 @@ fn the_vessel_fills_the_picture_with_one_trial_and_with_two() {
 
 #[test]
 fn two_trials_with_their_curves_and_controls_fit_into_the_window() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     for second in ["", "1"] {
         choose(&mut browser, "second", second);
         browser.eval("document.getElementById('player').scrollIntoView()");

@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::driver::Browser;
-use super::study::main_job;
+use super::study::{main_job, main_job_opened};
 
 /// Longest time in ms between two frames that software rendering on two cores may take. The shortest of
 /// some dozen is held against it, because other tests and programs share the processors.
@@ -43,10 +43,9 @@ fn trace(browser: &mut Browser, trial: usize, column: &str) -> Vec<f64> {
 
 #[test]
 fn the_slider_shows_what_the_trace_says() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     let trials = browser.count("bendwisePlayer.data.trials.length");
     for trial in [0, trials - 1] {
         browser.eval(&format!(
@@ -109,10 +108,9 @@ fn share_of_dark(png: &[u8]) -> f64 {
 
 #[test]
 fn play_moves_the_wire_in_two_panes_on_one_clock() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     // The two longest trials, as slowly as they were.
     browser.eval(
         "{ const order = bendwisePlayer.data.trials.map((t, i) => [-t.time_s.at(-1), i]).sort((a, b) => a[0] - b[0]); \
@@ -165,10 +163,9 @@ fn play_moves_the_wire_in_two_panes_on_one_clock() {
 #[test]
 #[ignore = "a time, which other work on the machine changes"]
 fn software_rendering_plays_in_time() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     browser.eval("document.getElementById('player').style.width = '1280px'");
     browser.eval("document.getElementById('player').scrollIntoView()");
     browser.eval("document.getElementById('start').click()");

@@ -32,6 +32,13 @@ pub fn main_job() -> &'static Path {
     out
 }
 
+/// A browser at the page of that job, ready to play; `None`, said loudly, where there is no browser.
+pub fn main_job_opened() -> Option<Browser> {
+    let mut browser = Browser::start(1280, 720)?;
+    browser.open_player(&main_job().join("report.html"));
+    Some(browser)
+}
+
 #[test]
 fn the_page_of_the_main_job_is_small_opens_quickly_and_asks_for_nothing() {
     let page = main_job().join("report.html");
@@ -66,10 +73,9 @@ fn the_page_of_the_main_job_is_small_opens_quickly_and_asks_for_nothing() {
 
 #[test]
 fn every_part_of_the_page_is_there_and_tables_sort_by_number() {
-    let Some(mut browser) = Browser::start(1280, 720) else {
+    let Some(mut browser) = main_job_opened() else {
         return;
     };
-    browser.open_player(&main_job().join("report.html"));
     let heads = browser.eval("Array.from(document.querySelectorAll('h2'), (h) => h.textContent)");
     let heads: Vec<String> = serde_json::from_value(heads).expect("headings");
     for wanted in [
