@@ -17,7 +17,7 @@ use crate::report::evidence::{ChecksSummary, EvidenceSink, Inputs, write_checks}
 use crate::report::{Setting, files};
 use crate::study::store::header;
 use crate::study::{
-    self, Folders, KeepError, Part, StudyDone, StudyOf, StudySetup, Task, build_fingerprint, note,
+    self, Folders, KeepError, Part, StudyDone, StudyOf, StudySetup, build_fingerprint, note,
     reserve,
 };
 use crate::trial::{Prepared, run_trial, strategies};
@@ -203,21 +203,16 @@ fn run(
     let all = strategies(review.scenario());
     let options = args.compute.options(out);
     study::watch_for_interrupts();
-    let prepare =
-        |point: usize| Prepared::new(&review.scenario_at(point)).map_err(|error| error.to_string());
-    let compute = |prepared: &Prepared, task: Task, recorded: bool| {
-        run_trial(prepared, &all[task.strategy], task.trial, recorded)
+    let all = &all;
+    let prepare = |point: usize| -> Result<study::RunTrial<'_>, String> {
+        let prepared = Prepared::new(&review.scenario_at(point)).map_err(|e| e.to_string())?;
+        Ok(Box::new(move |task, recorded| {
+            run_trial(&prepared, &all[task.strategy], task.trial, recorded)
+        }))
     };
     let sinks: study::Sinks<'_> = vec![Box::new(sink)];
-    study::run_study(
-        part,
-        &options,
-        study::interrupted(),
-        prepare,
-        compute,
-        sinks,
-    )
-    .map_err(Failure::of_study)
+    study::run_study(part, &options, study::interrupted(), &prepare, sinks)
+        .map_err(Failure::of_study)
 }
 
 /// Fails where a check does, and names what rests on it.

@@ -90,7 +90,7 @@ fn build(args: &LessonArgs, opened: &Opened) -> Result<bool, Failure> {
     let (sinks, broken) = sinks(lesson, pages, shown);
     let options = args.compute.options(&args.out);
     study::watch_for_interrupts();
-    let compute = |(): &(), task: Task, recorded: bool| {
+    let compute = |task: Task, recorded: bool| {
         let page: &LessonPage = &pages.pages[task.strategy];
         let mut record = run_trial(&page.prepared, &page.strategy, task.trial, recorded);
         record
@@ -101,7 +101,8 @@ fn build(args: &LessonArgs, opened: &Opened) -> Result<bool, Failure> {
     };
     let part = Part::whole(setup.clone());
     let stop = study::interrupted();
-    let done = study::run_study(&part, &options, stop, |_| Ok(()), compute, sinks);
+    let prepare = |_| -> Result<study::RunTrial<'_>, String> { Ok(Box::new(compute)) };
+    let done = study::run_study(&part, &options, stop, &prepare, sinks);
     let done = done.map_err(|error| match broken.take() {
         Some(claim) => Failure::Input(point_at(
             &lesson.source,

@@ -62,16 +62,14 @@ pub(super) fn run(args: &RunArgs) -> Result<(), Failure> {
     let sinks = report::sinks(setting);
     let options = args.compute.options(&args.out);
     study::watch_for_interrupts();
-    let compute = |prepared: &&Prepared, task: Task, recorded: bool| {
-        run_trial(prepared, &strategies[task.strategy], task.trial, recorded)
+    let compute = |task: Task, recorded: bool| {
+        run_trial(&prepared, &strategies[task.strategy], task.trial, recorded)
     };
-    let prepare = |_| Ok(&prepared);
     let done = study::run_study(
         &part,
         &options,
         study::interrupted(),
-        prepare,
-        compute,
+        &|_| Ok(Box::new(compute)),
         sinks,
     )
     .map_err(Failure::of_study)?;

@@ -15,8 +15,7 @@ use crate::scenario::sweep::{LoadedSweep, load_sweep};
 use crate::scenario::{ScenarioError, point_at};
 use crate::study::sweep::{Base, Design, ShareSink, SweepError, is_finished};
 use crate::study::{
-    self, Part, Shard, Sinks, StudyDone, StudyError, StudyOf, StudyOptions, StudySetup, Task,
-    UntilWidth,
+    self, Part, Shard, Sinks, StudyDone, StudyError, StudyOf, StudyOptions, StudySetup, UntilWidth,
 };
 use crate::trial::result::TrialRecord;
 use crate::trial::{Prepared, Strategy, run_trial, strategies};
@@ -170,18 +169,18 @@ fn compute(
     fails: Fails<'_>,
 ) -> Result<Option<StudyDone>, Failure> {
     study::watch_for_interrupts();
-    let prepare = |point: usize| {
+    let prepare = |point: usize| -> Result<study::RunTrial<'_>, String> {
         let values = part.setup.design.point(point);
         let scenario = opened.base.scenario_at(&values, point)?;
-        Prepared::new(&scenario).map_err(|error| error.to_string())
-    };
-    // Where trials press is no part of a sweep's tables.
-    let compute = |prepared: &Prepared, task: Task, recorded: bool| TrialRecord {
-        pressed: Vec::new(),
-        ..run_trial(prepared, &strategies[task.strategy], task.trial, recorded)
+        let prepared = Prepared::new(&scenario).map_err(|error| error.to_string())?;
+        // Where trials press is no part of a sweep's tables.
+        Ok(Box::new(move |task, recorded| TrialRecord {
+            pressed: Vec::new(),
+            ..run_trial(&prepared, &strategies[task.strategy], task.trial, recorded)
+        }))
     };
     let stop = study::interrupted();
-    let done = study::run_study(part, options, stop, prepare, compute, sinks);
+    let done = study::run_study(part, options, stop, &prepare, sinks);
     let done = done.map_err(fails)?;
     if !done.complete {
         let kept = (done.resumed + done.computed).to_string();

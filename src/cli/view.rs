@@ -89,13 +89,12 @@ pub(super) fn view(args: &ViewArgs) -> Result<(), Failure> {
         limit: None,
     };
     study::watch_for_interrupts();
-    let compute = |_: &(), task: Task, _| study.run(task.strategy, task.trial);
+    let compute = |task: Task, _| study.run(task.strategy, task.trial);
     let done = study::run_study(
         &Part::whole(setup),
         &options,
         study::interrupted(),
-        |_| Ok(()),
-        compute,
+        &|_| Ok(Box::new(compute)),
         vec![Box::new(writer)],
     )
     .map_err(Failure::of_study)?;

@@ -9,7 +9,7 @@ use super::error::KeepError;
 use super::journal::{Finished, Journal, KeptPoint};
 use super::progress::note;
 use super::row::reject_non_finite;
-use super::runner::write;
+use super::runner::{Prepare, write};
 use super::schedule::Task;
 use super::setup::StudySetup;
 use super::sink::{Handed, Handing, Sinks, Trial};
@@ -17,19 +17,13 @@ use super::store::Folders;
 use crate::trial::result::TrialRecord;
 
 /// What the end of a run needs beside journal and sinks.
-pub struct HandOver<'a, F, G> {
+pub struct HandOver<'a, 'p> {
     pub folders: &'a Folders,
     pub setup: &'a StudySetup,
-    pub prepare: &'a F,
-    pub compute: &'a G,
+    pub prepare: &'a Prepare<'p>,
 }
 
-impl<P, F, G> HandOver<'_, F, G>
-where
-    P: Sync,
-    F: Fn(usize) -> Result<P, String> + Sync,
-    G: Fn(&P, Task, bool) -> TrialRecord + Sync,
-{
+impl HandOver<'_, '_> {
     /// Hands all points of a journal on to sinks.
     ///
     /// # Errors
@@ -78,7 +72,7 @@ where
         if trials.is_empty() {
             return Ok(());
         }
-        let ready = (self.prepare)(point).map_err(|reason| KeepError::Output {
+        let run_trial = (self.prepare)(point).map_err(|reason| KeepError::Output {
             what: format!("cannot compute trials of point {point} again"),
             reason,
         })?;
@@ -90,7 +84,7 @@ where
                 strategy,
                 trial,
             };
-            let mut record = (self.compute)(&ready, task, true);
+            let mut record = run_trial(task, true);
             reject_non_finite(&mut record);
             let mut sinks = sinks.lock().unwrap_or_else(PoisonError::into_inner);
             let trial = Trial::new(self.setup, strategy, &record);

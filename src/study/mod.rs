@@ -37,7 +37,7 @@ pub use interrupt::{STOPPED, interrupted, watch_for_interrupts};
 pub use journal::{KeptPoint, PointTrials};
 pub use missing::{Field, fields};
 pub use progress::note;
-pub use runner::{StudyDone, StudyOptions, reserve, run_study};
+pub use runner::{Prepare, RunTrial, StudyDone, StudyOptions, reserve, run_study};
 pub use schedule::Task;
 pub use setup::{Part, Shard, StrategyLabel, StudyOf, StudySetup, UntilWidth, build_fingerprint};
 pub use sink::{Files, Handed, Handing, Making, Point, Sink, Sinks, Trial, make};

@@ -48,19 +48,25 @@ pub struct StudyDone {
     pub handed: Handed,
 }
 
+/// Runs one trial of a point that is ready, with its record where the second argument says so.
+pub type RunTrial<'p> = Box<dyn Fn(Task, bool) -> TrialRecord + Send + Sync + 'p>;
+
+/// Makes a point ready by its number, or says why it cannot be built.
+pub type Prepare<'p> = dyn Fn(usize) -> Result<RunTrial<'p>, String> + Sync + 'p;
+
 /// Cell of a point, filled once with what `prepare` made of it or why it cannot be built.
-type PointCell<P> = Arc<OnceLock<Result<P, String>>>;
+type PointCell<'p> = Arc<OnceLock<Result<RunTrial<'p>, String>>>;
 
 /// What the threads share.
-struct Shared<'s, P> {
+struct Shared<'s, 'p> {
     sinks: Sinks<'s>,
     journal: Journal,
     schedule: Box<dyn Schedule>,
     progress: Progress,
     /// Cells of the points opened last, by number.
-    cells: VecDeque<(usize, PointCell<P>)>,
+    cells: VecDeque<(usize, PointCell<'p>)>,
     /// Trials of points that other threads make ready, put off until they are.
-    put_off: VecDeque<(Task, PointCell<P>)>,
+    put_off: VecDeque<(Task, PointCell<'p>)>,
     computed: usize,
     limit: usize,
     /// Trials that may still be begun under the limit.
@@ -81,8 +87,7 @@ pub fn reserve(part: &Part, options: &StudyOptions) -> Result<Folders, StudyErro
 }
 
 /// Computes the trials of a part of a study: `prepare(point)` makes a point ready, once for several
-/// trials, and `compute(point, task, recorded)` runs one trial of it. Each is kept in a journal and
-/// handed on to `sinks`.
+/// trials, and returns what runs one trial of it. Each is kept in a journal and handed on to `sinks`.
 ///
 /// Work goes on in `<out>.partial` and is moved to `options.out` at the end. Where that work
 /// folder holds trials of the same part, only the rest is computed. Raising `stop` ends the run
@@ -91,12 +96,11 @@ pub fn reserve(part: &Part, options: &StudyOptions) -> Result<Folders, StudyErro
 /// # Errors
 ///
 /// See [`StudyError`]; whatever is finished stays in the work folder.
-pub fn run_study<P: Send + Sync>(
+pub fn run_study(
     part: &Part,
     options: &StudyOptions,
     stop: &AtomicBool,
-    prepare: impl Fn(usize) -> Result<P, String> + Sync,
-    compute: impl Fn(&P, Task, bool) -> TrialRecord + Sync,
+    prepare: &Prepare<'_>,
     sinks: Sinks<'_>,
 ) -> Result<StudyDone, StudyError> {
     let pool = thread_pool(options.threads)?;
@@ -127,8 +131,7 @@ pub fn run_study<P: Send + Sync>(
         changed: Condvar::new(),
         stop,
         most_cells: threads + 2,
-        prepare: &prepare,
-        compute: &compute,
+        prepare,
     };
     pool.scope(|scope| {
         for _ in 0..threads {
@@ -160,8 +163,7 @@ pub fn run_study<P: Send + Sync>(
         let hand_over = HandOver {
             folders: &folders,
             setup: &part.setup,
-            prepare: &prepare,
-            compute: &compute,
+            prepare,
         };
         let ended = pool.install(move || hand_over.hand_on(&journal, sinks));
         handed = ended.map_err(failed(kept))?;
@@ -187,7 +189,7 @@ fn thread_pool(threads: Option<usize>) -> Result<rayon::ThreadPool, StudyError> 
     })
 }
 
-impl<'s, P> Shared<'s, P> {
+impl<'s> Shared<'s, '_> {
     /// Brings all that is finished to the disk once all threads are done, and says whether more is
     /// to do.
     fn into_parts(mut self) -> Result<(Next, Journal, Sinks<'s>), KeepError> {
@@ -259,24 +261,18 @@ pub fn write(
     names.into_iter().map(mark).collect()
 }
 
-struct Runner<'s, 'k, P, F, G> {
+struct Runner<'s, 'k, 'p> {
     folders: &'s Folders,
     setup: &'s StudySetup,
-    shared: Mutex<Shared<'k, P>>,
+    shared: Mutex<Shared<'k, 'p>>,
     changed: Condvar,
     stop: &'s AtomicBool,
     most_cells: usize,
-    prepare: &'s F,
-    compute: &'s G,
+    prepare: &'s Prepare<'p>,
 }
 
-impl<'k, P, F, G> Runner<'_, 'k, P, F, G>
-where
-    P: Send + Sync,
-    F: Fn(usize) -> Result<P, String> + Sync,
-    G: Fn(&P, Task, bool) -> TrialRecord + Sync,
-{
-    fn lock(&self) -> MutexGuard<'_, Shared<'k, P>> {
+impl<'k, 'p> Runner<'_, 'k, 'p> {
+    fn lock(&self) -> MutexGuard<'_, Shared<'k, 'p>> {
         self.shared.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
@@ -284,9 +280,9 @@ where
     fn work(&self) {
         while let Some((task, cell)) = self.take() {
             match cell.get_or_init(|| (self.prepare)(task.point)) {
-                Ok(point) => {
+                Ok(run_trial) => {
                     let recorded = task.trial < self.setup.recorded;
-                    let mut record = (self.compute)(point, task, recorded);
+                    let mut record = run_trial(task, recorded);
                     reject_non_finite(&mut record);
                     self.update(|shared| shared.keep(self.folders, self.setup, task, record));
                 }
@@ -299,7 +295,7 @@ where
     }
 
     /// Changes what the threads share by what one has found, unless something has failed before.
-    fn update(&self, change: impl FnOnce(&mut Shared<'k, P>) -> Result<(), KeepError>) {
+    fn update(&self, change: impl FnOnce(&mut Shared<'k, 'p>) -> Result<(), KeepError>) {
         let mut shared = self.lock();
         if shared.failure.is_none() {
             shared.failure = change(&mut shared).err();
@@ -309,7 +305,7 @@ where
 
     /// The next trial: of a point that is ready, or one that this thread makes ready; where there
     /// is no other, of a point that another thread is about to have ready.
-    fn take(&self) -> Option<(Task, PointCell<P>)> {
+    fn take(&self) -> Option<(Task, PointCell<'p>)> {
         let mut shared = self.lock();
         loop {
             let over = shared.begun >= shared.limit || shared.failure.is_some();
@@ -357,7 +353,7 @@ where
 
     /// The cell of a point, and whether it is new, to be filled by this thread; the oldest gives
     /// way.
-    fn cell(&self, shared: &mut Shared<'_, P>, point: usize) -> (PointCell<P>, bool) {
+    fn cell(&self, shared: &mut Shared<'_, 'p>, point: usize) -> (PointCell<'p>, bool) {
         if let Some((_, cell)) = shared.cells.iter().find(|(of, _)| *of == point) {
             return (Arc::clone(cell), false);
         }

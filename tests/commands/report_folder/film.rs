@@ -52,14 +52,13 @@ fn every_technique_gets_a_film_of_six_moments_that_agrees_with_its_trial() {
         quiet: true,
         ..StudyOptions::default()
     };
-    let compute = |_: &(), task: Task, recorded| {
-        run_trial(&prepared, &all[task.strategy], task.trial, recorded)
-    };
+    let compute =
+        |task: Task, recorded| run_trial(&prepared, &all[task.strategy], task.trial, recorded);
     let seen = Seen::default();
     let mut sinks = sinks(Setting::new(&prepared, None));
     sinks.extend(seen.sinks());
     let stop = AtomicBool::new(false);
-    run_study(&part, &options, &stop, |_| Ok(()), compute, sinks).unwrap();
+    run_study(&part, &options, &stop, &|_| Ok(Box::new(&compute)), sinks).unwrap();
     let (_, _, rows) = &seen.points()[0];
     for (label, rows) in part.setup.strategies.iter().zip(rows) {
         let file = out.join("figures").join(format!("film-{}.svg", label.slug));

@@ -243,7 +243,7 @@ pub fn make_with(out: &Path, threads: usize, limit: Option<usize>, more: Sinks<'
     let mut all = more;
     all.splice(0..0, sinks(setting()));
     let options = quietly(out, threads, limit);
-    let compute = |_: &(), task: Task, _| trial(task.strategy, task.trial);
+    let compute = |task: Task, _| trial(task.strategy, task.trial);
     let (part, stop) = (Part::whole(setup()), AtomicBool::new(false));
-    run_study(&part, &options, &stop, |_| Ok(()), compute, all).unwrap();
+    run_study(&part, &options, &stop, &|_| Ok(Box::new(compute)), all).unwrap();
 }

@@ -163,6 +163,8 @@ fn an_earlier_moment_is_shown_whole_and_going_back_stands_in_the_row_of_the_sess
     for _ in 0..25 {
         press(&mut browser, UP.0, UP.1);
     }
+    // Moments come faster than pictures: the last one is drawn once the browser shows the next.
+    browser.eval("new Promise((done) => requestAnimationFrame(() => setTimeout(done)))");
     let (late, late_ring) = (browser.eval(seen), browser.eval(ring));
     assert_ne!(early, late);
     // Everything fits into the window, and all of what is seen has its name.

@@ -171,10 +171,12 @@ pub fn run(
         part,
         options,
         &AtomicBool::new(false),
-        |point| refuse(point).map_or(Ok(()), |reason| Err(reason.to_owned())),
-        |(), task, _| TrialRecord {
-            row: trial(task),
-            ..TrialRecord::default()
+        &|point| match refuse(point) {
+            Some(reason) => Err(reason.to_owned()),
+            None => Ok(Box::new(|task, _| TrialRecord {
+                row: trial(task),
+                ..TrialRecord::default()
+            })),
         },
         sinks,
     )

@@ -57,14 +57,14 @@ fn a_line_that_is_torn_or_damaged_costs_its_trial_alone() {
         fs::write(&rows, &text[..text.len() - 20]).unwrap();
 
         let computed = AtomicUsize::new(0);
-        let counted = |ready: &(), task, recorded| {
+        let counted = |task, recorded| {
             computed.fetch_add(1, Ordering::SeqCst);
-            made_up(ready, task, recorded)
+            made_up(task, recorded)
         };
         let done = compute(
             &part,
             &quietly(&out, 1, None),
-            counted,
+            &counted,
             vec![Box::new(Files)],
         );
         assert_eq!(done.unwrap().resumed, 8);
@@ -80,14 +80,14 @@ fn a_raised_stop_keeps_the_finished_trials_and_says_how_to_go_on() {
         let folder = tempfile::tempdir().unwrap();
         let options = quietly(&folder.path().join("stopped"), 1, None);
         let stop = AtomicBool::new(false);
-        let stopping = |ready: &(), task: Task, recorded| {
+        let stopping = |task: Task, recorded| {
             if (task.point + task.strategy, task.trial) == (1, 3) {
                 stop.store(true, Ordering::SeqCst);
             }
-            made_up(ready, task, recorded)
+            made_up(task, recorded)
         };
         let sinks: Sinks<'_> = vec![Box::new(Files)];
-        let stopped = run_study(&part, &options, &stop, |_| Ok(()), stopping, sinks);
+        let stopped = run_study(&part, &options, &stop, &|_| Ok(Box::new(&stopping)), sinks);
         let error = stopped.unwrap_err();
         assert_eq!(error.class(), StudyErrorClass::Stopped);
         let text = error.to_string();
@@ -111,7 +111,7 @@ fn a_full_disk_ends_the_run_with_what_is_kept() {
     }
     let folder = tempfile::tempdir().unwrap();
     let options = quietly(&folder.path().join("full"), 1, None);
-    let error = compute(&one_point(7), &options, made_up, vec![Box::new(Full)]).unwrap_err();
+    let error = compute(&one_point(7), &options, &made_up, vec![Box::new(Full)]).unwrap_err();
     assert_eq!(error.class(), StudyErrorClass::Incomplete);
     let text = error.to_string();
     assert!(
@@ -138,8 +138,8 @@ fn a_trial_wanted_when_all_rows_are_known_is_computed_again_with_its_record() {
             vec![(setup.strategies.len() - 1, 11), (0, 7)]
         }
     }
-    let traced = |ready: &(), task: Task, recorded: bool| {
-        let mut record = made_up(ready, task, recorded);
+    let traced = |task: Task, recorded: bool| {
+        let mut record = made_up(task, recorded);
         if recorded && task.trial > 2 {
             record.trace.push(TraceRow::default());
         }
@@ -155,7 +155,7 @@ fn a_trial_wanted_when_all_rows_are_known_is_computed_again_with_its_record() {
         compute(
             &part,
             &quietly(&out, 2, None),
-            traced,
+            &traced,
             vec![Box::new(Wanting)],
         )
         .unwrap();

@@ -11,8 +11,8 @@ use crate::sweep_common::{Seen, quietly};
 #[test]
 fn a_missing_number_stays_missing_through_journal_table_and_summary() {
     let folder = tempfile::tempdir().unwrap();
-    let broken = |ready: &(), task: Task, recorded| {
-        let mut record = made_up(ready, task, recorded);
+    let broken = |task: Task, recorded| {
+        let mut record = made_up(task, recorded);
         let trial = task.trial;
         if task.strategy == 0 && trial.is_multiple_of(3) {
             record.row.peak_wall_force_mn = [f64::NAN, f64::INFINITY][trial as usize % 2];
@@ -22,9 +22,9 @@ fn a_missing_number_stays_missing_through_journal_table_and_summary() {
         record
     };
     let (out, part) = (folder.path().join("gaps"), one_point(7));
-    compute(&part, &quietly(&out, 1, Some(30)), broken, Vec::new()).unwrap();
+    compute(&part, &quietly(&out, 1, Some(30)), &broken, Vec::new()).unwrap();
     let seen = Seen::default();
-    let done = compute(&part, &quietly(&out, 1, None), broken, seen.sinks()).unwrap();
+    let done = compute(&part, &quietly(&out, 1, None), &broken, seen.sinks()).unwrap();
     assert_eq!(done.resumed, 30);
     let rows = &seen.points()[0].2[0];
     let missing: Vec<u32> = (rows.iter())

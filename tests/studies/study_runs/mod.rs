@@ -97,7 +97,7 @@ fn trial(kind: usize, trial: u32) -> TrialRecord {
     }
 }
 
-fn made_up(_: &(), task: Task, _: bool) -> TrialRecord {
+fn made_up(task: Task, _: bool) -> TrialRecord {
     trial(task.point + task.strategy, task.trial)
 }
 
@@ -126,15 +126,15 @@ impl Sink for Files {
 fn compute(
     part: &Part,
     options: &StudyOptions,
-    trial: impl Fn(&(), Task, bool) -> TrialRecord + Sync,
+    trial: &(dyn Fn(Task, bool) -> TrialRecord + Sync),
     sinks: Sinks<'_>,
 ) -> Result<StudyDone, StudyError> {
     let stop = AtomicBool::new(false);
-    run_study(part, options, &stop, |_| Ok(()), trial, sinks)
+    run_study(part, options, &stop, &|_| Ok(Box::new(trial)), sinks)
 }
 
 fn run(options: &StudyOptions, part: &Part) -> Result<StudyDone, StudyError> {
-    compute(part, options, made_up, vec![Box::new(Files)])
+    compute(part, options, &made_up, vec![Box::new(Files)])
 }
 
 /// Every file under `folder` with its bytes.
