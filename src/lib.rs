@@ -124,6 +124,7 @@ pub(crate) mod input;
 #[cfg(feature = "program")]
 pub mod live;
 pub mod prelude;
+pub(crate) mod products;
 pub mod projection;
 #[cfg(feature = "program")]
 pub mod report;

@@ -4,6 +4,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::friction::ActiveContact;
+use crate::products::outer;
 use crate::rod::HessianSink;
 
 /// Unknowns on which one side of a contact pair depends.
@@ -93,7 +94,7 @@ impl ContactPair {
         u: &Vector3<f64>,
     ) -> Self {
         let mut force = active.normal * -active.normal_force;
-        let mut matrix = active.normal * active.normal.transpose() * active.normal_stiffness;
+        let mut matrix = outer(&active.normal, &active.normal) * active.normal_stiffness;
         let mut sliding = None;
         if active.limit > 0.0 {
             let s = active.displacement(u, 0.0);

@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::friction::ActiveContact;
+use crate::products::outer;
 
 /// Change of the friction of one contact with the position of its point, as far as it is not in the
 /// friction's Hessian at fixed normal force and normal.
@@ -53,12 +54,12 @@ impl Along {
     pub(super) fn change(&self, active: &ActiveContact, s: &Vector3<f64>) -> Matrix3<f64> {
         let turned = self.tangent.cross_matrix() * self.normal * self.rolled
             - self.normal * active.normal.dot(&self.moved)
-            - active.normal * (self.normal.tr_mul(s)).transpose();
+            - outer(&active.normal, &(self.normal.tr_mul(s)));
         match active.sliding(s) {
             None => turned * active.stiffness,
             Some(t) => {
-                let across = turned - t * (turned.tr_mul(&t)).transpose();
-                t * self.rate.transpose() * self.friction + across * (active.limit / s.norm())
+                let across = turned - outer(&t, &(turned.tr_mul(&t)));
+                outer(&t, &self.rate) * self.friction + across * (active.limit / s.norm())
             }
         }
     }

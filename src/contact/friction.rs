@@ -17,6 +17,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::wall::Surface;
 use crate::faults;
+use crate::products::outer;
 
 /// Memory of one contact point between steps.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -150,13 +151,13 @@ impl ActiveContact {
     /// with respect to the displacement (mN/mm).
     #[must_use]
     pub fn force(&self, s: &Vector3<f64>) -> (Vector3<f64>, Matrix3<f64>) {
-        let plane = Matrix3::identity() - self.normal * self.normal.transpose();
+        let plane = Matrix3::identity() - outer(&self.normal, &self.normal);
         let size = s.norm();
         if self.stiffness * size <= self.limit {
             (s * self.stiffness, plane * self.stiffness)
         } else {
             let direction = s / size;
-            let turning = plane - direction * direction.transpose();
+            let turning = plane - outer(&direction, &direction);
             let limit = faults::friction_sign() * self.limit;
             (direction * limit, turning * (limit / size))
         }

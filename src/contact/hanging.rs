@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::wall::Contact;
+use crate::products::outer;
 use crate::vessel::Hang;
 
 /// How much further than a control vector the wall's material can go, which turns with the axis.
@@ -92,7 +93,7 @@ impl HangingContact {
         for j in 0..m {
             let (g, c) = (hang.gradient[j], out.carried[j]);
             out.force.push(g * at.press - c.tr_mul(&f));
-            let pressed = at.gradient * g.transpose() * at.stiffness + hang.mixed[j] * at.level;
+            let pressed = outer(&at.gradient, &g) * at.stiffness + hang.mixed[j] * at.level;
             out.of_point.push(pressed - along * c);
             out.by_point.push(pressed.transpose() - c.tr_mul(&along));
             out.of_spin.push(-c.tr_mul(&turned));
@@ -102,7 +103,7 @@ impl HangingContact {
         for i in 0..m {
             let by_friction = out.carried[i].tr_mul(&along);
             for j in 0..m {
-                let pressed = hang.gradient[i] * hang.gradient[j].transpose() * at.stiffness
+                let pressed = outer(&hang.gradient[i], &hang.gradient[j]) * at.stiffness
                     + hang.second[i * m + j] * at.level;
                 out.among.push(pressed + by_friction * out.carried[j]);
             }

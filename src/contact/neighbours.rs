@@ -21,7 +21,7 @@ const UNSEEN_MM: f64 = 0.01;
 const SHARPEST: f64 = 4.0;
 
 /// Two neighbouring points and the way between them.
-pub(super) struct Neighbours {
+pub(super) struct Neighbours<'s> {
     /// Slopes of the distance along the mean direction of the wire between them.
     slope: [f64; 2],
     /// The same along each point's own edge.
@@ -31,17 +31,18 @@ pub(super) struct Neighbours {
     /// Depth of each in mm.
     depth: [f64; 2],
     /// Second derivatives of the distance, in 1/mm, and that mean direction.
-    bent: [Matrix3<f64>; 2],
+    bent: [&'s Matrix3<f64>; 2],
     mean: Vector3<f64>,
     /// Whether the wire is as thick at the one as at the other.
     is_even: bool,
 }
 
-impl Neighbours {
+impl Neighbours<'_> {
     /// Largest second derivative of the distance along the wire, in 1/mm; 0 or more.
     pub(super) fn curved(&self) -> f64 {
-        let along = self.bent.map(|h| self.mean.dot(&(h * self.mean)));
-        along[0].max(along[1]).clamp(0.0, SHARPEST)
+        let along = |h: &Matrix3<f64>| self.mean.dot(&(h * self.mean));
+        let [first, second] = self.bent;
+        along(first).max(along(second)).clamp(0.0, SHARPEST)
     }
 
     pub(super) fn length(&self) -> f64 {
@@ -86,12 +87,11 @@ impl Neighbours {
             return self.roof().unwrap_or(f64::NEG_INFINITY);
         }
         let curved = self.curved();
-        let at_corner = (0..2).map(|k| {
-            let along = if k == 0 { self.own[0] } else { -self.own[1] };
+        let at_corner = |k: usize, along: f64| {
             let way = self.way[k];
             self.depth[k] + along * way + 0.5 * curved * way * way
-        });
-        let corner = at_corner.fold(f64::NEG_INFINITY, f64::max);
+        };
+        let corner = at_corner(0, self.own[0]).max(at_corner(1, -self.own[1]));
         corner.max(self.roof().unwrap_or(f64::NEG_INFINITY))
     }
 }
@@ -101,9 +101,9 @@ impl Neighbours {
 pub(super) fn neighbours<'p, const S: usize>(
     q: &[f64],
     points: &'p [ContactPoint],
-    samples: &Samples,
+    samples: &'p Samples,
     first: usize,
-) -> Option<(Neighbours, &'p ContactPoint)> {
+) -> Option<(Neighbours<'p>, &'p ContactPoint)> {
     let (p, next) = (&points[first], points.get(first + 1)?);
     let (a, b) = (samples.get(first)?, samples.get(first + 1)?);
     // The wall rises by no more than it is far along the wire, but for where a lumen narrows.
@@ -111,7 +111,7 @@ pub(super) fn neighbours<'p, const S: usize>(
     if 0.5 * (a.depth + b.depth + apart) < -NEAR_MM {
         return None;
     }
-    let edges = [p.edge, next.edge].map(|edge| edge_vector::<S>(q, edge));
+    let edges = [edge_vector::<S>(q, p.edge), edge_vector::<S>(q, next.edge)];
     let same = p.edge == next.edge;
     let rises = a.wall.gradient.dot(&edges[0]) > 0.0;
     let falls = b.wall.gradient.dot(&edges[1]) < 0.0;
@@ -135,7 +135,7 @@ pub(super) fn neighbours<'p, const S: usize>(
             [(1.0 - p.fraction) * lengths[0], next.fraction * lengths[1]]
         },
         depth: [a.depth, b.depth],
-        bent: [a.wall.hessian, b.wall.hessian],
+        bent: [&a.wall.hessian, &b.wall.hessian],
         mean,
         is_even: p.layer == next.layer,
     };

@@ -119,8 +119,9 @@ impl<const S: usize> Rod<S> {
             if let Some(cell) = flowing {
                 let stiffness = 1.0 / hinge.bending_compliance;
                 let flow = cell.respond(beyond_natural(hinge, corner.te, corner.tf, &me, &mf));
-                let gradient = flow.gradient.map(|g| g * stiffness);
-                let hessian = flow.hessian.map(|h| h * stiffness);
+                let ([g1, g2], [h11, h12, h22]) = (flow.gradient, flow.hessian);
+                let gradient = [g1 * stiffness, g2 * stiffness];
+                let hessian = [h11 * stiffness, h12 * stiffness, h22 * stiffness];
                 bend::add_potential(gradient, hessian, &corner, &me, &mf, &mut out);
             }
         }
@@ -275,8 +276,9 @@ fn beyond_natural(
     me: &[Vector3<f64>; 2],
     mf: &[Vector3<f64>; 2],
 ) -> [f64; 2] {
-    let kappa = bend::material_curvature(te, tf, me, mf);
-    [0, 1].map(|c| kappa[c] - hinge.natural_curvature[c])
+    let [c1, c2] = bend::material_curvature(te, tf, me, mf);
+    let [k1, k2] = hinge.natural_curvature;
+    [c1 - k1, c2 - k2]
 }
 
 /// The material frame of each device that was found last, with its edge: hinges that follow each other

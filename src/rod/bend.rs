@@ -17,6 +17,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::hinge::HingeDerivatives;
 use super::state::Hinge;
 use crate::faults;
+use crate::products::outer;
 
 /// Tangents, lengths and material directors of the two edges at a hinge.
 pub(super) struct Corner<'a> {
@@ -82,21 +83,19 @@ pub(super) fn straight(hinge: &Hinge, corner: &Corner<'_>) -> HingeDerivatives {
     let (ie, jf) = (1.0 / le, 1.0 / lf);
     let a = (tf - te * c) * ie;
     let b = (te - tf * c) * jf;
-    let tete = te * te.transpose();
-    let tftf = tf * tf.transpose();
-    let tetf = te * tf.transpose();
-    let ate = a * te.transpose();
-    let btf = b * tf.transpose();
+    let tete = outer(te, te);
+    let tftf = outer(tf, tf);
+    let tetf = outer(te, tf);
+    let ate = outer(&a, te);
+    let btf = outer(&b, tf);
     let id = Matrix3::identity();
     HingeDerivatives {
         ge: a * g1,
         gf: b * g1,
         gt: [0.0; 2],
-        hee: a * a.transpose() * g2
-            - ((ate + ate.transpose()) * ie + (id - tete) * (c * ie * ie)) * g1,
-        hef: a * b.transpose() * g2 + (id - tete - tftf + tetf * c) * (ie * jf * g1),
-        hff: b * b.transpose() * g2
-            - ((btf + btf.transpose()) * jf + (id - tftf) * (c * jf * jf)) * g1,
+        hee: outer(&a, &a) * g2 - ((ate + ate.transpose()) * ie + (id - tete) * (c * ie * ie)) * g1,
+        hef: outer(&a, &b) * g2 + (id - tete - tftf + tetf * c) * (ie * jf * g1),
+        hff: outer(&b, &b) * g2 - ((btf + btf.transpose()) * jf + (id - tftf) * (c * jf * jf)) * g1,
         het: [Vector3::zeros(); 2],
         hft: [Vector3::zeros(); 2],
         htt: [0.0; 3],
@@ -111,8 +110,8 @@ pub(super) fn add_shape(
     mf: &[Vector3<f64>; 2],
     out: &mut HingeDerivatives,
 ) {
-    let weights = hinge.natural_curvature.map(|k| -k / compliance(hinge));
-    add_linear(weights, corner, me, mf, out);
+    let ([k1, k2], compliance) = (hinge.natural_curvature, compliance(hinge));
+    add_linear([-k1 / compliance, -k2 / compliance], corner, me, mf, out);
 }
 
 /// Adds gradient and Hessian of a potential of the material curvatures, whose first and second
@@ -126,13 +125,16 @@ pub(super) fn add_potential(
     out: &mut HingeDerivatives,
 ) {
     add_linear(gradient, corner, me, mf, out);
-    let firsts = [[1.0, 0.0], [0.0, 1.0]].map(|w| first_derivatives(w, corner, me, mf));
+    let firsts = [
+        first_derivatives([1.0, 0.0], corner, me, mf),
+        first_derivatives([0.0, 1.0], corner, me, mf),
+    ];
     let [h11, h12, h22] = hessian;
     for (r, c, h) in [(0, 0, h11), (0, 1, h12), (1, 0, h12), (1, 1, h22)] {
         let (a, b) = (&firsts[r], &firsts[c]);
-        out.hee += a.e * b.e.transpose() * h;
-        out.hef += a.e * b.f.transpose() * h;
-        out.hff += a.f * b.f.transpose() * h;
+        out.hee += outer(&a.e, &b.e) * h;
+        out.hef += outer(&a.e, &b.f) * h;
+        out.hff += outer(&a.f, &b.f) * h;
         for k in 0..2 {
             out.het[k] += a.e * (b.t[k] * h);
             out.hft[k] += a.f * (b.t[k] * h);
@@ -200,18 +202,18 @@ fn add_linear(
     out.gf -= (te_d + tt * kappa) * jf;
 
     let id = Matrix3::identity();
-    let tttt = tt * tt.transpose() * (2.0 * kappa);
-    let tf_d_tt = tf_d * tt.transpose();
-    let te_d_tt = te_d * tt.transpose();
-    let kb_pe = kb * pe.transpose();
-    let kb_pf = kb * pf.transpose();
-    out.hee += (tttt - tf_d_tt - tf_d_tt.transpose() - (id - te * te.transpose()) * (kappa / chi)
+    let tttt = outer(&tt, &tt) * (2.0 * kappa);
+    let tf_d_tt = outer(&tf_d, &tt);
+    let te_d_tt = outer(&te_d, &tt);
+    let kb_pe = outer(&kb, &pe);
+    let kb_pf = outer(&kb, &pf);
+    out.hee += (tttt - tf_d_tt - tf_d_tt.transpose() - (id - outer(te, te)) * (kappa / chi)
         + (kb_pe + kb_pe.transpose()) * 0.25)
         * (ie * ie);
-    out.hff += (tttt + te_d_tt + te_d_tt.transpose() - (id - tf * tf.transpose()) * (kappa / chi)
+    out.hff += (tttt + te_d_tt + te_d_tt.transpose() - (id - outer(tf, tf)) * (kappa / chi)
         + (kb_pf + kb_pf.transpose()) * 0.25)
         * (jf * jf);
-    out.hef += (tttt - (id + te * tf.transpose()) * (kappa / chi) - tf_d_tt + te_d_tt.transpose()
+    out.hef += (tttt - (id + outer(te, tf)) * (kappa / chi) - tf_d_tt + te_d_tt.transpose()
         - d.cross_matrix())
         * (ie * jf);
 

@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::state::Edge;
+use crate::products::outer;
 
 /// Stretch energy of an edge in mN mm.
 ///
@@ -31,6 +32,6 @@ pub(super) fn derivatives(
     let tension = edge.axial_stiffness * (length / edge.rest_length - 1.0);
     let across = tension / length;
     let along = edge.axial_stiffness / edge.rest_length;
-    let hessian = tangent * tangent.transpose() * (along - across) + Matrix3::identity() * across;
+    let hessian = outer(tangent, tangent) * (along - across) + Matrix3::identity() * across;
     (tangent * tension, hessian)
 }

@@ -12,6 +12,7 @@ use nalgebra::Vector3;
 
 use super::bend::Corner;
 use super::hinge::HingeDerivatives;
+use crate::products::outer;
 
 /// Adds gradient and Hessian of the twist energy for the twist `m` (rad) and the torsional
 /// compliance.
@@ -37,12 +38,12 @@ pub(super) fn add(
     out.gt[0] -= moment;
     out.gt[1] += moment;
 
-    let se = kb * (te + tt).transpose();
-    let sf = kb * (tf + tt).transpose();
-    out.hee += de * de.transpose() * stiffness - (se + se.transpose()) * (0.25 * ie * ie * moment);
-    out.hff += df * df.transpose() * stiffness - (sf + sf.transpose()) * (0.25 * jf * jf * moment);
-    out.hef += de * df.transpose() * stiffness
-        + (te.cross_matrix() * (2.0 / chi) - kb * tt.transpose()) * (0.5 * ie * jf * moment);
+    let se = outer(&kb, &(te + tt));
+    let sf = outer(&kb, &(tf + tt));
+    out.hee += outer(&de, &de) * stiffness - (se + se.transpose()) * (0.25 * ie * ie * moment);
+    out.hff += outer(&df, &df) * stiffness - (sf + sf.transpose()) * (0.25 * jf * jf * moment);
+    out.hef += outer(&de, &df) * stiffness
+        + (te.cross_matrix() * (2.0 / chi) - outer(&kb, &tt)) * (0.5 * ie * jf * moment);
     out.het[0] -= de * stiffness;
     out.het[1] += de * stiffness;
     out.hft[0] -= df * stiffness;

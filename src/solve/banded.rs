@@ -186,16 +186,18 @@ impl<const W: usize> Factor<W> {
 
     /// Second half of a solution, in place: the diagonal and the upper triangle.
     pub(super) fn solve_upper(&self, b: &mut [f64]) {
-        let mut behind = [0.0; W];
-        for (value, column) in b.iter_mut().zip(&self.columns).rev() {
-            // The row that was found last comes last: the others need not wait for it.
+        let n = b.len().min(self.columns.len());
+        let mut last = 0.0;
+        for j in (0..n).rev() {
+            let column = &self.columns[j];
+            let behind = &b[j + 1..n.min(j + W)];
             let mut sum = 0.0;
-            for k in (1..W - 1).rev() {
+            for k in (1..behind.len()).rev() {
                 sum += column[k + 1] * behind[k];
             }
-            *value = *value * column[0] - sum - column[1] * behind[0];
-            behind.copy_within(..W - 1, 1);
-            behind[0] = *value;
+            // The row that was found last comes last: the others need not wait for it.
+            last = b[j] * column[0] - sum - column[1] * last;
+            b[j] = last;
         }
     }
 }

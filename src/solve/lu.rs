@@ -169,8 +169,10 @@ impl<const W: usize> Lu<W> {
                 *entry = *entry - factor * a - further * b;
             }
         }
-        self.lower.extend([column, next]);
-        self.upper.extend([first, second]);
+        self.lower.push(column);
+        self.lower.push(next);
+        self.upper.push(first);
+        self.upper.push(second);
         true
     }
 
@@ -243,10 +245,9 @@ impl<const W: usize> Lu<W> {
         for j in (0..n).rev() {
             let row = &self.upper[j];
             let behind = &b[j + 1..n.min(j + W)];
-            let further = row[2..].iter().zip(behind.iter().skip(1)).rev();
             let mut sum = 0.0;
-            for (entry, value) in further {
-                sum += entry * value;
+            for k in (1..behind.len()).rev() {
+                sum += row[k + 1] * behind[k];
             }
             // The row that was found last comes last: the others need not wait for it.
             last = (b[j] - (sum + row[1] * last)) * self.lower[j][0];

@@ -1,6 +1,7 @@
 //! Smooth union of distances.
 
 use super::lumen::WallPoint;
+use crate::products::outer;
 
 /// Smooth minimum of two distances: min(a, b) - k h³/6 with h = max(k - |a - b|, 0)/k.
 ///
@@ -38,6 +39,6 @@ pub(super) fn smooth_min_wall(a: &WallPoint, b: &WallPoint, width: f64) -> WallP
         distance_mm: near.distance_mm - width * h * h * h / 6.0,
         gradient: near.gradient + turn * w,
         velocity: near.velocity * (1.0 - w) + far.velocity * w,
-        hessian: near.hessian * (1.0 - w) + far.hessian * w - turn * turn.transpose() * (h / width),
+        hessian: near.hessian * (1.0 - w) + far.hessian * w - outer(&turn, &turn) * (h / width),
     }
 }

@@ -3,6 +3,7 @@
 use super::centreline::{Block, Curve, CurveJet};
 use super::lumen::WallPoint;
 use super::path::number;
+use crate::products::outer;
 use nalgebra::{Matrix3, Vector3};
 
 /// Steps of Newton's method before the slow search takes over.
@@ -66,11 +67,11 @@ impl Foot {
         let per_rho = 1.0 / self.rho.max(AXIS_MM);
         let normal = self.offset * per_rho;
         let mut gradient = normal;
-        let mut hessian = Matrix3::identity() - normal * normal.transpose();
+        let mut hessian = Matrix3::identity() - outer(&normal, &normal);
         if self.stiffness > 0.0 {
             let along = self.first * (1.0 / self.stiffness);
             gradient -= along * (factor * self.slope);
-            hessian -= self.first * along.transpose();
+            hessian -= outer(&self.first, &along);
         }
         WallPoint {
             distance_mm: self.distance(factor),

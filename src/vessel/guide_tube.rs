@@ -5,6 +5,7 @@ use nalgebra::{Matrix3, Vector3};
 use super::bed::{Hang, MovedTree};
 use super::blend::{smooth_min, smooth_min_wall};
 use super::lumen::{Lumen, WallPoint};
+use crate::products::outer;
 
 /// Width in mm over which the guide's lumen blends into the vessel at its mouth.
 const MOUTH_BLEND_MM: f64 = 0.3;
@@ -65,7 +66,7 @@ impl<'a> WithGuide<'a> {
         if along >= MOUTH_BLEND_MM {
             return None;
         }
-        let axial = self.axis * self.axis.transpose();
+        let axial = outer(&self.axis, &self.axis);
         if along > radial {
             // Nearer to the mouth than to the wall.
             let mouth = WallPoint {
@@ -81,8 +82,7 @@ impl<'a> WithGuide<'a> {
             distance_mm: radial,
             gradient: normal,
             velocity: Vector3::zeros(),
-            hessian: (Matrix3::identity() - axial - normal * normal.transpose())
-                / from_axis.max(1e-3),
+            hessian: (Matrix3::identity() - axial - outer(&normal, &normal)) / from_axis.max(1e-3),
         };
         Some((wall, alone))
     }

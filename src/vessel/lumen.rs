@@ -4,6 +4,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::bed::{Hang, MovedTree};
+use crate::products::outer;
 
 /// The lumen's signed distance with its derivatives at one point and time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,9 +32,9 @@ impl WallPoint {
     ) -> Self {
         let distance = offset.norm();
         let normal = offset / distance.max(1e-3);
-        let mut curved = Matrix3::identity() - normal * normal.transpose();
+        let mut curved = Matrix3::identity() - outer(&normal, &normal);
         if let Some(t) = along {
-            curved -= t * t.transpose();
+            curved -= outer(&t, &t);
         }
         Self {
             distance_mm: radius_mm - distance,

@@ -8,6 +8,7 @@ use crate::contact::coupling::{Along, Coupling};
 use crate::contact::friction::{ActiveContact, LastLimits};
 use crate::contact::hanging::{AtPoint, HangingContact};
 use crate::contact::points::ContactPoint;
+use crate::products::outer;
 use crate::rod::{HessianSink, Rod};
 use crate::vessel::Hang;
 
@@ -56,7 +57,7 @@ impl<const S: usize> Contact<'_, S> {
                 Forces::Expected | Forces::ExpectedOfAll => expected,
             };
             let mut force = lumen.gradient * (secant * depth);
-            let mut matrix = lumen.gradient * lumen.gradient.transpose() * normal_stiffness
+            let mut matrix = outer(&lumen.gradient, &lumen.gradient) * normal_stiffness
                 + lumen.hessian * (level / slope);
             let mut spin_force = 0.0;
             let mut spin_row = Vector3::zeros();
@@ -100,7 +101,7 @@ impl<const S: usize> Contact<'_, S> {
                     f = way * (friction * normal_force);
                 }
                 if self.is_coupled {
-                    let turned = lumen.hessian - normal * (lumen.hessian * normal).transpose();
+                    let turned = lumen.hessian - outer(&normal, &(lumen.hessian * normal));
                     let along = Along {
                         friction,
                         rate,

@@ -73,13 +73,11 @@ impl GifWriter {
             .collect();
         let [left, top, right, bottom] = self.changed(&now);
         let wide = usize::from(self.size.0);
-        let rows = (top..bottom).flat_map(|y| {
+        let mut buffer = Vec::new();
+        for y in top..bottom {
             let row = usize::from(y) * wide;
-            now[row + usize::from(left)..row + usize::from(right)]
-                .iter()
-                .copied()
-        });
-        let buffer: Vec<u8> = rows.collect();
+            buffer.extend_from_slice(&now[row + usize::from(left)..row + usize::from(right)]);
+        }
         let frame = Frame {
             delay: (100.0 * stands_s).round() as u16,
             dispose: DisposalMethod::Keep,

@@ -13,13 +13,17 @@ impl PairLayout {
         if self.flow.is_untouched() {
             return 0.0;
         }
-        let near = (1..=self.exit).filter(|&i| self.is_near_flow(rod, i));
-        let outside = near.filter_map(|i| {
+        let mut outside = 0.0;
+        for i in 1..=self.exit {
+            if !self.is_near_flow(rod, i) {
+                continue;
+            }
             let hinge = self.wire_hinge(i);
-            let cell = self.flow.cell(&hinge, self.wire_span(i, &hinge))?;
-            Some(rod.flow_energy(i, &hinge, &cell))
-        });
-        outside.sum::<f64>() + self.flow.held_beyond(&self.wire, self.wire_outside)
+            if let Some(cell) = self.flow.cell(&hinge, self.wire_span(i, &hinge)) {
+                outside += rod.flow_energy(i, &hinge, &cell);
+            }
+        }
+        outside + self.flow.held_beyond(&self.wire, self.wire_outside)
     }
 
     /// Whether the wire in the cell of node `i` has flowed or may flow at the rod's positions. `self` is the

@@ -4,6 +4,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::spline::{Basis, SUPPORT};
+use crate::products::outer;
 use crate::vessel::blend::smooth_min_wall;
 use crate::vessel::foot::Foot;
 use crate::vessel::lumen::WallPoint;
@@ -71,9 +72,9 @@ impl Hang {
         } else {
             0.0
         };
-        let fn_t = f * n.transpose();
-        let nn_t = n * n.transpose();
-        let along = f * e.transpose() / f.norm_squared();
+        let fn_t = outer(&f, &n);
+        let nn_t = outer(&n, &n);
+        let along = outer(&f, &e) / f.norm_squared();
         let mut out = Self::with_room(SUPPORT);
         out.controls.extend(basis.first..basis.first + SUPPORT);
         for j in 0..SUPPORT {
@@ -135,7 +136,7 @@ impl Hang {
         }
         let bent = h / width;
         for (mixed, of) in out.mixed.iter_mut().zip(&turns) {
-            *mixed -= turn * of.transpose() * bent;
+            *mixed -= outer(&turn, &of) * bent;
         }
         let all = m + of_far;
         for i in 0..all {
@@ -145,8 +146,7 @@ impl Hang {
                     (false, false) => far.1.second[(i - m) * of_far + j - m] * w,
                     _ => Matrix3::zeros(),
                 };
-                out.second
-                    .push(own - turns[i] * turns[j].transpose() * bent);
+                out.second.push(own - outer(&turns[i], &turns[j]) * bent);
             }
         }
         (wall, out)

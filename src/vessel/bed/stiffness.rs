@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::bending::{AtRest, WallBeam};
+use crate::products::outer;
 use crate::scenario::model::BedSpec;
 
 /// What holds a vessel in its place, and how stiff its wall is as a beam.
@@ -106,6 +107,6 @@ impl Bed {
 
     pub(super) fn stiffness(&self, rest: &AtRest) -> Matrix3<f64> {
         let t = &rest.tangent;
-        Matrix3::identity() * self.across + t * t.transpose() * (self.along - self.across)
+        Matrix3::identity() * self.across + outer(&t, &t) * (self.along - self.across)
     }
 }

@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::spline::Basis;
+use crate::products::outer;
 
 /// A point of a branch inside its parent's lumen, tied to the parent's section at the attachment.
 ///
@@ -35,7 +36,7 @@ impl Tie {
             )
         });
         let along = tangent.dot(&arm);
-        let turning = Matrix3::identity() * along - tangent * arm.transpose();
+        let turning = Matrix3::identity() * along - outer(&tangent, &arm);
         let parents = (0..super::spline::SUPPORT).map(move |k| {
             let of = Matrix3::identity() * self.parent.value[k] + turning * self.parent.slope[k];
             (self.parent.first + k, -of)
