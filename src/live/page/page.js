@@ -16,7 +16,7 @@ let cursor = null;
 let retry = 250;
 let given = false;
 const COMPUTED = "the techniques of the study, with each of its wires, are computed on this draw";
-// The person has ended the trial: only an earlier moment leads on.
+// The person has ended the trial: only going back leads on.
 let ended = false;
 // The moment at which the cursor stands, as it was: asked for one at a time.
 let looked = null;
