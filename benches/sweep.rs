@@ -9,7 +9,7 @@ use bendwise::scenario::sweep::load_sweep;
 use bendwise::scenario::sweep::model::DesignKind;
 use bendwise::study::sweep::{Base, Design};
 use bendwise::study::{
-    Part, StrategyLabel, StudyDone, StudyOf, StudyOptions, StudySetup, Task, run_study,
+    Part, RunTrial, StrategyLabel, StudyDone, StudyOf, StudyOptions, StudySetup, Task, run_study,
 };
 use bendwise::trial::result::{TrialRecord, TrialRow};
 use bendwise::trial::{Prepared, run_trial, strategies};
@@ -95,8 +95,7 @@ fn trials_for_nothing(part: &Part, row: &TrialRow, out: &Path, limit: usize) -> 
         ..StudyOptions::default()
     };
     let stop = AtomicBool::new(false);
-    let prepare = |point: usize| Ok::<usize, String>(point);
-    let compute = |_: &usize, task: Task, _| {
+    let compute = |task: Task, _| {
         let mut record = TrialRecord {
             row: row.clone(),
             ..TrialRecord::default()
@@ -104,7 +103,8 @@ fn trials_for_nothing(part: &Part, row: &TrialRow, out: &Path, limit: usize) -> 
         record.row.trial = task.trial;
         record
     };
-    let run = run_study(part, &options, &stop, prepare, compute, Vec::new());
+    let prepare = |_| -> Result<RunTrial<'_>, String> { Ok(Box::new(compute)) };
+    let run = run_study(part, &options, &stop, &prepare, Vec::new());
     run.unwrap_or_else(|error| panic!("{error}"))
 }
 
@@ -153,7 +153,13 @@ fn threads(c: &mut Criterion) {
         Prepared::new(&scenario).map_err(|error| error.to_string())
     };
     let first = prepare(0).unwrap_or_else(|error| panic!("{error}"));
-    let all = strategies(first.scenario());
+    let all = &strategies(first.scenario());
+    let ready = |point: usize| -> Result<RunTrial<'_>, String> {
+        let prepared = prepare(point)?;
+        Ok(Box::new(move |task, recorded| {
+            run_trial(&prepared, &all[task.strategy], task.trial, recorded)
+        }))
+    };
     let mut group = c.benchmark_group("192 trials of the bend-shape sweep");
     group
         .sample_size(10)
@@ -172,10 +178,7 @@ fn threads(c: &mut Criterion) {
                     ..StudyOptions::default()
                 };
                 let stop = AtomicBool::new(false);
-                let compute = |prepared: &Prepared, task: Task, recorded| {
-                    run_trial(prepared, &all[task.strategy], task.trial, recorded)
-                };
-                let run = run_study(&part, &options, &stop, prepare, compute, Vec::new());
+                let run = run_study(&part, &options, &stop, &ready, Vec::new());
                 run.map_or(0, |run| run.computed)
             });
         });

@@ -34,7 +34,7 @@ impl WallPoint {
         let normal = offset / distance.max(1e-3);
         let mut curved = Matrix3::identity() - outer(&normal, &normal);
         if let Some(t) = along {
-            curved -= outer(&t, &t);
+            curved -= outer(t, t);
         }
         Self {
             distance_mm: radius_mm - distance,

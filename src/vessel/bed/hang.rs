@@ -136,7 +136,7 @@ impl Hang {
         }
         let bent = h / width;
         for (mixed, of) in out.mixed.iter_mut().zip(&turns) {
-            *mixed -= outer(&turn, &of) * bent;
+            *mixed -= outer(&turn, of) * bent;
         }
         let all = m + of_far;
         for i in 0..all {

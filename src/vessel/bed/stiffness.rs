@@ -107,6 +107,6 @@ impl Bed {
 
     pub(super) fn stiffness(&self, rest: &AtRest) -> Matrix3<f64> {
         let t = &rest.tangent;
-        Matrix3::identity() * self.across + outer(&t, &t) * (self.along - self.across)
+        Matrix3::identity() * self.across + outer(t, t) * (self.along - self.across)
     }
 }
