@@ -74,14 +74,19 @@ fn of_a_stiff_shaft_in_a_free_loop() {
 }
 
 #[test]
-#[ignore = "half an hour of processor time"]
+#[ignore = "six minutes of processor time"]
 fn of_a_vessel_that_beats_seen_from_where_recommended() {
     let strategy = "turned in the recommended view, workhorse 1 gf";
     check("beating-tree.toml", strategy, 100, 1);
 }
 
 #[test]
-#[ignore = "an hour of processor time"]
+#[ignore = "a quarter of an hour of processor time"]
 fn of_a_vessel_that_beats_turned_blindly() {
-    check("beating-tree.toml", "turned blindly, workhorse 1 gf", 50, 1);
+    check(
+        "beating-tree.toml",
+        "turned blindly, workhorse 1 gf",
+        100,
+        1,
+    );
 }
