@@ -159,11 +159,13 @@ impl Scheduler {
         self.wait("end of all jobs", || self.run("squeue", &["-h"]).is_empty());
     }
 
-    /// Sends a signal to the process that computes a share, once there is one.
+    /// Sends a signal to the process that computes a share, once there is one that takes it: one that is seen
+    /// may be gone before it is reached.
     fn signal(&self, signal: &str, folder: &TempDir, share: usize) {
-        let what = format!("process of share {share}");
-        self.wait(&what, || process_of(folder, share).is_some());
-        said("kill", &[signal, &process_of(folder, share).unwrap()]).unwrap();
+        self.wait(&format!("process of share {share}"), || {
+            let process = process_of(folder, share);
+            process.is_some_and(|process| said("kill", &[signal, &process]).is_ok())
+        });
     }
 
     /// Waits until a share has kept a trial and is still at work.
