@@ -14,14 +14,8 @@ use tungstenite::{Message, WebSocket};
 
 use crate::skipped::skipped;
 
-/// Names under which Chromium is installed; first the one without windows, which starts in a quarter of the time.
-const NAMES: [&str; 5] = [
-    "chromium-headless-shell",
-    "chromium",
-    "chromium-browser",
-    "google-chrome",
-    "chrome",
-];
+/// Names under which Chromium is installed.
+const NAMES: [&str; 4] = ["chromium", "chromium-browser", "google-chrome", "chrome"];
 /// Longest wait for an answer.
 const PATIENCE: Duration = Duration::from_secs(60);
 
