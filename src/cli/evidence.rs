@@ -200,10 +200,9 @@ fn run(
     review: &Review,
     sink: EvidenceSink<'_>,
 ) -> Result<StudyDone, Failure> {
-    let all = strategies(review.scenario());
+    let all = &strategies(review.scenario());
     let options = args.compute.options(out);
     study::watch_for_interrupts();
-    let all = &all;
     let prepare = |point: usize| -> Result<study::RunTrial<'_>, String> {
         let prepared = Prepared::new(&review.scenario_at(point)).map_err(|e| e.to_string())?;
         Ok(Box::new(move |task, recorded| {
