@@ -165,11 +165,11 @@ impl<const S: usize> Contact<'_, S> {
         let mut all: Vec<Active> = Vec::with_capacity(self.seen.touching.len() + expected.len());
         let mut left_out = 0;
         let mut last = None;
-        let mut touching = self.seen.touching.iter().copied().peekable();
+        let mut touching = self.seen.touching.iter().peekable();
         let mut expected = expected.iter().copied().peekable();
         loop {
             let next = expected.peek().map_or(usize::MAX, |e| e.0);
-            if let Some((point, wall)) = touching.next_if(|t| t.0 < next) {
+            if let Some(&(point, wall)) = touching.next_if(|t| t.0 < next) {
                 let new = Active {
                     point,
                     wall,
@@ -195,16 +195,18 @@ impl<const S: usize> Contact<'_, S> {
             let at = &self.points[point];
             let margin = self.surface_of(at.layer).radius + WITHIN_MM;
             let wall = match touching.next_if(|t| t.0 == point) {
-                Some((_, wall)) => Some(wall),
+                Some(&(_, wall)) => Some(wall),
                 None => self
                     .lumen
                     .near_wall(&Self::position(at, q), self.time_s, margin),
             };
-            all.extend(wall.map(|wall| Active {
-                point,
-                wall,
-                expected,
-            }));
+            if let Some(wall) = wall {
+                all.push(Active {
+                    point,
+                    wall,
+                    expected,
+                });
+            }
         }
         self.anticipated.left_out = left_out;
         all

@@ -160,6 +160,7 @@ impl ClearanceBound {
     const ALONG: f64 = 1.25;
 
     /// A point at `at` that is `gap_mm` away from touching a wall that has moved by up to `gone_mm` in sum.
+    #[inline]
     pub(super) fn of_wall(at: Vector3<f64>, gap_mm: f64, gone_mm: f64) -> Self {
         Self {
             at,
@@ -180,6 +181,7 @@ impl ClearanceBound {
 
     /// Whether nothing within `reach_mm` along the wire of a point at `p` can touch a wall that has
     /// moved by up to `gone_mm` in sum so far.
+    #[inline]
     pub(super) fn covers(&self, p: &Vector3<f64>, reach_mm: f64, gone_mm: f64) -> bool {
         let way = self.way_mm - (gone_mm - self.gone_mm);
         let left = way - Self::ALONG / Self::STEEPEST * reach_mm;
@@ -187,6 +189,7 @@ impl ClearanceBound {
     }
 
     /// Whether a point at `p` cannot touch what has moved by up to `gone_mm` in sum so far.
+    #[inline]
     pub(super) fn holds(&self, p: &Vector3<f64>, gone_mm: f64) -> bool {
         let left = self.way_mm - (gone_mm - self.gone_mm);
         left > 0.0 && (p - self.at).norm_squared() < left * left

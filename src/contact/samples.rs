@@ -134,11 +134,13 @@ impl<const S: usize> Contact<'_, S> {
     }
 }
 
+#[inline]
 pub(super) fn edge_vector<const S: usize>(q: &[f64], edge: usize) -> Vector3<f64> {
     let node = |i: usize| Vector3::new(q[S * i], q[S * i + 1], q[S * i + 2]);
     node(edge + 1) - node(edge)
 }
 
+#[inline]
 pub(super) fn edge_direction<const S: usize>(q: &[f64], edge: usize) -> Vector3<f64> {
     edge_vector::<S>(q, edge).normalize()
 }

@@ -93,9 +93,9 @@ impl<const W: usize> Lu<W> {
         for (j, column) in columns.iter().enumerate() {
             let diagonal = Self::at(j, j);
             self.rows[diagonal..diagonal + W].copy_from_slice(column);
-            let below = self.rows[diagonal + Self::ROW - 1..].iter_mut();
-            for (entry, value) in below.step_by(Self::ROW - 1).zip(&column[1..]) {
-                *entry = *value;
+            let below = &mut self.rows[diagonal..][..(W - 1) * (Self::ROW - 1) + 1];
+            for k in 1..W {
+                below[k * (Self::ROW - 1)] = column[k];
             }
         }
     }
@@ -141,8 +141,8 @@ impl<const W: usize> Lu<W> {
         let mut column = [inverse; W];
         let entries = &mut second[W - 2..][..W];
         column[1] = entries[0] * inverse;
-        for (entry, above) in entries[1..].iter_mut().zip(&first[1..]) {
-            *entry -= column[1] * above;
+        for k in 1..W {
+            entries[k] -= column[1] * first[k];
         }
         let Some(&second) = second[W - 1..].first_chunk::<W>() else {
             return false;
@@ -154,7 +154,8 @@ impl<const W: usize> Lu<W> {
         // The first row from column `j + 2` on; it ends one column before the second.
         let mut ahead = [0.0; W];
         ahead[..W - 2].copy_from_slice(&first[2..]);
-        for (k, row) in (2..=W).zip(below.chunks_exact_mut(Self::ROW)) {
+        for k in 2..=W {
+            let row = &mut below[Self::ROW * (k - 2)..][..Self::ROW];
             let mut factor = 0.0;
             if k < W {
                 factor = row[W - 1 - k] * column[0];
@@ -164,9 +165,8 @@ impl<const W: usize> Lu<W> {
             entries[0] -= factor * first[1];
             let further = entries[0] * inverse;
             next[k - 1] = further;
-            let above = ahead[..W - 1].iter().zip(&second[1..]);
-            for (entry, (a, b)) in entries[1..].iter_mut().zip(above) {
-                *entry = *entry - factor * a - further * b;
+            for i in 1..W {
+                entries[i] = entries[i] - factor * ahead[i - 1] - further * second[i];
             }
         }
         self.lower.push(column);
@@ -199,24 +199,26 @@ impl<const W: usize> Lu<W> {
         let is_empty = |row: &[f64; K]| row.iter().all(|value| *value == 0.0);
         let first = b.iter().take_while(|row| is_empty(row)).count();
         for j in first..n {
-            let value = b[j];
-            let last = W.min(n - j);
-            for (below, entry) in b[j + 1..j + last].iter_mut().zip(&self.lower[j][1..]) {
+            let rows = &mut b[j..n.min(j + W)];
+            let value = rows[0];
+            let entries = &self.lower[j][..rows.len()];
+            for i in 1..rows.len() {
                 for k in 0..K {
-                    below[k] -= entry * value[k];
+                    rows[i][k] -= entries[i] * value[k];
                 }
             }
         }
         for j in (0..n).rev() {
-            let last = W.min(n - j);
-            let mut value = b[j];
-            for (behind, entry) in b[j + 1..j + last].iter().zip(&self.upper[j][1..]) {
+            let rows = &mut b[j..n.min(j + W)];
+            let mut value = rows[0];
+            let entries = &self.upper[j][..rows.len()];
+            for i in 1..rows.len() {
                 for k in 0..K {
-                    value[k] -= entry * behind[k];
+                    value[k] -= entries[i] * rows[i][k];
                 }
             }
             for k in 0..K {
-                b[j][k] = value[k] * self.lower[j][0];
+                rows[0][k] = value[k] * self.lower[j][0];
             }
         }
     }
@@ -227,9 +229,11 @@ impl<const W: usize> Lu<W> {
     /// so it moves on by whole vectors of the processor, and none is read that was half written just before.
     pub fn solve(&self, b: &mut [f64]) {
         let mut pending = [0.0; W];
-        let mut pairs = b.chunks_exact_mut(2);
-        for (values, columns) in pairs.by_ref().zip(self.lower.chunks_exact(2)) {
+        let n = b.len();
+        for pair in 0..n / 2 {
+            let columns = &self.lower[2 * pair..][..2];
             let (first, second) = (&columns[0], &columns[1]);
+            let values = &mut b[2 * pair..][..2];
             values[0] -= pending[0];
             values[1] -= pending[1] + first[1] * values[0];
             for k in 0..W - 2 {
@@ -237,10 +241,9 @@ impl<const W: usize> Lu<W> {
             }
             pending[W - 2] = second[W - 1] * values[1];
         }
-        for value in pairs.into_remainder() {
-            *value -= pending[0];
+        if !n.is_multiple_of(2) {
+            b[n - 1] -= pending[0];
         }
-        let n = b.len();
         let mut last = 0.0;
         for j in (0..n).rev() {
             let row = &self.upper[j];

@@ -1,7 +1,7 @@
 //! The work of the solver on shipped scenes, pinned: a change that makes it slower without changing an
 //! outcome fails here.
 //!
-//! One trial of every strategy: accepted steps, Newton iterations, and active contacts at the ends of
+//! One trial of every second strategy: accepted steps, Newton iterations, and active contacts at the ends of
 //! the steps added up. A change of the solver that is meant to change them writes the printed ones here.
 
 #![allow(clippy::print_stdout, reason = "the numbers to be pinned")]
@@ -14,20 +14,22 @@ use rayon::prelude::*;
 
 /// Scene, accepted steps, Newton iterations, active contacts.
 const PINNED: [(&str, [u64; 3]); 6] = [
-    ("collateral-loop", [1468, 5816, 57_126]),
-    ("dual-lumen", [10_381, 41_181, 93_721]),
-    ("prolapse", [1455, 5815, 32_292]),
-    ("published-tree-m1", [3077, 9455, 9597]),
-    ("side-branch", [1260, 5090, 5618]),
-    ("support-catheters", [2663, 11_479, 8873]),
+    ("collateral-loop", [748, 3136, 32_518]),
+    ("dual-lumen", [5548, 19_648, 43_709]),
+    ("prolapse", [732, 3143, 15_585]),
+    ("published-tree-m1", [1132, 3535, 3009]),
+    ("side-branch", [630, 2545, 2809]),
+    ("support-catheters", [1285, 5993, 6283]),
 ];
 
 fn counters(scene: &str) -> [u64; 3] {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("scenarios/{scene}.toml"));
     let scenario = load(&path).expect("a shipped scenario").scenario;
     let prepared = Prepared::new(&scenario).expect("a shipped scenario");
-    strategies(&scenario)
-        .par_iter()
+    let all = strategies(&scenario);
+    let every_second: Vec<_> = all.iter().step_by(2).collect();
+    every_second
+        .into_par_iter()
         .map(|strategy| {
             let row = run_trial(&prepared, strategy, 0, false).row;
             [

@@ -14,14 +14,14 @@ const FRICTION: f64 = 1.0;
 
 #[test]
 fn a_wire_that_locks_stalls() {
-    stalls_where_it_locks(1.0);
+    stalls_where_it_locks(2.0);
 }
 
 /// `cargo test --release --test trials a_wire_that_locks -- --ignored --nocapture`.
 #[test]
-#[ignore = "a minute of processor time"]
+#[ignore = "minutes of processor time"]
 fn a_wire_that_locks_stalls_at_every_step_and_edge() {
-    [2.0, 0.5, 0.25]
+    [1.0, 0.5, 0.25]
         .into_par_iter()
         .for_each(stalls_where_it_locks);
 }
@@ -64,7 +64,10 @@ fn strong_friction_leaves_no_trial_unresolved() {
             wire.friction = friction;
         }
         let prepared = Prepared::new(&scenario).expect("a shipped scenario");
-        strategies(&scenario).par_iter().for_each(|strategy| {
+        // Wires and techniques by turns; all of them where every shipped scenario is run.
+        let all = strategies(&scenario);
+        let every_second: Vec<&Strategy> = all.iter().step_by(2).collect();
+        every_second.into_par_iter().for_each(|strategy| {
             let row = run_trial(&prepared, strategy, 0, false).row;
             println!(
                 "CHECK | {name}, friction {friction}, {}: {:?}, {}",

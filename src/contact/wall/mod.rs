@@ -240,8 +240,9 @@ impl<'a, const S: usize> Contact<'a, S> {
                 .near_wall(&at, self.time_s, radius + LOOK_AHEAD_MM);
             let gap = wall.map_or(LOOK_AHEAD_MM, |w| -(w.distance_mm + radius));
             point.wall.clear = (gap > 0.0).then(|| ClearanceBound::of_wall(at, gap, gone_mm));
-            let touching = wall.filter(|w| w.distance_mm + radius > 0.0);
-            seen.touching.extend(touching.map(|wall| (index, wall)));
+            if let Some(wall) = wall.filter(|w| w.distance_mm + radius > 0.0) {
+                seen.touching.push((index, wall));
+            }
         }
     }
 
