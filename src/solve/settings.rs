@@ -113,7 +113,7 @@ pub struct StepSettings {
 
 impl StepSettings {
     /// How often a step is halved before a wire that finds no equilibrium is followed in time.
-    const HALVED_BEFORE_RELEASE: u32 = 2;
+    const HALVED_BEFORE_RELEASE: u32 = 3;
 
     /// Whether a step that can be halved so many times more is followed in time where it finds no
     /// equilibrium.
@@ -123,7 +123,7 @@ impl StepSettings {
 
     /// How often a step is halved because it ended elsewhere than expected. Below a sixtieth of the
     /// shipped step nothing changes any more where a tip catches on the edge of a branching.
-    const HALVED_FOR_SURPRISE: u32 = 6;
+    const HALVED_FOR_SURPRISE: u32 = 7;
 
     /// Largest distance in mm of a node from where it was expected, in a step that is taken as it is: a
     /// seventh of a wire's diameter, a tenth of the radius to which
@@ -186,7 +186,7 @@ impl From<&SolverSpec> for StepSettings {
             tolerance: solver.tolerance,
             speed_mm_per_s: solver.feed_speed_mm_per_s,
             drag: Self::BLOOD_DRAG,
-            halvings: 7,
+            halvings: 8,
         }
     }
 }

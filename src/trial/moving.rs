@@ -65,7 +65,7 @@ pub enum MotionFault {
     /// A step is as long as a beat.
     #[error(
         "a beat takes {beat_s:.2} s, and a step of {step_mm} mm at {speed_mm_per_s} mm/s {step_s:.2} s; allowed is a \
-         step shorter than a tenth of a beat"
+         step shorter than a fifth of a beat"
     )]
     ShortBeat {
         /// Duration of a beat in s.
@@ -246,7 +246,7 @@ impl Prepared {
         }
         let solver = &scenario.solver;
         let step_s = solver.step_mm / solver.feed_speed_mm_per_s;
-        if step_s > 0.1 * heart.period_s {
+        if step_s > 0.2 * heart.period_s {
             return Err(MotionFault::ShortBeat {
                 beat_s: heart.period_s,
                 step_mm: solver.step_mm,

@@ -14,12 +14,12 @@ use rayon::prelude::*;
 
 /// Scene, accepted steps, Newton iterations, active contacts.
 const PINNED: [(&str, [u64; 3]); 6] = [
-    ("collateral-loop", [748, 3136, 32_518]),
-    ("dual-lumen", [5548, 19_648, 43_709]),
-    ("prolapse", [732, 3143, 15_585]),
-    ("published-tree-m1", [1132, 3535, 3009]),
-    ("side-branch", [630, 2545, 2809]),
-    ("support-catheters", [1285, 5993, 6283]),
+    ("collateral-loop", [513, 2341, 20_543]),
+    ("dual-lumen", [4320, 15_266, 31_475]),
+    ("prolapse", [502, 2433, 10_236]),
+    ("published-tree-m1", [761, 2178, 2005]),
+    ("side-branch", [408, 1409, 1857]),
+    ("support-catheters", [980, 4918, 5026]),
 ];
 
 fn counters(scene: &str) -> [u64; 3] {

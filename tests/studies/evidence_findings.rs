@@ -97,7 +97,7 @@ fn a_small_error_is_converged_unless_outcomes_change() {
     // The wall's 1 %, with the factor of 1.25.
     assert!((found.within_per_cent.unwrap() - 125.0 / 101.0).abs() < 1e-6);
     let changing = |scenario: &Scenario, trial| TrialRow {
-        outcome: if trial == 3 && scenario.solver.step_mm < 0.06 {
+        outcome: if trial == 3 && scenario.solver.step_mm < 0.3 * SolverSpec::default().step_mm {
             Outcome::Stalled
         } else {
             Outcome::Reached

@@ -190,7 +190,7 @@ impl Default for VariationSpec {
 #[serde(default)]
 pub struct SolverSpec {
     /// Fed length in one step.
-    #[schemars(range(min = 0.001, max = 2), extend("x-example" = "0.2"))]
+    #[schemars(range(min = 0.001, max = 2), extend("x-example" = "0.4"))]
     pub step_mm: f64,
     /// Edge length at the tip.
     #[schemars(range(min = 0.02, max = 5), extend("x-example" = "0.25"))]
@@ -202,7 +202,7 @@ pub struct SolverSpec {
     #[schemars(range(min = 0.05, max = 2), extend("x-unit" = "", "x-example" = "1"))]
     pub axis_spacing: f64,
     /// Tolerance on the residual, as a fraction of the force scale.
-    #[schemars(range(min = 1e-12, max = 0.1), extend("x-example" = "1e-5"))]
+    #[schemars(range(min = 1e-12, max = 0.1), extend("x-example" = "1e-4"))]
     pub tolerance: f64,
     /// Feed speed; sets the time that damping sees.
     #[schemars(range(min = 0.1, max = 1000), extend("x-example" = "10"))]
@@ -215,11 +215,11 @@ impl Default for SolverSpec {
     /// (`tests/trials/settings_convergence.rs`).
     fn default() -> Self {
         Self {
-            step_mm: 0.2,
+            step_mm: 0.4,
             edge_mm: 0.25,
             contact_spacing_mm: 0.25,
             axis_spacing: 1.0,
-            tolerance: 1e-5,
+            tolerance: 1e-4,
             feed_speed_mm_per_s: 10.0,
         }
     }

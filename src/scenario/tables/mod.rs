@@ -90,7 +90,7 @@ pub(super) struct ScenarioTable {
     variation: VariationSpec,
     /// Settings of the solver.
     #[serde(default)]
-    #[schemars(extend("x-example" = "[solver]\nstep_mm = 0.2"))]
+    #[schemars(extend("x-example" = "[solver]\nstep_mm = 0.4"))]
     solver: SolverSpec,
     /// Bench tests of the wires.
     #[serde(default)]

@@ -5,9 +5,11 @@
 //! taken back, and the readings are the same.
 
 mod around;
+mod force_history;
 mod readings;
 mod step;
 
+use self::force_history::ForceHistory;
 pub use self::readings::CatheterReading;
 use super::balance::{EnergyBalance, Unresolved};
 use super::core_flow::CoreFlow;
@@ -39,6 +41,8 @@ use crate::device::{Catheter, Wire};
 pub struct Assembly<'a> {
     devices: Devices<'a>,
     balance: EnergyBalance,
+    /// The forces of the last steps, by which the next ones are cut.
+    forces: ForceHistory,
 }
 
 /// What the assembly consists of.
@@ -111,7 +115,11 @@ impl<'a> Assembly<'a> {
     ) -> Result<Self, Unresolved> {
         let mut balance = EnergyBalance::default();
         let devices = begin(&mut balance)?;
-        Ok(Self { devices, balance })
+        Ok(Self {
+            devices,
+            balance,
+            forces: ForceHistory::default(),
+        })
     }
 
     /// A wire in a catheter with a second wire in the catheter too, its tip `inside_mm` (0 or more)
@@ -128,6 +136,7 @@ impl<'a> Assembly<'a> {
         Some(Self {
             devices: Devices::Ported(Box::new(ported)),
             balance: self.balance,
+            forces: ForceHistory::default(),
         })
     }
 

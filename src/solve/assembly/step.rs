@@ -1,5 +1,6 @@
 //! The movement of hands, in steps: each one ends in equilibrium, or is taken back and halved.
 
+use super::force_history::{PARTS, StepForces};
 use super::{Assembly, Devices};
 use crate::solve::balance::{EnergyBalance, Unresolved};
 use crate::solve::hands::Hands;
@@ -9,7 +10,7 @@ use crate::solve::settings::{StepSettings, equal_parts};
 use crate::solve::wire_rod::WireState;
 
 /// How far a vessel that moves by itself goes near the device in one step at most, in mm.
-const WALL_MM: f64 = 1.0;
+const WALL_MM: f64 = 2.0;
 /// Largest change of a steered angle in one step in rad.
 const STEER_RAD: f64 = 0.1;
 
@@ -78,7 +79,10 @@ impl<'a> Assembly<'a> {
         after: &mut dyn FnMut(&Self, Hands),
     ) -> Result<(), Unresolved> {
         let halvings = self.devices.settings().halvings;
-        equal_parts(1.0, 1.0 / parts.max(1.0))
+        let parts = parts.max(1.0);
+        let fed_mm = self.devices.extent(hands).0;
+        let parts = parts * self.forces.parts(hands, fed_mm / parts);
+        equal_parts(1.0, 1.0 / parts)
             .try_for_each(|share| self.step(hands.times(share), halvings, after))
     }
 
@@ -142,10 +146,17 @@ impl<'a> Assembly<'a> {
         after: &mut dyn FnMut(&Self, Hands),
     ) -> Result<(), Unresolved> {
         let before = (self.devices.snapshot(), self.balance);
-        let Err(unresolved) = self.devices.advance(hands, halvings, &mut self.balance) else {
-            after(self, hands);
-            return Ok(());
-        };
+        let fed_mm = self.devices.extent(hands).0;
+        let is_cut = fed_mm * PARTS <= (1.0 + 1e-9) * self.devices.settings().feed_mm;
+        let made = self.devices.advance(hands, halvings, &mut self.balance);
+        if made.is_ok() {
+            let read = self.step_forces();
+            if is_cut || halvings == 0 || !self.forces.hides(hands, fed_mm, &read) {
+                self.forces.note(hands, fed_mm, read);
+                after(self, hands);
+                return Ok(());
+            }
+        }
         self.devices.restore(before.0);
         // The effort stays.
         self.balance = EnergyBalance {
@@ -153,11 +164,19 @@ impl<'a> Assembly<'a> {
             ..before.1
         };
         if halvings == 0 {
-            return Err(unresolved);
+            return made;
         }
         self.balance.halved += 1;
         self.step(hands.times(0.5), halvings - 1, after)?;
         self.step(hands.times(0.5), halvings - 1, after)
+    }
+}
+
+impl Assembly<'_> {
+    /// The forces that are read after a step.
+    fn step_forces(&self) -> StepForces {
+        let wall = self.contact();
+        [self.push_force(), wall.largest_force, wall.tip_force]
     }
 }
 

@@ -163,7 +163,7 @@ impl Motion {
     }
 
     /// Time in s, `most_s` at most, within which no control vector that counts by `counts` goes farther than
-    /// `way_mm` from where it is at `time_s`; a fortieth of the shortest period at most.
+    /// `way_mm` from where it is at `time_s`; a twentieth of the shortest period at most.
     #[must_use]
     pub fn time_within(
         &self,
@@ -171,7 +171,7 @@ impl Motion {
         (most_s, way_mm): (f64, f64),
         counts: impl Fn(usize) -> bool,
     ) -> f64 {
-        const PARTS: f64 = 40.0;
+        const PARTS: f64 = 20.0;
         const HALVINGS: u32 = 20;
         let periods = self.cycles.iter().map(|cycle| cycle.period_s);
         let mut within = most_s.min(periods.fold(f64::INFINITY, f64::min) / PARTS);
