@@ -150,7 +150,7 @@ pub struct PathSettings {
     #[serde(rename = "wall_stiffness_mN_per_mm2")]
     #[schemars(range(max = 1_000_000), extend("exclusiveMinimum" = 0, "x-example" = "300"))]
     pub wall_stiffness_mn_per_mm2: f64,
-    /// Fed length in one step.
+    /// Largest fed length in one step.
     #[schemars(range(min = 0.001, max = 2), extend("x-example" = "0.5"))]
     pub step_mm: f64,
     /// Edge length at the tip.

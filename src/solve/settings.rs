@@ -121,7 +121,7 @@ impl StepSettings {
         halvings == 0 || halvings + Self::HALVED_BEFORE_RELEASE == self.halvings
     }
 
-    /// How often a step is halved because it ended elsewhere than expected. Below a sixtieth of the
+    /// How often a step is halved because it ended elsewhere than expected. Below a hundredth of the
     /// shipped step nothing changes any more where a tip catches on the edge of a branching.
     const HALVED_FOR_SURPRISE: u32 = 7;
 

@@ -62,7 +62,7 @@ pub enum MotionFault {
         /// Radius of the lumen in mm.
         lumen_mm: f64,
     },
-    /// A step is as long as a beat.
+    /// A step takes more than a fifth of a beat.
     #[error(
         "a beat takes {beat_s:.2} s, and a step of {step_mm} mm at {speed_mm_per_s} mm/s {step_s:.2} s; allowed is a \
          step shorter than a fifth of a beat"
@@ -224,7 +224,7 @@ impl Prepared {
         Ok(moving)
     }
 
-    /// Refuses what does not move with the axes, and a beat that a step could miss.
+    /// Refuses what does not move with the axes, and a beat that is short for the steps that were asked for.
     fn can_move(&self, heart: &HeartSpec) -> Result<(), MotionFault> {
         let scenario = self.scenario();
         if self.surface().is_some() {

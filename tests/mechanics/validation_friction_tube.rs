@@ -70,7 +70,7 @@ fn friction_up_to_one_costs_few_iterations_at_the_shipped_wall() {
             iterations_a_step(balance),
             6.0,
         );
-        // Steps are halved here where the tip swings far aside, never because none was found.
+        // Steps are halved here where the tip swings far aside or forces bend, never because none was found.
         assert_eq!(balance.released, 0, "followed in time at {friction}");
     }
 }

@@ -189,7 +189,7 @@ impl Default for VariationSpec {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default)]
 pub struct SolverSpec {
-    /// Fed length in one step.
+    /// Largest fed length in one step.
     #[schemars(range(min = 0.001, max = 2), extend("x-example" = "0.4"))]
     pub step_mm: f64,
     /// Edge length at the tip.

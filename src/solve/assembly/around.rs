@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::force_history::ForceHistory;
 use super::{Assembly, Devices};
 use crate::contact::WalledLumen;
 use crate::device::Wire;
@@ -17,6 +18,7 @@ impl<'a> Assembly<'a> {
     /// Puts something into the lumen; `around` is the space around it, whose wall is its surface. The
     /// devices feel it from the next movement on.
     pub fn obstruct(&mut self, around: WalledLumen<'a>) {
+        self.forces = ForceHistory::default();
         match &mut self.devices {
             Devices::Wire(wire) => wire.obstruct(around),
             Devices::Pair(pair) => pair.obstruct(&around),
@@ -44,6 +46,7 @@ impl<'a> Assembly<'a> {
     /// Moves the guide with what lies in it, to where `guide` is, and draws `back_mm` of all devices
     /// into it.
     fn carry_guide(&mut self, guide: GuideTip, back_mm: f64) -> Result<(), Unresolved> {
+        self.forces = ForceHistory::default();
         match &mut self.devices {
             Devices::Wire(wire) => {
                 let before = wire.state();
@@ -88,6 +91,7 @@ impl<'a> Assembly<'a> {
             Devices::Ported(ported) => ported.bare_mm(),
         };
         self.move_hands(Hands::feed(-(bare_mm + EXCHANGED_INSIDE_MM)))?;
+        self.forces = ForceHistory::default();
         match &mut self.devices {
             Devices::Wire(_) => {}
             Devices::Pair(pair) => pair.take_wire(wire, roll_rad),

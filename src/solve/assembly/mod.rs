@@ -150,6 +150,7 @@ impl<'a> Assembly<'a> {
         let Devices::Ported(ported) = &mut self.devices else {
             return Ok(false);
         };
+        self.forces = ForceHistory::default();
         ported.fold_out(from_tip_mm, &mut self.balance)?;
         Ok(true)
     }

@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use super::force_history::ForceHistory;
 use super::{Assembly, Devices};
 use crate::contact::{ContactReading, ContactSummary, Patch};
 use crate::rod::Energies;
@@ -290,6 +291,7 @@ impl<'a> Assembly<'a> {
 
     /// The same, to be changed.
     pub fn wire_body_mut(&mut self) -> Option<&mut Body<'a>> {
+        self.forces = ForceHistory::default();
         match &mut self.devices {
             Devices::Wire(wire) => Some(&mut wire.body),
             Devices::Pair(_) => None,
@@ -309,6 +311,7 @@ impl<'a> Assembly<'a> {
 
     /// The same, to be changed.
     pub fn pair_body_mut(&mut self) -> Option<&mut Body<'a, 5>> {
+        self.forces = ForceHistory::default();
         match &mut self.devices {
             Devices::Wire(_) => None,
             Devices::Pair(pair) => Some(&mut pair.body),

@@ -1,6 +1,7 @@
-//! The movement of hands, in steps: each one ends in equilibrium, or is taken back and halved.
+//! The movement of hands, in steps: each one ends in equilibrium and shows what the forces do, or is taken
+//! back and halved.
 
-use super::force_history::{PARTS, StepForces};
+use super::force_history::StepForces;
 use super::{Assembly, Devices};
 use crate::solve::balance::{EnergyBalance, Unresolved};
 use crate::solve::hands::Hands;
@@ -9,7 +10,8 @@ use crate::solve::ported_pair::{self, PortedState};
 use crate::solve::settings::{StepSettings, equal_parts};
 use crate::solve::wire_rod::WireState;
 
-/// How far a vessel that moves by itself goes near the device in one step at most, in mm.
+/// How far a vessel that moves by itself goes near the device from the beginning of a step to its end, in mm
+/// at most.
 const WALL_MM: f64 = 2.0;
 /// Largest change of a steered angle in one step in rad.
 const STEER_RAD: f64 = 0.1;
@@ -81,8 +83,8 @@ impl<'a> Assembly<'a> {
         let halvings = self.devices.settings().halvings;
         let parts = parts.max(1.0);
         let fed_mm = self.devices.extent(hands).0;
-        let parts = parts * self.forces.parts(hands, fed_mm / parts);
-        equal_parts(1.0, 1.0 / parts)
+        let cut = self.forces.parts(hands, fed_mm / parts);
+        equal_parts(1.0, 1.0 / (cut * parts))
             .try_for_each(|share| self.step(hands.times(share), halvings, after))
     }
 
@@ -146,13 +148,12 @@ impl<'a> Assembly<'a> {
         after: &mut dyn FnMut(&Self, Hands),
     ) -> Result<(), Unresolved> {
         let before = (self.devices.snapshot(), self.balance);
-        let fed_mm = self.devices.extent(hands).0;
-        let is_cut = fed_mm * PARTS <= (1.0 + 1e-9) * self.devices.settings().feed_mm;
         let made = self.devices.advance(hands, halvings, &mut self.balance);
         if made.is_ok() {
-            let read = self.step_forces();
-            if is_cut || halvings == 0 || !self.forces.hides(hands, fed_mm, &read) {
-                self.forces.note(hands, fed_mm, read);
+            let (read, noise_mn) = (self.step_forces(), self.devices.noise_mn());
+            let fed_mm = self.devices.extent(hands).0;
+            if halvings == 0 || !self.forces.hides(hands, fed_mm, &read, noise_mn) {
+                self.forces.note(hands, fed_mm, read, noise_mn);
                 after(self, hands);
                 return Ok(());
             }
@@ -188,6 +189,17 @@ impl<'a> Devices<'a> {
             Self::Pair(pair) => pair.settings,
             Self::Ported(ported) => ported.second.settings,
         }
+    }
+
+    /// Force in mN below which a change says nothing: a hundred times what is left of an equilibrium.
+    fn noise_mn(&self) -> f64 {
+        const TOLERANCES: f64 = 100.0;
+        let options = match self {
+            Self::Wire(wire) => &wire.options,
+            Self::Pair(pair) => &pair.options,
+            Self::Ported(ported) => &ported.carrier.options,
+        };
+        TOLERANCES * options.tolerance
     }
 
     /// Largest length in mm and largest angle in rad of a movement.

@@ -92,6 +92,7 @@ pub(super) struct PortedState<'a> {
     kept: CoreFlow,
     bare_mm: f64,
     hand_rad: f64,
+    usual_off_mm: f64,
 }
 
 impl<'a> PortedPair<'a> {
@@ -142,6 +143,7 @@ impl<'a> PortedPair<'a> {
             kept: self.kept.clone(),
             bare_mm: self.bare_mm,
             hand_rad: self.hand_rad,
+            usual_off_mm: self.usual_off_mm,
         }
     }
 
@@ -150,6 +152,7 @@ impl<'a> PortedPair<'a> {
         (self.carrier, self.out) = (state.carrier, state.out);
         self.kept = state.kept;
         (self.bare_mm, self.hand_rad) = (state.bare_mm, state.hand_rad);
+        self.usual_off_mm = state.usual_off_mm;
     }
 
     /// One step as it is, which may be halved so many times more.
